@@ -1,0 +1,123 @@
+# SPDX-License-Identifier: MIT
+"""Every error a person may meet, in one tree; ``str()`` of one is the whole message.
+
+A message says what happened to which value, then what to do about it: ``WHAT. HINT``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+
+class WiretrackError(Exception):
+    """Base of all errors meant for people; `exit_status` is what the command line ends with."""
+
+    exit_status: ClassVar[int] = 2
+
+
+class BadInputError(WiretrackError, ValueError):
+    """What was typed or handed over can't be taken; nothing was written."""
+
+
+class OutOfRangeError(BadInputError):
+    """A number is outside what is possible or allowed."""
+
+    def __init__(self, name: str, value: float, unit: str, allowed: str) -> None:
+        super().__init__(name, value, unit, allowed)
+        self.name, self.value, self.unit, self.allowed = name, value, unit, allowed
+
+    def __str__(self) -> str:
+        shown = f"{self.value:g} {self.unit}".strip()
+        return f"{self.name} is {shown}; it must be {self.allowed}."
+
+
+class QuantityError(BadInputError):
+    """A text isn't a quantity of the wanted kind."""
+
+    def __init__(self, text: str, wanted: str, examples: str) -> None:
+        super().__init__(text, wanted, examples)
+        self.text, self.wanted, self.examples = text, wanted, examples
+
+    def __str__(self) -> str:
+        return f"'{self.text}' is not {self.wanted}. Write it like {self.examples}."
+
+
+class TableEntryError(BadInputError):
+    """A published table has no such row; the nearest ones it does have are named."""
+
+    def __init__(self, table: str, entry: str, nearest: Sequence[str]) -> None:
+        super().__init__(table, entry, nearest)
+        self.table, self.entry, self.nearest = table, entry, tuple(nearest)
+
+    def __str__(self) -> str:
+        near = f" Nearest in it: {', '.join(self.nearest)}." if self.nearest else ""
+        return f"{self.table} has no entry '{self.entry}'.{near}"
+
+
+class TagError(BadInputError):
+    """A text isn't a tag, or its check character is wrong."""
+
+    def __init__(self, text: str, why: str, meant: Sequence[str] = ()) -> None:
+        super().__init__(text, why, meant)
+        self.text, self.why, self.meant = text, why, tuple(meant)
+
+    def __str__(self) -> str:
+        hint = f" Did you mean {' or '.join(self.meant)}?" if self.meant else ""
+        return f"'{self.text}' is not a tag: {self.why}.{hint}"
+
+
+class NotFoundError(BadInputError, LookupError):
+    """The registry holds no such record."""
+
+    def __init__(self, what: str, code: str, near: Sequence[str] = ()) -> None:
+        super().__init__(what, code, near)
+        self.what, self.code, self.near = what, code, tuple(near)
+
+    def __str__(self) -> str:
+        if self.near:
+            hint = f"Close to it: {', '.join(self.near)}."
+        else:
+            hint = "Look for it with: wiretrack find TEXT."
+        return f"No {self.what} is called '{self.code}'. {hint}"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in a site file: where it is and what is wrong there."""
+
+    place: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.message}" if self.place else self.message
+
+
+class SiteFileError(BadInputError):
+    """A site file can't be taken; every fault in it is listed, each with its place."""
+
+    def __init__(self, file: str, faults: Iterable[Fault]) -> None:
+        self.file, self.faults = file, tuple(faults)
+        super().__init__(file, self.faults)
+
+    def __str__(self) -> str:
+        shown = "; ".join(str(fault) for fault in self.faults[:20])
+        rest = f"; and {len(self.faults) - 20} more" if len(self.faults) > 20 else ""
+        count = f"{len(self.faults)} fault{'s' if len(self.faults) != 1 else ''}"
+        return f"{self.file} was not loaded, {count}: {shown}{rest}"
+
+
+class RegistryError(WiretrackError):
+    """The registry can't be used: missing, not a registry, damaged, locked or too new."""
+
+    exit_status = 3
+
+    def __init__(self, path: str, why: str, hint: str = "") -> None:
+        super().__init__(path, why, hint)
+        self.path, self.why, self.hint = path, why, hint
+
+    def __str__(self) -> str:
+        return f"{self.path} {self.why}.{' ' + self.hint if self.hint else ''}"

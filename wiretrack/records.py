@@ -1,0 +1,209 @@
+# SPDX-License-Identifier: MIT
+"""The nouns of a site as plain records; quantities in the unit that the name ends with.
+
+`None` means unknown, always. Codes name records in files and on the command line; an `id`
+(UUID, text) stays unique when two registries meet and is made by the registry where missing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, kw_only=True)
+class Site:
+    """One property, its rule set and the figures that rules need of the place."""
+
+    code: str | None = None
+    name: str | None = None
+    units: str | None = None
+    rules: str | None = None
+    edition: int | None = None
+    base_address: str | None = None
+    ambient_max_c: float | None = None
+    record_low_c: float | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Enclosure:
+    """Any box that conductors enter."""
+
+    code: str
+    kind: str | None = None
+    name: str | None = None
+    where: str | None = None
+    wet: bool | None = None
+    sunlight: bool | None = None
+    indoors: bool | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Terminal:
+    """A named connection point inside an enclosure; `code` is unique there."""
+
+    enclosure: str
+    code: str
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Device:
+    """Something with poles in an enclosure; each pole joins two terminals while it is closed."""
+
+    enclosure: str
+    code: str
+    kind: str | None = None
+    closed: bool | None = None
+    rating_a: float | None = None
+    poles: tuple[tuple[str, str], ...] = ()
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Raceway:
+    """One piece of pipe, trough or cable route between two enclosures."""
+
+    code: str
+    from_enclosure: str
+    to_enclosure: str
+    type: str | None = None
+    trade_size: str | None = None
+    length_m: float | None = None
+    bends_deg: float | None = None
+    metal: bool | None = None
+    wet: bool | None = None
+    sunlight: bool | None = None
+    indoors: bool | None = None
+    ambient_c: float | None = None
+    walls_m: tuple[float, ...] = ()
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Circuit:
+    """An electrical circuit; the module fields serve PV circuits only."""
+
+    code: str
+    title: str | None = None
+    system: str | None = None
+    max_voltage_v: float | None = None
+    max_current_a: float | None = None
+    overcurrent_a: float | None = None
+    solidly_earthed: bool | None = None
+    module_voc_v: float | None = None
+    module_isc_a: float | None = None
+    module_voc_pct_per_k: float | None = None
+    modules_in_series: int | None = None
+    strings_in_parallel: int | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FarEnd:
+    """An end not yet identified: the mark on its tape and the colour seen."""
+
+    enclosure: str
+    mark: str
+    colour: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pull:
+    """Conductors drawn in together along a path of raceways, first raceway first."""
+
+    code: str
+    path: tuple[str, ...] = ()
+    far_ends: tuple[FarEnd, ...] = ()
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class End:
+    """One of the two ends of a conductor."""
+
+    enclosure: str
+    terminal: str | None = None
+    state: str | None = None
+    mark: str | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conductor:
+    """One physical wire; `tag` has seven characters and no hyphen."""
+
+    circuit: str
+    function: str
+    size: str
+    from_end: End
+    to_end: End
+    tag: str | None = None
+    core: str | None = None
+    metal: str | None = None
+    insulation: str | None = None
+    strands: int | None = None
+    colour: str | None = None
+    pull: str | None = None
+    length_m: float | None = None
+    outer_diameter_mm: float | None = None
+    note: str | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Instrument:
+    """A meter; accuracy as its manual gives it, e.g. ``0.5% + 2 digits``."""
+
+    code: str
+    kind: str | None = None
+    name: str | None = None
+    accuracy: str | None = None
+    resolution: str | None = None
+    serial: str | None = None
+    calibrated_on: str | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """One value taken with an instrument, never changed; `value` as typed, with its number in SI.
+
+    `number` is in `unit` (``ohm``, ``V``); where `over_range` is true it is the bound shown by the
+    instrument, or `None` for a bare ``OL``.
+    """
+
+    kind: str
+    subject: str
+    value: str
+    number: float | None
+    unit: str
+    over_range: bool = False
+    at: str | None = None
+    instrument: str | None = None
+    leads_ohm: float | None = None
+    temp_c: float | None = None
+    against: str | None = None
+    test_voltage_v: float | None = None
+    by: str | None = None
+    note: str | None = None
+    supersedes: str | None = None
+    id: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteDocument:
+    """All that a site file holds; `rest` keeps the tables that only a dump has, row by row."""
+
+    site: Site = field(default_factory=Site)
+    enclosures: tuple[Enclosure, ...] = ()
+    terminals: tuple[Terminal, ...] = ()
+    devices: tuple[Device, ...] = ()
+    raceways: tuple[Raceway, ...] = ()
+    circuits: tuple[Circuit, ...] = ()
+    pulls: tuple[Pull, ...] = ()
+    conductors: tuple[Conductor, ...] = ()
+    instruments: tuple[Instrument, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    rest: dict[str, tuple[dict[str, object], ...]] = field(default_factory=dict)

@@ -1,0 +1,108 @@
+# SPDX-License-Identifier: MIT
+"""Tags: six characters and a check character that name one conductor for good.
+
+The check character is the hybrid system MOD 37,36 of ISO/IEC 7064:2003. The alphabet of the
+first six leaves out I, L, O and U, so that no tag read aloud or in poor light is taken for
+another; the check character may be any of 0-9 and A-Z.
+"""
+
+from __future__ import annotations
+
+import secrets
+
+from wiretrack.errors import TagError
+
+ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+CHECK_ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+BODY_LENGTH = 6
+_READ_AS = str.maketrans({"O": "0", "I": "1", "L": "1"})
+_TYPED_SIGNS = "A tag is six characters and a check character, like ABC-DEFG"
+
+
+def check_character(body: str) -> str:
+    """Return the MOD 37,36 check character of `body` (characters of 0-9 and A-Z).
+
+    Source: ISO/IEC 7064:2003, hybrid system MOD 37,36 (reprint; original not seen).
+
+    >>> check_character("A12425GABC1234002")
+    'M'
+    """
+    modulus = len(CHECK_ALPHABET)
+    product = modulus
+    for character in body:
+        total = (product + CHECK_ALPHABET.index(character)) % modulus or modulus
+        product = total * 2 % (modulus + 1)
+    return CHECK_ALPHABET[(modulus + 1 - product) % modulus]
+
+
+def make_tag() -> str:
+    """Return a new random tag, without its hyphen; the registry sees to it that it is unused."""
+    body = "".join(secrets.choice(ALPHABET) for _ in range(BODY_LENGTH))
+    return body + check_character(body)
+
+
+def format_tag(tag: str) -> str:
+    """Return the tag as people see it.
+
+    >>> format_tag("0A1B2C" + check_character("0A1B2C"))[:4]
+    '0A1-'
+    """
+    return f"{tag[:3]}-{tag[3:]}"
+
+
+def parse_tag(text: str) -> str:
+    """Return the seven characters of the tag in `text`, whose check character is right.
+
+    Case, spaces and hyphens don't matter; O is read as 0, and I or L as 1, in the first six.
+
+    Raises
+    ------
+    TagError
+        If `text` can't be a tag, or its check character is wrong; the tags that a single slip
+        explains (one character wrong, or two neighbours swapped) are named.
+    """
+    plain = normalise(text)
+    if not looks_like_tag(text):
+        raise TagError(text, f"{_TYPED_SIGNS[0].lower()}{_TYPED_SIGNS[1:]}")
+    if check_character(plain[:BODY_LENGTH]) != plain[BODY_LENGTH]:
+        raise TagError(text, "the check character is wrong")
+    return plain
+
+
+def normalise(text: str) -> str:
+    """Return `text` in upper case, without spaces and hyphens, its first six read as a tag's."""
+    plain = "".join(text.split()).replace("-", "").upper()
+    return plain[:BODY_LENGTH].translate(_READ_AS) + plain[BODY_LENGTH:]
+
+
+def looks_like_tag(text: str) -> bool:
+    """Return whether `text` has the form of a tag, whatever its check character."""
+    plain = normalise(text)
+    return (
+        len(plain) == BODY_LENGTH + 1
+        and all(character in ALPHABET for character in plain[:BODY_LENGTH])
+        and plain[BODY_LENGTH] in CHECK_ALPHABET
+    )
+
+
+def single_slips(text: str) -> list[str]:
+    """Return the valid tags, without hyphens, one slip away from `text`, swaps of neighbours first.
+
+    A slip is one wrong character or two neighbours swapped; the list holds some dozens, so the
+    caller keeps those that the registry knows.
+    """
+    plain = normalise(text)
+    swapped = (
+        plain[:i] + plain[i + 1] + plain[i] + plain[i + 2 :] for i in range(len(plain) - 1)
+    )
+    changed = (
+        plain[:i] + character + plain[i + 1 :]
+        for i in range(len(plain))
+        for character in (ALPHABET if i < BODY_LENGTH else CHECK_ALPHABET)
+    )
+    candidates = dict.fromkeys((*swapped, *changed))
+    return [tag for tag in candidates if tag != plain and _is_valid(tag)]
+
+
+def _is_valid(tag: str) -> bool:
+    return looks_like_tag(tag) and check_character(tag[:BODY_LENGTH]) == tag[BODY_LENGTH]

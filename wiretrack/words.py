@@ -1,0 +1,30 @@
+# SPDX-License-Identifier: MIT
+"""The enumerated words of the registry: one tuple each, used by schema, files and faces."""
+
+from __future__ import annotations
+
+ENCLOSURE_KINDS = (
+    "junction-box",
+    "conduit-body",
+    "wireway",
+    "panelboard",
+    "combiner",
+    "disconnect",
+    "inverter",
+    "roof-array",
+    "array",
+    "equipment",
+)
+DEVICE_KINDS = ("breaker", "fuse", "disconnect", "contactor", "splice", "bus", "load", "source")
+SYSTEMS = ("dc-pv", "dc-battery", "dc", "ac-1ph", "ac-3ph", "signal", "earthing")
+DC_SYSTEMS = ("dc-pv", "dc-battery", "dc")
+RULE_SETS = ("NEC", "IEC")
+NEC_EDITIONS = (2014, 2017, 2020, 2023)
+FUNCTIONS = ("L1", "L2", "L3", "N", "L+", "L-", "M", "PE", "FE", "PEN", "signal")
+METALS = ("Cu", "Al")
+END_STATES = ("landed", "capped", "loose")
+INSTRUMENT_KINDS = ("ohmmeter", "multimeter", "insulation-tester", "loop-tester", "voltmeter")
+READING_KINDS = ("continuity", "insulation", "voltage", "loop")
+OUTCOMES = ("pass", "fail", "doubt")
+LENGTH_UNITS = ("m", "ft")
+SIDES = ("from", "to")
