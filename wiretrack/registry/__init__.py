@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""The store: the only place that speaks SQL; opens, migrates, keeps and finds."""

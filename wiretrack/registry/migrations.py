@@ -1,0 +1,126 @@
+# SPDX-License-Identifier: MIT
+"""The registry's migrations: named functions, each in one transaction, recorded in the database.
+
+The SQL lies in ``schemas/NNNN_name.sql``; the triggers that are alike for every table are made
+here from the tables' own columns. `VERSION` goes into ``PRAGMA user_version``, so that an older
+wiretrack knows a newer registry when it meets one.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import TYPE_CHECKING
+
+from sqlite_utils import Migrations
+
+from wiretrack.resources import shipped
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+VERSION = 2
+APPLICATION_ID = 0x57545247  # "WTRG"
+
+# Tables whose changes are noted. Readings, answers and label prints are logs themselves.
+NOTED_TABLES = (
+    "site",
+    "enclosures",
+    "terminals",
+    "devices",
+    "poles",
+    "raceways",
+    "circuits",
+    "pulls",
+    "pull_raceways",
+    "far_ends",
+    "conductors",
+    "ends",
+    "instruments",
+    "ringouts",
+)
+# Which documents of the search a new or changed row makes due, beside its own.
+_SEARCH_DUE = {
+    "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id",
+    "circuits": "SELECT id FROM conductors WHERE circuit_id = new.id",
+    "raceways": None,
+    "pulls": "SELECT id FROM conductors WHERE pull_id = new.id",
+    "conductors": None,
+    "readings": None,
+    "ends": "SELECT new.conductor_id",
+    "terminals": "SELECT conductor_id FROM ends WHERE terminal_id = new.id",
+}
+_NEW_UUID = (
+    "lower(hex(randomblob(4)) || '-' || hex(randomblob(2)) || '-4' || substr(hex(randomblob(2)), 2)"
+    " || '-8' || substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
+)
+
+migrations = Migrations("wiretrack")
+
+
+@migrations()
+def registry(db: Database) -> None:
+    """Make the tables, the refusals and the change history."""
+    _run(db, "0001_registry.sql")
+    for table in NOTED_TABLES:
+        for statement in _history_triggers(table, list(db.table(table).columns_dict)):
+            db.execute(statement)
+
+
+@migrations()
+def search(db: Database) -> None:
+    """Make the full-text search and what keeps it true."""
+    _run(db, "0002_search.sql")
+    for table, dependents in _SEARCH_DUE.items():
+        for statement in _search_triggers(table, dependents):
+            db.execute(statement)
+
+
+def migrate(db: Database) -> None:
+    """Bring `db` to `VERSION`."""
+    migrations.apply(db)
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {VERSION}")
+
+
+def _run(db: Database, file: str) -> None:
+    """Execute the statements of `file` one by one, inside the transaction that is open."""
+    statement = ""
+    for line in (shipped("schemas") / file).read_text("utf-8").splitlines():
+        statement += line.split("--")[0] + "\n"
+        if sqlite3.complete_statement(statement):
+            db.execute(statement)
+            statement = ""
+
+
+def _history_triggers(table: str, columns: list[str]) -> list[str]:
+    """Return the three triggers that note what is added to, changed in or removed from `table`."""
+
+    def snapshot(row: str) -> str:
+        return "json_object(" + ", ".join(f"'{c}', {row}.\"{c}\"" for c in columns) + ")"
+
+    def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
+        return f"""
+            CREATE TRIGGER {table}_{action} AFTER {event} ON {table}
+            WHEN (SELECT noted FROM writing) = 1
+            BEGIN
+                INSERT INTO changes (id, at, by, what, record, action, old, new)
+                SELECT {_NEW_UUID}, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, '{table}',
+                    {record}.id, '{action}', {old}, {new} FROM writing;
+            END"""
+
+    return [
+        trigger("added", "INSERT", "new", "NULL", snapshot("new")),
+        trigger("changed", "UPDATE", "new", snapshot("old"), snapshot("new")),
+        trigger("removed", "DELETE", "old", snapshot("old"), "NULL"),
+    ]
+
+
+def _search_triggers(table: str, dependents: str | None) -> list[str]:
+    """Return the triggers that put the documents touched by a row of `table` into search_due."""
+    own = {"ends": None, "terminals": None}.get(table, "SELECT new.id")
+    parts = [query for query in (own, dependents) if query]
+    body = " ".join(f"INSERT OR IGNORE INTO search_due {query};" for query in parts)
+    return [
+        f"CREATE TRIGGER {table}_search_{event.lower()} AFTER {event} ON {table} BEGIN {body} END"
+        for event in ("INSERT", "UPDATE")
+    ]

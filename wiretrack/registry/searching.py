@@ -1,0 +1,124 @@
+# SPDX-License-Identifier: MIT
+"""Finding records by words, and telling what a code or a tag names."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import NotFoundError, TagError
+from wiretrack.tags import format_tag, looks_like_tag, normalise, parse_tag, single_slips
+
+if TYPE_CHECKING:
+    from wiretrack.registry.store import Registry
+
+TABLES = {
+    "circuit": "circuits",
+    "enclosure": "enclosures",
+    "raceway": "raceways",
+    "pull": "pulls",
+    "instrument": "instruments",
+}
+FIND_LIMIT = 50
+
+
+@dataclass(frozen=True)
+class Named:
+    """What a word on the command line names: its kind, and its code as the registry writes it."""
+
+    what: str
+    code: str
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One thing found: what it is, its code (a tag for conductors and readings), its text."""
+
+    what: str
+    code: str
+    text: str
+
+
+def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None) -> Named:
+    """Return what `word` names: a tag's conductor, or a circuit, enclosure, raceway or pull.
+
+    Codes are tried as written, then without regard to case; a code wins over a tag.
+
+    Raises
+    ------
+    TagError
+        If it has the form of a tag whose check character is wrong; a known tag that a single
+        slip explains is named.
+    NotFoundError
+        If nothing of the wanted `kinds` is called so.
+    """
+    wanted = kinds or ("conductor", "circuit", "enclosure", "raceway", "pull")
+    for condition in ("code = ?", "code = ? COLLATE NOCASE"):
+        for what in wanted:
+            if what in TABLES:
+                row = registry.row(f"SELECT code FROM {TABLES[what]} WHERE {condition}", [word])
+                if row:
+                    return Named(what, row["code"])
+    if "conductor" in wanted and looks_like_tag(word):
+        return Named("conductor", tag_of(registry, word))
+    names = " or ".join(wanted)
+    raise NotFoundError(names, word, _close_codes(registry, word, wanted))
+
+
+def tag_of(registry: Registry, text: str) -> str:
+    """Return the tag that `text` writes, if a conductor carries it.
+
+    Raises
+    ------
+    TagError
+        If it isn't a tag; the known tags a single slip away are named.
+    NotFoundError
+        If no conductor carries it.
+    """
+    try:
+        tag = parse_tag(text)
+    except TagError as error:
+        raise TagError(text, error.why, _known_slips(registry, text)) from None
+    if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
+        return tag
+    raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
+
+
+def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
+    """Return what carries all the words of `text` (or words that begin so), best first.
+
+    A record whose code or tag is the text comes first, then by the rank of FTS5 (bm25).
+    """
+    words = [word.replace('"', '""') for word in text.split() if any(map(str.isalnum, word))]
+    if not words:
+        return []
+    query = " ".join(f'"{word}"*' for word in words)
+    rows = registry.rows(
+        "SELECT d.what, d.code, d.text FROM search JOIN search_docs AS d ON d.doc = search.rowid"
+        " WHERE search MATCH :query"
+        " ORDER BY d.code NOT IN (:tag, :text), d.what = 'reading', bm25(search), d.doc"
+        " LIMIT :limit",
+        {"query": query, "tag": normalise(text), "text": text.strip().upper(), "limit": limit},
+    )
+    return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in rows]
+
+
+def _known_slips(registry: Registry, text: str) -> list[str]:
+    if not looks_like_tag(text):
+        return []
+    slips = single_slips(text)
+    holes = ", ".join("?" * len(slips))
+    rows = registry.rows(f"SELECT tag FROM conductors WHERE tag IN ({holes})", slips)
+    return [format_tag(row["tag"]) for row in rows][:3]
+
+
+def _close_codes(registry: Registry, word: str, kinds: tuple[str, ...]) -> list[str]:
+    codes = [
+        row["code"]
+        for what in kinds
+        if what in TABLES
+        for row in registry.rows(f"SELECT code FROM {TABLES[what]} LIMIT 20000")
+    ]
+    folded = {code.upper(): code for code in codes}
+    return [folded[near] for near in difflib.get_close_matches(word.upper(), folded, n=3)]

@@ -1,0 +1,215 @@
+# SPDX-License-Identifier: MIT
+"""One open registry: where it lies, how it is opened and made, how writes are made whole."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from sqlite_utils import Database
+
+from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.registry.migrations import APPLICATION_ID, VERSION, migrate
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from types import TracebackType
+
+BUSY_TIMEOUT_S = 5.0
+_REFRESH_SEARCH = (
+    "DELETE FROM search_docs WHERE record IN (SELECT record FROM search_due)",
+    "INSERT INTO search_docs (record, what, code, text) SELECT record, what, code, text"
+    " FROM search_texts WHERE record IN (SELECT record FROM search_due)",
+    "DELETE FROM search_due",
+)
+
+
+class Registry:
+    """An open registry; a context manager that closes it and turns sqlite's errors into ours."""
+
+    def __init__(self, path: Path, db: Database, *, writable: bool = True) -> None:
+        self.path, self.db, self.writable = path, db, writable
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
+    ) -> None:
+        self.db.close()
+        if isinstance(error, sqlite3.Error):
+            raise explain(self.path, error) from error
+
+    @contextmanager
+    def write(self, who: str | None = None, *, noted: bool = True) -> Iterator[Database]:
+        """Run a block as one durable change by `who`: all of it or nothing.
+
+        With ``noted=False`` the history isn't written (the block brings its own, from a dump).
+        """
+        if not self.writable:
+            raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
+        self.db.execute("BEGIN IMMEDIATE")
+        try:
+            self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
+            yield self.db
+            for statement in _REFRESH_SEARCH:
+                self.db.execute(statement)
+            self.db.execute("COMMIT")
+        except BaseException:
+            if self.db.conn.in_transaction:
+                self.db.execute("ROLLBACK")
+            raise
+
+    def rows(
+        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
+    ) -> list[dict[str, Any]]:
+        """Return the rows of a query as dictionaries."""
+        cursor = self.db.execute(sql, parameters)
+        names = [column[0] for column in cursor.description]
+        return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def row(
+        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
+    ) -> dict[str, Any] | None:
+        """Return the first row of a query, or `None`."""
+        rows = self.rows(sql, parameters)
+        return rows[0] if rows else None
+
+
+_READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder first."
+
+
+def open_registry(path: Path | str) -> Registry:
+    """Open the registry at `path`, bringing an older one up to date.
+
+    Raises
+    ------
+    RegistryError
+        If it is missing, not a registry, damaged, locked, or made by a newer version.
+    """
+    path = Path(path)
+    if not path.exists():
+        raise RegistryError(str(path), "does not exist", "Make it with: wiretrack new --name NAME")
+    if not path.is_file():
+        raise RegistryError(str(path), "is not a file", "Name the registry's file with --db.")
+    try:
+        return _opened(path)
+    except sqlite3.Error as error:
+        raise explain(path, error) from error
+
+
+def create_registry(path: Path | str) -> None:
+    """Make an empty registry at `path`, whole or not at all; refuses to overwrite.
+
+    Raises
+    ------
+    BadInputError
+        If something is there already.
+    RegistryError
+        If it can't be written.
+    """
+    path = Path(path)
+    if path.exists() or path.is_symlink():
+        raise BadInputError(f"{path} exists already. Choose another name with --db.")
+    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        db = _connect(draft, "rwc")
+        _set_up(db)
+        migrate(db)
+        db.close()
+        os.link(draft, path)
+    except FileExistsError:
+        raise BadInputError(f"{path} exists already. Choose another name with --db.") from None
+    except sqlite3.Error as error:
+        raise explain(path, error) from error
+    except OSError as error:
+        raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
+    finally:
+        for leftover in (draft, Path(f"{draft}-wal"), Path(f"{draft}-shm")):
+            leftover.unlink(missing_ok=True)
+
+
+def explain(path: Path, error: sqlite3.Error) -> RegistryError:
+    """Return the error, in words for people, that stands for sqlite's own."""
+    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    unknown = (f"can't be used: {error}", "Prove it with: wiretrack verify")
+    why, hint = _EXPLANATIONS.get(code, unknown)
+    return RegistryError(str(path), why, hint)
+
+
+_EXPLANATIONS = {
+    sqlite3.SQLITE_NOTADB: ("is not a registry", "Name the registry's file with --db."),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", "Go back to the latest copy made by: wiretrack backup"),
+    sqlite3.SQLITE_BUSY: ("is locked by another program", "Try again when that one is done."),
+    sqlite3.SQLITE_LOCKED: ("is locked by another program", "Try again when that one is done."),
+    sqlite3.SQLITE_FULL: (
+        "can't be written: the disk is full",
+        "Nothing was changed; free some space and try again.",
+    ),
+    sqlite3.SQLITE_READONLY: ("can't be written", _READ_ONLY_HINT),
+    sqlite3.SQLITE_CANTOPEN: (
+        "can't be opened",
+        "See that the file and its folder may be read and written.",
+    ),
+    sqlite3.SQLITE_IOERR: (
+        "can't be read or written: the medium failed",
+        "Nothing was changed; see to the disk, then try again.",
+    ),
+    sqlite3.SQLITE_PERM: ("can't be opened", "See that the file may be read and written."),
+}
+
+
+def _connect(path: Path, mode: str) -> Database:
+    uri = f"{path.resolve().as_uri()}?{mode if '=' in mode else 'mode=' + mode}"
+    connection = sqlite3.connect(
+        uri, uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
+    )
+    return Database(connection, execute_plugins=False)
+
+
+def _set_up(db: Database) -> None:
+    db.execute("PRAGMA journal_mode = WAL")
+    db.execute("PRAGMA synchronous = FULL")
+    db.execute("PRAGMA foreign_keys = ON")
+
+
+def _opened(path: Path) -> Registry:
+    """Open for writing, or for reading alone where the medium takes no writes."""
+    db, writable = _connect(path, "rw"), True
+    try:
+        _look_at(path, db)
+        if os.access(path, os.W_OK):
+            _set_up(db)
+        else:
+            writable = False
+    except sqlite3.OperationalError as error:
+        db.close()
+        if (error.sqlite_errorcode & 0xFF) not in _ONLY_READABLE:
+            raise
+        db, writable = _connect(path, "mode=ro&immutable=1"), False
+        _look_at(path, db)
+    if writable and _version(db) < VERSION:
+        migrate(db)
+    return Registry(path, db, writable=writable)
+
+
+_ONLY_READABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
+
+
+def _look_at(path: Path, db: Database) -> None:
+    """Refuse what isn't a registry, or is one of a newer wiretrack."""
+    if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise RegistryError(str(path), "is not a registry", "Name the registry's file with --db.")
+    if _version(db) > VERSION:
+        raise RegistryError(
+            str(path),
+            f"was made by a newer wiretrack (format {_version(db)}; this one knows {VERSION})",
+            "Install the newer version.",
+        )
+
+
+def _version(db: Database) -> int:
+    return int(db.execute("PRAGMA user_version").fetchone()[0])
