@@ -121,3 +121,44 @@ class RegistryError(WiretrackError):
 
     def __str__(self) -> str:
         return f"{self.path} {self.why}.{' ' + self.hint if self.hint else ''}"
+
+
+class StockFileError(SiteFileError):
+    """A file of label stocks can't be taken; every fault in it is listed, each with its place."""
+
+
+class LabelError(BadInputError):
+    """A label can't be made for this end; nothing was written."""
+
+    def __init__(self, tag: str, end: str, why: str, hint: str = "") -> None:
+        super().__init__(tag, end, why, hint)
+        self.tag, self.end, self.why, self.hint = tag, end, why, hint
+
+    def __str__(self) -> str:
+        hint = f" {self.hint}" if self.hint else ""
+        return f"The label of {self.tag}, {self.end} end, can't be made: {self.why}.{hint}"
+
+
+class GlyphError(BadInputError):
+    """The labels' font can't show a character."""
+
+    def __init__(self, text: str, character: str, name: str) -> None:
+        super().__init__(text, character, name)
+        self.text, self.character, self.name = text, character, name
+
+    def __str__(self) -> str:
+        return (
+            f"'{self.text}' can't be printed: the labels' font has no {self.name} "
+            f"(U+{ord(self.character):04X}). Write it with Latin letters, figures and signs."
+        )
+
+
+class PictureError(BadInputError):
+    """A picture can't be read."""
+
+    def __init__(self, file: str, why: str, hint: str = "") -> None:
+        super().__init__(file, why, hint)
+        self.file, self.why, self.hint = file, why, hint
+
+    def __str__(self) -> str:
+        return f"{self.file} {self.why}.{' ' + self.hint if self.hint else ''}"
