@@ -1,0 +1,321 @@
+# SPDX-License-Identifier: MIT
+"""The one reader for quantities as people type them; nothing is guessed.
+
+Prefixes are those of the SI and case matters: ``m`` is milli and ``M`` is mega, but a bare ``m``
+after a length is metres. A comma is refused: it may be a decimal or a thousands sign.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_LONGEST = 60
+_SIGNS = str.maketrans(
+    {"−": "-", "–": "-", "Ω": "Ω", "μ": "µ", "²": "2", "’": "'", "′": "'", "″": '"', "”": '"'}
+    | {"℃": "°C", "℉": "°F", "\u00a0": " ", "\u2009": " ", "\u202f": " "}
+)
+_NUMBER = re.compile(r"\s*([+-]?)\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)((?:[eE][+-]?[0-9]+)?)\s*(.*)")
+_OVER = re.compile(r"(?:O\.?L\.?|\.OL|0\.?L)", re.IGNORECASE)
+_FRACTION = re.compile(r"\s*(?:([0-9]+)[\s-])?\s*([0-9]+)/([0-9]+)\s*(.*)")
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A reading as typed: its number in `unit`, or a bound if the display was over-range.
+
+    `number` is `None` for a bare ``OL``; `step` is one unit of the last digit typed, in `unit`.
+    """
+
+    number: float | None
+    unit: str
+    over_range: bool
+    text: str
+    step: float | None = None
+
+
+@dataclass(frozen=True)
+class _Quantity:
+    """What a kind of quantity is called, how it is written, and what is possible for it."""
+
+    name: str
+    unit: str
+    scales: Mapping[str, Decimal]
+    examples: str
+    low: float
+    high: float
+    allowed: str
+    bare: str | None = ""
+
+
+def _scales(prefixes: str, words: tuple[str, ...], bare: bool = True) -> dict[str, Decimal]:
+    """Return the factor of every spelling: each prefix with each word, and prefixes alone."""
+    powers = {"": 0, "n": -9, "µ": -6, "u": -6, "m": -3, "k": 3, "K": 3, "M": 6, "G": 9, "T": 12}
+    chosen = {prefix: Decimal(10) ** powers[prefix] for prefix in ("", *prefixes)}
+    alone = ("",) if bare else ()
+    return {p + word: factor for p, factor in chosen.items() for word in (*alone, *words)}
+
+
+_LENGTH_SCALES = {
+    unit: Decimal(factor)
+    for units, factor in (
+        (("m", "metre", "metres", "meter", "meters"), "1"),
+        (("mm",), "0.001"),
+        (("cm",), "0.01"),
+        (("km",), "1000"),
+        (("ft", "foot", "feet", "'"), "0.3048"),
+        (("in", "inch", "inches", '"'), "0.0254"),
+        (("yd",), "0.9144"),
+    )
+    for unit in units
+}
+_WORDS = {"milliohm": "mohm", "kilohm": "kohm", "kiloohm": "kohm", "megohm": "Mohm"}
+_OHM = _scales("nµumkKMGT", ("ohm", "ohms", "Ohm", "Ohms", "OHM", "OHMS", "Ω"))
+_OHM |= {word + s: _OHM[unit] for word, unit in _WORDS.items() for s in ("", "s")}
+
+_LENGTH = _Quantity(
+    "a length", "m", _LENGTH_SCALES, "31.7 m, 104 ft, 250 cm or 3/4 in",
+    1e-6, 1e5, "above 0 m and at most 100 km", bare=None,
+)  # fmt: skip
+_RESISTANCE = _Quantity(
+    "a resistance", "ohm", _OHM, "0.42, 420m, 1.2k, 0.42 ohm, >2000M or OL",
+    0.0, 1e16,
+    "from 0 ohm to 10 Pohm; a meter shows less with voltage present or its leads nulled wrongly",
+)  # fmt: skip
+_VOLTAGE = _Quantity(
+    "a voltage", "V", _scales("µumkKM", ("V", "v", "volt", "volts", "VDC", "VAC", "Vdc", "Vac")),
+    "400 V, -412 V or 1.5 kV", -1e6, 1e6, "from -1 to 1 MV",
+)  # fmt: skip
+_CURRENT = _Quantity(
+    "a current", "A", _scales("µumkK", ("A", "a", "amp", "amps", "Adc", "Aac")),
+    "9.5 A, 500 mA or 1.2 kA", -1e6, 1e6, "from -1 to 1 MA",
+)  # fmt: skip
+_CELSIUS = dict.fromkeys(("", "C", "c", "°C", "degC", "°", "deg C"), Decimal(1))
+_TEMPERATURE = _Quantity(
+    "a temperature", "°C", _CELSIUS, "20, -5 C, 20 °C or 68 F", -100.0, 400.0, "from -100 to 400 °C"
+)
+_FAHRENHEIT = ("F", "f", "°F", "degF", "deg F")
+_DEGREES = _Quantity(
+    "an angle", "°", dict.fromkeys(("", "°", "deg", "degs", "degree", "degrees"), Decimal(1)),
+    "180, 180 deg or 180°", 0.0, 3600.0, "from 0 to 3600°",
+)  # fmt: skip
+_PERCENT = _Quantity(
+    "a percentage", "%", dict.fromkeys(("", "%", "percent"), Decimal(1)), "3 % or 0.5", -1e4, 1e4,
+    "from -10000 to 10000 %",
+)  # fmt: skip
+_PER_KELVIN = _Quantity(
+    "a temperature coefficient", "%/K",
+    dict.fromkeys(("", "%/K", "%/C", "%/°C", "% / K", "%/degC"), Decimal(1)),
+    "-0.29 %/K", -5.0, 5.0, "from -5 to 5 %/K",
+)  # fmt: skip
+_KINDS = {
+    "continuity": _RESISTANCE,
+    "loop": _RESISTANCE,
+    "insulation": _RESISTANCE,
+    "voltage": _VOLTAGE,
+}
+
+
+def parse_length_m(text: str, default_unit: str | None = None) -> float:
+    """Return a length in m; it needs a unit unless `default_unit` (``m``, ``ft``...) is passed.
+
+    ``104 ft``, ``31.7m``, ``2 in``, ``3/4 in``, ``5 ft 6 in`` are read.
+
+    Raises
+    ------
+    QuantityError
+        If `text` isn't a length with a unit.
+    OutOfRangeError
+        If the length isn't above 0 m and at most 100 km.
+
+    >>> parse_length_m("104 ft")
+    31.6992
+    """
+    plain = _plain(text, _LENGTH)
+    if default_unit is not None and re.search(r"[0-9.]\s*$", plain):
+        plain = f"{plain} {default_unit}"
+    feet, inches = _feet_and_inches(plain)
+    total = _length(feet, text) + (_length(inches, text) if inches else Decimal(0))
+    return _in_range(_LENGTH, total)
+
+
+def parse_resistance(text: str) -> Measured:
+    """Return a resistance in ohm; ``OL`` and ``>2000M`` are over-range, a bound and no value.
+
+    >>> parse_resistance("420m").number
+    0.42
+    """
+    return _measured(_RESISTANCE, text)
+
+
+def parse_resistance_ohm(text: str) -> float:
+    """Return a resistance in ohm where only a value will do, such as that of the leads."""
+    return _value(_RESISTANCE, text)
+
+
+def parse_voltage(text: str) -> float:
+    """Return a voltage in V, with its sign.
+
+    >>> parse_voltage("1.5 kV")
+    1500.0
+    """
+    return _value(_VOLTAGE, text)
+
+
+def parse_current(text: str) -> float:
+    """Return a current in A."""
+    return _value(_CURRENT, text)
+
+
+def parse_temperature(text: str) -> float:
+    """Return a temperature in °C; ``68 F`` is converted.
+
+    >>> parse_temperature("68 F")
+    20.0
+    """
+    number, unit, _ = _split(_plain(text, _TEMPERATURE), _TEMPERATURE, text)
+    if unit in _FAHRENHEIT:
+        return _in_range(_TEMPERATURE, (number - 32) * 5 / 9)
+    return _in_range(_TEMPERATURE, number * _factor(unit, _TEMPERATURE, text))
+
+
+def parse_degrees(text: str) -> float:
+    """Return an angle in degrees, such as the sum of a raceway's bends."""
+    return _value(_DEGREES, text)
+
+
+def parse_percent(text: str) -> float:
+    """Return the number of a percentage: 3 for ``3 %``."""
+    return _value(_PERCENT, text)
+
+
+def parse_pct_per_k(text: str) -> float:
+    """Return a temperature coefficient in % per K, such as -0.29 for ``-0.29 %/K``."""
+    return _value(_PER_KELVIN, text)
+
+
+def parse_reading(kind: str, text: str) -> Measured:
+    """Return what was read for a reading of `kind`: ohm, or V for ``voltage``.
+
+    Raises
+    ------
+    BadInputError
+        If `kind` is none of continuity, loop, insulation, voltage.
+    QuantityError, OutOfRangeError
+        If `text` is not such a quantity, or an impossible one.
+    """
+    if kind not in _KINDS:
+        raise BadInputError(
+            f"'{kind}' is not a kind of reading. Kinds: continuity, insulation, loop, voltage."
+        )
+    return _measured(_KINDS[kind], text)
+
+
+def parse_resolution(text: str) -> tuple[float, str]:
+    """Return a meter's resolution and its unit, ``ohm`` or ``V``: ``0.01 ohm``, ``0.1 V``."""
+    plain = _plain(text, _RESISTANCE)
+    quantity = _VOLTAGE if re.search(r"[Vv](?:olts?|[DdAa][Cc])?$", plain) else _RESISTANCE
+    number = _value(quantity, text)
+    if number <= 0:
+        raise OutOfRangeError("Resolution", number, quantity.unit, f"above 0 {quantity.unit}")
+    return number, quantity.unit
+
+
+def shown(text: str) -> str:
+    """Return `text` as it may stand in a message: printable, and not endless."""
+    clean = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return clean if len(clean) <= _LONGEST else f"{clean[:_LONGEST]}…"
+
+
+def _refuse(quantity: _Quantity, text: str, why: str = "") -> QuantityError:
+    wanted = f"{quantity.name}: {why}" if why else quantity.name
+    return QuantityError(shown(text), wanted, quantity.examples)
+
+
+def _plain(text: str, quantity: _Quantity) -> str:
+    if len(text) > _LONGEST:
+        raise _refuse(quantity, text, "it is too long")
+    if "," in text:
+        raise _refuse(quantity, text, "a comma may be a decimal or a thousands sign")
+    return text.translate(_SIGNS).strip()
+
+
+def _split(plain: str, quantity: _Quantity, text: str) -> tuple[Decimal, str, int]:
+    """Return the number, the unit as written, and the power of ten of the last digit."""
+    match = _NUMBER.fullmatch(plain)
+    if match is None:
+        why = "only one sign is possible" if re.match(r"\s*[+-]\s*[+-]", plain) else ""
+        raise _refuse(quantity, text, why)
+    sign, digits, exponent, unit = match.groups()
+    try:
+        number = Decimal(sign + digits + exponent)
+    except InvalidOperation:
+        raise _refuse(quantity, text) from None
+    if abs(number.adjusted()) > 30 and number != 0:
+        raise _refuse(quantity, text, "the number is beyond all measure")
+    last = number.as_tuple().exponent
+    return number, unit, last if isinstance(last, int) else 0
+
+
+def _factor(unit: str, quantity: _Quantity, text: str) -> Decimal:
+    if unit == "" and quantity.bare is None:
+        raise _refuse(quantity, text, "the unit is missing")
+    if unit not in quantity.scales:
+        raise _refuse(quantity, text, f"'{shown(unit)}' is no unit of it")
+    return quantity.scales[unit]
+
+
+def _in_range(quantity: _Quantity, number: Decimal) -> float:
+    value = float(number) + 0.0  # turns a negative zero into zero
+    if not quantity.low <= value <= quantity.high:
+        name = quantity.name.split(" ", 1)[1].capitalize()
+        raise OutOfRangeError(name, value, quantity.unit, quantity.allowed)
+    return value
+
+
+def _value(quantity: _Quantity, text: str) -> float:
+    number, unit, _ = _split(_plain(text, quantity), quantity, text)
+    return _in_range(quantity, number * _factor(unit, quantity, text))
+
+
+def _measured(quantity: _Quantity, text: str) -> Measured:
+    plain = _plain(text, quantity)
+    over = _OVER.match(plain)
+    if over is not None:
+        rest = plain[over.end() :].strip()
+        _factor(rest, quantity, text)
+        return Measured(None, quantity.unit, True, text.strip())
+    if plain.startswith("<"):
+        raise _refuse(quantity, text, "a bound from above says nothing that can be tested")
+    bound = plain[:1] in (">", "≥")
+    number, unit, last = _split(plain.lstrip(">≥=") if bound else plain, quantity, text)
+    factor = _factor(unit, quantity, text)
+    value = _in_range(quantity, number * factor)
+    step = float(Decimal(1).scaleb(last) * factor)
+    return Measured(value, quantity.unit, bound, text.strip(), step)
+
+
+def _feet_and_inches(plain: str) -> tuple[str, str]:
+    match = re.fullmatch(
+        r"([^a-zA-Z'\"]+(?:ft|foot|feet|'))\s*([0-9].*(?:in|inch|inches|\"))", plain
+    )
+    return (match[1], match[2]) if match else (plain, "")
+
+
+def _length(plain: str, text: str) -> Decimal:
+    fraction = _FRACTION.fullmatch(plain)
+    if fraction is None:
+        number, unit, _ = _split(plain, _LENGTH, text)
+        return number * _factor(unit, _LENGTH, text)
+    whole, top, bottom, unit = fraction.groups()
+    if int(bottom) == 0:
+        raise _refuse(_LENGTH, text, "it divides by zero")
+    number = Decimal(whole or 0) + Decimal(top) / Decimal(bottom)
+    return number * _factor(unit, _LENGTH, text)

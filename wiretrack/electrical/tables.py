@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: MIT
+"""The published tables under `data/`: one CSV each, its source and its doubts in the heading."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from wiretrack.errors import BadInputError
+
+DATA = Path(__file__).resolve().parent / "data"
+HEADINGS = ("source", "edition", "read as", "doubts")
+
+Row = dict[str, str]
+
+
+@dataclass(frozen=True)
+class Table:
+    """A published table: where it stands, how it was read, what is doubtful, and its rows."""
+
+    name: str
+    source: str
+    edition: str
+    read_as: str
+    doubts: str
+    rows: tuple[Row, ...]
+
+    def find(self, **wanted: str) -> Row | None:
+        """Return the first row whose columns have the wanted values, or None."""
+        for row in self.rows:
+            if all(row[column] == value for column, value in wanted.items()):
+                return row
+        return None
+
+    def column(self, name: str) -> tuple[str, ...]:
+        """Return every value of one column, top to bottom."""
+        return tuple(row[name] for row in self.rows)
+
+
+def table_names() -> tuple[str, ...]:
+    """Return the names of all tables."""
+    return tuple(sorted(path.stem for path in DATA.glob("*.csv")))
+
+
+@cache
+def load_table(name: str) -> Table:
+    """Return the table `name`, read once.
+
+    Raises
+    ------
+    BadInputError
+        If there is no such table, or its heading lacks one of `HEADINGS`.
+    """
+    path = DATA / f"{name}.csv"
+    if name not in table_names():
+        raise BadInputError(f"There is no table '{name}'. Tables: {', '.join(table_names())}.")
+    lines = path.read_text(encoding="utf-8").splitlines()
+    heading = dict(_heading(line) for line in lines if line.startswith("#"))
+    missing = [key for key in HEADINGS if not heading.get(key)]
+    if missing:
+        raise BadInputError(f"Table '{name}' doesn't say its {', '.join(missing)}. Add the line.")
+    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
+    return Table(
+        name, heading["source"], heading["edition"], heading["read as"], heading["doubts"],
+        tuple(dict(row) for row in rows),
+    )  # fmt: skip
+
+
+def _heading(line: str) -> tuple[str, str]:
+    key, _, text = line.lstrip("# ").partition(":")
+    return key.strip(), text.strip()
