@@ -52,3 +52,6 @@ IEEE_43 = Source("IEEE 43-2013", "Testing insulation resistance of machinery", "
 JCGM_100 = Source("JCGM 100:2008", "Guide to the expression of uncertainty", "reprint")
 JCGM_106 = Source("JCGM 106:2012", "Measurement uncertainty in conformity assessment", "reprint")
 NBS_31 = Source("NBS Circular 31", "Copper wire tables, 3rd edition, 1914", "reprint")
+NUREG_0700 = Source(
+    "NUREG-0700 rev. 2", "Human-System Interface Design Review Guidelines", "reprint"
+)
