@@ -30,6 +30,8 @@ _REFRESH_SEARCH = (
 class Registry:
     """An open registry; a context manager that closes it and turns sqlite's errors into ours."""
 
+    errors = sqlite3.Error
+
     def __init__(self, path: Path, db: Database, *, writable: bool = True) -> None:
         self.path, self.db, self.writable = path, db, writable
 

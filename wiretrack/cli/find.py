@@ -1,0 +1,29 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack find``: full-text look-up over everything."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from wiretrack.cli.options import json_option, opened
+from wiretrack.cli.output import print_json, say, table
+
+
+@click.command("find")
+@click.argument("words", nargs=-1, required=True, metavar="TEXT...")
+@json_option
+@click.pass_obj
+def command(db: Path, words: tuple[str, ...], as_json: bool) -> None:
+    """Look TEXT up in everything recorded; beginnings of words are enough."""
+    from wiretrack.tasks.looking import find
+
+    with opened(db) as registry:
+        hits = find(registry, " ".join(words))
+    if as_json:
+        print_json(hits)
+    elif hits:
+        table(("what", "code", "text"), (hit.values() for hit in hits))
+    else:
+        say(f"Nothing carries '{' '.join(words)}'. Try fewer words, or the beginning of one.")

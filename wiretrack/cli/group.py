@@ -1,0 +1,126 @@
+# SPDX-License-Identifier: MIT
+"""The command group: loads a command's module when it is called, and puts errors into words.
+
+This is the one place where an error becomes a line on standard error and an exit status.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from wiretrack.errors import WiretrackError
+from wiretrack.plain import one_line
+
+# Each command, in working order, and the line of help that `wiretrack --help` shows for it: kept
+# here so that help and completion import no command.
+COMMANDS = {
+    "demo": "Build the demo site and do the whole job on it.",
+    "new": "Make an empty registry.",
+    "load": "Add what a site file holds, all or nothing.",
+    "dump": "Write the whole registry as a site file.",
+    "show": "Show a conductor, circuit, enclosure, raceway or pull.",
+    "find": "Look up words in everything recorded.",
+    "trace": "Follow the path from a conductor or terminal, end to end.",
+    "land": "Land an end on a terminal, cap it, or set it loose.",
+    "ringout": "Find which end belongs to which by continuity.",
+    "test": "Plan and log continuity, insulation and polarity tests.",
+    "label": "Fit and print the labels for both ends.",
+    "scan": "Read the QR codes in a photograph and show the records.",
+    "punchlist": "List what is still open on the site.",
+    "verify": "Prove the registry whole.",
+    "backup": "Copy the registry while it is in use.",
+}
+BAD_INPUT, UNUSABLE, INTERRUPTED = 2, 3, 130
+
+
+class LazyGroup(click.Group):
+    """A group whose commands live in ``wiretrack.cli.NAME`` and are imported when called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands in working order."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        """Return the command called `name`."""
+        if name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"wiretrack.cli.{name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--db",
+    "db",
+    type=click.Path(path_type=Path),
+    envvar="WIRETRACK_DB",
+    default=Path("wiretrack.db"),
+    help="The registry; else $WIRETRACK_DB, else wiretrack.db here.",
+)
+@click.version_option(package_name="wiretrack", message="wiretrack %(version)s")
+@click.pass_context
+def wiretrack(ctx: click.Context, db: Path) -> None:
+    """Keep every conductor of a site: identify it, test it, label it, find it again."""
+    ctx.obj = db
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and end the process with the status that scripts rely on."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command line and return the exit status: 0, 1 a check failed, 2 input, 3 registry."""
+    try:
+        return int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
+    except WiretrackError as error:
+        return complain(str(error), error.exit_status)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        return BAD_INPUT
+    except click.ClickException as error:
+        return complain(error.format_message(), BAD_INPUT)
+    except (click.Abort, KeyboardInterrupt):
+        return complain("stopped. What was answered before is kept.", INTERRUPTED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        return complain(_os_error(error), BAD_INPUT)
+    except Exception as error:
+        if os.environ.get("WIRETRACK_DEBUG"):
+            raise
+        return complain(_unforeseen(error), UNUSABLE)
+
+
+def complain(message: str, status: int) -> int:
+    """Write one line on standard error and return `status`."""
+    click.echo(f"error: {one_line(message)}", err=True)
+    return status
+
+
+def _os_error(error: OSError) -> str:
+    place = f"{error.filename}: " if error.filename else ""
+    return f"{place}{error.strerror or error}. See that the file and its folder can be used."
+
+
+def _unforeseen(error: Exception) -> str:
+    kind = type(error).__name__
+    return f"wiretrack failed ({kind}: {error}). Set WIRETRACK_DEBUG=1 to see where, and report it."
+
+
+def exit_with(status: int) -> Any:
+    """End a command with `status`; 1 says that something checked is wrong."""
+    click.get_current_context().exit(status)

@@ -1,0 +1,26 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack new``: makes an empty registry."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from wiretrack.cli.options import json_option
+from wiretrack.cli.output import print_json, say
+
+
+@click.command("new")
+@click.option("--name", required=True, help="The site's name.")
+@json_option
+@click.pass_obj
+def command(db: Path, name: str, as_json: bool) -> None:
+    """Make an empty registry; refuses to overwrite one."""
+    from wiretrack.tasks.sites import new_site
+
+    new_site(db, name)
+    if as_json:
+        print_json({"registry": str(db), "name": name})
+    else:
+        say(f"Made {db} for {name}.", "Fill it with: wiretrack load FILE")

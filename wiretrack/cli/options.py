@@ -1,0 +1,33 @@
+# SPDX-License-Identifier: MIT
+"""Options and helpers that several commands share."""
+
+from __future__ import annotations
+
+import getpass
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.registry.store import Registry
+
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="One JSON document instead of text."
+)
+
+
+def opened(path: Path) -> Registry:
+    """Return the open registry; use it in a ``with`` block."""
+    from wiretrack.registry.store import open_registry
+
+    return open_registry(path)
+
+
+def person() -> str | None:
+    """Return the name of whoever is at the keyboard, for the history."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return None

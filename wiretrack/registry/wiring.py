@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""What is joined to what: the conductors and poles at a terminal, the routes of pulls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import BadInputError, NotFoundError
+
+if TYPE_CHECKING:
+    from wiretrack.registry.store import Registry
+
+
+@dataclass(frozen=True)
+class Place:
+    """A terminal: its code and the enclosure it is in."""
+
+    enclosure: str
+    terminal: str
+
+
+@dataclass(frozen=True)
+class LandedEnd:
+    """A conductor's end, and where the conductor's other end is (its terminal may be `None`)."""
+
+    tag: str
+    circuit: str
+    function: str
+    side: str
+    enclosure: str
+    terminal: str | None
+    state: str | None
+    other_enclosure: str
+    other_terminal: str | None
+    other_state: str | None
+
+
+@dataclass(frozen=True)
+class Pole:
+    """One pole of a device, seen from one of its terminals."""
+
+    device: str
+    kind: str | None
+    closed: bool | None
+    position: int
+    here: Place
+    other: Place
+
+
+_ENDS = """
+    SELECT c.tag, k.code AS circuit, c.function, e.side, b.code AS enclosure,
+        t.code AS terminal, e.state, ob.code AS other_enclosure, ot.code AS other_terminal,
+        o.state AS other_state
+    FROM ends AS e
+    JOIN conductors AS c ON c.id = e.conductor_id
+    JOIN circuits AS k ON k.id = c.circuit_id
+    JOIN enclosures AS b ON b.id = e.enclosure_id
+    LEFT JOIN terminals AS t ON t.id = e.terminal_id
+    JOIN ends AS o ON o.conductor_id = c.id AND o.side <> e.side
+    JOIN enclosures AS ob ON ob.id = o.enclosure_id
+    LEFT JOIN terminals AS ot ON ot.id = o.terminal_id"""
+
+
+def ends_of(registry: Registry, tag: str) -> tuple[LandedEnd, LandedEnd]:
+    """Return the two ends of a conductor, the "from" end first."""
+    rows = registry.rows(f"{_ENDS} WHERE c.tag = ? ORDER BY e.side", [tag])
+    if len(rows) != 2:
+        raise NotFoundError("conductor", tag)
+    return LandedEnd(**rows[0]), LandedEnd(**rows[1])
+
+
+def ends_at(registry: Registry, place: Place) -> list[LandedEnd]:
+    """Return the conductor ends on a terminal."""
+    rows = registry.rows(
+        f"{_ENDS} WHERE b.code = ? AND t.code = ? ORDER BY c.rowid",
+        [place.enclosure, place.terminal],
+    )
+    return [LandedEnd(**row) for row in rows]
+
+
+def ends_in(registry: Registry, enclosure: str) -> list[LandedEnd]:
+    """Return every conductor end in an enclosure, by terminal."""
+    rows = registry.rows(
+        f"{_ENDS} WHERE b.code = ? ORDER BY t.code IS NULL, t.code, c.rowid", [enclosure]
+    )
+    return [LandedEnd(**row) for row in rows]
+
+
+def poles_at(registry: Registry, place: Place) -> list[Pole]:
+    """Return the poles of devices that have the terminal as one of their two."""
+    rows = registry.rows(
+        """SELECT d.code AS device, d.kind, d.closed, p.position,
+            a.code AS one, b.code AS other, e.code AS enclosure
+        FROM poles AS p
+        JOIN devices AS d ON d.id = p.device_id
+        JOIN terminals AS a ON a.id = p.one_terminal_id
+        JOIN terminals AS b ON b.id = p.other_terminal_id
+        JOIN enclosures AS e ON e.id = d.enclosure_id
+        WHERE e.code = :enclosure AND :terminal IN (a.code, b.code)
+        ORDER BY d.rowid, p.position""",
+        {"enclosure": place.enclosure, "terminal": place.terminal},
+    )
+    return [_pole(row, place) for row in rows]
+
+
+def find_terminal(registry: Registry, word: str) -> Place:
+    """Return the terminal that `word` names: ``ENCLOSURE/TERMINAL``, or a code that is used once.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none.
+    BadInputError
+        If several enclosures have a terminal of that code.
+    """
+    enclosure, slash, code = word.partition("/")
+    if not slash:
+        enclosure, code = "", word
+    rows = registry.rows(
+        "SELECT e.code AS enclosure, t.code AS terminal FROM terminals AS t"
+        " JOIN enclosures AS e ON e.id = t.enclosure_id"
+        " WHERE t.code = ? COLLATE NOCASE AND (? = '' OR e.code = ? COLLATE NOCASE)",
+        [code, enclosure, enclosure],
+    )
+    if not rows:
+        raise NotFoundError("terminal", word)
+    if len(rows) > 1:
+        names = ", ".join(f"{row['enclosure']}/{row['terminal']}" for row in rows[:6])
+        raise BadInputError(f"'{word}' names {len(rows)} terminals. Choose one: {names}.")
+    return Place(**rows[0])
+
+
+def route(registry: Registry, pull: str) -> list[tuple[str, str, str]]:
+    """Return the raceways of a pull in order: code, and the enclosures it joins."""
+    rows = registry.rows(
+        "SELECT r.code, a.code AS one, b.code AS other FROM pulls AS p"
+        " JOIN pull_raceways AS x ON x.pull_id = p.id JOIN raceways AS r ON r.id = x.raceway_id"
+        " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
+        " JOIN enclosures AS b ON b.id = r.to_enclosure_id WHERE p.code = ? ORDER BY x.position",
+        [pull],
+    )
+    return [(row["code"], row["one"], row["other"]) for row in rows]
+
+
+def _pole(row: dict[str, object], place: Place) -> Pole:
+    other = row["other"] if row["one"] == place.terminal else row["one"]
+    return Pole(
+        device=str(row["device"]),
+        kind=str(row["kind"]) if row["kind"] else None,
+        closed=None if row["closed"] is None else bool(row["closed"]),
+        position=int(str(row["position"])),
+        here=place,
+        other=Place(place.enclosure, str(other)),
+    )

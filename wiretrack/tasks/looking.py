@@ -1,0 +1,26 @@
+# SPDX-License-Identifier: MIT
+"""Looking things up by words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.registry import searching
+from wiretrack.tags import format_tag
+
+if TYPE_CHECKING:
+    from wiretrack.registry.store import Registry
+
+_TAGGED = ("conductor", "reading")
+
+
+def find(registry: Registry, text: str) -> list[dict[str, Any]]:
+    """Return what carries all words of `text`, best first: rows of ``what``, ``code``, ``text``."""
+    return [
+        {
+            "what": hit.what,
+            "code": format_tag(hit.code) if hit.what in _TAGGED else hit.code,
+            "text": hit.text,
+        }
+        for hit in searching.find(registry, text)
+    ]

@@ -1,0 +1,102 @@
+# SPDX-License-Identifier: MIT
+"""Making a registry, site files in and out, proving a registry and copying it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, TextIO
+
+from wiretrack.errors import BadInputError
+from wiretrack.records import Site
+from wiretrack.registry import health
+from wiretrack.registry.dumping import document
+from wiretrack.registry.known import RegistryKnown
+from wiretrack.registry.loading import add_document, add_site
+from wiretrack.registry.store import create_registry, open_registry
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.records import SiteDocument
+    from wiretrack.registry.store import Registry
+
+_TABLES = (
+    "enclosures",
+    "devices",
+    "raceways",
+    "circuits",
+    "pulls",
+    "conductors",
+    "instruments",
+    "readings",
+)
+
+
+def new_site(path: Path, name: str) -> None:
+    """Make an empty registry at `path` for the site called `name`; refuses to overwrite."""
+    from wiretrack.interchange.texts import why_refused
+
+    if not name.strip():
+        raise BadInputError("The site's name is empty. Give it with --name NAME.")
+    why = why_refused(name)
+    if why:
+        raise BadInputError(f"The site's name {name!r} can't be taken: {why}.")
+    create_registry(path)
+    with open_registry(path) as registry:
+        add_site(registry, Site(name=name.strip()))
+
+
+def load_site(registry: Registry, file: Path, *, who: str | None = None) -> dict[str, int]:
+    """Add what a site file (JSON, or a folder of CSV files) holds; return how much of each.
+
+    Raises
+    ------
+    SiteFileError
+        If anything in it is wrong; every fault is listed and nothing is written.
+    """
+    from wiretrack.interchange.read import read_site
+
+    found = read_site(file, RegistryKnown(registry))
+    add_document(registry, found, who=who)
+    return counts(found)
+
+
+def dump_site(registry: Registry, target: Path | TextIO) -> None:
+    """Write the whole registry as a site file; loading it gives an equal registry."""
+    from wiretrack.interchange.write import write_site
+
+    write_site(document(registry), target)
+
+
+def counts(found: SiteDocument) -> dict[str, int]:
+    """Return how many records of each table a document holds."""
+    return {table: len(getattr(found, table)) for table in _TABLES}
+
+
+def verify(registry: Registry) -> dict[str, Any]:
+    """Return ``{"ok", "readings", "problems"}``: whether the registry is whole, and if not, why."""
+    problems = health.problems(registry)
+    return {
+        "ok": not problems,
+        "readings": health.count_readings(registry),
+        "problems": problems,
+    }
+
+
+def verify_file(path: Path) -> dict[str, Any]:
+    """Return `verify` of the registry at `path`; one that is too damaged to open is a problem too.
+
+    Raises
+    ------
+    RegistryError
+        If there is nothing at `path`, or what is there is no registry.
+    """
+    with open_registry(path) as registry:
+        try:
+            return verify(registry)
+        except registry.errors as error:
+            return {"ok": False, "readings": None, "problems": [f"database: {error}"]}
+
+
+def backup(registry: Registry, target: Path) -> None:
+    """Copy the registry, while it is in use, to the new file `target`."""
+    health.backup(registry, target)
