@@ -15,6 +15,23 @@ ENCLOSURE_KINDS = (
     "array",
     "equipment",
 )
+# The types of NEC chapter 9 table 4 (reprint; original not seen), then what has no trade size.
+RACEWAY_TYPES = (
+    "EMT",
+    "ENT",
+    "FMC",
+    "IMC",
+    "LFMC",
+    "LFNC-B",
+    "PVC-40",
+    "PVC-80",
+    "HDPE",
+    "RMC",
+    "wireway",
+    "tray",
+    "cable",
+    "trench",
+)
 DEVICE_KINDS = ("breaker", "fuse", "disconnect", "contactor", "splice", "bus", "load", "source")
 SYSTEMS = ("dc-pv", "dc-battery", "dc", "ac-1ph", "ac-3ph", "signal", "earthing")
 DC_SYSTEMS = ("dc-pv", "dc-battery", "dc")

@@ -1,0 +1,188 @@
+# SPDX-License-Identifier: MIT
+"""Which key of a site file is which attribute of a record, table by table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wiretrack import records
+from wiretrack.interchange import codecs as c
+from wiretrack.interchange.codecs import Codec
+
+
+class Field:
+    """One key (dotted where it lies inside another) and the attribute that holds its value."""
+
+    def __init__(self, key: str, attribute: str, codec: Codec = c.SAME) -> None:
+        self.key, self.attribute, self.codec = key, attribute, codec
+        self.outer, self.inner = key.split(".") if "." in key else (None, key)
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table of a site file: the record its rows become, and its fields in file order."""
+
+    name: str
+    noun: str
+    record: type
+    fields: tuple[Field, ...]
+
+
+def _plain(*keys: str) -> tuple[Field, ...]:
+    return tuple(Field(key, key) for key in keys)
+
+
+_ID = Field("id", "id", c.ID)
+_PLACE = _plain("wet", "sunlight", "indoors")
+
+SITE = Table(
+    "site",
+    "site",
+    records.Site,
+    (
+        _ID,
+        *_plain("code", "name", "units", "rules"),
+        Field("edition", "edition", c.INTEGER),
+        Field("base_address", "base_address"),
+        Field("ambient_max", "ambient_max_c", c.TEMP_C),
+        Field("record_low", "record_low_c", c.TEMP_C),
+    ),
+)
+ENCLOSURES = Table(
+    "enclosures",
+    "enclosure",
+    records.Enclosure,
+    (_ID, *_plain("code", "kind", "name", "where"), *_PLACE),
+)
+TERMINALS = Table("terminals", "terminal", records.Terminal, (_ID, *_plain("enclosure", "code")))
+DEVICES = Table(
+    "devices",
+    "device",
+    records.Device,
+    (
+        _ID,
+        *_plain("enclosure", "code", "kind", "closed"),
+        Field("rating", "rating_a", c.CURRENT_A),
+        Field("poles", "poles"),
+    ),
+)
+RACEWAYS = Table(
+    "raceways",
+    "raceway",
+    records.Raceway,
+    (
+        _ID,
+        Field("code", "code"),
+        Field("from", "from_enclosure"),
+        Field("to", "to_enclosure"),
+        *_plain("type", "trade_size"),
+        Field("length", "length_m", c.LENGTH_M),
+        Field("bends_deg", "bends_deg", c.NUMBER),
+        Field("metal", "metal"),
+        *_PLACE,
+        Field("ambient", "ambient_c", c.TEMP_C),
+        Field("walls", "walls_m", c.LENGTHS_M),
+    ),
+)
+CIRCUITS = Table(
+    "circuits",
+    "circuit",
+    records.Circuit,
+    (
+        _ID,
+        *_plain("code", "title", "system"),
+        Field("max_voltage", "max_voltage_v", c.VOLTAGE_V),
+        Field("max_current", "max_current_a", c.CURRENT_A),
+        Field("overcurrent", "overcurrent_a", c.CURRENT_A),
+        Field("solidly_earthed", "solidly_earthed"),
+        Field("module.voc", "module_voc_v", c.VOLTAGE_V),
+        Field("module.isc", "module_isc_a", c.CURRENT_A),
+        Field("module.voc_pct_per_k", "module_voc_pct_per_k", c.NUMBER),
+        Field("module.series", "modules_in_series", c.INTEGER),
+        Field("module.parallel", "strings_in_parallel", c.INTEGER),
+    ),
+)
+FAR_ENDS = Table(
+    "far_ends",
+    "far end",
+    records.FarEnd,
+    (*_plain("enclosure", "mark"), Field("colour", "colour", c.COLOUR)),
+)
+PULLS = Table(
+    "pulls",
+    "pull",
+    records.Pull,
+    (_ID, Field("code", "code"), Field("path", "path", c.CODES), Field("far_ends", "far_ends")),
+)
+
+
+def _end(key: str, attribute: str) -> tuple[Field, ...]:
+    """Return the fields of one end of a conductor."""
+    plain = ("enclosure", "terminal", "state", "mark")
+    inner = (Field(f"{key}.{name}", f"{attribute}.{name}") for name in plain)
+    return (*inner, Field(f"{key}.id", f"{attribute}.id", c.ID))
+
+
+CONDUCTORS = Table(
+    "conductors",
+    "conductor",
+    records.Conductor,
+    (
+        _ID,
+        Field("tag", "tag", c.TAG),
+        *_plain("circuit", "function"),
+        Field("size", "size", c.SIZE),
+        *_plain("metal", "insulation"),
+        Field("strands", "strands", c.INTEGER),
+        Field("core", "core"),
+        Field("colour", "colour", c.COLOUR),
+        Field("pull", "pull"),
+        *_end("from", "from_end"),
+        *_end("to", "to_end"),
+        Field("length", "length_m", c.LENGTH_M),
+        Field("outer_diameter", "outer_diameter_mm", c.DIAMETER_MM),
+        Field("note", "note"),
+    ),
+)
+INSTRUMENTS = Table(
+    "instruments",
+    "instrument",
+    records.Instrument,
+    (
+        _ID,
+        *_plain("code", "kind", "name", "accuracy"),
+        Field("resolution", "resolution", c.RESOLUTION),
+        Field("serial", "serial"),
+        Field("calibrated_on", "calibrated_on", c.DATE),
+    ),
+)
+READINGS = Table(
+    "readings",
+    "reading",
+    records.Reading,
+    (
+        _ID,
+        Field("kind", "kind"),
+        Field("subject", "subject", c.TAG),
+        Field("value", "value"),
+        Field("at", "at", c.TIME),
+        Field("instrument", "instrument"),
+        Field("leads", "leads_ohm", c.RESISTANCE_OHM),
+        Field("temp", "temp_c", c.TEMP_C),
+        Field("against", "against"),
+        Field("test_voltage", "test_voltage_v", c.VOLTAGE_V),
+        *_plain("by", "note"),
+        Field("supersedes", "supersedes", c.ID),
+    ),
+)
+TABLES = (
+    ENCLOSURES,
+    TERMINALS,
+    DEVICES,
+    RACEWAYS,
+    CIRCUITS,
+    PULLS,
+    CONDUCTORS,
+    INSTRUMENTS,
+    READINGS,
+)

@@ -1,0 +1,109 @@
+# SPDX-License-Identifier: MIT
+"""A site file in JSON (RFC 8259) to a raw document; what JSON forbids is refused with its place."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.interchange.places import Faults, JsonPlaces
+from wiretrack.interchange.raw import DoubledKeys, NotANumber, RawSite, fatal, read_text
+from wiretrack.interchange.texts import FORBIDDEN_BUT_LINE_BREAKS, shown
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+_MAX_DIGITS = 40
+# Escapes that may stand for a character that no text may hold; tabs and returns between tokens.
+_ESCAPES = re.compile(r"\\(?:[bfnrt]|u(?:00[01789]|20[26]|d[89a-f]))", re.IGNORECASE)
+_MEANINGS = {
+    "Expecting value": "A value is missing here.",
+    "Expecting property name enclosed in double quotes": "A key in double quotes is missing here.",
+    "Expecting ':' delimiter": "A colon is missing here.",
+    "Expecting ',' delimiter": "A comma or a closing bracket is missing here.",
+    "Invalid control character at": "A text holds a control character or a line break here.",
+    "Invalid \\escape": "A backslash stands before a character that needs none.",
+    "Invalid \\uXXXX escape": "Four hexadecimal digits are missing after \\u.",
+    "Extra data": "Something follows after the end of the document.",
+    "Illegal trailing comma before end of object": "A comma stands before a closing bracket.",
+    "Illegal trailing comma before end of array": "A comma stands before a closing bracket.",
+}
+
+
+def read_json(file: Path) -> RawSite:
+    """Return the document in a JSON file.
+
+    Raises
+    ------
+    SiteFileError
+        If the file can't be read, isn't JSON, or isn't an object.
+    """
+    text = read_text(file)
+    parser = Parser()
+    try:
+        data = parser.parse(text)
+    except json.JSONDecodeError as error:
+        raise fatal(file, _position(error), _meaning(error)) from error
+    except RecursionError as error:
+        message = "The file nests lists or objects too deeply. A site file has few levels."
+        raise fatal(file, "", message) from error
+    if not isinstance(data, dict):
+        wanted = 'A site file is an object that begins with {"format": "wiretrack-site/1"'
+        raise fatal(file, "", f"The file holds {shown(data)}. {wanted}.")
+    suspect = parser.suspect or bool(_ESCAPES.search(text)) or _has_forbidden(text)
+    return RawSite(data, Faults(JsonPlaces()), suspect)
+
+
+def _has_forbidden(text: str) -> bool:
+    return any(found.group() not in "\t\r" for found in FORBIDDEN_BUT_LINE_BREAKS.finditer(text))
+
+
+class Parser:
+    """Parses JSON; `suspect` says whether something in it needs a closer look."""
+
+    def __init__(self) -> None:
+        self.suspect = False
+
+    def parse(self, text: str) -> Any:
+        """Return the value in `text`, with doubled keys and impossible numbers marked."""
+        return json.loads(
+            text,
+            object_pairs_hook=self._object,
+            parse_constant=self._impossible,
+            parse_float=self._float,
+            parse_int=self._int,
+        )
+
+    def _object(self, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        plain = dict(pairs)
+        if len(plain) == len(pairs):
+            return plain
+        self.suspect = True
+        marked = DoubledKeys(plain)
+        keys = [key for key, _ in pairs]
+        marked.doubled = tuple(key for key in plain if keys.count(key) > 1)
+        return marked
+
+    def _impossible(self, text: str) -> NotANumber:
+        self.suspect = True
+        return NotANumber(text)
+
+    def _float(self, text: str) -> float | NotANumber:
+        number = float(text)
+        return number if math.isfinite(number) else self._impossible(text)
+
+    def _int(self, text: str) -> int | NotANumber:
+        return int(text) if len(text) <= _MAX_DIGITS else self._impossible(text)
+
+
+def _position(error: json.JSONDecodeError) -> str:
+    return f"line {error.lineno}, column {error.colno}"
+
+
+def _meaning(error: json.JSONDecodeError) -> str:
+    at_end = error.pos >= len(error.doc.rstrip())
+    if error.msg.startswith("Unterminated string") or (at_end and "Expecting" in error.msg):
+        return "The file breaks off here. It looks cut off; fetch or write it again."
+    return f"The file is not JSON. {_MEANINGS.get(error.msg, 'It goes wrong here.')}"

@@ -1,0 +1,76 @@
+# SPDX-License-Identifier: MIT
+"""What the registry that a site file is added to holds already."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+class Known(Protocol):
+    """What a reader of site files asks of the registry; `what` is the noun in the singular."""
+
+    def has(self, what: str, code: str) -> bool:
+        """Return whether an enclosure, raceway, circuit, pull or instrument has this code."""
+
+    def has_terminal(self, enclosure: str, code: str) -> bool:
+        """Return whether the enclosure has a terminal of this code."""
+
+    def has_device(self, enclosure: str, code: str) -> bool:
+        """Return whether the enclosure has a device of this code."""
+
+    def raceway_ends(self, code: str) -> tuple[str, str] | None:
+        """Return the codes of the two enclosures that a raceway joins."""
+
+    def pull_path(self, code: str) -> tuple[str, ...] | None:
+        """Return the codes of the raceways of a pull, in order."""
+
+    def has_tag(self, tag: str) -> bool:
+        """Return whether a conductor carries this tag (seven characters)."""
+
+    def has_id(self, what: str, record_id: str) -> bool:
+        """Return whether a record of this kind has this identifier (lower case)."""
+
+    def codes(self, what: str) -> Iterable[str]:
+        """Return all codes of one kind, to find those close to a misspelt one."""
+
+
+class EmptyKnown:
+    """A registry that holds nothing yet."""
+
+    def has(self, what: str, code: str) -> bool:
+        """Return False."""
+        return False
+
+    def has_terminal(self, enclosure: str, code: str) -> bool:
+        """Return False."""
+        return False
+
+    def has_device(self, enclosure: str, code: str) -> bool:
+        """Return False."""
+        return False
+
+    def raceway_ends(self, code: str) -> tuple[str, str] | None:
+        """Return None."""
+        return None
+
+    def pull_path(self, code: str) -> tuple[str, ...] | None:
+        """Return None."""
+        return None
+
+    def has_tag(self, tag: str) -> bool:
+        """Return False."""
+        return False
+
+    def has_id(self, what: str, record_id: str) -> bool:
+        """Return False."""
+        return False
+
+    def codes(self, what: str) -> Iterable[str]:
+        """Return nothing."""
+        return ()
+
+
+EMPTY = EmptyKnown()

@@ -1,0 +1,122 @@
+# SPDX-License-Identifier: MIT
+"""A site file as it came, in plain dicts and lists, before its shape is checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import Fault, SiteFileError
+from wiretrack.interchange.places import REST_NAMES, Faults, Path
+from wiretrack.interchange.texts import harmless, why_refused
+
+if TYPE_CHECKING:
+    from pathlib import Path as FilePath
+
+MAX_BYTES = 256 * 2**20
+
+
+class NotANumber(str):
+    """A number that can't be held: NaN, Infinity, or one too long or too large."""
+
+
+class DoubledKeys(dict[str, Any]):
+    """An object that names some key more than once."""
+
+    doubled: tuple[str, ...] = ()
+
+
+@dataclass
+class RawSite:
+    """The document, the faults found while reading it, and what is known to be missing."""
+
+    data: dict[str, Any]
+    faults: Faults
+    suspect: bool = True
+    absent: set[tuple[str, str]] = field(default_factory=set)
+
+
+def fatal(file: FilePath, place: str, message: str) -> SiteFileError:
+    """Return the error for a file that can't be read any further."""
+    return SiteFileError(harmless(str(file)), [Fault(place, message)])
+
+
+def read_text(file: FilePath, place: str = "") -> str:
+    """Return the text of a UTF-8 file, with or without a byte order mark.
+
+    Raises
+    ------
+    SiteFileError
+        If the file can't be opened, is empty, too large, or isn't UTF-8.
+    """
+    try:
+        with file.open("rb") as stream:
+            content = stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise fatal(file, place, f"It can't be read: {error.strerror or error}.") from error
+    if len(content) > MAX_BYTES:
+        limit = f"larger than {MAX_BYTES >> 20} MB"
+        raise fatal(file, place, f"The file is {limit}. Load the site in smaller parts.")
+    if not content.strip():
+        raise fatal(file, place, "The file is empty.")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        at = f"the byte {content[error.start]:#04x} at offset {error.start}"
+        message = f"The file is not UTF-8: {at}. Save it as UTF-8."
+        raise fatal(file, place, message) from error
+
+
+def sift(raw: RawSite) -> None:
+    """Take out of the document, as faults, what no part of a site file may hold."""
+    waiting: list[tuple[Path, Any]] = [((), raw.data)]
+    while waiting:
+        path, value = waiting.pop()
+        why = _refusal(path, value)
+        if why:
+            raw.faults.add(path, why)
+            drop(raw.data, path)
+        elif isinstance(value, dict):
+            _sift_keys(raw, path, value)
+            waiting += [((*path, key), inner) for key, inner in value.items()]
+        elif isinstance(value, list):
+            waiting += [((*path, number), inner) for number, inner in enumerate(value)]
+
+
+def _sift_keys(raw: RawSite, path: Path, value: dict[str, Any]) -> None:
+    for key in value.doubled if isinstance(value, DoubledKeys) else ():
+        raw.faults.add((*path, key), "The key is given twice. Keep one.")
+    for key in [key for key in value if why_refused(key)]:
+        raw.faults.add((*path, key), f"The key is refused: {why_refused(key)}. Take it out.")
+        del value[key]
+
+
+def _refusal(path: Path, value: object) -> str | None:
+    if isinstance(value, NotANumber):
+        return (
+            f"{harmless(value)} is not a number that a file may hold. Leave it out where unknown."
+        )
+    if isinstance(value, str):
+        why = why_refused(value, line_breaks=bool(path) and path[0] in REST_NAMES)
+        return f"The text is refused: {why}. Take it out." if why else None
+    return None
+
+
+def drop(data: dict[str, Any], path: Path) -> None:
+    """Take a faulty value out of the document, so that later checks don't trip over it again.
+
+    An item of a list goes with its whole list; a row that is no object becomes an empty one.
+    """
+    holders: list[Any] = [data]
+    for step in path[:-1]:
+        try:
+            holders.append(holders[-1][step])
+        except (KeyError, IndexError, TypeError):
+            return  # a fault around this one has taken it out already
+    for holder, step in zip(reversed(holders), reversed(path), strict=True):
+        if isinstance(holder, dict):
+            holder.pop(step, None)
+            return
+        if holder is data.get(str(path[0])) and isinstance(holder, list) and len(path) == 2:
+            holder[int(step)] = {}
+            return

@@ -1,0 +1,81 @@
+# SPDX-License-Identifier: MIT
+"""A site file, JSON or a folder of CSV files, to records; all its faults are found in one go."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import SiteFileError
+from wiretrack.interchange.codes import CodeCheck
+from wiretrack.interchange.csv_source import read_folder
+from wiretrack.interchange.decode import build, read_drafts
+from wiretrack.interchange.json_source import read_json
+from wiretrack.interchange.known import EMPTY, Known
+from wiretrack.interchange.places import TooManyFaultsError
+from wiretrack.interchange.raw import fatal, sift
+from wiretrack.interchange.relations import check_relations
+from wiretrack.interchange.routes import RouteCheck
+from wiretrack.interchange.schema import FORMAT
+from wiretrack.interchange.shape import check_shape
+from wiretrack.interchange.tag_check import check_tags
+from wiretrack.interchange.texts import harmless, shown
+
+if TYPE_CHECKING:
+    from wiretrack.interchange.decode import Drafts
+    from wiretrack.interchange.raw import RawSite
+    from wiretrack.records import SiteDocument
+
+
+def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
+    """Return all that a site file or a folder of CSV files holds.
+
+    Parameters
+    ----------
+    path : str or Path
+        A JSON file, or a folder of CSV files.
+    known : Known
+        What the registry that the file is added to holds already.
+
+    Raises
+    ------
+    SiteFileError
+        If anything is wrong; it lists every fault with its place.
+    """
+    file = Path(path)
+    raw = read_folder(file) if file.is_dir() else read_json(file)
+    _check_format(file, raw.data)
+    try:
+        drafts = _checked(raw, known)
+    except TooManyFaultsError:
+        drafts = {}
+    if raw.faults:
+        raise SiteFileError(harmless(str(file)), raw.faults.in_order())
+    return build(drafts)
+
+
+def _checked(raw: RawSite, known: Known) -> Drafts:
+    if raw.suspect:
+        sift(raw)
+    check_shape(raw)
+    drafts = read_drafts(raw)
+    CodeCheck(drafts, known, raw.faults).check()
+    check_tags(drafts, known, raw.faults)
+    RouteCheck(drafts, known, raw.faults).check()
+    check_relations(drafts, known, raw.faults)
+    return drafts
+
+
+def _check_format(file: Path, data: dict[str, Any]) -> None:
+    """Refuse a file of another format at once: nothing else in it can be judged."""
+    given = data.get("format")
+    if given == FORMAT:
+        return
+    if "format" not in data:
+        message = f'The key is missing. A site file begins with {{"format": "{FORMAT}"}}.'
+    elif isinstance(given, str) and given.startswith("wiretrack-site/"):
+        message = f"{shown(given)} is another version of the format; this program reads {FORMAT}."
+        message += " Update wiretrack, or dump the site again."
+    else:
+        message = f"{shown(given)} is not a format. This program reads {FORMAT}."
+    raise fatal(file, "format", message)

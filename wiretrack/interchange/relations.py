@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: MIT
+"""What must agree within one record, and between a reading or an answer and an earlier one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.interchange.texts import shown
+
+if TYPE_CHECKING:
+    from wiretrack.interchange.decode import Draft, Drafts
+    from wiretrack.interchange.known import Known
+    from wiretrack.interchange.places import Faults
+
+_MAX_TERMINAL = 40
+
+
+def check_relations(drafts: Drafts, known: Known, faults: Faults) -> None:
+    """Add a fault for each record that contradicts itself, and each wrong superseding."""
+    _check_site(drafts["site"][0], faults)
+    for number, draft in enumerate(drafts["devices"]):
+        _check_poles(number, draft, faults)
+    for number, draft in enumerate(drafts["conductors"]):
+        for side in ("from", "to"):
+            if draft.get(f"{side}.state") == "landed" and f"{side}.terminal" not in draft:
+                message = "The end is landed, but its terminal is missing. Name the terminal."
+                faults.add(("conductors", number, side, "state"), message)
+    _check_readings(drafts["readings"], known, faults)
+    for number, draft in enumerate(drafts.get("ringouts", ())):
+        _check_answers(number, draft, faults)
+
+
+def _check_site(draft: Draft, faults: Faults) -> None:
+    if "edition" in draft and draft.get("rules") == "IEC":
+        message = "An edition goes with the rule set NEC. Leave it out, or name NEC."
+        faults.add(("site", "edition"), message)
+
+
+def _check_poles(number: int, draft: Draft, faults: Faults) -> None:
+    for place, (one, other) in enumerate(draft.get("poles", ())):
+        path = ("devices", number, "poles", place)
+        if one == other:
+            faults.add(path, f"The pole joins {shown(one)} to itself. Name two terminals.")
+        for name in dict.fromkeys((one, other)):
+            if len(name) > _MAX_TERMINAL:
+                message = f"The terminal's full name {shown(name)} has {len(name)} characters"
+                faults.add(path, f"{message}. At most {_MAX_TERMINAL} are allowed.")
+
+
+def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None:
+    by_id = {draft["id"]: draft for draft in readings if "id" in draft}
+    replaced: dict[str, int] = {}
+    for number, draft in enumerate(readings):
+        older = draft.get("supersedes")
+        if older is None:
+            continue
+        path = ("readings", number, "supersedes")
+        if older == draft.get("id") or (older in by_id and _goes_in_circles(draft, by_id)):
+            faults.add(path, "The reading supersedes itself. Name an earlier reading.")
+        elif older not in by_id and not known.has_id("reading", older):
+            message = f"No reading in the file or the registry is called {older}."
+            faults.add(path, f"{message} Name the reading that this one replaces, or none.")
+        if older in replaced:
+            other = faults.places.name(("readings", replaced[older]))
+            message = f"The same reading is superseded by {other} too. Supersede that one instead."
+            faults.add(path, message)
+        replaced.setdefault(older, number)
+
+
+def _goes_in_circles(draft: Draft, by_id: dict[str, Draft]) -> bool:
+    start, seen = draft.get("id"), set()
+    here: Draft | None = draft
+    while here is not None:
+        older = here.get("supersedes")
+        if older is None or older in seen:
+            return False
+        if older == start:
+            return True
+        seen.add(older)
+        here = by_id.get(older)
+    return False
+
+
+def _check_answers(number: int, ringout: Draft, faults: Faults) -> None:
+    ids: set[str] = set()
+    steps: set[int] = set()
+    for place, answer in enumerate(ringout.get("answers", ())):
+        path = ("ringouts", number, "answers", place)
+        if not {"id", "seq"} <= answer.keys():
+            continue
+        if answer["id"] in ids or answer["seq"] in steps:
+            message = "An earlier answer has the same identifier or number. Give each its own."
+            faults.add(path, message)
+        if answer.get("supersedes", answer["id"]) not in ids | {answer["id"]}:
+            message = "It supersedes no earlier answer of the ring-out. Name an earlier one."
+            faults.add((*path, "supersedes"), message)
+        ids.add(answer["id"])
+        steps.add(answer["seq"])

@@ -1,0 +1,138 @@
+# SPDX-License-Identifier: MIT
+"""The shape of a document against the JSON Schema, with a sentence for people on each fault."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.interchange.raw import drop
+from wiretrack.interchange.schema import flat_schema
+from wiretrack.interchange.texts import harmless, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from jsonschema import ValidationError
+    from jsonschema.protocols import Validator
+
+    from wiretrack.interchange.places import Path
+    from wiretrack.interchange.raw import RawSite
+
+_CACHED_LENGTH = 60
+_CACHED_VALUES = 200_000
+_SCALARS = (str, int, float, bool)
+
+
+def check_shape(raw: RawSite) -> None:
+    """Add a fault for everything in the document that the schema refuses, and take it out."""
+    refused = []
+    try:
+        for error in _validator().iter_errors(raw.data):
+            for path, message in _sentences(error):
+                if not _is_absent_column(raw, path, error):
+                    raw.faults.add(path, message)
+                refused.append(path)
+    finally:
+        for path in refused:
+            drop(raw.data, path)
+
+
+def _is_absent_column(raw: RawSite, path: Path, error: ValidationError) -> bool:
+    """Return whether a key is missing because its whole column is; that has been said already."""
+    if error.validator != "required" or not raw.absent:
+        return False
+    return (str(path[0]), ".".join(str(step) for step in path[2:])) in raw.absent
+
+
+def _validator() -> Validator:
+    """Return a validator; scalars already found good are not looked at again."""
+    from jsonschema import Draft202012Validator
+    from jsonschema.validators import extend
+
+    def properties(
+        validator: Any, properties: Mapping[str, Any], instance: Any, schema: Any
+    ) -> Iterator[ValidationError]:
+        if not isinstance(instance, dict):
+            return
+        for name, inner in properties.items():
+            if name not in instance:
+                continue
+            value = instance[name]
+            key = (id(inner), value.__class__, value) if _is_short(value) else None
+            if key is not None and key in good:
+                continue
+            errors = list(validator.descend(value, inner, path=name, schema_path=name))
+            yield from errors
+            if key is not None and not errors and len(good) < _CACHED_VALUES:
+                good.add(key)
+
+    good: set[tuple[int, type, object]] = set()
+    kind = extend(Draft202012Validator, {"properties": properties})
+    validator: Validator = kind(flat_schema())
+    return validator
+
+
+def _is_short(value: object) -> bool:
+    return isinstance(value, _SCALARS) and (
+        not isinstance(value, str) or len(value) <= _CACHED_LENGTH
+    )
+
+
+def _sentences(error: ValidationError) -> Iterator[tuple[Path, str]]:
+    """Return each place that a library error is about, and what to say there."""
+    path: Path = tuple(error.absolute_path)
+    schema: Any = error.schema
+    title, text = schema.get("title", _title(path)), schema.get("description", "")
+    if error.validator == "required":
+        for key in schema["required"]:
+            if key not in error.instance:
+                yield (*path, key), f"It is missing. {_capital(title)} needs it."
+    elif error.validator == "additionalProperties":
+        for key in error.instance:
+            if key not in schema["properties"]:
+                yield (*path, key), unknown_key(key, title, tuple(schema["properties"]))
+    else:
+        yield path, _sentence(error, title, text)
+
+
+@cache
+def _hint_wrong_type(kind: str) -> str:
+    brackets = {"object": "Write it in braces.", "array": "Write it in square brackets."}
+    return brackets.get(kind, "")
+
+
+def _sentence(error: ValidationError, title: str, text: str) -> str:
+    value, limit = error.instance, error.validator_value
+    if value is None:
+        return "It is null. Leave it out where unknown."
+    if error.validator == "enum":
+        return f"{shown(value)} is not {title}. Allowed: {', '.join(str(w) for w in limit)}."
+    if error.validator == "minLength":
+        return f"It is empty. {text}"
+    if error.validator == "maxLength":
+        return f"It has {len(str(value))} characters, more than {limit}. {text}"
+    if error.validator == "maxItems" and limit > 2:
+        return f"It has {len(value)} entries, more than {limit}."
+    hint = _hint_wrong_type(str(limit)) if error.validator == "type" else ""
+    if error.validator == "type" and limit == "string" and isinstance(value, int | float):
+        hint = "Write it in quotes."
+    return " ".join(part for part in (f"{shown(value)} is not {title}.", text, hint) if part)
+
+
+def unknown_key(key: str, title: str, allowed: tuple[str, ...], noun: str = "key") -> str:
+    """Return the sentence on a key or column that isn't known, with the one that is close."""
+    close = get_close_matches(key.lower(), allowed, n=1, cutoff=0.7)
+    hint = f"Did you mean {close[0]}?" if close else f"Allowed: {', '.join(allowed)}."
+    return f"'{harmless(key)}' is not a {noun} of {title}. {hint}"
+
+
+def _title(path: Path) -> str:
+    """Return what a place without a title of its own is called: after its key."""
+    names = [step for step in path if isinstance(step, str)]
+    return f"a value for {harmless(names[-1])}" if names else "a site file"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

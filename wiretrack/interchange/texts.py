@@ -1,0 +1,64 @@
+# SPDX-License-Identifier: MIT
+"""Texts from outside: what no text may hold, and how a strange value is shown in a message."""
+
+from __future__ import annotations
+
+import re
+
+from wiretrack.plain import safe
+
+# C0 and C1 control characters, line and paragraph separators, characters that turn the writing
+# direction (Unicode Bidirectional Algorithm, UAX 9, explicit formatting), lone surrogates.
+_REFUSED = "\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff"
+FORBIDDEN = re.compile(f"[{_REFUSED}]")
+FORBIDDEN_BUT_LINE_BREAKS = re.compile(f"(?!\n)[{_REFUSED}]")
+_SHOWN_LENGTH = 60
+
+
+def why_refused(text: str, *, line_breaks: bool = False) -> str | None:
+    """Return what `text` holds that no text may hold, or None if it is clean.
+
+    >>> why_refused("main\\x07board")
+    'it holds a control character (U+0007) as character 5'
+    """
+    found = (FORBIDDEN_BUT_LINE_BREAKS if line_breaks else FORBIDDEN).search(text)
+    if found is None:
+        return None
+    character = found.group()
+    kind = f"{_kind(character)} (U+{ord(character):04X})"
+    return f"it holds {kind} as character {found.start() + 1}"
+
+
+def _kind(character: str) -> str:
+    if character in "\n\r\u2028\u2029":
+        return "a line break"
+    if character == "\t":
+        return "a tab"
+    if "\ud800" <= character <= "\udfff":
+        return "half a surrogate pair"
+    if character >= "\u202a":
+        return "a sign that turns the writing direction"
+    return "a control character"
+
+
+def shown(value: object) -> str:
+    r"""Return a value as a message names it: texts quoted, cut and harmless.
+
+    >>> shown("a\x1bb"), shown(True), shown([1, 2])
+    ("'a\\x1bb'", 'true', 'a list of 2')
+    """
+    if isinstance(value, str):
+        return f"'{harmless(value)}'"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, list):
+        return f"a list of {len(value)}" if value else "an empty list"
+    if isinstance(value, dict):
+        return "an object"
+    return "null" if value is None else f"the number {harmless(repr(value))}"
+
+
+def harmless(text: str) -> str:
+    """Return `text` on one line, cut to a bearable length, with all that is unsafe written out."""
+    cut = text if len(text) <= _SHOWN_LENGTH else text[: _SHOWN_LENGTH - 1] + "…"
+    return safe(cut)
