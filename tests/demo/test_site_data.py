@@ -18,6 +18,9 @@ import jsonschema
 import pytest
 from stdnum.iso7064 import mod_37_36
 
+from wiretrack.interchange.known import EmptyKnown
+from wiretrack.interchange.read import read_site
+
 ROOT = Path(__file__).resolve().parents[2]
 SITE: dict[str, Any] = json.loads((ROOT / "demo_db" / "site.json").read_text("utf-8"))
 METER: dict[str, Any] = json.loads((ROOT / "demo_db" / "meter.json").read_text("utf-8"))
@@ -84,6 +87,13 @@ def test_the_site_file_obeys_its_schema() -> None:
     schema = json.loads((ROOT / "schemas" / "site.schema.json").read_text("utf-8"))
     faults = list(jsonschema.Draft202012Validator(schema).iter_errors(SITE))
     assert [fault.message for fault in faults] == []
+
+
+def test_the_site_file_is_read_without_a_fault_and_nothing_of_it_is_lost() -> None:
+    document = read_site(ROOT / "demo_db" / "site.json", EmptyKnown())
+    for table in ("enclosures", "devices", "raceways", "circuits", "pulls", "readings"):
+        assert len(getattr(document, table)) == len(SITE[table])
+    assert [row.tag for row in document.conductors] == list(CONDUCTORS)
 
 
 def test_every_tag_has_the_check_character_of_an_independent_library_and_is_used_once() -> None:
@@ -163,6 +173,38 @@ def test_some_terminals_are_shared_as_bars_and_splices_are() -> None:
     assert shared["JBY", "SPL-L"] == 3
     assert shared["MDP", "N"] >= 3
     assert shared["MDP", "PE"] >= 5
+
+
+def joined_to(box: str, terminal: str) -> set[tuple[str, str]]:
+    """Return all that is joined to a terminal by conductors and closed devices."""
+    links = [
+        [(row[end]["enclosure"], row[end]["terminal"]) for end in ("from", "to")]
+        for row in CONDUCTORS.values()
+        if "terminal" in row["from"] and "terminal" in row["to"]
+    ]
+    for row in SITE["devices"]:
+        for pole in row["poles"] if row["closed"] else ():
+            names = (name if ":" in name else f"{row['code']}:{name}" for name in pole)
+            links.append([(row["enclosure"], name) for name in names])
+    reached, grown = set[tuple[str, str]](), {(box, terminal)}
+    while grown != reached:
+        reached = grown
+        grown = reached.union(*(pair for pair in links if reached & set(pair)))
+    return reached
+
+
+def test_closed_devices_join_each_string_to_the_inverter_and_the_board_to_the_boat_shed() -> None:
+    assert {("ARR", f"S{n}+") for n in (1, 2, 3)} <= joined_to("INV1", "DC+")
+    assert {("ARR", f"S{n}-") for n in (1, 2, 3)} <= joined_to("INV1", "DC-")
+    for n in (1, 2, 3):
+        assert ("BYP", f"BUS:L{n}") in joined_to("INV1", f"L{n}")
+
+
+def test_no_two_live_poles_and_no_pole_and_earth_are_joined() -> None:
+    apart = [
+        joined_to("INV1", pole) for pole in ("DC+", "DC-", "B+", "B-", "L1", "L2", "L3", "N", "PE")
+    ]
+    assert sum(map(len, apart)) == len(set().union(*apart))
 
 
 @pytest.mark.parametrize(
