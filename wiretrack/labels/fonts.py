@@ -1,0 +1,189 @@
+# SPDX-License-Identifier: MIT
+"""The labels' typeface: Atkinson Hyperlegible, made for poor sight, with signs it lacks drawn.
+
+Letter height here is that of a capital H, in whole printer dots.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib.resources import as_file, files
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import GlyphError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from PIL.ImageDraw import ImageDraw
+    from PIL.ImageFont import FreeTypeFont
+
+_PACKAGE = "fontpkg_atkinson_hyperlegible"
+_FILES = {False: "AtkinsonHyperlegible-Regular.ttf", True: "AtkinsonHyperlegible-Bold.ttf"}
+CAPITAL_PER_EM = 0.668  # the height of H in this typeface, measured at 1000 units
+_PROBE_SIZE = 64
+_UNASSIGNED = "\U000fffff"
+_REFUSED = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+
+# Signs drawn by us: width, then filled polygons, in letter heights; y grows upwards from the line.
+_Polygon = tuple[tuple[float, float], ...]
+_SIGNS: dict[str, tuple[float, tuple[_Polygon, ...]]] = {
+    "→": (
+        1.3,
+        (
+            ((0.1, 0.42), (0.8, 0.42), (0.8, 0.58), (0.1, 0.58)),
+            ((0.75, 0.2), (1.2, 0.5), (0.75, 0.8)),
+        ),
+    ),
+    "←": (
+        1.3,
+        (
+            ((0.5, 0.42), (1.2, 0.42), (1.2, 0.58), (0.5, 0.58)),
+            ((0.55, 0.2), (0.1, 0.5), (0.55, 0.8)),
+        ),
+    ),
+    "↑": (
+        0.9,
+        (
+            ((0.37, 0.0), (0.53, 0.0), (0.53, 0.6), (0.37, 0.6)),
+            ((0.15, 0.55), (0.75, 0.55), (0.45, 1.0)),
+        ),
+    ),
+    "↓": (
+        0.9,
+        (
+            ((0.37, 0.4), (0.53, 0.4), (0.53, 1.0), (0.37, 1.0)),
+            ((0.15, 0.45), (0.75, 0.45), (0.45, 0.0)),
+        ),
+    ),
+    "⏚": (
+        1.1,
+        (
+            ((0.48, 0.45), (0.62, 0.45), (0.62, 1.0), (0.48, 1.0)),
+            ((0.1, 0.38), (1.0, 0.38), (1.0, 0.52), (0.1, 0.52)),
+            ((0.25, 0.17), (0.85, 0.17), (0.85, 0.31), (0.25, 0.31)),
+            ((0.4, -0.04), (0.7, -0.04), (0.7, 0.1), (0.4, 0.1)),
+        ),
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Face:
+    """The typeface at one letter height, regular or bold."""
+
+    capital_dots: int
+    bold: bool
+    _font: FreeTypeFont = field(repr=False, compare=False)
+    _advances: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
+
+    def length(self, text: str) -> float:
+        """Return how wide `text` comes out, in dots."""
+        advances = self._advances
+        total = 0.0
+        for character in text:
+            width = advances.get(character)
+            if width is None:
+                width = advances[character] = self._advance(character)
+            total += width
+        return total
+
+    def draw(self, canvas: ImageDraw, left: float, baseline: int, text: str) -> None:
+        """Draw `text` in black with its line of letters standing on `baseline`."""
+        for run in _runs(text):
+            if run in _SIGNS:
+                self._draw_sign(canvas, left, baseline, run)
+            else:
+                canvas.text((round(left), baseline), run, font=self._font, fill=0, anchor="ls")
+            left += self.length(run)
+
+    def _advance(self, character: str) -> float:
+        if character in _SIGNS:
+            return _SIGNS[character][0] * self.capital_dots
+        return self._font.getlength(character)
+
+    def _draw_sign(self, canvas: ImageDraw, left: float, baseline: int, sign: str) -> None:
+        scale = self.capital_dots
+        for polygon in _SIGNS[sign][1]:
+            points = [(round(left + x * scale), round(baseline - y * scale)) for x, y in polygon]
+            canvas.polygon(points, fill=0)
+
+
+@lru_cache(maxsize=512)
+def face(capital_dots: int, *, bold: bool = False) -> Face:
+    """Return the typeface whose capitals are at least that many dots high, hinted to whole dots."""
+    size = capital_dots / CAPITAL_PER_EM
+    while _capital_height(_load(size, bold)) < capital_dots:
+        size += 0.25
+    return Face(capital_dots, bold, _load(size, bold))
+
+
+def _capital_height(font: FreeTypeFont) -> int:
+    _, top, _, bottom = font.getbbox("H", mode="1")
+    return round(bottom - top)
+
+
+def check_text(text: str) -> str:
+    """Return `text` composed (NFC) and with single spaces, each character of which can be printed.
+
+    Raises
+    ------
+    GlyphError
+        If it holds a control character or one that neither the font nor we can draw.
+    """
+    composed = unicodedata.normalize("NFC", " ".join(text.split(" ")).strip())
+    for character in composed:
+        if not has_glyph(character):
+            raise GlyphError(_visible(text), character, _name(character))
+    return composed
+
+
+@lru_cache(maxsize=4096)
+def has_glyph(character: str) -> bool:
+    """Return whether a label can show this character, in regular and in bold."""
+    if character in _SIGNS:
+        return True
+    if unicodedata.category(character) in _REFUSED or unicodedata.combining(character):
+        return False
+    return all(_differs_from_missing(character, bold) for bold in (False, True))
+
+
+def _differs_from_missing(character: str, bold: bool) -> bool:
+    font = _load(_PROBE_SIZE, bold)
+    drawn, missing = font.getmask(character), font.getmask(_UNASSIGNED)
+    return drawn.size != missing.size or bytes(drawn) != bytes(missing)
+
+
+def _visible(text: str) -> str:
+    return "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+
+
+def _name(character: str) -> str:
+    if unicodedata.category(character) == "Cc":
+        return "control character"
+    return unicodedata.name(character, "such character").lower()
+
+
+def _runs(text: str) -> list[str]:
+    runs: list[str] = []
+    for character in text:
+        if runs and character not in _SIGNS and runs[-1] not in _SIGNS:
+            runs[-1] += character
+        else:
+            runs.append(character)
+    return runs
+
+
+@lru_cache(maxsize=2)
+def _font_path(bold: bool) -> Path:
+    with as_file(files(_PACKAGE) / "files" / _FILES[bold]) as path:
+        return path
+
+
+@lru_cache(maxsize=512)
+def _load(size: float, bold: bool) -> FreeTypeFont:
+    from PIL import ImageFont
+
+    return ImageFont.truetype(_font_path(bold), size, layout_engine=ImageFont.Layout.BASIC)

@@ -1,0 +1,122 @@
+# SPDX-License-Identifier: MIT
+"""How a label lies on a round conductor: how far print goes round, and what bends too much.
+
+Lengths in millimetres, arcs in degrees of the conductor's circumference.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import OutOfRangeError
+from wiretrack.sources import COMMON_PRACTICE, NUREG_0700
+
+if TYPE_CHECKING:
+    from wiretrack.labels.stocks import Stock
+
+MAX_ARC_DEG = 90.0  # common practice: a symbol bent further round isn't read
+MIN_MODULE_MM = 0.25  # common practice for phones held close
+MIN_MODULE_DOTS = 3  # common practice; the symbology's inventor advises four or more
+MAX_MODULE_MM = 0.6
+MAX_DIAMETER_MM = 150.0
+LETTER_ARC_MINUTES = 16  # NUREG-0700 rev. 2, 1.3.1-4
+ARMS_LENGTH_MM = 600.0  # common practice
+HAND_HELD_MM = 300.0  # common practice: a wire end taken in the hand
+SEEN_ARC_DEG = 120.0  # common practice: what is read of a round face without turning it
+
+MODULE_SOURCE = COMMON_PRACTICE.key
+LETTER_SOURCE = NUREG_0700.cite("1.3.1-4")
+
+
+@dataclass(frozen=True)
+class Band:
+    """The part of a wrap label that stays in sight: from `top_mm` down, `height_mm` high."""
+
+    top_mm: float
+    height_mm: float
+    limited_by: str
+
+
+def check_diameter(outer_diameter_mm: float) -> float:
+    """Return the diameter if a conductor can have it.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it is not above 0 and at most 150 mm.
+    """
+    if not 0 < outer_diameter_mm <= MAX_DIAMETER_MM:
+        allowed = f"above 0 and at most {MAX_DIAMETER_MM:g} mm"
+        raise OutOfRangeError("Outer diameter", outer_diameter_mm, "mm", allowed)
+    return outer_diameter_mm
+
+
+def circumference_mm(outer_diameter_mm: float) -> float:
+    """Return the way once round the conductor, in mm."""
+    return math.pi * check_diameter(outer_diameter_mm)
+
+
+def arc_deg(length_mm: float, outer_diameter_mm: float) -> float:
+    """Return over how many degrees of the conductor a length laid round it bends."""
+    return 360.0 * length_mm / circumference_mm(outer_diameter_mm)
+
+
+def longest_at_arc_mm(arc_limit_deg: float, outer_diameter_mm: float) -> float:
+    """Return the length, laid round the conductor, that bends over `arc_limit_deg`, in mm."""
+    return circumference_mm(outer_diameter_mm) * arc_limit_deg / 360.0
+
+
+def letter_height_mm(distance_mm: float) -> float:
+    """Return the least height of capitals that are read with ease from a distance, in mm.
+
+    References
+    ----------
+    .. [1] NUREG-0700 rev. 2, 1.3.1-4: at least 16 minutes of arc, height = 6.283 D MA / 21600.
+    """
+    return 2 * math.pi * distance_mm * LETTER_ARC_MINUTES / 21600
+
+
+TAG_LETTER_MM = letter_height_mm(ARMS_LENGTH_MM)
+TEXT_LETTER_MM = letter_height_mm(HAND_HELD_MM)
+
+
+def wrap_band(stock: Stock, outer_diameter_mm: float) -> Band:
+    """Return the part of the print zone that may be used on this conductor.
+
+    With a clear tail: no more than once round, and no more than the tail covers when it is wound
+    over the print. Without one the label's end hides its start, and only the last turn shows.
+    """
+    around, zone = circumference_mm(outer_diameter_mm), stock.zone
+    if not stock.clear_tail_mm:
+        top = max(zone.top_mm, stock.height_mm - around)
+        bottom = zone.top_mm + zone.height_mm
+        return Band(top, max(0.0, bottom - top), "the print zone")
+    limits = {
+        "the print zone": zone.height_mm,
+        "the conductor's circumference": around - zone.top_mm,
+        "what the clear tail covers": stock.height_mm - around - zone.top_mm,
+    }
+    name = min(limits, key=lambda key: limits[key])
+    return Band(zone.top_mm, max(0.0, limits[name]), name)
+
+
+def fold_mm(stock: Stock, outer_diameter_mm: float | None) -> float:
+    """Return the width to leave blank at a flag's fold: the way round the conductor, in mm.
+
+    Where the diameter isn't known the stock's own fold width is all there is.
+    """
+    if outer_diameter_mm is None:
+        return stock.fold_mm
+    return max(stock.fold_mm, circumference_mm(outer_diameter_mm))
+
+
+def smallest_module_dots(dpi: int) -> int:
+    """Return the fewest printer dots that a module may have at that resolution."""
+    return max(MIN_MODULE_DOTS, math.ceil(MIN_MODULE_MM * dpi / 25.4 - 1e-9))
+
+
+def largest_module_dots(dpi: int) -> int:
+    """Return the most printer dots that a module is drawn with; more only takes room from text."""
+    return max(smallest_module_dots(dpi), math.floor(MAX_MODULE_MM * dpi / 25.4))

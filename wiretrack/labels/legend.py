@@ -1,0 +1,267 @@
+# SPDX-License-Identifier: MIT
+"""The words on a label, set as large as their room allows: shrunk, broken or refused, never cut."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
+
+from wiretrack.labels.fonts import check_text, face
+from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
+from wiretrack.labels.plan import PlacedLine
+from wiretrack.tags import format_tag
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.subject import LabelSubject
+
+Contents = Literal["full", "short", "tag", "long"]
+CONTENTS: tuple[Contents, ...] = ("full", "short", "tag", "long")
+GOOD_TEXT_MM, MAX_TEXT_MM, MAX_TAG_MM = 2.2, 3.0, 5.0
+BREAK_COST, TAG_BREAK_COST, JOIN_COST = 0.12, 0.25, 0.06
+TAG_TO_TEXT = 1.35
+CAPS_LINE, MIXED_LINE = 1.3, 1.5  # line height in letter heights, without and with descenders
+_DESCENDING = re.compile(r"[^A-Z0-9 .:+\-→←↑↓⏚]")
+_BREAK_AFTER = re.compile(r"(?<=[-/:.,_])")
+_SPACES = re.compile(r"(?<!→) ")  # an arrow stays with what it points to
+_JOIN = "  "
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """One item of the legend, which starts a line of its own where there is room."""
+
+    text: str
+    is_tag: bool = False
+
+
+@dataclass(frozen=True)
+class LetterLimits:
+    """The least, good and most height of capitals, for the tag and for other text, in dots."""
+
+    tag_min: int
+    tag_max: int
+    text_min: int
+    text_good: int
+    text_max: int
+
+
+@dataclass(frozen=True)
+class _Way:
+    """Whether names may be broken, and whether short ones may share a line."""
+
+    breaks: bool
+    joins: bool
+
+
+_WAYS = (_Way(False, False), _Way(False, True), _Way(True, False), _Way(True, True))
+
+
+@dataclass(frozen=True)
+class SetLine:
+    """A line of text at its letter height, in a box `height` dots high."""
+
+    text: str
+    is_tag: bool
+    capital_dots: int
+
+    @property
+    def height(self) -> int:
+        """Return the height of the line's box, in dots."""
+        factor = MIXED_LINE if _DESCENDING.search(self.text) else CAPS_LINE
+        return math.ceil(factor * self.capital_dots)
+
+    @property
+    def baseline(self) -> int:
+        """Return how far the letters stand below the top of the box, in dots."""
+        return math.ceil((CAPS_LINE + 1) / 2 * self.capital_dots)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A legend broken into lines; `merit` is 1 for large letters and nothing broken."""
+
+    lines: tuple[SetLine, ...]
+    merit: float
+
+    @property
+    def height(self) -> int:
+        """Return the height of all lines, in dots."""
+        return sum(line.height for line in self.lines)
+
+    @property
+    def letter_dots(self) -> int:
+        """Return the smallest letter height, in dots."""
+        return min(line.capital_dots for line in self.lines)
+
+    def placed(self, left: int, top: int) -> Iterator[PlacedLine]:
+        """Yield the lines with their places, the block's upper left corner given, in dots."""
+        for line in self.lines:
+            yield PlacedLine(left, top + line.baseline, line.text, line.capital_dots, line.is_tag)
+            top += line.height
+
+
+def make_legend(subject: LabelSubject, contents: Contents = "full") -> tuple[Paragraph, ...]:
+    """Return the items of a label: tag, circuit and function, this end, the other end.
+
+    Raises
+    ------
+    GlyphError
+        If a name holds a character that can't be printed.
+    """
+    circuit = _join(subject.circuit, subject.function)
+    items = {
+        "tag": (),
+        "short": (circuit, subject.this_place),
+        "full": (circuit, subject.this_place, _to(subject.other_place)),
+        "long": (
+            circuit,
+            subject.title,
+            subject.this_place,
+            _to(subject.other_place),
+            _join(subject.size, subject.colour),
+        ),
+    }[contents]
+    texts = (check_text(item) for item in items if item)
+    return Paragraph(format_tag(subject.tag), is_tag=True), *(Paragraph(text) for text in texts)
+
+
+def letter_limits(stock: Stock) -> LetterLimits:
+    """Return the letter heights that labels of this stock may have."""
+    return LetterLimits(
+        tag_min=math.ceil(TAG_LETTER_MM * stock.dpi / 25.4),
+        tag_max=stock.dots(MAX_TAG_MM),
+        text_min=math.ceil(TEXT_LETTER_MM * stock.dpi / 25.4),
+        text_good=stock.dots(GOOD_TEXT_MM),
+        text_max=stock.dots(MAX_TEXT_MM),
+    )
+
+
+@lru_cache(maxsize=4096)
+def set_legend(
+    legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits
+) -> Setting | None:
+    """Return the legend set as well as it goes in a room, or `None` where it doesn't fit, in dots.
+
+    Large letters are weighed against broken names and names that share a line.
+    """
+    best: Setting | None = None
+    for way in _WAYS:
+        setting = _largest(legend, width, height, limits, way)
+        if setting is not None and (best is None or setting.merit > best.merit):
+            best = setting
+        if best is not None and best.merit >= 1.0:
+            break
+    return best
+
+
+def smallest_room(
+    legend: tuple[Paragraph, ...], width: int, limits: LetterLimits
+) -> tuple[int, int | None]:
+    """Return the least width that the legend needs, and its height in the given width, in dots.
+
+    The height is `None` where the width isn't enough.
+    """
+    least = 0
+    for item in legend:
+        measure = face(limits.tag_min if item.is_tag else limits.text_min, bold=item.is_tag).length
+        pieces = (piece for _, piece in _pieces(item.text, measure, 0))
+        least = max(least, *(math.ceil(measure(piece)) for piece in pieces))
+    setting = _set(legend, width, limits, limits.text_min, _WAYS[-1])
+    return least, setting.height if setting else None
+
+
+def _largest(
+    legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits, way: _Way
+) -> Setting | None:
+    best, low, high = None, limits.text_min, limits.text_max
+    while low <= high:
+        middle = (low + high) // 2
+        setting = _set(legend, width, limits, middle, way)
+        if setting is not None and setting.height <= height:
+            best, low = setting, middle + 1
+        else:
+            high = middle - 1
+    return best
+
+
+def _set(
+    legend: tuple[Paragraph, ...], width: int, limits: LetterLimits, text_dots: int, way: _Way
+) -> Setting | None:
+    tag_dots = min(limits.tag_max, max(limits.tag_min, round(TAG_TO_TEXT * text_dots)))
+    lines: list[SetLine] = []
+    merit = min(text_dots / limits.text_good, 1.0)
+    for item in legend:
+        dots = _tag_that_fits(item.text, width, tag_dots, limits) if item.is_tag else text_dots
+        broken = _break(item.text, width, dots, item.is_tag)
+        if broken is None or (len(broken) > 1 and not way.breaks):
+            return None
+        merit -= (len(broken) - 1) * (TAG_BREAK_COST if item.is_tag else BREAK_COST)
+        lines += (SetLine(text, item.is_tag, dots) for text in broken)
+    if way.joins:
+        merit, lines = merit - JOIN_COST, _joined(lines, width)
+    return Setting(tuple(lines), merit)
+
+
+def _tag_that_fits(text: str, width: int, wanted: int, limits: LetterLimits) -> int:
+    """Return the largest height up to `wanted` at which the tag stays on one line, if any does."""
+    for dots in range(wanted, limits.tag_min - 1, -1):
+        if face(dots, bold=True).length(text) <= width:
+            return dots
+    return limits.tag_min
+
+
+def _joined(lines: list[SetLine], width: int) -> list[SetLine]:
+    """Return the lines with neighbours on one line where that fits."""
+    result: list[SetLine] = []
+    for line in lines:
+        last = result[-1] if result else None
+        if last is not None and not last.is_tag and not line.is_tag:
+            both = f"{last.text}{_JOIN}{line.text}"
+            if face(line.capital_dots).length(both) <= width:
+                result[-1] = SetLine(both, False, line.capital_dots)
+                continue
+        result.append(line)
+    return result
+
+
+@lru_cache(maxsize=16384)
+def _break(text: str, width: int, dots: int, bold: bool) -> tuple[str, ...] | None:
+    """Return `text` in lines no wider than `width`, broken at spaces, then after signs."""
+    measure = face(dots, bold=bold).length
+    if measure(text) <= width:
+        return (text,)
+    lines: list[str] = []
+    for before, piece in _pieces(text, measure, width):
+        if lines and measure(lines[-1] + before + piece) <= width:
+            lines[-1] += before + piece
+        elif measure(piece) <= width:
+            lines.append(piece)
+        else:
+            return None
+    return tuple(lines)
+
+
+def _pieces(text: str, measure: Callable[[str], float], width: int) -> Iterator[tuple[str, str]]:
+    """Yield what can't be broken further, each with what stands before it on the same line."""
+    for word in _SPACES.split(text):
+        if measure(word) <= width:
+            yield " ", word
+            continue
+        before = " "
+        for piece in filter(None, _BREAK_AFTER.split(word)):
+            yield before, piece
+            before = ""
+
+
+def _join(*parts: str | None) -> str:
+    return " ".join(part for part in parts if part)
+
+
+def _to(place: str | None) -> str:
+    return f"→ {place}" if place else ""

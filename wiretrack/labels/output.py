@@ -1,0 +1,197 @@
+# SPDX-License-Identifier: MIT
+"""Labels to a file: PDF in true size or PNG, put in place only when every code has read back."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from collections import deque
+from contextlib import contextmanager
+from dataclasses import dataclass
+from itertools import chain, islice
+from typing import TYPE_CHECKING, BinaryIO
+
+from wiretrack.errors import BadInputError
+from wiretrack.labels.pages import PageJob, draw_page, on_plain_paper, page_jobs, page_mm
+from wiretrack.labels.pdf import PackedPage, PdfWriter, pack_page
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from pathlib import Path
+
+    from PIL.Image import Image
+
+    from wiretrack.labels.legend import Contents
+    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.subject import LabelSubject
+
+MAX_PNG_DOTS = 60_000_000
+PAGES_A_BATCH = 32
+
+
+@dataclass(frozen=True)
+class Printed:
+    """What was written: `proofread` counts the codes read back before the file was in place."""
+
+    file: Path
+    labels: int
+    pages: int
+    proofread: int
+    smallest_letter_mm: float
+
+
+@dataclass(frozen=True)
+class _Made:
+    """One packed page and its counts."""
+
+    page: PackedPage
+    labels: int
+    proofread: int
+    smallest_letter_mm: float
+
+
+def print_labels(
+    subjects: Iterable[LabelSubject],
+    stock: Stock,
+    out_path: Path,
+    *,
+    page: str | None = None,
+    start_at: int = 1,
+    contents: Contents = "full",
+    text_only: bool = False,
+    workers: int = 1,
+) -> Printed:
+    """Write the labels of all subjects to a PDF or PNG file and return what was written.
+
+    A stock on sheets gives pages of its sheet, one on a roll a page a label; `page` spreads the
+    latter over plain paper. A PNG holds one page, or a strip of the roll. Nothing is written
+    unless every code was read back by an independent decoder.
+
+    Raises
+    ------
+    LabelError, GlyphError, OutOfRangeError
+        If a label can't be made, or its code isn't read back.
+    BadInputError
+        If there is nothing to print, or the file can't be written.
+    """
+    if page is not None:
+        stock = on_plain_paper(stock, page)
+    jobs = page_jobs(subjects, stock, start_at, contents, text_only)
+    first = next(jobs, None)
+    if first is None:
+        raise BadInputError("There are no labels to print. Name something that has conductors.")
+    jobs = chain((first,), jobs)
+    suffix = out_path.suffix.lower()
+    if suffix == ".pdf":
+        return _print_pdf(jobs, out_path, workers)
+    if suffix == ".png":
+        return _print_png(jobs, stock, out_path)
+    raise BadInputError(f"'{out_path.name}' is neither .pdf nor .png. End its name in one of them.")
+
+
+def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed:
+    labels = pages = proofread = 0
+    letter_mm = float("inf")
+    with _put_in_place(out_path) as stream:
+        writer = PdfWriter(stream)
+        for made in _make_all(jobs, workers):
+            writer.add_page(made.page)
+            labels, pages = labels + made.labels, pages + 1
+            proofread += made.proofread
+            letter_mm = min(letter_mm, made.smallest_letter_mm)
+        writer.finish()
+    return Printed(out_path, labels, pages, proofread, letter_mm)
+
+
+def _make_all(jobs: Iterable[PageJob], workers: int) -> Iterator[_Made]:
+    """Yield the pages in order; several processes share the work where that pays."""
+    jobs_left = iter(jobs)
+    batches = iter(lambda: tuple(islice(jobs_left, PAGES_A_BATCH)), ())
+    first, second = next(batches, ()), next(batches, ())
+    if workers < 2 or not second:
+        for job in chain(first, second, jobs_left):
+            yield _make(job)
+        return
+    yield from _make_in_parallel(chain((first, second), batches), workers)
+
+
+def _make_in_parallel(batches: Iterable[tuple[PageJob, ...]], workers: int) -> Iterator[_Made]:
+    from concurrent.futures import Future, ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        waiting: deque[Future[list[_Made]]] = deque()
+        try:
+            for batch in batches:
+                waiting.append(pool.submit(_make_batch, batch))
+                if len(waiting) > 2 * workers:
+                    yield from waiting.popleft().result()
+            while waiting:
+                yield from waiting.popleft().result()
+        finally:
+            for future in waiting:
+                future.cancel()
+
+
+def _make_batch(jobs: tuple[PageJob, ...]) -> list[_Made]:
+    return [_make(job) for job in jobs]
+
+
+def _make(job: PageJob) -> _Made:
+    drawn = draw_page(job)
+    packed = pack_page(drawn.picture, page_mm(job.stock), job.stock.dpi)
+    return _Made(packed, len(job.subjects), drawn.proofread, drawn.smallest_letter_mm)
+
+
+def _print_png(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed:
+    width, height = (stock.dots(length) for length in page_mm(stock))
+    most = 1 if stock.sheet else max(1, MAX_PNG_DOTS // (width * height))
+    kept = list(islice(jobs, most + 1))
+    if len(kept) > most:
+        raise BadInputError(
+            f"A PNG of stock '{stock.name}' holds {'one page' if stock.sheet else f'{most} labels'}"
+            "; there is more to print. Print to a PDF, or less at once."
+        )
+    drawn = [draw_page(job) for job in kept]
+    strip = _strip([page.picture for page in drawn], stock.dots(stock.gap_mm))
+    with _put_in_place(out_path) as stream:
+        strip.save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
+    return Printed(
+        out_path,
+        sum(len(job.subjects) for job in kept),
+        len(kept),
+        sum(page.proofread for page in drawn),
+        min(page.smallest_letter_mm for page in drawn),
+    )
+
+
+def _strip(pictures: list[Image], gap: int) -> Image:
+    """Return the pictures one under the other, as they leave a roll."""
+    from PIL import Image
+
+    if len(pictures) == 1:
+        return pictures[0]
+    height = sum(picture.height for picture in pictures) + gap * (len(pictures) - 1)
+    strip = Image.new("1", (pictures[0].width, height), 1)
+    top = 0
+    for picture in pictures:
+        strip.paste(picture, (0, top))
+        top += picture.height + gap
+    return strip
+
+
+@contextmanager
+def _put_in_place(path: Path) -> Iterator[BinaryIO]:
+    """Give a stream whose file takes `path`'s place when all is written, and not before."""
+    part = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
+    try:
+        with part.open("xb") as stream:
+            yield stream
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.replace(path)
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise BadInputError(f"{path} can't be written: {why}. Nothing was written.") from error
+    finally:
+        part.unlink(missing_ok=True)

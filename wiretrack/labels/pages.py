@@ -1,0 +1,140 @@
+# SPDX-License-Identifier: MIT
+"""Labels laid out on pages: each page drawn, proofread, and ready to be written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.labels.draw import draw_label
+from wiretrack.labels.fit import fit
+from wiretrack.labels.proof import proofread
+from wiretrack.labels.stocks import PAGES_MM, Sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from PIL.Image import Image
+
+    from wiretrack.labels.legend import Contents
+    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.subject import LabelSubject
+
+PLAIN_MARGIN_MM = 10.0
+PLAIN_GAP_MM = 4.0
+
+
+@dataclass(frozen=True)
+class PageJob:
+    """What goes on one page, its first label at the place `start`, counted from 0."""
+
+    subjects: tuple[LabelSubject, ...]
+    stock: Stock
+    start: int
+    contents: Contents
+    text_only: bool
+
+
+@dataclass(frozen=True)
+class DrawnPage:
+    """A page's picture, and what was read back from it."""
+
+    picture: Image
+    proofread: int
+    smallest_letter_mm: float
+
+
+def on_plain_paper(stock: Stock, page: str) -> Stock:
+    """Return the stock with its labels spread over plain paper, to be cut apart.
+
+    Raises
+    ------
+    BadInputError
+        If the page isn't known, or the label is larger than it.
+    """
+    if page not in PAGES_MM:
+        raise BadInputError(f"Page '{page}' is not known. Take {' or '.join(PAGES_MM)}.")
+    if stock.sheet is not None:
+        if stock.sheet.page == page:
+            return stock
+        raise BadInputError(
+            f"Stock '{stock.name}' comes on {stock.sheet.page} sheets, not {page}. "
+            "Leave the page out, or take a stock on a roll."
+        )
+    columns, rows = (
+        int((length - 2 * PLAIN_MARGIN_MM + PLAIN_GAP_MM) // (size + PLAIN_GAP_MM))
+        for length, size in zip(PAGES_MM[page], (stock.width_mm, stock.height_mm), strict=True)
+    )
+    if min(columns, rows) < 1:
+        raise BadInputError(
+            f"A label of {stock.width_mm:g} x {stock.height_mm:g} mm is larger than what "
+            f"{page} leaves inside margins of {PLAIN_MARGIN_MM:g} mm. Take a smaller stock."
+        )
+    pitch = stock.width_mm + PLAIN_GAP_MM, stock.height_mm + PLAIN_GAP_MM
+    return replace(
+        stock, sheet=Sheet(page, columns, rows, PLAIN_MARGIN_MM, PLAIN_MARGIN_MM, *pitch)
+    )
+
+
+def page_jobs(
+    subjects: Iterable[LabelSubject],
+    stock: Stock,
+    start_at: int,
+    contents: Contents,
+    text_only: bool,
+) -> Iterator[PageJob]:
+    """Yield one job a page; the first page begins at the place `start_at`, counted from 1.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the sheet has no such place.
+    """
+    places = stock.sheet.places if stock.sheet else 1
+    if not 1 <= start_at <= places:
+        raise OutOfRangeError("First label's place", start_at, "", f"1 to {places} on this stock")
+    waiting, start = iter(subjects), start_at - 1
+    while on_page := tuple(islice(waiting, places - start)):
+        yield PageJob(on_page, stock, start, contents, text_only)
+        start = 0
+
+
+def page_mm(stock: Stock) -> tuple[float, float]:
+    """Return the size of a page of this stock: the sheet, or one label."""
+    return stock.sheet.page_mm if stock.sheet else (stock.width_mm, stock.height_mm)
+
+
+def draw_page(job: PageJob) -> DrawnPage:
+    """Return the page drawn, each of its codes read back from the page's own dots.
+
+    Raises
+    ------
+    LabelError, GlyphError, OutOfRangeError
+        If a label can't be made or its code isn't read back.
+    """
+    from PIL import Image
+
+    stock = job.stock
+    width, height = page_mm(stock)
+    picture = Image.new("1", (stock.dots(width), stock.dots(height)), 1)
+    read, letters = 0, []
+    for place, subject in enumerate(job.subjects, start=job.start):
+        corner = _corner(stock, place)
+        found = fit(subject, stock, contents=job.contents, text_only=job.text_only)
+        picture.paste(draw_label(subject, found, stock), corner)
+        read += proofread(picture, found, corner, subject.payload)
+        letters.append(found.letter_mm or 0.0)
+    return DrawnPage(picture, read, min(letters))
+
+
+def _corner(stock: Stock, place: int) -> tuple[int, int]:
+    sheet = stock.sheet
+    if sheet is None:
+        return 0, 0
+    row, column = divmod(place, sheet.columns)
+    return (
+        stock.dots(sheet.left_mm + column * sheet.pitch_x_mm),
+        stock.dots(sheet.top_mm + row * sheet.pitch_y_mm),
+    )

@@ -1,0 +1,102 @@
+# SPDX-License-Identifier: MIT
+"""The text inside a label's QR symbol: a web address that ends in the tag, or the bare tag.
+
+All of it is upper case, so that the QR alphanumeric mode serves (ISO/IEC 18004, 45 characters).
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import re
+
+from wiretrack.errors import BadInputError, TagError
+from wiretrack.tags import looks_like_tag, parse_tag
+
+BARE_PREFIX = "WT:"
+ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
+MAX_HOST_LENGTH = 253
+_ADDRESS = re.compile(r"(?:HTTP://)?(?P<host>[^/:\s\[\]]+)(?::(?P<port>\d{1,5}))?/?")
+_HOST_PART = re.compile(r"(?!-)[A-Z0-9-]{1,63}(?<!-)")
+_TAGGED_ADDRESS = re.compile(r"HTTPS?://(?P<rest>[^\s?#]+)", re.IGNORECASE)
+_HINT = "Write it like http://192.168.1.20:8080 or http://wires.lan."
+
+
+def make_payload(tag: str, base_address: str | None = None) -> str:
+    """Return the text that a label of `tag` carries in its symbol.
+
+    >>> make_payload("000000R")
+    'WT:000000R'
+    >>> make_payload("000-000R", "http://wires.lan:8080/")
+    'HTTP://WIRES.LAN:8080/000000R'
+
+    Raises
+    ------
+    TagError, BadInputError
+        If the tag or the address can't be one.
+    """
+    plain = parse_tag(tag)
+    if base_address is None:
+        return BARE_PREFIX + plain
+    return f"{check_base_address(base_address)}/{plain}"
+
+
+def check_base_address(address: str) -> str:
+    """Return the address as ``HTTP://HOST[:PORT]``; it has neither a path nor a user's name.
+
+    Raises
+    ------
+    BadInputError
+        If it has another scheme, a path, or a host or port that can't be.
+    """
+    upper = address.strip().upper()
+    if upper.startswith("HTTPS://"):
+        raise BadInputError(f"Base address '{address}' starts with https; it must be http. {_HINT}")
+    found = _ADDRESS.fullmatch(upper)
+    if found is None or not _is_host(found["host"]):
+        raise BadInputError(f"Base address '{address}' is not http, a host and a port. {_HINT}")
+    port = found["port"]
+    if port is not None and not 1 <= int(port) <= 65535:
+        raise BadInputError(f"Base address '{address}' has port {port}; it must be 1 to 65535.")
+    return f"HTTP://{found['host']}" + (f":{int(port)}" if port else "")
+
+
+def read_payload(text: str) -> str | None:
+    """Return the tag that a symbol's text carries, or `None` where it is none of ours.
+
+    The host doesn't matter: a label printed before an address changed still names its conductor.
+
+    >>> read_payload("http://old-host/site/000-000R")
+    '000000R'
+    """
+    stripped = text.strip()
+    if stripped[: len(BARE_PREFIX)].upper() == BARE_PREFIX:
+        return _tag_or_none(stripped[len(BARE_PREFIX) :])
+    found = _TAGGED_ADDRESS.fullmatch(stripped)
+    if found is None or "/" not in found["rest"]:
+        return None
+    return _tag_or_none(found["rest"].rstrip("/").rsplit("/", 1)[-1])
+
+
+def _tag_or_none(text: str) -> str | None:
+    if not text.isascii() or not looks_like_tag(text):
+        return None
+    try:
+        return parse_tag(text)
+    except TagError:
+        return None
+
+
+def _is_host(host: str) -> bool:
+    if len(host) > MAX_HOST_LENGTH:
+        return False
+    if host.replace(".", "").isdigit():
+        return _is_ipv4(host)
+    return all(_HOST_PART.fullmatch(part) for part in host.split("."))
+
+
+def _is_ipv4(host: str) -> bool:
+    try:
+        ipaddress.IPv4Address(host)
+    except ValueError:
+        return False
+    return True

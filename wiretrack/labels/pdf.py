@@ -1,0 +1,107 @@
+# SPDX-License-Identifier: MIT
+"""A PDF of bilevel pages in true size, written page by page.
+
+Pages are pictures packed with CCITT group 4 (ITU-T T.6), one dot of the printer for each dot of
+the picture, laid at the upper left corner of a page of the stated size. The same labels give the
+same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, BinaryIO
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+POINTS_PER_MM = 72 / 25.4
+
+
+@dataclass(frozen=True)
+class PackedPage:
+    """A page's picture, packed; what it measures in dots and in millimetres."""
+
+    width_mm: float
+    height_mm: float
+    width_dots: int
+    height_dots: int
+    dpi: int
+    packed: bytes
+
+
+def pack_page(picture: Image, page_mm: tuple[float, float], dpi: int) -> PackedPage:
+    """Return a bilevel picture packed for a page of that size."""
+    from PIL import Image
+
+    buffer = io.BytesIO()
+    strip = (picture.width + 7) // 8 * picture.height
+    picture.save(buffer, "TIFF", compression="group4", strip_size=strip)
+    with Image.open(buffer) as packed:
+        tags = packed.tag_v2  # type: ignore[attr-defined]
+        (start,), (length,) = tags[273], tags[279]
+    return PackedPage(
+        *page_mm, picture.width, picture.height, dpi, buffer.getvalue()[start : start + length]
+    )
+
+
+class PdfWriter:
+    """Writes pages to a stream as they come; `finish` makes it a whole file."""
+
+    def __init__(self, stream: BinaryIO) -> None:
+        self._stream = stream
+        self._offsets: list[int] = [0, 0]  # of the catalogue and the page list, filled at the end
+        self._pages: list[int] = []
+        self._position = 0
+        self._write(b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n")
+
+    def add_page(self, page: PackedPage) -> None:
+        """Write one page."""
+        width, height = page.width_mm * POINTS_PER_MM, page.height_mm * POINTS_PER_MM
+        wide, high = (72 * dots / page.dpi for dots in (page.width_dots, page.height_dots))
+        content = f"q {wide:.4f} 0 0 {high:.4f} 0 {height - high:.4f} cm /P Do Q".encode()
+        decoding = f"/K -1 /Columns {page.width_dots} /Rows {page.height_dots} /BlackIs1 true"
+        picture = self._add(
+            f"/Type /XObject /Subtype /Image /Width {page.width_dots} /Height {page.height_dots} "
+            "/ColorSpace /DeviceGray /BitsPerComponent 1 /Filter /CCITTFaxDecode "
+            f"/DecodeParms << {decoding} >>",
+            page.packed,
+        )
+        contents = self._add("", content)
+        self._pages.append(
+            self._add(
+                f"/Type /Page /Parent 2 0 R /MediaBox [0 0 {width:.4f} {height:.4f}] "
+                f"/Resources << /XObject << /P {picture} 0 R >> >> /Contents {contents} 0 R"
+            )
+        )
+
+    def finish(self) -> None:
+        """Write what ties the pages together."""
+        kids = " ".join(f"{number} 0 R" for number in self._pages)
+        self._put(2, f"/Type /Pages /Count {len(self._pages)} /Kids [{kids}]")
+        viewing = "/ViewerPreferences << /PrintScaling /None >>"
+        self._put(1, f"/Type /Catalog /Pages 2 0 R {viewing}")
+        start, size = self._position, len(self._offsets) + 1
+        self._write(f"xref\n0 {size}\n0000000000 65535 f \n".encode())
+        for offset in self._offsets:
+            self._write(f"{offset:010d} 00000 n \n".encode())
+        trailer = f"trailer\n<< /Size {size} /Root 1 0 R >>\nstartxref\n{start}\n%%EOF\n"
+        self._write(trailer.encode())
+
+    def _add(self, entries: str, stream: bytes | None = None) -> int:
+        self._offsets.append(0)
+        number = len(self._offsets)
+        self._put(number, entries, stream)
+        return number
+
+    def _put(self, number: int, entries: str, stream: bytes | None = None) -> None:
+        self._offsets[number - 1] = self._position
+        length = f" /Length {len(stream)}" if stream is not None else ""
+        self._write(f"{number} 0 obj\n<< {entries}{length} >>\n".encode())
+        if stream is not None:
+            self._write(b"stream\n" + stream + b"\nendstream\n")
+        self._write(b"endobj\n")
+
+    def _write(self, data: bytes) -> None:
+        self._stream.write(data)
+        self._position += len(data)

@@ -1,0 +1,134 @@
+# SPDX-License-Identifier: MIT
+"""Why a label can't be made, in words that say what would do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.labels.flag import flag_faces
+from wiretrack.labels.geometry import (
+    LETTER_SOURCE,
+    MODULE_SOURCE,
+    TAG_LETTER_MM,
+    TEXT_LETTER_MM,
+    circumference_mm,
+    smallest_module_dots,
+    wrap_band,
+)
+from wiretrack.labels.legend import letter_limits, smallest_room
+from wiretrack.labels.symbol import (
+    MAX_VERSION,
+    QUIET_ZONE_MODULES,
+    capacity,
+    side_modules,
+    symbol_choices,
+)
+
+if TYPE_CHECKING:
+    from wiretrack.labels.legend import Paragraph
+    from wiretrack.labels.stocks import Stock
+
+CLEAR_TAIL = (
+    "this stock has a clear tail and can't be folded to a flag",
+    "Take a flag stock, or print the legend alone on this one.",
+)
+UNKNOWN_FOLD = (
+    "a flag of this stock is folded round the conductor, whose outer diameter isn't known",
+    "Enter the diameter, or take a flag stock.",
+)
+_LETTERS = (
+    f"letters of at least {TEXT_LETTER_MM:.1f} mm, the tag's {TAG_LETTER_MM:.1f} mm"
+    f" ({LETTER_SOURCE})"
+)
+_LARGER = "Take a larger stock, a shorter legend or shorter names."
+
+
+def smallest_side_mm(stock: Stock, version: int) -> float:
+    """Return the side of the smallest symbol of that version, quiet zone and all, in mm."""
+    modules = side_modules(version) + 2 * QUIET_ZONE_MODULES
+    return stock.mm(modules * smallest_module_dots(stock.dpi))
+
+
+def why_no_flag(
+    legend: tuple[Paragraph, ...],
+    stock: Stock,
+    outer_diameter_mm: float | None,
+    payload: str,
+    *,
+    text_only: bool,
+) -> tuple[str, str]:
+    """Return why the faces can't carry the legend and a code, and what would do."""
+    faces = flag_faces(stock, outer_diameter_mm)
+    width, height = stock.mm(faces.width), stock.mm(faces.height)
+    if faces.width == 0:
+        return "the fold round this conductor leaves no face to print on", "Take a larger stock."
+    if text_only:
+        return _no_room(legend, stock, faces.width, f"a face has {width:.1f} x {height:.1f} mm")
+    choices = symbol_choices(payload)
+    side = smallest_side_mm(stock, choices[-1][0]) if choices else None
+    if side is None or side > min(width, height):
+        return _no_code(stock, payload, side, min(width, height))
+    beside = faces.width - stock.dots(side)
+    has = f"beside the smallest code a face has {stock.mm(beside):.1f} x {height:.1f} mm"
+    return _no_room(legend, stock, beside, has)
+
+
+def why_no_wrap(
+    legend: tuple[Paragraph, ...], stock: Stock, outer_diameter_mm: float
+) -> tuple[str, str]:
+    """Return why the legend can't be wound round this conductor, and what would do."""
+    band, width = wrap_band(stock, outer_diameter_mm), stock.zone.width_mm
+    if band.height_mm == 0:
+        return (
+            f"once round is {circumference_mm(outer_diameter_mm):.1f} mm, which leaves no clear "
+            f"tail of the {stock.height_mm:g} mm label to cover any print",
+            "Take a longer stock.",
+        )
+    has = f"on this conductor {band.limited_by} leaves {width:.1f} x {band.height_mm:.1f} mm"
+    return _no_room(legend, stock, stock.dots(width), has)
+
+
+def no_room_round(
+    legend: tuple[Paragraph, ...], stock: Stock, outer_diameter_mm: float, version: int
+) -> str:
+    """Return why a code that isn't bent too far still can't be wound round with its legend."""
+    side = smallest_side_mm(stock, version)
+    band = wrap_band(stock, outer_diameter_mm)
+    if side > band.height_mm:
+        return (
+            f"Round {outer_diameter_mm:g} mm {band.limited_by} leaves {band.height_mm:.1f} mm for "
+            f"a code that needs {side:.1f} mm."
+        )
+    beside = stock.dots(stock.zone.width_mm - side)
+    has = f"beside the smallest code there are {stock.mm(beside):.1f} x {band.height_mm:.1f} mm"
+    why, _ = _no_room(legend, stock, beside, has)
+    return f"Wound round, {why}."
+
+
+def _no_room(legend: tuple[Paragraph, ...], stock: Stock, width: int, has: str) -> tuple[str, str]:
+    least, height = smallest_room(legend, width, letter_limits(stock))
+    if height is None:
+        needs = f"a width of {stock.mm(least):.1f} mm"
+    else:
+        needs = f"{stock.mm(width):.1f} x {stock.mm(height):.1f} mm"
+    return f"{has} and the legend needs {needs} for {_LETTERS}", _LARGER
+
+
+def _no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) -> tuple[str, str]:
+    needs = f"needs {side_mm:.1f} mm" if side_mm is not None else "goes into none"
+    fitting = [v for v in range(1, MAX_VERSION + 1) if smallest_side_mm(stock, v) <= room_mm]
+    why = (
+        f"no code can be made large enough to read: there are {room_mm:.1f} mm, and the smallest "
+        f"symbol of '{payload}' {needs} with its quiet zone (modules of "
+        f"{stock.mm(smallest_module_dots(stock.dpi)):.2f} mm, {MODULE_SOURCE})"
+    )
+    if not fitting:
+        return why, "Take a larger stock, or print the legend alone."
+    left = capacity(fitting[-1], "L") - len("HTTP:///") - len(payload.rsplit("/", 1)[-1])
+    return why, _shorter_address(left)
+
+
+def _shorter_address(characters: int) -> str:
+    if characters < 4:
+        return "Take a larger stock, or print without a base address."
+    return f"A base address whose host and port have at most {characters} characters would do."

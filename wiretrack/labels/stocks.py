@@ -1,0 +1,266 @@
+# SPDX-License-Identifier: MIT
+"""Label stocks: what a label, its print zone and its page measure, in millimetres and dots."""
+
+from __future__ import annotations
+
+import difflib
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, Literal
+
+from wiretrack.errors import Fault, StockFileError, TableEntryError
+from wiretrack.resources import shipped
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from pathlib import Path
+
+MM_PER_INCH = 25.4
+PAGES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1 A
+MAX_FILE_BYTES = 2_000_000
+_ROUNDING_MM = 1e-6
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A rectangle on the label, from its upper left corner, in mm."""
+
+    left_mm: float
+    top_mm: float
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """How labels lie on a page: the first one's corner, and the pitch to the next, in mm."""
+
+    page: str
+    columns: int
+    rows: int
+    left_mm: float
+    top_mm: float
+    pitch_x_mm: float
+    pitch_y_mm: float
+
+    @property
+    def places(self) -> int:
+        """Return how many labels a page holds."""
+        return self.columns * self.rows
+
+    @property
+    def page_mm(self) -> tuple[float, float]:
+        """Return width and height of the page, in mm."""
+        return PAGES_MM[self.page]
+
+
+@dataclass(frozen=True)
+class Stock:
+    """One kind of label; a wrap's height and a flag's width go round the conductor."""
+
+    name: str
+    form: Literal["wrap", "flag"]
+    width_mm: float
+    height_mm: float
+    dpi: int
+    zone: Zone
+    clear_tail_mm: float = 0.0
+    fold_mm: float = 0.0
+    sheet: Sheet | None = None
+    gap_mm: float = 0.0
+
+    def dots(self, length_mm: float) -> int:
+        """Return the whole number of printer dots nearest to a length."""
+        return round(length_mm * self.dpi / MM_PER_INCH)
+
+    def mm(self, dots: float) -> float:
+        """Return the length of so many printer dots, in mm."""
+        return dots * MM_PER_INCH / self.dpi
+
+    @property
+    def size_dots(self) -> tuple[int, int]:
+        """Return width and height of the label in printer dots."""
+        return self.dots(self.width_mm), self.dots(self.height_mm)
+
+
+@lru_cache(maxsize=1)
+def shipped_stocks() -> Mapping[str, Stock]:
+    """Return the label stocks that travel with wiretrack, by name."""
+    text = (files("wiretrack.labels") / "data" / "stocks.json").read_text(encoding="utf-8")
+    return {stock.name: stock for stock in _parse(text, "stocks.json")}
+
+
+def load_stocks(*user_files: Path) -> dict[str, Stock]:
+    """Return all stocks by name; one in a user's file takes the place of one with its name.
+
+    Raises
+    ------
+    StockFileError
+        If a file can't be read or describes labels that can't be; every fault is listed.
+    """
+    stocks = dict(shipped_stocks())
+    for path in user_files:
+        stocks.update({stock.name: stock for stock in _parse(_read(path), str(path))})
+    return stocks
+
+
+def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
+    """Return the stock of that name.
+
+    Raises
+    ------
+    TableEntryError
+        If there is none; it names the nearest.
+    """
+    known = shipped_stocks() if stocks is None else stocks
+    if name not in known:
+        near = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
+        raise TableEntryError("The list of label stocks", name, near or sorted(known))
+    return known[name]
+
+
+def stock_rows(stocks: Mapping[str, Stock]) -> list[dict[str, object]]:
+    """Return what is shown of each stock, by name."""
+    return [
+        {
+            "name": stock.name,
+            "form": stock.form,
+            "width_mm": stock.width_mm,
+            "height_mm": stock.height_mm,
+            "dpi": stock.dpi,
+            "page": stock.sheet.page if stock.sheet else None,
+            "labels_a_page": stock.sheet.places if stock.sheet else 1,
+            "clear_tail_mm": stock.clear_tail_mm,
+        }
+        for stock in sorted(stocks.values(), key=lambda stock: stock.name)
+    ]
+
+
+def _read(path: Path) -> str:
+    try:
+        if path.stat().st_size > MAX_FILE_BYTES:
+            raise StockFileError(str(path), [Fault("", f"it is over {MAX_FILE_BYTES} bytes")])
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise StockFileError(str(path), [Fault("", "it is not UTF-8 text")]) from None
+    except OSError as error:
+        why = error.strerror or "it can't be read"
+        raise StockFileError(str(path), [Fault("", why)]) from error
+
+
+def _parse(text: str, file: str) -> list[Stock]:
+    try:
+        document = json.loads(text, parse_constant=_refuse_constant)
+    except (ValueError, RecursionError) as error:
+        raise StockFileError(file, [Fault("", f"it is not JSON ({error})")]) from None
+    faults = list(_schema_faults(document))
+    if faults:
+        raise StockFileError(file, faults)
+    stocks = [_build(row) for row in document["stocks"]]
+    faults = [fault for number, stock in enumerate(stocks) for fault in _faults(stock, number)]
+    names = [stock.name for stock in stocks]
+    faults += [
+        Fault(f"stocks[{number}].name", f"'{name}' is there twice")
+        for number, name in enumerate(names)
+        if name in names[:number]
+    ]
+    if faults:
+        raise StockFileError(file, faults)
+    return stocks
+
+
+def _refuse_constant(text: str) -> float:
+    raise ValueError(f"{text} is not a number")
+
+
+@lru_cache(maxsize=1)
+def _schema() -> Any:
+    path = shipped("schemas") / "stocks.schema.json"
+    return json.loads(path.read_text(encoding="utf-8"))
+
+
+def _schema_faults(document: object) -> Iterator[Fault]:
+    import jsonschema
+
+    validator = jsonschema.Draft202012Validator(_schema())
+    errors = sorted(validator.iter_errors(document), key=lambda error: list(map(str, error.path)))
+    for error in errors:
+        place = "".join(
+            f"[{part}]" if isinstance(part, int) else f".{part}" for part in error.absolute_path
+        )
+        yield Fault(place.removeprefix("."), _say(error))
+
+
+def _say(error: Any) -> str:
+    if error.validator == "oneOf":
+        return "it must have either 'roll' or 'sheet'"
+    message = str(error.message)
+    return message if len(message) <= 200 else message[:197] + "..."
+
+
+def _build(row: Mapping[str, Any]) -> Stock:
+    zone = row.get("print_zone") or {
+        "left_mm": 0.0,
+        "top_mm": 0.0,
+        "width_mm": row["width_mm"],
+        "height_mm": row["height_mm"] - row.get("clear_tail_mm", 0.0),
+    }
+    return Stock(
+        name=row["name"],
+        form=row["form"],
+        width_mm=row["width_mm"],
+        height_mm=row["height_mm"],
+        dpi=row["dpi"],
+        zone=Zone(**zone),
+        clear_tail_mm=row.get("clear_tail_mm", 0.0),
+        fold_mm=row.get("fold_mm", 0.0),
+        sheet=Sheet(**row["sheet"]) if "sheet" in row else None,
+        gap_mm=row["roll"]["gap_mm"] if "roll" in row else 0.0,
+    )
+
+
+def _faults(stock: Stock, number: int) -> Iterator[Fault]:
+    place = f"stocks[{number}]"
+    zone, label = stock.zone, f"the label of {stock.width_mm:g} x {stock.height_mm:g} mm"
+    right, bottom = zone.left_mm + zone.width_mm, zone.top_mm + zone.height_mm
+    if right > stock.width_mm + _ROUNDING_MM or bottom > stock.height_mm + _ROUNDING_MM:
+        yield Fault(
+            f"{place}.print_zone", f"it reaches to {right:g} x {bottom:g} mm, beyond {label}"
+        )
+    elif bottom + stock.clear_tail_mm > stock.height_mm + _ROUNDING_MM:
+        yield Fault(
+            f"{place}.clear_tail_mm",
+            f"print zone and tail take {bottom + stock.clear_tail_mm:g} mm of {label}",
+        )
+    if zone.height_mm <= 0:
+        yield Fault(f"{place}.clear_tail_mm", "it leaves no height to print on")
+    if stock.form == "wrap" and stock.fold_mm:
+        yield Fault(f"{place}.fold_mm", "a wrap label has no fold")
+    if stock.form == "flag" and stock.clear_tail_mm:
+        yield Fault(f"{place}.clear_tail_mm", "a flag label has no clear tail")
+    if stock.fold_mm >= stock.width_mm:
+        yield Fault(f"{place}.fold_mm", f"{stock.fold_mm:g} mm leaves no face on {label}")
+    if stock.sheet:
+        yield from _sheet_faults(stock, stock.sheet, f"{place}.sheet")
+
+
+def _sheet_faults(stock: Stock, sheet: Sheet, place: str) -> Iterator[Fault]:
+    page_width, page_height = sheet.page_mm
+    axes = (
+        ("x", sheet.columns, sheet.left_mm, sheet.pitch_x_mm, stock.width_mm, page_width),
+        ("y", sheet.rows, sheet.top_mm, sheet.pitch_y_mm, stock.height_mm, page_height),
+    )
+    for axis, count, margin, pitch, size, page in axes:
+        if count > 1 and pitch < size - _ROUNDING_MM:
+            yield Fault(
+                f"{place}.pitch_{axis}_mm",
+                f"labels of {size:g} mm overlap at a pitch of {pitch:g} mm",
+            )
+        end = margin + (count - 1) * pitch + size
+        if end > page + _ROUNDING_MM:
+            yield Fault(
+                place,
+                f"the labels reach to {end:g} mm; the {sheet.page} page ends at {page:g} mm",
+            )

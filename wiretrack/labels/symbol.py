@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""QR symbols as rows of modules: which version and level a text needs, and the symbol itself.
+
+Sizes, capacities and the quiet zone are those of ISO/IEC 18004 (reprint; original not seen).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Literal, cast
+
+from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.labels.payload import ALPHANUMERIC
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Level = Literal["L", "M", "Q", "H"]
+LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
+QUIET_ZONE_MODULES = 4
+MAX_VERSION = 10
+_MODE_BITS = 4
+
+
+@dataclass(frozen=True)
+class Symbol:
+    """A QR symbol without its quiet zone; a row is bytes, 1 for a dark module."""
+
+    version: int
+    level: Level
+    rows: tuple[bytes, ...]
+
+
+def side_modules(version: int) -> int:
+    """Return how many modules a side has, quiet zone not counted (ISO/IEC 18004).
+
+    >>> side_modules(1)
+    21
+    """
+    return 17 + 4 * version
+
+
+def highest_level(payload: str, version: int) -> Level | None:
+    """Return the strongest error correction with which `payload` fits in `version`, if any does."""
+    needed = _bits_needed(payload, version)
+    fitting = [level for level in LEVELS if needed <= _data_bits(version, level)]
+    return fitting[-1] if fitting else None
+
+
+def capacity(version: int, level: Level, *, alphanumeric: bool = True) -> int:
+    """Return how many characters (or bytes) one symbol of that version and level holds."""
+    free = _data_bits(version, level) - _MODE_BITS - _count_bits(version, alphanumeric)
+    if not alphanumeric:
+        return free // 8
+    pairs, left = divmod(free, 11)
+    return 2 * pairs + (left >= 6)
+
+
+def make_symbol(payload: str, version: int, level: Level, mask: int | None = None) -> Symbol:
+    """Return the symbol of `payload`; the mask is the one with the least penalty if not given.
+
+    Raises
+    ------
+    BadInputError
+        If the payload doesn't fit in that version and level.
+    """
+    import qrcode
+
+    if _bits_needed(payload, version) > _data_bits(version, level):
+        holds = capacity(version, level, alphanumeric=_is_alphanumeric(payload))
+        raise BadInputError(
+            f"'{payload}' has {len(payload)} characters; a QR symbol of version {version} at "
+            f"level {level} holds {holds}. Use a shorter address, or a higher version."
+        )
+    code = qrcode.QRCode(
+        version=version, error_correction=_level_codes()[level], border=0, mask_pattern=_mask(mask)
+    )
+    code.add_data(payload, optimize=0)
+    code.make(fit=False)
+    rows = tuple(bytes(bool(module) for module in row) for row in code.modules)
+    return Symbol(version, level, rows)
+
+
+def _mask(mask: int | None) -> int | None:
+    if mask is not None and not 0 <= mask <= 7:
+        raise OutOfRangeError("QR mask", mask, "", "0 to 7")
+    return mask
+
+
+def _is_alphanumeric(payload: str) -> bool:
+    return all(character in ALPHANUMERIC for character in payload)
+
+
+def _bits_needed(payload: str, version: int) -> int:
+    alphanumeric = _is_alphanumeric(payload)
+    head = _MODE_BITS + _count_bits(version, alphanumeric)
+    if not alphanumeric:
+        return head + 8 * len(payload.encode())
+    return head + 11 * (len(payload) // 2) + 6 * (len(payload) % 2)
+
+
+def _count_bits(version: int, alphanumeric: bool) -> int:
+    if alphanumeric:
+        return 9 if version < 10 else 11
+    return 8 if version < 10 else 16
+
+
+@cache
+def _data_bits(version: int, level: Level) -> int:
+    from qrcode.base import rs_blocks
+
+    return 8 * sum(block.data_count for block in rs_blocks(version, _level_codes()[level]))
+
+
+@lru_cache(maxsize=1)
+def _level_codes() -> Mapping[Level, Literal[0, 1, 2, 3]]:
+    from qrcode import constants
+
+    codes = {level: getattr(constants, f"ERROR_CORRECT_{level}") for level in LEVELS}
+    return cast("Mapping[Level, Literal[0, 1, 2, 3]]", codes)
+
+
+def symbol_choices(payload: str) -> tuple[tuple[int, Level], ...]:
+    """Return version and level to try, best first: the smallest that recovers 15 %, then smaller.
+
+    Each has the strongest error correction that its version allows. A payload that no version up
+    to 10 holds has none.
+    """
+    levels = [(version, highest_level(payload, version)) for version in range(1, MAX_VERSION + 1)]
+    fitting = [(version, level) for version, level in levels if level is not None]
+    strong = next((choice for choice in fitting if choice[1] != "L"), None)
+    if strong is None:
+        return ()
+    return strong, *(choice for choice in fitting if choice[0] < strong[0])
