@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: MIT
+"""An instrument's stated accuracy and resolution, as a standard uncertainty (JCGM 100)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from math import hypot, sqrt
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.quantities import parse_resolution, shown
+from wiretrack.errors import OutOfRangeError, QuantityError
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.quantities import Measured
+
+COVERAGE_FACTOR = 2.0  # JCGM 100:2008, 6.3.3: about 95 %
+# The most that these testers may be off in service, as a fraction of the reading.
+WORST_OPERATING = {"insulation": 0.30, "continuity": 0.30}  # IEC 61557-2 and -4, clause 4
+_COUNTS = 10_000  # common practice: a display has fewer counts, so a larger value has coarser steps
+_EXAMPLES = "0.5% + 2 digits, 1% or 3 digits"
+_PERCENT = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*%\s*(?:of\s+)?(?:rdg|reading|read|v\.?m\.?)?", re.I)
+_DIGITS = re.compile(r"([0-9]+)\s*(?:digits?|dgts?|d|counts?|lsd)\.?", re.I)
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Largest error: `percent` of the reading and so many `digits` of the last place."""
+
+    percent: float
+    digits: int
+    text: str
+
+    def half_width(self, value: float, step: float | None) -> float | None:
+        """Return the largest error at `value`, or None if it needs an unknown `step`."""
+        if self.digits and step is None:
+            return None
+        return abs(value) * self.percent / 100 + self.digits * (step or 0.0)
+
+
+def parse_accuracy(text: str) -> Accuracy:
+    """Return the accuracy that a manual states, such as ``±(0.5% rdg + 2 dgt)``.
+
+    Raises
+    ------
+    QuantityError
+        If `text` isn't such a statement.
+    OutOfRangeError
+        If the percentage is above 100.
+
+    >>> parse_accuracy("0.5% + 2 digits").digits
+    2
+    """
+    plain = re.sub(r"[±()]|\+/-|\+-", " ", text).strip()
+    parts = [part.strip() for part in plain.split("+")]
+    percents = [match for part in parts if (match := _PERCENT.fullmatch(part))]
+    digits = [match for part in parts if (match := _DIGITS.fullmatch(part))]
+    if (
+        not parts
+        or len(percents) > 1
+        or len(digits) > 1
+        or len(percents) + len(digits) < len(parts)
+    ):
+        raise QuantityError(shown(text), "an accuracy", _EXAMPLES)
+    percent = float(percents[0][1]) if percents else 0.0
+    if percent > 100:
+        raise OutOfRangeError("Accuracy", percent, "%", "at most 100 %")
+    return Accuracy(percent, int(digits[0][1]) if digits else 0, text.strip())
+
+
+@dataclass(frozen=True)
+class Meter:
+    """What is known of an instrument: its accuracy and the resolution of its lowest range."""
+
+    accuracy: Accuracy | None = None
+    resolution: float | None = None
+    name: str | None = None
+
+    def step_at(self, measured: Measured) -> float | None:
+        """Return one unit of the last place of a reading: by the meter, else as typed."""
+        if self.resolution is None:
+            return measured.step
+        if measured.number is None or abs(measured.number) <= _COUNTS * self.resolution:
+            return self.resolution
+        return max(self.resolution, measured.step or 0.0)
+
+
+UNKNOWN_METER = Meter()
+
+
+def meter_of(
+    accuracy: str | None = None, resolution: str | None = None, name: str | None = None
+) -> Meter:
+    """Return what is known of an instrument from the texts of its record."""
+    stated = parse_accuracy(accuracy) if accuracy else None
+    return Meter(stated, parse_resolution(resolution)[0] if resolution else None, name)
+
+
+def standard_uncertainty(measured: Measured, meter: Meter) -> float | None:
+    """Return the standard uncertainty of a reading in its unit, or None if it isn't known.
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, 4.3.7: the stated error is the half-width of a rectangle, divided by √3;
+       F.2.2.1: the step of the display is a full width, divided by √12.
+    """
+    if meter.accuracy is None or measured.number is None:
+        return None
+    step = meter.step_at(measured)
+    half_width = meter.accuracy.half_width(measured.number, step)
+    if half_width is None:
+        return None
+    return hypot(half_width / sqrt(3), (step or 0.0) / sqrt(12))
+
+
+def combined(*parts: float) -> float:
+    """Return the combined standard uncertainty of independent parts (JCGM 100:2008, 5.1.2)."""
+    return hypot(*parts)

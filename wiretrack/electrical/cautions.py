@@ -1,0 +1,85 @@
+# SPDX-License-Identifier: MIT
+"""What to do, and what can hurt, before a reading is taken or a place is entered.
+
+Common practice of the trade, none of it a substitute for training or for the local rules.
+"""
+
+from __future__ import annotations
+
+from wiretrack.errors import BadInputError
+from wiretrack.words import READING_KINDS
+
+LAST_WORD = "The local code and a licensed electrician decide."
+SOURCE = "common practice"
+
+_DEAD = (
+    "Isolate the circuit, lock it off and tag it, and keep the key.",
+    "Prove it dead with a voltage tester that was proved on a known source just before, and prove "
+    "the tester again after.",
+)
+_CONTINUITY = (
+    *_DEAD,
+    "A continuity tester on a live conductor may break, and so may you.",
+    "Part parallel paths, or the reading is of all of them together.",
+)
+_INSULATION = (
+    *_DEAD,
+    "The tester puts its voltage on everything joined to the conductor: warn everyone at both ends.",
+    "Disconnect electronics, surge protective devices and meters, or the test breaks them or lies.",
+    "What was tested stays charged: let the tester discharge it, then prove it dead before touching.",
+)
+_VOLTAGE = (
+    "The circuit is live: use leads and a meter rated for its voltage and place, and gloves that fit "
+    "the voltage.",
+    "Prove the meter on a known source before and after; keep one hand off metal.",
+)
+_PV = (
+    "A PV array is live whenever light falls on it; opening a switch doesn't make it dead.",
+    "Never open a DC connector or fuse under load: the arc doesn't go out by itself.",
+)
+_BATTERY = ("A battery can't be switched off: cover its terminals, take off rings and watches.",)
+_ROOF = (
+    "On a roof: fall protection, no work on a wet or icy roof, and not alone.",
+    "Ladder: on firm ground, four up for one out, tied, three rungs above the edge, and away from "
+    "overhead lines.",
+)
+_HIGH_PLACES = ("roof-array", "array")
+
+
+def cautions(kind: str, system: str | None = None, places: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """Return what to read before taking a reading of `kind`, the last word last.
+
+    Parameters
+    ----------
+    kind : str
+        ``continuity``, ``loop``, ``insulation`` or ``voltage``.
+    system : str, optional
+        System of the circuit; PV and batteries have dangers of their own.
+    places : tuple of str
+        Kinds of the enclosures at both ends; a roof adds what holds there.
+
+    Raises
+    ------
+    BadInputError
+        If there is no such kind of reading.
+    """
+    lines = {
+        "continuity": _CONTINUITY, "loop": _CONTINUITY, "insulation": _INSULATION,
+        "voltage": _VOLTAGE,
+    }.get(kind)  # fmt: skip
+    if lines is None:
+        raise BadInputError(
+            f"'{kind}' is not a kind of reading. Kinds: {', '.join(sorted(READING_KINDS))}."
+        )
+    if system == "dc-pv":
+        lines = (*lines, *_PV)
+    if system == "dc-battery":
+        lines = (*lines, *_BATTERY)
+    if any(place in _HIGH_PLACES for place in places):
+        lines = (*lines, *_ROOF)
+    return (*lines, LAST_WORD)
+
+
+def pulling_cautions() -> tuple[str, ...]:
+    """Return what to read before ringing out a pull."""
+    return (*_CONTINUITY, LAST_WORD)

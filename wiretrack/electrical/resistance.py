@@ -1,0 +1,199 @@
+# SPDX-License-Identifier: MIT
+"""What a meter should read along a conductor, from the published resistance of its size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi, sqrt
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.limits import (
+    check_length,
+    check_metal,
+    check_strands,
+    check_temperature,
+)
+from wiretrack.electrical.sizes import Size, as_size
+from wiretrack.electrical.tables import Row, load_table
+from wiretrack.errors import TableEntryError
+from wiretrack.sources import IEC_60228, NEC
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.tables import Table
+
+FOOT_M = 0.3048
+# 1/K at 75 °C, NEC chapter 9 table 8, note 2 (reprint; original not seen).
+NEC_ALPHA_75 = {"Cu": 0.00323, "Al": 0.00330}
+# 1/K at 20 °C: what the tabulated factors of IEC 60228 follow (reprint; original not seen).
+IEC_ALPHA_20 = 0.004
+METAL_NAMES = {"Cu": "copper", "Al": "aluminium"}
+
+
+@dataclass(frozen=True)
+class UnitResistance:
+    """Resistance of one kilometre of a conductor, and where the figure comes from.
+
+    `is_maximum` is true where the table gives the most that is allowed (IEC 60228), false where it
+    gives a calculated value (NEC). `assumed` says what was taken for an unknown strand count.
+    """
+
+    ohm_per_km: float
+    at_c: float
+    source: str
+    is_maximum: bool
+    assumed: str | None = None
+    confidence: str = "high"
+
+
+@dataclass(frozen=True)
+class Expected:
+    """The reading to hope for along a conductor, and out and back along two of them."""
+
+    ohms: float
+    loop_ohms: float
+    at_c: float
+    source: str
+    is_maximum: bool
+    assumed: str | None = None
+
+    def as_json(self) -> dict[str, object]:
+        """Return the document of the command ``expect``."""
+        return {
+            "ohms": self.ohms,
+            "loop_ohms": self.loop_ohms,
+            "at_c": self.at_c,
+            "source": self.source,
+            "assumed": self.assumed,
+        }
+
+
+def expected_resistance(
+    size: Size | str, length_m: float, temp_c: float, metal: str, strands: int | None = None
+) -> Expected:
+    """Return the DC resistance in ohm that a conductor should have.
+
+    Parameters
+    ----------
+    size : Size or str
+        AWG and kcmil by the NEC's table, mm² by IEC 60228; never interpolated.
+    length_m : float
+        Length of the conductor, one way; above 0, at most 100 km. [m]
+    temp_c : float
+        Temperature of the conductor; from -100 to 250. [°C]
+    metal : str
+        ``Cu`` or ``Al``, plain (not tinned).
+    strands : int, optional
+        1 is solid. `None` is unknown: stranded is taken, and `assumed` and `source` say so.
+
+    Raises
+    ------
+    TableEntryError
+        If the table has no such conductor; the nearest ones it has are named.
+    OutOfRangeError, BadInputError
+        If a value is impossible.
+
+    References
+    ----------
+    .. [1] NEC chapter 9 table 8 with R2 = R1 (1 + a (t - 75)), a from its note 2 (reprint).
+    .. [2] IEC 60228:2004 tables 1 to 3 and annex, R = R20 (1 + 0.004 (t - 20)) (reprint).
+
+    >>> round(expected_resistance("10 AWG", 304.8, 75, "Cu", strands=7).ohms, 2)
+    1.24
+    """
+    check_length(length_m)
+    unit = unit_resistance(size, temp_c, metal, strands)
+    ohms = unit.ohm_per_km * length_m / 1000
+    return Expected(ohms, 2 * ohms, temp_c, unit.source, unit.is_maximum, unit.assumed)
+
+
+def unit_resistance(
+    size: Size | str, temp_c: float, metal: str, strands: int | None = None
+) -> UnitResistance:
+    """Return the resistance of 1 km of a conductor at `temp_c`; see `expected_resistance`."""
+    size = as_size(size)
+    check_temperature(temp_c)
+    check_metal(metal)
+    check_strands(strands)
+    if size.system == "mm2":
+        return _iec_60228(size, temp_c, metal, strands)
+    return _nec_table_8(size, temp_c, metal, strands)
+
+
+def iec_class(area_mm2: float, strands: int) -> int:
+    """Return the class of IEC 60228 that so many strands make: 1, 2 or 5.
+
+    Source: IEC 60228:2004 table 3, the largest diameter of a wire (from memory; its counts
+    compared with published ones). Class 6 has the resistances of class 5.
+    """
+    if strands == 1:
+        return 1
+    row = load_table("iec60228_class5").find(area_mm2=f"{area_mm2:g}")
+    wire_mm = sqrt(4 * area_mm2 / (pi * strands))
+    return 5 if row is not None and wire_mm <= float(row["max_wire_mm"]) else 2
+
+
+def _nec_table_8(size: Size, temp_c: float, metal: str, strands: int | None) -> UnitResistance:
+    table = load_table("nec_ch9_table8")
+    construction = "solid" if strands == 1 else "stranded"
+    row = table.find(size=size.table_key, construction=construction)
+    column = {"Cu": "cu_uncoated", "Al": "al"}[metal]
+    if row is None or not row[column]:
+        raise TableEntryError(
+            "NEC chapter 9 table 8", f"{size.text} {construction}", _nearest(table, size, column)
+        )
+    alpha = NEC_ALPHA_75[metal]
+    ohm_per_km = float(row[column]) / FOOT_M * (1 + alpha * (temp_c - 75))
+    what = f"chapter 9 table 8, {size.text} {construction} {METAL_NAMES[metal]}"
+    source = f"{NEC.cite(what)}, from 75 to {temp_c:g} °C with {alpha:.5f} per K"
+    return _unit(ohm_per_km, temp_c, source, False, strands, "stranded", row["confidence"])
+
+
+def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> UnitResistance:
+    number = 2 if strands is None else iec_class(size.area_mm2, strands)
+    table = load_table(f"iec60228_class{number}")
+    row = table.find(area_mm2=f"{size.number:g}")
+    column = {"Cu": "cu_plain", "Al": "al"}[metal]
+    if row is None or not row[column]:
+        what = f"{size.text} {METAL_NAMES[metal]}"
+        raise TableEntryError(
+            f"IEC 60228 class {number}", what, _nearest(table, size, column, "area_mm2")
+        )
+    ohm_per_km = float(row[column]) * (1 + IEC_ALPHA_20 * (temp_c - 20))
+    place = f"table {3 if number == 5 else number}, class {number}"
+    source = (
+        f"{IEC_60228.cite(place)}, {size.text} {METAL_NAMES[metal]}, most allowed, "
+        f"from 20 to {temp_c:g} °C with {IEC_ALPHA_20:g} per K"
+    )
+    return _unit(ohm_per_km, temp_c, source, True, strands, "class 2", row["confidence"])
+
+
+def _unit(
+    ohm_per_km: float, temp_c: float, source: str, is_maximum: bool,
+    strands: int | None, taken: str, confidence: str,
+) -> UnitResistance:  # fmt: skip
+    assumed = f"strand count unknown, {taken} taken" if strands is None else None
+    if assumed:
+        source = f"{source}; {assumed}"
+    if confidence != "high":
+        source = f"{source}; confidence in this row: {confidence}"
+    return UnitResistance(ohm_per_km, temp_c, source, is_maximum, assumed, confidence)
+
+
+def _nearest(table: Table, size: Size, column: str, key: str = "size") -> list[str]:
+    """Return the nearest thinner and thicker entries that the table does hold."""
+    held = sorted((_area(row, key), _entry(row, key)) for row in table.rows if row[column])
+    below = [entry for area, entry in held if area < size.area_mm2 * 0.999]
+    same = [entry for area, entry in held if abs(area / size.area_mm2 - 1) <= 0.001]
+    above = [entry for area, entry in held if area > size.area_mm2 * 1.001]
+    return list(dict.fromkeys((*below[-1:], *same, *above[:1])))
+
+
+def _area(row: Row, key: str) -> float:
+    return float(row[key]) if key == "area_mm2" else as_size(_entry(row, key, False)).area_mm2
+
+
+def _entry(row: Row, key: str, whole: bool = True) -> str:
+    if key == "area_mm2":
+        return f"{row[key]} mm2"
+    unit = "kcmil" if row[key].isdigit() and int(row[key]) >= 250 else "AWG"
+    return f"{row[key]} {unit} {row['construction']}" if whole else f"{row[key]} {unit}"

@@ -1,0 +1,87 @@
+# SPDX-License-Identifier: MIT
+"""Verdicts: a figure against a limit with a guard band, and where the limit comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from wiretrack.electrical.quantity_text import format_number
+from wiretrack.sources import JCGM_106
+
+Outcome = Literal["pass", "fail", "doubt"]
+
+
+@dataclass(frozen=True)
+class Guard:
+    """How far from a limit a figure must stay to pass, or be beyond it to fail."""
+
+    accept: float
+    reject: float
+    why: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a reading proves; `missing` names the facts that would settle a doubt."""
+
+    outcome: Outcome
+    limit: float | None
+    unit: str
+    source: str
+    reason: str
+    figure: float | None = None
+    guard_band: float | None = None
+    missing: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        """Return the verdict as a document."""
+        return {
+            "outcome": self.outcome,
+            "limit": self.limit,
+            "unit": self.unit,
+            "source": self.source,
+            "reason": self.reason,
+            "figure": self.figure,
+            "guard_band": self.guard_band,
+            "missing": list(self.missing),
+        }
+
+
+def guard_of(figure: float, u: float | None, unit: str, worst: float, tester: str) -> Guard:
+    """Return the guard band of a figure in its unit.
+
+    Parameters
+    ----------
+    figure : float
+        What was measured.
+    u : float or None
+        Its standard uncertainty; None where the instrument's accuracy isn't known.
+    worst : float
+        The most that such a tester may be off, as a fraction, by the publication `tester`. A
+        figure of an unknown instrument passes only if it would even so; it fails as it stands.
+
+    References
+    ----------
+    .. [1] JCGM 106:2012, 8.3.2: acceptance limit = limit - w, here w = U = 2 u.
+    """
+    if u is None:
+        width = abs(figure) * worst
+        why = f"accuracy of the instrument unknown, {worst:.0%} allowed for ({tester})"
+        return Guard(width, 0.0, why)
+    width = 2 * u
+    return Guard(width, width, f"guard band {format_number(width, unit)} ({JCGM_106.key})")
+
+
+def at_most(figure: float, limit: float, guard: Guard) -> Outcome:
+    """Return the outcome of a figure that must not be above `limit`."""
+    if figure <= limit - guard.accept:
+        return "pass"
+    return "fail" if figure > limit + guard.reject else "doubt"
+
+
+def at_least(figure: float, limit: float, guard: Guard) -> Outcome:
+    """Return the outcome of a figure that must not be below `limit`."""
+    if figure >= limit + guard.accept:
+        return "pass"
+    return "fail" if figure < limit - guard.reject else "doubt"
