@@ -24,13 +24,12 @@ _CONTINUITY = (
 )
 _INSULATION = (
     *_DEAD,
-    "The tester puts its voltage on everything joined to the conductor: warn everyone at both ends.",
+    "The tester puts its voltage on all that is joined to the conductor: warn people at both ends.",
     "Disconnect electronics, surge protective devices and meters, or the test breaks them or lies.",
-    "What was tested stays charged: let the tester discharge it, then prove it dead before touching.",
+    "What was tested stays charged: let the tester discharge it and prove it dead before touching.",
 )
 _VOLTAGE = (
-    "The circuit is live: use leads and a meter rated for its voltage and place, and gloves that fit "
-    "the voltage.",
+    "The circuit is live: use a meter, leads and gloves rated for its voltage and place.",
     "Prove the meter on a known source before and after; keep one hand off metal.",
 )
 _PV = (

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, standard_uncertainty
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
-from wiretrack.electrical.verdicts import Guard, Verdict
+from wiretrack.electrical.verdicts import Guard, Outcome, Verdict, at_least
 from wiretrack.sources import COMMON_PRACTICE, IEC_60038, IEC_60364_6, IEC_62446_1
 from wiretrack.words import DC_SYSTEMS
 
@@ -160,7 +160,7 @@ def _ac(
     low, high = nearest * (1 - _AC_TOLERANCE), nearest * (1 + _AC_TOLERANCE)
     limit = high if number >= nearest else low
     inside = min(number - low, high - number)
-    outcome = "pass" if inside >= guard.accept else "fail" if inside < -guard.reject else "doubt"
+    outcome = at_least(inside, 0.0, guard)
     reason = f"{shown}: {format_voltage(low)} to {format_voltage(high)} is right; {guard.why}"
     return _verdict(outcome, limit, source, reason, number, guard)
 
@@ -182,7 +182,6 @@ def _ac_choices(
 
 
 def _verdict(
-    outcome: str, limit: float, source: str, reason: str, number: float, guard: Guard
+    outcome: Outcome, limit: float, source: str, reason: str, number: float, guard: Guard
 ) -> Verdict:
-    word = "pass" if outcome == "pass" else "fail" if outcome == "fail" else "doubt"
-    return Verdict(word, limit, "V", source, reason, number, guard.accept)
+    return Verdict(outcome, limit, "V", source, reason, number, guard.accept)
