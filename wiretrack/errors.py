@@ -110,6 +110,17 @@ class SiteFileError(BadInputError):
         return f"{self.file} was not loaded, {count}: {shown}{rest}"
 
 
+class FileWriteError(BadInputError):
+    """A file or folder can't be written; what stood there before is untouched."""
+
+    def __init__(self, path: str, why: str) -> None:
+        super().__init__(path, why)
+        self.path, self.why = path, why
+
+    def __str__(self) -> str:
+        return f"{self.path} can't be written: {self.why}. Nothing was changed; name another place."
+
+
 class RegistryError(WiretrackError):
     """The registry can't be used: missing, not a registry, damaged, locked or too new."""
 

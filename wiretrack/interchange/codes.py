@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
     from wiretrack.interchange.decode import Draft, Drafts
     from wiretrack.interchange.known import Known
-    from wiretrack.interchange.places import Faults, Path
+    from wiretrack.interchange.places import Path
+    from wiretrack.interchange.raw import RawSite
 
 NOUNS = {table.name: table.noun for table in TABLES} | {
     "ringouts": "ring-out",
@@ -56,8 +57,9 @@ def articled(noun: str) -> str:
 class CodeCheck:
     """The codes of one file, over those that the registry holds."""
 
-    def __init__(self, drafts: Drafts, known: Known, faults: Faults) -> None:
-        self.drafts, self.known, self.faults = drafts, known, faults
+    def __init__(self, drafts: Drafts, known: Known, raw: RawSite) -> None:
+        self.drafts, self.known = drafts, known
+        self.faults, self._lost = raw.faults, raw.lost
         self._codes = {
             table: {draft["code"] for draft in drafts[table] if "code" in draft} for table in _CODED
         }
@@ -81,8 +83,8 @@ class CodeCheck:
             self._check_far_ends(number, draft)
 
     def exists(self, table: str, code: str) -> bool:
-        """Return whether the file or the registry has this code."""
-        if code in self._codes[table]:
+        """Return whether the file or the registry has this code, as far as can be told."""
+        if code in self._codes[table] or table in self._lost:
             return True
         key = (table, code)
         if key not in self._found:

@@ -5,10 +5,12 @@ from __future__ import annotations
 
 import csv
 import io
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.errors import SiteFileError
 from wiretrack.interchange.csv_cells import read_cell
-from wiretrack.interchange.places import CsvPlaces, Faults, REST_NAMES
+from wiretrack.interchange.places import REST_NAMES, CsvPlaces, Faults, TooManyFaultsError
 from wiretrack.interchange.raw import RawSite, fatal, read_text
 from wiretrack.interchange.schema import (
     FAR_ENDS,
@@ -45,10 +47,11 @@ def read_folder(folder: Path) -> RawSite:
             known = ", ".join(f"{table}.csv" for table in csv_tables())
             message = f"The file is none of a site's tables. Known: {known}."
             raw.faults.add_at((), harmless(file.name), message)
-    for table in csv_tables():
-        file = folder / f"{table}.csv"
-        if file in files:
-            _take_table(raw, places, table, list(_rows(raw, file, table)))
+    with suppress(TooManyFaultsError):
+        for table in csv_tables():
+            if folder / f"{table}.csv" in files:
+                _read_table(raw, places, folder / f"{table}.csv")
+    raw.lost |= {table for table, _ in raw.absent}
     return raw
 
 
@@ -137,9 +140,19 @@ def _put(row: Row, column: str, value: Any) -> None:
     row[last] = value
 
 
+def _read_table(raw: RawSite, places: CsvPlaces, file: Path) -> None:
+    table = file.stem
+    try:
+        _take_table(raw, places, table, list(_rows(raw, file, table)))
+    except SiteFileError as error:
+        raw.lost.add(table)
+        for fault in error.faults:
+            raw.faults.add_at((table,), fault.place, fault.message)
+
+
 def _take_table(raw: RawSite, places: CsvPlaces, table: str, rows: list[tuple[int, Row]]) -> None:
     if table == "site":
-        _take_site(raw, rows)
+        _take_site(raw, places, rows)
     elif table == FAR_ENDS:
         _take_far_ends(raw, places, rows)
     elif rows or table in REST_NAMES:
@@ -147,11 +160,12 @@ def _take_table(raw: RawSite, places: CsvPlaces, table: str, rows: list[tuple[in
         places.lines[table] = [line for line, _ in rows]
 
 
-def _take_site(raw: RawSite, rows: list[tuple[int, Row]]) -> None:
+def _take_site(raw: RawSite, places: CsvPlaces, rows: list[tuple[int, Row]]) -> None:
     for line, _ in rows[1:]:
         message = "A second site is described. A file is of one site."
         raw.faults.add_at(("site",), f"site.csv:{line}", message)
-    for _, row in rows[:1]:
+    for line, row in rows[:1]:
+        places.site_line = line
         if "format" in row:
             raw.data["format"] = row.pop("format")
         raw.data["site"] = row

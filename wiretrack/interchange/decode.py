@@ -27,12 +27,14 @@ MEASURED = "measured"
 def read_drafts(raw: RawSite) -> Drafts:
     """Return the drafts of every table; the site is a table of one row."""
     data, faults = raw.data, raw.faults
-    drafts: Drafts = {name: data[name] for name in REST_NAMES if name in data}
+    drafts: Drafts = {
+        name: [_known_only(row) for row in data[name]] for name in REST_NAMES if name in data
+    }
     drafts[SITE.name] = [_draft((SITE.name,), data.get(SITE.name, {}), SITE, faults)]
     for table in TABLES:
         rows = enumerate(data.get(table.name, ()))
         drafts[table.name] = [_draft((table.name, at), row, table, faults) for at, row in rows]
-    for number, draft in enumerate(drafts["devices"]):
+    for draft in drafts["devices"]:
         _name_poles(draft)
     for number, draft in enumerate(drafts["pulls"]):
         _read_far_ends(("pulls", number, FAR_ENDS.name), draft, faults)
@@ -47,9 +49,7 @@ def read_drafts(raw: RawSite) -> Drafts:
 def _draft(path: Path, row: dict[str, Any], table: Table, faults: Faults) -> Draft:
     draft: Draft = {}
     for field in table.fields:
-        value = (
-            row.get(field.key) if field.outer is None else row.get(field.outer, {}).get(field.inner)
-        )
+        value = (row.get(field.outer, {}) if field.outer else row).get(field.inner)
         if value is None:
             continue
         try:
@@ -80,6 +80,10 @@ def _measure(path: Path, draft: Draft, faults: Faults) -> None:
         draft[MEASURED] = parse_reading(draft["kind"], draft["value"])
     except BadInputError as error:
         faults.add(path, str(error))
+
+
+def _known_only(row: Draft) -> Draft:
+    return {key: value for key, value in row.items() if value is not None}
 
 
 def _lower_ids(row: Draft) -> None:

@@ -4,10 +4,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack import records
 from wiretrack.interchange import codecs as c
-from wiretrack.interchange.codecs import Codec
+
+if TYPE_CHECKING:
+    from wiretrack.interchange.codecs import Codec
 
 
 class Field:
@@ -15,7 +18,8 @@ class Field:
 
     def __init__(self, key: str, attribute: str, codec: Codec = c.SAME) -> None:
         self.key, self.attribute, self.codec = key, attribute, codec
-        self.outer, self.inner = key.split(".") if "." in key else (None, key)
+        outer, _, self.inner = key.rpartition(".")
+        self.outer = outer or None
 
 
 @dataclass(frozen=True)

@@ -69,14 +69,16 @@ class CsvPlaces:
     lines: dict[str, list[int]] = field(default_factory=dict)
     columns: Mapping[str, frozenset[str]] = field(default_factory=dict)
     far_end_lines: dict[tuple[int, int], int] = field(default_factory=dict)
+    site_line: int = 2
 
     def name(self, path: Path) -> str:
         """Return the place, like ``conductors.csv:14 from.enclosure``."""
         if not path:
             return ""
         table, *inside = path
-        if table == "site":
-            return f"site.csv:2 {self._column('site', inside)}".rstrip()
+        if table in ("site", "format"):
+            column = self._column("site", list(path) if table == "format" else inside)
+            return f"site.csv:{self.site_line} {column}".rstrip()
         if not inside:
             return f"{table}.csv"
         row, *inside = inside

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path as FilePath
 
 MAX_BYTES = 256 * 2**20
+MAX_DEPTH = 50
 
 
 class NotANumber(str):
@@ -28,12 +29,17 @@ class DoubledKeys(dict[str, Any]):
 
 @dataclass
 class RawSite:
-    """The document, the faults found while reading it, and what is known to be missing."""
+    """The document and the faults found while reading it.
+
+    `suspect` says that it may hold what no file may; `absent` are CSV columns that are missing;
+    `lost` are tables that couldn't be read, so that nobody can say what is in them.
+    """
 
     data: dict[str, Any]
     faults: Faults
     suspect: bool = True
     absent: set[tuple[str, str]] = field(default_factory=set)
+    lost: set[str] = field(default_factory=set)
 
 
 def fatal(file: FilePath, place: str, message: str) -> SiteFileError:
@@ -100,6 +106,30 @@ def _refusal(path: Path, value: object) -> str | None:
         why = why_refused(value, line_breaks=bool(path) and path[0] in REST_NAMES)
         return f"The text is refused: {why}. Take it out." if why else None
     return None
+
+
+def check_depth(raw: RawSite) -> None:
+    """Add a fault for each row whose free-form values nest too deeply to be stored."""
+    for table in REST_NAMES:
+        for number, row in enumerate(raw.data.get(table, ())):
+            if _depth(row) > MAX_DEPTH:
+                message = f"It nests lists or objects more than {MAX_DEPTH} deep."
+                raw.faults.add((table, number), f"{message} Make it flatter.")
+                raw.data[table][number] = {}
+
+
+def _depth(value: object) -> int:
+    """Return how many lists and objects lie in each other, without recursion."""
+    depth, level = 0, [value]
+    while level:
+        holders = [item for item in level if isinstance(item, dict | list)]
+        depth += bool(holders)
+        level = [
+            inner
+            for item in holders
+            for inner in (item.values() if isinstance(item, dict) else item)
+        ]
+    return depth
 
 
 def drop(data: dict[str, Any], path: Path) -> None:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import SiteFileError
 from wiretrack.interchange.codes import CodeCheck
@@ -13,7 +13,7 @@ from wiretrack.interchange.decode import build, read_drafts
 from wiretrack.interchange.json_source import read_json
 from wiretrack.interchange.known import EMPTY, Known
 from wiretrack.interchange.places import TooManyFaultsError
-from wiretrack.interchange.raw import fatal, sift
+from wiretrack.interchange.raw import check_depth, fatal, sift
 from wiretrack.interchange.relations import check_relations
 from wiretrack.interchange.routes import RouteCheck
 from wiretrack.interchange.schema import FORMAT
@@ -44,7 +44,7 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
     """
     file = Path(path)
     raw = read_folder(file) if file.is_dir() else read_json(file)
-    _check_format(file, raw.data)
+    _check_format(file, raw)
     try:
         drafts = _checked(raw, known)
     except TooManyFaultsError:
@@ -58,24 +58,25 @@ def _checked(raw: RawSite, known: Known) -> Drafts:
     if raw.suspect:
         sift(raw)
     check_shape(raw)
+    check_depth(raw)
     drafts = read_drafts(raw)
-    CodeCheck(drafts, known, raw.faults).check()
-    check_tags(drafts, known, raw.faults)
+    CodeCheck(drafts, known, raw).check()
+    check_tags(drafts, known, raw)
     RouteCheck(drafts, known, raw.faults).check()
-    check_relations(drafts, known, raw.faults)
+    check_relations(drafts, known, raw)
     return drafts
 
 
-def _check_format(file: Path, data: dict[str, Any]) -> None:
+def _check_format(file: Path, raw: RawSite) -> None:
     """Refuse a file of another format at once: nothing else in it can be judged."""
-    given = data.get("format")
+    given = raw.data.get("format")
     if given == FORMAT:
         return
-    if "format" not in data:
+    if "format" not in raw.data:
         message = f'The key is missing. A site file begins with {{"format": "{FORMAT}"}}.'
     elif isinstance(given, str) and given.startswith("wiretrack-site/"):
         message = f"{shown(given)} is another version of the format; this program reads {FORMAT}."
         message += " Update wiretrack, or dump the site again."
     else:
         message = f"{shown(given)} is not a format. This program reads {FORMAT}."
-    raise fatal(file, "format", message)
+    raise fatal(file, raw.faults.places.name(("format",)), message)

@@ -11,12 +11,14 @@ if TYPE_CHECKING:
     from wiretrack.interchange.decode import Draft, Drafts
     from wiretrack.interchange.known import Known
     from wiretrack.interchange.places import Faults
+    from wiretrack.interchange.raw import RawSite
 
 _MAX_TERMINAL = 40
 
 
-def check_relations(drafts: Drafts, known: Known, faults: Faults) -> None:
+def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
     """Add a fault for each record that contradicts itself, and each wrong superseding."""
+    faults = raw.faults
     _check_site(drafts["site"][0], faults)
     for number, draft in enumerate(drafts["devices"]):
         _check_poles(number, draft, faults)
@@ -48,16 +50,17 @@ def _check_poles(number: int, draft: Draft, faults: Faults) -> None:
 
 
 def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None:
-    by_id = {draft["id"]: draft for draft in readings if "id" in draft}
+    older_of = {draft["id"]: draft.get("supersedes") for draft in readings if "id" in draft}
+    circular = _in_circles(older_of)
     replaced: dict[str, int] = {}
     for number, draft in enumerate(readings):
         older = draft.get("supersedes")
         if older is None:
             continue
         path = ("readings", number, "supersedes")
-        if older == draft.get("id") or (older in by_id and _goes_in_circles(draft, by_id)):
+        if draft.get("id") in circular:
             faults.add(path, "The reading supersedes itself. Name an earlier reading.")
-        elif older not in by_id and not known.has_id("reading", older):
+        elif older not in older_of and not known.has_id("reading", older):
             message = f"No reading in the file or the registry is called {older}."
             faults.add(path, f"{message} Name the reading that this one replaces, or none.")
         if older in replaced:
@@ -67,18 +70,20 @@ def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None
         replaced.setdefault(older, number)
 
 
-def _goes_in_circles(draft: Draft, by_id: dict[str, Draft]) -> bool:
-    start, seen = draft.get("id"), set()
-    here: Draft | None = draft
-    while here is not None:
-        older = here.get("supersedes")
-        if older is None or older in seen:
-            return False
-        if older == start:
-            return True
-        seen.add(older)
-        here = by_id.get(older)
-    return False
+def _in_circles(older_of: dict[str, str | None]) -> set[str]:
+    """Return the readings that supersede themselves, at once or by way of others."""
+    circular: set[str] = set()
+    done: set[str] = set()
+    for start in older_of:
+        way: dict[str, int] = {}
+        here: str | None = start
+        while here is not None and here in older_of and here not in done and here not in way:
+            way[here] = len(way)
+            here = older_of[here]
+        if here in way:
+            circular |= {name for name, place in way.items() if place >= way[here]}
+        done |= way.keys()
+    return circular
 
 
 def _check_answers(number: int, ringout: Draft, faults: Faults) -> None:

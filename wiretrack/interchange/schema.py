@@ -66,7 +66,7 @@ def columns(table: str) -> dict[str, str]:
 
 
 def _columns_of(schema: _Schema) -> dict[str, str]:
-    found = {}
+    found: dict[str, str] = {}
     for key, inner in schema["properties"].items():
         if inner.get("type") == "object" and "properties" in inner:
             found |= {f"{key}.{name}": kind for name, kind in _columns_of(inner).items()}
@@ -77,7 +77,7 @@ def _columns_of(schema: _Schema) -> dict[str, str]:
 
 def _cell_kind(schema: _Schema) -> str:
     declared = schema.get("type", "string")
-    kind = declared[0] if isinstance(declared, list) else declared
+    kind: str = declared[0] if isinstance(declared, list) else declared
     if kind == "array":
         item = schema["items"]
         kinds = {"a code": "list", "a length": "lengths", "a pole": "pairs"}

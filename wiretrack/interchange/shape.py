@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.interchange.raw import drop
-from wiretrack.interchange.schema import flat_schema
+from wiretrack.interchange.schema import FAR_ENDS, flat_schema
 from wiretrack.interchange.texts import harmless, shown
 
 if TYPE_CHECKING:
@@ -27,13 +27,15 @@ _SCALARS = (str, int, float, bool)
 
 def check_shape(raw: RawSite) -> None:
     """Add a fault for everything in the document that the schema refuses, and take it out."""
-    refused = []
+    refused: dict[Path, None] = {}
     try:
         for error in _validator().iter_errors(raw.data):
             for path, message in _sentences(error):
-                if not _is_absent_column(raw, path, error):
+                if path not in refused and not _is_absent_column(raw, path, error):
                     raw.faults.add(path, message)
-                refused.append(path)
+                if len(path) == 1:
+                    raw.lost.add(str(path[0]))
+                refused[path] = None
     finally:
         for path in refused:
             drop(raw.data, path)
@@ -43,7 +45,10 @@ def _is_absent_column(raw: RawSite, path: Path, error: ValidationError) -> bool:
     """Return whether a key is missing because its whole column is; that has been said already."""
     if error.validator != "required" or not raw.absent:
         return False
-    return (str(path[0]), ".".join(str(step) for step in path[2:])) in raw.absent
+    table, _, *inside = path
+    if inside[0] == FAR_ENDS and len(inside) > 1:
+        table, _, *inside = inside
+    return (str(table), ".".join(str(step) for step in inside)) in raw.absent
 
 
 def _validator() -> Validator:
@@ -60,16 +65,19 @@ def _validator() -> Validator:
             if name not in instance:
                 continue
             value = instance[name]
-            key = (id(inner), value.__class__, value) if _is_short(value) else None
-            if key is not None and key in good:
+            found = validator.descend(value, inner, path=name, schema_path=name)
+            if not _is_short(value):
+                yield from found
                 continue
-            errors = list(validator.descend(value, inner, path=name, schema_path=name))
-            yield from errors
-            if key is not None and not errors and len(good) < _CACHED_VALUES:
-                good.add(key)
+            key = (id(inner), value.__class__, value)
+            if key not in good:
+                errors = list(found)
+                yield from errors
+                if not errors and len(good) < _CACHED_VALUES:
+                    good.add(key)
 
     good: set[tuple[int, type, object]] = set()
-    kind = extend(Draft202012Validator, {"properties": properties})
+    kind: Any = extend(Draft202012Validator, {"properties": properties})  # type: ignore[no-untyped-call]
     validator: Validator = kind(flat_schema())
     return validator
 
@@ -84,13 +92,14 @@ def _sentences(error: ValidationError) -> Iterator[tuple[Path, str]]:
     """Return each place that a library error is about, and what to say there."""
     path: Path = tuple(error.absolute_path)
     schema: Any = error.schema
+    instance: Any = error.instance
     title, text = schema.get("title", _title(path)), schema.get("description", "")
     if error.validator == "required":
         for key in schema["required"]:
-            if key not in error.instance:
+            if key not in instance:
                 yield (*path, key), f"It is missing. {_capital(title)} needs it."
     elif error.validator == "additionalProperties":
-        for key in error.instance:
+        for key in instance:
             if key not in schema["properties"]:
                 yield (*path, key), unknown_key(key, title, tuple(schema["properties"]))
     else:
@@ -104,7 +113,8 @@ def _hint_wrong_type(kind: str) -> str:
 
 
 def _sentence(error: ValidationError, title: str, text: str) -> str:
-    value, limit = error.instance, error.validator_value
+    value: Any = error.instance
+    limit: Any = error.validator_value
     if value is None:
         return "It is null. Leave it out where unknown."
     if error.validator == "enum":

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from wiretrack.interchange.decode import Draft, Drafts
     from wiretrack.interchange.known import Known
     from wiretrack.interchange.places import Faults, Path
+    from wiretrack.interchange.raw import RawSite
 
 _KEYS = (
     ("conductors", "tag"),
@@ -24,9 +25,9 @@ _KEYS = (
 _MOST_PROPOSED = 3
 
 
-def check_tags(drafts: Drafts, known: Known, faults: Faults) -> None:
+def check_tags(drafts: Drafts, known: Known, raw: RawSite) -> None:
     """Put each tag into its plain form; add a fault for each that is wrong, double or unknown."""
-    bad = []
+    bad, faults = [], raw.faults
     for path, draft, key in _places(drafts):
         try:
             draft[key] = _plain(key, draft[key])
@@ -35,13 +36,13 @@ def check_tags(drafts: Drafts, known: Known, faults: Faults) -> None:
             del draft[key]
     carried = _check_unique(drafts, known, faults)
     named = carried | {draft["subject"] for draft in drafts["readings"] if "subject" in draft}
-    for path, error in bad:
-        faults.add(path, str(_explained(error, named, known)))
+    for path, wrong in bad:
+        faults.add(path, str(_explained(wrong, named, known)))
     for path, draft, key in _places(drafts):
         tag = draft[key]
         if path[0] == "conductors" or tag in carried or tag in ("raceway", "PE"):
             continue
-        if not known.has_tag(tag):
+        if not known.has_tag(tag) and "conductors" not in raw.lost:
             message = f"No conductor is tagged {tags.format_tag(tag)} in the file or the registry."
             faults.add(path, f"{message} Add the conductor, or correct the tag.")
 

@@ -16,9 +16,9 @@ _SHOWN_LENGTH = 60
 
 
 def why_refused(text: str, *, line_breaks: bool = False) -> str | None:
-    """Return what `text` holds that no text may hold, or None if it is clean.
+    r"""Return what `text` holds that no text may hold, or None if it is clean.
 
-    >>> why_refused("main\\x07board")
+    >>> why_refused("main\x07board")
     'it holds a control character (U+0007) as character 5'
     """
     found = (FORBIDDEN_BUT_LINE_BREAKS if line_breaks else FORBIDDEN).search(text)
