@@ -1,0 +1,94 @@
+# SPDX-License-Identifier: MIT
+"""Insulation by its letters, and the outside dimensions that follow (NEC)."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from math import pi, sqrt
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.tables import Row, load_table
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.runs import Wire
+
+MM_PER_IN = 25.4
+BARE = "bare"
+
+
+@dataclass(frozen=True)
+class Outside:
+    """Cross-section of a conductor with its insulation, and where the figure comes from."""
+
+    area_in2: float
+    diameter_in: float
+    source: str
+
+
+def known_types(text: str | None) -> tuple[str, ...]:
+    """Return the types printed on a conductor that the NEC's table lists.
+
+    >>> known_types("USE-2/RHW-2"), known_types("THHN or THWN-2"), known_types("PV wire")
+    (('USE-2', 'RHW-2'), ('THHN', 'THWN-2'), ('PV wire',))
+    """
+    if text is None:
+        return ()
+    listed = {row["type"].upper(): row["type"] for row in load_table("nec_insulation_types").rows}
+    plain = re.sub(r"PV[\s-]*WIRE", "PV_WIRE", text.upper())
+    words = [word.replace("PV_WIRE", "PV WIRE") for word in re.split(r"[\s/,;]+", plain)]
+    return tuple(listed[word] for word in words if word in listed)
+
+
+def type_rows(text: str | None) -> list[Row]:
+    """Return the rows of the NEC's insulation table for the types printed on a conductor."""
+    found = known_types(text)
+    return [row for row in load_table("nec_insulation_types").rows if row["type"] in found]
+
+
+def outside_of(wire: Wire) -> Outside | None:
+    """Return a conductor's outside, or None if neither a table nor the record has it.
+
+    Table 5 first, table 8 for bare ones (note 8), table 5A for compact ones; else the diameter
+    recorded (note 5). Source: NEC chapter 9 (reprint; original not seen).
+    """
+    text = wire.conductor.insulation
+    key = wire.size.table_key if wire.size and wire.size.system != "mm2" else None
+    if key is not None and text is not None:
+        if text.strip().lower() == BARE:
+            return _bare(wire, key)
+        row = _row(text, key)
+        if row is not None:
+            return row
+    diameter_mm = wire.conductor.outer_diameter_mm
+    if diameter_mm is None or diameter_mm <= 0:
+        return None
+    diameter_in = diameter_mm / MM_PER_IN
+    return Outside(pi / 4 * diameter_in**2, diameter_in, "chapter 9 note 5, diameter as recorded")
+
+
+def _bare(wire: Wire, key: str) -> Outside | None:
+    construction = "solid" if wire.conductor.strands == 1 else "stranded"
+    row = load_table("nec_ch9_table8").find(size=key, construction=construction)
+    if row is None:
+        return None
+    diameter_in = float(row["diameter_in"])
+    return Outside(pi / 4 * diameter_in**2, diameter_in, "chapter 9 table 8")
+
+
+def _row(text: str, key: str) -> Outside | None:
+    """Return the row of table 5 or 5A for printed types; the largest where several match."""
+    compact = "compact" in text.lower()
+    name, place = ("nec_ch9_table5a", "5A") if compact else ("nec_ch9_table5", "5")
+    bare_of_covering = "without" in text.lower()
+    rows = [
+        row for row in load_table(name).rows
+        if row["size"] == key and set(known_types(text)) & set(row["insulation"].split())
+        and not (bare_of_covering and row.get("covering"))
+    ]  # fmt: skip
+    if not rows:
+        return None
+    row = max(rows, key=lambda row: float(row["area_in2"]))
+    area = float(row["area_in2"])
+    diameter = float(row["diameter_in"]) if row.get("diameter_in") else sqrt(4 * area / pi)
+    return Outside(area, diameter, f"chapter 9 table {place}")

@@ -1,0 +1,151 @@
+# SPDX-License-Identifier: MIT
+"""Raceway fill by NEC chapter 9, and the jam ratio of three conductors."""
+
+from __future__ import annotations
+
+from math import floor
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.insulation_types import Outside, outside_of
+from wiretrack.electrical.raceways import Bore, bore_of, parse_trade_size, raceway_type
+from wiretrack.electrical.tables import load_table
+from wiretrack.errors import TableEntryError
+from wiretrack.sources import COMMON_PRACTICE
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.runs import Run
+    from wiretrack.electrical.verdicts import Outcome
+
+JAM_LOW, JAM_HIGH = 2.8, 3.2  # NEC chapter 9 table 1, informational note 2 (reprint)
+_SAME = 1e-9  # areas this close are printed the same
+ROUND_UP = 0.8  # NEC chapter 9 table 1 note 7 (reprint; original not seen)
+
+
+def fill_pct(count: int, nipple: bool = False) -> float:
+    """Return the largest fill in percent for so many conductors.
+
+    Source: NEC chapter 9 table 1 and note 4 (reprint; original not seen).
+
+    >>> fill_pct(1), fill_pct(2), fill_pct(7), fill_pct(7, nipple=True)
+    (53.0, 31.0, 40.0, 60.0)
+    """
+    key = "nipple" if nipple else str(min(count, 3))
+    row = load_table("nec_ch9_table1").find(conductors=key)
+    if row is None:
+        raise TableEntryError("NEC chapter 9 table 1", key, ("1", "2", "3"))
+    return float(row["fill_pct"])
+
+
+def largest_count(area_in2: float, bore: Bore) -> int:
+    """Return how many conductors of one size a raceway may hold, as Annex C lists it.
+
+    The round-up of note 7 (a fraction of 0.8 or more is one more conductor) is applied at all
+    three percentages; that is how the published counts come out (NEC Annex C, reprint).
+    """
+    counts = [_rounded(fill_pct(n) / 100 * bore.area_in2 / area_in2) for n in (3, 2, 1)]
+    many, two, one = counts
+    return many if many >= 3 else 2 if two >= 2 else 1 if one >= 1 else 0
+
+
+def raceway_fill(run: Run, code: Code) -> list[Finding]:
+    """Return the fill of a raceway against NEC chapter 9; the IEC sets no such figure."""
+    if not code.is_nec or not run.wires:
+        return []
+    source = code.nec("chapter 9 table 1")
+    bore, lacking = _bore(run)
+    singles = [wire for wire in run.wires if wire.conductor.core is None]
+    outsides = [outside_of(wire) for wire in singles]
+    lacking += [
+        f"insulation or outside diameter of {wire.name}"
+        for wire, outside in zip(singles, outsides, strict=True)
+        if outside is None
+    ]
+    cables = len(singles) < len(run.wires)
+    lacking += ["outside diameter of the multicore cable"] if cables else []
+    known = [outside for outside in outsides if outside is not None]
+    if bore is None:
+        return [missing("raceway-fill", run.raceway.code, lacking, source, "%")]
+    return [_judge(run, bore, known, lacking, source)]
+
+
+def raceway_jam(run: Run, code: Code) -> list[Finding]:
+    """Return whether three equal conductors may jam in the bends of a raceway.
+
+    Source: NEC chapter 9 table 1, informational note 2; it is advice, so never more than a doubt.
+    """
+    outsides = [outside_of(wire) for wire in run.wires]
+    bore, _ = _bore(run)
+    known = [outside for outside in outsides if outside is not None]
+    if bore is None or len(known) != 3 or len(outsides) != 3 or not _all_same(known):
+        return []
+    ratio = bore.diameter_in / known[0].diameter_in
+    jams = JAM_LOW <= ratio <= JAM_HIGH
+    source = f"{code.nec('chapter 9 table 1, informational note 2')} ({COMMON_PRACTICE.key})"
+    limit = JAM_LOW if ratio < 3 else JAM_HIGH
+    words = "between" if jams else "not between"
+    reason = f"inside over outside diameter is {ratio:.2f}, {words} {JAM_LOW} and {JAM_HIGH}"
+    reason += ": three conductors may wedge side by side in a bend" if jams else ""
+    outcome: Outcome = "doubt" if jams else "pass"
+    figure = round(ratio, 3)
+    return [Finding("raceway-jam", run.raceway.code, outcome, figure, limit, "", source, reason)]
+
+
+def _bore(run: Run) -> tuple[Bore | None, list[str]]:
+    """Return the inside of the raceway, or what is missing to find it."""
+    kind = raceway_type(run.raceway.type)
+    if kind is None or run.raceway.trade_size is None:
+        absent = [] if kind else ["raceway type that table 4 lists"]
+        return None, absent + ([] if run.raceway.trade_size else ["trade size"])
+    try:
+        return bore_of(kind, parse_trade_size(run.raceway.trade_size)), []
+    except TableEntryError as error:
+        return None, [f"size in table 4 ({error})"]
+
+
+def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], source: str) -> Finding:
+    """Return the finding on a raceway whose inside is known."""
+    count = _count(run)
+    total = sum(outside.area_in2 for outside in known)
+    limit = fill_pct(count, nipple=bool(run.is_nipple))
+    figure = 100 * total / bore.area_in2
+    sums = f"{len(known)} conductors take {total:.4f} of {bore.area_in2:.3f} in²"
+    outcome: Outcome
+    if figure <= limit:
+        outcome, why = "pass", ""
+    elif not run.is_nipple and not lacking and _rounds_up(count, known, bore, limit):
+        outcome, why = "pass", "; note 7 rounds the count of equal conductors up to this many"
+    elif run.is_nipple is None and figure <= fill_pct(count, nipple=True):
+        outcome, why = "doubt", "; right only if it is at most 24 in long (note 4): length unknown"
+    else:
+        outcome, why = "fail", "; take a larger raceway or fewer conductors"
+    if lacking and outcome == "pass":
+        outcome, why = "doubt", f"; unknown: {', '.join(lacking)}"
+    reason = f"{sums}, {figure:.1f} % of at most {limit:g} % for {count}{why}"
+    places = ", ".join(dict.fromkeys(outside.source for outside in known))
+    cited = f"{source}; tables 4 and {places}" if places else f"{source}; table 4"
+    return Finding(
+        "raceway-fill", run.raceway.code, outcome, round(figure, 2), limit, "%", cited, reason
+    )  # fmt: skip
+
+
+def _count(run: Run) -> int:
+    """Return how many count for table 1: all the cores of cables as one (note 9), at the least."""
+    cores = sum(wire.conductor.core is not None for wire in run.wires)
+    return len(run.wires) - cores + bool(cores)
+
+
+def _rounds_up(count: int, known: list[Outside], bore: Bore, limit: float) -> bool:
+    """Return whether equal conductors are allowed by the round-up of note 7."""
+    return _all_same(known) and count <= _rounded(limit / 100 * bore.area_in2 / known[0].area_in2)
+
+
+def _all_same(known: list[Outside]) -> bool:
+    return all(abs(outside.area_in2 - known[0].area_in2) < _SAME for outside in known)
+
+
+def _rounded(count: float) -> int:
+    """Return a count of equal conductors, a fraction of 0.8 or more rounded up."""
+    whole = floor(count + _SAME)
+    return whole + 1 if count - whole >= ROUND_UP - _SAME else whole

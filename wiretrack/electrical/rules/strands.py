@@ -1,0 +1,60 @@
+# SPDX-License-Identifier: MIT
+"""Strands: no thick solid conductors in raceways, and fine ones on PV arrays that move."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.sizes import parse_size
+from wiretrack.electrical.tables import load_table
+from wiretrack.sources import COMMON_PRACTICE
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.runs import Wire
+
+# NEC 310.106(C), in 2020 and later 310.3(C) (reprint; the newer number from memory).
+_SOLID_BELOW = parse_size("8 AWG")
+
+
+def strands(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
+    """Return what the NEC says of a conductor's strands; the IEC sets no such figure."""
+    if not code.is_nec:
+        return []
+    return [*_solid(wire, code, in_raceway), *_tracking(wire, code)]
+
+
+def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
+    """Return whether a conductor of 8 AWG or more in a raceway is stranded."""
+    size = wire.size
+    if not in_raceway or size is None or size.area_mm2 < _SOLID_BELOW.area_mm2 * 0.999:
+        return []
+    source = code.nec({2014: "310.106(C)", 2020: "310.3(C)"})
+    count = wire.conductor.strands
+    if count is None:
+        return [missing("strands", wire.name, ["strand count"], source, "strands", 2.0)]
+    outcome = "pass" if count > 1 else "fail"
+    reason = f"{size.text} in a raceway with {count} strand{'s' if count > 1 else ''}; "
+    reason += "8 AWG and larger must be stranded there, unless bare or permitted elsewhere"
+    return [Finding("strands", wire.name, outcome, count, 2.0, "strands", source, reason)]
+
+
+def _tracking(wire: Wire, code: Code) -> list[Finding]:
+    """Return whether a PV conductor has the strands that moving parts of arrays ask for.
+
+    The clause covers the moving parts of tracking arrays alone. On other PV conductors the table
+    is common practice, so a lower count is no more than a doubt.
+    """
+    if wire.circuit.system != "dc-pv" or wire.is_earth or wire.size is None:
+        return []
+    row = load_table("nec_690_31_strands").find(size=wire.size.table_key)
+    if row is None or wire.size.system == "mm2" or wire.conductor.strands is None:
+        return []
+    table = code.nec({2014: "table 690.31(E)", 2020: "table 690.31(C)(4)"})
+    source = f"{table}; on arrays that don't move {COMMON_PRACTICE.key}"
+    count, limit = wire.conductor.strands, float(row["strands"])
+    scope = "asked for on the moving parts of tracking arrays"
+    outcome = "pass" if count >= limit else "doubt"
+    reason = f"{wire.size.text} with {count} strands; {limit:g} are {scope}"
+    return [Finding("strands", wire.name, outcome, count, limit, "strands", source, reason)]

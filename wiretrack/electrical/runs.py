@@ -1,0 +1,88 @@
+# SPDX-License-Identifier: MIT
+"""What the rules look at: a conductor with its circuit, and a raceway with its conductors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.sizes import Size, parse_size
+from wiretrack.errors import BadInputError
+from wiretrack.records import Circuit, Conductor, Enclosure, Raceway, Site
+from wiretrack.tags import format_tag
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+EARTHED_FUNCTIONS = ("PE", "FE")
+NIPPLE_M = 0.6096  # 24 in, NEC chapter 9 table 1 note 4 (reprint; original not seen)
+
+
+@dataclass(frozen=True)
+class Wire:
+    """One conductor and the circuit that it serves."""
+
+    conductor: Conductor
+    circuit: Circuit
+
+    @property
+    def name(self) -> str:
+        """The tag as people see it, or circuit and function where there is none yet."""
+        tag = self.conductor.tag
+        return format_tag(tag) if tag else f"{self.circuit.code} {self.conductor.function}"
+
+    @property
+    def size(self) -> Size | None:
+        """The size, or None where it can't be read."""
+        try:
+            return parse_size(self.conductor.size)
+        except BadInputError:
+            return None
+
+    @property
+    def is_earth(self) -> bool:
+        """Whether it only protects or earths."""
+        return self.conductor.function in EARTHED_FUNCTIONS
+
+    @property
+    def carries_current(self) -> bool:
+        """Whether it counts as carrying current where conductors heat each other."""
+        return not self.is_earth and self.circuit.system not in ("signal", "earthing")
+
+
+@dataclass(frozen=True)
+class Run:
+    """One raceway, the conductors in it and the boxes at both ends.
+
+    `before_disconnect` tells whether PV conductors in it have no disconnect behind them yet.
+    """
+
+    raceway: Raceway
+    wires: tuple[Wire, ...] = ()
+    from_box: Enclosure | None = None
+    to_box: Enclosure | None = None
+    before_disconnect: bool | None = None
+    site: Site = field(default_factory=Site)
+
+    @property
+    def is_nipple(self) -> bool | None:
+        """Whether it is at most 24 in long; None where its length is unknown."""
+        length_m = self.raceway.length_m
+        return None if length_m is None else length_m <= NIPPLE_M
+
+    @property
+    def circuits(self) -> tuple[Circuit, ...]:
+        """The circuits with a conductor in it, each once."""
+        return tuple({wire.circuit.code: wire.circuit for wire in self.wires}.values())
+
+    @property
+    def has_pv(self) -> bool:
+        """Whether a conductor of a PV DC circuit lies in it."""
+        return any(circuit.system == "dc-pv" for circuit in self.circuits)
+
+
+def names(wires: Iterable[Wire]) -> str:
+    """Return the names of some conductors, at most five of them."""
+    listed = [wire.name for wire in wires]
+    rest = f" and {len(listed) - 5} more" if len(listed) > 5 else ""
+    return ", ".join(listed[:5]) + rest
