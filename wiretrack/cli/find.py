@@ -3,12 +3,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import print_json, say, table
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @click.command("find")
@@ -24,6 +27,6 @@ def command(db: Path, words: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         print_json(hits)
     elif hits:
-        table(("what", "code", "text"), (hit.values() for hit in hits))
+        table(("what", "code", "text"), (list(hit.values()) for hit in hits))
     else:
         say(f"Nothing carries '{' '.join(words)}'. Try fewer words, or the beginning of one.")

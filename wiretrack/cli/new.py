@@ -3,12 +3,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.options import json_option
 from wiretrack.cli.output import print_json, say
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @click.command("new")

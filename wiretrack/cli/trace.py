@@ -3,13 +3,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import console, heading, print_json, say, text
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @click.command("trace")

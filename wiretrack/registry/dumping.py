@@ -37,14 +37,14 @@ def document(registry: Registry) -> SiteDocument:
     rows = registry.rows
     return SiteDocument(
         site=site(registry),
-        enclosures=tuple(Enclosure(**_truths(r)) for r in rows(_all("enclosures"))),
+        enclosures=tuple(enclosures(registry)),
         terminals=tuple(Terminal(**r) for r in rows(_TERMINALS)),
         devices=_devices(registry),
         raceways=tuple(_raceway(r) for r in rows(_RACEWAYS)),
-        circuits=tuple(Circuit(**_truths(r)) for r in rows(_all("circuits"))),
+        circuits=tuple(circuits(registry)),
         pulls=_pulls(registry),
         conductors=tuple(map(_conductor, rows(f"{CONDUCTORS} ORDER BY c.rowid"))),
-        instruments=tuple(Instrument(**r) for r in rows(_all("instruments"))),
+        instruments=tuple(instruments(registry)),
         readings=tuple(Reading(**_truths(r)) for r in rows(f"{READINGS} ORDER BY r.rowid")),
         rest={
             "ringouts": _ringouts(registry),
@@ -79,6 +79,30 @@ def readings(registry: Registry, where: str = "1", parameters: Iterable[Any] = (
     """Return the readings that meet the SQL condition `where` (r: reading, c: conductor)."""
     sql = f"{READINGS} WHERE {where} ORDER BY r.at, r.rowid"
     return [Reading(**_truths(row)) for row in registry.rows(sql, list(parameters))]
+
+
+def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Circuit]:
+    """Return the circuits that meet the SQL condition `where`."""
+    rows = registry.rows(f"SELECT * FROM circuits WHERE {where} ORDER BY rowid", list(parameters))
+    return [Circuit(**_truths(row)) for row in rows]
+
+
+def enclosures(
+    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
+) -> list[Enclosure]:
+    """Return the enclosures that meet the SQL condition `where`."""
+    rows = registry.rows(f"SELECT * FROM enclosures WHERE {where} ORDER BY rowid", list(parameters))
+    return [Enclosure(**_truths(row)) for row in rows]
+
+
+def instruments(
+    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
+) -> list[Instrument]:
+    """Return the instruments that meet the SQL condition `where`."""
+    rows = registry.rows(
+        f"SELECT * FROM instruments WHERE {where} ORDER BY rowid", list(parameters)
+    )
+    return [Instrument(**row) for row in rows]
 
 
 CONDUCTORS = """

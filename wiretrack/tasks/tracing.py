@@ -69,8 +69,10 @@ class _Walk:
         self.seen_places: set[Place] = set()
         self.branches: list[Item] = []
 
-    def follow(self, arrival: _Arrival, circuit: str, function: str) -> _Leg:
-        """Return the leg that leads on from `arrival`."""
+    def follow(
+        self, arrival: _Arrival, circuit: str, function: str, through: str | None = None
+    ) -> _Leg:
+        """Return the leg that leads on from `arrival`, reached through the device `through`."""
         leg = _Leg()
         while True:
             if arrival.terminal is None:
@@ -83,10 +85,11 @@ class _Walk:
                 return leg
             self.seen_places.add(place)
             leg.items.append({"terminal": place.terminal, "enclosure": place.enclosure})
-            way = self._choose(place, circuit, function, leg)
+            way = self._choose(place, (circuit, function), through, leg)
             if way is None:
                 return leg
             leg.items.append(self.enter(way))
+            through = way.device if isinstance(way, Pole) else None
             arrival = _beyond(way)
 
     def ways(self, place: Place) -> list[LandedEnd | Pole]:
@@ -98,25 +101,26 @@ class _Walk:
             *(pole for pole in poles if _pole_key(pole) not in self.seen_poles),
         ]
 
-    def _choose(self, place: Place, circuit: str, function: str, leg: _Leg) -> Any:
-        """Return the way to follow at `place`, or `None` with the reason in `leg`."""
+    def _choose(
+        self, place: Place, serves: tuple[str, str], through: str | None, leg: _Leg
+    ) -> LandedEnd | Pole | None:
+        """Return the way to follow at `place`, or `None` with the reason in `leg`.
+
+        Of several ways, the other poles of the device just passed lead back to what is beside the
+        path, so they are left aside; then the way of the same circuit and function is taken.
+        """
         ways = self.ways(place)
-        open_poles = [way for way in ways if isinstance(way, Pole) and _is_open(way)]
-        ways = [way for way in ways if way not in open_poles]
-        for pole in open_poles:
+        dead_ends = [way for way in ways if isinstance(way, Pole) and _is_open(way)]
+        ways = [way for way in ways if way not in dead_ends]
+        for pole in dead_ends:
             self.branch(place, [pole], f"{pole.device} is open")
         if not ways:
-            leg.stop = (
-                f"{open_poles[0].device} in {place.enclosure} is open"
-                if open_poles
-                else f"nothing else is on {place.enclosure} {place.terminal}"
-            )
+            leg.stop = _nothing_on(place, dead_ends)
             return None
-        alike = [
-            w for w in ways if isinstance(w, Pole) or (w.circuit, w.function) == (circuit, function)
-        ]
-        main = ways if len(ways) == 1 else alike
-        if len(main) != 1:
+        onward = [way for way in ways if not _is_pole_of(way, through)]
+        alike = [way for way in onward if _serves(way, serves)]
+        main = next((some for some in (ways, onward, alike) if len(some) == 1), None)
+        if main is None:
             self.branch(place, ways, "several ways lead on")
             leg.stop = f"{len(ways)} ways lead on from {place.enclosure} {place.terminal}"
             return None
@@ -186,7 +190,8 @@ def _leg_through(walk: _Walk, way: LandedEnd | Pole) -> _Leg:
         return _Leg(stop=f"{way.device} is open")
     circuit, function = ("", "") if isinstance(way, Pole) else (way.circuit, way.function)
     first = walk.enter(way)
-    leg = walk.follow(_beyond(way), circuit, function)
+    through = way.device if isinstance(way, Pole) else None
+    leg = walk.follow(_beyond(way), circuit, function, through)
     leg.items.insert(0, first)
     return leg
 
@@ -212,6 +217,20 @@ def _conductor_item(end: LandedEnd) -> Item:
 
 def _is_open(pole: Pole) -> bool:
     return pole.closed is False and pole.kind not in ALWAYS_JOINED
+
+
+def _is_pole_of(way: LandedEnd | Pole, device: str | None) -> bool:
+    return isinstance(way, Pole) and way.device == device
+
+
+def _serves(way: LandedEnd | Pole, serves: tuple[str, str]) -> bool:
+    return isinstance(way, Pole) or (way.circuit, way.function) == serves
+
+
+def _nothing_on(place: Place, dead_ends: list[Any]) -> str:
+    if dead_ends:
+        return f"{dead_ends[0].device} in {place.enclosure} is open"
+    return f"nothing else is on {place.enclosure} {place.terminal}"
 
 
 def _pole_key(pole: Pole) -> tuple[str, str, int]:

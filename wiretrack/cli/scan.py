@@ -1,0 +1,36 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack scan``: from a photograph to the records."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from wiretrack.cli.options import json_option, opened
+from wiretrack.cli.output import print_json, say
+from wiretrack.cli.show import show_conductor
+
+
+@click.command("scan")
+@click.argument("image", type=click.Path(path_type=Path))
+@json_option
+@click.pass_obj
+def command(db: Path, image: Path, as_json: bool) -> None:
+    """Read the QR codes in the photograph IMAGE and show the conductors they lead to."""
+    from wiretrack.tasks.scanning import scan
+
+    with opened(db) as registry:
+        found = scan(registry, image)
+    if as_json:
+        print_json(found)
+        return
+    for item in found:
+        if item["record"]:
+            show_conductor(item["record"])
+        elif item["tag"]:
+            say(f"{item['tag']} is not in {db}. Its label may belong to another site.")
+        else:
+            say(f"'{item['payload']}' is no wiretrack label.")
+    if not found:
+        say(f"No code was found in {image}. Go closer, hold still, avoid glare; or type the tag.")

@@ -1,0 +1,157 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack show``: one conductor, circuit, enclosure, raceway or pull."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.options import json_option, opened
+from wiretrack.cli.output import facts, heading, print_json, say, table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command("show")
+@click.argument("what")
+@json_option
+@click.pass_obj
+def command(db: Path, what: str, as_json: bool) -> None:
+    """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull."""
+    from wiretrack.tasks.showing import show
+
+    with opened(db) as registry:
+        kind, record = show(registry, what)
+    if as_json:
+        print_json(record)
+    else:
+        SHOWN[kind](record)
+
+
+def show_conductor(record: dict[str, Any]) -> None:
+    """Write a conductor's record for people."""
+    from wiretrack.cli.quantities import length, resistance
+
+    heading(record["tag"], record["circuit"], record["function"])
+    made_of = (record["size"], record["metal"], record["insulation"], record["colour"])
+    expected = record["expected_ohms"]
+    expected_text = expected and f"{resistance(expected)} at {record['expected_at_c']:g} °C"
+    facts(
+        [
+            ("wire", "  ".join(str(part) for part in made_of if part)),
+            ("core", record["core"]),
+            ("length", length(record["length_m"])),
+            ("route", " → ".join(record["route"])),
+            ("expect", expected_text),
+            ("source", record["expected_source"]),
+            ("note", record["note"]),
+        ]
+    )
+    table(
+        ("end", "enclosure", "terminal", "state", "mark", "labelled"),
+        (
+            (
+                end["end"],
+                end["enclosure"],
+                end["terminal"],
+                end["state"],
+                end["mark"],
+                "yes" if end["labelled"] else "no",
+            )
+            for end in record["ends"]
+        ),
+    )
+    for reading in record["readings"]:
+        _show_reading(reading)
+    if not record["readings"]:
+        say("No readings yet.")
+
+
+def _show_reading(reading: dict[str, Any]) -> None:
+    from wiretrack.cli.output import OUTCOME_STYLES
+
+    verdict = reading["verdict"]
+    against = f" to {reading['against']}" if reading["against"] else ""
+    volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
+    when = (reading["at"] or "no date")[:10]
+    gone = " (superseded)" if reading["superseded"] else ""
+    say(
+        f"{when}  {reading['kind']}{against}{volts}: {reading['as_read']}"
+        f"  {verdict['outcome'].upper()}{gone}",
+        style=OUTCOME_STYLES[verdict["outcome"]],
+    )
+    say(f"    {verdict['reason']}", f"    {verdict['source']}", style="dim")
+
+
+def show_circuit(record: dict[str, Any]) -> None:
+    """Write a circuit's record for people."""
+    heading(record["code"], record["title"] or "")
+    volts, amps = record["max_voltage_v"], record["max_current_a"]
+    facts(
+        [
+            ("system", record["system"]),
+            ("highest voltage", volts and f"{volts:g} V"),
+            ("highest current", amps and f"{amps:g} A"),
+            ("protected by", record["overcurrent_a"] and f"{record['overcurrent_a']:g} A"),
+        ]
+    )
+    _show_conductors(record["conductors"])
+
+
+def show_enclosure(record: dict[str, Any]) -> None:
+    """Write what is inside an enclosure, by terminal."""
+    heading(record["code"], record["name"] or "", record["kind"] or "")
+    facts([("where", record["where"])])
+    table(
+        ("terminal", "tag", "circuit", "function", "state", "leads to"),
+        (
+            (e["terminal"], e["tag"], e["circuit"], e["function"], e["state"], e["leads_to"])
+            for e in record["ends"]
+        ),
+    )
+    for raceway in record["raceways"]:
+        say(f"raceway {raceway['code']}: {raceway['from']} → {raceway['to']}")
+
+
+def show_raceway(record: dict[str, Any]) -> None:
+    """Write a raceway's record for people."""
+    from wiretrack.cli.quantities import length
+
+    heading(record["code"], f"{record['from']} → {record['to']}")
+    bends = record["bends_deg"]
+    facts(
+        [
+            ("type", " ".join(filter(None, (record["type"], record["trade_size"])))),
+            ("length", length(record["length_m"])),
+            ("bends", None if bends is None else f"{bends:g}°"),
+        ]
+    )
+    _show_conductors(record["conductors"])
+
+
+def show_pull(record: dict[str, Any]) -> None:
+    """Write a pull's record for people."""
+    heading(record["code"], " → ".join(record["enclosures"]))
+    facts([("raceways", " → ".join(record["path"]))])
+    _show_conductors(record["conductors"])
+
+
+def _show_conductors(rows: list[dict[str, Any]]) -> None:
+    table(
+        ("tag", "circuit", "function", "size", "colour", "from", "to"),
+        (
+            (c["tag"], c["circuit"], c["function"], c["size"], c["colour"], c["from"], c["to"])
+            for c in rows
+        ),
+    )
+
+
+SHOWN = {
+    "conductor": show_conductor,
+    "circuit": show_circuit,
+    "enclosure": show_enclosure,
+    "raceway": show_raceway,
+    "pull": show_pull,
+}

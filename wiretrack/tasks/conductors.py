@@ -1,0 +1,141 @@
+# SPDX-License-Identifier: MIT
+"""One conductor's whole record: where it runs, what it should read, what was read, its verdicts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.resistance import Expected, expected_resistance
+from wiretrack.errors import BadInputError
+from wiretrack.registry import wiring
+from wiretrack.registry.dumping import conductors, readings
+from wiretrack.registry.searching import tag_of
+from wiretrack.tags import format_tag
+from wiretrack.tasks.verdicts import Judge
+
+if TYPE_CHECKING:
+    from wiretrack.records import Conductor, End, Reading
+    from wiretrack.registry.store import Registry
+
+REFERENCE_C = 20.0  # where the tables of IEC 60228 hold; used where no temperature was measured
+
+
+def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
+    """Return the record of the conductor that `text` (a tag in any writing) names."""
+    tag = tag_of(registry, text)
+    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    judge = Judge(registry)
+    superseded = {r.supersedes for r in readings(registry, "c.tag = ?", [tag]) if r.supersedes}
+    expected = expected_of(conductor)
+    return {
+        "tag": format_tag(tag),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "length_m": conductor.length_m,
+        "metal": conductor.metal,
+        "insulation": conductor.insulation,
+        "strands": conductor.strands,
+        "core": conductor.core,
+        "pull": conductor.pull,
+        "note": conductor.note,
+        "ends": _ends(registry, conductor),
+        "route": route_of(registry, conductor),
+        "readings": [
+            _reading(reading, judge, conductor, reading.id in superseded)
+            for reading in readings(registry, "c.tag = ?", [tag])
+        ],
+        "expected_ohms": expected and expected.ohms,
+        "expected_at_c": expected and expected.at_c,
+        "expected_source": expected and expected.source,
+    }
+
+
+def expected_of(conductor: Conductor) -> Expected | None:
+    """Return what the conductor should read at 20 °C; `None` where a fact or a table row lacks."""
+    if conductor.length_m is None or conductor.metal is None:
+        return None
+    try:
+        return expected_resistance(
+            conductor.size, conductor.length_m, REFERENCE_C, conductor.metal, conductor.strands
+        )
+    except BadInputError:
+        return None
+
+
+def route_of(registry: Registry, conductor: Conductor) -> list[str]:
+    """Return the raceways that a conductor runs through, from its "from" end on."""
+    if conductor.pull is None:
+        return []
+    steps = wiring.route(registry, conductor.pull)
+    return [code for code, *_ in between(steps, conductor.from_end, conductor.to_end)]
+
+
+def between(steps: list[tuple[str, str, str]], one: End, other: End) -> list[tuple[str, str, str]]:
+    """Return the part of a pull's route that lies between two ends, in their order."""
+    boxes = boxes_along(steps)
+    if one.enclosure not in boxes or other.enclosure not in boxes:
+        return steps
+    first, last = boxes.index(one.enclosure), boxes.index(other.enclosure)
+    return steps[first:last] if first <= last else steps[last:first][::-1]
+
+
+def boxes_along(steps: list[tuple[str, str, str]]) -> list[str]:
+    """Return the enclosures that a route visits, in order, the first raceway's free end first."""
+    if not steps:
+        return []
+    _, here, there = steps[0]
+    if len(steps) > 1 and here in steps[1][1:]:
+        here, there = there, here
+    boxes = [here, there]
+    for _, one, other in steps[1:]:
+        boxes.append(other if boxes[-1] == one else one)
+    return boxes
+
+
+def _ends(registry: Registry, conductor: Conductor) -> list[dict[str, Any]]:
+    printed = {
+        row["side"]: row["at"]
+        for row in registry.rows(
+            "SELECT l.side, max(l.at) AS at FROM label_prints AS l JOIN conductors AS c"
+            " ON c.id = l.conductor_id WHERE c.tag = ? GROUP BY l.side",
+            [conductor.tag],
+        )
+    }
+    return [
+        {
+            "enclosure": end.enclosure,
+            "terminal": end.terminal,
+            "state": end.state,
+            "labelled": side in printed,
+            "end": side,
+            "mark": end.mark,
+            "label_printed_at": printed.get(side),
+        }
+        for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
+    ]
+
+
+def _reading(
+    reading: Reading, judge: Judge, conductor: Conductor, superseded: bool
+) -> dict[str, Any]:
+    against = reading.against
+    return {
+        "id": reading.id,
+        "kind": reading.kind,
+        "value": reading.number,
+        "unit": reading.unit,
+        "over_range": reading.over_range,
+        "at": reading.at,
+        "instrument": reading.instrument,
+        "as_read": reading.value,
+        "leads_ohm": reading.leads_ohm,
+        "temp_c": reading.temp_c,
+        "against": against if against in (None, "PE", "raceway") else format_tag(against),
+        "test_voltage_v": reading.test_voltage_v,
+        "by": reading.by,
+        "note": reading.note,
+        "superseded": superseded,
+        "verdict": judge.verdict(reading, conductor).as_json(),
+    }

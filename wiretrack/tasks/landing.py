@@ -1,0 +1,50 @@
+# SPDX-License-Identifier: MIT
+"""Landing an end on a terminal, capping it as a spare, or setting it loose."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError
+from wiretrack.registry import keeping, wiring
+from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.tags import format_tag
+from wiretrack.words import END_STATES
+
+if TYPE_CHECKING:
+    from wiretrack.registry.store import Registry
+
+
+def land(
+    registry: Registry,
+    tag: str,
+    enclosure: str,
+    *,
+    terminal: str | None = None,
+    state: str | None = None,
+    who: str | None = None,
+) -> dict[str, Any]:
+    """Change the state of a conductor's end in an enclosure; return what it is now.
+
+    With a terminal the end is landed on it; without one it is `state`: capped or loose.
+
+    Raises
+    ------
+    BadInputError
+        If terminal and state contradict, or the conductor has no end in that enclosure.
+    """
+    state = state or ("landed" if terminal else None)
+    if state not in END_STATES or (state == "landed") != bool(terminal):
+        raise BadInputError(
+            "An end is landed on a terminal, or capped or loose without one."
+            " Give --terminal, or --capped, or --loose."
+        )
+    code = resolve(registry, enclosure, ("enclosure",)).code
+    found = tag_of(registry, tag)
+    sides = [end.side for end in wiring.ends_of(registry, found) if end.enclosure == code]
+    if not sides:
+        raise BadInputError(
+            f"{format_tag(found)} has no end in {code}. See: wiretrack show {format_tag(found)}."
+        )
+    keeping.land_end(registry, found, sides[0], state, terminal, who=who)
+    return {"tag": format_tag(found), "enclosure": code, "terminal": terminal, "state": state}

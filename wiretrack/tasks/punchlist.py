@@ -1,0 +1,114 @@
+# SPDX-License-Identifier: MIT
+"""What is still open on the site: ends to identify, label and land, tests owed or failed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.registry.dumping import circuits, conductors, readings
+from wiretrack.tags import format_tag
+from wiretrack.tasks.testing import key_of, latest, planned, proved, written
+from wiretrack.tasks.verdicts import Judge
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.electrical.plan import PlannedTest
+    from wiretrack.records import Conductor, Reading
+    from wiretrack.registry.store import Registry
+
+Row = dict[str, Any]
+# In the order in which the work is done.
+IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
+FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
+
+
+def punch_list(registry: Registry) -> list[Row]:
+    """Return what is open: rows of ``what``, ``subject``, ``since`` and ``detail``."""
+    added = _added(registry)
+    labelled = _labelled(registry)
+    rows: list[Row] = []
+    by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
+    for conductor in conductors(registry):
+        by_circuit[conductor.circuit].append(conductor)
+        since = added.get(conductor.id or "")
+        rows += _open_ends(conductor, labelled, since)
+    rows += _tests(registry, by_circuit, added)
+    order = (IDENTIFY, LAND, LABEL, FAILED, DOUBTFUL, OWED)
+    return sorted(rows, key=lambda row: order.index(row["what"]))
+
+
+def _open_ends(
+    conductor: Conductor, labelled: set[tuple[str, str]], since: str | None
+) -> list[Row]:
+    rows = []
+    tag = conductor.tag or ""
+    for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
+        place = f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
+        unknown = end.terminal is None and end.mark is None and end.state != "capped"
+        if unknown and conductor.pull and side == "to":
+            rows.append(_row(IDENTIFY, tag, since, f"in {place}"))
+        elif end.state not in ("landed", "capped"):
+            mark = f", end mark {end.mark}" if end.mark else ""
+            rows.append(_row(LAND, tag, since, f"in {place}{mark}"))
+        if (tag, side) not in labelled:
+            rows.append(_row(LABEL, tag, since, f"in {place}"))
+    return rows
+
+
+def _tests(
+    registry: Registry, by_circuit: Mapping[str, list[Conductor]], added: Mapping[str, str]
+) -> list[Row]:
+    judge = Judge(registry)
+    taken: defaultdict[str, list[Reading]] = defaultdict(list)
+    for reading in latest(readings(registry)):
+        taken[reading.subject].append(reading)
+    rows = []
+    for circuit in circuits(registry):
+        members = by_circuit.get(circuit.code, [])
+        found = [reading for c in members for reading in taken[c.tag or ""]]
+        rows += [row for reading in found for row in _not_passed(judge, reading)]
+        since = {c.tag or "": added.get(c.id or "") for c in members}
+        keys = {key_of(reading) for reading in found}
+        rows += [
+            _row(OWED, step.subject, since[step.subject], _told(step))
+            for step in planned(registry, circuit, members)
+            if not proved(step, keys)
+        ]
+    return rows
+
+
+def _not_passed(judge: Judge, reading: Reading) -> list[Row]:
+    verdict = judge.verdict(reading)
+    if verdict.outcome == "pass":
+        return []
+    what = FAILED if verdict.outcome == "fail" else DOUBTFUL
+    return [_row(what, reading.subject, reading.at, f"{reading.kind}: {verdict.reason}")]
+
+
+def _told(step: PlannedTest) -> str:
+    against = f" to {written(step.against)}" if step.against else ""
+    volts = f" with {step.test_voltage_v:g} V" if step.test_voltage_v else ""
+    return f"{step.kind}{against}{volts}"
+
+
+def _row(what: str, tag: str, since: str | None, detail: str) -> Row:
+    return {"what": what, "subject": format_tag(tag), "since": since, "detail": detail}
+
+
+def _added(registry: Registry) -> dict[str, str]:
+    """Return when each conductor came into the registry, by its id."""
+    rows = registry.rows(
+        "SELECT record, min(at) AS at FROM changes WHERE what = 'conductors' AND action = 'added'"
+        " GROUP BY record"
+    )
+    return {row["record"]: row["at"] for row in rows}
+
+
+def _labelled(registry: Registry) -> set[tuple[str, str]]:
+    rows = registry.rows(
+        "SELECT DISTINCT c.tag, l.side FROM label_prints AS l"
+        " JOIN conductors AS c ON c.id = l.conductor_id"
+    )
+    return {(row["tag"], row["side"]) for row in rows}

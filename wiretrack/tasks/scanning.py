@@ -1,0 +1,38 @@
+# SPDX-License-Identifier: MIT
+"""From a photograph to the records its codes lead to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import NotFoundError
+from wiretrack.labels.payload import read_payload
+from wiretrack.labels.scan import read_codes
+from wiretrack.registry.searching import tag_of
+from wiretrack.tags import format_tag
+from wiretrack.tasks.conductors import show_conductor
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.registry.store import Registry
+
+
+def scan(registry: Registry, image: Path) -> list[dict[str, Any]]:
+    """Return each code in the picture once: its payload, the tag in it, the conductor's record.
+
+    A payload that holds no tag, or a tag that this registry doesn't know, has `None` there.
+    """
+    payloads = dict.fromkeys(read_codes(image))
+    return [_found(registry, payload) for payload in payloads]
+
+
+def _found(registry: Registry, payload: str) -> dict[str, Any]:
+    tag = read_payload(payload)
+    record = None
+    if tag:
+        try:
+            record = show_conductor(registry, tag_of(registry, tag))
+        except NotFoundError:
+            record = None
+    return {"payload": payload, "tag": format_tag(tag) if tag else None, "record": record}

@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: MIT
+"""What a word names, and all that the registry says about it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.registry import wiring
+from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways
+from wiretrack.registry.searching import resolve
+from wiretrack.tags import format_tag
+from wiretrack.tasks.conductors import boxes_along, show_conductor
+
+if TYPE_CHECKING:
+    from wiretrack.records import Conductor
+    from wiretrack.registry.store import Registry
+    from wiretrack.registry.wiring import LandedEnd
+
+
+def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
+    """Return the kind of thing that `what` names, and its record.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called so.
+    """
+    named = resolve(registry, what)
+    return named.what, _SHOWN[named.what](registry, named.code)
+
+
+def _circuit(registry: Registry, code: str) -> dict[str, Any]:
+    record = asdict(circuits(registry, "code = ?", [code])[0])
+    found = conductors(registry, "k.code = ?", [code])
+    return {**record, "conductors": [_line(conductor) for conductor in found]}
+
+
+def _enclosure(registry: Registry, code: str) -> dict[str, Any]:
+    record = asdict(enclosures(registry, "code = ?", [code])[0])
+    return {
+        **record,
+        "ends": [_landed(end) for end in wiring.ends_in(registry, code)],
+        "raceways": [
+            {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
+            for raceway in raceways(registry, "? IN (a.code, b.code)", [code])
+        ],
+        "devices": registry.rows(
+            "SELECT d.code, d.kind, d.closed, d.rating_a FROM devices AS d JOIN enclosures AS e"
+            " ON e.id = d.enclosure_id WHERE e.code = ? ORDER BY d.rowid",
+            [code],
+        ),
+    }
+
+
+def _raceway(registry: Registry, code: str) -> dict[str, Any]:
+    record = asdict(raceways(registry, "r.code = ?", [code])[0])
+    record["from"], record["to"] = record.pop("from_enclosure"), record.pop("to_enclosure")
+    condition = (
+        "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
+        " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?)"
+    )
+    return {**record, "conductors": [_line(c) for c in conductors(registry, condition, [code])]}
+
+
+def _pull(registry: Registry, code: str) -> dict[str, Any]:
+    steps = wiring.route(registry, code)
+    return {
+        "code": code,
+        "path": [raceway for raceway, *_ in steps],
+        "enclosures": boxes_along(steps),
+        "conductors": [_line(c) for c in conductors(registry, "p.code = ?", [code])],
+    }
+
+
+_SHOWN = {
+    "conductor": show_conductor,
+    "circuit": _circuit,
+    "enclosure": _enclosure,
+    "raceway": _raceway,
+    "pull": _pull,
+}
+
+
+def _line(conductor: Conductor) -> dict[str, Any]:
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "core": conductor.core,
+        "from": _place(conductor.from_end.enclosure, conductor.from_end.terminal),
+        "to": _place(conductor.to_end.enclosure, conductor.to_end.terminal),
+        "mark": conductor.to_end.mark or conductor.from_end.mark,
+        "states": [conductor.from_end.state, conductor.to_end.state],
+    }
+
+
+def _landed(end: LandedEnd) -> dict[str, Any]:
+    return {
+        "terminal": end.terminal,
+        "tag": format_tag(end.tag),
+        "circuit": end.circuit,
+        "function": end.function,
+        "state": end.state,
+        "leads_to": _place(end.other_enclosure, end.other_terminal),
+    }
+
+
+def _place(enclosure: str, terminal: str | None) -> str:
+    return f"{enclosure} {terminal}" if terminal else enclosure

@@ -1,0 +1,244 @@
+# SPDX-License-Identifier: MIT
+"""Tests: which readings a circuit still owes, storing one, and what it proves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.cautions import cautions
+from wiretrack.electrical.plan import PlanConductor, plan_tests
+from wiretrack.electrical.quantities import (
+    parse_reading,
+    parse_resistance_ohm,
+    parse_temperature,
+    parse_voltage,
+)
+from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.records import Reading
+from wiretrack.registry import keeping
+from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways, readings
+from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.tags import format_tag
+from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v
+from wiretrack.words import READING_KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence, Set
+
+    from wiretrack.electrical.plan import PlannedTest
+    from wiretrack.records import Circuit, Conductor
+    from wiretrack.registry.store import Registry
+
+
+ReadingKey = tuple[str, str, "str | None"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingText:
+    """A reading as somebody typed it; `None` is not stated."""
+
+    subject: str
+    kind: str
+    value: str
+    leads: str | None = None
+    temp: str | None = None
+    instrument: str | None = None
+    at: str | None = None
+    against: str | None = None
+    test_voltage: str | None = None
+    by: str | None = None
+    note: str | None = None
+    supersedes: str | None = None
+    id: str | None = None
+
+
+def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
+    """Return the readings that a circuit still owes, in working order.
+
+    A reading is owed until one that isn't superseded passes.
+    """
+    code = resolve(registry, circuit, ("circuit",)).code
+    record = circuits(registry, "code = ?", [code])[0]
+    members = conductors(registry, "k.code = ?", [code])
+    passed = _passed(registry, code)
+    return [
+        {
+            **step.as_json(),
+            "subject": format_tag(step.subject),
+            "against": written(step.against),
+        }
+        for step in planned(registry, record, members)
+        if not proved(step, passed)
+    ]
+
+
+def planned(
+    registry: Registry, circuit: Circuit, members: Sequence[Conductor]
+) -> tuple[PlannedTest, ...]:
+    """Return every reading that a circuit with these conductors needs, in working order."""
+    return plan_tests(
+        circuit.system,
+        [PlanConductor(c.tag or "", c.function) for c in members],
+        max_voltage_v=circuit.max_voltage_v,
+        voc_stc_v=voc_stc_v(circuit),
+        metal_raceway=_all_metal(registry, members),
+    )
+
+
+def proved(step: PlannedTest, taken: Set[ReadingKey]) -> bool:
+    """Return whether a reading that was taken is the one that `step` asks for.
+
+    Insulation between two conductors may be read from either; continuity against anything.
+    """
+    if step.kind == "continuity":
+        return any(kind == step.kind and subject == step.subject for kind, subject, _ in taken)
+    turned = (step.kind, step.against or "", step.subject)
+    return (step.kind, step.subject, step.against) in taken or (
+        step.kind == "insulation" and turned in taken
+    )
+
+
+def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
+    """Store a reading and return its id and verdict.
+
+    Raises
+    ------
+    BadInputError
+        If a field can't be understood; nothing is stored.
+    """
+    reading = check_reading(registry, text)
+    verdict = Judge(registry).verdict(reading)
+    record = keeping.add_reading(registry, reading, who=who)
+    return {"id": record, "verdict": verdict.as_json()}
+
+
+def check_reading(registry: Registry, text: ReadingText) -> Reading:
+    """Return the reading that `text` says, every field of it checked."""
+    if text.kind not in READING_KINDS:
+        raise BadInputError(
+            f"'{text.kind}' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
+        )
+    measured = parse_reading(text.kind, text.value)
+    return Reading(
+        kind=text.kind,
+        subject=tag_of(registry, text.subject),
+        value=text.value.strip(),
+        number=measured.number,
+        unit=measured.unit,
+        over_range=measured.over_range,
+        at=_moment(text.at) if text.at else keeping.now(),
+        instrument=_instrument(registry, text.instrument),
+        leads_ohm=_leads(text.leads),
+        temp_c=parse_temperature(text.temp) if text.temp else None,
+        against=_against(registry, text.against),
+        test_voltage_v=_test_voltage(text.test_voltage),
+        by=text.by,
+        note=text.note,
+        supersedes=_superseded(registry, text.supersedes),
+        id=text.id,
+    )
+
+
+def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
+    """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
+    named = resolve(registry, what, ("conductor", "circuit"))
+    condition = "c.tag = ?" if named.what == "conductor" else "k.code = ?"
+    found = conductors(registry, condition, [named.code])
+    code = found[0].circuit if found else named.code
+    system = circuits(registry, "code = ?", [code])[0].system
+    boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
+    kinds = {e.kind for e in enclosures(registry) if e.code in boxes and e.kind}
+    return cautions(kind, system, tuple(sorted(kinds)))
+
+
+def written(against: str | None) -> str | None:
+    """Return what a reading was taken against, a tag as people write it."""
+    return against if against in (None, *OTHER_THINGS) else format_tag(against)
+
+
+def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
+    """Return whether every raceway of the circuit's pulls is metal; `None` if one isn't known."""
+    pulls = sorted({c.pull for c in members if c.pull})
+    if not pulls:
+        return None
+    holes = ", ".join("?" * len(pulls))
+    condition = (
+        "r.id IN (SELECT x.raceway_id FROM pull_raceways AS x JOIN pulls AS p"
+        f" ON p.id = x.pull_id WHERE p.code IN ({holes}))"
+    )
+    metal = [raceway.metal for raceway in raceways(registry, condition, pulls)]
+    return None if None in metal or not metal else all(metal)
+
+
+def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
+    judge = Judge(registry)
+    condition = "c.circuit_id = (SELECT id FROM circuits WHERE code = ?)"
+    found = latest(readings(registry, condition, [circuit]))
+    return {key_of(r) for r in found if judge.verdict(r).outcome == "pass"}
+
+
+def latest(found: Sequence[Reading]) -> list[Reading]:
+    """Return the last reading of each kind, subject and other thing; superseded ones don't count.
+
+    `found` is in order of time.
+    """
+    superseded = {reading.supersedes for reading in found}
+    return list({key_of(r): r for r in found if r.id not in superseded}.values())
+
+
+def key_of(reading: Reading) -> ReadingKey:
+    """Return what makes a later reading take the place of an earlier one."""
+    return (reading.kind, reading.subject, reading.against)
+
+
+def _instrument(registry: Registry, code: str | None) -> str | None:
+    return resolve(registry, code, ("instrument",)).code if code else None
+
+
+def _leads(text: str | None) -> float | None:
+    if not text:
+        return None
+    ohms = parse_resistance_ohm(text)
+    if not 0 <= ohms < 1000:
+        raise OutOfRangeError("Leads' resistance", ohms, "ohm", "from 0 to below 1000 ohm")
+    return ohms
+
+
+def _test_voltage(text: str | None) -> float | None:
+    if not text:
+        return None
+    volts = parse_voltage(text)
+    if not 0 < volts <= 50_000:
+        raise OutOfRangeError("Test voltage", volts, "V", "above 0 and at most 50000 V")
+    return volts
+
+
+def _against(registry: Registry, text: str | None) -> str | None:
+    if not text:
+        return None
+    for thing in OTHER_THINGS:
+        if text.strip().casefold() == thing.casefold():
+            return thing
+    return tag_of(registry, text)
+
+
+def _superseded(registry: Registry, record: str | None) -> str | None:
+    if not record:
+        return None
+    taken = registry.row("SELECT 1 FROM readings WHERE supersedes = ?", [record])
+    if taken:
+        raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
+    return keeping.id_of(registry, "readings", record, "id")
+
+
+def _moment(text: str) -> str:
+    """Return a time as RFC 3339; one without an offset is taken in this machine's time zone."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise BadInputError(
+            f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."
+        ) from None
+    return moment.astimezone().isoformat(timespec="seconds")
