@@ -21,7 +21,7 @@ from wiretrack.interchange.schema import (
     row_schema,
 )
 from wiretrack.interchange.shape import unknown_key
-from wiretrack.interchange.texts import harmless, shown
+from wiretrack.interchange.texts import harmless, has_forbidden, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -41,11 +41,11 @@ def read_folder(folder: Path) -> RawSite:
     """
     files = _files(folder)
     places = CsvPlaces(columns={table: frozenset(columns(table)) for table in csv_tables()})
-    raw = RawSite({"format": FORMAT}, Faults(places))
+    raw = RawSite({"format": FORMAT}, Faults(places), suspect=False)
+    names = [f"{table}.csv" for table in csv_tables()]
     for file in files:
-        if file.stem not in csv_tables():
-            known = ", ".join(f"{table}.csv" for table in csv_tables())
-            message = f"The file is none of a site's tables. Known: {known}."
+        if file.name not in names:
+            message = f"The file is none of a site's tables. Known: {', '.join(names)}."
             raw.faults.add_at((), harmless(file.name), message)
     with suppress(TooManyFaultsError):
         for table in csv_tables():
@@ -68,6 +68,7 @@ def _files(folder: Path) -> list[Path]:
 def _rows(raw: RawSite, file: Path, table: str) -> Iterator[tuple[int, Row]]:
     """Return each row with the line it begins in."""
     text = read_text(file, file.name)
+    raw.suspect = raw.suspect or table in REST_NAMES or has_forbidden(text, but="\r\n")
     limit = csv.field_size_limit(_MAX_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
@@ -76,6 +77,7 @@ def _rows(raw: RawSite, file: Path, table: str) -> Iterator[tuple[int, Row]]:
         for cells in reader:
             if any(cell.strip() for cell in cells):
                 yield line, _row(raw, table, line, header, cells)
+            raw.suspect = raw.suspect or reader.line_num > line  # a cell with a line break
             line = reader.line_num + 1
     except csv.Error as error:
         message = f"The file is not CSV: {harmless(str(error))}. Check its quotation marks."

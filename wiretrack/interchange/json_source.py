@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.interchange.places import Faults, JsonPlaces
 from wiretrack.interchange.raw import DoubledKeys, NotANumber, RawSite, fatal, read_text
-from wiretrack.interchange.texts import FORBIDDEN_BUT_LINE_BREAKS, shown
+from wiretrack.interchange.texts import has_forbidden, shown
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,12 +52,9 @@ def read_json(file: Path) -> RawSite:
     if not isinstance(data, dict):
         wanted = 'A site file is an object that begins with {"format": "wiretrack-site/1"'
         raise fatal(file, "", f"The file holds {shown(data)}. {wanted}.")
-    suspect = parser.suspect or bool(_ESCAPES.search(text)) or _has_forbidden(text)
+    suspect = parser.suspect or bool(_ESCAPES.search(text))
+    suspect = suspect or has_forbidden(text, but="\t\r\n")
     return RawSite(data, Faults(JsonPlaces()), suspect)
-
-
-def _has_forbidden(text: str) -> bool:
-    return any(found.group() not in "\t\r" for found in FORBIDDEN_BUT_LINE_BREAKS.finditer(text))
 
 
 class Parser:

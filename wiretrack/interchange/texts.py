@@ -29,6 +29,11 @@ def why_refused(text: str, *, line_breaks: bool = False) -> str | None:
     return f"it holds {kind} as character {found.start() + 1}"
 
 
+def has_forbidden(text: str, but: str) -> bool:
+    """Return whether a whole file holds what no text may hold, apart from the signs in `but`."""
+    return any(found.group() not in but for found in FORBIDDEN.finditer(text))
+
+
 def _kind(character: str) -> str:
     if character in "\n\r\u2028\u2029":
         return "a line break"
