@@ -25,6 +25,7 @@ _FILES = {False: "AtkinsonHyperlegible-Regular.ttf", True: "AtkinsonHyperlegible
 CAPITAL_PER_EM = 0.668  # the height of H in this typeface, measured at 1000 units
 _PROBE_SIZE = 64
 _UNASSIGNED = "\U000fffff"
+_REACHING = frozenset("jîï")
 _REFUSED = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 
 # Signs drawn by us: width, then filled polygons, in letter heights; y grows upwards from the line.
@@ -82,7 +83,7 @@ class Face:
     def length(self, text: str) -> float:
         """Return how wide `text` comes out, in dots."""
         advances = self._advances
-        total = 0.0
+        total = self._overhang(text)
         for character in text:
             width = advances.get(character)
             if width is None:
@@ -92,12 +93,20 @@ class Face:
 
     def draw(self, canvas: ImageDraw, left: float, baseline: int, text: str) -> None:
         """Draw `text` in black with its line of letters standing on `baseline`."""
+        left += self._overhang(text)
         for run in _runs(text):
             if run in _SIGNS:
                 self._draw_sign(canvas, left, baseline, run)
             else:
                 canvas.text((round(left), baseline), run, font=self._font, fill=0, anchor="ls")
-            left += self.length(run)
+            left += self.length(run) - self._overhang(run)
+
+    def _overhang(self, text: str) -> float:
+        """Return how far the first letter reaches out to the left, as a j does."""
+        first = text[:1]
+        if first not in _REACHING:
+            return 0.0
+        return max(0.0, -float(self._font.getbbox(first)[0]))
 
     def _advance(self, character: str) -> float:
         if character in _SIGNS:
@@ -133,7 +142,7 @@ def check_text(text: str) -> str:
     GlyphError
         If it holds a control character or one that neither the font nor we can draw.
     """
-    composed = unicodedata.normalize("NFC", " ".join(text.split(" ")).strip())
+    composed = unicodedata.normalize("NFC", " ".join(filter(None, text.split(" "))))
     for character in composed:
         if not has_glyph(character):
             raise GlyphError(_visible(text), character, _name(character))

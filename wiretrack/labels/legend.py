@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 Contents = Literal["full", "short", "tag", "long"]
 CONTENTS: tuple[Contents, ...] = ("full", "short", "tag", "long")
 GOOD_TEXT_MM, MAX_TEXT_MM, MAX_TAG_MM = 2.2, 3.0, 5.0
-BREAK_COST, TAG_BREAK_COST, JOIN_COST = 0.12, 0.25, 0.06
+BREAK_COST, INNER_BREAK_COST, JOIN_COST = 0.12, 0.18, 0.06
 TAG_TO_TEXT = 1.35
 CAPS_LINE, MIXED_LINE = 1.3, 1.5  # line height in letter heights, without and with descenders
 _DESCENDING = re.compile(r"[^A-Z0-9 .:+\-→←↑↓⏚]")
@@ -201,7 +201,8 @@ def _set(
         broken = _break(item.text, width, dots, item.is_tag)
         if broken is None or (len(broken) > 1 and not way.breaks):
             return None
-        merit -= (len(broken) - 1) * (TAG_BREAK_COST if item.is_tag else BREAK_COST)
+        inside = len(" ".join(broken)) - len(item.text)
+        merit -= (len(broken) - 1) * BREAK_COST + inside * INNER_BREAK_COST
         lines += (SetLine(text, item.is_tag, dots) for text in broken)
     if way.joins:
         merit, lines = merit - JOIN_COST, _joined(lines, width)

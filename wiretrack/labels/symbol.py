@@ -16,6 +16,8 @@ from wiretrack.labels.payload import ALPHANUMERIC
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from qrcode.util import QRData
+
 Level = Literal["L", "M", "Q", "H"]
 LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
 QUIET_ZONE_MODULES = 4
@@ -76,10 +78,17 @@ def make_symbol(payload: str, version: int, level: Level, mask: int | None = Non
     code = qrcode.QRCode(
         version=version, error_correction=_level_codes()[level], border=0, mask_pattern=_mask(mask)
     )
-    code.add_data(payload, optimize=0)
+    code.add_data(_one_segment(payload), optimize=0)
     code.make(fit=False)
     rows = tuple(bytes(bool(module) for module in row) for row in code.modules)
     return Symbol(version, level, rows)
+
+
+def _one_segment(payload: str) -> QRData:
+    from qrcode import util
+
+    mode = util.MODE_ALPHA_NUM if _is_alphanumeric(payload) else util.MODE_8BIT_BYTE
+    return util.QRData(payload.encode(), mode=cast("Literal[2, 4]", mode))
 
 
 def _mask(mask: int | None) -> int | None:
