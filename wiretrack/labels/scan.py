@@ -43,6 +43,7 @@ def _open(path: Path) -> Image:
         if path.stat().st_size > MAX_FILE_BYTES:
             raise PictureError(str(path), f"is over {MAX_FILE_BYTES // 10**6} MB", _HINT)
         with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(path, formats=_FORMATS) as picture:
                 _check_size(path, picture)
