@@ -82,7 +82,8 @@ class NotFoundError(BadInputError, LookupError):
             hint = f"Close to it: {', '.join(self.near)}."
         else:
             hint = "Look for it with: wiretrack find TEXT."
-        return f"No {self.what} is called '{self.code}'. {hint}"
+        subject = f"No {self.what} is" if self.what else "Nothing here is"
+        return f"{subject} called '{self.code}'. {hint}"
 
 
 @dataclass(frozen=True)

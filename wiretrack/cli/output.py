@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from rich.console import Console
+    from rich.table import Table
     from rich.text import Text
 
 OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
@@ -90,8 +91,24 @@ def cautions(lines: Iterable[str]) -> None:
 
     target = Console(stderr=True, highlight=False, markup=False, emoji=False)
     target.print(text("Before you begin:", "bold yellow"))
-    for line in lines:
-        target.print(text(f" ! {line}", "yellow"))
+    target.print(_hanging(((" !", line) for line in lines), "yellow"))
+
+
+def indented(*lines: str, style: str = "") -> None:
+    """Write lines for people, set in by four columns."""
+    console().print(_hanging((("   ", line) for line in lines), style))
+
+
+def _hanging(pairs: Iterable[tuple[str, str]], style: str = "") -> Table:
+    """Return pairs of a mark and a text whose folded lines stay right of the mark."""
+    from rich.table import Table
+
+    shown = Table.grid(padding=(0, 1, 0, 0))
+    shown.add_column(no_wrap=True)
+    shown.add_column(overflow="fold")
+    for mark, line in pairs:
+        shown.add_row(text(mark, style) if mark.strip() else mark, text(line, style))
+    return shown
 
 
 def _cell(value: object) -> Any:

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.options import json_option, opened
-from wiretrack.cli.output import facts, heading, print_json, say, table
+from wiretrack.cli.output import (
+    OUTCOME_STYLES,
+    facts,
+    heading,
+    indented,
+    print_json,
+    say,
+    table,
+)
+from wiretrack.cli.quantities import length, resistance
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,8 +41,6 @@ def command(db: Path, what: str, as_json: bool) -> None:
 
 def show_conductor(record: dict[str, Any]) -> None:
     """Write a conductor's record for people."""
-    from wiretrack.cli.quantities import length, resistance
-
     heading(record["tag"], record["circuit"], record["function"])
     made_of = (record["size"], record["metal"], record["insulation"], record["colour"])
     expected = record["expected_ohms"]
@@ -63,26 +70,49 @@ def show_conductor(record: dict[str, Any]) -> None:
             for end in record["ends"]
         ),
     )
-    for reading in record["readings"]:
-        _show_reading(reading)
     if not record["readings"]:
         say("No readings yet.")
+        return
+    show_readings(record["readings"])
 
 
-def _show_reading(reading: dict[str, Any]) -> None:
-    from wiretrack.cli.output import OUTCOME_STYLES
+def show_readings(readings: list[dict[str, Any]]) -> None:
+    """Write readings, one a line, what the doubtful and failed ones mean, and every source."""
+    table(
+        ("date", "reading", "value", "leads", "verdict", "limit"),
+        (
+            (
+                (r["at"] or "")[:10],
+                _what(r),
+                r["as_read"],
+                resistance(r["leads_ohm"]),
+                r["verdict"]["outcome"],
+                _limit(r["verdict"]),
+            )
+            for r in readings
+        ),
+    )
+    for reading in readings:
+        verdict = reading["verdict"]
+        if verdict["outcome"] != "pass" and not reading["superseded"]:
+            style = OUTCOME_STYLES[verdict["outcome"]]
+            say(f"{(reading['at'] or '')[:10]} {_what(reading)}:", style=style)
+            indented(verdict["reason"])
+    say("Limits:", style="dim")
+    indented(*dict.fromkeys(r["verdict"]["source"] for r in readings), style="dim")
 
-    verdict = reading["verdict"]
+
+def _what(reading: dict[str, Any]) -> str:
     against = f" to {reading['against']}" if reading["against"] else ""
     volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
-    when = (reading["at"] or "no date")[:10]
     gone = " (superseded)" if reading["superseded"] else ""
-    say(
-        f"{when}  {reading['kind']}{against}{volts}: {reading['as_read']}"
-        f"  {verdict['outcome'].upper()}{gone}",
-        style=OUTCOME_STYLES[verdict["outcome"]],
-    )
-    say(f"    {verdict['reason']}", f"    {verdict['source']}", style="dim")
+    return f"{reading['kind']}{against}{volts}{gone}"
+
+
+def _limit(verdict: dict[str, Any]) -> str | None:
+    if verdict["limit"] is None:
+        return None
+    return f"{verdict['limit']:g} V" if verdict["unit"] == "V" else resistance(verdict["limit"])
 
 
 def show_circuit(record: dict[str, Any]) -> None:
@@ -117,8 +147,6 @@ def show_enclosure(record: dict[str, Any]) -> None:
 
 def show_raceway(record: dict[str, Any]) -> None:
     """Write a raceway's record for people."""
-    from wiretrack.cli.quantities import length
-
     heading(record["code"], f"{record['from']} → {record['to']}")
     bends = record["bends_deg"]
     facts(

@@ -70,15 +70,14 @@ def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
     VALUE takes prefixes and a unit: 0.42, 420m, 1.2k, >2000M, OL, -412V. The exit status is 1 if
     the reading fails.
     """
-    from wiretrack.tasks.testing import ReadingText, cautions_for, log_reading
+    from wiretrack.tasks.testing import ReadingText, log_reading
 
     with opened(ctx.obj) as registry:
-        if fields["kind"] in ("insulation", "voltage") and not as_json:
-            cautions(cautions_for(registry, fields["kind"], fields["subject"]))
         found = log_reading(registry, ReadingText(**fields), who=fields["by"] or person())
     if as_json:
         print_json(found)
     else:
+        cautions(found["cautions"])
         _show(found)
     ctx.exit(EXIT_FAILED if found["verdict"]["outcome"] == "fail" else 0)
 

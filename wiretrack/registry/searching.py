@@ -61,8 +61,12 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
                 if row:
                     return Named(what, row["code"])
     if "conductor" in wanted and looks_like_tag(word):
-        return Named("conductor", tag_of(registry, word))
-    names = " or ".join(wanted)
+        try:
+            return Named("conductor", tag_of(registry, word))
+        except TagError as error:
+            if error.meant or any(map(str.isdigit, word)):
+                raise
+    names = " or ".join(kinds or ())
     raise NotFoundError(names, word, _close_codes(registry, word, wanted))
 
 

@@ -14,13 +14,13 @@ from wiretrack.labels.subject import LabelSubject
 from wiretrack.registry import keeping
 from wiretrack.registry.dumping import conductors, site
 from wiretrack.registry.searching import resolve
-from wiretrack.tags import format_tag
 from wiretrack.tasks.dimensions import outer_diameter_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from wiretrack.labels.stocks import Stock
     from wiretrack.records import Conductor, End
     from wiretrack.registry.store import Registry
 
@@ -35,12 +35,33 @@ def stocks(user_files: Sequence[Path] = ()) -> list[dict[str, object]]:
 def fit_labels(
     registry: Registry, what: str, stock: str, user_files: Sequence[Path] = (), **wishes: Any
 ) -> list[dict[str, object]]:
-    """Return, for each end that `what` names, the form, the symbol and the reason."""
-    chosen = get_stock(stock, load_stocks(*user_files))
-    return [
-        {**row, "tag": format_tag(str(row["tag"]))}
-        for row in (fit(s, chosen, **wishes).as_row() for s in subjects(registry, what))
-    ]
+    """Return, for each end that `what` names, the form, the symbol and the reason.
+
+    Where the stock can't carry the form that fits, ``instead`` names the smallest flag stock that
+    can, and the symbol is the one on that.
+    """
+    known = load_stocks(*user_files)
+    chosen = get_stock(stock, known)
+    return [_fit_row(subject, chosen, known, wishes) for subject in subjects(registry, what)]
+
+
+def _fit_row(
+    subject: LabelSubject, chosen: Stock, known: Mapping[str, Stock], wishes: dict[str, Any]
+) -> dict[str, object]:
+    row = fit(subject, chosen, **wishes).as_row()
+    if row["printable"]:
+        return {**row, "instead": None}
+    flags = sorted(
+        (stock for stock in known.values() if stock.form == "flag"),
+        key=lambda stock: stock.width_mm * stock.height_mm,
+    )
+    for stock in flags:
+        other = fit(subject, stock, **wishes)
+        if other.printable:
+            symbol = ("qr_version", "error_correction", "module_mm", "letter_mm")
+            found = {key: value for key, value in other.as_row().items() if key in symbol}
+            return {**row, **found, "instead": stock.name}
+    return {**row, "instead": None}
 
 
 def print_to_file(

@@ -20,7 +20,7 @@ from wiretrack.records import Reading
 from wiretrack.registry import keeping
 from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways, readings
 from wiretrack.registry.searching import resolve, tag_of
-from wiretrack.tags import format_tag
+from wiretrack.tags import format_tag, looks_like_tag
 from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v
 from wiretrack.words import READING_KINDS
 
@@ -101,7 +101,7 @@ def proved(step: PlannedTest, taken: Set[ReadingKey]) -> bool:
 
 
 def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
-    """Store a reading and return its id and verdict.
+    """Store a reading; return its id, its verdict and the cautions for the next of its kind.
 
     Raises
     ------
@@ -111,7 +111,11 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
     reading = check_reading(registry, text)
     verdict = Judge(registry).verdict(reading)
     record = keeping.add_reading(registry, reading, who=who)
-    return {"id": record, "verdict": verdict.as_json()}
+    return {
+        "id": record,
+        "verdict": verdict.as_json(),
+        "cautions": list(cautions_for(registry, reading.kind, reading.subject)),
+    }
 
 
 def check_reading(registry: Registry, text: ReadingText) -> Reading:
@@ -221,6 +225,8 @@ def _against(registry: Registry, text: str | None) -> str | None:
     for thing in OTHER_THINGS:
         if text.strip().casefold() == thing.casefold():
             return thing
+    if not looks_like_tag(text):
+        raise BadInputError(f"'{text}' is nothing to read against. Give a tag, raceway or PE.")
     return tag_of(registry, text)
 
 

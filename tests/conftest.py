@@ -1,0 +1,35 @@
+# SPDX-License-Identifier: MIT
+"""Fixtures that every room's tests may use."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.pump import PUMP
+from wiretrack.registry.store import Registry, open_registry
+from wiretrack.tasks.sites import load_site, new_site
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+@pytest.fixture
+def db(tmp_path: Path) -> Path:
+    """The path of a registry that holds the pump."""
+    path, file = tmp_path / "pump.db", tmp_path / "pump.json"
+    file.write_text(json.dumps(PUMP), encoding="utf-8")
+    new_site(path, "Example")
+    with open_registry(path) as registry:
+        load_site(registry, file)
+    return path
+
+
+@pytest.fixture
+def registry(db: Path) -> Iterator[Registry]:
+    """The open registry that holds the pump."""
+    with open_registry(db) as opened:
+        yield opened
