@@ -12,6 +12,7 @@ from wiretrack.electrical.tables import load_table
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
+    from wiretrack.electrical.verdicts import Outcome
 
 # The table lists liquidtight nonmetallic and PVC once, whatever their wall.
 _LISTED_AS = {"LFNC-B": "LFNC", "PVC-40": "PVC", "PVC-80": "PVC"}
@@ -34,7 +35,7 @@ def bends(run: Run, code: Code) -> list[Finding]:
         return [missing("bends", run.raceway.code, ["degrees of bend"], source, "°", limit)]
     box = "; set a pull point in between" if figure > limit else ""
     reason = f"{figure:g}° of bend between boxes, at most {limit:g}°{box}"
-    outcome = "fail" if figure > limit else "pass"
+    outcome: Outcome = "fail" if figure > limit else "pass"
     return [Finding("bends", run.raceway.code, outcome, figure, limit, "°", source, reason)]
 
 

@@ -13,6 +13,7 @@ from wiretrack.sources import COMMON_PRACTICE
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
+    from wiretrack.electrical.verdicts import Outcome
 
 # NEC 310.106(C), in 2020 and later 310.3(C) (reprint; the newer number from memory).
 _SOLID_BELOW = parse_size("8 AWG")
@@ -34,7 +35,7 @@ def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
     count = wire.conductor.strands
     if count is None:
         return [missing("strands", wire.name, ["strand count"], source, "strands", 2.0)]
-    outcome = "pass" if count > 1 else "fail"
+    outcome: Outcome = "pass" if count > 1 else "fail"
     reason = f"{size.text} in a raceway with {count} strand{'s' if count > 1 else ''}; "
     reason += "8 AWG and larger must be stranded there, unless bare or permitted elsewhere"
     return [Finding("strands", wire.name, outcome, count, 2.0, "strands", source, reason)]
@@ -55,6 +56,6 @@ def _tracking(wire: Wire, code: Code) -> list[Finding]:
     source = f"{table}; on arrays that don't move {COMMON_PRACTICE.key}"
     count, limit = wire.conductor.strands, float(row["strands"])
     scope = "asked for on the moving parts of tracking arrays"
-    outcome = "pass" if count >= limit else "doubt"
+    outcome: Outcome = "pass" if count >= limit else "doubt"
     reason = f"{wire.size.text} with {count} strands; {limit:g} are {scope}"
     return [Finding("strands", wire.name, outcome, count, limit, "strands", source, reason)]

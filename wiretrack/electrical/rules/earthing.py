@@ -1,0 +1,172 @@
+# SPDX-License-Identifier: MIT
+"""Whether an earthing conductor lies in a raceway, and whether it is thick enough."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.limits import above, check_metal
+from wiretrack.electrical.raceways import PLASTIC_TYPES, raceway_type
+from wiretrack.electrical.sizes import Size, parse_size
+from wiretrack.electrical.tables import load_table
+from wiretrack.errors import TableEntryError
+from wiretrack.sources import IEC_60364_5_54
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.runs import Run, Wire
+    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.records import Circuit
+
+# Metal raceways that are an equipment earthing conductor by themselves: NEC 250.118 (reprint).
+_EARTHING_RACEWAYS = ("RMC", "IMC", "EMT")
+_EXEMPT_SYSTEMS = ("signal", "earthing")
+_PV_FACTOR = 1.25 * 1.25  # NEC 690.8(A) and 690.9(B) (reprint): assumed device of a PV circuit
+
+
+def smallest_earthing(overcurrent_a: float, metal: str) -> Size:
+    """Return the smallest equipment earthing conductor for an overcurrent device.
+
+    Raises
+    ------
+    TableEntryError
+        If the device is above the table's 6000 A.
+
+    References
+    ----------
+    .. [1] NEC table 250.122 (reprint; original not seen): the next row at or above the rating.
+
+    >>> smallest_earthing(20, "Cu").text, smallest_earthing(30, "Cu").text
+    ('12 AWG', '10 AWG')
+    """
+    above(0, "Rating of the overcurrent device", overcurrent_a, "A")
+    check_metal(metal)
+    for row in load_table("nec_250_122").rows:
+        if overcurrent_a <= float(row["amp"]):
+            text = row[metal.lower()]
+            large = text.isdigit() and int(text) >= 250
+            return parse_size(f"{text} {'kcmil' if large else 'AWG'}")
+    raise TableEntryError("NEC table 250.122", f"{overcurrent_a:g} A", ("6000 A",))
+
+
+def protective_area_mm2(line_mm2: float) -> float:
+    """Return the least area in mm² of a protective conductor of the line's metal.
+
+    References
+    ----------
+    .. [1] IEC 60364-5-54:2011 table 54.2 (reprint; original not seen).
+
+    >>> protective_area_mm2(4), protective_area_mm2(25), protective_area_mm2(70)
+    (4, 16.0, 35.0)
+    """
+    above(0, "Area of the line conductor", line_mm2, "mm²")
+    for row in load_table("iec60364_5_54_pe").rows:
+        if row["line_up_to_mm2"] and line_mm2 <= float(row["line_up_to_mm2"]):
+            return line_mm2 if row["pe"] == "same" else float(row["pe"])
+    return line_mm2 / 2
+
+
+def earthing_size(run: Run, code: Code) -> list[Finding]:
+    """Return whether the circuits in a raceway have an earthing conductor of the right size."""
+    circuits = [c for c in run.circuits if c.system not in _EXEMPT_SYSTEMS]
+    if not circuits or not (code.is_nec or code.is_iec):
+        return []
+    earths = [wire for wire in run.wires if wire.conductor.function in ("PE", "PEN")]
+    if not earths:
+        return [_absent_nec(run, code) if code.is_nec else _absent_iec(run)]
+    sized = [(wire, wire.size) for wire in earths if wire.size is not None]
+    if not sized:
+        return [missing("earthing-size", run.raceway.code, ["size of the PE"], _source(code))]
+    wire, size = max(sized, key=lambda pair: pair[1].area_mm2)
+    if code.is_nec:
+        return [_size_nec(run, code, circuits, wire, size)]
+    return [_size_iec(run, wire, size)]
+
+
+def _source(code: Code) -> str:
+    return code.nec("250.122") if code.is_nec else IEC_60364_5_54.cite("table 54.2")
+
+
+def _absent_nec(run: Run, code: Code) -> Finding:
+    kind, metal = raceway_type(run.raceway.type), run.raceway.metal
+    source, outcome = code.nec("250.118 and 250.134"), "doubt"
+    if kind in _EARTHING_RACEWAYS and metal is not False:
+        outcome, reason = "pass", f"no conductor, but {kind} itself earths if its joints are sound"
+    elif kind in PLASTIC_TYPES or metal is False:
+        outcome, reason = "fail", "no earthing conductor in a raceway that isn't metal"
+    elif metal:
+        reason = f"no conductor; whether {run.raceway.type or 'this raceway'} may serve depends"
+        reason += " on its length, size and fittings (250.118)"
+    else:
+        reason = "no earthing conductor; unknown: whether the raceway is metal"
+    return _finding(run, outcome, reason, source)
+
+
+def _absent_iec(run: Run) -> Finding:
+    reason = "no protective conductor among these; right only for double insulation, SELV, or a "
+    reason += "metal raceway that serves as one"
+    return _finding(run, "doubt", reason, IEC_60364_5_54.cite("543.2"))
+
+
+def _finding(
+    run: Run, outcome: str, reason: str, source: str,
+    figure: float | None = None, limit: float | None = None,
+) -> Finding:  # fmt: skip
+    word: Outcome = "pass" if outcome == "pass" else "fail" if outcome == "fail" else "doubt"
+    return Finding("earthing-size", run.raceway.code, word, figure, limit, "mm2", source, reason)
+
+
+def _rating(circuit: Circuit) -> float | None:
+    """Return the overcurrent rating that governs: stated, or assumed for PV from its current."""
+    if circuit.overcurrent_a is not None:
+        return circuit.overcurrent_a
+    if circuit.system == "dc-pv" and circuit.module_isc_a is not None:
+        return _PV_FACTOR * circuit.module_isc_a * (circuit.strings_in_parallel or 1)
+    return None
+
+
+def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: Size) -> Finding:
+    """Return the finding by table 250.122, for the largest device in the raceway (250.122(C))."""
+    ratings = {circuit.code: _rating(circuit) for circuit in circuits}
+    unknown = [name for name, rating in ratings.items() if rating is None]
+    known = [rating for rating in ratings.values() if rating is not None]
+    metal, source = wire.conductor.metal, code.nec("table 250.122")
+    if metal is None or not known:
+        lacking = ["metal of the PE"] if metal is None else []
+        lacking += [f"rating of the overcurrent device of {name}" for name in unknown]
+        return missing("earthing-size", run.raceway.code, lacking, source, "mm2")
+    needed = smallest_earthing(max(known), metal)
+    largest = max((w.size.area_mm2 for w in run.wires if w.carries_current and w.size), default=0.0)
+    capped = 0 < largest < needed.area_mm2
+    limit = largest if capped else needed.area_mm2
+    right = size.area_mm2 >= limit * 0.999
+    words = f"PE is {size.text}, {needed.text} {metal} needed for {max(known):g} A"
+    words += "; no larger than the circuit conductors (250.122(A))" if capped else ""
+    outcome = "fail" if not right else "doubt" if unknown else "pass"
+    words += f"; unknown: overcurrent device of {', '.join(unknown)}" if unknown else ""
+    return _finding(run, outcome, words, source, round(size.area_mm2, 2), round(limit, 2))
+
+
+def _size_iec(run: Run, wire: Wire, size: Size) -> Finding:
+    """Return the finding by IEC 60364-5-54 table 54.2, for the largest line in the raceway."""
+    lines = [w for w in run.wires if w.carries_current and w.size is not None]
+    source = _source_iec()
+    if not lines:
+        return missing("earthing-size", run.raceway.code, ["size of the lines"], source, "mm2")
+    largest = max(lines, key=lambda w: w.size.area_mm2 if w.size else 0.0)
+    line = largest.size.area_mm2 if largest.size else 0.0
+    limit = protective_area_mm2(line)
+    metals = {largest.conductor.metal, wire.conductor.metal}
+    words = f"PE is {size.text}, {limit:.3g} mm2 needed for a line of {line:.3g} mm2"
+    if len(metals) > 1:
+        words += "; the table holds for one metal, and these differ or are unknown"
+        return _finding(run, "doubt", words, source, round(size.area_mm2, 2), round(limit, 2))
+    right = size.area_mm2 >= limit * 0.999
+    words += "" if right else "; smaller only by calculation (543.1.2)"
+    outcome = "pass" if right else "doubt"
+    return _finding(run, outcome, words, source, round(size.area_mm2, 2), round(limit, 2))
+
+
+def _source_iec() -> str:
+    return IEC_60364_5_54.cite("table 54.2")

@@ -1,0 +1,145 @@
+# SPDX-License-Identifier: MIT
+"""Where the raceways and boxes of PV DC circuits need their marking, place by place (NEC 690.31)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.limits import check_length
+from wiretrack.electrical.tables import load_table
+from wiretrack.errors import OutOfRangeError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.runs import Run
+
+END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
+_PLACE = {2014: "690.31(G)(3) and (4)", 2020: "690.31(D)(2)"}
+
+
+@dataclass(frozen=True)
+class Marking:
+    """One marking to stick on: on which raceway or box, how far along it, and with what words.
+
+    `at_m` is measured from the raceway's first box; None on a box, or where the length is unknown.
+    """
+
+    on: str
+    at_m: float | None
+    wording: str | None
+    source: str
+    note: str = ""
+
+    def as_json(self) -> dict[str, object]:
+        """Return the marking as a document."""
+        return {
+            "on": self.on, "at_m": self.at_m, "wording": self.wording, "source": self.source,
+            "note": self.note,
+        }  # fmt: skip
+
+
+def spacing_m() -> float:
+    """Return the most that may lie between two markings: 3 m (10 ft), NEC 690.31 (reprint)."""
+    return float(load_table("nec_690_31_marking").rows[0]["spacing_m"])
+
+
+def wording(code: Code) -> str | None:
+    """Return the words that an edition asks for, or None where the edition is unknown."""
+    row = load_table("nec_690_31_marking").find(edition=str(code.edition))
+    return row["wording"] if row else None
+
+
+def places_along(length_m: float, walls_m: Iterable[float] = ()) -> list[float]:
+    """Return where along a raceway markings sit, in m from its first end.
+
+    Every section between boxes and walls is marked, near both its ends (so on each side of a wall),
+    and in between at equal distances of at most 3 m. A short section has one, in its middle.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the length is impossible, or a wall isn't between the ends.
+
+    References
+    ----------
+    .. [1] NEC 690.31(D)(2) in 2020 and 2023, (G)(4) in 2014 and 2017 (reprints).
+    """
+    check_length(length_m, "Length of the raceway")
+    walls = sorted(set(walls_m))
+    for wall in walls:
+        if not 0 < wall < length_m:
+            raise OutOfRangeError("Place of a wall", wall, "m", f"between 0 and {length_m:g} m")
+    cuts = [0.0, *walls, length_m]
+    return [place for low, high in pairwise(cuts) for place in _section(low, high)]
+
+
+def markings(run: Run, code: Code) -> list[Marking]:
+    """Return every marking that a raceway with PV DC circuits and its two boxes need."""
+    if not code.is_nec or not run.has_pv:
+        return []
+    source, words, note = code.nec(_PLACE), wording(code), _note(code)
+    raceway, length_m = run.raceway, run.raceway.length_m
+    first = Marking(raceway.from_enclosure, None, words, source, f"on its cover; {note}")
+    last = Marking(raceway.to_enclosure, None, words, source, f"on its cover; {note}")
+    if length_m is None:
+        every = f"every {spacing_m():g} m and in each section; its length is unknown; {note}"
+        return [first, Marking(raceway.code, None, words, source, every), last]
+    along = [
+        Marking(raceway.code, round(place, 2), words, source, note)
+        for place in places_along(length_m, raceway.walls_m)
+    ]
+    return [first, *along, last]
+
+
+def site_markings(runs: Iterable[Run], code: Code) -> list[Marking]:
+    """Return the markings of many runs, a box that several share only once."""
+    seen: set[str] = set()
+    listed = []
+    for run in runs:
+        for marking in markings(run, code):
+            if marking.on != run.raceway.code:
+                if marking.on in seen:
+                    continue
+                seen.add(marking.on)
+            listed.append(marking)
+    return listed
+
+
+def marking(run: Run, code: Code) -> list[Finding]:
+    """Return the finding on one raceway: how many markings it needs.
+
+    Whether they are there isn't recorded, so it is a doubt until someone has looked.
+    """
+    if not code.is_nec or not run.has_pv:
+        return []
+    source, name = code.nec(_PLACE), run.raceway.code
+    if run.raceway.length_m is None:
+        return [missing("marking", name, ["length of the raceway"], source, "markings")]
+    needed = [m for m in markings(run, code) if m.on == name]
+    words = wording(code)
+    reason = f"{len(needed)} along it, at most {spacing_m():g} m (10 ft) apart and on each side of "
+    reason += "walls, and one on each box; not needed where the purpose is evident; look whether "
+    reason += f"they are there: {words}" if words else "they are there; unknown: edition"
+    return [Finding("marking", name, "doubt", None, float(len(needed)), "markings", source, reason)]
+
+
+def _section(low: float, high: float) -> list[float]:
+    span = high - low - 2 * END_INSET_M
+    if span <= 0:
+        return [(low + high) / 2]
+    gaps = ceil(span / spacing_m() - 1e-9)
+    return [low + END_INSET_M + span * i / gaps for i in range(gaps + 1)]
+
+
+def _note(code: Code) -> str:
+    row = load_table("nec_690_31_marking").find(edition=str(code.edition))
+    row = row or load_table("nec_690_31_marking").rows[0]
+    reflective = ", reflective" if row["reflective"] == "yes" and code.edition else ""
+    note = f"white capitals of {row['letters_mm']} mm (3/8 in) or more on red{reflective}"
+    return note if code.edition else f"{note}; unknown: edition, which decides the words"

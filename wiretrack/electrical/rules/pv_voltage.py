@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""The highest voltage of a PV circuit in the cold, from the data of its modules."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, floor
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.limits import above, between
+from wiretrack.electrical.tables import load_table
+from wiretrack.errors import TableEntryError
+from wiretrack.sources import IEC_60364_7_712
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.records import Circuit, Site
+
+STC_C = 25.0  # standard test conditions: cell temperature
+IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory): where the coefficient isn't known
+
+
+@dataclass(frozen=True)
+class ColdVoltage:
+    """Highest voltage of a string, and by which rule."""
+
+    volts: float
+    factor: float
+    source: str
+
+
+def cold_factor(temp_c: float) -> float:
+    """Return the factor on Voc of crystalline silicon by lowest ambient temperature.
+
+    The table is in whole degrees; a broken degree is taken down to the colder one.
+
+    Raises
+    ------
+    TableEntryError
+        If the table doesn't reach the temperature (24 to -40 °C).
+
+    References
+    ----------
+    .. [1] NEC table 690.7(A) (reprint; original not seen).
+
+    >>> cold_factor(-10), cold_factor(-10.5)
+    (1.14, 1.16)
+    """
+    between(-273, 100, "Lowest temperature", temp_c, "°C")
+    degrees = floor(temp_c)
+    for row in load_table("nec_690_7_a").rows:
+        if int(row["from_c"]) <= degrees <= int(row["to_c"]):
+            return float(row["factor"])
+    raise TableEntryError("NEC table 690.7(A)", f"{temp_c:g} °C", ("24 °C", "-40 °C"))
+
+
+def cold_voltage(
+    voc_v: float, modules: int, low_c: float, pct_per_k: float | None, code: Code
+) -> ColdVoltage:
+    """Return the highest voltage of a string of modules at `low_c`.
+
+    Parameters
+    ----------
+    voc_v : float
+        Open-circuit voltage of a module at STC; above 0. [V]
+    modules : int
+        Modules in series; 1 or more.
+    low_c : float
+        Lowest expected ambient temperature. [°C]
+    pct_per_k : float or None
+        The module's temperature coefficient of Voc, below 0. Unknown: a table. [%/K]
+
+    References
+    ----------
+    .. [1] NEC 690.7(A)(1) by coefficient, 690.7(A)(2) by table (reprints).
+    .. [2] IEC 60364-7-712 (from memory): factor 1.2 without a coefficient.
+    """
+    above(0, "Open-circuit voltage of a module", voc_v, "V")
+    above(0, "Modules in series", modules, "")
+    between(-100, 60, "Lowest temperature", low_c, "°C")
+    if pct_per_k is not None:
+        between(-5, 0, "Temperature coefficient", pct_per_k, "%/K")
+        factor = max(1.0, 1 + pct_per_k / 100 * (low_c - STC_C))
+        source = code.nec({2014: "690.7(A)", 2017: "690.7(A)(1)"})
+        source = source if code.is_nec else IEC_60364_7_712.cite()
+    elif code.is_nec:
+        factor, source = cold_factor(low_c), code.nec({2014: "690.7(A)", 2017: "690.7(A)(2)"})
+    else:
+        factor, source = IEC_FACTOR, IEC_60364_7_712.cite(f"factor {IEC_FACTOR:g}")
+    return ColdVoltage(voc_v * modules * factor, factor, source)
+
+
+def pv_voltage(circuit: Circuit, site: Site, code: Code) -> list[Finding]:
+    """Return whether a PV circuit's voltage in the cold stays within its stated highest."""
+    if circuit.system != "dc-pv" or circuit.module_voc_v is None:
+        return []
+    source = code.nec("690.7(A)") if code.is_nec else IEC_60364_7_712.cite()
+    modules, low_c = circuit.modules_in_series, site.record_low_c
+    lacking = [
+        name
+        for name, value in (("modules in series", modules), ("record low temperature", low_c))
+        if value is None
+    ]
+    if modules is None or low_c is None:
+        limit = circuit.max_voltage_v
+        return [missing("insulation-type", circuit.code, lacking, source, "V", limit)]
+    try:
+        cold = cold_voltage(
+            circuit.module_voc_v, modules, low_c, circuit.module_voc_pct_per_k, code
+        )
+    except TableEntryError as error:
+        reason = f"{error} Take the module's coefficient."
+        return [Finding("insulation-type", circuit.code, "doubt", None, None, "V", source, reason)]
+    return [_judge(circuit, cold, low_c)]
+
+
+def _judge(circuit: Circuit, cold: ColdVoltage, low_c: float) -> Finding:
+    volts, limit = round(cold.volts, 1), circuit.max_voltage_v
+    words = f"{volts:g} V at {low_c:g} °C, {cold.factor:.3f} times the Voc at STC"
+    if limit is None:
+        return Finding(
+            "insulation-type", circuit.code, "doubt", volts, None, "V", cold.source,
+            f"{words}; state at least {ceil(volts)} V as the circuit's highest voltage",
+        )  # fmt: skip
+    right = cold.volts <= limit
+    reason = f"{words}; {'within' if right else 'above'} the {limit:g} V stated for the circuit"
+    outcome: Outcome = "pass" if right else "fail"
+    return Finding("insulation-type", circuit.code, outcome, volts, limit, "V", cold.source, reason)
