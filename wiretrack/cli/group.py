@@ -33,6 +33,7 @@ COMMANDS = {
     "label": "Fit and print the labels for both ends.",
     "scan": "Read the QR codes in a photograph and show the records.",
     "punchlist": "List what is still open on the site.",
+    "expect": "Say what a meter should read, or how long a conductor is.",
     "verify": "Prove the registry whole.",
     "backup": "Copy the registry while it is in use.",
 }
