@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Where the raceways and boxes of PV DC circuits need their marking, place by place (NEC 690.31)."""
+"""Where raceways and boxes of PV DC circuits need their marking, place by place (NEC 690.31)."""
 
 from __future__ import annotations
 

@@ -1,0 +1,105 @@
+# SPDX-License-Identifier: MIT
+"""From the records of a site to what the rules look at: raceways with their conductors."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.runs import Run, Wire
+from wiretrack.records import Circuit
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from wiretrack.records import Conductor, Enclosure, Raceway, SiteDocument
+
+_ARRAYS = ("roof-array", "array")
+_DISCONNECTS = ("disconnect", "inverter")
+
+
+def wires_of(document: SiteDocument) -> tuple[Wire, ...]:
+    """Return every conductor with its circuit; one whose circuit isn't listed gets a bare one."""
+    circuits = {circuit.code: circuit for circuit in document.circuits}
+    return tuple(
+        Wire(conductor, circuits.get(conductor.circuit, Circuit(code=conductor.circuit)))
+        for conductor in document.conductors
+    )
+
+
+def runs_of(document: SiteDocument) -> tuple[Run, ...]:
+    """Return every raceway with the conductors that lie in it."""
+    boxes = {box.code: box for box in document.enclosures}
+    inside: dict[str, list[Wire]] = defaultdict(list)
+    raceways = {raceway.code: raceway for raceway in document.raceways}
+    paths = {
+        pull.code: [raceways[code] for code in pull.path if code in raceways]
+        for pull in document.pulls
+    }
+    for wire in wires_of(document):
+        for raceway in _route(wire.conductor, paths.get(wire.conductor.pull or "", ())):
+            inside[raceway.code].append(wire)
+    before = _before_disconnect(document, boxes)
+    return tuple(
+        Run(
+            raceway, tuple(inside[raceway.code]), boxes.get(raceway.from_enclosure),
+            boxes.get(raceway.to_enclosure), before.get(raceway.code), document.site,
+        )
+        for raceway in document.raceways
+    )  # fmt: skip
+
+
+def boxes_along(path: Sequence[Raceway]) -> list[str] | None:
+    """Return the boxes that a path of raceways passes, or None if they don't join up.
+
+    A single raceway is walked from its first box to its second.
+    """
+    if not path:
+        return None
+    first = path[0]
+    ends = [first.from_enclosure, first.to_enclosure]
+    if len(path) > 1 and first.from_enclosure in (path[1].from_enclosure, path[1].to_enclosure):
+        ends.reverse()
+    for raceway in path[1:]:
+        if raceway.from_enclosure == ends[-1]:
+            ends.append(raceway.to_enclosure)
+        elif raceway.to_enclosure == ends[-1]:
+            ends.append(raceway.from_enclosure)
+        else:
+            return None
+    return ends
+
+
+def _route(conductor: Conductor, path: Sequence[Raceway]) -> Sequence[Raceway]:
+    """Return the raceways of a pull between a conductor's two ends; all if that can't be told."""
+    boxes = boxes_along(path)
+    ends = (conductor.from_end.enclosure, conductor.to_end.enclosure)
+    if boxes is None or any(end not in boxes for end in ends):
+        return path
+    low, high = sorted(boxes.index(end) for end in ends)
+    return path[low:high]
+
+
+def _before_disconnect(document: SiteDocument, boxes: Mapping[str, Enclosure]) -> dict[str, bool]:
+    """Return for each raceway whether an array is reached from it without passing a disconnect."""
+    starts = [box.code for box in document.enclosures if box.kind in _ARRAYS]
+    if not starts:
+        return {}
+    stops = {box.code for box in boxes.values() if box.kind in _DISCONNECTS}
+    stops |= {device.enclosure for device in document.devices if device.kind == "disconnect"}
+    reached, queue = set(starts), list(starts)
+    before = {raceway.code: False for raceway in document.raceways}
+    while queue:
+        here = queue.pop()
+        if here in stops:
+            continue
+        for raceway in document.raceways:
+            ends = (raceway.from_enclosure, raceway.to_enclosure)
+            if here not in ends:
+                continue
+            before[raceway.code] = True
+            there = ends[1] if here == ends[0] else ends[0]
+            if there not in reached:
+                reached.add(there)
+                queue.append(there)
+    return before

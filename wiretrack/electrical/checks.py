@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: MIT
+"""Every wiring rule over a whole site, or over one part of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.assemble import runs_of, wires_of
+from wiretrack.electrical.codes import Code, code_of
+from wiretrack.electrical.findings import RULES, Finding, missing, worst
+from wiretrack.electrical.rules.ampacity import ampacity
+from wiretrack.electrical.rules.bends import bends
+from wiretrack.electrical.rules.colour import colour
+from wiretrack.electrical.rules.earthing import earthing_size
+from wiretrack.electrical.rules.fill import raceway_fill, raceway_jam
+from wiretrack.electrical.rules.insulation_type import insulation_types
+from wiretrack.electrical.rules.marking import Marking, marking, site_markings
+from wiretrack.electrical.rules.pv_voltage import pv_voltage
+from wiretrack.electrical.rules.strands import strands
+from wiretrack.electrical.rules.voltage_drop import voltage_drop
+from wiretrack.tags import format_tag, looks_like_tag, normalise
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.electrical.runs import Run, Wire
+    from wiretrack.records import SiteDocument
+
+_ANY_CODE = ("raceway-jam",)
+
+
+def check_document(document: SiteDocument, what: str | None = None) -> list[Finding]:
+    """Return what the rules say of a site, one finding for each rule and subject.
+
+    Parameters
+    ----------
+    document : SiteDocument
+        The site's records; its `site` tells which code applies.
+    what : str, optional
+        A tag, or the code of a circuit, pull, raceway or enclosure: only what concerns it.
+    """
+    code = code_of(document.site)
+    runs, wires = runs_of(document), wires_of(document)
+    findings = [
+        *_of_runs(runs, code),
+        *_of_wires(runs, wires, code),
+        *_of_circuits(document, wires, code),
+    ]
+    if code.rules is None:
+        findings += _no_code(document)
+    kept = worst(findings)
+    if what is None:
+        return sorted(kept, key=lambda finding: RULES.index(finding.rule))
+    wanted = related(document, runs, wires, what)
+    return sorted(
+        (finding for finding in kept if finding.subject in wanted),
+        key=lambda finding: RULES.index(finding.rule),
+    )
+
+
+def markings_of(document: SiteDocument, what: str | None = None) -> list[Marking]:
+    """Return every marking that a site's PV DC raceways and boxes need, or those of one part."""
+    code = code_of(document.site)
+    runs = runs_of(document)
+    if what is not None:
+        wanted = related(document, runs, wires_of(document), what)
+        runs = tuple(run for run in runs if run.raceway.code in wanted)
+    return site_markings(runs, code)
+
+
+def related(
+    document: SiteDocument, runs: Iterable[Run], wires: Iterable[Wire], what: str
+) -> set[str]:
+    """Return the subjects that concern one thing: itself, its conductors and their raceways."""
+    tag = normalise(what) if looks_like_tag(what) else None
+    chosen = [
+        wire for wire in wires
+        if what in (wire.circuit.code, wire.conductor.pull, wire.name)
+        or (tag is not None and wire.conductor.tag == tag)
+    ]  # fmt: skip
+    subjects = {what, *(format_tag(tag) for _ in [0] if tag)}
+    if tag is None and any(raceway.code == what for raceway in document.raceways):
+        chosen += [wire for run in runs if run.raceway.code == what for wire in run.wires]
+    subjects |= {wire.name for wire in chosen} | {wire.circuit.code for wire in chosen}
+    lone = any(box.code == what for box in document.enclosures)
+    for run in runs:
+        touches = what in (run.raceway.from_enclosure, run.raceway.to_enclosure)
+        if (lone and touches) or any(wire in chosen for wire in run.wires):
+            subjects.add(run.raceway.code)
+    return subjects
+
+
+def _of_runs(runs: Iterable[Run], code: Code) -> list[Finding]:
+    rules = (
+        raceway_fill, raceway_jam, bends, insulation_types, earthing_size, marking,
+    )  # fmt: skip
+    return [finding for run in runs for rule in rules for finding in rule(run, code)]
+
+
+def _of_wires(runs: Iterable[Run], wires: Iterable[Wire], code: Code) -> list[Finding]:
+    findings, in_raceway = [], set()
+    for run in runs:
+        for wire in run.wires:
+            in_raceway.add(wire.name)
+            findings += ampacity(wire, run, code)
+    for wire in wires:
+        findings += [*strands(wire, code, wire.name in in_raceway), *colour(wire, code)]
+    return findings
+
+
+def _of_circuits(document: SiteDocument, wires: Iterable[Wire], code: Code) -> list[Finding]:
+    findings = []
+    listed = list(wires)
+    for circuit in document.circuits:
+        own = [wire for wire in listed if wire.circuit.code == circuit.code]
+        findings += pv_voltage(circuit, document.site, code) if code.rules else []
+        findings += voltage_drop(circuit, own, code) if own else []
+    return findings
+
+
+def _no_code(document: SiteDocument) -> list[Finding]:
+    """Return a doubt for each rule that needs to know which code the site is built to."""
+    subject = document.site.code or "site"
+    what = ["rule set of the site (NEC with its edition, or IEC)"]
+    return [
+        missing(rule, subject, what, "NEC or IEC 60364") for rule in RULES if rule not in _ANY_CODE
+    ]
