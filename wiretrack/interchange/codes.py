@@ -75,7 +75,8 @@ class CodeCheck:
                 value = draft.get(key, ())
                 path: Path = (table, number, *key.split("."))
                 if isinstance(value, str):
-                    self.refer(path, target, value)
+                    if not self.refer(path, target, value):
+                        del draft[key]  # what is built on it can't be judged
                 else:
                     for place, code in enumerate(value):
                         self.refer((*path, place), target, code)
@@ -91,19 +92,20 @@ class CodeCheck:
             self._found[key] = self.known.has(NOUNS[table], code)
         return self._found[key]
 
-    def refer(self, path: Path, table: str, code: str) -> None:
-        """Add a fault if there is no such code."""
-        if not self.exists(table, code):
-            noun = NOUNS[table]
-            message = f"No {noun} is called {shown(code)} in the file or the registry."
-            self.faults.add(path, f"{message} {self._hint(table, code)}")
+    def refer(self, path: Path, table: str, code: str) -> bool:
+        """Return whether there is such a code; add a fault if not."""
+        if self.exists(table, code):
+            return True
+        message = f"No {NOUNS[table]} is called {shown(code)} in the file or the registry."
+        self.faults.add(path, f"{message} {self._hint(table, code)}")
+        return False
 
     def _hint(self, table: str, code: str) -> str:
         key = (table, code)
         if key not in self._hints and len(self._hints) < _EXPLAINED:
             known = islice(self.known.codes(NOUNS[table]), _COMPARED)
             codes = dict.fromkeys((*islice(self._codes[table], _COMPARED), *known))
-            close = get_close_matches(code, sorted(codes), n=3, cutoff=0.6)
+            close = get_close_matches(code, sorted(codes), n=3, cutoff=0.5)
             self._hints[key] = f"Close to it: {', '.join(close)}." if close else ""
         return self._hints.get(key) or f"Add {articled(NOUNS[table])} of that code, or correct it."
 
@@ -160,8 +162,9 @@ class CodeCheck:
         seen = set()
         for place, end in enumerate(draft["far_ends"]):
             path: Path = ("pulls", number, "far_ends", place)
-            if "enclosure" in end:
-                self.refer((*path, "enclosure"), "enclosures", end["enclosure"])
+            box = end.get("enclosure")
+            if box and not self.refer((*path, "enclosure"), "enclosures", box):
+                del end["enclosure"]
             if "mark" not in end or "enclosure" not in end:
                 continue
             key = (end["enclosure"], end["mark"])

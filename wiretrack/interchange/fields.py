@@ -44,30 +44,30 @@ SITE = Table(
     "site",
     records.Site,
     (
-        _ID,
         *_plain("code", "name", "units", "rules"),
         Field("edition", "edition", c.INTEGER),
         Field("base_address", "base_address"),
         Field("ambient_max", "ambient_max_c", c.TEMP_C),
         Field("record_low", "record_low_c", c.TEMP_C),
+        _ID,
     ),
 )
 ENCLOSURES = Table(
     "enclosures",
     "enclosure",
     records.Enclosure,
-    (_ID, *_plain("code", "kind", "name", "where"), *_PLACE),
+    (*_plain("code", "kind", "name", "where"), *_PLACE, _ID),
 )
-TERMINALS = Table("terminals", "terminal", records.Terminal, (_ID, *_plain("enclosure", "code")))
+TERMINALS = Table("terminals", "terminal", records.Terminal, (*_plain("enclosure", "code"), _ID))
 DEVICES = Table(
     "devices",
     "device",
     records.Device,
     (
-        _ID,
         *_plain("enclosure", "code", "kind", "closed"),
         Field("rating", "rating_a", c.CURRENT_A),
         Field("poles", "poles"),
+        _ID,
     ),
 )
 RACEWAYS = Table(
@@ -75,7 +75,6 @@ RACEWAYS = Table(
     "raceway",
     records.Raceway,
     (
-        _ID,
         Field("code", "code"),
         Field("from", "from_enclosure"),
         Field("to", "to_enclosure"),
@@ -86,6 +85,7 @@ RACEWAYS = Table(
         *_PLACE,
         Field("ambient", "ambient_c", c.TEMP_C),
         Field("walls", "walls_m", c.LENGTHS_M),
+        _ID,
     ),
 )
 CIRCUITS = Table(
@@ -93,7 +93,6 @@ CIRCUITS = Table(
     "circuit",
     records.Circuit,
     (
-        _ID,
         *_plain("code", "title", "system"),
         Field("max_voltage", "max_voltage_v", c.VOLTAGE_V),
         Field("max_current", "max_current_a", c.CURRENT_A),
@@ -104,6 +103,7 @@ CIRCUITS = Table(
         Field("module.voc_pct_per_k", "module_voc_pct_per_k", c.NUMBER),
         Field("module.series", "modules_in_series", c.INTEGER),
         Field("module.parallel", "strings_in_parallel", c.INTEGER),
+        _ID,
     ),
 )
 FAR_ENDS = Table(
@@ -116,7 +116,7 @@ PULLS = Table(
     "pulls",
     "pull",
     records.Pull,
-    (_ID, Field("code", "code"), Field("path", "path", c.CODES), Field("far_ends", "far_ends")),
+    (Field("code", "code"), Field("path", "path", c.CODES), Field("far_ends", "far_ends"), _ID),
 )
 
 
@@ -132,7 +132,6 @@ CONDUCTORS = Table(
     "conductor",
     records.Conductor,
     (
-        _ID,
         Field("tag", "tag", c.TAG),
         *_plain("circuit", "function"),
         Field("size", "size", c.SIZE),
@@ -146,6 +145,7 @@ CONDUCTORS = Table(
         Field("length", "length_m", c.LENGTH_M),
         Field("outer_diameter", "outer_diameter_mm", c.DIAMETER_MM),
         Field("note", "note"),
+        _ID,
     ),
 )
 INSTRUMENTS = Table(
@@ -153,11 +153,11 @@ INSTRUMENTS = Table(
     "instrument",
     records.Instrument,
     (
-        _ID,
         *_plain("code", "kind", "name", "accuracy"),
         Field("resolution", "resolution", c.RESOLUTION),
         Field("serial", "serial"),
         Field("calibrated_on", "calibrated_on", c.DATE),
+        _ID,
     ),
 )
 READINGS = Table(
@@ -165,7 +165,6 @@ READINGS = Table(
     "reading",
     records.Reading,
     (
-        _ID,
         Field("kind", "kind"),
         Field("subject", "subject", c.TAG),
         Field("value", "value"),
@@ -177,6 +176,7 @@ READINGS = Table(
         Field("test_voltage", "test_voltage_v", c.VOLTAGE_V),
         *_plain("by", "note"),
         Field("supersedes", "supersedes", c.ID),
+        _ID,
     ),
 )
 TABLES = (

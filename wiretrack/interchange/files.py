@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import FileWriteError
-from wiretrack.interchange.texts import harmless
+from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -53,7 +53,7 @@ def new_folder(target: Path) -> Iterator[Path]:
     with failing_as(str(target)):
         place = Path(os.path.realpath(target))
         if place.exists() and (not place.is_dir() or any(place.iterdir())):
-            raise FileWriteError(harmless(str(target)), "it is there already")
+            raise FileWriteError(safe(str(target)), "it is there already")
         draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}.tmp")
         draft.mkdir()
         try:
@@ -74,10 +74,10 @@ def failing_as(name: str) -> Iterator[None]:
     except BrokenPipeError:
         raise
     except OSError as error:
-        raise FileWriteError(harmless(name), error.strerror or str(error)) from error
+        raise FileWriteError(safe(name), error.strerror or str(error)) from error
     except UnicodeEncodeError as error:
         why = f"a text holds half a surrogate pair (U+{ord(error.object[error.start]):04X})"
-        raise FileWriteError(harmless(name), why) from error
+        raise FileWriteError(safe(name), why) from error
 
 
 def _write(place: Path, pieces: Iterable[str], mode: str) -> None:

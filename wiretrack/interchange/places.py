@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from wiretrack.errors import Fault
 from wiretrack.interchange.texts import harmless
@@ -36,7 +36,12 @@ _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 
 class Places(Protocol):
-    """Turns a path into the document to the words that people find the place by."""
+    """Turns a path into the document to the words that people find the place by.
+
+    `hints` tells how a value of a type of JSON Schema is written in such a file.
+    """
+
+    hints: ClassVar[dict[str, str]]
 
     def name(self, path: Path) -> str:
         """Return the place, like ``conductors[12].size``."""
@@ -44,6 +49,11 @@ class Places(Protocol):
 
 class JsonPlaces:
     """Places of a JSON file."""
+
+    hints: ClassVar[dict[str, str]] = {
+        "object": "Write it in braces.",
+        "array": "Write it in square brackets.",
+    }
 
     def name(self, path: Path) -> str:
         """Return the place, like ``conductors[12].from.enclosure``.
@@ -70,6 +80,10 @@ class CsvPlaces:
     columns: Mapping[str, frozenset[str]] = field(default_factory=dict)
     far_end_lines: dict[tuple[int, int], int] = field(default_factory=dict)
     site_line: int = 2
+    hints: ClassVar[dict[str, str]] = {
+        "object": "Write it as JSON.",
+        "array": "Close its quotation marks.",
+    }
 
     def name(self, path: Path) -> str:
         """Return the place, like ``conductors.csv:14 from.enclosure``."""

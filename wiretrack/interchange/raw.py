@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import Fault, SiteFileError
 from wiretrack.interchange.places import REST_NAMES, Faults, Path
 from wiretrack.interchange.texts import harmless, why_refused
+from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from pathlib import Path as FilePath
@@ -44,7 +45,7 @@ class RawSite:
 
 def fatal(file: FilePath, place: str, message: str) -> SiteFileError:
     """Return the error for a file that can't be read any further."""
-    return SiteFileError(harmless(str(file)), [Fault(place, message)])
+    return SiteFileError(safe(str(file)), [Fault(place, message)])
 
 
 def read_text(file: FilePath, place: str = "") -> str:

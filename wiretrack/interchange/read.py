@@ -19,7 +19,8 @@ from wiretrack.interchange.routes import RouteCheck
 from wiretrack.interchange.schema import FORMAT
 from wiretrack.interchange.shape import check_shape
 from wiretrack.interchange.tag_check import check_tags
-from wiretrack.interchange.texts import harmless, shown
+from wiretrack.interchange.texts import shown
+from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from wiretrack.interchange.decode import Drafts
@@ -50,7 +51,7 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
     except TooManyFaultsError:
         drafts = {}
     if raw.faults:
-        raise SiteFileError(harmless(str(file)), raw.faults.in_order())
+        raise SiteFileError(safe(str(file)), raw.faults.in_order())
     return build(drafts)
 
 

@@ -56,7 +56,7 @@ def columns(table: str) -> dict[str, str]:
     The kinds are text, boolean, integer, number, list, lengths, pairs and json.
 
     >>> columns("pulls")
-    {'id': 'text', 'code': 'text', 'path': 'list'}
+    {'code': 'text', 'path': 'list', 'id': 'text'}
     """
     if table == FAR_ENDS:
         far_end = row_schema("pulls")["properties"][FAR_ENDS]["items"]

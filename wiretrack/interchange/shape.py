@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.interchange.raw import drop
@@ -30,7 +29,7 @@ def check_shape(raw: RawSite) -> None:
     refused: dict[Path, None] = {}
     try:
         for error in _validator().iter_errors(raw.data):
-            for path, message in _sentences(error):
+            for path, message in _sentences(error, raw.faults.places.hints):
                 if path not in refused and not _is_absent_column(raw, path, error):
                     raw.faults.add(path, message)
                 if len(path) == 1:
@@ -88,7 +87,7 @@ def _is_short(value: object) -> bool:
     )
 
 
-def _sentences(error: ValidationError) -> Iterator[tuple[Path, str]]:
+def _sentences(error: ValidationError, hints: Mapping[str, str]) -> Iterator[tuple[Path, str]]:
     """Return each place that a library error is about, and what to say there."""
     path: Path = tuple(error.absolute_path)
     schema: Any = error.schema
@@ -103,16 +102,10 @@ def _sentences(error: ValidationError) -> Iterator[tuple[Path, str]]:
             if key not in schema["properties"]:
                 yield (*path, key), unknown_key(key, title, tuple(schema["properties"]))
     else:
-        yield path, _sentence(error, title, text)
+        yield path, _sentence(error, title, text, hints)
 
 
-@cache
-def _hint_wrong_type(kind: str) -> str:
-    brackets = {"object": "Write it in braces.", "array": "Write it in square brackets."}
-    return brackets.get(kind, "")
-
-
-def _sentence(error: ValidationError, title: str, text: str) -> str:
+def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str, str]) -> str:
     value: Any = error.instance
     limit: Any = error.validator_value
     if value is None:
@@ -125,7 +118,7 @@ def _sentence(error: ValidationError, title: str, text: str) -> str:
         return f"It has {len(str(value))} characters, more than {limit}. {text}"
     if error.validator == "maxItems" and limit > 2:
         return f"It has {len(value)} entries, more than {limit}."
-    hint = _hint_wrong_type(str(limit)) if error.validator == "type" else ""
+    hint = hints.get(str(limit), "") if error.validator == "type" else ""
     if error.validator == "type" and limit == "string" and isinstance(value, int | float):
         hint = "Write it in quotes."
     return " ".join(part for part in (f"{shown(value)} is not {title}.", text, hint) if part)
@@ -133,7 +126,8 @@ def _sentence(error: ValidationError, title: str, text: str) -> str:
 
 def unknown_key(key: str, title: str, allowed: tuple[str, ...], noun: str = "key") -> str:
     """Return the sentence on a key or column that isn't known, with the one that is close."""
-    close = get_close_matches(key.lower(), allowed, n=1, cutoff=0.7)
+    inside = [name for name in allowed if name.startswith(f"{key}.")]
+    close = inside or get_close_matches(key.lower(), allowed, n=1, cutoff=0.7)
     hint = f"Did you mean {close[0]}?" if close else f"Allowed: {', '.join(allowed)}."
     return f"'{harmless(key)}' is not a {noun} of {title}. {hint}"
 
