@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from wiretrack.records import Conductor, Enclosure, Raceway, SiteDocument
 
-_ARRAYS = ("roof-array", "array")
+ARRAYS = ("roof-array", "array")
 _DISCONNECTS = ("disconnect", "inverter")
 
 
@@ -82,7 +82,7 @@ def _route(conductor: Conductor, path: Sequence[Raceway]) -> Sequence[Raceway]:
 
 def _before_disconnect(document: SiteDocument, boxes: Mapping[str, Enclosure]) -> dict[str, bool]:
     """Return for each raceway whether an array is reached from it without passing a disconnect."""
-    starts = [box.code for box in document.enclosures if box.kind in _ARRAYS]
+    starts = [box.code for box in document.enclosures if box.kind in ARRAYS]
     if not starts:
         return {}
     stops = {box.code for box in boxes.values() if box.kind in _DISCONNECTS}

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.assemble import runs_of, wires_of
+from wiretrack.electrical.assemble import ARRAYS, runs_of, wires_of
 from wiretrack.electrical.codes import Code, code_of
 from wiretrack.electrical.findings import RULES, Finding, missing, worst
 from wiretrack.electrical.rules.ampacity import ampacity
@@ -43,7 +43,7 @@ def check_document(document: SiteDocument, what: str | None = None) -> list[Find
     runs, wires = runs_of(document), wires_of(document)
     findings = [
         *_of_runs(runs, code),
-        *_of_wires(runs, wires, code),
+        *_of_wires(document, runs, wires, code),
         *_of_circuits(document, wires, code),
     ]
     if code.rules is None:
@@ -97,14 +97,19 @@ def _of_runs(runs: Iterable[Run], code: Code) -> list[Finding]:
     return [finding for run in runs for rule in rules for finding in rule(run, code)]
 
 
-def _of_wires(runs: Iterable[Run], wires: Iterable[Wire], code: Code) -> list[Finding]:
+def _of_wires(
+    document: SiteDocument, runs: Iterable[Run], wires: Iterable[Wire], code: Code
+) -> list[Finding]:
     findings, in_raceway = [], set()
+    arrays = {box.code for box in document.enclosures if box.kind in ARRAYS}
     for run in runs:
         for wire in run.wires:
             in_raceway.add(wire.name)
             findings += ampacity(wire, run, code)
     for wire in wires:
-        findings += [*strands(wire, code, wire.name in in_raceway), *colour(wire, code)]
+        ends = {wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure}
+        findings += strands(wire, code, wire.name in in_raceway, bool(ends & arrays))
+        findings += colour(wire, code)
     return findings
 
 

@@ -64,7 +64,7 @@ def outside_of(wire: Wire) -> Outside | None:
     if diameter_mm is None or diameter_mm <= 0:
         return None
     diameter_in = diameter_mm / MM_PER_IN
-    return Outside(pi / 4 * diameter_in**2, diameter_in, "chapter 9 note 5, diameter as recorded")
+    return Outside(pi / 4 * diameter_in**2, diameter_in, "note 5 (diameter as recorded)")
 
 
 def _bare(wire: Wire, key: str) -> Outside | None:
@@ -73,7 +73,7 @@ def _bare(wire: Wire, key: str) -> Outside | None:
     if row is None:
         return None
     diameter_in = float(row["diameter_in"])
-    return Outside(pi / 4 * diameter_in**2, diameter_in, "chapter 9 table 8")
+    return Outside(pi / 4 * diameter_in**2, diameter_in, "table 8")
 
 
 def _row(text: str, key: str) -> Outside | None:
@@ -91,4 +91,4 @@ def _row(text: str, key: str) -> Outside | None:
     row = max(rows, key=lambda row: float(row["area_in2"]))
     area = float(row["area_in2"])
     diameter = float(row["diameter_in"]) if row.get("diameter_in") else sqrt(4 * area / pi)
-    return Outside(area, diameter, f"chapter 9 table {place}")
+    return Outside(area, diameter, f"table {place}")

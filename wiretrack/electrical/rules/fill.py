@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
 from wiretrack.electrical.insulation_types import Outside, outside_of
-from wiretrack.electrical.raceways import Bore, bore_of, parse_trade_size, raceway_type
+from wiretrack.electrical.raceways import TYPES, Bore, bore_of, parse_trade_size, raceway_type
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 from wiretrack.sources import COMMON_PRACTICE
@@ -51,7 +51,7 @@ def largest_count(area_in2: float, bore: Bore) -> int:
 
 def raceway_fill(run: Run, code: Code) -> list[Finding]:
     """Return the fill of a raceway against NEC chapter 9; the IEC sets no such figure."""
-    if not code.is_nec or not run.wires:
+    if not code.is_nec or not run.wires or _is_open(run.raceway.type):
         return []
     source = code.nec("chapter 9 table 1")
     bore, lacking = _bore(run)
@@ -92,11 +92,16 @@ def raceway_jam(run: Run, code: Code) -> list[Finding]:
     return [Finding("raceway-jam", run.raceway.code, outcome, figure, limit, "", source, reason)]
 
 
+def _is_open(type_: str | None) -> bool:
+    """Return whether conductors lie there without a raceway around them."""
+    return (type_ or "").strip().lower() in ("cable", "cable tray", "tray", "free air", "buried")
+
+
 def _bore(run: Run) -> tuple[Bore | None, list[str]]:
     """Return the inside of the raceway, or what is missing to find it."""
     kind = raceway_type(run.raceway.type)
     if kind is None or run.raceway.trade_size is None:
-        absent = [] if kind else ["raceway type that table 4 lists"]
+        absent = [] if kind else [f"raceway type that table 4 lists ({', '.join(TYPES)})"]
         return None, absent + ([] if run.raceway.trade_size else ["trade size"])
     try:
         return bore_of(kind, parse_trade_size(run.raceway.trade_size)), []
@@ -110,7 +115,8 @@ def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], sourc
     total = sum(outside.area_in2 for outside in known)
     limit = fill_pct(count, nipple=bool(run.is_nipple))
     figure = 100 * total / bore.area_in2
-    sums = f"{len(known)} conductors take {total:.4f} of {bore.area_in2:.3f} in²"
+    taken = f"{len(known)} of {count} conductors" if len(known) != count else f"{count} conductors"
+    sums = f"{taken} take {total:.4f} of {bore.area_in2:.3f} in²"
     outcome: Outcome
     if figure <= limit:
         outcome, why = "pass", ""
@@ -122,9 +128,8 @@ def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], sourc
         outcome, why = "fail", "; take a larger raceway or fewer conductors"
     if lacking and outcome == "pass":
         outcome, why = "doubt", f"; unknown: {', '.join(lacking)}"
-    reason = f"{sums}, {figure:.1f} % of at most {limit:g} % for {count}{why}"
-    places = ", ".join(dict.fromkeys(outside.source for outside in known))
-    cited = f"{source}; tables 4 and {places}" if places else f"{source}; table 4"
+    reason = f"{sums}, {figure:.1f} % of at most {limit:g} %{why}"
+    cited = ", ".join((source, "table 4", *dict.fromkeys(outside.source for outside in known)))
     return Finding(
         "raceway-fill", run.raceway.code, outcome, round(figure, 2), limit, "%", cited, reason
     )  # fmt: skip

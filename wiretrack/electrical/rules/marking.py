@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
+# An array is no box: nobody takes its conductors for another system's.
+_UNMARKED_BOXES = ("array", "roof-array")
 _PLACE = {2014: "690.31(G)(3) and (4)", 2020: "690.31(D)(2)"}
 
 
@@ -80,21 +82,26 @@ def places_along(length_m: float, walls_m: Iterable[float] = ()) -> list[float]:
 
 
 def markings(run: Run, code: Code) -> list[Marking]:
-    """Return every marking that a raceway with PV DC circuits and its two boxes need."""
+    """Return every marking that a raceway with PV DC circuits needs, and its two boxes."""
     if not code.is_nec or not run.has_pv:
         return []
     source, words, note = code.nec(_PLACE), wording(code), _note(code)
     raceway, length_m = run.raceway, run.raceway.length_m
-    first = Marking(raceway.from_enclosure, None, words, source, f"on its cover; {note}")
-    last = Marking(raceway.to_enclosure, None, words, source, f"on its cover; {note}")
+    first, last = (
+        [Marking(name, None, words, source, f"on its cover; {note}")]
+        if box is None or box.kind not in _UNMARKED_BOXES else []
+        for name, box in (
+            (raceway.from_enclosure, run.from_box), (raceway.to_enclosure, run.to_box),
+        )
+    )  # fmt: skip
     if length_m is None:
         every = f"every {spacing_m():g} m and in each section; its length is unknown; {note}"
-        return [first, Marking(raceway.code, None, words, source, every), last]
+        return [*first, Marking(raceway.code, None, words, source, every), *last]
     along = [
         Marking(raceway.code, round(place, 2), words, source, note)
         for place in places_along(length_m, raceway.walls_m)
     ]
-    return [first, *along, last]
+    return [*first, *along, *last]
 
 
 def site_markings(runs: Iterable[Run], code: Code) -> list[Marking]:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.insulation_types import known_types
 from wiretrack.electrical.sizes import parse_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.sources import COMMON_PRACTICE
@@ -19,11 +20,15 @@ if TYPE_CHECKING:
 _SOLID_BELOW = parse_size("8 AWG")
 
 
-def strands(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
-    """Return what the NEC says of a conductor's strands; the IEC sets no such figure."""
+def strands(wire: Wire, code: Code, in_raceway: bool, at_array: bool = False) -> list[Finding]:
+    """Return what the NEC says of a conductor's strands; the IEC sets no such figure.
+
+    `at_array` tells whether one of its ends is at a PV array.
+    """
     if not code.is_nec:
         return []
-    return [*_solid(wire, code, in_raceway), *_tracking(wire, code)]
+    exposed = at_array or "PV wire" in known_types(wire.conductor.insulation)
+    return [*_solid(wire, code, in_raceway), *(_tracking(wire, code) if exposed else [])]
 
 
 def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
@@ -44,8 +49,8 @@ def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
 def _tracking(wire: Wire, code: Code) -> list[Finding]:
     """Return whether a PV conductor has the strands that moving parts of arrays ask for.
 
-    The clause covers the moving parts of tracking arrays alone. On other PV conductors the table
-    is common practice, so a lower count is no more than a doubt.
+    The clause covers the moving parts of tracking arrays alone. On other conductors that end at an
+    array, or of PV wire, the table is common practice, so a lower count is no more than a doubt.
     """
     if wire.circuit.system != "dc-pv" or wire.is_earth or wire.size is None:
         return []

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
@@ -16,7 +16,7 @@ from wiretrack.errors import TableEntryError
 from wiretrack.sources import IEC_60364_5_52
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
@@ -63,7 +63,8 @@ def voltage_drop_v(current_a: float, out_ohm: float, back_ohm: float, phases: in
 def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Finding]:
     """Return a circuit's voltage drop against the recommended percentage: advice, so never a fail.
 
-    Conductors of one function are followed end to end; equal ends are in parallel.
+    Conductors of one function are followed end to end; equal ends are in parallel. Where they
+    branch, the whole current is taken along the longest way.
     """
     if circuit.system in ("signal", "earthing", None) or not (code.is_nec or code.is_iec):
         return []
@@ -131,7 +132,7 @@ def _paths(circuit: Circuit, wires: Sequence[Wire], code: Code) -> tuple[_Path, 
 
 
 def _path(wires: Sequence[Wire], code: Code, function: str) -> _Path:
-    """Return the resistance along conductors of one function, joined end to end."""
+    """Return the resistance along conductors of one function, the longest way if it branches."""
     spans: dict[frozenset[str], list[float]] = defaultdict(list)
     lacking = []
     for wire in wires:
@@ -139,12 +140,39 @@ def _path(wires: Sequence[Wire], code: Code, function: str) -> _Path:
         lacking += absent
         ends = frozenset((wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure))
         spans[ends].append(ohms)
-    degree = Counter(box for ends in spans for box in ends)
-    if any(count > 2 for count in degree.values()) or sum(c == 1 for c in degree.values()) > 2:
-        lacking.append(f"which way {function} branches")
     if lacking:
         return _Path(0.0, tuple(lacking))
-    return _Path(sum(1 / sum(1 / ohms for ohms in parallel) for parallel in spans.values()))
+    edges = {ends: 1 / sum(1 / ohms for ohms in parallel) for ends, parallel in spans.items()}
+    longest = _longest(edges)
+    return _Path(0.0, (f"which way {function} runs",)) if longest is None else _Path(longest)
+
+
+def _longest(edges: Mapping[frozenset[str], float]) -> float | None:
+    """Return the greatest resistance between two boxes of a tree; None if it isn't one tree.
+
+    Where a circuit branches, no load can see more than this.
+    """
+    boxes = frozenset().union(*edges)
+    if len(edges) != len(boxes) - 1:
+        return None
+    near = {box: [(edge, ohms) for edge, ohms in edges.items() if box in edge] for box in boxes}
+    reach = {box: _reach(box, near, {box}) for box in boxes}
+    if any(count != len(boxes) for count, _ in reach.values()):
+        return None
+    return max(far for _, far in reach.values())
+
+
+def _reach(
+    box: str, near: Mapping[str, list[tuple[frozenset[str], float]]], seen: set[str]
+) -> tuple[int, float]:
+    """Return how many boxes are reached from one, and the greatest resistance on the way."""
+    count, far = 1, 0.0
+    for edge, ohms in near[box]:
+        for there in edge - seen:
+            seen.add(there)
+            more, beyond = _reach(there, near, seen)
+            count, far = count + more, max(far, ohms + beyond)
+    return count, far
 
 
 def _ohms(wire: Wire, code: Code) -> tuple[float, list[str]]:
