@@ -119,7 +119,8 @@ def _fit_wrap(case: _Case) -> Fit:
         return _fit_flag(case, _flag_reason(case))
     tries = ((None, None),) if case.text_only else case.choices
     for version, level in tries:
-        best = _best(wrap_candidates(case.legend, case.stock, diameter, version), case.stock)
+        candidates = wrap_candidates(case.legend, case.stock, diameter, version)
+        best = _best(candidates, case.stock, most_tags=3)
         if best is not None:
             return _found(case, "wrap", _wrap_reason(case, best, version), best, version, level)
     if case.text_only:
@@ -140,7 +141,7 @@ def _fit_flag(case: _Case, reason: str) -> Fit:
         candidates = flag_candidates(
             case.legend, stock, case.diameter, version, quarter_turn=turned
         )
-        best = _best(candidates, stock)
+        best = _best(candidates, stock, most_tags=1)
         if best is not None:
             return _found(case, "flag", reason, best, version, level)
     refused = refusal.why_no_flag(
@@ -149,14 +150,21 @@ def _fit_flag(case: _Case, reason: str) -> Fit:
     return _refused(case, "flag", reason, *refused)
 
 
-def _best(candidates: Iterable[Candidate], stock: Stock) -> Candidate | None:
-    """Return the candidate with the best of module and legend, neither counted beyond good."""
+def _best(candidates: Iterable[Candidate], stock: Stock, most_tags: int) -> Candidate | None:
+    """Return the candidate with the best of module and legend, neither counted beyond good.
 
-    def score(candidate: Candidate) -> float:
-        module = stock.mm(candidate.module_dots or 0) / GOOD_MODULE_MM
-        return min(module, 1.0) + candidate.merit + 0.1 * min(candidate.tags_around, 3)
-
-    return max(candidates, key=score, default=None)
+    Candidates come with the largest modules first, so the search ends where not even a perfect
+    legend would make up for a smaller module.
+    """
+    best, best_score = None, 0.0
+    for candidate in candidates:
+        module = min(1.0, stock.mm(candidate.module_dots or 0) / GOOD_MODULE_MM)
+        if best is not None and module + 1.0 + 0.1 * most_tags <= best_score:
+            break
+        score = module + candidate.merit + 0.1 * min(candidate.tags_around, most_tags)
+        if best is None or score > best_score:
+            best, best_score = candidate, score
+    return best
 
 
 def _wrap_reason(case: _Case, best: Candidate, version: int | None) -> str:

@@ -84,6 +84,8 @@ def flag_candidates(
                 ticks = _fold_ticks(stock, faces)
                 plan = Plan(*stock.size_dots, lines, codes, ticks, quarter_turn)
                 yield Candidate(plan, module or None, merit)
+                if merit >= 1.0:
+                    break
 
 
 def _beside(

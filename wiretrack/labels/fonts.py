@@ -17,6 +17,7 @@ from wiretrack.errors import GlyphError
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from PIL.Image import Image
     from PIL.ImageDraw import ImageDraw
     from PIL.ImageFont import FreeTypeFont
 
@@ -79,6 +80,9 @@ class Face:
     bold: bool
     _font: FreeTypeFont = field(repr=False, compare=False)
     _advances: dict[str, float] = field(default_factory=dict, repr=False, compare=False)
+    _glyphs: dict[str, tuple[Image, int, int]] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     def length(self, text: str) -> float:
         """Return how wide `text` comes out, in dots."""
@@ -94,12 +98,29 @@ class Face:
     def draw(self, canvas: ImageDraw, left: float, baseline: int, text: str) -> None:
         """Draw `text` in black with its line of letters standing on `baseline`."""
         left += self._overhang(text)
-        for run in _runs(text):
-            if run in _SIGNS:
-                self._draw_sign(canvas, left, baseline, run)
-            else:
-                canvas.text((round(left), baseline), run, font=self._font, fill=0, anchor="ls")
-            left += self.length(run) - self._overhang(run)
+        for character in text:
+            glyph = self._glyphs.get(character)
+            if glyph is None:
+                glyph = self._glyphs[character] = self._draw_glyph(character)
+            picture, across, down = glyph
+            canvas.bitmap((round(left) + across, baseline + down), picture, fill=0)
+            left += self._advances[character]
+
+    def _draw_glyph(self, character: str) -> tuple[Image, int, int]:
+        """Return a character as white on black, and where it lies from its place on the line."""
+        from PIL import Image, ImageDraw
+
+        self.length(character)  # so that its advance is known
+        margin = 2 * self.capital_dots
+        picture = Image.new("1", (3 * margin, 2 * margin), 0)
+        canvas = ImageDraw.Draw(picture)
+        canvas.fontmode = "1"
+        if character in _SIGNS:
+            self._draw_sign(canvas, margin, margin, character)
+        else:
+            canvas.text((margin, margin), character, font=self._font, fill=1, anchor="ls")
+        box = picture.getbbox() or (margin, margin, margin + 1, margin + 1)
+        return picture.crop(box), box[0] - margin, box[1] - margin
 
     def _overhang(self, text: str) -> float:
         """Return how far the first letter reaches out to the left, as a j does."""
@@ -117,7 +138,7 @@ class Face:
         scale = self.capital_dots
         for polygon in _SIGNS[sign][1]:
             points = [(round(left + x * scale), round(baseline - y * scale)) for x, y in polygon]
-            canvas.polygon(points, fill=0)
+            canvas.polygon(points, fill=1)
 
 
 @lru_cache(maxsize=512)
@@ -173,16 +194,6 @@ def _name(character: str) -> str:
     if unicodedata.category(character) == "Cc":
         return "control character"
     return unicodedata.name(character, "such character").lower()
-
-
-def _runs(text: str) -> list[str]:
-    runs: list[str] = []
-    for character in text:
-        if runs and character not in _SIGNS and runs[-1] not in _SIGNS:
-            runs[-1] += character
-        else:
-            runs.append(character)
-    return runs
 
 
 @lru_cache(maxsize=2)

@@ -30,6 +30,7 @@ _DESCENDING = re.compile(r"[^A-Z0-9 .:+\-→←↑↓⏚]")
 _BREAK_AFTER = re.compile(r"(?<=[-/:.,_])")
 _SPACES = re.compile(r"(?<!→) ")  # an arrow stays with what it points to
 _JOIN = "  "
+_UNIT_DOTS = 200
 
 
 @dataclass(frozen=True)
@@ -57,6 +58,11 @@ class _Way:
 
     breaks: bool
     joins: bool
+
+    @property
+    def best_merit(self) -> float:
+        """Return the merit that no setting of this way exceeds."""
+        return 1.0 - (BREAK_COST if self.breaks else 0.0) - (JOIN_COST if self.joins else 0.0)
 
 
 _WAYS = (_Way(False, False), _Way(False, True), _Way(True, False), _Way(True, True))
@@ -152,11 +158,11 @@ def set_legend(
     """
     best: Setting | None = None
     for way in _WAYS:
+        if best is not None and best.merit >= way.best_merit:
+            continue
         setting = _largest(legend, width, height, limits, way)
         if setting is not None and (best is None or setting.merit > best.merit):
             best = setting
-        if best is not None and best.merit >= 1.0:
-            break
     return best
 
 
@@ -180,6 +186,9 @@ def _largest(
     legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits, way: _Way
 ) -> Setting | None:
     best, low, high = None, limits.text_min, limits.text_max
+    if not way.breaks:
+        widest = max((_unit_length(item.text) for item in legend if not item.is_tag), default=0.0)
+        high = min(high, int(width / widest) + 1) if widest else high
     while low <= high:
         middle = (low + high) // 2
         setting = _set(legend, width, limits, middle, way)
@@ -211,10 +220,17 @@ def _set(
 
 def _tag_that_fits(text: str, width: int, wanted: int, limits: LetterLimits) -> int:
     """Return the largest height up to `wanted` at which the tag stays on one line, if any does."""
-    for dots in range(wanted, limits.tag_min - 1, -1):
+    likely = int(width / _unit_length(text, bold=True)) + 1
+    for dots in range(min(wanted, likely), limits.tag_min - 1, -1):
         if face(dots, bold=True).length(text) <= width:
             return dots
     return limits.tag_min
+
+
+@lru_cache(maxsize=16384)
+def _unit_length(text: str, *, bold: bool = False) -> float:
+    """Return the length of `text` per dot of letter height, before hinting."""
+    return face(_UNIT_DOTS, bold=bold).length(text) / _UNIT_DOTS or 1.0
 
 
 def _joined(lines: list[SetLine], width: int) -> list[SetLine]:
