@@ -32,6 +32,8 @@ COMMANDS = {
     "test": "Plan and log continuity, insulation and polarity tests.",
     "label": "Fit and print the labels for both ends.",
     "scan": "Read the QR codes in a photograph and show the records.",
+    "check": "Check the wiring rules, with figures, limits and sources.",
+    "marking": "List the markings that the code demands, by place.",
     "punchlist": "List what is still open on the site.",
     "expect": "Say what a meter should read, or how long a conductor is.",
     "verify": "Prove the registry whole.",

@@ -1,9 +1,13 @@
 # SPDX-License-Identifier: MIT
-"""How thick a conductor is, for labels and raceways."""
+"""How thick a conductor is, for its labels."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
+
+from wiretrack.electrical.insulation_types import MM_PER_IN, outside_of
+from wiretrack.electrical.runs import Wire
+from wiretrack.records import Circuit
 
 if TYPE_CHECKING:
     from wiretrack.records import Conductor
@@ -11,4 +15,7 @@ if TYPE_CHECKING:
 
 def outer_diameter_mm(conductor: Conductor) -> float | None:
     """Return the outer diameter in mm: as recorded, else by NEC chapter 9 table 5; else `None`."""
-    return conductor.outer_diameter_mm
+    if conductor.outer_diameter_mm is not None:
+        return conductor.outer_diameter_mm
+    outside = outside_of(Wire(conductor, Circuit(code=conductor.circuit)))
+    return outside.diameter_in * MM_PER_IN if outside else None

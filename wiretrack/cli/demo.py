@@ -1,0 +1,85 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack demo``: an invented site, registered, rung out, tested, labelled and looked up."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wiretrack.cli.options import json_option
+from wiretrack.cli.output import heading, indented, print_json, say
+from wiretrack.tags import format_tag
+
+if TYPE_CHECKING:
+    from wiretrack.tasks.demo import Demo
+
+
+@click.command("demo")
+@click.argument("folder", metavar="[DIR]", type=click.Path(path_type=Path), default="demo_site")
+@json_option
+def command(folder: Path, as_json: bool) -> None:
+    """Build the demo registry in DIR (demo_site) and do the whole job on it.
+
+    A simulated meter answers; everything else is what you would do and see yourself.
+    """
+    from wiretrack.tasks.demo import build_demo
+
+    done = build_demo(folder)
+    if as_json:
+        document = asdict(done) | {"folder": str(done.folder), "registry": str(done.registry)}
+        print_json(document)
+    else:
+        _tell(done)
+
+
+def _tell(done: Demo) -> None:
+    ringout, loaded = done.ringout, done.loaded
+    heading("Sallowmere Mill and Boatyard", "(invented)")
+    say(
+        f"Registered {loaded['conductors']} conductors of {loaded['circuits']} circuits in "
+        f"{loaded['enclosures']} enclosures, with {loaded['readings']} old readings.",
+        f"Rang out {ringout['pull']}, {ringout['near']} → {ringout['far']}: "
+        f"{len(ringout['matches'])} conductors known after {ringout['walks']} walk"
+        f"{'s' if ringout['walks'] != 1 else ''} and {ringout['probes']} touches.",
+    )
+    indented(*(question["reason"] for question in ringout["questions"]), style="yellow")
+    say(f"Began {done.unfinished['pull']} too and left it half way, as happens.")
+    counts = ", ".join(f"{number} {outcome}" for outcome, number in sorted(done.verdicts.items()))
+    say(f"Logged {sum(done.verdicts.values())} tests: {counts}.")
+    indented(
+        *(
+            f"{format_tag(row['subject'])} {row['kind']}: {row['verdict']['reason']}"
+            for row in done.failed
+        ),
+        style="red",
+    )
+    record = done.scanned["record"]
+    say(
+        f"Printed {done.sheet['labels']} labels; {done.sheet['proofread']} codes read back by a "
+        "second decoder.",
+        f"Read {done.picture['file']} as a phone would: {record['tag']} is {record['circuit']} "
+        f"{record['function']}, route {' → '.join(record['route'])}.",
+    )
+    points = ", ".join(f"{what} {number}" for what, number in done.open_points.items())
+    say(f"Still open on the site: {points}.")
+    _next_steps(done)
+
+
+def _next_steps(done: Demo) -> None:
+    heading("Next, type:")
+    half = done.unfinished
+    indented(
+        f"cd {done.folder}",
+        f"wiretrack show {done.scanned['tag']}",
+        "wiretrack find sluice",
+        "wiretrack show QF1-895O           # the circuit with a real fault",
+        "wiretrack trace M0H-TA7K          # a string's path to the inverter",
+        f"wiretrack ringout status {half['pull']}",
+        f"wiretrack ringout run {half['pull']} --near {half['near']} --far {half['far']}"
+        " --reference raceway --far-colours RD,RD,RD,RD,RD,RD",
+        "wiretrack punchlist",
+    )
+    say(f"The labels are in {done.sheet['file']} and {done.picture['file']}.")

@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack ringout``: guides a ring-out step by step, for people and for programs."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.output import cautions, facts, heading, print_json, say, table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.tasks.ringing import Ringing
+
+EXIT_WRONG = 1
+
+
+@click.group("ringout")
+def command() -> None:
+    """Find which end belongs to which by continuity."""
+
+
+@command.command("run")
+@click.argument("pull")
+@click.option("--near", required=True, metavar="BOX", help="Where the ends are known by tag.")
+@click.option("--far", required=True, metavar="BOX", help="Where they carry end marks 1, 2, ...")
+@click.option(
+    "--reference",
+    "references",
+    multiple=True,
+    metavar="raceway|TAG",
+    help="Something known at both boxes; may be repeated.",
+)
+@click.option("--start", type=click.Choice(("near", "far")), default="near", help="Where you are.")
+@click.option("--resistors", metavar="LIST", help="Your resistor kit, in ohms: 100,220,470.")
+@click.option("--crew", type=click.IntRange(1, 2), default=1, help="2: a helper with a radio.")
+@click.option("--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks.")
+@click.option(
+    "--joins", type=click.Choice(("any", "pairs")), default="any", help="Twist only two at a time."
+)
+@click.option("--again", is_flag=True, help="Begin anew, whatever was found before.")
+@click.option("--jsonl", is_flag=True, help="Steps and answers as JSON lines, for programs.")
+@click.pass_obj
+def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
+    """Ring out PULL between two boxes, in the fewest walks; stop and go on at any time."""
+    from wiretrack.tasks.ringing import Ringing, Wanted
+
+    with opened(db) as registry:
+        ringing = Ringing.begin(registry, Wanted(**asked))
+        if jsonl:
+            _run_jsonl(ringing)
+        else:
+            from wiretrack.cli.ringout_prompts import guide
+
+            guide(ringing, person())
+
+
+@command.command("status")
+@click.argument("pull")
+@json_option
+@click.pass_obj
+def status(db: Path, pull: str, as_json: bool) -> None:
+    """Show what is matched, what is open and what contradicts in the latest ring-out of PULL."""
+    from wiretrack.tasks.ringing import Ringing
+
+    with opened(db) as registry:
+        found = Ringing.latest(registry, pull).status()
+    if as_json:
+        print_json(found)
+    else:
+        show_status(found)
+
+
+def show_status(found: dict[str, Any]) -> None:
+    """Write how far a ring-out has come."""
+    state = "finished" if found["finished"] else "under way"
+    heading(found["pull"], f"{found['near']} → {found['far']}", state)
+    facts([(key, found.get(key)) for key in ("walks", "probes")])
+
+
+def _run_jsonl(ringing: Ringing) -> None:
+    """Write a step a line, read an answer a line; each is stored before the next step."""
+    from wiretrack.ringout.steps import Result
+
+    while not isinstance(step := ringing.next_step(), Result):
+        _write(step.to_json())
+        ringing.answer(step, _read())
+    _write(ringing.finish())
+
+
+def _write(document: dict[str, Any]) -> None:
+    sys.stdout.write(json.dumps(document, ensure_ascii=False) + "\n")
+    sys.stdout.flush()
+
+
+def _read() -> dict[str, Any]:
+    line = sys.stdin.readline()
+    if not line:
+        raise click.UsageError(
+            "The answers ended before the ring-out did. What was answered is kept;"
+            " give the same command to go on."
+        )
+    try:
+        answer = json.loads(line)
+    except ValueError:
+        answer = None
+    if not isinstance(answer, dict):
+        shown = line.strip()[:80]
+        raise click.UsageError(f"'{shown}' is not an answer. Answer with one JSON object a line.")
+    return answer
+
+
+__all__ = ["cautions", "command", "say", "table"]

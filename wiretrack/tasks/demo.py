@@ -1,0 +1,126 @@
+# SPDX-License-Identifier: MIT
+"""The demo: an invented mill is registered, a pull rung out, tested, labelled and looked up."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError
+from wiretrack.registry.store import open_registry
+from wiretrack.resources import shipped
+from wiretrack.tasks.demo_meter import DemoMeter
+from wiretrack.tasks.labelling import print_to_file
+from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.ringing import Ringing, Wanted
+from wiretrack.tasks.scanning import scan
+from wiretrack.tasks.sites import load_site, new_site, verify
+from wiretrack.tasks.testing import ReadingText, log_reading
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.registry.store import Registry
+
+REGISTRY, SHEET, PICTURE = "wiretrack.db", "labels.pdf", "label.png"
+SHEET_STOCK, PICTURE_STOCK = "flag-90x25-letter", "flag-70x16-300"
+WHO = "demo"
+
+
+@dataclass(frozen=True)
+class Demo:
+    """What the demo did and found."""
+
+    folder: Path
+    registry: Path
+    loaded: dict[str, int]
+    ringout: dict[str, Any]
+    unfinished: dict[str, Any]
+    verdicts: dict[str, int]
+    failed: list[dict[str, Any]]
+    sheet: dict[str, Any]
+    picture: dict[str, Any]
+    scanned: dict[str, Any]
+    open_points: dict[str, int]
+    whole: bool
+
+
+def build_demo(folder: Path) -> Demo:
+    """Build the demo registry in `folder` and do the main job on it.
+
+    Raises
+    ------
+    BadInputError
+        If the folder already holds a registry or the demo's files.
+    """
+    made = [folder / name for name in (REGISTRY, SHEET, PICTURE)]
+    for file in made:
+        if file.exists():
+            raise BadInputError(f"{file} exists already. Choose another folder for the demo.")
+    folder.mkdir(parents=True, exist_ok=True)
+    meter = json.loads((shipped("demo_db") / "meter.json").read_text("utf-8"))
+    new_site(made[0], "Demo")
+    with open_registry(made[0]) as registry:
+        loaded = load_site(registry, shipped("demo_db") / "site.json", who=WHO)
+        ringout = _ring_out(registry, meter["ringout"])
+        unfinished = _begin(registry, meter["unfinished"])
+        logged = [_log(registry, test) for test in meter["tests"]]
+        sheet = print_to_file(registry, meter["ringout"]["pull"], SHEET_STOCK, made[1])
+        first = ringout["matches"][0]["near"]
+        picture = print_to_file(registry, first, PICTURE_STOCK, made[2])
+        return Demo(
+            folder=folder,
+            registry=made[0],
+            loaded=loaded,
+            ringout=ringout,
+            unfinished=unfinished,
+            verdicts=_counted(row["verdict"]["outcome"] for row in logged),
+            failed=[row for row in logged if row["verdict"]["outcome"] == "fail"],
+            sheet=sheet,
+            picture=picture,
+            scanned=scan(registry, made[2])[0],
+            open_points=_counted(row["what"] for row in punch_list(registry)),
+            whole=verify(registry)["ok"],
+        )
+
+
+def _wanted(facts: dict[str, Any]) -> Wanted:
+    return Wanted(
+        pull=facts["pull"],
+        near=facts["near"],
+        far=facts["far"],
+        references=facts["reference"],
+        far_colours=",".join(facts["far_colours"]),
+    )
+
+
+def _ring_out(registry: Registry, facts: dict[str, Any]) -> dict[str, Any]:
+    """Ring a pull out to its end, the demo's meter answering; add how many matches are right."""
+    ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
+    while (step := ringing.next_step()).to_json()["step"] != "result":
+        ringing.answer(step, meter.answer(step.to_json()))
+    result = ringing.finish(WHO)
+    return {**result, "pull": facts["pull"], "near": facts["near"], "far": facts["far"]}
+
+
+def _begin(registry: Registry, facts: dict[str, Any]) -> dict[str, Any]:
+    """Begin a ring-out and stop in its midst, as people do."""
+    ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
+    touches = 0
+    while touches < 3 and (step := ringing.next_step()).to_json()["step"] != "result":
+        ringing.answer(step, meter.answer(step.to_json()))
+        touches += step.to_json()["step"] == "probe"
+    return ringing.status()
+
+
+def _log(registry: Registry, test: dict[str, Any]) -> dict[str, Any]:
+    found = log_reading(registry, ReadingText(**test, by=WHO), who=WHO)
+    return {**found, **test}
+
+
+def _counted(words: Any) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for word in words:
+        counts[word] = counts.get(word, 0) + 1
+    return counts
