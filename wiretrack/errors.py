@@ -122,6 +122,28 @@ class FileWriteError(BadInputError):
         return f"{self.path} can't be written: {self.why}. Nothing was changed; name another place."
 
 
+class BundleError(BadInputError):
+    """A bundle to be rung out can't be as described."""
+
+    def __init__(self, what: str, hint: str) -> None:
+        super().__init__(what, hint)
+        self.what, self.hint = what, hint
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.hint}."
+
+
+class StepError(BadInputError):
+    """A ring-out step can't be done now, or its answer can't be understood."""
+
+    def __init__(self, what: str, hint: str) -> None:
+        super().__init__(what, hint)
+        self.what, self.hint = what, hint
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.hint}."
+
+
 class RegistryError(WiretrackError):
     """The registry can't be used: missing, not a registry, damaged, locked or too new."""
 
