@@ -74,11 +74,12 @@ class Meter:
 
     accuracy: Accuracy | None = None
     resolution: float | None = None
+    resolution_unit: str = "ohm"
     name: str | None = None
 
     def step_at(self, measured: Measured) -> float | None:
         """Return one unit of the last place of a reading: by the meter, else as typed."""
-        if self.resolution is None:
+        if self.resolution is None or self.resolution_unit != measured.unit:
             return measured.step
         if measured.number is None or abs(measured.number) <= _COUNTS * self.resolution:
             return self.resolution
@@ -93,7 +94,8 @@ def meter_of(
 ) -> Meter:
     """Return what is known of an instrument from the texts of its record."""
     stated = parse_accuracy(accuracy) if accuracy else None
-    return Meter(stated, parse_resolution(resolution)[0] if resolution else None, name)
+    step, unit = parse_resolution(resolution) if resolution else (None, "ohm")
+    return Meter(stated, step, unit, name)
 
 
 def standard_uncertainty(measured: Measured, meter: Meter) -> float | None:

@@ -18,9 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 _LONGEST = 60
+# Look-alikes of one sign, by code point: minus and dash, ohm sign, two micros, primes, spaces.
 _SIGNS = str.maketrans(
-    {"−": "-", "–": "-", "Ω": "Ω", "μ": "µ", "²": "2", "’": "'", "′": "'", "″": '"', "”": '"'}
-    | {"℃": "°C", "℉": "°F", "\u00a0": " ", "\u2009": " ", "\u202f": " "}
+    {"\u2212": "-", "\u2013": "-", "\u2126": "\u03a9", "\u03bc": "\u00b5", "\u00b2": "2"}
+    | {"\u2019": "'", "\u2032": "'", "\u2033": '"', "\u201d": '"', "\u2103": "\u00b0C"}
+    | {"\u2109": "\u00b0F", "\u00a0": " ", "\u2009": " ", "\u202f": " "}
 )
 _NUMBER = re.compile(r"\s*([+-]?)\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)((?:[eE][+-]?[0-9]+)?)\s*(.*)")
 _OVER = re.compile(r"(?:O\.?L\.?|\.OL|0\.?L)", re.IGNORECASE)
@@ -57,7 +59,18 @@ class _Quantity:
 
 def _scales(prefixes: str, words: tuple[str, ...], bare: bool = True) -> dict[str, Decimal]:
     """Return the factor of every spelling: each prefix with each word, and prefixes alone."""
-    powers = {"": 0, "n": -9, "µ": -6, "u": -6, "m": -3, "k": 3, "K": 3, "M": 6, "G": 9, "T": 12}
+    powers = {
+        "": 0,
+        "n": -9,
+        "\u00b5": -6,
+        "u": -6,
+        "m": -3,
+        "k": 3,
+        "K": 3,
+        "M": 6,
+        "G": 9,
+        "T": 12,
+    }
     chosen = {prefix: Decimal(10) ** powers[prefix] for prefix in ("", *prefixes)}
     alone = ("",) if bare else ()
     return {p + word: factor for p, factor in chosen.items() for word in (*alone, *words)}
@@ -77,7 +90,7 @@ _LENGTH_SCALES = {
     for unit in units
 }
 _WORDS = {"milliohm": "mohm", "kilohm": "kohm", "kiloohm": "kohm", "megohm": "Mohm"}
-_OHM = _scales("nµumkKMGT", ("ohm", "ohms", "Ohm", "Ohms", "OHM", "OHMS", "Ω"))
+_OHM = _scales("n\u00b5umkKMGT", ("ohm", "ohms", "Ohm", "Ohms", "OHM", "OHMS", "\u03a9"))
 _OHM |= {word + s: _OHM[unit] for word, unit in _WORDS.items() for s in ("", "s")}
 
 _LENGTH = _Quantity(
@@ -90,11 +103,12 @@ _RESISTANCE = _Quantity(
     "from 0 ohm to 10 Pohm; a meter shows less with voltage present or its leads nulled wrongly",
 )  # fmt: skip
 _VOLTAGE = _Quantity(
-    "a voltage", "V", _scales("µumkKM", ("V", "v", "volt", "volts", "VDC", "VAC", "Vdc", "Vac")),
+    "a voltage", "V",
+    _scales("\u00b5umkKM", ("V", "v", "volt", "volts", "VDC", "VAC", "Vdc", "Vac")),
     "400 V, -412 V or 1.5 kV", -1e6, 1e6, "from -1 to 1 MV",
 )  # fmt: skip
 _CURRENT = _Quantity(
-    "a current", "A", _scales("µumkK", ("A", "a", "amp", "amps", "Adc", "Aac")),
+    "a current", "A", _scales("\u00b5umkK", ("A", "a", "amp", "amps", "Adc", "Aac")),
     "9.5 A, 500 mA or 1.2 kA", -1e6, 1e6, "from -1 to 1 MA",
 )  # fmt: skip
 _CELSIUS = dict.fromkeys(("", "C", "c", "°C", "degC", "°", "deg C"), Decimal(1))

@@ -1,0 +1,201 @@
+# SPDX-License-Identifier: MIT
+"""Quantities: exact about prefixes and about what is refused.
+
+The factors of the prefixes are those of the SI brochure, 9th edition, table 7; a foot is 0.3048 m
+and an inch 25.4 mm by the international agreement of 1959.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wiretrack.electrical.quantities import (
+    parse_current,
+    parse_degrees,
+    parse_length_m,
+    parse_pct_per_k,
+    parse_percent,
+    parse_reading,
+    parse_resistance,
+    parse_resistance_ohm,
+    parse_resolution,
+    parse_temperature,
+    parse_voltage,
+)
+from wiretrack.electrical.quantity_text import (
+    exact_text,
+    format_current,
+    format_length,
+    format_measured,
+    format_number,
+    format_resistance,
+    format_temperature,
+    format_voltage,
+)
+from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
+
+OHMS = [
+    ("0.42", 0.42), ("0.42ohm", 0.42), ("0.42 Ω", 0.42), ("420m", 0.42), ("420 mΩ", 0.42),
+    ("420 m\N{OHM SIGN}", 0.42), ("1.2k", 1200.0), ("1.2 kohm", 1200.0), ("500 Mohm", 5e8),
+    ("2 megohms", 2e6), ("2 milliohm", 2e-3), ("3 \u00b5Ω", 3e-6), ("3 \u03bcΩ", 3e-6),
+    ("3uohm", 3e-6),
+    ("1G", 1e9), ("1.5e3", 1500.0), (".5", 0.5), ("5.", 5.0), ("+5", 5.0), ("0", 0.0),
+]  # fmt: skip
+LENGTHS = [
+    ("104 ft", 31.6992), ("31.7m", 31.7), ("64 m", 64.0), ("250 cm", 2.5), ("2 in", 0.0508),
+    ("3/4 in", 0.01905), ("1-1/4 in", 0.03175), ("5 ft 6 in", 1.6764), ("5'6\"", 1.6764),
+    ("1.2 km", 1200.0), ("5 mm", 0.005), ("5’ 6″", 1.6764), ("10 yd", 9.144),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "ohms"), OHMS)
+def test_m_is_milli_and_capital_m_is_mega_in_a_resistance(text: str, ohms: float) -> None:
+    assert parse_resistance(text).number == ohms
+    assert parse_resistance_ohm(text) == ohms
+
+
+@pytest.mark.parametrize(("text", "metres"), LENGTHS)
+def test_a_bare_m_after_a_length_is_metres(text: str, metres: float) -> None:
+    assert parse_length_m(text) == metres
+
+
+@pytest.mark.parametrize(
+    ("text", "volts"),
+    [
+        ("-412V", -412.0),
+        ("400 V", 400.0),
+        ("1.5 kV", 1500.0),
+        ("\u2212412 V", -412.0),
+        ("- 5", -5.0),
+    ],
+)
+def test_a_voltage_keeps_its_sign_whatever_the_minus(text: str, volts: float) -> None:
+    assert parse_voltage(text) == volts
+    assert parse_reading("voltage", text).number == volts
+
+
+@pytest.mark.parametrize(
+    ("text", "celsius"),
+    [("20 C", 20.0), ("-5", -5.0), ("68 F", 20.0), ("20 °C", 20.0), ("20\u2103", 20.0)],
+)
+def test_a_temperature_is_in_celsius_unless_it_says_fahrenheit(text: str, celsius: float) -> None:
+    assert parse_temperature(text) == celsius
+
+
+def test_other_quantities_are_read_in_their_unit() -> None:
+    assert parse_current("500 mA") == 0.5
+    assert parse_degrees("180°") == 180
+    assert parse_percent("3 %") == 3
+    assert parse_pct_per_k("-0.29 %/K") == -0.29
+    assert parse_resolution("0.01 ohm") == (0.01, "ohm")
+    assert parse_resolution("0.1 V") == (0.1, "V")
+    assert parse_length_m("64", default_unit="m") == 64
+
+
+@pytest.mark.parametrize("text", ["OL", "ol", "0L", "O.L", ".OL", "OL MΩ", "0.L"])
+def test_an_over_range_display_without_a_bound_has_no_number(text: str) -> None:
+    measured = parse_resistance(text)
+    assert measured.over_range
+    assert measured.number is None
+
+
+@pytest.mark.parametrize("text", [">2000M", "> 2000 MΩ", ">=2000M", "≥2 Gohm"])
+def test_a_greater_sign_makes_a_bound_of_the_number(text: str) -> None:
+    measured = parse_resistance(text)
+    assert (measured.number, measured.over_range) == (2e9, True)
+
+
+REFUSED = [
+    "", " ", "nan", "NaN", "inf", "-inf", "0x10", "1e400", "1e-400", "--5", "+-5", "-+5", "0,42",
+    "1 000", "1_000", "5 V", "5 A", "5 mV", "5 kg", "<0.1", "½", "٣", "5 ohm 3", "five", "=1+1",
+    "\x1b[31m5", "1" * 500, "5\x00", "OLX", "5 Mm", "5mm", "4k7",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", REFUSED)
+def test_what_is_no_resistance_is_refused_in_one_printable_line(text: str) -> None:
+    with pytest.raises(BadInputError) as caught:
+        parse_resistance(text)
+    assert str(caught.value).isprintable()
+    assert len(str(caught.value)) < 300
+
+
+@pytest.mark.parametrize(
+    "text", ["", "64", "0 m", "-3 m", "5 ohm", "1/0 in", "1e9 km", "nan m", "5 ft 6", "5 M", "m"]
+)
+def test_what_is_no_length_is_refused(text: str) -> None:
+    with pytest.raises(BadInputError):
+        parse_length_m(text)
+
+
+def test_a_refusal_says_what_is_wrong_and_how_to_write_it() -> None:
+    with pytest.raises(QuantityError) as comma:
+        parse_resistance("0,42")
+    assert str(comma.value) == (
+        "'0,42' is not a resistance: a comma may be a decimal or a thousands sign. "
+        "Write it like 0.42, 420m, 1.2k, 0.42 ohm, >2000M or OL."
+    )
+    with pytest.raises(OutOfRangeError) as zero:
+        parse_length_m("0 m")
+    assert str(zero.value) == "Length is 0 m; it must be above 0 m and at most 100 km."
+    with pytest.raises(BadInputError) as kind:
+        parse_reading("smell", "1")
+    assert "continuity, insulation, loop, voltage" in str(kind.value)
+
+
+def test_a_negative_resistance_is_refused_with_its_likely_cause() -> None:
+    with pytest.raises(OutOfRangeError) as caught:
+        parse_reading("continuity", "-0.1")
+    assert "voltage present" in str(caught.value)
+
+
+def test_the_last_digit_typed_is_the_step_of_the_display() -> None:
+    assert parse_resistance("0.30").step == 0.01
+    assert parse_resistance("420m").step == 0.001
+    assert parse_resistance("500 M").step == 1e6
+
+
+@given(st.floats(min_value=1e-3, max_value=9e4, allow_nan=False))
+def test_a_length_written_exactly_reads_back_as_the_very_same_number(length_m: float) -> None:
+    assert parse_length_m(exact_text(length_m, "m")) == length_m
+
+
+@given(st.text(max_size=80))
+def test_any_text_is_read_or_refused_in_printable_words(text: str) -> None:
+    for parse in (parse_length_m, parse_resistance, parse_voltage, parse_temperature):
+        message = ""
+        try:
+            parse(text)
+        except BadInputError as error:
+            message = str(error)
+        assert message.isprintable()
+
+
+def test_quantities_are_shown_in_the_prefix_that_reads_best() -> None:
+    assert format_resistance(0.2457) == "0.246 Ω"
+    assert format_resistance(0.0012) == "1.2 mΩ"
+    assert format_resistance(1e6) == "1 MΩ"
+    assert format_resistance(999_999) == "1 MΩ"
+    assert format_resistance(0) == "0 Ω"
+    assert format_voltage(-412) == "-412 V"
+    assert format_voltage(15_000) == "15 kV"
+    assert format_current(9.5) == "9.5 A"
+    assert format_length(31.6992, "ft") == "104 ft"
+    assert format_length(31.7) == "31.7 m"
+    assert format_temperature(20) == "20 °C"
+    assert format_number(0.5, "ohm") == "0.5 Ω"
+    assert format_number(400, "V") == "400 V"
+    assert format_number(40, "%") == "40 %"
+
+
+def test_readings_are_shown_as_the_display_showed_them() -> None:
+    assert format_measured(parse_resistance("OL")) == "OL"
+    assert format_measured(parse_resistance(">2000M")) == ">2000 MΩ"
+    assert format_measured(parse_reading("voltage", "-412V")) == "-412 V"
+
+
+def test_an_unknown_unit_of_length_is_refused_by_the_writer() -> None:
+    with pytest.raises(BadInputError):
+        format_length(1, "furlong")
