@@ -8,7 +8,7 @@ import secrets
 import shutil
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from wiretrack.errors import FileWriteError
 from wiretrack.plain import safe
@@ -28,11 +28,14 @@ def write_file(target: Path, pieces: Iterable[str]) -> None:
     with failing_as(str(target)):
         place = Path(os.path.realpath(target))
         if place.exists() and not place.is_file() and not place.is_dir():
-            _write(place, pieces, "wb")  # a pipe or a device can't be replaced
+            with place.open("wb") as stream:  # a pipe or a device can't be replaced
+                _write(stream, pieces)
             return
         draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}.tmp")
         try:
-            _write(draft, pieces, "xb")
+            with draft.open("xb") as stream:
+                _write(stream, pieces)
+                os.fsync(stream.fileno())
             draft.replace(place)
         except BaseException:
             with suppress(OSError):
@@ -80,13 +83,10 @@ def failing_as(name: str) -> Iterator[None]:
         raise FileWriteError(safe(name), why) from error
 
 
-def _write(place: Path, pieces: Iterable[str], mode: str) -> None:
-    with place.open(mode) as stream:
-        for piece in pieces:
-            stream.write(piece.encode("utf-8"))
-        stream.flush()
-        with suppress(OSError):  # a device or a pipe has nothing to sync
-            os.fsync(stream.fileno())
+def _write(stream: BinaryIO, pieces: Iterable[str]) -> None:
+    for piece in pieces:
+        stream.write(piece.encode("utf-8"))
+    stream.flush()
 
 
 def _sync_folder(folder: Path) -> None:
