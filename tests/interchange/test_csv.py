@@ -3,17 +3,22 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import pathlib
 from typing import TYPE_CHECKING
 
 import pytest
 
 from wiretrack.errors import SiteFileError
+from wiretrack.interchange import raw
 from wiretrack.interchange.csv_cells import read_cell, write_cell
 from wiretrack.interchange.read import read_site
 from wiretrack.interchange.schema import columns, csv_tables, required_columns
 from wiretrack.records import Circuit, End, FarEnd
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
 FILES = {
@@ -85,6 +90,7 @@ def test_other_files_in_the_folder_are_passed_over(tmp_path: Path) -> None:
     assert read_site(write(tmp_path)).site.name == "Mill"
 
 
+_CHANGES = "id,at,what,record,action\n"
 WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
 
 
@@ -145,6 +151,16 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
         ("pulls", "code,path\nP,W1 'W2\n", [
             "pulls.csv:2 path: 'W1 'W2' is not a path. Codes of raceways, in the order they are"
             " joined; leave it out where unknown. Close its quotation marks."]),
+        ("devices", "enclosure,code,poles\nA,Q4,1 '2\n", [
+            "devices.csv:2 poles: '1 '2' is not poles. Pairs of terminals: \"1\" of device Q4"
+            " is the terminal Q4:1; a name with a colon is taken as it is. Close its quotation marks."]),
+        ("far_ends", "enclosure,mark\nC,1\n", [
+            "far_ends.csv:1: The column 'pull' is missing. Every row needs it."]),
+        ("changes", "id,at,what,record,action,new\n"
+         "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab,2026-05-02T10:15:00Z,site,x,added,"
+         '"{""in"": {""a"": ""\\u0007""}}"\n', [
+            "changes.csv:2 new: The text is refused: it holds a control character (U+0007) as"
+            " character 1. Take it out."]),
         ("site", "name\nMill\nBarn\n", [
             "site.csv:3: A second site is described. A file is of one site."]),
         ("site", "format,name\nwiretrack-site/9,Mill\n", [
@@ -169,6 +185,30 @@ def test_one_broken_file_doesnt_hide_the_faults_of_the_others(tmp_path: Path) ->
         "enclosures.csv:2: The file is not CSV: unexpected end of data. Check its quotation marks.",
         "circuits.csv:3 system: 'ac' is not a system. Allowed: dc-pv, dc-battery, dc, ac-1ph,"
         " ac-3ph, signal, earthing.",
+    ]
+
+
+def test_a_file_with_nothing_but_its_header_holds_nothing(tmp_path: Path) -> None:
+    found = read_site(write(tmp_path, readings="kind,subject,value\n", changes=_CHANGES))
+    assert (found.readings, found.rest) == ((), {"changes": ()})
+
+
+def test_a_folder_that_cant_be_listed_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(_: Path) -> Iterator[Path]:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+
+    monkeypatch.setattr(pathlib.Path, "iterdir", refused)
+    assert faults(tmp_path) == ["It can't be read: Permission denied."]
+
+
+def test_a_file_of_countless_rows_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(raw, "MAX_ITEMS", 100)
+    assert faults(write(tmp_path, terminals="enclosure,code\n" + "A,T\n" * 100)) == [
+        "terminals.csv: The file holds more than 100 rows. Load the site in smaller parts."
     ]
 
 

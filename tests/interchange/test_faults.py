@@ -240,11 +240,48 @@ def test_answers_of_a_ring_out_follow_on_each_other(site: dict[str, Any], faults
     ringout = {"id": UUID, "pull": "P", "near": "A", "far": "C", "settings": {}, "at": time}
     site["ringouts"] = [{**ringout, "answers": [answer, {**answer, "supersedes": UUID}]}]
     assert faults(site) == [
-        "ringouts[0].answers[0].supersedes: It supersedes no earlier answer of the ring-out. Name"
-        " an earlier one.",
+        "ringouts[0].answers[0].supersedes: It supersedes no earlier answer that still stands."
+        " Name one of those.",
         "ringouts[0].answers[1]: An earlier answer has the same identifier or number. Give each"
         " its own.",
     ]
+
+
+def test_an_answer_without_its_number_hides_no_other_fault(
+    site: dict[str, Any], faults: Faults
+) -> None:
+    time = "2026-05-02T10:15:00Z"
+    answer = {"id": UUID, "step": {}, "answer": {}, "at": time}
+    ringout = {"id": UUID, "pull": "P", "near": "A", "far": "X", "settings": {}, "at": time}
+    site["ringouts"] = [{**ringout, "answers": [answer]}]
+    assert faults(site) == [
+        "ringouts[0].answers[0].seq: It is missing. An answer needs it.",
+        "ringouts[0].far: No enclosure is called 'X' in the file or the registry. Add an enclosure"
+        " of that code, or correct it.",
+    ]
+
+
+def test_a_far_end_in_no_known_box_has_one_fault(site: dict[str, Any], faults: Faults) -> None:
+    site["pulls"][0]["far_ends"] = [{"enclosure": "Y", "mark": "1"}] * 2
+    message = "No enclosure is called 'Y' in the file or the registry."
+    hint = "Add an enclosure of that code, or correct it."
+    assert faults(site) == [
+        f"pulls[0].far_ends[{place}].enclosure: {message} {hint}" for place in (0, 1)
+    ]
+
+
+def test_an_endless_path_is_refused(site: dict[str, Any], faults: Faults) -> None:
+    site["pulls"][0]["path"] = ["W1"] * 1001
+    assert faults(site) == ["pulls[0].path: It has 1001 entries, more than 1000."]
+
+
+def test_the_same_missing_code_is_named_at_each_of_its_places(
+    site: dict[str, Any], faults: Faults
+) -> None:
+    for wire in site["conductors"]:
+        wire["circuit"] = "KK"
+    message = "No circuit is called 'KK' in the file or the registry. Close to it: K."
+    assert faults(site) == [f"conductors[{number}].circuit: {message}" for number in (0, 1)]
 
 
 def test_a_terminal_made_from_a_pole_has_a_bearable_name(

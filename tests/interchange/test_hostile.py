@@ -149,6 +149,15 @@ def test_a_file_over_the_limit_is_refused_before_it_is_parsed(
     ]
 
 
+def test_a_file_of_countless_lists_is_refused_before_it_is_parsed(
+    faults: Faults, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(raw, "MAX_ITEMS", 1000)
+    assert faults(HEAD + '"site": [' + "[]," * 1000 + "0]}") == [
+        "The file holds more than 1000 lists and objects. Load the site in smaller parts."
+    ]
+
+
 def test_free_form_values_have_few_levels(site: dict[str, Any], faults: Faults) -> None:
     deep: Any = {}
     for _ in range(60):

@@ -132,3 +132,14 @@ def test_a_slip_in_a_tag_and_a_near_code_are_looked_for_in_the_registry(faults: 
         "readings[0].subject: 'PVM-P07P' is not a tag: the check character is wrong. Did you mean"
         " PVM-P01P?",
     ]
+
+
+def test_an_empty_registry_knows_nothing() -> None:
+    empty = EmptyKnown()
+    assert [empty.raceway_ends("W1"), empty.pull_path("P")] == [None, None]
+    assert not empty.has("enclosure", "A")
+    assert not empty.has_terminal("A", "T1")
+    assert not empty.has_device("A", "Q4")
+    assert not empty.has_tag("PVMP01P")
+    assert not empty.has_id("reading", UUID)
+    assert list(empty.codes("enclosure")) == []

@@ -11,7 +11,7 @@ from wiretrack.interchange.fields import TABLES
 from wiretrack.interchange.texts import shown
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterator
+    from collections.abc import Iterator
 
     from wiretrack.interchange.decode import Draft, Drafts
     from wiretrack.interchange.known import Known
@@ -41,6 +41,7 @@ _REFERENCES = (
     ("ringouts", "near", "enclosures"),
     ("ringouts", "far", "enclosures"),
 )
+Key = str | tuple[str, str]
 _COMPARED = 20_000
 _EXPLAINED = 200
 
@@ -115,8 +116,8 @@ class CodeCheck:
         for table in _INSIDE:
             self._check_unique(table, ((_inside(draft), "code") for draft in self.drafts[table]))
 
-    def _check_unique(self, table: str, keys: Iterator[tuple[Hashable, str]]) -> None:
-        first: dict[Hashable, int] = {}
+    def _check_unique(self, table: str, keys: Iterator[tuple[Key | None, str]]) -> None:
+        first: dict[Key, int] = {}
         for number, (key, name) in enumerate(keys):
             if key is None:
                 continue
@@ -129,15 +130,13 @@ class CodeCheck:
                 self.faults.add(path, f"{message} Give this one another code.")
             first.setdefault(key, number)
 
-    def _taken(self, table: str, key: Hashable, number: int) -> str:
+    def _taken(self, table: str, key: Key, number: int) -> str:
         other = self.faults.places.name((table, number))
         return f"{_shown_key(key)} is the code of {other} too. Give each {NOUNS[table]} its own."
 
-    def _is_known(self, table: str, key: Hashable) -> bool:
+    def _is_known(self, table: str, key: Key) -> bool:
         if isinstance(key, str):
             return self.known.has(NOUNS[table], key)
-        if not isinstance(key, tuple):
-            return False
         holds = self.known.has_terminal if table == "terminals" else self.known.has_device
         return holds(*key)
 
@@ -178,5 +177,5 @@ def _inside(draft: Draft) -> tuple[str, str] | None:
     return (draft["enclosure"], draft["code"]) if {"enclosure", "code"} <= draft.keys() else None
 
 
-def _shown_key(key: Hashable) -> str:
+def _shown_key(key: Key) -> str:
     return shown(key[1]) if isinstance(key, tuple) else shown(key)

@@ -5,10 +5,12 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import SiteFileError
+from wiretrack.interchange import raw as limits
 from wiretrack.interchange.csv_cells import read_cell
 from wiretrack.interchange.places import REST_NAMES, CsvPlaces, Faults, TooManyFaultsError
 from wiretrack.interchange.raw import RawSite, fatal, read_text
@@ -68,6 +70,9 @@ def _files(folder: Path) -> list[Path]:
 def _rows(raw: RawSite, file: Path, table: str) -> Iterator[tuple[int, Row]]:
     """Return each row with the line it begins in."""
     text = read_text(file, file.name)
+    if text.count("\n") > limits.MAX_ITEMS:
+        message = f"The file holds more than {limits.MAX_ITEMS} rows."
+        raise fatal(file, file.name, f"{message} Load the site in smaller parts.")
     raw.suspect = raw.suspect or table in REST_NAMES or has_forbidden(text, but="\r\n")
     limit = csv.field_size_limit(_MAX_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
@@ -96,11 +101,11 @@ def _header(raw: RawSite, table: str, cells: list[str]) -> list[str]:
         raw.faults.add_at((table,), place, message)
         raw.absent |= {(table, column) for column in required_columns(table)}
         return []
-    for name in dict.fromkeys(header):
+    for name, count in Counter(header).items():
         if name and name not in known:
             sentence = unknown_key(name, f"{table}.csv", tuple(known), "column")
             raw.faults.add_at((table,), place, sentence)
-        if name and header.count(name) > 1:
+        if name and count > 1:
             raw.faults.add_at((table,), place, f"The column '{harmless(name)}' is there twice.")
     for name in sorted(required_columns(table) - set(header)):
         raw.faults.add_at((table,), place, f"The column '{name}' is missing. Every row needs it.")

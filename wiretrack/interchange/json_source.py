@@ -6,8 +6,10 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.interchange import raw
 from wiretrack.interchange.places import Faults, JsonPlaces
 from wiretrack.interchange.raw import DoubledKeys, NotANumber, RawSite, fatal, read_text
 from wiretrack.interchange.texts import has_forbidden, shown
@@ -41,6 +43,9 @@ def read_json(file: Path) -> RawSite:
         If the file can't be read, isn't JSON, or isn't an object.
     """
     text = read_text(file)
+    if text.count("[") + text.count("{") > raw.MAX_ITEMS:
+        message = f"The file holds more than {raw.MAX_ITEMS} lists and objects."
+        raise fatal(file, "", f"{message} Load the site in smaller parts.")
     parser = Parser()
     try:
         data = parser.parse(text)
@@ -79,8 +84,8 @@ class Parser:
             return plain
         self.suspect = True
         marked = DoubledKeys(plain)
-        keys = [key for key, _ in pairs]
-        marked.doubled = tuple(key for key in plain if keys.count(key) > 1)
+        counts = Counter(key for key, _ in pairs)
+        marked.doubled = tuple(key for key, count in counts.items() if count > 1)
         return marked
 
     def _impossible(self, text: str) -> NotANumber:

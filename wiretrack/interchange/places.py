@@ -87,14 +87,10 @@ class CsvPlaces:
 
     def name(self, path: Path) -> str:
         """Return the place, like ``conductors.csv:14 from.enclosure``."""
-        if not path:
-            return ""
         table, *inside = path
         if table in ("site", "format"):
             column = self._column("site", list(path) if table == "format" else inside)
             return f"site.csv:{self.site_line} {column}".rstrip()
-        if not inside:
-            return f"{table}.csv"
         row, *inside = inside
         if table == "pulls" and len(inside) > 1 and inside[0] == "far_ends":
             line = self.far_end_lines[int(row), int(inside[1])]

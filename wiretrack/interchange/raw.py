@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 MAX_BYTES = 256 * 2**20
 MAX_DEPTH = 50
+MAX_ITEMS = 5_000_000  # rows of a CSV file, or lists and objects of a JSON file
 
 
 class NotANumber(str):
@@ -144,10 +145,8 @@ def drop(data: dict[str, Any], path: Path) -> None:
             holders.append(holders[-1][step])
         except (KeyError, IndexError, TypeError):
             return  # a fault around this one has taken it out already
-    for holder, step in zip(reversed(holders), reversed(path), strict=True):
-        if isinstance(holder, dict):
-            holder.pop(step, None)
-            return
-        if holder is data.get(str(path[0])) and isinstance(holder, list) and len(path) == 2:
-            holder[int(step)] = {}
-            return
+    innermost = max(at for at, holder in enumerate(holders) if isinstance(holder, dict))
+    if innermost == 0 and len(path) == 2:
+        holders[1][path[1]] = {}
+    else:
+        holders[innermost].pop(path[innermost], None)

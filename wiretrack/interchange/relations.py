@@ -28,8 +28,9 @@ def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
                 message = "The end is landed, but its terminal is missing. Name the terminal."
                 faults.add(("conductors", number, side, "state"), message)
     _check_readings(drafts["readings"], known, faults)
+    ids: set[str] = set()
     for number, draft in enumerate(drafts.get("ringouts", ())):
-        _check_answers(number, draft, faults)
+        _check_answers(number, draft, ids, faults)
 
 
 def _check_site(draft: Draft, faults: Faults) -> None:
@@ -86,8 +87,9 @@ def _in_circles(older_of: dict[str, str | None]) -> set[str]:
     return circular
 
 
-def _check_answers(number: int, ringout: Draft, faults: Faults) -> None:
-    ids: set[str] = set()
+def _check_answers(number: int, ringout: Draft, ids: set[str], faults: Faults) -> None:
+    """Check one ring-out; `ids` are those of all answers so far, of the earlier ones too."""
+    standing: set[str] = set()
     steps: set[int] = set()
     for place, answer in enumerate(ringout.get("answers", ())):
         path = ("ringouts", number, "answers", place)
@@ -96,8 +98,11 @@ def _check_answers(number: int, ringout: Draft, faults: Faults) -> None:
         if answer["id"] in ids or answer["seq"] in steps:
             message = "An earlier answer has the same identifier or number. Give each its own."
             faults.add(path, message)
-        if answer.get("supersedes", answer["id"]) not in ids | {answer["id"]}:
-            message = "It supersedes no earlier answer of the ring-out. Name an earlier one."
+        older = answer.get("supersedes")
+        if older is not None and older not in standing:
+            message = "It supersedes no earlier answer that still stands. Name one of those."
             faults.add((*path, "supersedes"), message)
+        standing.discard(older)
+        standing.add(answer["id"])
         ids.add(answer["id"])
         steps.add(answer["seq"])

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.interchange.raw import RawSite
 
 _CACHED_LENGTH = 60
+_COMPARED_LENGTH = 40
 _CACHED_VALUES = 200_000
 _SCALARS = (str, int, float, bool)
 
@@ -127,7 +128,7 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
 def unknown_key(key: str, title: str, allowed: tuple[str, ...], noun: str = "key") -> str:
     """Return the sentence on a key or column that isn't known, with the one that is close."""
     inside = [name for name in allowed if name.startswith(f"{key}.")]
-    close = inside or get_close_matches(key.lower(), allowed, n=1, cutoff=0.7)
+    close = inside or get_close_matches(key[:_COMPARED_LENGTH].lower(), allowed, n=1, cutoff=0.7)
     hint = f"Did you mean {close[0]}?" if close else f"Allowed: {', '.join(allowed)}."
     return f"'{harmless(key)}' is not a {noun} of {title}. {hint}"
 
