@@ -14,8 +14,7 @@ SOURCE = "common practice"
 
 _DEAD = (
     "Isolate the circuit, lock it off and tag it, and keep the key.",
-    "Prove it dead with a voltage tester that was proved on a known source just before, and prove "
-    "the tester again after.",
+    "Prove it dead with a voltage tester proved on a known source just before, and again just after.",
 )
 _CONTINUITY = (
     *_DEAD,
@@ -71,9 +70,9 @@ def cautions(kind: str, system: str | None = None, places: tuple[str, ...] = ())
             f"'{kind}' is not a kind of reading. Kinds: {', '.join(sorted(READING_KINDS))}."
         )
     if system == "dc-pv":
-        lines = (*lines, *_PV)
+        lines = (*_PV, *lines)
     if system == "dc-battery":
-        lines = (*lines, *_BATTERY)
+        lines = (*_BATTERY, *lines)
     if any(place in _HIGH_PLACES for place in places):
         lines = (*lines, *_ROOF)
     return (*lines, LAST_WORD)

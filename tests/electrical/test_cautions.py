@@ -1,0 +1,47 @@
+# SPDX-License-Identifier: MIT
+"""Cautions: what can hurt stands before every reading, and the last word is the electrician's."""
+
+from __future__ import annotations
+
+import pytest
+
+from wiretrack.electrical.cautions import LAST_WORD, cautions, pulling_cautions
+from wiretrack.errors import BadInputError
+from wiretrack.words import READING_KINDS, SYSTEMS
+
+
+@pytest.mark.parametrize("kind", READING_KINDS)
+@pytest.mark.parametrize("system", [*SYSTEMS, None])
+def test_the_last_line_leaves_the_decision_to_code_and_electrician(
+    kind: str, system: str | None
+) -> None:
+    lines = cautions(kind, system)
+    assert lines[-1] == LAST_WORD
+    assert lines.count(LAST_WORD) == 1
+    assert all(len(line) <= 100 for line in lines)
+
+
+@pytest.mark.parametrize("kind", ["continuity", "loop", "insulation"])
+def test_dead_working_starts_with_isolating_locking_and_proving(kind: str) -> None:
+    text = " ".join(cautions(kind)[:2])
+    for word in ("Isolate", "lock", "Prove it dead", "proved on a known source"):
+        assert word in text
+
+
+def test_insulation_tests_warn_of_electronics_and_of_the_charge_left() -> None:
+    text = " ".join(cautions("insulation"))
+    assert "surge protective devices" in text
+    assert "charged" in text
+
+
+def test_pv_batteries_and_roofs_have_dangers_of_their_own() -> None:
+    assert any("light falls" in line for line in cautions("voltage", "dc-pv"))
+    assert any("battery" in line for line in cautions("voltage", "dc-battery"))
+    assert any("Ladder" in line for line in cautions("continuity", None, ("roof-array",)))
+    assert not any("Ladder" in line for line in cautions("continuity", None, ("panelboard",)))
+    assert pulling_cautions()[-1] == LAST_WORD
+
+
+def test_an_unknown_kind_is_refused() -> None:
+    with pytest.raises(BadInputError, match="insulation"):
+        cautions("telepathy")

@@ -1,0 +1,203 @@
+# SPDX-License-Identifier: MIT
+"""Insulation: limits of the standards' tables, test voltages, bounds and doubts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, meter_of
+from wiretrack.electrical.insulation import insulation_verdict
+from wiretrack.electrical.insulation_limits import (
+    BASES,
+    Basis,
+    insulation_requirements,
+    per_kilovolt,
+)
+from wiretrack.electrical.quantities import parse_reading
+from wiretrack.errors import BadInputError, OutOfRangeError
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.verdicts import Verdict
+
+METER = meter_of("3% + 2 digits", "0.01 Mohm")
+
+
+def judge(
+    text: str, *, system: str | None = "ac-3ph", volts: float | None = 400,
+    test_v: float | None = 500, voc: float | None = None, basis: Basis = "IEC",
+    meter: Meter = METER, temp_c: float | None = None,
+) -> Verdict:  # fmt: skip
+    return insulation_verdict(
+        parse_reading("insulation", text), system=system, max_voltage_v=volts, voc_stc_v=voc,
+        test_voltage_v=test_v, basis=basis, meter=meter, temp_c=temp_c,
+    )  # fmt: skip
+
+
+# IEC 60364-6:2016 table 6.1, as a rail authority's table and an institution's forum print it:
+# SELV/PELV 250 V and 0.5 Mohm; up to 500 V 500 V and 1.0 Mohm; above 1000 V and 1.0 Mohm.
+@pytest.mark.parametrize(
+    ("system", "volts", "test_v", "mohm"),
+    [
+        ("signal", 24, 250, 0.5), ("ac-1ph", 50, 250, 0.5), ("dc-battery", 48, 250, 0.5),
+        ("dc-battery", 120, 250, 0.5), ("ac-1ph", 50.1, 500, 1), ("dc", 121, 500, 1),
+        ("ac-1ph", 230, 500, 1), ("ac-3ph", 400, 500, 1), ("ac-3ph", 500, 500, 1),
+        ("ac-3ph", 501, 1000, 1), ("ac-3ph", 690, 1000, 1), ("dc", 1500, 1000, 1),
+    ],
+)  # fmt: skip
+def test_the_limit_is_that_of_iec_60364_6(
+    system: str, volts: float, test_v: float, mohm: float
+) -> None:
+    (required, *_), missing = insulation_requirements(system, volts)
+    assert (required.test_voltage_v, required.limit_ohm) == (test_v, mohm * 1e6)
+    assert required.source.startswith("IEC 60364-6:2016 table 6.1")
+    assert not missing
+
+
+# IEC 62446-1:2016, 6.7 by system voltage 1.25 Voc: 120 to 500 V and 500 to 1000 V as two stored
+# notes have it; the outer bands are from memory and say so.
+@pytest.mark.parametrize(
+    ("voc", "test_v", "mohm", "sure"),
+    [
+        (95, 250, 0.5, False), (96, 500, 1, True), (400, 500, 1, True), (401, 1000, 1, True),
+        (800, 1000, 1, True), (801, 1500, 1, False), (1200, 1500, 1, False),
+    ],
+)  # fmt: skip
+def test_the_limit_of_an_array_is_that_of_iec_62446_1_by_its_system_voltage(
+    voc: float, test_v: float, mohm: float, sure: bool
+) -> None:
+    (required,), _ = insulation_requirements("dc-pv", None, voc_stc_v=voc)
+    assert (required.test_voltage_v, required.limit_ohm) == (test_v, mohm * 1e6)
+    assert ("confidence in this row: medium" in required.source) is not sure
+    assert "1.25 x Voc" in required.note
+
+
+# ANSI/NETA MTS-2019 table 100.1, found on two pages: rating, test voltage, Mohm at 20 °C.
+@pytest.mark.parametrize(
+    ("volts", "test_v", "mohm"),
+    [
+        (24, 500, 25), (250, 500, 25), (400, 1000, 100), (600, 1000, 100), (1000, 1000, 100),
+        (2500, 1000, 500), (5000, 2500, 1500), (8000, 2500, 2500), (15000, 2500, 5000),
+        (25000, 5000, 10000), (34500, 5000, 100000), (46000, 5000, 100000),
+    ],
+)  # fmt: skip
+def test_the_maintenance_limit_is_that_of_the_voltage_class_above(
+    volts: float, test_v: float, mohm: float
+) -> None:
+    (required,), _ = insulation_requirements("ac-3ph", volts, basis="NETA MTS")
+    assert (required.test_voltage_v, required.limit_ohm) == (test_v, mohm * 1e6)
+    assert required.at_c == 20
+
+
+def test_the_acceptance_limits_say_that_they_are_from_memory() -> None:
+    (required,), _ = insulation_requirements("ac-3ph", 600, basis="NETA ATS")
+    assert required.source == "ANSI/NETA ATS table 100.1 (from memory)"
+
+
+@pytest.mark.parametrize(
+    ("text", "outcome"),
+    [
+        (">2000M", "pass"), ("500M", "pass"), ("1.2M", "pass"), ("1.02M", "doubt"),
+        ("0.98M", "doubt"), ("0.9M", "fail"), ("0", "fail"), (">0.5M", "doubt"), ("OL", "doubt"),
+    ],
+)  # fmt: skip
+def test_readings_near_the_limit_are_doubtful_and_bounds_are_no_values(
+    text: str, outcome: str
+) -> None:
+    verdict = judge(text)
+    assert verdict.outcome == outcome
+    assert verdict.limit == 1e6
+    assert verdict.unit == "ohm"
+
+
+def test_a_bare_over_range_display_asks_for_the_top_of_the_range() -> None:
+    assert "such as >2000M" in judge("OL").reason
+    assert judge("OL").missing == ("top of the range",)
+
+
+@pytest.mark.parametrize("test_v", [None, 50, 100, 250, 499, 626, 1000])
+def test_another_test_voltage_makes_a_reading_no_evidence(test_v: float | None) -> None:
+    verdict = judge(">2000M", test_v=test_v)
+    assert verdict.outcome == "doubt"
+    assert "no evidence for the limit" in verdict.reason
+
+
+@pytest.mark.parametrize("test_v", [500, 525, 625])
+def test_a_tester_may_put_out_up_to_a_quarter_more(test_v: float) -> None:
+    assert judge(">2000M", test_v=test_v).outcome == "pass"
+
+
+def test_the_exception_for_surge_protection_is_told() -> None:
+    assert "surge protective devices" in judge("500M", test_v=250).reason
+
+
+def test_extra_low_voltage_may_be_tested_by_either_row() -> None:
+    selv = judge("0.8M", system="signal", volts=24, test_v=250)
+    assert (selv.outcome, selv.limit) == ("pass", 0.5e6)
+    assert "taken as SELV or PELV" in selv.reason
+    felv = judge("0.8M", system="signal", volts=24, test_v=500)
+    assert (felv.outcome, felv.limit) == ("fail", 1e6)
+
+
+def test_unknown_facts_of_the_circuit_are_named() -> None:
+    assert judge("5M", volts=None).missing == ("highest voltage of the circuit",)
+    assert judge("5M", system=None).missing == ("system of the circuit",)
+    pv = judge("5M", system="dc-pv", volts=None)
+    assert pv.missing == ("open-circuit voltage of the array",)
+    assert pv.source.startswith("IEC 62446-1:2016")
+    assert judge("5M", basis="NETA MTS", volts=None).source.startswith("ANSI/NETA MTS-2019")
+
+
+def test_a_stated_system_voltage_serves_where_modules_are_unknown() -> None:
+    verdict = judge(">2000M", system="dc-pv", volts=600, test_v=1000)
+    assert verdict.outcome == "pass"
+    assert "taken as the stated 600 V" in verdict.reason
+
+
+@pytest.mark.parametrize(("system", "volts"), [("ac-3ph", 1001), ("dc", 1501), ("dc-pv", 1501)])
+def test_voltages_above_the_standards_scope_have_no_limit(system: str, volts: float) -> None:
+    verdict = judge("5G", system=system, volts=volts, test_v=1000)
+    assert verdict.outcome == "doubt"
+    assert "above the scope" in verdict.reason
+
+
+def test_neta_judges_the_reading_brought_to_20_degrees() -> None:
+    assert judge("90M", basis="NETA MTS", test_v=1000).missing == ("temperature",)
+    warm = judge("90M", basis="NETA MTS", test_v=1000, temp_c=30)
+    assert warm.outcome == "pass"
+    assert warm.figure == pytest.approx(90e6 * 1.58)  # table 100.14.1: 1.58 at 30 °C, solid
+    assert judge("90M", basis="NETA MTS", test_v=1000, temp_c=20).outcome == "fail"
+
+
+def test_a_bare_number_is_ohms_and_the_reason_says_so() -> None:
+    verdict = judge("500")
+    assert verdict.outcome == "fail"
+    assert "500 MΩ is written 500M" in verdict.reason
+
+
+def test_an_unknown_tester_is_given_the_30_percent_of_iec_61557_2() -> None:
+    assert judge("1.2M", meter=UNKNOWN_METER).outcome == "doubt"
+    assert judge("2M", meter=UNKNOWN_METER).outcome == "pass"
+    assert judge("0.9M", meter=UNKNOWN_METER).outcome == "fail"
+
+
+def test_the_old_rule_of_a_megohm_per_kilovolt_is_common_practice() -> None:
+    # Handbook rule: 1 Mohm per kV of rating, and at least 1 Mohm.
+    assert per_kilovolt(400).limit_ohm == 1e6
+    assert per_kilovolt(6600).limit_ohm == 6.6e6
+    assert per_kilovolt(400).source == "common practice"
+
+
+def test_impossible_facts_are_refused() -> None:
+    with pytest.raises(OutOfRangeError):
+        judge("5M", volts=0)
+    with pytest.raises(OutOfRangeError):
+        judge("5M", volts=float("nan"))
+    with pytest.raises(OutOfRangeError):
+        judge("5M", test_v=float("inf"))
+    with pytest.raises(BadInputError, match="dc-pv"):
+        judge("5M", system="perpetual")
+    with pytest.raises(BadInputError, match="NETA MTS"):
+        judge("5M", basis="folklore")  # type: ignore[arg-type]
+    assert BASES[0] == "IEC"

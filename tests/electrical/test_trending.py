@@ -1,0 +1,105 @@
+# SPDX-License-Identifier: MIT
+"""Insulation brought to one temperature, and timed ratios, against published examples."""
+
+from __future__ import annotations
+
+import pytest
+
+from wiretrack.electrical.tables import load_table
+from wiretrack.electrical.trending import (
+    absorption_ratio,
+    corrected_ieee43,
+    corrected_neta,
+    polarization_index,
+)
+from wiretrack.errors import BadInputError, OutOfRangeError
+
+
+def test_a_published_example_of_oil_at_35_degrees_comes_out() -> None:
+    # A transformer library's worked example: 1200 Mohm at 35 °C in oil, x 2.80, is 3360 at 20 °C.
+    trend = corrected_neta(1200e6, 35, "oil")
+    assert trend.ohms == pytest.approx(3360e6)
+    assert "table 100.14.1, oil" in trend.source
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "factor"), [(10, 0.125), (20, 0.25), (30, 0.5), (40, 1), (50, 2)]
+)
+def test_the_machine_rule_halves_for_each_10_degrees_as_ieee_43_has_it(
+    temp_c: float, factor: float
+) -> None:
+    assert corrected_ieee43(1e9, temp_c).factor == pytest.approx(factor)
+
+
+def test_150_megohms_at_20_degrees_are_75_at_30() -> None:
+    # A handbook's example of the same rule.
+    assert corrected_ieee43(150e6, 20).ohms == pytest.approx(corrected_ieee43(75e6, 30).ohms)
+
+
+@pytest.mark.parametrize("row", load_table("neta_temperature").rows, ids=lambda r: r["temp_c"])
+def test_neta_factors_follow_their_own_doubling_rule(row: dict[str, str]) -> None:
+    # Solid doubles in 15 K, oil in 10 K, printed to 2 %; at 15 °C they print 0.81 and 0.75 where the
+    # rule gives 0.794 and 0.707.
+    temp = float(row["temp_c"])
+    off = 0.07 if temp == 15 else 0.02
+    assert float(row["solid"]) == pytest.approx(2 ** ((temp - 20) / 15), rel=off)
+    assert float(row["oil"]) == pytest.approx(2 ** ((temp - 20) / 10), rel=off)
+
+
+def test_between_two_rows_the_colder_one_is_taken_and_named() -> None:
+    trend = corrected_neta(100e6, 33)
+    assert trend.ohms == pytest.approx(158e6)
+    assert "row of 30 °C" in trend.note
+
+
+def test_rows_from_memory_are_marked() -> None:
+    assert "confidence in this row: low" in corrected_neta(1e9, 60, "solid").source
+
+
+@pytest.mark.parametrize("temp_c", [-1, 76, float("nan")])
+def test_temperatures_beyond_the_table_are_refused(temp_c: float) -> None:
+    with pytest.raises(OutOfRangeError, match="from 0 to 75 °C"):
+        corrected_neta(1e9, temp_c)
+
+
+def test_other_impossible_values_are_refused() -> None:
+    with pytest.raises(BadInputError):
+        corrected_neta(1e9, 20, "air")  # type: ignore[arg-type]
+    with pytest.raises(OutOfRangeError):
+        corrected_ieee43(-1, 20)
+    with pytest.raises(OutOfRangeError):
+        polarization_index(0, 1e6)
+    with pytest.raises(OutOfRangeError):
+        absorption_ratio(1e6, float("inf"))
+
+
+def test_the_published_example_of_a_polarization_index_is_4() -> None:
+    # Stored page: 1 minute 500 Mohm, 10 minutes 2000 Mohm.
+    found = polarization_index(500e6, 2000e6)
+    assert found.ratio == 4
+    assert found.word == "excellent"
+    assert "common practice" in found.source
+
+
+@pytest.mark.parametrize(
+    ("ratio", "word"), [(0.9, "dangerous"), (1.5, "questionable"), (3, "good"), (4.5, "excellent")]
+)
+def test_polarization_bands_are_those_of_the_guide(ratio: float, word: str) -> None:
+    assert polarization_index(1e8, ratio * 1e8).word == word
+
+
+@pytest.mark.parametrize(
+    ("ratio", "word"),
+    [
+        (0.9, "dangerous"), (1.1, "questionable"), (1.3, "between questionable and good"),
+        (1.5, "good"), (1.7, "excellent"),
+    ],
+)  # fmt: skip
+def test_the_gap_between_absorption_bands_stays_open(ratio: float, word: str) -> None:
+    assert absorption_ratio(1e8, ratio * 1e8).word == word
+
+
+def test_above_5_gigaohms_the_index_says_little() -> None:
+    # IEEE 43-2013: the index need not be considered above 5000 Mohm after a minute.
+    assert "5 GΩ" in polarization_index(6e9, 7e9).note
+    assert polarization_index(1e9, 7e9).note == ""
