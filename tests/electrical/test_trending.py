@@ -38,7 +38,7 @@ def test_150_megohms_at_20_degrees_are_75_at_30() -> None:
 
 @pytest.mark.parametrize("row", load_table("neta_temperature").rows, ids=lambda r: r["temp_c"])
 def test_neta_factors_follow_their_own_doubling_rule(row: dict[str, str]) -> None:
-    # Solid doubles in 15 K, oil in 10 K, printed to 2 %; at 15 °C they print 0.81 and 0.75 where the
+    # Solid doubles in 15 K, oil in 10 K, printed to 2 %; at 15 °C it prints 0.81 and 0.75 where the
     # rule gives 0.794 and 0.707.
     temp = float(row["temp_c"])
     off = 0.07 if temp == 15 else 0.02

@@ -14,7 +14,7 @@ SOURCE = "common practice"
 
 _DEAD = (
     "Isolate the circuit, lock it off and tag it, and keep the key.",
-    "Prove it dead with a voltage tester proved on a known source just before, and again just after.",
+    "Prove it dead with a voltage tester proved on a known source just before and just after.",
 )
 _CONTINUITY = (
     *_DEAD,
