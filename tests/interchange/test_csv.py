@@ -152,8 +152,9 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
             "pulls.csv:2 path: 'W1 'W2' is not a path. Codes of raceways, in the order they are"
             " joined; leave it out where unknown. Close its quotation marks."]),
         ("devices", "enclosure,code,poles\nA,Q4,1 '2\n", [
-            "devices.csv:2 poles: '1 '2' is not poles. Pairs of terminals: \"1\" of device Q4"
-            " is the terminal Q4:1; a name with a colon is taken as it is. Close its quotation marks."]),
+            "devices.csv:2 poles: '1 '2' is not a list of poles. Pairs of terminals: \"1\" of"
+            " device Q4 is the terminal Q4:1; a name with a colon is taken as it is. Close its quotation"
+            " marks."]),
         ("far_ends", "enclosure,mark\nC,1\n", [
             "far_ends.csv:1: The column 'pull' is missing. Every row needs it."]),
         ("changes", "id,at,what,record,action,new\n"

@@ -67,8 +67,8 @@ SHAPE: list[tuple[Path, object, str]] = [
     (("enclosures", 4), {"name": "x"}, "enclosures[4].code: It is missing. An enclosure needs it."),
     (("enclosures", 4), "E", "enclosures[4]: 'E' is not an enclosure. Any box that conductors"
      " enter. Write it in braces."),
-    (("instruments",), {}, "instruments: an object is not a value for instruments. Codes are"
-     " unique. Write it in square brackets."),
+    (("instruments",), {}, "instruments: an object is not a list of instruments. Write it in"
+     " square brackets."),
     ((*WIRE, "strands"), 0, "conductors[1].strands: the number 0 is not a number of strands. How"
      " many strands the conductor has, from 1 to 10000."),
     ((*WIRE, "strands"), 1.5, "conductors[1].strands: the number 1.5 is not a number of strands."
@@ -300,8 +300,7 @@ def test_a_table_that_cant_be_read_starts_no_flood_of_missing_codes(
 ) -> None:
     site["enclosures"] = "A B C D"
     assert faults(site) == [
-        "enclosures: 'A B C D' is not a value for enclosures. Codes are unique. Write it in square"
-        " brackets."
+        "enclosures: 'A B C D' is not a list of enclosures. Write it in square brackets."
     ]
 
 

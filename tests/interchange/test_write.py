@@ -210,10 +210,9 @@ def test_a_stream_that_is_full_is_named() -> None:
         write_site(MILL, Full())
 
 
-def test_a_killed_writer_leaves_the_old_file_whole(
+def test_the_file_changes_by_one_rename_after_all_of_the_text_is_on_the_disk(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The file changes by one rename only, after all of the text is on the disk."""
     file, done = tmp_path / "site.json", []
     file.write_text("old")
     real_sync, real_replace = os.fsync, Path.replace
