@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import cautions, facts, heading, print_json, say, table
+from wiretrack.cli.output import facts, heading, print_json
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.tasks.ringing import Ringing
-
-EXIT_WRONG = 1
 
 
 @click.group("ringout")
@@ -113,6 +111,3 @@ def _read() -> dict[str, Any]:
         shown = line.strip()[:80]
         raise click.UsageError(f"'{shown}' is not an answer. Answer with one JSON object a line.")
     return answer
-
-
-__all__ = ["cautions", "command", "say", "table"]

@@ -6,15 +6,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Self
 
+from wiretrack.electrical.cautions import pulling_cautions
 from wiretrack.electrical.colours import parse_colour
-from wiretrack.electrical.quantities import parse_resistance_ohm
+from wiretrack.electrical.quantities import parse_resistance, parse_resistance_ohm
 from wiretrack.errors import BadInputError
 from wiretrack.registry import keeping
 from wiretrack.registry.dumping import conductors
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import parse_answer, parse_step
+from wiretrack.ringout.steps import OVER_RANGE, parse_answer, parse_step
 from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.conductors import expected_of
 
@@ -104,6 +105,14 @@ class Ringing:
         self._engine.apply(step, checked)
         return checked
 
+    def answer_typed(self, step: Step, typed: str) -> Answer:
+        """Check and store an answer as a person types it: nothing, ``c``, ``o`` or ohms."""
+        return self.answer(step, _typed_answer(step, typed))
+
+    def colours(self) -> dict[str, str | None]:
+        """Return the colour of every end by its name, as far as it is known."""
+        return {end.name: end.colour for end in (*self.bundle.near, *self.bundle.far)}
+
     def finish(self, who: str | None = None) -> dict[str, Any]:
         """Write the result to the conductors' ends, once, and return it."""
         result: dict[str, Any] = self._engine.result().to_json()
@@ -126,6 +135,23 @@ class Ringing:
             "finished": self.finished,
             **self._engine.status(),
         }
+
+
+def ring_out_cautions() -> tuple[str, ...]:
+    """Return what to read before opening boxes and probing."""
+    return pulling_cautions()
+
+
+def _typed_answer(step: Step, typed: str) -> dict[str, Any]:
+    if step.to_json()["step"] != "probe":
+        return {"done": True}
+    key = typed.lower()
+    if key in ("c", "closed"):
+        return {"closed": True}
+    if key in ("o", "open"):
+        return {"ohms": OVER_RANGE}
+    measured = parse_resistance(typed)
+    return {"ohms": OVER_RANGE if measured.over_range else measured.number}
 
 
 def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:

@@ -1,0 +1,113 @@
+# SPDX-License-Identifier: MIT
+"""A ring-out for people: one instruction at a time, one key for an answer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.output import cautions, heading, indented, say, table
+from wiretrack.errors import BadInputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.ringout.steps import Step
+    from wiretrack.tasks.ringing import Ringing
+
+KEYS = "c closed · o open · or the ohms · q stop here"
+COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
+
+
+def guide(ringing: Ringing, who: str | None) -> None:
+    """Lead a person through a ring-out; whatever is answered is kept at once."""
+    from wiretrack.tasks.ringing import ring_out_cautions
+
+    cautions(ring_out_cautions())
+    _introduce(ringing)
+    number = len(ringing.record.answers)
+    while (step := ringing.next_step()).to_json()["step"] != "result":
+        number += 1
+        _ask(ringing, step, number)
+    show_result(ringing.finish(who), ringing)
+
+
+def show_result(result: Mapping[str, Any], ringing: Ringing) -> None:
+    """Write the matches, what stayed open, and what was found on the way."""
+    colours = {end.name: end.colour for end in ringing.bundle.near}
+    heading(f"{ringing.record.pull} is rung out", *_effort(result))
+    table(
+        ("tag", f"end mark in {ringing.record.far}", "colour"),
+        ((m["near"], m["far"], colours.get(m["near"])) for m in result["matches"]),
+    )
+    for fault in result["faults"]:
+        say(f"{fault['kind']}: {', '.join(fault['ends'])}", style="bold red")
+        indented(fault["evidence"])
+    for question in result["questions"]:
+        say(f"Look again at {' and '.join(question['between'])}:", style="yellow")
+        indented(question["reason"])
+    if result["unresolved"]:
+        say(f"Not identified: {', '.join(result['unresolved'])}", style="yellow")
+    indented(*result["notes"])
+
+
+def _effort(result: Mapping[str, Any]) -> tuple[str, ...]:
+    walks, probes = result["walks"], result["probes"]
+    return (f"{walks} walk{'s' if walks != 1 else ''}", f"{probes} touches")
+
+
+def _introduce(ringing: Ringing) -> None:
+    record, bundle = ringing.record, ringing.bundle
+    heading(f"Ring-out of {record.pull}", f"{record.near} → {record.far}")
+    if record.answers:
+        say(f"Going on after {len(record.answers)} steps.")
+        return
+    say(f"{bundle.size} ends in {record.far}: put tape with a number on each:")
+    table(("end mark", "colour"), ((end.name, end.colour) for end in bundle.far))
+    if all(end.colour is None for end in bundle.far) and len({e.colour for e in bundle.near}) > 1:
+        say(COLOUR_HINT, style="dim")
+
+
+def _ask(ringing: Ringing, step: Step, number: int) -> None:
+    """Show a step and take its answer, again and again until it is one."""
+    _show_step(ringing, step.to_json(), number)
+    is_probe = step.to_json()["step"] == "probe"
+    while True:
+        typed = click.prompt(
+            KEYS if is_probe else "Enter when done · q stop here",
+            default="" if not is_probe else None,
+            show_default=False,
+            prompt_suffix=" > ",
+        ).strip()
+        if typed.lower() == "q":
+            raise click.Abort
+        try:
+            ringing.answer_typed(step, typed)
+        except BadInputError as error:
+            say(str(error), style="red")
+        else:
+            return
+
+
+def _show_step(ringing: Ringing, step: Mapping[str, Any], number: int) -> None:
+    boxes = {"near": ringing.record.near, "far": ringing.record.far}
+    ends = ringing.colours()
+    if step["step"] == "walk":
+        heading(f"{number}.", f"Walk to {boxes[step['to']]}.")
+    elif step["step"] == "unjoin":
+        heading(f"{number}.", f"In {boxes[step['at']]}: take every join apart.")
+    elif step["step"] == "join":
+        heading(f"{number}.", f"In {boxes[step['at']]}: twist together, each line on its own:")
+        indented(*("  +  ".join(_end(name, ends) for name in group) for group in step["groups"]))
+    elif step["step"] == "fit":
+        heading(f"{number}.", f"In {boxes[step['at']]}: put a resistor from {step['common']} to:")
+        indented(*(f"{_end(r['end'], ends)}: {r['ohms']:g} ohm" for r in step["resistors"]))
+    else:
+        one, other = (_end(name, ends) for name in step["between"])
+        heading(f"{number}.", f"In {boxes[step['at']]}: touch {one} and {other}.")
+
+
+def _end(name: str, colours: Mapping[str, str | None]) -> str:
+    colour = colours.get(name)
+    return f"{name} ({colour})" if colour else name
