@@ -153,8 +153,8 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
             " joined; leave it out where unknown. Close its quotation marks."]),
         ("devices", "enclosure,code,poles\nA,Q4,1 '2\n", [
             "devices.csv:2 poles: '1 '2' is not a list of poles. Pairs of terminals: \"1\" of"
-            " device Q4 is the terminal Q4:1; a name with a colon is taken as it is. Close its quotation"
-            " marks."]),
+            " device Q4 is the terminal Q4:1; a name with a colon is taken as it is. Close its"
+            " quotation marks."]),
         ("far_ends", "enclosure,mark\nC,1\n", [
             "far_ends.csv:1: The column 'pull' is missing. Every row needs it."]),
         ("changes", "id,at,what,record,action,new\n"
