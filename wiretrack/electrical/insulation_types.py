@@ -13,7 +13,7 @@ from wiretrack.electrical.tables import Row, load_table
 if TYPE_CHECKING:
     from wiretrack.electrical.runs import Wire
 
-MM_PER_IN = 25.4
+MM_PER_IN = 25.4  # exact: the international inch
 BARE = "bare"
 
 

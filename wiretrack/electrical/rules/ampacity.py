@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.verdicts import Outcome
 
+# NEC table 310.16, its columns and its ambient temperature (reprint; original not seen).
 RATINGS_C = (60, 75, 90)
 BASE_AMBIENT_C = 30.0
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A

@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: MIT
+"""Colours by function: NEC 200.6, 210.5, 250.119 and 690.31(B), and IEC 60445."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wiretrack.electrical.codes import Code
+from wiretrack.electrical.rules.colour import colour
+from wiretrack.records import Circuit
+
+if TYPE_CHECKING:
+    from tests.electrical.conftest import Make
+
+STRING = Circuit(code="S", system="dc-pv")
+EARTHED = Circuit(code="G", system="dc-pv", solidly_earthed=True)
+FLOATING = Circuit(code="F", system="dc-pv", solidly_earthed=False)
+BATTERY = Circuit(code="B", system="dc-battery", max_voltage_v=96)
+LOW = Circuit(code="L", system="dc-battery", max_voltage_v=48)
+SIGNAL = Circuit(code="X", system="signal")
+
+
+# NEC 2023, read in adopted codes: 200.6(A) and (B), 210.5(C)(2), 250.119(A) and (B), 690.31(B).
+@pytest.mark.parametrize(
+    ("function", "code", "size", "outcome", "section"),
+    [
+        ("PE", "GN", "12 AWG", "pass", "250.119"), ("PE", "GNYE", "12 AWG", "pass", "250.119"),
+        ("PE", "BK", "12 AWG", "fail", "250.119"), ("PE", "BK", "4 AWG", "doubt", "250.119"),
+        ("N", "WH", "12 AWG", "pass", "200.6"), ("N", "GY", "12 AWG", "pass", "200.6"),
+        ("N", "BKWH", "12 AWG", "pass", "200.6"), ("N", "BU", "12 AWG", "fail", "200.6"),
+        ("N", "BK", "4 AWG", "doubt", "200.6"), ("N", "BK", "6 AWG", "fail", "200.6"),
+        ("L1", "BK", "12 AWG", "pass", "200.7"), ("L1", "WH", "12 AWG", "fail", "200.7"),
+        ("L1", "GN", "12 AWG", "fail", "250.119"), ("L1", "GNYE", "2 AWG", "fail", "250.119"),
+    ],
+)  # fmt: skip
+def test_ac_colours_by_the_nec(
+    function: str, code: str, size: str, outcome: str, section: str, make: type[Make]
+) -> None:
+    (finding,) = colour(make.wire(size, function, colour=code), make.nec)
+    assert finding.outcome == outcome, finding.reason
+    assert section in finding.source
+
+
+@pytest.mark.parametrize(
+    ("circuit", "function", "code", "outcome"),
+    [
+        (STRING, "L+", "RD", "pass"), (STRING, "L+", "BK", "pass"), (STRING, "L-", "BK", "pass"),
+        (STRING, "L-", "RD", "fail"), (STRING, "L+", "GN", "fail"), (STRING, "L-", "WH", "doubt"),
+        (EARTHED, "L-", "WH", "pass"), (FLOATING, "L-", "WH", "fail"),
+        (FLOATING, "L+", "GY", "fail"),
+        (BATTERY, "L+", "RD", "pass"), (BATTERY, "L-", "BK", "pass"), (BATTERY, "L+", "BK", "fail"),
+        (BATTERY, "L-", "RD", "fail"), (BATTERY, "L+", "BU", "doubt"), (LOW, "L+", "BU", "pass"),
+    ],
+)  # fmt: skip
+def test_dc_colours_by_the_nec(
+    circuit: Circuit, function: str, code: str, outcome: str, make: type[Make]
+) -> None:
+    (finding,) = colour(make.wire("10 AWG", function, circuit, colour=code), make.nec)
+    assert finding.outcome == outcome, finding.reason
+
+
+def test_a_red_negative_was_not_yet_forbidden_in_2017(make: type[Make]) -> None:
+    wire = make.wire("10 AWG", "L-", STRING, colour="RD")
+    assert colour(wire, Code("NEC", 2017))[0].outcome == "pass"
+    assert colour(wire, Code("NEC", 2020))[0].outcome == "fail"
+
+
+def test_green_in_limited_power_cables_is_excepted(make: type[Make]) -> None:
+    (finding,) = colour(make.wire("18 AWG", "signal", SIGNAL, colour="GN"), make.nec)
+    assert finding.outcome == "doubt"
+    (white,) = colour(make.wire("18 AWG", "signal", SIGNAL, colour="WH"), make.nec)
+    assert white.outcome == "pass"
+
+
+def test_a_bare_earthing_conductor_is_right(make: type[Make]) -> None:
+    wire = make.wire("8 AWG", "PE", insulation="bare", colour="BN")
+    assert colour(wire, make.nec)[0].outcome == "pass"
+
+
+# IEC 60445: PE green-yellow, N and M blue, lines brown, black, grey preferred; DC from memory.
+@pytest.mark.parametrize(
+    ("function", "code", "outcome"),
+    [
+        ("PE", "GNYE", "pass"), ("PE", "GN", "fail"), ("PE", "BK", "fail"), ("PEN", "GNYE", "pass"),
+        ("PEN", "BUGNYE", "pass"), ("PEN", "BU", "fail"), ("N", "BU", "pass"), ("N", "BK", "fail"),
+        ("M", "BU", "pass"), ("L1", "BN", "pass"), ("L2", "BK", "pass"), ("L3", "GY", "pass"),
+        ("L1", "RD", "doubt"), ("L1", "BU", "doubt"), ("L1", "GNYE", "fail"), ("L1", "GN", "doubt"),
+        ("L+", "RD", "pass"), ("L-", "WH", "pass"), ("L-", "BK", "doubt"), ("FE", "PK", "pass"),
+        ("signal", "WH", "pass"), ("signal", "GNYE", "fail"),
+    ],
+)  # fmt: skip
+def test_colours_by_iec_60445(function: str, code: str, outcome: str, make: type[Make]) -> None:
+    (finding,) = colour(make.wire("4 mm2", function, colour=code), make.iec)
+    assert finding.outcome == outcome, finding.reason
+    assert finding.source.startswith("IEC 60445")
+
+
+def test_dc_colours_of_the_iec_say_that_they_are_from_memory(make: type[Make]) -> None:
+    (finding,) = colour(make.wire("4 mm2", "L-", STRING, colour="BK"), make.iec)
+    assert "from memory" in finding.source
+
+
+def test_an_unknown_or_unreadable_colour_is_a_doubt(make: type[Make]) -> None:
+    (unknown,) = colour(make.wire("12 AWG", "N"), make.nec)
+    assert (unknown.outcome, unknown.reason) == ("doubt", "unknown: colour")
+    (odd,) = colour(make.wire("12 AWG", "N", colour="mauve"), make.nec)
+    assert odd.outcome == "doubt"
+    assert "'mauve' is not a colour" in odd.reason
+    assert colour(make.wire("12 AWG", "N"), Code(None)) == []
+    assert colour(make.wire("18 AWG", "signal", SIGNAL), make.nec) == []
+
+
+def test_what_the_nec_does_not_name_is_not_judged(make: type[Make]) -> None:
+    assert colour(make.wire("12 AWG", "FE", colour="PK"), make.nec) == []
+    (pen,) = colour(make.wire("12 AWG", "PEN", colour="GNYE"), make.nec)
+    assert pen.outcome == "doubt"

@@ -1,0 +1,213 @@
+# SPDX-License-Identifier: MIT
+"""Insulation by place, PV inside buildings, and the highest PV voltage in the cold."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wiretrack.electrical.codes import Code
+from wiretrack.electrical.insulation_types import known_types, outside_of
+from wiretrack.electrical.rules.insulation_type import insulation_types
+from wiretrack.electrical.rules.pv_voltage import cold_factor, cold_voltage, pv_voltage
+from wiretrack.electrical.tables import load_table
+from wiretrack.errors import OutOfRangeError, TableEntryError
+from wiretrack.records import Circuit, Site
+
+if TYPE_CHECKING:
+    from tests.electrical.conftest import Make
+
+STRING = Circuit(code="S", system="dc-pv", max_voltage_v=600)
+
+
+# The trade's reading of the letters (a magazine and a conductor guide): W is for wet places, -2 is
+# 90 °C wet and dry, THHN and RHH and XHH are for dry ones.
+@pytest.mark.parametrize(
+    ("types", "wet", "dry_c", "wet_c"),
+    [
+        ("THHN", "no", "90", ""), ("THWN", "yes", "75", "75"), ("THWN-2", "yes", "90", "90"),
+        ("XHHW", "yes", "90", "75"), ("XHHW-2", "yes", "90", "90"), ("RHH", "no", "90", ""),
+        ("RHW-2", "yes", "90", "90"), ("USE-2", "yes", "90", "90"), ("THHW", "yes", "90", "75"),
+        ("TW", "yes", "60", "60"),
+    ],
+)  # fmt: skip
+def test_the_letters_mean_what_the_trade_says(types: str, wet: str, dry_c: str, wet_c: str) -> None:
+    row = load_table("nec_insulation_types").find(type=types)
+    assert row is not None
+    assert (row["wet"], row["dry_c"], row["wet_c"]) == (wet, dry_c, wet_c)
+
+
+@pytest.mark.parametrize(
+    ("insulation", "wet", "outcome"),
+    [
+        ("THWN-2", True, "pass"), ("THHN", True, "fail"), ("THHN/THWN-2", True, "pass"),
+        ("PV wire", True, "pass"), (None, True, "doubt"), ("silk", True, "doubt"),
+        ("THWN-2", None, "pass"), ("THHN", None, "doubt"),
+    ],
+)  # fmt: skip
+def test_a_wet_raceway_needs_insulation_for_wet_places(
+    insulation: str | None, wet: bool | None, outcome: str, make: type[Make]
+) -> None:
+    run = make.run(make.wire("10 AWG", "L1", insulation=insulation), wet=wet)
+    (finding,) = insulation_types(run, make.nec)
+    assert finding.outcome == outcome, finding.reason
+    assert "310.10(C)" in finding.source
+
+
+def test_dry_raceways_bare_conductors_and_the_iec_ask_for_nothing(make: type[Make]) -> None:
+    run = make.run(make.wire("10 AWG", insulation="THHN"), wet=False)
+    assert insulation_types(run, make.nec) == []
+    bare = make.run(make.wire("10 AWG", "PE", insulation="bare"), wet=True)
+    assert insulation_types(bare, make.nec) == []
+    assert insulation_types(make.run(make.wire(), wet=True), make.iec) == []
+
+
+def test_conductors_in_the_sun_outside_a_raceway_must_resist_it(make: type[Make]) -> None:
+    facts = {"type": "free air", "sunlight": True, "wet": False}
+    (right,) = insulation_types(
+        make.run(make.wire("10 AWG", insulation="USE-2"), **facts),  # type: ignore[arg-type]
+        make.nec,
+    )
+    assert right.outcome == "pass"
+    (doubt,) = insulation_types(
+        make.run(make.wire("10 AWG", insulation="THWN-2"), **facts),  # type: ignore[arg-type]
+        make.nec,
+    )
+    assert "SUNLIGHT RESISTANT" in doubt.reason
+    hidden = make.run(make.wire("10 AWG"), type="RMC", sunlight=True, wet=False)
+    assert insulation_types(hidden, make.nec) == []
+
+
+def test_600_volt_insulation_on_a_higher_voltage_is_doubtful(make: type[Make]) -> None:
+    high = Circuit(code="H", system="dc-pv", max_voltage_v=1000)
+    run = make.run(make.wire("10 AWG", "L+", high), wet=False, indoors=False)
+    (finding,) = insulation_types(run, make.nec)
+    assert (finding.outcome, finding.figure, finding.limit) == ("doubt", 1000, 600)
+    wire = make.wire("10 AWG", "L+", high, insulation="PV wire")
+    assert insulation_types(make.run(wire, wet=False, indoors=False), make.nec) == []
+
+
+# NEC 690.31(G) in 2014 and 2017, 690.31(D) from 2020: metal raceway inside buildings up to the
+# first readily accessible disconnect.
+@pytest.mark.parametrize(
+    ("facts", "before", "outcome"),
+    [
+        ({"type": "EMT", "indoors": True}, True, "pass"),
+        ({"type": "PVC-40", "indoors": True}, True, "fail"),
+        ({"type": "PVC-40", "indoors": True}, False, "pass"),
+        ({"type": "PVC-40", "indoors": True}, None, "doubt"),
+        ({"type": "PVC-40", "indoors": None}, True, "doubt"),
+        ({"type": "mystery", "indoors": True}, True, "doubt"),
+        ({"type": "trough", "metal": True, "indoors": True}, True, "pass"),
+    ],
+)
+def test_pv_inside_buildings_runs_in_metal_up_to_the_disconnect(
+    facts: dict[str, object], before: bool | None, outcome: str, make: type[Make]
+) -> None:
+    run = make.run(make.wire("10 AWG", "L+", STRING), before=before, wet=False, **facts)  # type: ignore[arg-type]
+    (finding,) = insulation_types(run, make.nec)
+    assert finding.outcome == outcome, finding.reason
+    assert finding.source == "NEC 2023 690.31(D)"
+    assert insulation_types(run, Code("NEC", 2014))[0].source == "NEC 2014 690.31(G)"
+
+
+def test_outdoors_pv_may_run_in_any_raceway(make: type[Make]) -> None:
+    run = make.run(make.wire("10 AWG", "L+", STRING), type="PVC-80", indoors=False, wet=False)
+    assert insulation_types(run, make.nec) == []
+
+
+def test_several_types_printed_on_a_wire_are_all_read() -> None:
+    assert known_types("USE-2 / RHW-2 / RHH") == ("USE-2", "RHW-2", "RHH")
+    assert known_types("pv wire") == ("PV wire",)
+    assert known_types(None) == ()
+
+
+def test_compact_and_covered_conductors_have_areas_of_their_own(make: type[Make]) -> None:
+    # NEC table 5A: compact 4 AWG XHHW 0.0730; table 5: 10 AWG RHH 0.0437, without covering 0.0333.
+    compact = outside_of(make.wire("4 AWG", insulation="compact XHHW-2"))
+    covered = outside_of(make.wire("10 AWG", insulation="RHH"))
+    uncovered = outside_of(make.wire("10 AWG", insulation="RHH without covering"))
+    assert compact is not None
+    assert covered is not None
+    assert uncovered is not None
+    assert (compact.area_in2, covered.area_in2, uncovered.area_in2) == (0.0730, 0.0437, 0.0333)
+    assert outside_of(make.wire("6 mm2")) is None
+    assert outside_of(make.wire("5 AWG", insulation="bare")) is None
+
+
+# NEC table 690.7(A), in an adopted code and on a second page.
+@pytest.mark.parametrize(
+    ("low_c", "factor"),
+    [
+        (24, 1.02), (20, 1.02), (19, 1.04), (10, 1.06), (5, 1.08), (0, 1.10), (-1, 1.12),
+        (-5, 1.12), (-6, 1.14), (-15, 1.16), (-20, 1.18), (-25, 1.20), (-30, 1.21), (-35, 1.23),
+        (-40, 1.25), (-10.5, 1.16),
+    ],
+)  # fmt: skip
+def test_the_cold_factor_is_that_of_table_690_7(low_c: float, factor: float) -> None:
+    assert cold_factor(low_c) == factor
+
+
+@pytest.mark.parametrize("low_c", [25, 40, -41])
+def test_beyond_the_table_the_modules_coefficient_is_needed(low_c: float) -> None:
+    with pytest.raises(TableEntryError, match="24 °C, -40 °C"):
+        cold_factor(low_c)
+
+
+def test_a_training_handouts_module_has_49_05_volts_at_freezing() -> None:
+    # A solar institute's handout: Voc 45.8 V, 0.13 V/°C, cell at 0 °C: 49.05 V.
+    cold = cold_voltage(45.8, 1, 0, -0.13 / 45.8 * 100, Code("NEC", 2023))
+    assert cold.volts == pytest.approx(49.05, abs=0.005)
+    assert cold.source == "NEC 2023 690.7(A)(1)"
+    assert cold_voltage(45.8, 1, 0, None, Code("NEC", 2014)).source == "NEC 2014 690.7(A)"
+
+
+def test_the_iec_takes_a_fixed_factor_without_a_coefficient() -> None:
+    # IEC 60364-7-712: 1.2 times Voc where the coefficient isn't known (from memory; it says so).
+    cold = cold_voltage(50, 10, -10, None, Code("IEC"))
+    assert cold.volts == pytest.approx(600)
+    assert "from memory" in cold.source
+
+
+def site(low_c: float | None) -> Site:
+    return Site(record_low_c=low_c)
+
+
+def string(**facts: object) -> Circuit:
+    known = {"module_voc_v": 50.0, "modules_in_series": 10, "max_voltage_v": 600.0, **facts}
+    return Circuit(code="S", system="dc-pv", **known)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("facts", "low_c", "outcome"),
+    [
+        ({}, -20.0, "pass"),  # 500 V x 1.18 = 590 V
+        ({}, -21.0, "pass"),  # 1.20 is 600 V exactly
+        ({}, -26.0, "fail"),  # 1.21 is 605 V
+        ({"max_voltage_v": None}, -20.0, "doubt"), ({"modules_in_series": None}, -20.0, "doubt"),
+        ({}, None, "doubt"), ({}, -50.0, "doubt"), ({"module_voc_pct_per_k": -0.3}, -50.0, "fail"),
+    ],
+)  # fmt: skip
+def test_a_string_of_ten_modules_of_50_volts_in_the_cold(
+    facts: dict[str, object], low_c: float | None, outcome: str, make: type[Make]
+) -> None:
+    (finding,) = pv_voltage(string(**facts), site(low_c), make.nec)
+    assert finding.outcome == outcome, finding.reason
+    assert finding.unit == "V"
+
+
+def test_without_module_data_there_is_nothing_to_say(make: type[Make]) -> None:
+    assert pv_voltage(string(module_voc_v=None), site(-20), make.nec) == []
+    assert pv_voltage(Circuit(code="C", system="dc"), site(-20), make.nec) == []
+
+
+@pytest.mark.parametrize(("voc", "modules", "low_c", "pct"), [
+    (0, 10, 0, None), (50, 0, 0, None), (50, 10, 999, None), (50, 10, 0, 0.3),
+    (float("nan"), 1, 0, None),
+])  # fmt: skip
+def test_impossible_module_data_are_refused(
+    voc: float, modules: int, low_c: float, pct: float | None
+) -> None:
+    with pytest.raises(OutOfRangeError):
+        cold_voltage(voc, modules, low_c, pct, Code("NEC", 2023))

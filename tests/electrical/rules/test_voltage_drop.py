@@ -1,0 +1,137 @@
+# SPDX-License-Identifier: MIT
+"""Voltage drop against a published example and a national table of mV per ampere and metre."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from wiretrack.electrical.codes import Code
+from wiretrack.electrical.resistance import unit_resistance
+from wiretrack.electrical.rules.voltage_drop import voltage_drop, voltage_drop_v
+from wiretrack.errors import OutOfRangeError
+from wiretrack.records import Circuit
+
+if TYPE_CHECKING:
+    from tests.electrical.conftest import Make
+
+# BS 7671 appendix 4, conduit columns in an open Java calculator: mV per A and m, two-wire DC and
+# three-phase, conductors at 70 °C.
+MILLIVOLTS = [
+    (1.5, 29, 25), (2.5, 18, 15), (4, 11, 9.5), (6, 7.3, 6.4), (10, 4.4, 3.8), (16, 2.8, 2.4),
+    (25, 1.75, None), (35, 1.25, None), (50, 0.93, None), (95, 0.46, None), (150, 0.29, None),
+]  # fmt: skip
+FEED = Circuit(code="C", system="ac-1ph", max_voltage_v=24, max_current_a=4)
+
+
+def test_a_training_pages_24_volt_example_loses_4_volts(make: type[Make]) -> None:
+    # Two wires of 16 AWG stranded (4.99 ohm per 1000 ft), 100 ft one way, 4 A: 4.0 V, 16.7 % of 24.
+    wires = [make.wire("16 AWG", f, FEED, length_m=30.48, strands=7) for f in ("L1", "N")]
+    (finding,) = voltage_drop(FEED, wires, make.nec)
+    assert finding.figure == pytest.approx(16.7, abs=0.1)
+    assert finding.outcome == "doubt"
+    assert "3.99 V of 24 V" in finding.reason
+    assert "advice, not a limit" in finding.reason
+
+
+@pytest.mark.parametrize(("area", "two_wire", "three_phase"), MILLIVOLTS)
+def test_the_drop_is_that_of_the_millivolt_tables(
+    area: float, two_wire: float, three_phase: float | None
+) -> None:
+    ohm_per_m = unit_resistance(f"{area:g} mm2", 70, "Cu", 7 if area < 50 else 19).ohm_per_km / 1e3
+    assert 1000 * voltage_drop_v(1, ohm_per_m, ohm_per_m) == pytest.approx(two_wire, rel=0.03)
+    if three_phase is not None:
+        assert 1000 * voltage_drop_v(1, ohm_per_m, 0, 3) == pytest.approx(three_phase, rel=0.03)
+
+
+def chain(make: type[Make], circuit: Circuit, *spans: tuple[str, str], **facts: Any) -> list[Any]:
+    return [
+        make.wire("16 AWG", f, circuit, ends, length_m=30.48, strands=7, **facts)
+        for ends in spans
+        for f in ("L1", "N")
+    ]
+
+
+def percent(circuit: Circuit, wires: list[Any], code: Code) -> float:
+    (finding,) = voltage_drop(circuit, wires, code)
+    assert finding.figure is not None, finding.reason
+    return finding.figure
+
+
+def test_conductors_in_series_add_and_parallel_ones_share(make: type[Make]) -> None:
+    one = percent(FEED, chain(make, FEED, ("A", "B")), make.nec)
+    two = percent(FEED, chain(make, FEED, ("A", "B"), ("B", "C")), make.nec)
+    assert two == pytest.approx(2 * one, abs=0.02)
+    shared = percent(FEED, chain(make, FEED, ("A", "B"), ("B", "A")), make.nec)
+    assert shared == pytest.approx(one / 2, abs=0.02)
+
+
+def test_a_branching_circuit_is_followed_the_longest_way(make: type[Make]) -> None:
+    two = percent(FEED, chain(make, FEED, ("A", "B"), ("B", "C")), make.nec)
+    star = percent(FEED, chain(make, FEED, ("A", "B"), ("B", "C"), ("B", "D")), make.nec)
+    assert star == two
+    (ring,) = voltage_drop(FEED, chain(make, FEED, ("A", "B"), ("B", "C"), ("C", "A")), make.nec)
+    assert ring.outcome == "doubt"
+    (apart,) = voltage_drop(FEED, chain(make, FEED, ("A", "B"), ("C", "D")), make.nec)
+    assert "which way L1 runs" in apart.reason
+
+
+def test_three_phases_drop_root_three_between_lines(make: type[Make]) -> None:
+    pump = Circuit(code="P", system="ac-3ph", max_voltage_v=400, max_current_a=9.5)
+    wires = [make.wire("4 mm2", f, pump, length_m=67, strands=7) for f in ("L1", "L2", "L3")]
+    (finding,) = voltage_drop(pump, wires, make.iec)
+    # By the table above: 9.5 mV per A and m x 9.5 A x 67 m = 6.05 V of 400 V.
+    assert finding.figure == pytest.approx(100 * 9.5e-3 * 9.5 * 67 / 400, rel=0.02)
+    assert (finding.outcome, finding.limit) == ("pass", 5)
+    assert "table G.52.1" in finding.source
+
+
+def test_strings_use_their_own_voltage_and_short_circuit_current(make: type[Make]) -> None:
+    string = Circuit(
+        code="S", system="dc-pv", module_voc_v=50, modules_in_series=10, module_isc_a=10,
+        strings_in_parallel=1,
+    )  # fmt: skip
+    wires = [make.wire("10 AWG", f, string, length_m=30.48, strands=7) for f in ("L+", "L-")]
+    (finding,) = voltage_drop(string, wires, make.nec)
+    assert finding.figure == pytest.approx(100 * 10 * 2 * 0.124 / 500, abs=0.01)  # 1.24 ohm/kft
+
+
+@pytest.mark.parametrize(
+    ("facts", "word"),
+    [({"metal": None}, "metal"), ({"length_m": None}, "length")],
+)
+def test_missing_facts_are_named(facts: dict[str, Any], word: str, make: type[Make]) -> None:
+    known = {"length_m": 30.48, "strands": 7, **facts}
+    wires = [make.wire("16 AWG", f, FEED, **known) for f in ("L1", "N")]
+    (finding,) = voltage_drop(FEED, wires, make.nec)
+    assert finding.outcome == "doubt"
+    assert word in finding.reason
+
+
+def test_missing_current_voltage_and_conductors_are_named(make: type[Make]) -> None:
+    bare = Circuit(code="C", system="ac-1ph")
+    (finding,) = voltage_drop(bare, [make.wire("16 AWG", "L1", bare, length_m=1)], make.nec)
+    for word in ("current", "voltage", "a return conductor"):
+        assert word in finding.reason
+    (none,) = voltage_drop(FEED, [make.wire("16 AWG", "PE", FEED)], make.nec)
+    assert "a line conductor" in none.reason
+    (lines,) = voltage_drop(
+        Circuit(code="C", system="ac-3ph", max_voltage_v=400, max_current_a=1), [], make.nec
+    )
+    assert "a line conductor" in lines.reason
+    odd = chain(make, FEED, ("A", "B"))
+    odd[0] = make.wire("11 AWG", "L1", FEED, length_m=3)
+    assert "no entry" in voltage_drop(FEED, odd, make.nec)[0].reason
+
+
+def test_signal_and_earthing_circuits_and_unknown_codes_have_no_rule(make: type[Make]) -> None:
+    signal = Circuit(code="S", system="signal")
+    assert voltage_drop(signal, [make.wire("16 AWG", "signal", signal)], make.nec) == []
+    assert voltage_drop(FEED, chain(make, FEED, ("A", "B")), Code(None)) == []
+
+
+def test_impossible_currents_and_resistances_are_refused() -> None:
+    for current, ohms in ((0, 1), (-1, 1), (float("nan"), 1), (1, 0), (1, float("inf"))):
+        with pytest.raises(OutOfRangeError):
+            voltage_drop_v(current, ohms, 1)

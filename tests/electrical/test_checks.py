@@ -1,0 +1,187 @@
+# SPDX-License-Identifier: MIT
+"""All rules over a site: who is judged, by which code, and what a part of it concerns."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from wiretrack.electrical.assemble import boxes_along, runs_of
+from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.electrical.findings import RULES, Finding, worst
+from wiretrack.interchange.read import read_site
+from wiretrack.records import (
+    Circuit,
+    Conductor,
+    Device,
+    Enclosure,
+    End,
+    Pull,
+    Raceway,
+    Site,
+    SiteDocument,
+)
+from wiretrack.tags import format_tag
+
+DEMO = read_site(Path(__file__).parents[2] / "demo_db" / "site.json")
+
+
+def way(code: str, start: str, end: str, **facts: object) -> Raceway:
+    return Raceway(code=code, from_enclosure=start, to_enclosure=end, **facts)  # type: ignore[arg-type]
+
+
+PATH = [way("W1", "A", "B"), way("W2", "C", "B"), way("W3", "C", "D")]
+
+
+def wire(tag: str, start: str, end: str, function: str = "L1") -> Conductor:
+    return Conductor(
+        circuit="C1", function=function, size="12 AWG", tag=tag, pull="P", metal="Cu",
+        insulation="THWN-2", colour="BK", from_end=End(enclosure=start), to_end=End(enclosure=end),
+    )  # fmt: skip
+
+
+# Check characters by hand of ISO/IEC 7064 are not needed here: rules never look at them.
+SMALL = SiteDocument(
+    site=Site(code="X", rules="NEC", edition=2023),
+    enclosures=tuple(Enclosure(code=code) for code in "ABCD"),
+    raceways=(*PATH, way("W9", "A", "D")),
+    circuits=(Circuit(code="C1", system="ac-1ph", max_voltage_v=120, max_current_a=5),),
+    pulls=(Pull(code="P", path=("W1", "W2", "W3")),),
+    conductors=(wire("AAAAAA0", "A", "D"), wire("AAAAAA1", "B", "C")),
+)
+
+
+def test_a_path_is_walked_whichever_way_its_raceways_were_entered() -> None:
+    assert boxes_along(PATH) == ["A", "B", "C", "D"]
+    assert boxes_along(PATH[::-1]) == ["D", "C", "B", "A"]
+    assert boxes_along([PATH[0]]) == ["A", "B"]
+    assert boxes_along([PATH[0], PATH[2]]) is None
+    assert boxes_along([]) is None
+
+
+def test_a_conductor_lies_in_the_raceways_between_its_ends_alone() -> None:
+    inside = {run.raceway.code: [w.conductor.tag for w in run.wires] for run in runs_of(SMALL)}
+    assert inside == {
+        "W1": ["AAAAAA0"], "W2": ["AAAAAA0", "AAAAAA1"], "W3": ["AAAAAA0"], "W9": [],
+    }  # fmt: skip
+
+
+def test_each_rule_and_subject_has_one_finding_and_rules_keep_their_order() -> None:
+    findings = check_document(DEMO)
+    assert max(Counter((f.rule, f.subject) for f in findings).values()) == 1
+    places = [RULES.index(f.rule) for f in findings]
+    assert places == sorted(places)
+
+
+def test_the_gravest_of_several_findings_is_kept() -> None:
+    def finding(outcome: str, figure: float) -> Finding:
+        return Finding("ampacity", "X", outcome, figure, 10, "A", "s", "r")  # type: ignore[arg-type]
+
+    assert worst([finding("pass", 9), finding("doubt", 1)])[0].outcome == "doubt"
+    assert worst([finding("fail", 20), finding("doubt", 1)])[0].outcome == "fail"
+    assert worst([finding("pass", 2), finding("pass", 9), finding("pass", 4)])[0].figure == 9
+
+
+def test_the_demo_sites_two_known_faults_are_found_and_no_others() -> None:
+    # Its records: W12 has 390 degrees of bend (NEC 344.26: 360); the boatyard feeder has a device
+    # of 80 A and a 10 AWG protective conductor (NEC table 250.122: 8 AWG), in two raceways.
+    failed = {(f.rule, f.subject) for f in check_document(DEMO) if f.outcome == "fail"}
+    assert failed == {("bends", "W12"), ("earthing-size", "W13"), ("earthing-size", "W14")}
+
+
+def test_the_demo_sites_doubts_are_what_nobody_recorded() -> None:
+    doubts = {f.rule for f in check_document(DEMO) if f.outcome == "doubt"}
+    assert doubts == {"marking"}
+
+
+def test_every_conductor_and_raceway_of_the_demo_is_judged() -> None:
+    findings = check_document(DEMO)
+    judged = {f.subject for f in findings}
+    assert {format_tag(c.tag or "") for c in DEMO.conductors} <= judged
+    assert {r.code for r in DEMO.raceways if r.type != "cable"} <= judged
+
+
+def test_the_iec_applies_none_of_the_necs_own_rules() -> None:
+    document = replace(DEMO, site=replace(DEMO.site, rules="IEC", edition=None))
+    found = {f.rule for f in check_document(document)}
+    assert found <= {
+        "raceway-jam", "colour", "earthing-size", "ampacity", "voltage-drop", "insulation-type",
+    }  # fmt: skip
+    sources = {f.source for f in check_document(document) if f.rule != "raceway-jam"}
+    assert not any("NEC" in source for source in sources)
+    assert markings_of(document) == []
+
+
+def test_a_site_without_a_rule_set_is_told_so_for_every_rule() -> None:
+    document = replace(DEMO, site=replace(DEMO.site, rules=None, edition=None))
+    findings = [f for f in check_document(document) if f.rule != "raceway-jam"]
+    assert {f.rule for f in findings} == set(RULES) - {"raceway-jam"}
+    assert all(f.outcome == "doubt" and "rule set" in f.reason for f in findings)
+
+
+@pytest.mark.parametrize("what", ["FDR-BY", "W13", "P-FDR"])
+def test_a_part_of_the_site_is_judged_by_what_concerns_it(what: str) -> None:
+    findings = check_document(DEMO, what)
+    assert ("earthing-size", "W13") in {(f.rule, f.subject) for f in findings}
+    assert len(findings) < len(check_document(DEMO)) / 4
+
+
+def test_a_conductor_is_judged_with_its_raceways_in_either_spelling_of_its_tag() -> None:
+    tag = next(c.tag for c in DEMO.conductors if c.circuit == "FDR-BY" and c.tag)
+    findings = check_document(DEMO, tag)
+    assert {f.subject for f in findings} >= {format_tag(tag), "W13", "W14"}
+    assert check_document(DEMO, format_tag(tag).lower()) == findings
+
+
+def test_a_box_concerns_the_raceways_that_enter_it() -> None:
+    subjects = {f.subject for f in check_document(DEMO, "HH1")}
+    entering = {r.code for r in DEMO.raceways if "HH1" in (r.from_enclosure, r.to_enclosure)}
+    assert subjects & {r.code for r in DEMO.raceways} == entering
+
+
+def test_nothing_concerns_what_is_not_there() -> None:
+    assert check_document(DEMO, "NOWHERE") == []
+
+
+def test_the_demo_sites_markings_stand_on_its_array_raceways_alone() -> None:
+    listed = markings_of(DEMO)
+    pv = {c.code for c in DEMO.circuits if c.system == "dc-pv"}
+    pulls = {c.pull for c in DEMO.conductors if c.circuit in pv}
+    ways = {code for pull in DEMO.pulls if pull.code in pulls for code in pull.path}
+    assert {m.on for m in listed if m.at_m is not None} == ways
+    assert [m for m in markings_of(DEMO, "W2") if m.on == "W2"]
+    assert {m.wording for m in listed} == {"PHOTOVOLTAIC POWER SOURCE"}
+
+
+def test_a_raceway_behind_the_disconnect_is_known_by_walking_from_the_array() -> None:
+    document = SiteDocument(
+        enclosures=(
+            Enclosure(code="ARR", kind="roof-array"), Enclosure(code="DS", kind="disconnect"),
+            Enclosure(code="J"), Enclosure(code="INV", kind="inverter"), Enclosure(code="BX"),
+        ),
+        raceways=(
+            way("R1", "ARR", "J"), way("R2", "DS", "J"), way("R3", "DS", "INV"),
+            way("R4", "J", "BX"),
+        ),
+    )  # fmt: skip
+    before = {run.raceway.code: run.before_disconnect for run in runs_of(document)}
+    assert before == {"R1": True, "R2": True, "R3": False, "R4": True}
+    switched = replace(document, devices=(Device(enclosure="J", code="S", kind="disconnect"),))
+    before = {run.raceway.code: run.before_disconnect for run in runs_of(switched)}
+    assert before == {"R1": True, "R2": False, "R3": False, "R4": False}
+    assert {run.before_disconnect for run in runs_of(SMALL)} == {None}
+
+
+def test_an_empty_site_has_nothing_to_judge() -> None:
+    assert check_document(SiteDocument(site=Site(rules="NEC", edition=2020))) == []
+    assert check_document(SiteDocument(site=Site(rules="IEC"))) == []
+
+
+def test_the_document_of_a_finding_has_the_promised_keys() -> None:
+    for finding in check_document(SMALL):
+        assert set(finding.as_json()) == {
+            "rule", "subject", "outcome", "figure", "limit", "unit", "source", "reason",
+        }  # fmt: skip
