@@ -1,0 +1,196 @@
+# SPDX-License-Identifier: MIT
+"""The bundle to be rung out: the ends at both places, what is known of them, and the gear."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+from wiretrack.errors import BundleError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+Place = Literal["near", "far"]
+RACEWAY = "raceway"
+PLACES: tuple[Place, Place] = ("near", "far")
+MAX_CONDUCTORS = 500
+
+
+def other_place(place: Place) -> Place:
+    """Return the place at the opposite end of the bundle."""
+    return "far" if place == "near" else "near"
+
+
+@dataclass(frozen=True, kw_only=True)
+class NearEnd:
+    """An end at the near place, named by its conductor's tag."""
+
+    name: str
+    colour: str | None = None
+    expected_ohm: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FarEnd:
+    """An end at the far place, named by its end mark."""
+
+    name: str
+    colour: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bundle:
+    """Conductors that run from one place to another, and what there is to ring them out with.
+
+    Parameters
+    ----------
+    near, far : tuple of NearEnd, tuple of FarEnd
+        The ends; as many at one place as at the other. An unknown colour is `None`.
+    references : tuple of str
+        What is known at both places: ``"raceway"``, or tags of identified conductors that are
+        not among `near`.
+    start : {"near", "far"}
+        Where the person with the meter stands first.
+    joins : {"any", "pairs"}
+        Whether more than two ends can be held together.
+    screen : {"auto", "first", "none"}
+        Search for conductors that touch each other: where the plan's own touches don't find
+        them, or always before the first join, or never. Without it a short can go unnoticed.
+    crew : {1, 2}
+        2: a helper with a radio makes the joins at the place where the meter isn't.
+    resistors : tuple of float
+        The resistor kit [Ω]; empty for none.
+    leads_ohm : float or None
+        Leads' resistance, contained in every reading. [Ω]
+    closed_below_ohm : float or None
+        The highest reading taken as closed; `None` picks it from the expected resistances. [Ω]
+
+    Raises
+    ------
+    BundleError
+        If the ends, references or options can't be; the message names the value.
+    """
+
+    near: tuple[NearEnd, ...]
+    far: tuple[FarEnd, ...]
+    references: tuple[str, ...] = ()
+    start: Place = "near"
+    joins: Literal["any", "pairs"] = "any"
+    screen: Literal["auto", "first", "none"] = "auto"
+    crew: int = 1
+    resistors: tuple[float, ...] = ()
+    leads_ohm: float | None = None
+    closed_below_ohm: float | None = None
+
+    def __post_init__(self) -> None:
+        _check_ends(self)
+        _check_names(self)
+        _check_options(self)
+
+    @cached_property
+    def _names(self) -> dict[Place, tuple[str, ...]]:
+        return {
+            "near": tuple(end.name for end in self.near) + self.references,
+            "far": tuple(end.name for end in self.far) + self.references,
+        }
+
+    @cached_property
+    def _indices(self) -> dict[Place, dict[str, int]]:
+        return {
+            place: {name: index for index, name in enumerate(self._names[place])}
+            for place in PLACES
+        }
+
+    @property
+    def size(self) -> int:
+        """Return how many conductors are to be identified."""
+        return len(self.near)
+
+    def names(self, place: Place) -> tuple[str, ...]:
+        """Return all that can be touched at `place`: its ends in order, then the references."""
+        return self._names[place]
+
+    def index(self, place: Place, name: str) -> int:
+        """Return the position of `name` in ``names(place)``.
+
+        Raises
+        ------
+        BundleError
+            If there is no such end at `place`.
+        """
+        found = self._indices[place].get(name)
+        if found is None:
+            known = ", ".join(self._names[place][:12])
+            raise BundleError(f"There is no end '{name}' at the {place} place", f"Known: {known}")
+        return found
+
+    @cached_property
+    def colours_agree(self) -> bool:
+        """Return whether the colours seen at the two places can belong to the same wires."""
+        near, far = (Counter(end.colour for end in ends) for ends in (self.near, self.far))
+        spare_near, spare_far = near.pop(None, 0), far.pop(None, 0)
+        return sum((near - far).values()) <= spare_far and sum((far - near).values()) <= spare_near
+
+
+def _check_ends(bundle: Bundle) -> None:
+    near, far = len(bundle.near), len(bundle.far)
+    if near != far:
+        raise BundleError(
+            f"There are {near} ends at the near place and {far} at the far place",
+            "A bundle has as many ends at one place as at the other",
+        )
+    if not 1 <= near <= MAX_CONDUCTORS:
+        raise BundleError(
+            f"The bundle has {near} conductors", f"It must have 1 to {MAX_CONDUCTORS}"
+        )
+    for end in bundle.near:
+        _check_ohm(f"Expected resistance of {end.name}", end.expected_ohm)
+
+
+def _check_names(bundle: Bundle) -> None:
+    for place in PLACES:
+        ends: Sequence[NearEnd | FarEnd] = bundle.near if place == "near" else bundle.far
+        names = [end.name for end in ends] + list(bundle.references)
+        for name, count in Counter(names).items():
+            if count > 1:
+                raise BundleError(
+                    f"'{name}' is named {count} times at the {place} place",
+                    "Give every end and every reference a name of its own",
+                )
+            if not name.strip():
+                raise BundleError(
+                    f"An end at the {place} place has no name", "Name it by its tag or end mark"
+                )
+        if RACEWAY in [end.name for end in ends]:
+            raise BundleError(
+                f"An end at the {place} place is called '{RACEWAY}'",
+                "That word is the metal raceway; give it as a reference",
+            )
+
+
+def _check_options(bundle: Bundle) -> None:
+    allowed: dict[str, tuple[object, ...]] = {
+        "start": PLACES,
+        "joins": ("any", "pairs"),
+        "screen": ("auto", "first", "none"),
+        "crew": (1, 2),
+    }
+    for option, values in allowed.items():
+        value = getattr(bundle, option)
+        if value not in values:
+            shown = " or ".join(str(one) for one in values)
+            raise BundleError(f"{option} is '{value}'", f"It must be {shown}")
+    _check_ohm("Leads' resistance", bundle.leads_ohm)
+    _check_ohm("The highest closed reading", bundle.closed_below_ohm)
+    for ohms in bundle.resistors:
+        if not (math.isfinite(ohms) and ohms > 0):
+            raise BundleError(f"A resistor of the kit has {ohms:g} ohm", "It must be above 0")
+
+
+def _check_ohm(what: str, ohms: float | None) -> None:
+    if ohms is not None and not (math.isfinite(ohms) and ohms >= 0):
+        raise BundleError(f"{what} is {ohms:g} ohm", "It must be 0 or above, or left unknown")

@@ -1,0 +1,162 @@
+# SPDX-License-Identifier: MIT
+"""The facts of a ring-out: what was done and read, folded from the log step by step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar, cast
+
+from wiretrack.errors import StepError
+from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
+from wiretrack.ringout.masks import bits, mask_of
+from wiretrack.ringout.readings import closed_limit, judge
+from wiretrack.ringout.stage import Stage, Touch
+from wiretrack.ringout.steps import Fit, Join, Ohms, Probe, Unjoin, Walk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from wiretrack.ringout.steps import Action, Answer
+
+_T = TypeVar("_T")
+StageKey = tuple[Place, tuple[int, ...]]
+
+
+class Facts:
+    """Where the person stands, what is joined, and every touch, sorted into stages.
+
+    A touch is clean when nothing was joined at its own place; only clean closed touches prove
+    anything. Touches while resistors are fitted are kept in `fitted_touches`.
+    """
+
+    def __init__(self, bundle: Bundle) -> None:
+        self.bundle = bundle
+        self.place: Place = bundle.start
+        self.joins: dict[Place, tuple[int, ...]] = {"near": (), "far": ()}
+        self.fits: dict[Place, Fit | None] = {"near": None, "far": None}
+        self.touched_since_join: dict[Place, bool] = {"near": False, "far": False}
+        self.walked_since_join: dict[Place, bool] = {"near": False, "far": False}
+        self.stages: dict[StageKey, Stage] = {}
+        self.fitted_touches: list[tuple[Fit, Touch]] = []
+        self.last: Action | None = None
+        self.count = self.walks = self.probes = self.join_steps = 0
+        self._limit_ohm = closed_limit(bundle)
+        self._memory: dict[object, tuple[object, object]] = {}
+
+    def stage(self, at: Place) -> Stage:
+        """Return the stage that a clean touch at `at` would belong to now."""
+        key = (at, self.joins[other_place(at)])
+        if key not in self.stages:
+            self.stages[key] = Stage(at, len(self.bundle.names(at)), key[1])
+        return self.stages[key]
+
+    def bare(self, at: Place) -> Stage | None:
+        """Return the touches made at `at` with nothing joined at the other place, if any."""
+        return self.stages.get((at, ()))
+
+    def apply(self, step: Action, answer: Answer) -> None:
+        """Take in one step that was carried out, and its answer.
+
+        Raises
+        ------
+        StepError
+            If the step can't have been carried out where and when it was.
+        """
+        if isinstance(step, Probe):
+            self._probe(step, answer)
+        elif isinstance(answer, Ohms):
+            raise StepError("A reading was given for a step without a touch", "Answer done")
+        elif isinstance(step, Join):
+            self._join(step)
+        elif isinstance(step, Fit):
+            self._fit(step)
+        elif isinstance(step, Unjoin):
+            self._reach(step.at)
+            self.joins[step.at], self.fits[step.at] = (), None
+        else:
+            self._walk(step)
+        self.last = step
+        self.count += 1
+
+    def _reach(self, at: Place) -> None:
+        if self.bundle.crew == 1 and at != self.place:
+            raise StepError(f"You are at the {self.place} place, not the {at} one", "Walk first")
+
+    def _walk(self, step: Walk) -> None:
+        if step.to == self.place:
+            raise StepError(f"You are at the {step.to} place already", "No walk is needed")
+        self.place = step.to
+        self.walks += 1
+        for place in PLACES:
+            self.walked_since_join[place] = True
+
+    def _join(self, step: Join) -> None:
+        self._reach(step.at)
+        self._check_free(step.at)
+        groups: list[int] = []
+        for names in step.groups:
+            mask = mask_of(self.bundle.index(step.at, name) for name in names)
+            if len(names) < 2 or mask.bit_count() != len(names):
+                raise StepError(f"A join holds {', '.join(names)}", "It takes two different ends")
+            if any(mask & group for group in groups):
+                raise StepError(f"An end of {', '.join(names)} is in two joins", "Unite them")
+            groups.append(mask)
+        if not groups:
+            raise StepError("The join step holds no group", "Name at least two ends to join")
+        self.joins[step.at] = tuple(sorted(groups))
+        self._begin_join(step.at)
+
+    def _fit(self, step: Fit) -> None:
+        self._reach(step.at)
+        self._check_free(step.at)
+        ends = [self.bundle.index(step.at, one.end) for one in step.resistors]
+        common = self.bundle.index(step.at, step.common)
+        if not ends or len(set(ends)) != len(ends) or common in ends:
+            raise StepError(
+                "A resistor is fitted twice to one end, or to the common return itself",
+                "Fit one resistor from each end to the common return",
+            )
+        if any(not one.ohms > 0 for one in step.resistors):
+            raise StepError("A resistor of 0 ohm or less is fitted", "Use a join instead")
+        self.fits[step.at] = step
+        self._begin_join(step.at)
+
+    def _check_free(self, at: Place) -> None:
+        if self.joins[at] or self.fits[at]:
+            raise StepError(f"Something is joined at the {at} place already", "Unjoin it first")
+
+    def _begin_join(self, at: Place) -> None:
+        self.join_steps += 1
+        self.touched_since_join[at] = self.walked_since_join[at] = False
+
+    def _probe(self, step: Probe, answer: Answer) -> None:
+        if not isinstance(answer, Ohms):
+            raise StepError("The touch has no reading", "Answer ohms, or OL")
+        if step.at != self.place:
+            raise StepError(f"The meter is at the {self.place} place", f"Walk to the {step.at} one")
+        first, second = (self.bundle.index(step.at, name) for name in step.between)
+        if first == second:
+            raise StepError(f"Both leads are on {step.between[0]}", "Touch two different ends")
+        self.probes += 1
+        self.touched_since_join[step.at] = True
+        verdict = judge(answer.ohms, self._limit_ohm)
+        own = self.joins[step.at]
+        touch = Touch(self.count, step.at, (first, second), own, verdict, answer.ohms)
+        fit = self.fits[other_place(step.at)]
+        if fit is not None or self.fits[step.at] is not None:
+            if fit is not None and not own:
+                self.fitted_touches.append((fit, touch))
+        else:
+            self.stage(step.at).add(touch)
+
+    def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:
+        """Return what `make` returned for this `key` in the same `state`; forget older ones."""
+        kept = self._memory.get(key)
+        if kept is None or kept[0] != state:
+            kept = (state, make())
+            self._memory[key] = kept
+        return cast("_T", kept[1])
+
+    def names(self, at: Place, mask: int) -> tuple[str, ...]:
+        """Return the names of the ends in `mask` at a place."""
+        known = self.bundle.names(at)
+        return tuple(known[end] for end in bits(mask))

@@ -1,0 +1,145 @@
+# SPDX-License-Identifier: MIT
+"""The first joins of a ring-out that needs two walks.
+
+They cut every class of look-alikes into groups of different sizes, so that the far ends' groups
+are known by size, and so that the refined classes can be told apart by one more walk.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.masks import mask_of
+from wiretrack.ringout.sets import distinct_sets
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from wiretrack.ringout.bundle import Place
+    from wiretrack.ringout.knowledge import Knowledge
+
+Sizes = tuple[int, ...]
+_TRIES = 40
+
+
+def size_choices(count: int) -> Iterator[Sizes]:
+    """Yield ways to cut `count` look-alikes into groups, likely ones first.
+
+    The staircase k, k-1, ..., 1 needs the fewest touches. What is left over makes one more
+    group of one, and raises the largest groups by one each.
+    """
+    if count <= 2:
+        yield (1,) * count
+        yield (count,)
+        return
+    steps = int(((8 * count + 1) ** 0.5 - 1) / 2)
+    stair = list(range(steps, 0, -1))
+    left = count - sum(stair)
+    if left:
+        yield tuple([size + (i < left - 1) for i, size in enumerate(stair)] + [1])
+        yield tuple(size + (i < left) for i, size in enumerate(stair))
+        yield (*stair, *(1,) * left)
+    else:
+        yield tuple(stair)
+    yield from _no_singles(count)
+    yield tuple([2] * (count // 2) + [1] * (count % 2))
+
+
+def _no_singles(count: int) -> Iterator[Sizes]:
+    sizes = list(range(2, count + 1))
+    chosen: list[int] = []
+    for size in sizes:
+        if sum(chosen) + size > count:
+            break
+        chosen.append(size)
+    if not chosen:
+        return
+    left = count - sum(chosen)
+    chosen.reverse()
+    while left:
+        for i in range(len(chosen)):
+            if left:
+                chosen[i] += 1
+                left -= 1
+    yield tuple(chosen)
+
+
+def pair_sizes(count: int) -> Sizes:
+    """Return pairs and, so that a chain over both places has a beginning, one or two singles."""
+    pairs = (count - 1) // 2
+    return (2,) * pairs + (1,) * (count - 2 * pairs)
+
+
+def _overlay(choice: Sequence[Sizes]) -> list[dict[int, int]]:
+    """Return groups, as counts per class: large parts of every class share a group."""
+    groups: list[dict[int, int]] = [{} for _ in range(max(len(sizes) for sizes in choice))]
+    for kind, sizes in enumerate(choice):
+        if len(sizes) == 1 and sizes[0] == 1:
+            loneliest = min(range(len(groups)), key=lambda g: (sum(groups[g].values()), -g))
+            groups[loneliest][kind] = 1
+            continue
+        for group, size in zip(groups, sizes, strict=False):
+            group[kind] = size
+    return groups
+
+
+def _refined(groups: Sequence[dict[int, int]]) -> list[int]:
+    """Return the sizes of the classes once each end's kind of group is known."""
+    counts: dict[tuple[tuple[tuple[int, int], ...], int], int] = {}
+    for group in groups:
+        kind = tuple(sorted(group.items()))
+        for colour, n in kind:
+            counts[kind, colour] = counts.get((kind, colour), 0) + n
+    return list(counts.values())
+
+
+def _choices(counts: Sequence[int]) -> Iterator[list[dict[int, int]]]:
+    """Yield groupings: the likeliest sizes for every class, then one class cut otherwise."""
+    options = [list(dict.fromkeys(size_choices(count))) for count in counts]
+    yield _overlay([sizes[0] for sizes in options])
+    tried = 0
+    for kind, sizes in enumerate(options):
+        for other in sizes[1:]:
+            tried += 1
+            if tried > _TRIES:
+                return
+            yield _overlay([other if i == kind else o[0] for i, o in enumerate(options)])
+
+
+def plan_counts(counts: Sequence[int], helpers: int = 0) -> list[dict[int, int]]:
+    """Return groups of a first stage, as counts per class, for classes of the given sizes.
+
+    `helpers` is the number of references that the second stage can use.
+    """
+    first = None
+    for groups in _choices(counts):
+        first = first or groups
+        degrees = _refined(groups)
+        if distinct_sets(degrees + [1] * min(helpers, 2)) is not None:
+            return groups
+    if len(counts) == 1:  # five look-alikes: only a chain of pairs does it
+        return _overlay([pair_sizes(counts[0])])
+    return first or []
+
+
+def first_groups(known: Knowledge, place: Place, doubtful: Sequence[int]) -> tuple[int, ...] | None:
+    """Return the first joins at `place` for ends of which nothing but colours is known."""
+    rows = known.found.of[place]
+    classes: dict[int, list[int]] = {}
+    for end in doubtful:
+        classes.setdefault(rows[end], []).append(end)
+    members = sorted(classes.values(), key=lambda ends: (-len(ends), ends))
+    counts = [len(ends) for ends in members]
+    if counts == [2] or not counts:
+        return None
+    if known.bundle.joins == "pairs":
+        groups = _overlay([pair_sizes(count) for count in counts])
+    else:
+        groups = plan_counts(counts)
+    given = [iter(ends) for ends in members]
+    masks = [
+        mask_of(next(given[kind]) for kind, n in sorted(group.items()) for _ in range(n))
+        for group in groups
+    ]
+    joined = tuple(sorted(mask for mask in masks if mask.bit_count() > 1))
+    return joined or None

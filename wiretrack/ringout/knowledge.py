@@ -1,0 +1,201 @@
+# SPDX-License-Identifier: MIT
+"""What follows from the facts: contacts, candidates, proofs, and what is broken."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.bundle import PLACES, Place, other_place
+from wiretrack.ringout.candidates import by_colour, conclude, effective_groups, propagate
+from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.packing import domains
+from wiretrack.ringout.screening import depth_of
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.bundle import Bundle
+    from wiretrack.ringout.candidates import Candidates
+    from wiretrack.ringout.facts import Facts
+    from wiretrack.ringout.probing import Model
+    from wiretrack.ringout.stage import Stage
+
+OPEN_TOUCHES = 3  # so many open touches stand against an unnoticed contact; see screening.py
+
+
+class Knowledge:
+    """Conclusions from one state of the facts; made anew whenever a fact is added."""
+
+    def __init__(self, facts: Facts) -> None:
+        self.facts = facts
+        self.bundle: Bundle = facts.bundle
+        self.size = len(facts.bundle.names("near"))
+
+    @cached_property
+    def contacts(self) -> dict[Place, list[int]]:
+        """Return the ends that read closed to each other with nothing joined, per place."""
+        found: dict[Place, list[int]] = {}
+        for place in PLACES:
+            bare = self.facts.bare(place)
+            sets = bare.components() if bare else []
+            found[place] = [ends for ends in sets if ends.bit_count() > 1]
+        return found
+
+    @cached_property
+    def stages(self) -> list[Stage]:
+        """Return the stages that can tell who is whom, oldest first."""
+        return [s for s in self.facts.stages.values() if s.groups and s.touches]
+
+    @cached_property
+    def trust_colours(self) -> bool:
+        """Return whether colours can be evidence.
+
+        Not if the two places show different ones, and not if a stage makes sense only without
+        them and a thorough search found no contact that would explain it.
+        """
+        if not self.bundle.colours_agree:
+            return False
+        start, plain = by_colour(self.bundle), by_colour(self.bundle, trust=False)
+        for stage in self.stages:
+            searched = self.bare_depth(other_place(stage.at)) >= OPEN_TOUCHES
+            if searched and not propagate(start.copy(), [stage], self.contacts):
+                if propagate(plain.copy(), [stage], self.contacts):
+                    return False
+        return True
+
+    def _state(self, but: Stage | None = None) -> tuple[object, ...]:
+        """Return what identifies the state of all stages but one."""
+        counts = [(key, len(s.touches)) for key, s in self.facts.stages.items() if s is not but]
+        return tuple(counts)
+
+    @cached_property
+    def start(self) -> Candidates:
+        """Return who may be whom by colours and references alone."""
+        return by_colour(self.bundle, trust=self.trust_colours)
+
+    @cached_property
+    def found(self) -> Candidates:
+        """Return who may be whom by all that was read."""
+        return self.facts.remember(
+            "found", self._state(), lambda: conclude(self.start, self.stages, self.contacts)
+        )
+
+    def without(self, stage: Stage) -> Candidates:
+        """Return who may be whom by all stages but one."""
+        return conclude(self.start, [s for s in self.stages if s is not stage], self.contacts)
+
+    def model(self, stage: Stage) -> Model:
+        """Return what is known of a stage before its own touches."""
+        from wiretrack.ringout.probing import Model
+
+        key = ("model", stage.at, stage.groups)
+        return self.facts.remember(key, self._state(stage), lambda: Model(stage, self))
+
+    def bare_depth(self, place: Place) -> int:
+        """Return how many open touches at least stand against each contact, at one place."""
+        bare = self.facts.bare(place)
+        if bare is None:
+            return 0
+        state = len(bare.touches)
+        return self.facts.remember(
+            ("depth", place), state, lambda: depth_of(bare, bare.components())
+        )
+
+    def touching(self, place: Place, end: int) -> bool:
+        """Return whether an end is, or may be, that of a conductor known to touch another."""
+        if any(contact >> end & 1 for contact in self.contacts[place]):
+            return True
+        mates = self.found.of[place][end]
+        return any(not mates & ~contact for contact in self.contacts[other_place(place)])
+
+    def is_reference(self, end: int) -> bool:
+        """Return whether an end is a reference, known at both places beforehand."""
+        return end >= self.bundle.size
+
+    @cached_property
+    def _proven(self) -> dict[Place, int]:
+        """Return the ends of which a closed reading shows that the conductor is whole."""
+        proven: dict[Place, int] = {"near": 0, "far": 0}
+        for stage in self.stages:
+            if stage in self.found.refused:
+                continue
+            for component in stage.components():
+                if component.bit_count() > 1:
+                    proven[stage.at] |= component
+        for end in range(self.size):
+            mate = self.found.settled("near", end)
+            if mate is not None and (proven["near"] >> end & 1 or proven["far"] >> mate & 1):
+                proven["near"] |= 1 << end
+                proven["far"] |= 1 << mate
+            if self.is_reference(end):
+                proven["near"] |= 1 << end
+                proven["far"] |= 1 << end
+        return proven
+
+    def proven(self, place: Place, end: int) -> bool:
+        """Return whether a closed reading shows that the end's conductor is whole."""
+        return bool(self._proven[place] >> end & 1)
+
+    @cached_property
+    def _broken(self) -> dict[Place, int]:
+        broken: dict[Place, int] = {"near": 0, "far": 0}
+        for stage in self.stages:
+            if stage not in self.found.refused:
+                self._break_by(stage, broken)
+        for place in PLACES:
+            broken[place] &= ~self._proven[place]
+        return broken
+
+    def _break_by(self, stage: Stage, broken: dict[Place, int]) -> None:
+        """Add the ends that had to read closed in a finished stage, and never did."""
+        from wiretrack.ringout.probing import Probing
+
+        if not Probing(stage, self).searched:
+            return
+        here, there = stage.at, other_place(stage.at)
+        groups = effective_groups(stage, self.found, self.contacts)
+        whole = {g: self._sound_part(stage, g) for g in groups}
+        for end in range(self.size):
+            mates = self.found.of[here][end]
+            reached = [g for g in groups if g & mates]
+            if stage.component(end).bit_count() == 1 and all(
+                whole[g] & ~(mates if mates.bit_count() == 1 else 0) for g in reached
+            ):
+                broken[here] |= 1 << end
+        for group in groups:
+            for end in bits(group):
+                others = whole[group] & ~(1 << end)
+                if others and not self._met(stage, end, others):
+                    broken[there] |= 1 << end
+
+    def _sound_part(self, stage: Stage, group: int) -> int:
+        """Return the ends of a joined group whose own far sides read closed in this stage."""
+        there = other_place(stage.at)
+        sound = 0
+        for end in bits(group):
+            mate = self.found.settled(there, end)
+            alone = mate is not None and group.bit_count() > 1
+            if alone and mate is not None and self.proven(there, end):
+                sound |= 1 << end
+        return sound
+
+    def _met(self, stage: Stage, end: int, others: int) -> bool:
+        """Return whether a candidate of `end` read closed with one of the `others`' ends."""
+        there = other_place(stage.at)
+        mates = self.found.of[there][end]
+        reach = union(
+            stage.component(mate)
+            for other in bits(others)
+            if (mate := self.found.settled(there, other)) is not None
+        )
+        return bool(mates & reach)
+
+    def broken(self, place: Place, end: int) -> bool:
+        """Return whether an end had to read closed, was touched often enough, and never did."""
+        return bool(self._broken[place] >> end & 1)
+
+    def domain_of(self, stage: Stage) -> tuple[list[int], list[int], list[int]] | None:
+        """Return a stage's components, groups, and the groups each component may be."""
+        groups = effective_groups(stage, self.found, self.contacts)
+        components = stage.components(self.contacts[stage.at])
+        domain = domains(components, groups, self.found.of[stage.at])
+        return None if domain is None else (components, groups, domain)

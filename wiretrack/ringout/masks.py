@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: MIT
+"""Sets of ends as bits of a whole number."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+
+def bits(mask: int) -> Iterator[int]:
+    """Yield the positions in `mask`, lowest first.
+
+    >>> list(bits(0b1010))
+    [1, 3]
+    """
+    while mask:
+        low = mask & -mask
+        yield low.bit_length() - 1
+        mask ^= low
+
+
+def mask_of(positions: Iterable[int]) -> int:
+    """Return the set of `positions`.
+
+    >>> mask_of([1, 3])
+    10
+    """
+    mask = 0
+    for position in positions:
+        mask |= 1 << position
+    return mask
+
+
+def lowest(mask: int) -> int:
+    """Return the lowest position in `mask`, which isn't empty."""
+    return (mask & -mask).bit_length() - 1
+
+
+def union(masks: Iterable[int]) -> int:
+    """Return all that is in any of `masks`."""
+    whole = 0
+    for mask in masks:
+        whole |= mask
+    return whole
+
+
+def merged(groups: Iterable[int], glue: Iterable[int]) -> list[int]:
+    """Return `groups` with those made one that share an end of the same set of `glue`.
+
+    >>> merged([0b001, 0b010, 0b100], [0b011])
+    [3, 4]
+    """
+    result = list(groups)
+    for bond in glue:
+        touched = [group for group in result if group & bond]
+        if len(touched) > 1:
+            result = [group for group in result if not group & bond]
+            result.append(union(touched))
+    return sorted(result, key=lambda group: group & -group)

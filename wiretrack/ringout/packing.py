@@ -1,0 +1,145 @@
+# SPDX-License-Identifier: MIT
+"""Which groups the components of a stage can belong to, by size and by who may be whom."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.masks import bits
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_NODES = 3000
+
+
+def fits(component: int, group: int, candidates: Sequence[int]) -> bool:
+    """Return whether all ends of `component` can be the other ends of ends in `group`.
+
+    `candidates` holds, for each end, the ends of the other place that it may belong to. Ends
+    with equal candidates need as many different ones in the group: a condition that is
+    necessary, and sufficient where candidates are equal or disjoint.
+    """
+    if component.bit_count() > group.bit_count():
+        return False
+    demand: dict[int, int] = {}
+    for end in bits(component):
+        here = candidates[end] & group
+        if not here:
+            return False
+        demand[here] = demand.get(here, 0) + 1
+    return all(count <= here.bit_count() for here, count in demand.items())
+
+
+class Packing:
+    """Components to be put into groups so that none overflows."""
+
+    def __init__(self, sizes: Sequence[int], rooms: Sequence[int], allowed: Sequence[int]) -> None:
+        self._order = sorted(
+            range(len(sizes)), key=lambda i: (-sizes[i], allowed[i].bit_count(), i)
+        )
+        self._sizes, self._allowed = sizes, list(allowed)
+        self._rooms = tuple(rooms)
+        self._nodes = 0
+        self._dead: set[tuple[int, tuple[int, ...]]] = set()
+
+    def possible(self, component: int | None = None, group: int = 0) -> bool:
+        """Return whether a packing exists, with one component put into a given group.
+
+        A search that takes too long is answered with True: nothing is excluded by it.
+        """
+        kept = self._allowed
+        if component is not None:
+            self._allowed = kept.copy()
+            self._allowed[component] = 1 << group
+        self._nodes, self._dead = _NODES, set()
+        found = self._place(0, self._rooms)
+        self._allowed = kept
+        return found
+
+    def _place(self, rank: int, rooms: tuple[int, ...]) -> bool:
+        if rank == len(self._order):
+            return True
+        self._nodes -= 1
+        if self._nodes < 0:
+            return True
+        if (rank, rooms) in self._dead:
+            return False
+        item = self._order[rank]
+        size = self._sizes[item]
+        for group in bits(self._allowed[item]):
+            if rooms[group] >= size:
+                left = (*rooms[:group], rooms[group] - size, *rooms[group + 1 :])
+                if self._place(rank + 1, left):
+                    return True
+        self._dead.add((rank, rooms))
+        return False
+
+
+def domains(
+    components: Sequence[int], groups: Sequence[int], candidates: Sequence[int]
+) -> list[int] | None:
+    """Return for each component the groups it can belong to, as bits; `None` if it can't be.
+
+    With as many components as groups each group is one component, and sizes must be equal.
+    """
+    if len(components) < len(groups):
+        return None
+    exact = len(components) == len(groups)
+    result = []
+    for component in components:
+        possible = 0
+        for index, group in enumerate(groups):
+            equal = component.bit_count() == group.bit_count()
+            if (equal or not exact) and fits(component, group, candidates):
+                possible |= 1 << index
+        if not possible:
+            return None
+        result.append(possible)
+    return _settle_exact(result) if exact else _settle_packing(components, groups, result)
+
+
+def _settle_exact(domain: list[int]) -> list[int] | None:
+    """Strike groups that others need: as many components share a domain as it has groups."""
+    changed = True
+    while changed:
+        changed = False
+        shared: dict[int, int] = {}
+        for possible in domain:
+            shared[possible] = shared.get(possible, 0) + 1
+        for taken, count in shared.items():
+            if count > taken.bit_count():
+                return None
+            if count < taken.bit_count():
+                continue
+            for index, possible in enumerate(domain):
+                if possible != taken and possible & taken:
+                    domain[index] = possible & ~taken
+                    changed = True
+                    if not domain[index]:
+                        return None
+    return domain
+
+
+def _settle_packing(
+    components: Sequence[int], groups: Sequence[int], domain: list[int]
+) -> list[int] | None:
+    sizes = [component.bit_count() for component in components]
+    packing = Packing(sizes, [group.bit_count() for group in groups], domain)
+    if not packing.possible():
+        return None
+    if len(components) > 60:
+        return domain
+    seen: dict[tuple[int, int, int], bool] = {}
+    result = []
+    for index, possible in enumerate(domain):
+        left = 0
+        for group in bits(possible):
+            key = (sizes[index], possible, group)
+            if key not in seen:
+                seen[key] = packing.possible(index, group)
+            left |= seen[key] << group
+        if not left:
+            return None
+        result.append(left)
+    return result

@@ -1,0 +1,195 @@
+# SPDX-License-Identifier: MIT
+"""What to do next, derived from the facts alone; the same log always leads to the same step."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.bundle import Place, other_place
+from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
+from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.probing import Probing
+from wiretrack.ringout.rounds import next_groups, one_walk, situation
+from wiretrack.ringout.screening import locate, next_cut
+from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.facts import Facts
+    from wiretrack.ringout.screening import Cut
+    from wiretrack.ringout.stage import Stage
+    from wiretrack.ringout.steps import Action
+
+FIRST_DEPTH = 2  # open touches against each contact, in a search asked for before the first join
+
+
+class Planner:
+    """Decides the next step for one state of the facts."""
+
+    def __init__(self, facts: Facts) -> None:
+        self.facts = facts
+        self.known = Knowledge(facts)
+        self.here: Place = facts.place
+        self.there: Place = other_place(facts.place)
+        self.helped = facts.bundle.crew == 2
+
+    def next_action(self) -> Action | None:
+        """Return the next step, or `None` when nothing more can be found out."""
+        if self.facts.fits[self.here]:
+            return Unjoin(self.here)
+        own = self.facts.joins[self.here]
+        wish = self._wish()
+        if own:
+            return self._with_own_joins(own, wish)
+        if isinstance(wish, Probe):
+            return wish
+        if wish is not None:
+            return self._for_cut(wish)
+        return self._move_on()
+
+    def _with_own_joins(self, own: tuple[int, ...], wish: Probe | Cut | None) -> Action:
+        """Return the step while something is joined where the meter is."""
+        if isinstance(wish, tuple) and own == _bunches(wish):
+            return self._touch(lowest(wish[0]), lowest(wish[1]))
+        used = self.facts.touched_since_join[self.here] or self.facts.walked_since_join[self.here]
+        if used or wish is not None or self.helped:
+            return Unjoin(self.here)
+        return Walk(self.there)
+
+    def _wish(self) -> Probe | Cut | None:
+        """Return what should be touched here before anything else is joined."""
+        stage = self.facts.stage(self.here)
+        asked_again = self._ask_again(stage)
+        if asked_again is not None:
+            return asked_again
+        cut = locate(stage)
+        if cut is not None:
+            return cut
+        if stage.is_bare:
+            return self._bare_wish(stage)
+        if self._returned():
+            return None
+        probing = Probing(stage, self.known)
+        if probing.overfull:
+            return self._confirm(stage)
+        pair = probing.next_pair()
+        if pair is not None:
+            return self._touch(*pair)
+        if probing.contradictory:
+            return self._confirm(stage)
+        width = 2 if self.facts.bundle.joins == "pairs" else len(probing.components)
+        return next_cut(stage, probing.components, self._need(), width)
+
+    def _returned(self) -> bool:
+        """Return whether what is joined here was made here and was walked away from."""
+        return bool(self.facts.joins[self.here]) and self.facts.walked_since_join[self.here]
+
+    def _ask_again(self, stage: Stage) -> Probe | None:
+        """Return the last touch once more, if its reading was neither closed nor open."""
+        if not stage.touches or self.facts.joins[self.here]:
+            return None
+        last = stage.touches[-1]
+        if last.verdict != "unclear" or last.own:
+            return None
+        asked = [t for t in stage.asked(*last.pair) if t.verdict == "unclear"]
+        return self._touch(*last.ends) if len(asked) == 1 else None
+
+    def _bare_wish(self, stage: Stage) -> Cut | None:
+        """Return the next touch in a search for contacts, with nothing joined elsewhere."""
+        need = self._bare_need()
+        return next_cut(stage, stage.components(), need, self._width()) if need else None
+
+    def _width(self) -> int:
+        pairs = self.facts.bundle.joins == "pairs"
+        return 2 if pairs else len(self.facts.bundle.names(self.here))
+
+    def _bare_need(self) -> int:
+        """Return how thoroughly to search for contacts here and now."""
+        bundle = self.facts.bundle
+        if self.disputed():
+            return OPEN_TOUCHES
+        if bundle.screen == "none" or self.known.stages:
+            return 0
+        if bundle.screen == "first":
+            return FIRST_DEPTH
+        return 1 if one_walk(self.known, self.here) else 0
+
+    def disputed(self) -> bool:
+        """Return whether closed readings contradict what was joined, as far as is known."""
+        return bool(self.known.found.refused)
+
+    def _need(self) -> int:
+        """Return how many open touches every two components of a stage must have."""
+        if self.facts.bundle.screen == "none":
+            return 0
+        depth = max(self.known.bare_depth(self.here), self.known.bare_depth(self.there))
+        return max(0, OPEN_TOUCHES - depth)
+
+    def _confirm(self, stage: Stage) -> Probe | None:
+        """Return the last closed touch of a contradictory stage once more."""
+        closed = [t for t in stage.touches if t.verdict == "closed" and not t.own]
+        if not closed:
+            return None
+        asked = stage.asked(*closed[-1].pair)
+        times = sum(t.verdict == "closed" for t in asked)
+        return self._touch(*closed[-1].ends) if times < 2 and len(asked) < 4 else None
+
+    def _touch(self, first: int, second: int) -> Probe:
+        names = self.facts.bundle.names(self.here)
+        return Probe(self.here, (names[first], names[second]))
+
+    def _for_cut(self, cut: Cut) -> Action:
+        groups = _bunches(cut)
+        if not groups:
+            return self._touch(lowest(cut[0]), lowest(cut[1]))
+        return self._join(self.here, groups)
+
+    def _join(self, place: Place, groups: tuple[int, ...]) -> Join:
+        return Join(place, tuple(self.facts.names(place, group) for group in groups))
+
+    def _move_on(self) -> Action | None:
+        """Return the step after all that can be found out here and now."""
+        if self._must_search():
+            return self._go_bare()
+        if self.helped:
+            return self._next_round_with_helper()
+        groups = next_groups(self.known, self.here)
+        if groups is not None:
+            return self._join(self.here, groups)
+        if self.known.stages and next_groups(self.known, self.there) is not None:
+            return Walk(self.there)
+        return None
+
+    def _must_search(self) -> bool:
+        """Return whether a contradiction calls for a search with nothing joined anywhere."""
+        if not self.disputed():
+            return False
+        depth = max(self.known.bare_depth(self.here), self.known.bare_depth(self.there))
+        return depth < OPEN_TOUCHES and (bool(self.facts.joins[self.there]) or self._gave_up())
+
+    def _gave_up(self) -> bool:
+        return False
+
+    def _go_bare(self) -> Action:
+        return Unjoin(self.there) if self.helped else Walk(self.there)
+
+    def _next_round_with_helper(self) -> Action | None:
+        groups = next_groups(self.known, self.there)
+        if groups is None:
+            return None
+        if self.facts.joins[self.there]:
+            return Unjoin(self.there)
+        return self._join(self.there, groups)
+
+
+def _bunches(cut: Cut) -> tuple[int, ...]:
+    return tuple(sorted(side for side in cut if side.bit_count() > 1))
+
+
+def settled_all(known: Knowledge) -> bool:
+    """Return whether every end is identified."""
+    return not any(situation(known, place).doubtful for place in ("near", "far"))
+
+
+def ends_of(mask: int) -> tuple[int, ...]:
+    """Return the ends in `mask`."""
+    return tuple(bits(mask))

@@ -1,0 +1,235 @@
+# SPDX-License-Identifier: MIT
+"""What to join next, so that the fewest walks identify all.
+
+Ends that look alike so far (same colour, same group of an earlier stage) form a class. One more
+walk suffices when the ends can be put into groups that hold no class twice and no two of which
+hold the same classes. Otherwise the first joins cut the classes so that the next walk suffices:
+group sizes k, k-1, ..., 1 do it for k(k+1)/2 look-alikes, and few more cases fill the gaps.
+Where faults upset the plan, proven conductors serve as references, one for each doubtful end.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.bundle import Place, other_place
+from wiretrack.ringout.first_joins import first_groups
+from wiretrack.ringout.masks import bits, mask_of
+from wiretrack.ringout.sets import distinct_sets
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from wiretrack.ringout.knowledge import Knowledge
+
+Groups = tuple[int, ...]
+MOST_WALKS = 16  # a ring-out that needs more has a fault that continuity can't settle
+
+
+@dataclass(frozen=True)
+class Situation:
+    """The ends at one place, sorted by what is known of them."""
+
+    place: Place
+    doubtful: tuple[int, ...]  # to be identified, and not known to be broken or touching
+    unproven: tuple[int, ...]  # identified, but never read closed
+    proven: tuple[int, ...]  # identified and read closed, references first
+    classes: tuple[int, ...]  # sets of look-alikes, as many here as there, touching ones included
+
+    @property
+    def loose(self) -> tuple[int, ...]:
+        """Return the doubtful ends that are in no class."""
+        whole = 0
+        for members in self.classes:
+            whole |= members
+        return tuple(end for end in self.doubtful if not whole >> end & 1)
+
+
+def situation(known: Knowledge, place: Place) -> Situation:
+    """Return how things stand at one place."""
+    rows = known.found.of[place]
+    doubtful, unproven, proven = [], [], []
+    for end in range(known.size):
+        touching = known.touching(place, end)
+        if known.broken(place, end) or (touching and rows[end].bit_count() > 1):
+            continue
+        if rows[end].bit_count() > 1:
+            doubtful.append(end)
+        elif not known.proven(place, end):
+            unproven.append(end)
+        elif not touching:
+            proven.append(end)
+    proven.sort(key=lambda end: (not known.is_reference(end), end))
+    shared: dict[int, int] = {}
+    for end in range(known.size):
+        if rows[end].bit_count() > 1:
+            shared[rows[end]] = shared.get(rows[end], 0) | 1 << end
+    classes = [
+        ends
+        for mates, ends in shared.items()
+        if mates.bit_count() == ends.bit_count()
+        and any(ends >> end & 1 for end in doubtful)
+        and not any(known.broken(place, end) for end in bits(ends))
+        and not any(known.broken(other_place(place), mate) for mate in bits(mates))
+        and not _bridged(known, place, ends, mates)
+    ]
+    return Situation(place, tuple(doubtful), tuple(unproven), tuple(proven), tuple(classes))
+
+
+def _bridged(known: Knowledge, place: Place, ends: int, mates: int) -> bool:
+    """Return whether a contact known only at the other place may bridge joins of `ends`."""
+    return any(contact & mates for contact in known.contacts[other_place(place)]) and not any(
+        contact & ends for contact in known.contacts[place]
+    )
+
+
+def one_walk(known: Knowledge, place: Place) -> Groups | None:
+    """Return joins at `place` after which one walk identifies every end that is in a class."""
+    now = situation(known, place)
+    if not now.classes:
+        return _prove_all(now) if not now.doubtful else None
+    width = 2 if known.bundle.joins == "pairs" else None
+    free = [[e for e in bits(members) if e in now.doubtful] for members in now.classes]
+    degrees = [len(ends) for ends in free] + [1] * len(now.unproven)
+    barred = _barred(known, now)
+    for helpers in range(min(3, len(now.proven)) + 1):
+        sets = distinct_sets(degrees + [1] * helpers, max_size=width, forbidden=barred)
+        if sets is not None:
+            singles = [[e] for e in (*now.unproven, *now.proven[:helpers])]
+            groups = _deal(sets, free + singles)
+            spare = [e for e in now.proven[helpers:]]
+            return _accompany(groups, [*spare], now.loose)
+    return None
+
+
+def _barred(known: Knowledge, now: Situation) -> frozenset[int]:
+    """Return the sets of classes that look like a set of ends touching each other."""
+    words = set()
+    for contact in known.contacts[now.place]:
+        held = [i for i, members in enumerate(now.classes) if members & contact]
+        if held:
+            words.add(mask_of(held))
+    return frozenset(words)
+
+
+def _prove_all(now: Situation) -> Groups | None:
+    """Return one join of all that is identified by colour only, to prove it whole."""
+    ends = [*now.unproven, *now.proven[:1]]
+    return (mask_of(ends),) if len(ends) > 1 and now.unproven else None
+
+
+def _deal(sets: tuple[tuple[int, ...], ...], ends: list[list[int]]) -> list[int]:
+    """Return groups with one end of each class that a set names, each end once."""
+    given = [iter(members) for members in ends]
+    return [mask_of(next(given[index]) for index in one) for one in sets]
+
+
+def _accompany(groups: list[int], spare: list[int], loose: tuple[int, ...]) -> Groups:
+    """Return the groups of two and more; lone ends get a proven one for company, if any is left."""
+    result = [group for group in groups if group.bit_count() > 1]
+    lone = [group for group in groups if group.bit_count() == 1]
+    for end in [*lone, *(1 << end for end in loose)]:
+        if spare:
+            result.append(end | 1 << spare.pop(0))
+    return tuple(sorted(result))
+
+
+def with_references(known: Knowledge, place: Place) -> Groups | None:
+    """Return joins that hold each doubtful end together with a proven one of its own.
+
+    Ends that can't be mistaken for each other share one; with too few proven ones, they are
+    dealt out evenly, and the round only narrows things down.
+    """
+    now = situation(known, place)
+    if not now.proven or not now.doubtful:
+        return None
+    rows = known.found.of[place]
+    width = 1 if known.bundle.joins == "pairs" else known.size
+    shared: list[list[int]] = []
+    for end in now.doubtful:
+        home = next(
+            (g for g in shared if len(g) < width and not any(rows[end] & rows[o] for o in g)), None
+        )
+        if home is None and len(shared) < len(now.proven):
+            shared.append([end])
+        elif home is not None:
+            home.append(end)
+        elif width > 1:
+            min(shared, key=len).append(end)
+    return tuple(
+        sorted(1 << helper | mask_of(g) for helper, g in zip(now.proven, shared, strict=False))
+    )
+
+
+def chained(known: Knowledge, place: Place) -> Groups | None:
+    """Return joins that chain pairs of an earlier stage over both places."""
+    now = situation(known, place)
+    stages = [s for s in known.stages if s.at == place]
+    if not stages:
+        return None
+    pairs = [
+        tuple(bits(members))
+        for members in stages[-1].components()
+        if members.bit_count() == 2 and all(end in now.doubtful for end in bits(members))
+    ]
+    paired = {end for pair in pairs for end in pair}
+    heads = [e for e in (*now.proven, *now.unproven, *now.doubtful) if e not in paired]
+    if not pairs or not heads:
+        return None
+    result, tail = [], heads[0]
+    for first, second in pairs:
+        result.append(1 << tail | 1 << first)
+        tail = second
+    return tuple(sorted(result))
+
+
+def across(known: Knowledge, place: Place) -> Groups | None:
+    """Return one join with an end of each class, and all ends that are in none."""
+    now = situation(known, place)
+    chosen = [min(e for e in bits(members) if e in now.doubtful) for members in now.classes]
+    group = [*chosen, *now.loose, *now.unproven]
+    if len(group) < 2 or known.bundle.joins == "pairs":
+        return None
+    return (mask_of(group),)
+
+
+def all_together(known: Knowledge, place: Place) -> Groups | None:
+    """Return one join of all doubtful ends: what doesn't read closed then is broken."""
+    now = situation(known, place)
+    if len(now.doubtful) < 2 or known.bundle.joins == "pairs":
+        return None
+    return (mask_of((*now.doubtful, *now.proven[:1])),)
+
+
+def anew(known: Knowledge, place: Place) -> Groups | None:
+    """Return first joins again, of the ends still doubtful."""
+    now = situation(known, place)
+    return first_groups(known, place, now.doubtful) if len(now.doubtful) > 2 else None
+
+
+def ways(known: Knowledge, place: Place) -> Iterator[Groups | None]:
+    """Yield the joins worth trying at a place, best first."""
+    yield one_walk(known, place)
+    if not known.stages:
+        now = situation(known, place)
+        yield first_groups(known, place, now.doubtful)
+        return
+    if not situation(known, place).loose:
+        yield chained(known, place)
+    yield with_references(known, place)
+    yield across(known, place)
+    yield anew(known, place)
+    yield all_together(known, place)
+
+
+def next_groups(known: Knowledge, place: Place) -> Groups | None:
+    """Return what to join at `place` next; `None` if nothing more can be found out from there."""
+    if known.facts.walks >= MOST_WALKS:
+        return None
+    if known.stages and not situation(known, place).doubtful:
+        return None
+    for groups in ways(known, place):
+        if groups and (other_place(place), groups) not in known.facts.stages:
+            return groups
+    return None
