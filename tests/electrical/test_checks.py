@@ -185,3 +185,61 @@ def test_the_document_of_a_finding_has_the_promised_keys() -> None:
         assert set(finding.as_json()) == {
             "rule", "subject", "outcome", "figure", "limit", "unit", "source", "reason",
         }  # fmt: skip
+
+
+WEIRD = (0.0, -1.0, float("nan"), float("inf"), 1e300)
+NUMBERS = {
+    "raceways": ("length_m", "bends_deg", "ambient_c"),
+    "circuits": ("max_voltage_v", "max_current_a", "overcurrent_a", "module_voc_v", "module_isc_a",
+                 "module_voc_pct_per_k", "modules_in_series", "strings_in_parallel"),
+    "conductors": ("length_m", "outer_diameter_mm", "strands"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("rules", ["NEC", "IEC"])
+@pytest.mark.parametrize("value", WEIRD)
+@pytest.mark.parametrize(
+    ("table", "field"), [(table, field) for table, fields in NUMBERS.items() for field in fields]
+)
+def test_impossible_values_are_doubted_by_name_and_break_nothing(
+    table: str, field: str, value: float, rules: str
+) -> None:
+    rows = tuple(replace(row, **{field: value}) for row in getattr(DEMO, table))
+    site = replace(DEMO.site, rules=rules, edition=2023 if rules == "NEC" else None)
+    document = replace(DEMO, site=site, **{table: rows})  # type: ignore[arg-type]
+    for finding in check_document(document):
+        assert finding.reason
+        assert finding.figure is None or finding.figure == finding.figure  # no NaN gets through
+    markings_of(document)
+
+
+def test_an_impossible_value_is_named_in_the_doubt() -> None:
+    rows = tuple(replace(row, bends_deg=float("nan")) for row in SMALL.raceways)
+    rows = tuple(replace(row, type="EMT") for row in rows)
+    found = check_document(replace(SMALL, raceways=rows))
+    (finding,) = [f for f in found if f.rule == "bends" and f.subject == "W1"]
+    assert finding.outcome == "doubt"
+    assert finding.reason == "Sum of bends is nan °; it must be from 0 to 36000 °."
+
+
+def test_a_wall_beyond_the_raceways_end_is_named_in_the_marking() -> None:
+    wired = replace(wire("AAAAAA0", "A", "D", "L+"), circuit="S")
+    rows = tuple(replace(row, walls_m=(99.0,), length_m=5.0) for row in SMALL.raceways)
+    document = replace(
+        SMALL, raceways=rows, conductors=(wired,), circuits=(Circuit(code="S", system="dc-pv"),)
+    )
+    (along,) = [m for m in markings_of(document) if m.on == "W1"]
+    assert "Place of a wall is 99 m" in along.note
+    (finding,) = [f for f in check_document(document) if (f.rule, f.subject) == ("marking", "W1")]
+    assert finding.reason.startswith("Place of a wall is 99 m")
+
+
+def test_a_pull_whose_raceways_do_not_join_up_counts_whole() -> None:
+    document = replace(SMALL, pulls=(Pull(code="P", path=("W1", "W3")),))
+    inside = {run.raceway.code: len(run.wires) for run in runs_of(document)}
+    assert inside == {"W1": 2, "W2": 0, "W3": 2, "W9": 0}
+
+
+def test_a_conductor_whose_circuit_is_not_listed_is_judged_with_a_bare_one() -> None:
+    document = replace(SMALL, circuits=())
+    assert {f.rule for f in check_document(document)} >= {"raceway-fill", "colour"}

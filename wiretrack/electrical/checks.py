@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.assemble import ARRAYS, runs_of, wires_of
 from wiretrack.electrical.codes import Code, code_of
-from wiretrack.electrical.findings import RULES, Finding, missing, worst
+from wiretrack.electrical.findings import RULES, Finding, Rule, missing, worst
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.bends import bends
 from wiretrack.electrical.rules.colour import colour
@@ -18,10 +19,11 @@ from wiretrack.electrical.rules.marking import Marking, marking, site_markings
 from wiretrack.electrical.rules.pv_voltage import pv_voltage
 from wiretrack.electrical.rules.strands import strands
 from wiretrack.electrical.rules.voltage_drop import voltage_drop
+from wiretrack.errors import BadInputError
 from wiretrack.tags import format_tag, looks_like_tag, normalise
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.records import SiteDocument
@@ -90,11 +92,32 @@ def related(
     return subjects
 
 
+def _judged(rule: Rule, subject: str, judge: Callable[[], list[Finding]]) -> list[Finding]:
+    """Return what a rule finds, or a doubt that names the impossible value it met."""
+    try:
+        return judge()
+    except BadInputError as error:
+        source = "a value in the registry"
+        return [Finding(rule, subject, "doubt", None, None, "", source, str(error))]
+
+
+_RUN_RULES: tuple[tuple[Rule, Callable[[Run, Code], list[Finding]]], ...] = (
+    ("raceway-fill", raceway_fill),
+    ("raceway-jam", raceway_jam),
+    ("bends", bends),
+    ("insulation-type", insulation_types),
+    ("earthing-size", earthing_size),
+    ("marking", marking),
+)
+
+
 def _of_runs(runs: Iterable[Run], code: Code) -> list[Finding]:
-    rules = (
-        raceway_fill, raceway_jam, bends, insulation_types, earthing_size, marking,
-    )  # fmt: skip
-    return [finding for run in runs for rule in rules for finding in rule(run, code)]
+    return [
+        finding
+        for run in runs
+        for name, rule in _RUN_RULES
+        for finding in _judged(name, run.raceway.code, partial(rule, run, code))
+    ]
 
 
 def _of_wires(
@@ -105,21 +128,24 @@ def _of_wires(
     for run in runs:
         for wire in run.wires:
             in_raceway.add(wire.name)
-            findings += ampacity(wire, run, code)
+            findings += _judged("ampacity", wire.name, partial(ampacity, wire, run, code))
     for wire in wires:
         ends = {wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure}
-        findings += strands(wire, code, wire.name in in_raceway, bool(ends & arrays))
-        findings += colour(wire, code)
+        count = partial(strands, wire, code, wire.name in in_raceway, bool(ends & arrays))
+        findings += _judged("strands", wire.name, count)
+        findings += _judged("colour", wire.name, partial(colour, wire, code))
     return findings
 
 
 def _of_circuits(document: SiteDocument, wires: Iterable[Wire], code: Code) -> list[Finding]:
     findings = []
     listed = list(wires)
-    for circuit in document.circuits:
+    for circuit in document.circuits if code.rules else ():
         own = [wire for wire in listed if wire.circuit.code == circuit.code]
-        findings += pv_voltage(circuit, document.site, code) if code.rules else []
-        findings += voltage_drop(circuit, own, code) if own else []
+        cold = partial(pv_voltage, circuit, document.site, code)
+        findings += _judged("insulation-type", circuit.code, cold)
+        drop = partial(voltage_drop, circuit, own, code)
+        findings += _judged("voltage-drop", circuit.code, drop) if own else []
     return findings
 
 

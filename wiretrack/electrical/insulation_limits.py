@@ -115,13 +115,11 @@ def _pv(
         return (), ("open-circuit voltage of the array",)
     if system_v > LV_DC_V:
         return (), (f"limit for {system_v:.4g} V, which is above the scope of {IEC_62446_1.key}",)
-    for row in load_table("insulation_iec62446_1").rows:
-        if not row["up_to_v"] or _within(row, system_v):
-            where = f"PV arrays above {row['above_v']} V"
-            where += f" up to {row['up_to_v']} V" if row["up_to_v"] else ""
-            required = _requirement(row, IEC_62446_1, "6.7", where, note)
-            return (required,), ()
-    raise AssertionError("the last band has no end")
+    rows = load_table("insulation_iec62446_1").rows
+    row = next(row for row in rows if not row["up_to_v"] or _within(row, system_v))
+    where = f"PV arrays above {row['above_v']} V"
+    where += f" up to {row['up_to_v']} V" if row["up_to_v"] else ""
+    return (_requirement(row, IEC_62446_1, "6.7", where, note),), ()
 
 
 def _within(row: Row, system_v: float) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.limits import between
 from wiretrack.electrical.tables import Row, load_table
 
 if TYPE_CHECKING:
@@ -61,8 +62,9 @@ def outside_of(wire: Wire) -> Outside | None:
         if row is not None:
             return row
     diameter_mm = wire.conductor.outer_diameter_mm
-    if diameter_mm is None or diameter_mm <= 0:
+    if diameter_mm is None:
         return None
+    between(0.1, 500, f"Outside diameter of {wire.name}", diameter_mm, "mm")
     diameter_in = diameter_mm / MM_PER_IN
     return Outside(pi / 4 * diameter_in**2, diameter_in, "note 5 (diameter as recorded)")
 

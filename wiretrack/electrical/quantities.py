@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
@@ -268,10 +268,7 @@ def _split(plain: str, quantity: _Quantity, text: str) -> tuple[Decimal, str, in
         why = "only one sign is possible" if re.match(r"\s*[+-]\s*[+-]", plain) else ""
         raise _refuse(quantity, text, why)
     sign, digits, exponent, unit = match.groups()
-    try:
-        number = Decimal(sign + digits + exponent)
-    except InvalidOperation:
-        raise _refuse(quantity, text) from None
+    number = Decimal(sign + digits + exponent)
     if abs(number.adjusted()) > 30 and number != 0:
         raise _refuse(quantity, text, "the number is beyond all measure")
     last = number.as_tuple().exponent

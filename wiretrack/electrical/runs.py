@@ -4,15 +4,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
 from wiretrack.records import Circuit, Conductor, Enclosure, Raceway, Site
 from wiretrack.tags import format_tag
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 EARTHED_FUNCTIONS = ("PE", "FE")
 NIPPLE_M = 0.6096  # 24 in, NEC chapter 9 table 1 note 4 (reprint; original not seen)
@@ -79,10 +75,3 @@ class Run:
     def has_pv(self) -> bool:
         """Whether a conductor of a PV DC circuit lies in it."""
         return any(circuit.system == "dc-pv" for circuit in self.circuits)
-
-
-def names(wires: Iterable[Wire]) -> str:
-    """Return the names of some conductors, at most five of them."""
-    listed = [wire.name for wire in wires]
-    rest = f" and {len(listed) - 5} more" if len(listed) > 5 else ""
-    return ", ".join(listed[:5]) + rest

@@ -128,9 +128,6 @@ def _ratio(early: float, late: float) -> float:
 
 
 def _word(kind: Ratio, ratio: float) -> str:
-    """Return the word of the band that a ratio falls in; a band holds its upper end."""
+    """Return the word of the band that a ratio falls in; the lower end belongs to a band."""
     bands = [row for row in load_table("absorption_bands").rows if row["ratio"] == kind]
-    for row in bands:
-        if not row["to"] or ratio < float(row["to"]):
-            return row["word"]
-    raise AssertionError("the last band has no end")
+    return next(row["word"] for row in bands if not row["to"] or ratio < float(row["to"]))

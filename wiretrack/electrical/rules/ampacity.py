@@ -72,10 +72,9 @@ def ambient_factor(ambient_c: float, rating_c: int) -> float:
     (0.82, 0.0)
     """
     between(-60, 85, "Ambient temperature", ambient_c, "°C")
-    for row in load_table("nec_310_15_ambient").rows:
-        if ambient_c <= float(row["up_to_c"]):
-            return float(row[f"factor_{rating_c}c"] or 0.0)
-    raise AssertionError("85 °C is the last row")
+    rows = load_table("nec_310_15_ambient").rows
+    row = next(row for row in rows if ambient_c <= float(row["up_to_c"]))
+    return float(row[f"factor_{rating_c}c"] or 0.0)
 
 
 def adjustment_factor(count: int) -> float:

@@ -57,10 +57,9 @@ def capacity_b1(size: Size | str, metal: str, insulation: str, loaded: int) -> t
 def ambient_factor_iec(ambient_c: float, insulation: str) -> float:
     """Return the correction for ambient temperature (IEC 60364-5-52 table B.52.14, reprint)."""
     between(-60, 80, "Ambient temperature", ambient_c, "°C")
-    for row in load_table("iec60364_5_52_ambient").rows:
-        if ambient_c <= float(row["up_to_c"]):
-            return float(row[insulation.lower()] or 0.0)
-    raise AssertionError("80 °C is the last row")
+    rows = load_table("iec60364_5_52_ambient").rows
+    row = next(row for row in rows if ambient_c <= float(row["up_to_c"]))
+    return float(row[insulation.lower()] or 0.0)
 
 
 def grouping_factor(circuits: int) -> float:

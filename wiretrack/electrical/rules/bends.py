@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.limits import between
 from wiretrack.electrical.raceways import raceway_type
 from wiretrack.electrical.tables import load_table
 
@@ -33,6 +34,7 @@ def bends(run: Run, code: Code) -> list[Finding]:
     figure = run.raceway.bends_deg
     if figure is None:
         return [missing("bends", run.raceway.code, ["degrees of bend"], source, "°", limit)]
+    between(0, 36_000, "Sum of bends", figure, "°")
     box = "; set a pull point in between" if figure > limit else ""
     reason = f"{figure:g}° of bend between boxes, at most {limit:g}°{box}"
     outcome: Outcome = "fail" if figure > limit else "pass"

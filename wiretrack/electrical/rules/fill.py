@@ -32,9 +32,12 @@ def fill_pct(count: int, nipple: bool = False) -> float:
     (53.0, 31.0, 40.0, 60.0)
     """
     key = "nipple" if nipple else str(min(count, 3))
-    row = load_table("nec_ch9_table1").find(conductors=key)
+    table = load_table("nec_ch9_table1")
+    row = table.find(conductors=key)
     if row is None:
-        raise TableEntryError("NEC chapter 9 table 1", key, ("1", "2", "3"))
+        raise TableEntryError(
+            "NEC chapter 9 table 1", f"{key} conductors", table.column("conductors")
+        )
     return float(row["fill_pct"])
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.insulation_types import BARE, type_rows
+from wiretrack.electrical.limits import above
 from wiretrack.electrical.raceways import METAL_TYPES, PLASTIC_TYPES, raceway_type
 
 if TYPE_CHECKING:
@@ -96,6 +97,8 @@ def _sunlight(wire: Wire, run: Run, code: Code) -> Finding | None:
 def _volts(wire: Wire, code: Code) -> Finding | None:
     """Return whether the circuit's voltage is within what common insulation is made for."""
     volts = wire.circuit.max_voltage_v
+    if volts is not None:
+        above(0, f"Highest voltage of {wire.circuit.code}", volts, "V")
     rated = [float(row["volts"]) for row in _rows(wire) if row["volts"]]
     if volts is None or not rated or volts <= max(rated):
         return None

@@ -6,6 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.limits import above
 from wiretrack.sources import IEC_60364_4_43, IEC_60364_7_712
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ def load_of(circuit: Circuit, code: Code) -> Load | None:
     amperes = circuit.max_current_a
     if amperes is None:
         return None
+    above(0, f"Current of {circuit.code}", amperes, "A")
     source = code.nec("210.19(A) and 215.2(A)") if code.is_nec else IEC_60364_4_43.cite("433.1")
     why = f"{amperes:g} A"
     why += "; 1.25 times as much if it flows for 3 h or more" if code.is_nec else ""
@@ -53,6 +55,7 @@ def _pv(circuit: Circuit, code: Code) -> Load | None:
         why = f"{maximum:g} A as stated, taken as 1.25 Isc"
     else:
         return None
+    above(0, f"Current of {circuit.code}", maximum, "A")
     if not code.is_nec:
         source = IEC_60364_7_712.cite("current of a string")
         return Load(maximum, maximum, why, source)

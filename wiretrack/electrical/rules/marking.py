@@ -97,10 +97,11 @@ def markings(run: Run, code: Code) -> list[Marking]:
     if length_m is None:
         every = f"every {spacing_m():g} m and in each section; its length is unknown; {note}"
         return [*first, Marking(raceway.code, None, words, source, every), *last]
-    along = [
-        Marking(raceway.code, round(place, 2), words, source, note)
-        for place in places_along(length_m, raceway.walls_m)
-    ]
+    try:
+        places = places_along(length_m, raceway.walls_m)
+    except OutOfRangeError as error:
+        return [*first, Marking(raceway.code, None, words, source, f"{error} {note}"), *last]
+    along = [Marking(raceway.code, round(place, 2), words, source, note) for place in places]
     return [*first, *along, *last]
 
 
@@ -128,7 +129,7 @@ def marking(run: Run, code: Code) -> list[Finding]:
     source, name = code.nec(_PLACE), run.raceway.code
     if run.raceway.length_m is None:
         return [missing("marking", name, ["length of the raceway"], source, "markings")]
-    needed = [m for m in markings(run, code) if m.on == name]
+    needed = places_along(run.raceway.length_m, run.raceway.walls_m)
     words = wording(code)
     reason = f"{len(needed)} along it, at most {spacing_m():g} m (10 ft) apart and on each side of "
     reason += "walls, and one on each box; not needed where the purpose is evident; look whether "

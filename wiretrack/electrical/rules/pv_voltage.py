@@ -118,6 +118,8 @@ def pv_voltage(circuit: Circuit, site: Site, code: Code) -> list[Finding]:
 
 def _judge(circuit: Circuit, cold: ColdVoltage, low_c: float) -> Finding:
     volts, limit = round(cold.volts, 1), circuit.max_voltage_v
+    if limit is not None:
+        above(0, f"Highest voltage of {circuit.code}", limit, "V")
     words = f"{volts:g} V at {low_c:g} °C, {cold.factor:.3f} times the Voc at STC"
     if limit is None:
         return Finding(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
 from wiretrack.electrical.insulation_types import known_types
+from wiretrack.electrical.limits import check_strands
 from wiretrack.electrical.sizes import parse_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.sources import COMMON_PRACTICE
@@ -27,6 +28,7 @@ def strands(wire: Wire, code: Code, in_raceway: bool, at_array: bool = False) ->
     """
     if not code.is_nec:
         return []
+    check_strands(wire.conductor.strands)
     exposed = at_array or "PV wire" in known_types(wire.conductor.insulation)
     return [*_solid(wire, code, in_raceway), *(_tracking(wire, code) if exposed else [])]
 

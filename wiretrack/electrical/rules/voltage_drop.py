@@ -9,7 +9,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
-from wiretrack.electrical.limits import above, between
+from wiretrack.electrical.limits import above, between, check_length
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
@@ -75,6 +75,7 @@ def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Fi
     lacking += [*out.lacking, *back.lacking]
     if current is None or volts is None or lacking:
         return [missing("voltage-drop", circuit.code, lacking, source, "%", limit)]
+    above(0, "Voltage of the circuit", volts, "V")
     drop = voltage_drop_v(current, out.ohms, back.ohms, phases)
     figure = 100 * drop / volts
     outcome: Outcome = "pass" if figure <= limit else "doubt"
@@ -184,6 +185,7 @@ def _ohms(wire: Wire, code: Code) -> tuple[float, list[str]]:
     ]
     if conductor.metal is None or conductor.length_m is None or wire.size is None:
         return 0.0, lacking
+    check_length(conductor.length_m, f"Length of {wire.name}")
     temp_c = NEC_TEMP_C if code.is_nec else IEC_TEMP_C
     try:
         unit = unit_resistance(wire.size, temp_c, conductor.metal, conductor.strands)
