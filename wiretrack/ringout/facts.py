@@ -10,12 +10,13 @@ from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.masks import bits, mask_of
 from wiretrack.ringout.readings import closed_limit, judge
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Fit, Join, Ohms, Probe, Unjoin, Walk
+from wiretrack.ringout.steps import Done, Fit, Join, Probe, Sounded, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.ringout.steps import Action, Answer
+    from wiretrack.ringout.readings import Verdict
+    from wiretrack.ringout.steps import Action, Answer, Ohms
 
 _T = TypeVar("_T")
 StageKey = tuple[Place, tuple[int, ...]]
@@ -63,7 +64,7 @@ class Facts:
         """
         if isinstance(step, Probe):
             self._probe(step, answer)
-        elif isinstance(answer, Ohms):
+        elif not isinstance(answer, Done):
             raise StepError("A reading was given for a step without a touch", "Answer done")
         elif isinstance(step, Join):
             self._join(step)
@@ -129,7 +130,7 @@ class Facts:
         self.touched_since_join[at] = self.walked_since_join[at] = False
 
     def _probe(self, step: Probe, answer: Answer) -> None:
-        if not isinstance(answer, Ohms):
+        if isinstance(answer, Done):
             raise StepError("The touch has no reading", "Answer ohms, or OL")
         if step.at != self.place:
             raise StepError(f"The meter is at the {self.place} place", f"Walk to the {step.at} one")
@@ -138,15 +139,20 @@ class Facts:
             raise StepError(f"Both leads are on {step.between[0]}", "Touch two different ends")
         self.probes += 1
         self.touched_since_join[step.at] = True
-        verdict = judge(answer.ohms, self._limit_ohm)
         own = self.joins[step.at]
-        touch = Touch(self.count, step.at, (first, second), own, verdict, answer.ohms)
+        touch = Touch(self.count, step.at, (first, second), own, *self._read(answer))
         fit = self.fits[other_place(step.at)]
         if fit is not None or self.fits[step.at] is not None:
             if fit is not None and not own:
                 self.fitted_touches.append((fit, touch))
         else:
             self.stage(step.at).add(touch)
+
+    def _read(self, answer: Ohms | Sounded) -> tuple[Verdict, float | None]:
+        """Return what an answer says about the path, and the ohms where they were read."""
+        if isinstance(answer, Sounded):
+            return ("closed" if answer.closed else "open"), None
+        return judge(answer.ohms, self._limit_ohm), answer.ohms
 
     def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:
         """Return what `make` returned for this `key` in the same `state`; forget older ones."""

@@ -191,7 +191,18 @@ class Ohms:
         return {"ohms": OVER_RANGE if self.ohms is None else self.ohms}
 
 
-Answer = Done | Ohms
+@dataclass(frozen=True)
+class Sounded:
+    """The meter's sounder told closed from open; nobody read the ohms."""
+
+    closed: bool
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"closed": self.closed}
+
+
+Answer = Done | Ohms | Sounded
 
 
 def parse_answer(step: Step, answer: Mapping[str, Any]) -> Answer:
@@ -206,6 +217,8 @@ def parse_answer(step: Step, answer: Mapping[str, Any]) -> Answer:
         raise StepError("The ring-out is finished", "No answer is wanted any more")
     if not isinstance(answer, Mapping):
         raise StepError(f"The answer {answer!r} is not an object", f"Write it like {_like(step)}")
+    if isinstance(step, Probe) and isinstance(answer.get("closed"), bool) and len(answer) == 1:
+        return Sounded(answer["closed"])
     wanted = "ohms" if isinstance(step, Probe) else "done"
     if set(answer) != {wanted}:
         given = ", ".join(f"'{key}'" for key in answer) or "nothing"
