@@ -170,7 +170,8 @@ class LabelError(BadInputError):
 
     def __str__(self) -> str:
         hint = f" {self.hint}" if self.hint else ""
-        return f"The label of {self.tag}, {self.end} end, can't be made: {self.why}.{hint}"
+        end = f", {self.end} end," if self.end else ""
+        return f"The label of {self.tag}{end} can't be made: {self.why}.{hint}"
 
 
 class GlyphError(BadInputError):

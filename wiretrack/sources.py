@@ -56,3 +56,8 @@ NBS_31 = Source("NBS Circular 31", "Copper wire tables, 3rd edition, 1914", "rep
 NUREG_0700 = Source(
     "NUREG-0700 rev. 2", "Human-System Interface Design Review Guidelines", "reprint"
 )
+ARC_SIMULATION = Source(
+    "arc simulation",
+    "photographs of bent symbols, simulated and read by two decoders (labels/data/arc_success.csv)",
+    "original",
+)

@@ -9,7 +9,7 @@ from PIL import Image, ImageChops
 
 from wiretrack.errors import LabelError
 from wiretrack.labels.draw import draw_label, draw_symbol
-from wiretrack.labels.fit import Fit, fit
+from wiretrack.labels.fit import fit
 from wiretrack.labels.proof import decode, proofread
 from wiretrack.labels.stocks import Stock, shipped_stocks
 from wiretrack.labels.symbol import make_symbol
@@ -17,11 +17,12 @@ from wiretrack.labels.symbol import make_symbol
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from wiretrack.labels.plan import Fit
     from wiretrack.labels.subject import LabelSubject
 
 STOCKS = shipped_stocks()
 CASES = [(name, base) for name in sorted(STOCKS) for base in (None, "http://192.168.1.20:8080")]
-DIAMETERS_MM = (3.302, 7.0, 12.34, 18.0)
+DIAMETERS_MM = (3.302, 5.5, 7.0, 12.34, 18.0)
 
 
 def printable(
@@ -30,7 +31,9 @@ def printable(
     """Yield the labels that this stock can carry, and see to it that there are any."""
     subjects = [make(base=base, outer_diameter_mm=diameter) for diameter in DIAMETERS_MM]
     whole = [(s, found) for s in subjects if (found := fit(s, stock)).printable]
-    alone = [(s, fit(s, stock, contents="short", text_only=True)) for s in subjects[:1]]
+    tags = [(s, fit(s, stock, contents="tag", text_only=True)) for s in subjects]
+    alone = [(s, found) for s, found in tags if found.printable]
+    assert whole or alone
     for subject, found in whole or alone:
         yield subject, found, draw_label(subject, found, stock)
 

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import math
+from importlib.resources import files
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from wiretrack.errors import OutOfRangeError
 from wiretrack.labels.geometry import (
     arc_deg,
+    arc_limit_deg,
     circumference_mm,
     fold_mm,
     largest_module_dots,
@@ -18,7 +20,8 @@ from wiretrack.labels.geometry import (
     wrap_band,
 )
 from wiretrack.labels.stocks import Stock, Zone
-from wiretrack.sources import NUREG_0700
+from wiretrack.labels.symbol import LEVELS
+from wiretrack.sources import ARC_SIMULATION, NUREG_0700
 
 
 def wrap(**said: Any) -> Stock:
@@ -53,6 +56,32 @@ def test_a_12_awg_thhn_conductor_has_the_girth_of_its_published_diameter() -> No
 def test_arc_and_length_undo_each_other() -> None:
     assert arc_deg(longest_at_arc_mm(90, 12.3), 12.3) == pytest.approx(90)
     assert arc_deg(circumference_mm(5), 5) == pytest.approx(360)
+
+
+def test_arc_limits_are_where_the_simulated_photographs_stop_being_read() -> None:
+    assert ARC_SIMULATION.cite() == "arc simulation"
+    text = (files("wiretrack.labels") / "data" / "arc_success.csv").read_text()
+    rows = [line.split(",") for line in text.splitlines() if line[0].isdigit()]
+    kinds = {(int(row[0]), row[1]) for row in rows}
+    assert {(1, "H"), (1, "M"), (2, "Q"), (2, "M"), (3, "Q"), (3, "M"), (1, "L")} <= kinds
+    for version, level in kinds:
+        limit = arc_limit_deg(version, level)  # type: ignore[arg-type]
+        read = [
+            float(r[4]) for r in rows if (int(r[0]), r[1], float(r[2])) == (version, level, limit)
+        ]
+        assert max(read) >= 0.95
+        beyond = limit + 10
+        read = [
+            float(r[4]) for r in rows if (int(r[0]), r[1], float(r[2])) == (version, level, beyond)
+        ]
+        assert limit == 90 or max(read) < 0.95
+
+
+def test_no_symbol_may_bend_over_more_than_90_degrees_and_an_unknown_kind_least_of_all() -> None:
+    kinds = [(version, level) for version in range(1, 11) for level in LEVELS]
+    limits = [arc_limit_deg(*kind) for kind in kinds]
+    assert max(limits) == arc_limit_deg(1, "H") == 90
+    assert min(limits) == arc_limit_deg(9, "L") > 0
 
 
 @pytest.mark.parametrize("diameter", [0, -1, 151, math.inf, math.nan])

@@ -51,9 +51,10 @@ def test_pages_of_a_pdf_measure_what_the_stock_says_within_a_tenth_of_a_millimet
     make_subject: Callable[..., LabelSubject], tmp_path: Path, name: str
 ) -> None:
     stock = STOCKS[name]
-    subject = make_subject(outer_diameter_mm=12.0 if "45x67" in name or "38x90" in name else 8.0)
     file = tmp_path / "labels.pdf"
-    printed = print_labels([subject], stock, file, text_only="25x38" in name, contents="short")
+    subjects = [make_subject(outer_diameter_mm=x) for x in (3.3, 5.5, 8.0, 12.0)]
+    subject = next(s for s in subjects if fit(s, stock, contents="tag", text_only=True).printable)
+    printed = print_labels([subject], stock, file, text_only=True, contents="tag")
     info = run("pdfinfo", str(file))
     size = re.search(r"Page size: +([\d.]+) x ([\d.]+) pts", info)
     assert size is not None

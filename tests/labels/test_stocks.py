@@ -51,7 +51,7 @@ def test_shipped_stocks_cover_rolls_at_both_resolutions_and_both_pages() -> None
     stocks = shipped_stocks().values()
     assert {stock.dpi for stock in stocks if stock.sheet is None} >= {203, 300}
     assert {stock.sheet.page for stock in stocks if stock.sheet} == {"A4", "Letter"}
-    assert {stock.form for stock in stocks} == {"wrap", "flag"}
+    assert {stock.form for stock in stocks} == {"wrap", "flag", "sleeve", "flat"}
 
 
 def test_rows_for_people_hold_the_measures_by_name() -> None:
@@ -114,6 +114,18 @@ def test_an_unknown_stock_is_named_with_its_nearest() -> None:
         (
             {**without("fold_mm"), "form": "wrap", "clear_tail_mm": 20},
             "stocks[0].clear_tail_mm: it leaves no height to print on",
+        ),
+        (
+            {**without("fold_mm"), "form": "sleeve"},
+            "stocks[0]: a sleeve needs inner_diameter_mm and a shrink_ratio above 1",
+        ),
+        (
+            {**without("fold_mm"), "form": "sleeve", "inner_diameter_mm": 6.4, "shrink_ratio": 2},
+            "stocks[0].height_mm: a tube of 6.4 mm lies 10.1 mm wide when flat, not 20 mm",
+        ),
+        (
+            {**ROLL, "colours": {"paper_colour": "plaid"}},
+            "stocks[0].colours.paper_colour: 'plaid' is not one of",
         ),
         ({**ROLL, "width_mm": 0}, "stocks[0].width_mm: 0 is less than or equal to the minimum"),
         ({**ROLL, "height_mm": -1}, "stocks[0].height_mm: -1 is less than or equal"),

@@ -13,13 +13,13 @@ from wiretrack.labels.symbol import QUIET_ZONE_MODULES, make_symbol, side_module
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from wiretrack.labels.fit import Fit
+    from wiretrack.labels.plan import Fit
     from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.labels.subject import Subject
     from wiretrack.labels.symbol import Symbol
 
 
-def draw_label(subject: LabelSubject, fit: Fit, stock: Stock) -> Image:
+def draw_label(subject: Subject, fit: Fit, stock: Stock) -> Image:
     """Return the label, true to size at the stock's dots per inch, 0 for black.
 
     Raises
@@ -27,26 +27,28 @@ def draw_label(subject: LabelSubject, fit: Fit, stock: Stock) -> Image:
     LabelError
         If the stock can't carry what `fit` found.
     """
-    from PIL import Image, ImageDraw
+    from PIL import Image, ImageChops, ImageDraw
 
     plan = fit.plan
     if plan is None:
-        raise LabelError(fit.tag, fit.end, fit.why_not, fit.hint)
+        raise LabelError(fit.tag, fit.end or "", fit.why_not, fit.hint)
     label = Image.new("1", (plan.width, plan.height), 1)
     canvas = ImageDraw.Draw(label)
     canvas.fontmode = "1"
     for line in plan.lines:
         typeface = face(line.capital_dots, bold=line.bold)
         typeface.draw(canvas, line.left, line.baseline, line.text)
-    for tick in plan.ticks:
-        corner = (tick.left + tick.width - 1, tick.top + tick.height - 1)
-        canvas.rectangle(((tick.left, tick.top), corner), fill=0)
+    for bar in plan.bars:
+        corner = (bar.left + bar.width - 1, bar.top + bar.height - 1)
+        canvas.rectangle(((bar.left, bar.top), corner), fill=0)
     if plan.codes and fit.qr_version and fit.error_correction and fit.module_dots:
         symbol = make_symbol(subject.payload, fit.qr_version, fit.error_correction)
         picture = draw_symbol(symbol, fit.module_dots)
         quiet = QUIET_ZONE_MODULES * fit.module_dots
         for spot in plan.codes:
             label.paste(picture, (spot.left + quiet, spot.top + quiet))
+    if plan.inverted:
+        label = ImageChops.invert(label.convert("L")).convert("1", dither=Image.Dither.NONE)
     return label.transpose(Image.Transpose.ROTATE_90) if plan.quarter_turn else label
 
 

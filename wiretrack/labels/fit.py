@@ -3,86 +3,42 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from wiretrack.labels import refusal
+from wiretrack.labels.card import fit_card
+from wiretrack.labels.faces import face_candidates
 from wiretrack.labels.flag import flag_candidates, lay_across
-from wiretrack.labels.geometry import MAX_ARC_DEG, arc_deg, check_diameter
-from wiretrack.labels.legend import make_legend
-from wiretrack.labels.symbol import side_modules, symbol_choices
+from wiretrack.labels.flat import fit_marking, fit_strip, flat_face
+from wiretrack.labels.geometry import ARC_SOURCE, arc_deg, arc_limit_deg, check_diameter
+from wiretrack.labels.legend import letter_limits, make_legend
+from wiretrack.labels.plan import Fit
+from wiretrack.labels.sleeve import Tube, sleeve_candidates, why_no_sleeve
+from wiretrack.labels.subject import BoxCard, Marking, Plate, PullNumber, TerminalStrip
+from wiretrack.labels.symbol import MAX_VERSION, side_modules, symbol_choices
 from wiretrack.labels.wrap import smallest_arc_deg, wrap_candidates
-from wiretrack.sources import COMMON_PRACTICE
-from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.labels.legend import Contents, Paragraph
-    from wiretrack.labels.plan import Candidate, Plan
+    from wiretrack.labels.legend import Contents, LetterLimits, Paragraph
+    from wiretrack.labels.plan import Candidate, Form
     from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import End, LabelSubject
+    from wiretrack.labels.subject import EndSubject, Subject
     from wiretrack.labels.symbol import Level
 
 GOOD_MODULE_MM = 0.42
-_ARC_RULE = f"up to {MAX_ARC_DEG:g}° is read ({COMMON_PRACTICE.key})"
-
-
-@dataclass(frozen=True)
-class Fit:
-    """The form for one end on one stock; `plan` is `None` where this stock can't carry it.
-
-    `arc_deg` is how far the symbol bends, its quiet zone left out; for a flag, how far the
-    smallest one would bend if it were wound round the conductor instead.
-    """
-
-    tag: str
-    end: End
-    form: Literal["wrap", "flag"]
-    reason: str
-    qr_version: int | None = None
-    error_correction: Level | None = None
-    module_dots: int | None = None
-    module_mm: float | None = None
-    arc_deg: float | None = None
-    letter_mm: float | None = None
-    plan: Plan | None = None
-    why_not: str = ""
-    hint: str = ""
-
-    @property
-    def printable(self) -> bool:
-        """Return whether a label of this stock can be drawn."""
-        return self.plan is not None
-
-    def as_row(self) -> dict[str, object]:
-        """Return what is shown of the fit."""
-        return {
-            "tag": self.tag,
-            "end": self.end,
-            "form": self.form,
-            "qr_version": self.qr_version,
-            "error_correction": self.error_correction,
-            "module_mm": self.module_mm and round(self.module_mm, 4),
-            "arc_deg": None if self.arc_deg is None else round(self.arc_deg, 1),
-            "letter_mm": self.letter_mm and round(self.letter_mm, 2),
-            "printable": self.printable,
-            "reason": " ".join(filter(None, (self.reason, self.why_not_sentence, self.hint))),
-        }
-
-    @property
-    def why_not_sentence(self) -> str:
-        """Return why this stock can't carry it, as a sentence; empty where it can."""
-        return f"{self.why_not[0].upper()}{self.why_not[1:]}." if self.why_not else ""
 
 
 @dataclass(frozen=True)
 class _Case:
-    """One question: this end on this stock."""
+    """One question: this label on this stock."""
 
-    subject: LabelSubject
+    subject: EndSubject
     stock: Stock
     legend: tuple[Paragraph, ...]
+    limits: LetterLimits
     choices: tuple[tuple[int, Level], ...]
     text_only: bool
 
@@ -90,11 +46,15 @@ class _Case:
     def diameter(self) -> float | None:
         return self.subject.outer_diameter_mm
 
+    @property
+    def tries(self) -> tuple[tuple[int, Level] | None, ...]:
+        return (None,) if self.text_only else self.choices
+
 
 def fit(
-    subject: LabelSubject, stock: Stock, *, contents: Contents = "full", text_only: bool = False
+    subject: Subject, stock: Stock, *, contents: Contents = "full", text_only: bool = False
 ) -> Fit:
-    """Return the form, the symbol and the plan for one end on one stock.
+    """Return the form, the symbol and the plan for one label on one stock.
 
     With `text_only` no symbol is wanted, and a wrap stock is wound round whatever the diameter.
 
@@ -105,26 +65,55 @@ def fit(
     GlyphError
         If a name can't be printed.
     """
+    match subject:
+        case TerminalStrip():
+            return _on_flat_stock(stock, fit_strip(subject, stock))
+        case Marking():
+            return _on_flat_stock(stock, fit_marking(subject, stock))
+        case BoxCard():
+            return _on_flat_stock(stock, fit_card(subject, stock))
+    case = _case(subject, stock, contents, text_only or not subject.payload)
+    match stock.form:
+        case "flag":
+            return _fit_flag(case, _flag_reason(case))
+        case "wrap":
+            return _fit_wrap(case)
+        case "sleeve":
+            return _fit_sleeve(case)
+        case "flat":
+            return _fit_plate(case)
+
+
+def _case(subject: EndSubject, stock: Stock, contents: Contents, text_only: bool) -> _Case:
     if subject.outer_diameter_mm is not None:
         check_diameter(subject.outer_diameter_mm)
-    legend = make_legend(subject, contents)
+    limits = letter_limits(stock, heading=isinstance(subject, PullNumber | Plate))
     choices = () if text_only else symbol_choices(subject.payload)
-    case = _Case(subject, stock, legend, choices, text_only)
-    return _fit_flag(case, _flag_reason(case)) if stock.form == "flag" else _fit_wrap(case)
+    legend = make_legend(subject, contents)
+    return _Case(subject, stock, legend, limits, choices, text_only)
+
+
+def _on_flat_stock(stock: Stock, found: Fit) -> Fit:
+    if stock.form == "flat":
+        unread = refusal.why_unread(stock) if found.plan and found.plan.codes else None
+        return replace(found, plan=None, why_not=unread[0], hint=unread[1]) if unread else found
+    why = f"a {found.form} needs a flat stock, and '{stock.name}' is a {stock.form}"
+    return replace(found, plan=None, why_not=why, hint="Take a stock of form flat.")
 
 
 def _fit_wrap(case: _Case) -> Fit:
-    diameter = case.diameter
+    diameter, stock = case.diameter, case.stock
     if diameter is None:
         return _fit_flag(case, _flag_reason(case))
-    tries = ((None, None),) if case.text_only else case.choices
-    for version, level in tries:
-        candidates = wrap_candidates(case.legend, case.stock, diameter, version)
-        best = _best(candidates, case.stock, most_tags=3)
+    if not case.text_only and (unread := refusal.why_unread(stock)):
+        return _refused(case, "wrap", "", *unread)
+    for symbol in case.tries:
+        candidates = wrap_candidates(case.legend, stock, diameter, case.limits, symbol)
+        best = _best(candidates, stock, most_tags=3)
         if best is not None:
-            return _found(case, "wrap", _wrap_reason(case, best, version), best, version, level)
+            return _found(case, "wrap", _wrap_reason(case, best, symbol), best, symbol)
     if case.text_only:
-        return _refused(case, "wrap", "", *refusal.why_no_wrap(case.legend, case.stock, diameter))
+        return _refused(case, "wrap", "", *refusal.why_no_wrap(case.legend, stock, diameter))
     return _fit_flag(case, _flag_reason(case))
 
 
@@ -132,22 +121,60 @@ def _fit_flag(case: _Case, reason: str) -> Fit:
     stock, turned = case.stock, case.stock.form == "wrap"
     if turned and stock.clear_tail_mm:
         return _refused(case, "flag", reason, *refusal.CLEAR_TAIL)
+    if not case.text_only and (unread := refusal.why_unread(stock)):
+        return _refused(case, "flag", reason, *unread)
     if turned:
         if case.diameter is None:
             return _refused(case, "flag", reason, *refusal.UNKNOWN_FOLD)
         stock = lay_across(stock)
-    tries = ((None, None),) if case.text_only else case.choices
-    for version, level in tries:
+    for symbol in case.tries:
+        version = symbol[0] if symbol else None
         candidates = flag_candidates(
-            case.legend, stock, case.diameter, version, quarter_turn=turned
+            case.legend, stock, case.diameter, case.limits, version, quarter_turn=turned
         )
         best = _best(candidates, stock, most_tags=1)
         if best is not None:
-            return _found(case, "flag", reason, best, version, level)
+            return _found(case, "flag", reason, best, symbol)
     refused = refusal.why_no_flag(
         case.legend, stock, case.diameter, case.subject.payload, text_only=case.text_only
     )
     return _refused(case, "flag", reason, *refused)
+
+
+def _fit_sleeve(case: _Case) -> Fit:
+    """Return the legend alone on a tube, its letters high enough once the tube has shrunk."""
+    stock, diameter = case.stock, case.diameter
+    tube = Tube(stock.inner_diameter_mm, stock.shrink_ratio)
+    reason = "A sleeve carries the legend alone: a code would be squeezed one way only."
+    unfit = why_no_sleeve(tube, diameter)
+    if unfit or diameter is None:
+        return _refused(case, "sleeve", reason, *(unfit or ("", "")))
+    squeeze = tube.squeeze(diameter)
+    limits = letter_limits(stock, squeeze=squeeze)
+    best = _best(sleeve_candidates(case.legend, stock, limits), stock, most_tags=1)
+    if best is None:
+        why = refusal.why_no_face(case.legend, stock, "", limits)
+        return _refused(case, "sleeve", reason, *why)
+    found = _found(case, "sleeve", reason, best, None)
+    return replace(found, letter_mm=stock.mm(best.letter_dots) * squeeze)
+
+
+def _fit_plate(case: _Case) -> Fit:
+    """Return a legend and a code on one flat face."""
+    stock, reason = case.stock, "A flat label carries code and legend side by side."
+    if case.text_only:
+        reason = "A flat label carries the legend alone."
+    elif unread := refusal.why_unread(stock):
+        return _refused(case, "plate", reason, *unread)
+    for symbol in case.tries:
+        version = symbol[0] if symbol else None
+        candidates = face_candidates(case.legend, stock, flat_face(stock), case.limits, version)
+        best = _best(candidates, stock, most_tags=1)
+        if best is not None:
+            return _found(case, "plate", reason, best, symbol)
+    payload = "" if case.text_only else case.subject.payload
+    why = refusal.why_no_face(case.legend, stock, payload, case.limits)
+    return _refused(case, "plate", reason, *why)
 
 
 def _best(candidates: Iterable[Candidate], stock: Stock, most_tags: int) -> Candidate | None:
@@ -167,45 +194,49 @@ def _best(candidates: Iterable[Candidate], stock: Stock, most_tags: int) -> Cand
     return best
 
 
-def _wrap_reason(case: _Case, best: Candidate, version: int | None) -> str:
+def _arc_rule(symbol: tuple[int, Level]) -> str:
+    return f"up to {arc_limit_deg(*symbol):g}° is read of such a symbol ({ARC_SOURCE})"
+
+
+def _wrap_reason(case: _Case, best: Candidate, symbol: tuple[int, Level] | None) -> str:
     assert case.diameter is not None
-    around = f"the tag shows {best.tags_around} times round the {case.diameter:g} mm conductor"
-    if version is None or best.module_dots is None:
-        return f"Legend alone, as wanted; {around}."
-    arc = arc_deg(case.stock.mm(best.module_dots * side_modules(version)), case.diameter)
-    return f"The code bends over {arc:.0f}° of the {case.diameter:g} mm conductor; {_ARC_RULE}."
+    if symbol is None or best.module_dots is None:
+        times = {1: "once", 2: "twice"}.get(best.tags_around, f"{best.tags_around} times")
+        return f"Legend alone; its name shows {times} round the {case.diameter:g} mm conductor."
+    arc = arc_deg(case.stock.mm(best.module_dots * side_modules(symbol[0])), case.diameter)
+    bends = f"The code bends over {arc:.0f}° of the {case.diameter:g} mm conductor"
+    return f"{bends}; {_arc_rule(symbol)}."
 
 
 def _flag_reason(case: _Case) -> str:
+    if case.text_only:
+        return "A flag keeps the legend flat."
     if case.diameter is None:
         return (
             "The conductor's outer diameter isn't known, so how far a code would bend round it "
             "isn't either; a flag keeps it flat."
         )
     if not case.choices:
-        return "A flag keeps the legend flat."
-    arc = smallest_arc_deg(case.stock, case.diameter, case.choices[0][0])
-    if arc > MAX_ARC_DEG:
+        return f"No QR symbol up to version {MAX_VERSION} holds so long an address."
+    symbol = case.choices[0]
+    arc = smallest_arc_deg(case.stock, case.diameter, symbol[0])
+    if arc > arc_limit_deg(*symbol):
         return (
             f"Round {case.diameter:g} mm the smallest code would bend over {arc:.0f}°; "
-            f"{_ARC_RULE}, so a flag keeps it flat."
+            f"{_arc_rule(symbol)}, so a flag keeps it flat."
         )
     if case.stock.form == "flag":
         return f"A flag keeps the code flat; wound round it would bend over {arc:.0f}°."
-    return refusal.no_room_round(case.legend, case.stock, case.diameter, case.choices[0][0])
+    return refusal.no_room_round(case.legend, case.stock, case.diameter, symbol[0])
 
 
 def _found(
-    case: _Case,
-    form: Literal["wrap", "flag"],
-    reason: str,
-    best: Candidate,
-    version: int | None,
-    level: Level | None,
+    case: _Case, form: Form, reason: str, best: Candidate, symbol: tuple[int, Level] | None
 ) -> Fit:
     module = best.module_dots
+    version, level = symbol or (None, None)
     return Fit(
-        tag=format_tag(case.subject.tag),
+        tag=case.subject.name,
         end=case.subject.end,
         form=form,
         reason=reason,
@@ -219,7 +250,7 @@ def _found(
     )
 
 
-def _arc(case: _Case, form: str, module: int | None, version: int | None) -> float | None:
+def _arc(case: _Case, form: Form, module: int | None, version: int | None) -> float | None:
     if case.diameter is None or version is None or module is None:
         return None
     if form == "flag":
@@ -227,11 +258,9 @@ def _arc(case: _Case, form: str, module: int | None, version: int | None) -> flo
     return arc_deg(case.stock.mm(module * side_modules(version)), case.diameter)
 
 
-def _refused(
-    case: _Case, form: Literal["wrap", "flag"], reason: str, why_not: str, hint: str
-) -> Fit:
+def _refused(case: _Case, form: Form, reason: str, why_not: str, hint: str) -> Fit:
     return Fit(
-        tag=format_tag(case.subject.tag),
+        tag=case.subject.name,
         end=case.subject.end,
         form=form,
         reason=reason,

@@ -12,19 +12,21 @@ from typing import TYPE_CHECKING, Literal
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.plan import PlacedLine
-from wiretrack.tags import format_tag
+from wiretrack.labels.stocks import MM_PER_INCH
+from wiretrack.labels.subject import LabelSubject, Plate, PullNumber
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.labels.subject import EndSubject
 
 Contents = Literal["full", "short", "tag", "long"]
 CONTENTS: tuple[Contents, ...] = ("full", "short", "tag", "long")
 GOOD_TEXT_MM, MAX_TEXT_MM, MAX_TAG_MM = 2.2, 3.0, 5.0
 BREAK_COST, INNER_BREAK_COST, JOIN_COST = 0.12, 0.18, 0.06
-TAG_TO_TEXT = 1.35
+MAX_HEADING_MM = 12.0
+TAG_TO_TEXT, HEADING_TO_TEXT = 1.35, 2.6
 CAPS_LINE, MIXED_LINE = 1.3, 1.5  # line height in letter heights, without and with descenders
 _DESCENDING = re.compile(r"[^A-Z0-9 .:+\-→←↑↓⏚]")
 _BREAK_AFTER = re.compile(r"(?<=[-/:.,_])")
@@ -39,6 +41,7 @@ class Paragraph:
 
     text: str
     is_tag: bool = False
+    is_bold: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,6 +53,7 @@ class LetterLimits:
     text_min: int
     text_good: int
     text_max: int
+    tag_to_text: float = TAG_TO_TEXT
 
 
 @dataclass(frozen=True)
@@ -75,6 +79,7 @@ class SetLine:
     text: str
     is_tag: bool
     capital_dots: int
+    is_bold: bool = False
 
     @property
     def height(self) -> int:
@@ -108,43 +113,65 @@ class Setting:
     def placed(self, left: int, top: int) -> Iterator[PlacedLine]:
         """Yield the lines with their places, the block's upper left corner given, in dots."""
         for line in self.lines:
-            yield PlacedLine(left, top + line.baseline, line.text, line.capital_dots, line.is_tag)
+            bold = line.is_tag or line.is_bold
+            yield PlacedLine(left, top + line.baseline, line.text, line.capital_dots, bold)
             top += line.height
 
 
-def make_legend(subject: LabelSubject, contents: Contents = "full") -> tuple[Paragraph, ...]:
-    """Return the items of a label: tag, circuit and function, this end, the other end.
+def make_legend(subject: EndSubject, contents: Contents = "full") -> tuple[Paragraph, ...]:
+    """Return the items of a label: its name first, then this end, then the other end.
 
     Raises
     ------
     GlyphError
         If a name holds a character that can't be printed.
     """
-    circuit = _join(subject.circuit, subject.function)
-    items = {
-        "tag": (),
-        "short": (circuit, subject.this_place),
-        "full": (circuit, subject.this_place, _to(subject.other_place)),
-        "long": (
-            circuit,
-            subject.title,
-            subject.this_place,
-            _to(subject.other_place),
-            _join(subject.size, subject.colour),
-        ),
-    }[contents]
+    name, items = _items(subject, contents)
     texts = (check_text(item) for item in items if item)
-    return Paragraph(format_tag(subject.tag), is_tag=True), *(Paragraph(text) for text in texts)
+    return Paragraph(check_text(name), is_tag=True), *(Paragraph(text) for text in texts)
 
 
-def letter_limits(stock: Stock) -> LetterLimits:
-    """Return the letter heights that labels of this stock may have."""
+def _items(subject: EndSubject, contents: Contents) -> tuple[str, tuple[str | None, ...]]:
+    match subject:
+        case LabelSubject():
+            return subject.name, _end_items(subject, contents)
+        case PullNumber():
+            places = (subject.this_place, _to(subject.other_place))
+            return subject.number, () if contents == "tag" else (subject.pull, *places)
+        case Plate():
+            more = (subject.title, subject.where, *subject.lines)
+            return subject.code, () if contents == "tag" else more
+
+
+def _end_items(subject: LabelSubject, contents: Contents) -> tuple[str | None, ...]:
+    circuit = _join(subject.circuit, subject.function)
+    here, there = subject.this_place, _to(subject.other_place)
+    match contents:
+        case "tag":
+            return ()
+        case "short":
+            return circuit, here
+        case "full":
+            return circuit, here, there
+        case "long":
+            what = _join(subject.size, subject.colour)
+            return circuit, subject.title, here, there, what
+
+
+def letter_limits(stock: Stock, *, squeeze: float = 1.0, heading: bool = False) -> LetterLimits:
+    """Return the letter heights that labels of this stock may have.
+
+    `squeeze` is what a sleeve leaves of a height once it has shrunk; with `heading` the name is
+    to be read from afar.
+    """
+    dots_a_mm = stock.dpi / MM_PER_INCH / squeeze
     return LetterLimits(
-        tag_min=math.ceil(TAG_LETTER_MM * stock.dpi / 25.4),
-        tag_max=stock.dots(MAX_TAG_MM),
-        text_min=math.ceil(TEXT_LETTER_MM * stock.dpi / 25.4),
-        text_good=stock.dots(GOOD_TEXT_MM),
-        text_max=stock.dots(MAX_TEXT_MM),
+        tag_min=math.ceil(TAG_LETTER_MM * dots_a_mm),
+        tag_max=round((MAX_HEADING_MM if heading else MAX_TAG_MM) * dots_a_mm),
+        text_min=math.ceil(TEXT_LETTER_MM * dots_a_mm),
+        text_good=round(GOOD_TEXT_MM * dots_a_mm),
+        text_max=round(MAX_TEXT_MM * dots_a_mm),
+        tag_to_text=HEADING_TO_TEXT if heading else TAG_TO_TEXT,
     )
 
 
@@ -202,17 +229,18 @@ def _largest(
 def _set(
     legend: tuple[Paragraph, ...], width: int, limits: LetterLimits, text_dots: int, way: _Way
 ) -> Setting | None:
-    tag_dots = min(limits.tag_max, max(limits.tag_min, round(TAG_TO_TEXT * text_dots)))
+    tag_dots = min(limits.tag_max, max(limits.tag_min, round(limits.tag_to_text * text_dots)))
     lines: list[SetLine] = []
     merit = min(text_dots / limits.text_good, 1.0)
     for item in legend:
         dots = _tag_that_fits(item.text, width, tag_dots, limits) if item.is_tag else text_dots
-        broken = _break(item.text, width, dots, item.is_tag)
+        bold = item.is_tag or item.is_bold
+        broken = _break(item.text, width, dots, bold)
         if broken is None or (len(broken) > 1 and not way.breaks):
             return None
         inside = len(" ".join(broken)) - len(item.text)
         merit -= (len(broken) - 1) * BREAK_COST + inside * INNER_BREAK_COST
-        lines += (SetLine(text, item.is_tag, dots) for text in broken)
+        lines += (SetLine(text, item.is_tag, dots, item.is_bold) for text in broken)
     if way.joins:
         merit, lines = merit - JOIN_COST, _joined(lines, width)
     return Setting(tuple(lines), merit)
@@ -238,7 +266,7 @@ def _joined(lines: list[SetLine], width: int) -> list[SetLine]:
     result: list[SetLine] = []
     for line in lines:
         last = result[-1] if result else None
-        if last is not None and not last.is_tag and not line.is_tag:
+        if last is not None and not (last.is_tag or line.is_tag or last.is_bold):
             both = f"{last.text}{_JOIN}{line.text}"
             if face(line.capital_dots).length(both) <= width:
                 result[-1] = SetLine(both, False, line.capital_dots)

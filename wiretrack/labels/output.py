@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, BinaryIO
 
 from wiretrack.errors import BadInputError
 from wiretrack.labels.pages import PageJob, draw_page, on_plain_paper, page_jobs, page_mm
-from wiretrack.labels.pdf import PackedPage, PdfWriter, pack_page
+from wiretrack.labels.pdf import INKS, PackedPage, PdfWriter, pack_page
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.legend import Contents
     from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.labels.subject import Subject
 
 MAX_PNG_DOTS = 60_000_000
 PAGES_A_BATCH = 32
@@ -51,7 +51,7 @@ class _Made:
 
 
 def print_labels(
-    subjects: Iterable[LabelSubject],
+    subjects: Iterable[Subject],
     stock: Stock,
     out_path: Path,
     *,
@@ -139,7 +139,7 @@ def _make_batch(jobs: tuple[PageJob, ...]) -> list[_Made]:
 
 def _make(job: PageJob) -> _Made:
     drawn = draw_page(job)
-    packed = pack_page(drawn.picture, page_mm(job.stock), job.stock.dpi)
+    packed = pack_page(drawn.picture, page_mm(job.stock), job.stock.dpi, drawn.ink)
     return _Made(packed, len(job.subjects), drawn.proofread, drawn.smallest_letter_mm)
 
 
@@ -155,7 +155,7 @@ def _print_png(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed
     drawn = [draw_page(job) for job in kept]
     strip = _strip([page.picture for page in drawn], stock.dots(stock.gap_mm))
     with _put_in_place(out_path) as stream:
-        strip.save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
+        inked(strip, drawn[0].ink).save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
     return Printed(
         out_path,
         sum(len(job.subjects) for job in kept),
@@ -163,6 +163,15 @@ def _print_png(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed
         sum(page.proofread for page in drawn),
         min(page.smallest_letter_mm for page in drawn),
     )
+
+
+def inked(picture: Image, ink: str) -> Image:
+    """Return a bilevel picture with its black dots in the colour of an ink."""
+    if INKS[ink] == (0, 0, 0):
+        return picture
+    coloured = picture.convert("P")
+    coloured.putpalette(bytes(INKS[ink]) + bytes(range(3)) * 254 + b"\xff\xff\xff")
+    return coloured
 
 
 def _strip(pictures: list[Image], gap: int) -> Image:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.legend import Contents
     from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.labels.subject import Subject
 
 PLAIN_MARGIN_MM = 10.0
 PLAIN_GAP_MM = 4.0
@@ -30,7 +30,7 @@ PLAIN_GAP_MM = 4.0
 class PageJob:
     """What goes on one page, its first label at the place `start`, counted from 0."""
 
-    subjects: tuple[LabelSubject, ...]
+    subjects: tuple[Subject, ...]
     stock: Stock
     start: int
     contents: Contents
@@ -42,6 +42,7 @@ class DrawnPage:
     """A page's picture, and what was read back from it."""
 
     picture: Image
+    ink: str
     proofread: int
     smallest_letter_mm: float
 
@@ -79,7 +80,7 @@ def on_plain_paper(stock: Stock, page: str) -> Stock:
 
 
 def page_jobs(
-    subjects: Iterable[LabelSubject],
+    subjects: Iterable[Subject],
     stock: Stock,
     start_at: int,
     contents: Contents,
@@ -119,22 +120,26 @@ def draw_page(job: PageJob) -> DrawnPage:
     stock = job.stock
     width, height = page_mm(stock)
     picture = Image.new("1", (stock.dots(width), stock.dots(height)), 1)
-    read, letters = 0, []
+    read, letters, inks = 0, [], set()
     for place, subject in enumerate(job.subjects, start=job.start):
         corner = _corner(stock, place)
         found = fit(subject, stock, contents=job.contents, text_only=job.text_only)
         picture.paste(draw_label(subject, found, stock), corner)
         read += proofread(picture, found, corner, subject.payload)
         letters.append(found.letter_mm or 0.0)
-    return DrawnPage(picture, read, min(letters))
+        inks.add(found.plan.ink if found.plan else "black")
+    if len(inks) > 1:
+        raise BadInputError(
+            f"Labels in {' and '.join(sorted(inks))} can't share a page. Print them one by one."
+        )
+    return DrawnPage(picture, inks.pop(), read, min(letters))
 
 
 def _corner(stock: Stock, place: int) -> tuple[int, int]:
-    sheet = stock.sheet
-    if sheet is None:
-        return 0, 0
-    row, column = divmod(place, sheet.columns)
-    return (
-        stock.dots(sheet.left_mm + column * sheet.pitch_x_mm),
-        stock.dots(sheet.top_mm + row * sheet.pitch_y_mm),
-    )
+    """Return where a label's upper left corner goes, what the printer is off by taken back."""
+    left_mm, top_mm = -stock.offset_x_mm, -stock.offset_y_mm
+    if stock.sheet is not None:
+        row, column = divmod(place, stock.sheet.columns)
+        left_mm += stock.sheet.left_mm + column * stock.sheet.pitch_x_mm
+        top_mm += stock.sheet.top_mm + row * stock.sheet.pitch_y_mm
+    return stock.dots(left_mm), stock.dots(top_mm)

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 POINTS_PER_MM = 72 / 25.4
+# What a printer is sent for each ink; a ribbon of white gets the dots that another would print.
+INKS = {"black": (0, 0, 0), "white": (0, 0, 0), "red": (200, 16, 46)}
 
 
 @dataclass(frozen=True)
@@ -28,10 +30,13 @@ class PackedPage:
     height_dots: int
     dpi: int
     packed: bytes
+    ink: str = "black"
 
 
-def pack_page(picture: Image, page_mm: tuple[float, float], dpi: int) -> PackedPage:
-    """Return a bilevel picture packed for a page of that size."""
+def pack_page(
+    picture: Image, page_mm: tuple[float, float], dpi: int, ink: str = "black"
+) -> PackedPage:
+    """Return a bilevel picture packed for a page of that size, black dots printed in `ink`."""
     from PIL import Image
 
     buffer = io.BytesIO()
@@ -40,9 +45,16 @@ def pack_page(picture: Image, page_mm: tuple[float, float], dpi: int) -> PackedP
     with Image.open(buffer) as packed:
         tags = packed.tag_v2  # type: ignore[attr-defined]
         (start,), (length,) = tags[273], tags[279]
-    return PackedPage(
-        *page_mm, picture.width, picture.height, dpi, buffer.getvalue()[start : start + length]
-    )
+    data = buffer.getvalue()[start : start + length]
+    return PackedPage(*page_mm, picture.width, picture.height, dpi, data, ink)
+
+
+def _colour_space(ink: str) -> str:
+    """Return what the two values of a dot mean: ink and paper."""
+    if INKS[ink] == (0, 0, 0):
+        return "/DeviceGray"
+    red, green, blue = INKS[ink]
+    return f"[/Indexed /DeviceRGB 1 <{red:02X}{green:02X}{blue:02X}FFFFFF>]"
 
 
 class PdfWriter:
@@ -63,7 +75,7 @@ class PdfWriter:
         decoding = f"/K -1 /Columns {page.width_dots} /Rows {page.height_dots} /BlackIs1 true"
         picture = self._add(
             f"/Type /XObject /Subtype /Image /Width {page.width_dots} /Height {page.height_dots} "
-            "/ColorSpace /DeviceGray /BitsPerComponent 1 /Filter /CCITTFaxDecode "
+            f"/ColorSpace {_colour_space(page.ink)} /BitsPerComponent 1 /Filter /CCITTFaxDecode "
             f"/DecodeParms << {decoding} >>",
             page.packed,
         )

@@ -1,9 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""Where everything on one label goes, in whole printer dots from its upper left corner."""
+"""What goes where on one label, in whole printer dots from its upper left corner, and why."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from wiretrack.labels.subject import End
+    from wiretrack.labels.symbol import Level
+
+Form = Literal["wrap", "flag", "sleeve", "plate", "strip", "card", "marking"]
 
 
 @dataclass(frozen=True)
@@ -27,8 +34,8 @@ class CodeSpot:
 
 
 @dataclass(frozen=True)
-class Tick:
-    """A short black line, drawn as a filled rectangle: where to fold."""
+class Bar:
+    """A filled rectangle: a fold's mark, a rule between rows, a terminal's limit."""
 
     left: int
     top: int
@@ -38,14 +45,20 @@ class Tick:
 
 @dataclass(frozen=True)
 class Plan:
-    """One label before it is drawn; `quarter_turn` lays it on its side at the end."""
+    """One label before it is drawn.
+
+    `quarter_turn` lays it on its side at the end; `inverted` leaves the letters blank on a
+    background of `ink`.
+    """
 
     width: int
     height: int
     lines: tuple[PlacedLine, ...] = ()
     codes: tuple[CodeSpot, ...] = ()
-    ticks: tuple[Tick, ...] = ()
+    bars: tuple[Bar, ...] = ()
     quarter_turn: bool = False
+    inverted: bool = False
+    ink: str = "black"
 
     def code_boxes(self) -> tuple[tuple[int, int, int, int], ...]:
         """Return the codes' left, upper, right and lower edges on the drawn label."""
@@ -68,3 +81,52 @@ class Candidate:
     def letter_dots(self) -> int:
         """Return the smallest letter height, in dots."""
         return min(line.capital_dots for line in self.plan.lines)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The form for one label on one stock; `plan` is `None` where this stock can't carry it.
+
+    `tag` is a conductor's tag, or the name of whatever else is labelled. `arc_deg` is how far the
+    symbol bends, its quiet zone left out; for a flag, how far the smallest one would bend if it
+    were wound round the conductor instead.
+    """
+
+    tag: str
+    end: End | None
+    form: Form
+    reason: str
+    qr_version: int | None = None
+    error_correction: Level | None = None
+    module_dots: int | None = None
+    module_mm: float | None = None
+    arc_deg: float | None = None
+    letter_mm: float | None = None
+    plan: Plan | None = None
+    why_not: str = ""
+    hint: str = ""
+
+    @property
+    def printable(self) -> bool:
+        """Return whether a label of this stock can be drawn."""
+        return self.plan is not None
+
+    @property
+    def why_not_sentence(self) -> str:
+        """Return why this stock can't carry it, as a sentence; empty where it can."""
+        return f"{self.why_not[0].upper()}{self.why_not[1:]}." if self.why_not else ""
+
+    def as_row(self) -> dict[str, object]:
+        """Return what is shown of the fit."""
+        return {
+            "tag": self.tag,
+            "end": self.end,
+            "form": self.form,
+            "qr_version": self.qr_version,
+            "error_correction": self.error_correction,
+            "module_mm": self.module_mm and round(self.module_mm, 4),
+            "arc_deg": None if self.arc_deg is None else round(self.arc_deg, 1),
+            "letter_mm": self.letter_mm and round(self.letter_mm, 2),
+            "printable": self.printable,
+            "reason": " ".join(filter(None, (self.reason, self.why_not_sentence, self.hint))),
+        }

@@ -10,7 +10,7 @@ from wiretrack.errors import LabelError
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from wiretrack.labels.fit import Fit
+    from wiretrack.labels.plan import Fit
 
 _HINT = "Nothing was written; take a stock with room for larger modules."
 
@@ -45,5 +45,7 @@ def proofread(raster: Image, fit: Fit, corner: tuple[int, int], payload: str) ->
         texts = decode(raster.crop((left + x0, top + y0, left + x1, top + y1)))
         if texts != [payload]:
             read = f"reads '{texts[0]}'" if texts else "can't be read back"
-            raise LabelError(fit.tag, fit.end, f"its code {read}, should be '{payload}'", _HINT)
+            raise LabelError(
+                fit.tag, fit.end or "", f"its code {read}, should be '{payload}'", _HINT
+            )
     return len(boxes)

@@ -25,7 +25,7 @@ from wiretrack.labels.symbol import (
 )
 
 if TYPE_CHECKING:
-    from wiretrack.labels.legend import Paragraph
+    from wiretrack.labels.legend import LetterLimits, Paragraph
     from wiretrack.labels.stocks import Stock
 
 CLEAR_TAIL = (
@@ -40,6 +40,7 @@ _LETTERS = (
     f"letters of at least {TEXT_LETTER_MM:.1f} mm, the tag's {TAG_LETTER_MM:.1f} mm"
     f" ({LETTER_SOURCE})"
 )
+LIGHT, DARK = ("white", "yellow"), ("black", "any")  # common practice: contrast for red light too
 _LARGER = "Take a larger stock, a shorter legend or shorter names."
 
 
@@ -63,14 +64,14 @@ def why_no_flag(
     if faces.width == 0:
         return "the fold round this conductor leaves no face to print on", "Take a larger stock."
     if text_only:
-        return _no_room(legend, stock, faces.width, f"a face has {width:.1f} x {height:.1f} mm")
+        return no_room(legend, stock, faces.width, f"a face has {width:.1f} x {height:.1f} mm")
     choices = symbol_choices(payload)
     side = smallest_side_mm(stock, choices[-1][0]) if choices else None
     if side is None or side > min(width, height):
         return _no_code(stock, payload, side, min(width, height))
     beside = faces.width - stock.dots(side)
     has = f"beside the smallest code a face has {stock.mm(beside):.1f} x {height:.1f} mm"
-    return _no_room(legend, stock, beside, has)
+    return no_room(legend, stock, beside, has)
 
 
 def why_no_wrap(
@@ -85,7 +86,31 @@ def why_no_wrap(
             "Take a longer stock.",
         )
     has = f"on this conductor {band.limited_by} leaves {width:.1f} x {band.height_mm:.1f} mm"
-    return _no_room(legend, stock, stock.dots(width), has)
+    return no_room(legend, stock, stock.dots(width), has)
+
+
+def why_no_face(
+    legend: tuple[Paragraph, ...], stock: Stock, payload: str, limits: LetterLimits
+) -> tuple[str, str]:
+    """Return why one flat face can't carry the legend and a code, and what would do."""
+    zone = stock.zone
+    has = f"the label has {zone.width_mm:.1f} x {zone.height_mm:.1f} mm"
+    if not payload:
+        return no_room(legend, stock, stock.dots(zone.width_mm), has, limits)
+    choices = symbol_choices(payload)
+    side = smallest_side_mm(stock, choices[-1][0]) if choices else None
+    if side is None or side > min(zone.width_mm, zone.height_mm):
+        return _no_code(stock, payload, side, min(zone.width_mm, zone.height_mm))
+    has = f"beside the smallest code {has}"
+    return no_room(legend, stock, stock.dots(zone.width_mm - side), has, limits)
+
+
+def why_unread(stock: Stock) -> tuple[str, str] | None:
+    """Return why no decoder would read a code in the colours of this stock; `None` if one would."""
+    if stock.paper_colour in LIGHT and stock.print_colour in DARK:
+        return None
+    why = f"a code in {stock.print_colour} on {stock.paper_colour} isn't read"
+    return why, "Take a stock that prints black on white or yellow, or print the legend alone."
 
 
 def no_room_round(
@@ -101,12 +126,19 @@ def no_room_round(
         )
     beside = stock.dots(stock.zone.width_mm - side)
     has = f"beside the smallest code there are {stock.mm(beside):.1f} x {band.height_mm:.1f} mm"
-    why, _ = _no_room(legend, stock, beside, has)
+    why, _ = no_room(legend, stock, beside, has)
     return f"Wound round, {why}."
 
 
-def _no_room(legend: tuple[Paragraph, ...], stock: Stock, width: int, has: str) -> tuple[str, str]:
-    least, height = smallest_room(legend, width, letter_limits(stock))
+def no_room(
+    legend: tuple[Paragraph, ...],
+    stock: Stock,
+    width: int,
+    has: str,
+    limits: LetterLimits | None = None,
+) -> tuple[str, str]:
+    """Return what room the legend needs where what there `has` been isn't enough."""
+    least, height = smallest_room(legend, width, limits or letter_limits(stock))
     if height is None:
         needs = f"a width of {stock.mm(least):.1f} mm"
     else:

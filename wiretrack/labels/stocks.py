@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -21,6 +22,8 @@ MM_PER_INCH = 25.4
 PAGES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1 A
 MAX_FILE_BYTES = 2_000_000
 _ROUNDING_MM = 1e-6
+_FLATTENED_WITHIN_MM = 1.5  # a tube's wall makes it wider, rounding narrower
+StockForm = Literal["wrap", "flag", "sleeve", "flat"]
 
 
 @dataclass(frozen=True)
@@ -58,10 +61,14 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Stock:
-    """One kind of label; a wrap's height and a flag's width go round the conductor."""
+    """One kind of label; a wrap's height and a flag's width go round the conductor.
+
+    A sleeve's height is that of the tube laid flat. `offset_x_mm` and `offset_y_mm` are how far
+    the printer was seen to print right of and below the right place.
+    """
 
     name: str
-    form: Literal["wrap", "flag"]
+    form: StockForm
     width_mm: float
     height_mm: float
     dpi: int
@@ -70,6 +77,12 @@ class Stock:
     fold_mm: float = 0.0
     sheet: Sheet | None = None
     gap_mm: float = 0.0
+    inner_diameter_mm: float = 0.0
+    shrink_ratio: float = 1.0
+    paper_colour: str = "white"
+    print_colour: str = "black"
+    offset_x_mm: float = 0.0
+    offset_y_mm: float = 0.0
 
     def dots(self, length_mm: float) -> int:
         """Return the whole number of printer dots nearest to a length."""
@@ -218,6 +231,10 @@ def _build(row: Mapping[str, Any]) -> Stock:
         fold_mm=row.get("fold_mm", 0.0),
         sheet=Sheet(**row["sheet"]) if "sheet" in row else None,
         gap_mm=row["roll"]["gap_mm"] if "roll" in row else 0.0,
+        inner_diameter_mm=row.get("inner_diameter_mm", 0.0),
+        shrink_ratio=row.get("shrink_ratio", 1.0),
+        **row.get("colours", {}),
+        **row.get("offset", {}),
     )
 
 
@@ -236,14 +253,29 @@ def _faults(stock: Stock, number: int) -> Iterator[Fault]:
         )
     if zone.height_mm <= 0:
         yield Fault(f"{place}.clear_tail_mm", "it leaves no height to print on")
-    if stock.form == "wrap" and stock.fold_mm:
-        yield Fault(f"{place}.fold_mm", "a wrap label has no fold")
-    if stock.form == "flag" and stock.clear_tail_mm:
-        yield Fault(f"{place}.clear_tail_mm", "a flag label has no clear tail")
+    if stock.form != "flag" and stock.fold_mm:
+        yield Fault(f"{place}.fold_mm", f"a {stock.form} label has no fold")
+    if stock.form != "wrap" and stock.clear_tail_mm:
+        yield Fault(f"{place}.clear_tail_mm", f"a {stock.form} label has no clear tail")
+    if stock.form == "sleeve":
+        yield from _sleeve_faults(stock, place)
     if stock.fold_mm >= stock.width_mm:
         yield Fault(f"{place}.fold_mm", f"{stock.fold_mm:g} mm leaves no face on {label}")
     if stock.sheet:
         yield from _sheet_faults(stock, stock.sheet, f"{place}.sheet")
+
+
+def _sleeve_faults(stock: Stock, place: str) -> Iterator[Fault]:
+    if not stock.inner_diameter_mm or stock.shrink_ratio <= 1:
+        yield Fault(place, "a sleeve needs inner_diameter_mm and a shrink_ratio above 1")
+        return
+    flattened = math.pi * stock.inner_diameter_mm / 2
+    if abs(stock.height_mm - flattened) > _FLATTENED_WITHIN_MM:
+        yield Fault(
+            f"{place}.height_mm",
+            f"a tube of {stock.inner_diameter_mm:g} mm lies {flattened:.1f} mm wide when flat, "
+            f"not {stock.height_mm:g} mm",
+        )
 
 
 def _sheet_faults(stock: Stock, sheet: Sheet, place: str) -> Iterator[Fault]:

@@ -141,4 +141,4 @@ def symbol_choices(payload: str) -> tuple[tuple[int, Level], ...]:
     strong = next((choice for choice in fitting if choice[1] != "L"), None)
     if strong is None:
         return ()
-    return strong, *(choice for choice in fitting if choice[0] < strong[0])
+    return strong, *(choice for choice in reversed(fitting) if choice[0] < strong[0])
