@@ -22,15 +22,45 @@ from wiretrack.errors import TableEntryError
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
 
-PUBLISHED = Path(__file__).parents[1] / "published" / "annex_c.csv"
-with PUBLISHED.open(encoding="utf-8") as lines:
-    ANNEX_C = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+PUBLISHED = Path(__file__).parents[1] / "published"
+
+
+def read(name: str) -> list[dict[str, str]]:
+    with (PUBLISHED / name).open(encoding="utf-8") as lines:
+        return list(csv.DictReader(line for line in lines if not line.startswith("#")))
+
+
+ANNEX_C = read("annex_c.csv")
+MORE = read("annex_c_more.csv")
+# Where those tables differ from the printed areas. On an edge: the fraction lies within 0.02 of the
+# 0.8 that decides, and there the diameters decide the other way, or the last digit of an area.
+EDGES = {
+    ("PVC-80", "TW", "14", "1"), ("PVC-80", "TW", "12", "1/2"), ("PVC-80", "TW", "10", "2-1/2"),
+    ("RMC", "TW", "14", "3"), ("IMC", "THHN", "10", "2"), ("IMC", "THHN", "4", "1-1/2"),
+}  # fmt: skip
+# Misprinted: 62 stands between 146 and 301, and 18 above the 23 of a thicker conductor.
+MISPRINTS = {("RMC", "THHN", "12", "3"), ("EMT", "RHH", "14", "1-1/4")}
+# One more than the rule gives, with a fraction of 0.75 and 0.77; we have no explanation.
+UNEXPLAINED = {("RMC", "TW", "1/0", "1/2"), ("IMC", "THHN", "350", "2")}
 
 
 def area_of(insulation: str, size: str) -> float:
     rows = load_table("nec_ch9_table5").rows
-    (row, *_) = [r for r in rows if insulation in r["insulation"].split() and r["size"] == size]
+    (row, *_) = [
+        r for r in rows
+        if insulation in r["insulation"].split() and r["size"] == size and not r["covering"]
+    ]  # fmt: skip
     return float(row["area_in2"])
+
+
+def cells(row: dict[str, str]) -> list[tuple[tuple[str, str, str, str], int, int]]:
+    """Name, published count and count by rule of each cell in a row."""
+    names = (row["raceway"], row["insulation"], row["size"])
+    area = area_of(row["insulation"], row["size"])
+    return [
+        ((*names, size), int(row[size]), largest_count(area, bore_of(row["raceway"], size)))
+        for size in list(row)[3:]
+    ]
 
 
 @pytest.mark.parametrize(
@@ -48,6 +78,24 @@ def test_the_count_is_that_of_annex_c(cell: dict[str, str]) -> None:
 def test_annex_c_covers_emt_and_fmc_in_all_their_sizes() -> None:
     assert len(ANNEX_C) == 400
     assert {cell["raceway"] for cell in ANNEX_C} == {"EMT", "FMC"}
+
+
+@pytest.mark.parametrize("row", MORE, ids=lambda r: " ".join(list(r.values())[:3]))
+def test_the_counts_of_other_raceways_are_those_of_annex_c(row: dict[str, str]) -> None:
+    for name, published, ruled in cells(row):
+        if name not in EDGES | MISPRINTS | UNEXPLAINED:
+            assert ruled == published, name
+
+
+def test_the_cells_that_differ_are_ten_of_1320_and_lie_on_an_edge_or_are_misprinted() -> None:
+    compared = {name: (published, ruled) for row in MORE for name, published, ruled in cells(row)}
+    assert len(compared) == 1320
+    differing = {name for name, (published, ruled) in compared.items() if published != ruled}
+    assert differing == EDGES | MISPRINTS | UNEXPLAINED
+    for raceway, insulation, size, trade_size in EDGES:
+        ratio = 0.4 * bore_of(raceway, trade_size).area_in2 / area_of(insulation, size)
+        assert ratio % 1 == pytest.approx(0.8, abs=0.02)
+    assert all(abs(compared[name][0] - compared[name][1]) == 1 for name in EDGES | UNEXPLAINED)
 
 
 def test_the_percentages_are_those_of_table_1() -> None:
