@@ -18,7 +18,7 @@ from wiretrack.electrical.sizes import (
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError, QuantityError, TableEntryError
 
-# "Lessons in Electric Circuits" (Kuphaldt, open textbook), solid copper wire table: gauge,
+# "Lessons in Electric Circuits", an open textbook, solid copper wire table: gauge,
 # diameter in inches with half its last digit, area in circular mils with half its last digit.
 OPEN_TEXTBOOK = [
     (-3, 0.4600, 5e-5, 211_600, 50), (-2, 0.4096, 5e-5, 167_800, 50),
