@@ -9,6 +9,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.registry import keeping, wiring
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.tags import format_tag
+from wiretrack.tasks.free_text import check_code
 from wiretrack.words import END_STATES
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def land(
     BadInputError
         If terminal and state contradict, or the conductor has no end in that enclosure.
     """
+    terminal = check_code("The terminal", terminal)
     state = state or ("landed" if terminal else None)
     if state not in END_STATES or (state == "landed") != bool(terminal):
         raise BadInputError(

@@ -111,7 +111,8 @@ class Ringing:
 
     def colours(self) -> dict[str, str | None]:
         """Return the colour of every end by its name, as far as it is known."""
-        return {end.name: end.colour for end in (*self.bundle.near, *self.bundle.far)}
+        near = {end.name: end.colour for end in self.bundle.near}
+        return near | {end.name: end.colour for end in self.bundle.far}
 
     def finish(self, who: str | None = None) -> dict[str, Any]:
         """Write the result to the conductors' ends, once, and return it."""

@@ -12,6 +12,7 @@ from wiretrack.registry.dumping import document
 from wiretrack.registry.known import RegistryKnown
 from wiretrack.registry.loading import add_document, add_site
 from wiretrack.registry.store import create_registry, open_registry
+from wiretrack.tasks.free_text import check_text
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,16 +34,12 @@ _TABLES = (
 
 def new_site(path: Path, name: str) -> None:
     """Make an empty registry at `path` for the site called `name`; refuses to overwrite."""
-    from wiretrack.interchange.texts import why_refused
-
-    if not name.strip():
+    checked = check_text("The site's name", name)
+    if checked is None:
         raise BadInputError("The site's name is empty. Give it with --name NAME.")
-    why = why_refused(name)
-    if why:
-        raise BadInputError(f"The site's name {name!r} can't be taken: {why}.")
     create_registry(path)
     with open_registry(path) as registry:
-        add_site(registry, Site(name=name.strip()))
+        add_site(registry, Site(name=checked))
 
 
 def load_site(registry: Registry, file: Path, *, who: str | None = None) -> dict[str, int]:

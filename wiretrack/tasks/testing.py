@@ -21,6 +21,7 @@ from wiretrack.registry import keeping
 from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways, readings
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.tags import format_tag, looks_like_tag
+from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v
 from wiretrack.words import READING_KINDS
 
@@ -138,8 +139,8 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         temp_c=parse_temperature(text.temp) if text.temp else None,
         against=_against(registry, text.against),
         test_voltage_v=_test_voltage(text.test_voltage),
-        by=text.by,
-        note=text.note,
+        by=check_text("The name", text.by),
+        note=check_text("The note", text.note),
         supersedes=_superseded(registry, text.supersedes),
         id=text.id,
     )
