@@ -78,8 +78,8 @@ def _next_steps(done: Demo) -> None:
         "wiretrack show QF1-895O           # the circuit with a real fault",
         "wiretrack trace M0H-TA7K          # a string's path to the inverter",
         f"wiretrack ringout status {half['pull']}",
-        f"wiretrack ringout run {half['pull']} --near {half['near']} --far {half['far']}"
-        " --reference raceway --far-colours RD,RD,RD,RD,RD,RD",
+        f"wiretrack ringout run {half['pull']} --near {half['near']} --far {half['far']} \\",
+        "    --reference raceway --far-colours RD,RD,RD,RD,RD,RD   # go on with it",
         "wiretrack punchlist",
     )
     say(f"The labels are in {done.sheet['file']} and {done.picture['file']}.")

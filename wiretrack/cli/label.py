@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import print_json, say, table
+from wiretrack.cli.output import indented, print_json, say, table
 
 stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
 stocks_option = click.option(
@@ -74,21 +74,32 @@ def fit(
     if as_json:
         print_json(rows)
     else:
-        table(
-            ("tag", "end", "form", "QR", "module mm", "arc °", "why"),
+        _show_fit(rows)
+
+
+def _show_fit(rows: list[dict[str, Any]]) -> None:
+    """Write the forms as a table, then each reason once with the ends that it holds for."""
+    table(
+        ("tag", "end", "form", "QR version", "module mm", "arc °", "on stock"),
+        (
             (
-                (
-                    r["tag"],
-                    r["end"],
-                    r["form"],
-                    r["qr_version"],
-                    r["module_mm"],
-                    r["arc_deg"],
-                    r["reason"],
-                )
-                for r in rows
-            ),
-        )
+                r["tag"],
+                r["end"],
+                r["form"],
+                r["qr_version"],
+                r["module_mm"],
+                r["arc_deg"],
+                r["instead"] or ("this one" if r["printable"] else "none known"),
+            )
+            for r in rows
+        ),
+    )
+    reasons: dict[str, list[str]] = {}
+    for row in rows:
+        reasons.setdefault(row["reason"], []).append(f"{row['tag']} {row['end']}")
+    for reason, ends in reasons.items():
+        say(f"{', '.join(ends)}:")
+        indented(reason)
 
 
 @command.command("print")

@@ -81,7 +81,7 @@ def facts(pairs: Iterable[tuple[str, object]]) -> None:
     shown.add_column(overflow="fold")
     for name, value in pairs:
         if value is not None and value != "":
-            shown.add_row(text(name), _cell(value))
+            shown.add_row(text(name) if name else "", _cell(value))
     console().print(shown)
 
 

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import facts, heading, print_json
+from wiretrack.cli.output import heading, indented, print_json, say, table
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from wiretrack.tasks.ringing import Ringing
@@ -75,10 +76,30 @@ def status(db: Path, pull: str, as_json: bool) -> None:
 
 
 def show_status(found: dict[str, Any]) -> None:
-    """Write how far a ring-out has come."""
+    """Write how far a ring-out has come: what is matched, what is open, what contradicts."""
     state = "finished" if found["finished"] else "under way"
     heading(found["pull"], f"{found['near']} → {found['far']}", state)
-    facts([(key, found.get(key)) for key in ("walks", "probes")])
+    walks = f"{found['walks']} walk{'s' if found['walks'] != 1 else ''}"
+    say(f"{walks}, {found['joins']} joins, {found['probes']} touches so far.")
+    if found["matches"]:
+        table(("tag", "end mark"), ((m["near"], m["far"]) for m in found["matches"]))
+    show_findings(found)
+    if found["unresolved"]:
+        say(f"Open: {', '.join(found['unresolved'])}")
+    if found["next"]:
+        say(f"Next: {found['next']}")
+
+
+def show_findings(found: Mapping[str, Any]) -> None:
+    """Write the faults, the readings to look at again, and the notes of a ring-out."""
+    for fault in found["faults"]:
+        say(f"{fault['kind']}: {', '.join(fault['ends'])}", style="bold red")
+        indented(fault["evidence"])
+    for question in found["questions"]:
+        say(f"Look again at {' and '.join(question['between'])}:", style="yellow")
+        indented(question["reason"])
+    for note in found["notes"]:
+        say(note)
 
 
 def _run_jsonl(ringing: Ringing) -> None:

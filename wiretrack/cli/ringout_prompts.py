@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.output import cautions, heading, indented, say, table
+from wiretrack.cli.ringout import show_findings
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
@@ -41,15 +42,9 @@ def show_result(result: Mapping[str, Any], ringing: Ringing) -> None:
         ("tag", f"end mark in {ringing.record.far}", "colour"),
         ((m["near"], m["far"], colours.get(m["near"])) for m in result["matches"]),
     )
-    for fault in result["faults"]:
-        say(f"{fault['kind']}: {', '.join(fault['ends'])}", style="bold red")
-        indented(fault["evidence"])
-    for question in result["questions"]:
-        say(f"Look again at {' and '.join(question['between'])}:", style="yellow")
-        indented(question["reason"])
+    show_findings(result)
     if result["unresolved"]:
         say(f"Not identified: {', '.join(result['unresolved'])}", style="yellow")
-    indented(*result["notes"])
 
 
 def _effort(result: Mapping[str, Any]) -> tuple[str, ...]:
@@ -91,21 +86,12 @@ def _ask(ringing: Ringing, step: Step, number: int) -> None:
 
 
 def _show_step(ringing: Ringing, step: Mapping[str, Any], number: int) -> None:
-    boxes = {"near": ringing.record.near, "far": ringing.record.far}
     ends = ringing.colours()
-    if step["step"] == "walk":
-        heading(f"{number}.", f"Walk to {boxes[step['to']]}.")
-    elif step["step"] == "unjoin":
-        heading(f"{number}.", f"In {boxes[step['at']]}: take every join apart.")
-    elif step["step"] == "join":
-        heading(f"{number}.", f"In {boxes[step['at']]}: twist together, each line on its own:")
+    heading(f"{number}.", ringing.told(step))
+    if step["step"] == "join":
         indented(*("  +  ".join(_end(name, ends) for name in group) for group in step["groups"]))
     elif step["step"] == "fit":
-        heading(f"{number}.", f"In {boxes[step['at']]}: put a resistor from {step['common']} to:")
         indented(*(f"{_end(r['end'], ends)}: {r['ohms']:g} ohm" for r in step["resistors"]))
-    else:
-        one, other = (_end(name, ends) for name in step["between"])
-        heading(f"{number}.", f"In {boxes[step['at']]}: touch {one} and {other}.")
 
 
 def _end(name: str, colours: Mapping[str, str | None]) -> str:

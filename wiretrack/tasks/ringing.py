@@ -127,13 +127,37 @@ class Ringing:
             keeping.finish_ringout(self._registry, self.record, stored, who=who)
         return result
 
+    def told(self, step: Mapping[str, Any]) -> str:
+        """Return a step as one says it to a person."""
+        boxes = {"near": self.record.near, "far": self.record.far}
+        if step["step"] == "walk":
+            return f"Walk to {boxes[step['to']]}."
+        here = f"In {boxes[step['at']]}"
+        if step["step"] == "unjoin":
+            return f"{here}: take every join apart."
+        if step["step"] == "join":
+            return f"{here}: twist together, each line on its own:"
+        if step["step"] == "fit":
+            return f"{here}: put a resistor from {step['common']} to:"
+        one, other = (self._named(name) for name in step["between"])
+        return f"{here}: touch {one} and {other}."
+
+    def _named(self, end: str) -> str:
+        if end == RACEWAY:
+            return "the raceway"
+        colour = self.colours().get(end)
+        return f"{end} ({colour})" if colour else end
+
     def status(self) -> dict[str, Any]:
-        """Return what is matched, what is open, and what contradicts."""
+        """Return what is matched, what is open, what contradicts, and what to do next."""
+        step = self.next_step().to_json()
+        over = self.finished or step["step"] == "result"
         return {
             "pull": self.record.pull,
             "near": self.record.near,
             "far": self.record.far,
             "finished": self.finished,
+            "next": None if over else self.told(step),
             **self._engine.status(),
         }
 

@@ -91,14 +91,16 @@ def planned(
 def proved(step: PlannedTest, taken: Set[ReadingKey]) -> bool:
     """Return whether a reading that was taken is the one that `step` asks for.
 
-    Insulation between two conductors may be read from either; continuity against anything.
+    Insulation between two conductors may be read from either. The protective conductor and the
+    metal raceway are both earth, so a reading to one stands for the other. Continuity counts
+    whatever the second lead was on.
     """
     if step.kind == "continuity":
         return any(kind == step.kind and subject == step.subject for kind, subject, _ in taken)
-    turned = (step.kind, step.against or "", step.subject)
-    return (step.kind, step.subject, step.against) in taken or (
-        step.kind == "insulation" and turned in taken
-    )
+    against = OTHER_THINGS if step.against in OTHER_THINGS else (step.against,)
+    if any((step.kind, step.subject, other) in taken for other in against):
+        return True
+    return step.kind == "insulation" and (step.kind, step.against or "", step.subject) in taken
 
 
 def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
