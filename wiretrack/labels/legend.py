@@ -212,18 +212,29 @@ def smallest_room(
 def _largest(
     legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits, way: _Way
 ) -> Setting | None:
-    best, low, high = None, limits.text_min, limits.text_max
-    if not way.breaks:
-        widest = max((_unit_length(item.text) for item in legend if not item.is_tag), default=0.0)
-        high = min(high, int(width / widest) + 1) if widest else high
+    best, low, high = None, limits.text_min, _upper_bound(legend, width, height, limits, way)
+    middle = high
     while low <= high:
-        middle = (low + high) // 2
         setting = _set(legend, width, limits, middle, way)
         if setting is not None and setting.height <= height:
             best, low = setting, middle + 1
         else:
             high = middle - 1
+        middle = (low + high) // 2
     return best
+
+
+def _upper_bound(
+    legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits, way: _Way
+) -> int:
+    """Return a letter height above which this way can't fit, so that the search is short."""
+    texts = [item.text for item in legend if not item.is_tag]
+    if not texts:
+        return limits.text_max
+    least_lines = 1 if way.joins else len(texts)
+    tag = limits.tag_min if len(texts) < len(legend) else 0
+    high = min(limits.text_max, int((height / CAPS_LINE - tag) / least_lines) + 1)
+    return high if way.breaks else min(high, int(width / max(map(_unit_length, texts))) + 1)
 
 
 def _set(

@@ -9,6 +9,7 @@ same bytes.
 from __future__ import annotations
 
 import io
+import struct
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -37,16 +38,26 @@ def pack_page(
     picture: Image, page_mm: tuple[float, float], dpi: int, ink: str = "black"
 ) -> PackedPage:
     """Return a bilevel picture packed for a page of that size, black dots printed in `ink`."""
-    from PIL import Image
-
     buffer = io.BytesIO()
     strip = (picture.width + 7) // 8 * picture.height
     picture.save(buffer, "TIFF", compression="group4", strip_size=strip)
-    with Image.open(buffer) as packed:
-        tags = packed.tag_v2  # type: ignore[attr-defined]
-        (start,), (length,) = tags[273], tags[279]
-    data = buffer.getvalue()[start : start + length]
+    data = _only_strip(buffer.getvalue())
     return PackedPage(*page_mm, picture.width, picture.height, dpi, data, ink)
+
+
+def _only_strip(tiff: bytes) -> bytes:
+    """Return the packed dots of a TIFF picture of one strip (TIFF 6.0, tags 273 and 279)."""
+    order = "<" if tiff[:2] == b"II" else ">"
+    (directory,) = struct.unpack_from(f"{order}I", tiff, 4)
+    (entries,) = struct.unpack_from(f"{order}H", tiff, directory)
+    values = {}
+    for number in range(entries):
+        tag, kind, count = struct.unpack_from(f"{order}HHI", tiff, directory + 2 + 12 * number)
+        if tag in (273, 279) and count == 1:
+            width = "H" if kind == 3 else "I"
+            at = directory + 2 + 12 * number + 8
+            (values[tag],) = struct.unpack_from(f"{order}{width}", tiff, at)
+    return tiff[values[273] : values[273] + values[279]]
 
 
 def _colour_space(ink: str) -> str:

@@ -1,5 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""Proof reading: an independent decoder reads each code back from the dots that will be printed."""
+"""Proof reading: an independent decoder reads each code back from the dots that will be printed.
+
+It reads the dots as they are, then as a printer would leave them with too much ink and with too
+little: each edge moved by half a dot.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,10 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.plan import Fit
 
+# common practice: half a dot of gain, or of loss, at each edge; twice as large that is one dot
+_ZOOM = 2
+_GAIN = bytes(255) + b"\xff"  # black wherever a neighbour is
+_LOSS = b"\x00" + bytes([255]) * 255  # black only where all neighbours are
 _HINT = "Nothing was written; take a stock with room for larger modules."
 
 
@@ -29,6 +37,19 @@ def decode(picture: Image) -> list[str]:
     return [code.text for code in found]
 
 
+def as_printed(picture: Image) -> tuple[Image, Image]:
+    """Return the dots as a printer leaves them: black edges half a dot further out, and in.
+
+    The pictures are twice as large.
+    """
+    from PIL import Image, ImageFilter
+
+    size = (picture.width * _ZOOM, picture.height * _ZOOM)
+    large = picture.convert("L").resize(size, Image.Resampling.NEAREST)
+    near = large.filter(ImageFilter.BoxBlur(1))  # a dot's share of white neighbours
+    return near.point(_GAIN), near.point(_LOSS)
+
+
 def proofread(raster: Image, fit: Fit, corner: tuple[int, int], payload: str) -> int:
     """Return how many codes of one label were read back, all of them, from the final raster.
 
@@ -37,15 +58,25 @@ def proofread(raster: Image, fit: Fit, corner: tuple[int, int], payload: str) ->
     Raises
     ------
     LabelError
-        If a code isn't read, or reads as something else.
+        If a code isn't read, or reads as something else, as drawn or as printed.
     """
     boxes = fit.plan.code_boxes() if fit.plan else ()
     left, top = corner
+    seen: set[bytes] = set()
     for x0, y0, x1, y1 in boxes:
-        texts = decode(raster.crop((left + x0, top + y0, left + x1, top + y1)))
-        if texts != [payload]:
-            read = f"reads '{texts[0]}'" if texts else "can't be read back"
-            raise LabelError(
-                fit.tag, fit.end or "", f"its code {read}, should be '{payload}'", _HINT
-            )
+        code = raster.crop((left + x0, top + y0, left + x1, top + y1))
+        _check(decode(code), fit, payload, "")
+        dots = code.tobytes()
+        if dots not in seen:  # the same dots print the same
+            seen.add(dots)
+            for printed, ink in zip(as_printed(code), ("more", "less"), strict=True):
+                _check(decode(printed), fit, payload, f" printed with {ink} ink")
     return len(boxes)
+
+
+def _check(texts: list[str], fit: Fit, payload: str, how: str) -> None:
+    if texts == [payload]:
+        return
+    read = f"reads '{texts[0]}'" if texts else "can't be read back"
+    why = f"its code{how} {read}, should be '{payload}'"
+    raise LabelError(fit.tag, fit.end or "", why, _HINT)
