@@ -32,6 +32,7 @@ class Wires:
     rng: random.Random = field(default_factory=lambda: random.Random(0))
     joins: dict[str, list[list[str]]] = field(default_factory=lambda: {"near": [], "far": []})
     place: str = ""
+    net: dict[Node, int] | None = None
 
     def __post_init__(self) -> None:
         self.place = self.bundle.start
@@ -39,35 +40,49 @@ class Wires:
     def node(self, place: str, name: str) -> Node:
         return ("both", name) if name == "raceway" else (place, name)
 
-    def connected(self, one: Node, two: Node) -> bool:
-        links: dict[Node, list[Node]] = {}
-
-        def link(a: Node, b: Node) -> None:
-            links.setdefault(a, []).append(b)
-            links.setdefault(b, []).append(a)
-
-        for near, far in self.mate.items():
-            if near not in self.broken:
-                link(("near", near), ("far", far))
-        for name in self.bundle.references:
-            if name != "raceway":
-                link(("near", name), ("far", name))
-        for a, b in self.shorted:
-            link(self.node("near", a), self.node("near", b))
+    def nets(self) -> dict[Node, int]:
+        """Return, for every node that is connected to another, the number of its net."""
+        links: list[tuple[Node, Node]] = [
+            (("near", near), ("far", far))
+            for near, far in self.mate.items()
+            if near not in self.broken
+        ]
+        links += [
+            (("near", name), ("far", name)) for name in self.bundle.references if name != "raceway"
+        ]
+        links += [(self.node("near", a), self.node("near", b)) for a, b in self.shorted]
         for place, groups in self.joins.items():
             for group in groups:
-                for name in group[1:]:
-                    link(self.node(place, group[0]), self.node(place, name))
-        reached, front = {one}, [one]
-        while front:
-            for other in links.get(front.pop(), ()):
-                if other not in reached:
-                    reached.add(other)
-                    front.append(other)
-        return two in reached
+                first = self.node(place, group[0])
+                links += [(first, self.node(place, name)) for name in group[1:]]
+        net: dict[Node, int] = {}
+        members: dict[int, list[Node]] = {}
+        for number, (one, two) in enumerate(links):
+            left, right = net.get(one), net.get(two)
+            if left is None and right is None:
+                net[one] = net[two] = number
+                members[number] = [one, two]
+            elif left is None or right is None:
+                known, new = (left, two) if left is not None else (right, one)
+                assert known is not None
+                net[new] = known
+                members[known].append(new)
+            elif left != right:
+                for node in members[right]:
+                    net[node] = left
+                members[left] += members.pop(right)
+        return net
+
+    def connected(self, one: Node, two: Node) -> bool:
+        if self.net is None:
+            self.net = self.nets()
+        first, second = self.net.get(one), self.net.get(two)
+        return first is not None and first == second
 
     def answer(self, step: dict[str, Any]) -> dict[str, Any]:
         kind = step["step"]
+        if kind != "probe":
+            self.net = None
         if kind == "walk":
             assert self.place != step["to"]
             self.place = step["to"]

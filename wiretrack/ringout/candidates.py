@@ -158,6 +158,9 @@ def conclude(start: Candidates, stages: Sequence[Stage], contacts: Contacts) -> 
     which of them is wrong can't be known, so none of them is believed.
     """
     found = start.copy()
+    if propagate(found, stages, contacts):
+        return found
+    found = start.copy()
     used: list[Stage] = []
     refused: list[Stage] = []
     for stage in stages:

@@ -54,13 +54,18 @@ class Knowledge:
         """
         if not self.bundle.colours_agree:
             return False
+        searched = [p for p in PLACES if self.bare_depth(p) >= OPEN_TOUCHES]
+        return not any(
+            self._needs_other_colours(stage)
+            for stage in self.stages
+            if other_place(stage.at) in searched
+        )
+
+    def _needs_other_colours(self, stage: Stage) -> bool:
         start, plain = by_colour(self.bundle), by_colour(self.bundle, trust=False)
-        for stage in self.stages:
-            searched = self.bare_depth(other_place(stage.at)) >= OPEN_TOUCHES
-            if searched and not propagate(start.copy(), [stage], self.contacts):
-                if propagate(plain.copy(), [stage], self.contacts):
-                    return False
-        return True
+        if propagate(start, [stage], self.contacts):
+            return False
+        return propagate(plain, [stage], self.contacts)
 
     def _state(self, but: Stage | None = None) -> tuple[object, ...]:
         """Return what identifies the state of all stages but one."""
@@ -70,7 +75,8 @@ class Knowledge:
     @cached_property
     def start(self) -> Candidates:
         """Return who may be whom by colours and references alone."""
-        return by_colour(self.bundle, trust=self.trust_colours)
+        trust = self.trust_colours
+        return self.facts.remember("start", trust, lambda: by_colour(self.bundle, trust=trust))
 
     @cached_property
     def found(self) -> Candidates:
@@ -147,9 +153,7 @@ class Knowledge:
 
     def _break_by(self, stage: Stage, broken: dict[Place, int]) -> None:
         """Add the ends that had to read closed in a finished stage, and never did."""
-        from wiretrack.ringout.probing import Probing
-
-        if not Probing(stage, self).searched:
+        if not self._searched(stage):
             return
         here, there = stage.at, other_place(stage.at)
         groups = effective_groups(stage, self.found, self.contacts)
@@ -166,6 +170,12 @@ class Knowledge:
                 others = whole[group] & ~(1 << end)
                 if others and not self._met(stage, end, others):
                     broken[there] |= 1 << end
+
+    def _searched(self, stage: Stage) -> bool:
+        from wiretrack.ringout.probing import Probing
+
+        key = ("searched", stage.at, stage.groups)
+        return self.facts.remember(key, self._state(), lambda: Probing(stage, self).searched)
 
     def _sound_part(self, stage: Stage, group: int) -> int:
         """Return the ends of a joined group whose own far sides read closed in this stage."""

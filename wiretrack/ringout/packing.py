@@ -8,27 +8,31 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.masks import bits
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 _NODES = 3000
 
 
-def fits(component: int, group: int, candidates: Sequence[int]) -> bool:
-    """Return whether all ends of `component` can be the other ends of ends in `group`.
+def demand(component: int, candidates: Sequence[int]) -> dict[int, int]:
+    """Return how many ends of `component` have each set of candidates."""
+    wanted: dict[int, int] = {}
+    for end in bits(component):
+        wanted[candidates[end]] = wanted.get(candidates[end], 0) + 1
+    return wanted
 
-    `candidates` holds, for each end, the ends of the other place that it may belong to. Ends
-    with equal candidates need as many different ones in the group: a condition that is
+
+def fits(wanted: Mapping[int, int], group: int) -> bool:
+    """Return whether ends with the `wanted` candidates can all be those of ends in `group`.
+
+    Ends with equal candidates need as many different ones in the group: a condition that is
     necessary, and sufficient where candidates are equal or disjoint.
     """
-    if component.bit_count() > group.bit_count():
-        return False
-    demand: dict[int, int] = {}
-    for end in bits(component):
-        here = candidates[end] & group
-        if not here:
-            return False
-        demand[here] = demand.get(here, 0) + 1
-    return all(count <= here.bit_count() for here, count in demand.items())
+    if len(wanted) == 1:
+        return all(count <= (mask & group).bit_count() for mask, count in wanted.items())
+    here: dict[int, int] = {}
+    for mask, count in wanted.items():
+        here[mask & group] = here.get(mask & group, 0) + count
+    return all(count <= mask.bit_count() for mask, count in here.items())
 
 
 class Packing:
@@ -40,8 +44,13 @@ class Packing:
         )
         self._sizes, self._allowed = sizes, list(allowed)
         self._rooms = tuple(rooms)
+        self._twin = _twins(self._rooms, self._allowed)
         self._nodes = 0
         self._dead: set[tuple[int, tuple[int, ...]]] = set()
+
+    def look(self, group: int) -> tuple[int, ...]:
+        """Return a name that `group` shares with those that no component tells apart."""
+        return self._twin[group]
 
     def possible(self, component: int | None = None, group: int = 0) -> bool:
         """Return whether a packing exists, with one component put into a given group.
@@ -67,13 +76,25 @@ class Packing:
             return False
         item = self._order[rank]
         size = self._sizes[item]
+        tried = set()
         for group in bits(self._allowed[item]):
-            if rooms[group] >= size:
+            look = (self._twin[group], rooms[group])
+            if rooms[group] >= size and look not in tried:
+                tried.add(look)
                 left = (*rooms[:group], rooms[group] - size, *rooms[group + 1 :])
                 if self._place(rank + 1, left):
                     return True
         self._dead.add((rank, rooms))
         return False
+
+
+def _twins(rooms: Sequence[int], allowed: Sequence[int]) -> list[tuple[int, ...]]:
+    """Return, per group, a name that groups share which no component tells apart."""
+    guests = [0] * len(rooms)
+    for index, possible in enumerate(allowed):
+        for group in bits(possible):
+            guests[group] |= 1 << index
+    return list(zip(rooms, guests, strict=True))
 
 
 def domains(
@@ -88,10 +109,11 @@ def domains(
     exact = len(components) == len(groups)
     result = []
     for component in components:
-        possible = 0
+        possible, size = 0, component.bit_count()
+        wanted = demand(component, candidates)
         for index, group in enumerate(groups):
-            equal = component.bit_count() == group.bit_count()
-            if (equal or not exact) and fits(component, group, candidates):
+            room = group.bit_count()
+            if (room == size or (room > size and not exact)) and fits(wanted, group):
                 possible |= 1 << index
         if not possible:
             return None
@@ -130,12 +152,12 @@ def _settle_packing(
         return None
     if len(components) > 60:
         return domain
-    seen: dict[tuple[int, int, int], bool] = {}
+    seen: dict[tuple[int, int, tuple[int, ...]], bool] = {}
     result = []
     for index, possible in enumerate(domain):
         left = 0
         for group in bits(possible):
-            key = (sizes[index], possible, group)
+            key = (sizes[index], possible, packing.look(group))
             if key not in seen:
                 seen[key] = packing.possible(index, group)
             left |= seen[key] << group

@@ -76,8 +76,7 @@ class Planner:
             return self._touch(*pair)
         if probing.contradictory:
             return self._confirm(stage)
-        width = 2 if self.facts.bundle.joins == "pairs" else len(probing.components)
-        return next_cut(stage, probing.components, self._need(), width)
+        return self._cut(stage, probing.components, self._need())
 
     def _returned(self) -> bool:
         """Return whether what is joined here was made here and was walked away from."""
@@ -96,7 +95,14 @@ class Planner:
     def _bare_wish(self, stage: Stage) -> Cut | None:
         """Return the next touch in a search for contacts, with nothing joined elsewhere."""
         need = self._bare_need()
-        return next_cut(stage, stage.components(), need, self._width()) if need else None
+        return self._cut(stage, stage.components(), need) if need else None
+
+    def _cut(self, stage: Stage, components: list[int], need: int) -> Cut | None:
+        state = (stage.groups, len(stage.touches), need)
+        width = self._width()
+        return self.facts.remember(
+            ("cut", stage.at), state, lambda: next_cut(stage, components, need, width)
+        )
 
     def _width(self) -> int:
         pairs = self.facts.bundle.joins == "pairs"

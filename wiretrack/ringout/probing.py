@@ -9,19 +9,24 @@ the known group sizes, the colours and what was excluded before say where an end
 
 from __future__ import annotations
 
+from functools import partial
+from math import comb
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.candidates import effective_groups
+from wiretrack.ringout.likelihood import Likelihood
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.packing import Packing, domains
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from wiretrack.ringout.knowledge import Knowledge
     from wiretrack.ringout.stage import Stage
 
 SEARCH_TOUCHES = 2  # so often is a pair touched before a missing closed reading is believed
+
+_NEVER = 1e-9  # a chance this small is no reason for a touch
 
 Pair = tuple[int, int]
 
@@ -42,11 +47,17 @@ class Model:
         index = {mask: rank for rank, mask in enumerate(ranked)}
         self.kind = [index[mask] for mask in self.candidates]
         self.caps = [[(mask & group).bit_count() for group in self.groups] for mask in ranked]
-        order = sorted(range(len(self.candidates)), key=lambda end: (self.kind[end], end))
-        self.rank = {end: place for place, end in enumerate(order)}
+        self.order = sorted(range(len(self.candidates)), key=lambda end: (self.kind[end], end))
         self._with_room = _at_least(self.room)
         self._with_cap = [_at_least(caps) for caps in self.caps]
+        self.totals = [counts[mask] for mask in ranked]
+        self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
         self._fits: dict[int, int] = {}
+        self._ways: dict[int, list[float]] = {}
+        self.likelihood: tuple[object, Likelihood] | None = None
+        self.settled: tuple[object, list[int]] = (None, [])
+        self.ordered: tuple[int, list[int]] = (-1, [])
+        self.verdicts: dict[object, bool] = {}
         self._counts: dict[int, dict[int, int]] = {}
 
     def counts(self, members: int) -> dict[int, int]:
@@ -70,6 +81,18 @@ class Model:
         return fit
 
 
+    def ways(self, members: int) -> list[float]:
+        """Return in how many ways each group can have given `members`, up to a factor."""
+        found = self._ways.get(members)
+        if found is None:
+            found = [1.0] * len(self.groups)
+            for kind, n in self.counts(members).items():
+                caps = self.caps[kind]
+                found = [one * comb(caps[i], n) for i, one in enumerate(found)]
+            self._ways[members] = found
+        return found
+
+
 def _at_least(amounts: Sequence[int]) -> list[int]:
     """Return, per number, the positions of the amounts that reach it, as bits."""
     top = max(amounts, default=0)
@@ -88,9 +111,26 @@ class Probing:
         self.model = known.model(stage)
         self.groups, self.candidates = self.model.groups, self.model.candidates
         self.glue = self.model.glue
-        rank = self.model.rank
-        found = stage.components(self.glue)
-        self.components = sorted(found, key=lambda members: min(rank[end] for end in bits(members)))
+        self.components = self._ordered()
+
+    def _ordered(self) -> list[int]:
+        """Return the components, those with ends of the largest class first."""
+        if self.model.ordered[0] != self.stage.version:
+            self.model.ordered = (self.stage.version, self._order_anew())
+        return self.model.ordered[1]
+
+    def _order_anew(self) -> list[int]:
+        if not self.glue:
+            return self.stage.in_order(self.model.order)
+        found = self.stage.components(self.glue)
+        rank = {end: place for place, end in enumerate(self.model.order)}
+        return sorted(found, key=lambda members: min(rank[end] for end in bits(members)))
+
+    def _whole(self, end: int) -> int:
+        """Return the component of an end, with what `glue` adds to it."""
+        if not self.glue:
+            return self.stage.component(end)
+        return next(members for members in self.components if members >> end & 1)
 
     def _fitting(self, members: int) -> int:
         return self.model.fitting(members)
@@ -100,7 +140,9 @@ class Probing:
         """Return whether more reads closed than the joins can explain."""
         if len(self.components) < len(self.groups):
             return True
-        return any(not self._fitting(members) for members in self.components)
+        return self._verdict(
+            "overfull", lambda: any(not self._fitting(members) for members in self.components)
+        )
 
     @property
     def complete(self) -> bool:
@@ -127,63 +169,69 @@ class Probing:
         return sum(self.stage.opens(a, b) for a in labels_one for b in labels_two)
 
     def _place_next(self) -> Pair | None:
-        anchors: list[int] = []
-        claimed = self._claimed()
+        """Return the likeliest touch of the first end that isn't placed yet."""
+        anchors = self._settled_before()
+        done = 0
+        for anchor in anchors:
+            done |= anchor
         for members in self.components:
-            best, best_weight = None, 0.0
-            for anchor in anchors:
-                if self._opens(members, anchor):
-                    continue
-                weight = self._weight(members, anchor, claimed)
-                if weight > best_weight:
-                    best, best_weight = anchor, weight
+            if members & done:
+                continue
+            best = self._best_anchor(members, anchors)
             if best is not None:
+                self._remember(anchors)
                 return lowest(best), lowest(members)
             anchors.append(members)
+        self._remember(anchors)
         return None
 
-    def _claimed(self) -> dict[int, int]:
-        """Return, per component that can be but one group, that group."""
+    def _best_anchor(self, members: int, anchors: list[int]) -> int | None:
+        """Return the component that `members` most likely belong to, of those not touched yet."""
+        untouched = [
+            anchor
+            for anchor in anchors
+            if self._fitting(members | anchor) and not self._opens(members, anchor)
+        ]
+        if not untouched:
+            return None
+        likely = self._likelihood(anchors)
+        chances = [likely.of(members, anchor) for anchor in untouched]
+        best = max(range(len(chances)), key=lambda i: (chances[i], -i))
+        return untouched[best] if chances[best] > _NEVER else None
+
+    def _settled_before(self) -> list[int]:
+        """Return the components that were settled at the last look, as they are now.
+
+        What was settled stays so: components only grow, and open touches only add up.
+        """
+        state, ends = self.model.settled
+        if state != len(self.stage.dropped):
+            return []
+        return list(dict.fromkeys(self._whole(end) for end in ends))
+
+    def _remember(self, anchors: list[int]) -> None:
+        self.model.settled = (len(self.stage.dropped), [lowest(anchor) for anchor in anchors])
+
+    def _likelihood(self, anchors: list[int]) -> Likelihood:
+        kept = self.model.likelihood
+        if kept is None or kept[0] != anchors:
+            made = Likelihood(self.model, anchors, self._claims(anchors))
+            kept = self.model.likelihood = (list(anchors), made)
+        return kept[1]
+
+    def _claims(self, anchors: list[int]) -> dict[int, int]:
+        """Return, for components that can be but one group, that group."""
         claims: dict[int, int] = {}
-        taken = 0
-        again = True
-        fits = {members: self._fitting(members) for members in self.components}
+        taken, again = 0, True
         while again:
             again = False
-            for members, fit in fits.items():
-                left = fit & ~taken
-                if members not in claims and left.bit_count() == 1 and members.bit_count() > 1:
+            for members in anchors:
+                left = self._fitting(members) & ~taken
+                if members not in claims and left.bit_count() == 1:
                     claims[members] = left
                     taken |= left
                     again = True
         return claims
-
-    def _weight(self, members: int, anchor: int, claimed: dict[int, int]) -> float:
-        """Return about how likely it is that two components are one; 0 if they can't be."""
-        fit = self._fitting(members | anchor)
-        if not fit:
-            return 0.0
-        own = claimed.get(anchor)
-        barred = 0
-        for claim in claimed.values():
-            barred |= claim
-        usable = fit & (own if own is not None else ~barred) or 0
-        if not usable:
-            return 0.0
-        counts = self.model.counts(anchor)
-        added = self.model.counts(members)
-        whole = part = 0.0
-        for index in bits(self._fitting(anchor) & (own if own is not None else ~barred)):
-            ways = 1.0
-            for kind, n in counts.items():
-                for taken in range(n):
-                    ways *= self.model.caps[kind][index] - taken
-            whole += ways
-            for kind, n in added.items():
-                for taken in range(n):
-                    ways *= max(0, self.model.caps[kind][index] - counts.get(kind, 0) - taken)
-            part += ways if usable >> index & 1 else 0.0
-        return part / whole if whole else 0.0
 
     def _search_again(self) -> Pair | None:
         """Return a pair to touch once more: somewhere a closed reading is missing."""
@@ -195,7 +243,7 @@ class Probing:
                     size = min(one.bit_count(), two.bit_count())
                     pairs.append((opens, size, two, one))
         for _, _, two, one in sorted(pairs, key=lambda pair: pair[:2]):
-            if self._may_be_one(one, two):
+            if self._verdict(one | two, partial(self._may_be_one, one, two)):
                 return lowest(two), lowest(one)
         return None
 
@@ -210,4 +258,14 @@ class Probing:
     @property
     def contradictory(self) -> bool:
         """Return whether the components can't be placed into the groups at all."""
-        return domains(self.components, self.groups, self.candidates) is None
+        return self._verdict(
+            "contradictory",
+            lambda: domains(self.components, self.groups, self.candidates) is None,
+        )
+
+    def _verdict(self, name: object, judge: Callable[[], bool]) -> bool:
+        """Return what `judge` says of the components as they are; ask it but once."""
+        key = (name, self.stage.version)
+        if key not in self.model.verdicts:
+            self.model.verdicts[key] = judge()
+        return self.model.verdicts[key]

@@ -51,6 +51,7 @@ class Stage:
         self.pairs: dict[tuple[int, int], list[Touch]] = defaultdict(list)
         self.dropped: set[tuple[int, int]] = set()
         self.late_touches = 0
+        self.version = 0  # rises whenever the components change
         self._label: list[int] = []
         self._members: dict[int, int] = {}
         self._opens: dict[int, dict[int, int]] = {}
@@ -87,6 +88,10 @@ class Stage:
         """Return the components, lowest end first; `glue` names ends known to touch."""
         return merged(self._members.values(), glue)
 
+    def in_order(self, order: Iterable[int]) -> list[int]:
+        """Return the components in the order in which `order` names an end of each first."""
+        return list(dict.fromkeys(self._members[self._label[end]] for end in order))
+
     def closed(self, first: int, second: int) -> bool:
         """Return whether closed readings connect the two ends."""
         return self._label[first] == self._label[second]
@@ -117,6 +122,7 @@ class Stage:
                     yield one, two, count
 
     def _reset(self) -> None:
+        self.version += 1
         self._label = list(range(self.size))
         self._members = {end: 1 << end for end in range(self.size)}
         self._opens = {end: {} for end in range(self.size)}
@@ -153,6 +159,7 @@ class Stage:
     def _unite(self, one: int, two: int) -> None:
         if self._members[one].bit_count() < self._members[two].bit_count():
             one, two = two, one
+        self.version += 1
         moved = self._members.pop(two)
         self._members[one] |= moved
         for end in bits(moved):
