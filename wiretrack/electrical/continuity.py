@@ -165,12 +165,12 @@ def _judge(
     verdicts = [_at_one_temperature(figure, found, band, guard) for band in bands]
     verdict = verdicts[0]
     if len({v.outcome for v in verdicts}) > 1:
-        reason = f"{found}; the conductor's temperature isn't stated and decides: {_range(bands)}"
+        reason = f"{found}; temperature not stated, and it decides between {_range(bands)}"
         verdict = _doubt(figure, reason, bands[0].source, ("temperature",))
     elif len(bands) > 1:
         verdict = replace(
             verdict,
-            reason=f"{verdict.reason}; temperature not stated, but so for all of {_range(bands)}",
+            reason=f"{verdict.reason}; temperature not stated: the same at {_range(bands)}",
         )
     return _leads_note(replace(verdict, figure=figure, guard_band=guard.accept), leads_ohm)
 
@@ -219,10 +219,8 @@ def _leads_note(verdict: Verdict, leads_ohm: float | None) -> Verdict:
 
 
 def _range(bands: list[_Band]) -> str:
-    low, high = bands[0], bands[-1]
-    return (
-        f"{format_resistance(low.expected)} expected at {low.at}, "
-        f"{format_resistance(high.expected)} at {high.at}"
+    return " and ".join(
+        f"{band.at} ({format_resistance(band.expected)} expected)" for band in (bands[0], bands[-1])
     )
 
 

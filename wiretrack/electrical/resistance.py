@@ -144,7 +144,7 @@ def _nec_table_8(size: Size, temp_c: float, metal: str, strands: int | None) -> 
     alpha = NEC_ALPHA_75[metal]
     ohm_per_km = float(row[column]) / FOOT_M * (1 + alpha * (temp_c - 75))
     what = f"chapter 9 table 8, {size.text} {construction} {METAL_NAMES[metal]}"
-    source = f"{NEC.cite(what)}, from 75 to {temp_c:g} °C with {alpha:.5f} per K"
+    source = NEC.cite(what) + _brought(75, temp_c, alpha)
     return _unit(ohm_per_km, temp_c, source, False, strands, "stranded", row["confidence"])
 
 
@@ -160,11 +160,16 @@ def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> Un
         )
     ohm_per_km = float(row[column]) * (1 + IEC_ALPHA_20 * (temp_c - 20))
     place = f"table {3 if number == 5 else number}, class {number}"
-    source = (
-        f"{IEC_60228.cite(place)}, {size.text} {METAL_NAMES[metal]}, most allowed, "
-        f"from 20 to {temp_c:g} °C with {IEC_ALPHA_20:g} per K"
-    )
+    source = f"{IEC_60228.cite(place)}, {size.text} {METAL_NAMES[metal]}, most allowed"
+    source += _brought(20, temp_c, IEC_ALPHA_20)
     return _unit(ohm_per_km, temp_c, source, True, strands, "class 2", row["confidence"])
+
+
+def _brought(base_c: float, temp_c: float, alpha: float) -> str:
+    """Return the words on how a table's figure was brought to another temperature, if it was."""
+    if temp_c == base_c:
+        return f" at {base_c:g} °C"
+    return f", from {base_c:g} to {temp_c:g} °C with {alpha:g} per K"
 
 
 def _unit(
