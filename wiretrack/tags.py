@@ -92,9 +92,7 @@ def single_slips(text: str) -> list[str]:
     caller keeps those that the registry knows.
     """
     plain = normalise(text)
-    swapped = (
-        plain[:i] + plain[i + 1] + plain[i] + plain[i + 2 :] for i in range(len(plain) - 1)
-    )
+    swapped = (plain[:i] + plain[i + 1] + plain[i] + plain[i + 2 :] for i in range(len(plain) - 1))
     changed = (
         plain[:i] + character + plain[i + 1 :]
         for i in range(len(plain))

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Labels to a file: PDF in true size or PNG, put in place only when every code has read back."""
+"""Labels to a file: PDF, PNG or SVG in true size, put in place only when every code has read back."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, BinaryIO
 from wiretrack.errors import BadInputError
 from wiretrack.labels.pages import PageJob, draw_page, on_plain_paper, page_jobs, page_mm
 from wiretrack.labels.pdf import INKS, PackedPage, PdfWriter, pack_page
+from wiretrack.labels.svg import svg_document
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from wiretrack.labels.stocks import Stock
     from wiretrack.labels.subject import Subject
 
-MAX_PNG_DOTS = 60_000_000
+MAX_PICTURE_DOTS = 60_000_000
 PAGES_A_BATCH = 32
 
 
@@ -61,10 +62,10 @@ def print_labels(
     text_only: bool = False,
     workers: int = 1,
 ) -> Printed:
-    """Write the labels of all subjects to a PDF or PNG file and return what was written.
+    """Write the labels of all subjects to a PDF, PNG or SVG file and return what was written.
 
     A stock on sheets gives pages of its sheet, one on a roll a page a label; `page` spreads the
-    latter over plain paper. A PNG holds one page, or a strip of the roll. Nothing is written
+    latter over plain paper. A PNG or SVG holds one page, or a strip of the roll. Nothing is written
     unless every code was read back by an independent decoder.
 
     Raises
@@ -84,15 +85,17 @@ def print_labels(
     suffix = out_path.suffix.lower()
     if suffix == ".pdf":
         return _print_pdf(jobs, out_path, workers)
-    if suffix == ".png":
-        return _print_png(jobs, stock, out_path)
-    raise BadInputError(f"'{out_path.name}' is neither .pdf nor .png. End its name in one of them.")
+    if suffix in (".png", ".svg"):
+        return _print_picture(jobs, stock, out_path)
+    raise BadInputError(
+        f"'{out_path.name}' is none of .pdf, .png and .svg. End its name in one of them."
+    )
 
 
 def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed:
     labels = pages = proofread = 0
     letter_mm = float("inf")
-    with _put_in_place(out_path) as stream:
+    with put_in_place(out_path) as stream:
         writer = PdfWriter(stream)
         for made in _make_all(jobs, workers):
             writer.add_page(made.page)
@@ -143,19 +146,25 @@ def _make(job: PageJob) -> _Made:
     return _Made(packed, len(job.subjects), drawn.proofread, drawn.smallest_letter_mm)
 
 
-def _print_png(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed:
+def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed:
     width, height = (stock.dots(length) for length in page_mm(stock))
-    most = 1 if stock.sheet else max(1, MAX_PNG_DOTS // (width * height))
+    most = 1 if stock.sheet else max(1, MAX_PICTURE_DOTS // (width * height))
     kept = list(islice(jobs, most + 1))
     if len(kept) > most:
         raise BadInputError(
-            f"A PNG of stock '{stock.name}' holds {'one page' if stock.sheet else f'{most} labels'}"
+            f"A picture of stock '{stock.name}' holds {'one page' if stock.sheet else f'{most} labels'}"
             "; there is more to print. Print to a PDF, or less at once."
         )
     drawn = [draw_page(job) for job in kept]
-    strip = _strip([page.picture for page in drawn], stock.dots(stock.gap_mm))
-    with _put_in_place(out_path) as stream:
-        inked(strip, drawn[0].ink).save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
+    inks = {page.ink for page in drawn}
+    if len(inks) > 1:
+        raise BadInputError(f"Labels in {' and '.join(sorted(inks))} can't share a picture.")
+    strip, ink = _strip([page.picture for page in drawn], stock.dots(stock.gap_mm)), inks.pop()
+    with put_in_place(out_path) as stream:
+        if out_path.suffix.lower() == ".svg":
+            stream.write(svg_document(strip, stock.dpi, ink).encode())
+        else:
+            inked(strip, ink).save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
     return Printed(
         out_path,
         sum(len(job.subjects) for job in kept),
@@ -190,8 +199,14 @@ def _strip(pictures: list[Image], gap: int) -> Image:
 
 
 @contextmanager
-def _put_in_place(path: Path) -> Iterator[BinaryIO]:
-    """Give a stream whose file takes `path`'s place when all is written, and not before."""
+def put_in_place(path: Path) -> Iterator[BinaryIO]:
+    """Give a stream whose file takes `path`'s place when all is written, and not before.
+
+    Raises
+    ------
+    BadInputError
+        If it can't be written; nothing is left behind.
+    """
     part = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
     try:
         with part.open("xb") as stream:

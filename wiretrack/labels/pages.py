@@ -122,7 +122,7 @@ def draw_page(job: PageJob) -> DrawnPage:
     picture = Image.new("1", (stock.dots(width), stock.dots(height)), 1)
     read, letters, inks = 0, [], set()
     for place, subject in enumerate(job.subjects, start=job.start):
-        corner = _corner(stock, place)
+        corner = stock.corner_dots(place)
         found = fit(subject, stock, contents=job.contents, text_only=job.text_only)
         picture.paste(draw_label(subject, found, stock), corner)
         read += proofread(picture, found, corner, subject.payload)
@@ -133,13 +133,3 @@ def draw_page(job: PageJob) -> DrawnPage:
             f"Labels in {' and '.join(sorted(inks))} can't share a page. Print them one by one."
         )
     return DrawnPage(picture, inks.pop(), read, min(letters))
-
-
-def _corner(stock: Stock, place: int) -> tuple[int, int]:
-    """Return where a label's upper left corner goes, what the printer is off by taken back."""
-    left_mm, top_mm = -stock.offset_x_mm, -stock.offset_y_mm
-    if stock.sheet is not None:
-        row, column = divmod(place, stock.sheet.columns)
-        left_mm += stock.sheet.left_mm + column * stock.sheet.pitch_x_mm
-        top_mm += stock.sheet.top_mm + row * stock.sheet.pitch_y_mm
-    return stock.dots(left_mm), stock.dots(top_mm)

@@ -92,6 +92,18 @@ class Stock:
         """Return the length of so many printer dots, in mm."""
         return dots * MM_PER_INCH / self.dpi
 
+    def corner_dots(self, place: int, *, offset: bool = True) -> tuple[int, int]:
+        """Return where a label's upper left corner goes on its page, in printer dots.
+
+        Places are counted from 0, row by row; what the printer is off by is taken back.
+        """
+        left_mm, top_mm = (-self.offset_x_mm, -self.offset_y_mm) if offset else (0.0, 0.0)
+        if self.sheet is not None:
+            row, column = divmod(place, self.sheet.columns)
+            left_mm += self.sheet.left_mm + column * self.sheet.pitch_x_mm
+            top_mm += self.sheet.top_mm + row * self.sheet.pitch_y_mm
+        return self.dots(left_mm), self.dots(top_mm)
+
     @property
     def size_dots(self) -> tuple[int, int]:
         """Return width and height of the label in printer dots."""

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.registry.store import explain
+from wiretrack.registry.store import explain, remove_leftovers
 from wiretrack.tags import looks_like_tag, parse_tag
 
 if TYPE_CHECKING:
@@ -99,8 +99,7 @@ def backup(registry: Registry, target: Path) -> None:
     except OSError as error:
         raise RegistryError(str(target), f"can't be written: {error.strerror}") from error
     finally:
-        for leftover in (draft, Path(f"{draft}-journal")):
-            leftover.unlink(missing_ok=True)
+        remove_leftovers(draft, Path(f"{draft}-journal"))
 
 
 def _valid(tag: str) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
@@ -42,6 +42,10 @@ class Registry:
         self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
     ) -> None:
         self.db.close()
+        if isinstance(error, sqlite3.IntegrityError):
+            raise BadInputError(
+                f"The registry refuses it: {error}. Nothing was written."
+            ) from error
         if isinstance(error, sqlite3.Error):
             raise explain(self.path, error) from error
 
@@ -130,8 +134,14 @@ def create_registry(path: Path | str) -> None:
     except OSError as error:
         raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
     finally:
-        for leftover in (draft, Path(f"{draft}-wal"), Path(f"{draft}-shm")):
-            leftover.unlink(missing_ok=True)
+        remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
+
+
+def remove_leftovers(*files: Path) -> None:
+    """Remove what an attempt may have left behind, as far as the medium allows."""
+    for file in files:
+        with suppress(OSError):
+            file.unlink()
 
 
 def explain(path: Path, error: sqlite3.Error) -> RegistryError:
@@ -157,7 +167,7 @@ _EXPLANATIONS = {
         "See that the file and its folder may be read and written.",
     ),
     sqlite3.SQLITE_IOERR: (
-        "can't be read or written: the medium failed",
+        "can't be read or written: the medium failed or is full",
         "Nothing was changed; see to the disk, then try again.",
     ),
     sqlite3.SQLITE_PERM: ("can't be opened", "See that the file may be read and written."),

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.knowledge import Knowledge
     from wiretrack.ringout.stage import Stage
 
-SEARCH_TOUCHES = 2  # so often is a pair touched before a missing closed reading is believed
+SEARCH_TOUCHES = 3  # so often is a pair touched before a missing closed reading is believed
 
 _NEVER = 1e-9  # a chance this small is no reason for a touch
 
