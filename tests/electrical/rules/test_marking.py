@@ -57,24 +57,24 @@ def test_the_wording_is_that_of_the_edition(
     assert any("reflective" in m.note for m in markings(run, code)) is (edition < 2020)
 
 
-@given(
-    length_m=st.floats(0.2, 300),
-    parts=st.lists(st.floats(0.01, 0.99), max_size=5, unique=True),
-)
+@given(data=st.data(), length_cm=st.integers(20, 30_000))
 def test_by_walking_the_raceway_no_gap_is_over_3_m_and_every_section_is_marked(
-    length_m: float, parts: list[float]
+    data: st.DataObject, length_cm: int
 ) -> None:
-    walls = sorted(part * length_m for part in parts)
-    places = places_along(length_m, walls)
-    cuts = [0.0, *walls, length_m]
-    for low, high in pairwise(cuts):
-        inside = [place for place in places if low < place < high]
-        assert inside, "a section between walls is unmarked"
-        assert inside[0] - low <= 3.0
-        assert high - inside[-1] <= 3.0
-    assert all(later - earlier <= 3.0 + 1e-9 for earlier, later in pairwise(sorted(places)))
-    assert places[0] <= 3.0
-    assert length_m - places[-1] <= 3.0
+    inside_cm = st.integers(1, length_cm - 1)
+    walls_cm = sorted(data.draw(st.sets(inside_cm, max_size=5)))
+    places = places_along(length_cm / 100, [wall / 100 for wall in walls_cm])
+    assert places == sorted(places)
+    stops = [0.0, *places, length_cm / 100]
+    assert all(later - earlier <= 3.0 + 1e-9 for earlier, later in pairwise(stops))
+    for low, high in pairwise([0, *walls_cm, length_cm]):
+        marked = [place for place in places if low / 100 < place < high / 100]
+        assert marked, f"the section from {low} to {high} cm is unmarked"
+
+
+def test_a_section_of_just_twice_the_inset_has_one_marking() -> None:
+    assert places_along(60.0, [59.4])[-1] == pytest.approx(59.7)
+    assert places_along(0.6) == [0.3]
 
 
 def test_a_wall_has_a_marking_on_each_side() -> None:

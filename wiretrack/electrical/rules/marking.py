@@ -139,9 +139,9 @@ def marking(run: Run, code: Code) -> list[Finding]:
 
 def _section(low: float, high: float) -> list[float]:
     span = high - low - 2 * END_INSET_M
-    if span <= 0:
-        return [(low + high) / 2]
     gaps = ceil(span / spacing_m() - 1e-9)
+    if gaps < 1:
+        return [(low + high) / 2]
     return [low + END_INSET_M + span * i / gaps for i in range(gaps + 1)]
 
 
