@@ -202,3 +202,9 @@ def test_impossible_facts_are_refused() -> None:
     with pytest.raises(BadInputError, match="NETA MTS"):
         judge("5M", basis="folklore")  # type: ignore[arg-type]
     assert BASES[0] == "IEC"
+
+
+def test_above_the_last_class_of_neta_there_is_no_limit() -> None:
+    verdict = judge("5G", volts=50_000, basis="NETA MTS", test_v=5000, temp_c=20)
+    assert verdict.outcome == "doubt"
+    assert "above ANSI/NETA MTS-2019 table 100.1" in verdict.reason

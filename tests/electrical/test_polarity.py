@@ -108,3 +108,8 @@ def test_an_unknown_meter_is_allowed_3_percent_as_common_practice() -> None:
 def test_an_impossible_highest_voltage_is_refused() -> None:
     with pytest.raises(OutOfRangeError):
         outcome("1 V", system="dc", function="L+", max_voltage_v=float("nan"))
+
+
+def test_no_sign_follows_against_a_conductor_of_another_kind() -> None:
+    assert expected_sign("L+", "L1") is None
+    assert expected_sign("signal", "PE") is None

@@ -236,3 +236,12 @@ def test_a_stated_pv_current_is_taken_where_module_data_are_missing(make: type[M
     assert load is not None
     assert load.plain_a == 13.75
     assert load_of(Circuit(code="S", system="dc-pv"), make.nec) is None
+
+
+def test_too_much_for_the_lowest_rating_is_a_doubt_while_the_type_is_unknown(
+    make: type[Make],
+) -> None:
+    wire = make.wire("12 AWG", "L1", branch(22), insulation=None)
+    (finding,) = ampacity(wire, make.run(wire, **DRY), make.nec)
+    assert finding.outcome == "doubt"
+    assert "unknown: insulation type" in finding.reason

@@ -250,3 +250,8 @@ def test_areas_of_table_4_are_circles_of_its_diameters(row: dict[str, str]) -> N
 def test_areas_of_table_5_are_circles_of_its_diameters(row: dict[str, str]) -> None:
     circle = 3.14159265 * float(row["diameter_in"]) ** 2 / 4
     assert float(row["area_in2"]) == pytest.approx(circle, rel=0.003)
+
+
+def test_no_conductors_have_no_percentage() -> None:
+    with pytest.raises(TableEntryError, match="1, 2, 3"):
+        fill_pct(0)

@@ -211,3 +211,9 @@ def test_impossible_module_data_are_refused(
 ) -> None:
     with pytest.raises(OutOfRangeError):
         cold_voltage(voc, modules, low_c, pct, Code("NEC", 2023))
+
+
+def test_what_is_unknown_of_place_and_type_alike_is_left_alone(make: type[Make]) -> None:
+    assert insulation_types(make.run(make.wire(insulation=None), wet=None), make.nec) == []
+    sunny = make.run(make.wire("10 AWG"), type=None, sunlight=True, wet=False)
+    assert insulation_types(sunny, make.nec) == []

@@ -135,3 +135,9 @@ def test_impossible_currents_and_resistances_are_refused() -> None:
     for current, ohms in ((0, 1), (-1, 1), (float("nan"), 1), (1, 0), (1, float("inf"))):
         with pytest.raises(OutOfRangeError):
             voltage_drop_v(current, ohms, 1)
+
+
+def test_a_ring_beside_a_stray_conductor_is_no_tree(make: type[Make]) -> None:
+    spans = (("A", "B"), ("B", "C"), ("C", "A"), ("D", "E"))
+    (finding,) = voltage_drop(FEED, chain(make, FEED, *spans), make.nec)
+    assert "which way L1 runs" in finding.reason
