@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: MIT
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,8 @@ from PIL import Image, ImageChops
 from wiretrack.errors import LabelError
 from wiretrack.labels.draw import draw_label, draw_symbol
 from wiretrack.labels.fit import fit
-from wiretrack.labels.proof import decode, proofread
+from wiretrack.labels.plan import CodeSpot
+from wiretrack.labels.proof import as_printed, decode, proofread
 from wiretrack.labels.stocks import Stock, shipped_stocks
 from wiretrack.labels.symbol import make_symbol
 
@@ -133,6 +135,32 @@ def test_a_spoilt_code_fails_proof_reading_by_name(
         proofread(spoilt, found, (0, 0), subject.payload)
     with pytest.raises(LabelError, match="its code reads 'WT:7KQ2MBH', should be 'WT:OTHER'"):
         proofread(label, found, (0, 0), "WT:OTHER")
+
+
+def test_a_code_that_would_not_survive_the_printer_is_refused_though_its_dots_read(
+    make_subject: Callable[..., LabelSubject],
+) -> None:
+    """One dot a module reads as drawn; half a dot of ink at each edge closes every gap."""
+    stock = STOCKS["flag-70x16-300"]
+    found = fit(make_subject(), stock)
+    symbol = draw_symbol(make_symbol("WT:7KQ2MBH", 1, "H"), 1)
+    side = symbol.width + 8
+    tiny = Image.new("1", (side, side), 1)
+    tiny.paste(symbol, (4, 4))
+    assert decode(tiny) == ["WT:7KQ2MBH"]
+    assert found.plan is not None
+    plan = replace(found.plan, codes=(CodeSpot(0, 0, side),))
+    with pytest.raises(LabelError, match="its code printed with more ink can't be read back"):
+        proofread(tiny, replace(found, plan=plan), (0, 0), "WT:7KQ2MBH")
+
+
+def test_gain_and_loss_move_each_edge_by_half_a_dot() -> None:
+    picture = Image.new("1", (20, 20), 1)
+    picture.paste(0, (6, 6, 12, 12))
+    more, less = as_printed(picture)
+    for printed, moved in ((more, 1), (less, -1)):  # in half dots, the picture being twice as large
+        box = ImageChops.invert(printed).getbbox()
+        assert box == (12 - moved, 12 - moved, 24 + moved, 24 + moved)
 
 
 def test_the_decoder_is_not_ours_and_reads_what_segno_draws() -> None:

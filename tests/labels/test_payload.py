@@ -12,7 +12,9 @@ from wiretrack.errors import BadInputError, TagError
 from wiretrack.labels.payload import (
     ALPHANUMERIC,
     check_base_address,
+    make_box_payload,
     make_payload,
+    read_box_payload,
     read_payload,
 )
 from wiretrack.tags import ALPHABET, check_character
@@ -43,10 +45,26 @@ def test_a_bare_payload_comes_back_as_its_tag(tag: str) -> None:
     assert read_payload(f" wt:{tag.lower()}\n") == tag
 
 
+@given(code=st.text(min_size=1, max_size=30), base=st.sampled_from([None, "http://barn:8080"]))
+def test_a_boxs_payload_comes_back_as_its_code_and_is_no_conductors(
+    code: str, base: str | None
+) -> None:
+    payload = make_box_payload(code, base)
+    assert payload.isascii()
+    assert read_box_payload(payload) == code
+    assert base is not None or read_payload(payload) is None
+
+
+@pytest.mark.parametrize("text", ["", "WT:", "WT:BOX/", "WT:BOX/A/B", "WT:7KQ2MBH", "BOX/A", "x"])
+def test_what_names_no_box_gives_none(text: str) -> None:
+    assert read_box_payload(text) is None
+
+
 @given(text=st.text())
-def test_no_text_whatever_breaks_the_reader(text: str) -> None:
+def test_no_text_whatever_breaks_the_readers(text: str) -> None:
     tag = read_payload(text)
     assert tag is None or len(tag) == 7
+    assert read_box_payload(text) != ""
 
 
 def test_the_alphanumeric_set_has_the_45_characters_of_iso_18004() -> None:

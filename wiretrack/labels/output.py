@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Labels to a file: PDF, PNG or SVG in true size, put in place only when every code has read back."""
+"""Labels to a PDF, PNG or SVG in true size, put in place only when every code has read back."""
 
 from __future__ import annotations
 
@@ -151,9 +151,10 @@ def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Pri
     most = 1 if stock.sheet else max(1, MAX_PICTURE_DOTS // (width * height))
     kept = list(islice(jobs, most + 1))
     if len(kept) > most:
+        holds = "one page" if stock.sheet else f"{most} labels"
         raise BadInputError(
-            f"A picture of stock '{stock.name}' holds {'one page' if stock.sheet else f'{most} labels'}"
-            "; there is more to print. Print to a PDF, or less at once."
+            f"A picture of stock '{stock.name}' holds {holds}; there is more to print. "
+            "Print to a PDF, or less at once."
         )
     drawn = [draw_page(job) for job in kept]
     inks = {page.ink for page in drawn}

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import ipaddress
 import re
+from urllib.parse import quote, unquote
 
 from wiretrack.errors import BadInputError, TagError
 from wiretrack.tags import looks_like_tag, parse_tag
 
 BARE_PREFIX = "WT:"
+BOX_PART = "BOX/"
 ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 MAX_HOST_LENGTH = 253
 _ADDRESS = re.compile(r"(?:HTTP://)?(?P<host>[^/:\s\[\]]+)(?::(?P<port>\d{1,5}))?/?")
@@ -38,6 +40,38 @@ def make_payload(tag: str, base_address: str | None = None) -> str:
     if base_address is None:
         return BARE_PREFIX + plain
     return f"{check_base_address(base_address)}/{plain}"
+
+
+def make_box_payload(code: str, base_address: str | None = None) -> str:
+    """Return the text in the symbol of an enclosure's card or plate.
+
+    >>> make_box_payload("MDB")
+    'WT:BOX/MDB'
+    >>> make_box_payload("MDB", "wires.lan")
+    'HTTP://WIRES.LAN/BOX/MDB'
+    """
+    quoted = BOX_PART + quote(code, safe="")
+    if base_address is None:
+        return BARE_PREFIX + quoted
+    return f"{check_base_address(base_address)}/{quoted}"
+
+
+def read_box_payload(text: str) -> str | None:
+    """Return the enclosure's code that a symbol's text carries, or `None` where there is none.
+
+    >>> read_box_payload("HTTP://OLD-HOST/BOX/Kuehlhaus%201")
+    'Kuehlhaus 1'
+    """
+    stripped = text.strip()
+    if stripped[: len(BARE_PREFIX)].upper() == BARE_PREFIX:
+        part = stripped[len(BARE_PREFIX) :]
+    elif _TAGGED_ADDRESS.fullmatch(stripped):
+        part = "/".join(stripped.rstrip("/").rsplit("/", 2)[-2:])
+    else:
+        return None
+    if part[: len(BOX_PART)].upper() != BOX_PART or "/" in part[len(BOX_PART) :]:
+        return None
+    return unquote(part[len(BOX_PART) :]) or None
 
 
 def check_base_address(address: str) -> str:

@@ -64,7 +64,7 @@ def proofread(raster: Image, fit: Fit, corner: tuple[int, int], payload: str) ->
     left, top = corner
     seen: set[bytes] = set()
     for x0, y0, x1, y1 in boxes:
-        code = raster.crop((left + x0, top + y0, left + x1, top + y1))
+        code = _cut_out(raster, (left + x0, top + y0, left + x1, top + y1))
         _check(decode(code), fit, payload, "")
         dots = code.tobytes()
         if dots not in seen:  # the same dots print the same
@@ -72,6 +72,18 @@ def proofread(raster: Image, fit: Fit, corner: tuple[int, int], payload: str) ->
             for printed, ink in zip(as_printed(code), ("more", "less"), strict=True):
                 _check(decode(printed), fit, payload, f" printed with {ink} ink")
     return len(boxes)
+
+
+def _cut_out(raster: Image, box: tuple[int, int, int, int]) -> Image:
+    """Return a part of the raster; what lies beyond its edges is white."""
+    from PIL import Image
+
+    x0, y0, x1, y1 = box
+    if x0 >= 0 <= y0 and x1 <= raster.width and y1 <= raster.height:
+        return raster.crop(box)
+    part = Image.new("1", (x1 - x0, y1 - y0), 1)
+    part.paste(raster, (-x0, -y0))
+    return part
 
 
 def _check(texts: list[str], fit: Fit, payload: str, how: str) -> None:

@@ -1,0 +1,177 @@
+# SPDX-License-Identifier: MIT
+"""A page to hold a ruler to, and the offset that was measured, put into a user's stock file.
+
+On the page stand a cross at a stated place, a bar of a stated length and the labels' outlines.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import Fault, OutOfRangeError, StockFileError
+from wiretrack.labels.fonts import face
+from wiretrack.labels.output import put_in_place
+from wiretrack.labels.pages import page_mm
+from wiretrack.labels.pdf import PdfWriter, pack_page
+from wiretrack.labels.stocks import Stock, load_stocks
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from PIL.ImageDraw import ImageDraw
+
+LARGEST_OFFSET_MM = 20.0
+LINE_MM, LARGEST_ARM_MM, LETTER_MM = 0.25, 4.0, 2.5
+
+
+@dataclass(frozen=True)
+class CalibrationPage:
+    """What should be measured: the cross from the left and upper edge, the bar under it."""
+
+    file: Path
+    cross_x_mm: float
+    cross_y_mm: float
+    bar_mm: float
+    bar_y_mm: float
+
+
+def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
+    """Write the calibration page of a stock as a PDF, and return what should be measured on it.
+
+    Raises
+    ------
+    BadInputError
+        If the file can't be written.
+    """
+    from PIL import Image, ImageDraw
+
+    width_mm, height_mm = page_mm(stock)
+    cross_y_mm = _tidy(height_mm / 2)
+    stated = CalibrationPage(
+        file=out_path,
+        cross_x_mm=_tidy(width_mm / 2),
+        cross_y_mm=cross_y_mm,
+        bar_mm=_tidy(0.8 * width_mm),
+        bar_y_mm=cross_y_mm + 1.4 * _arm_mm(height_mm),
+    )
+    picture = Image.new("1", (stock.dots(width_mm), stock.dots(height_mm)), 1)
+    canvas = ImageDraw.Draw(picture)
+    _draw_outlines(canvas, stock)
+    _draw_cross(canvas, stock, stated)
+    _draw_bar(canvas, stock, stated)
+    with put_in_place(out_path) as stream:
+        writer = PdfWriter(stream)
+        writer.add_page(pack_page(picture, (width_mm, height_mm), stock.dpi))
+        writer.finish()
+    return stated
+
+
+def with_measured_cross(
+    stock: Stock, page: CalibrationPage, measured_x_mm: float, measured_y_mm: float
+) -> Stock:
+    """Return the stock with the offset that follows from where the cross was measured.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the cross would be more than 20 mm away from its place.
+    """
+    offsets = (measured_x_mm - page.cross_x_mm, measured_y_mm - page.cross_y_mm)
+    for name, offset in zip(("Offset to the right", "Offset downwards"), offsets, strict=True):
+        if not abs(offset) <= LARGEST_OFFSET_MM:
+            allowed = f"within {LARGEST_OFFSET_MM:g} mm; measure from the page's edge to the cross"
+            raise OutOfRangeError(name, offset, "mm", allowed)
+    return replace(stock, offset_x_mm=round(offsets[0], 2), offset_y_mm=round(offsets[1], 2))
+
+
+def save_stock(stock: Stock, path: Path) -> None:
+    """Put a stock into a user's stock file, in the place of one with its name.
+
+    Raises
+    ------
+    StockFileError
+        If what is in the file now can't be read.
+    BadInputError
+        If it can't be written.
+    """
+    kept = [row for row in _rows(path) if row["name"] != stock.name]
+    document = {"format": "wiretrack-stocks/1", "stocks": [*kept, stock_document(stock)]}
+    with put_in_place(path) as stream:
+        stream.write(json.dumps(document, indent=2).encode() + b"\n")
+
+
+def stock_document(stock: Stock) -> dict[str, Any]:
+    """Return a stock as it stands in a stock file."""
+    row: dict[str, Any] = {
+        "name": stock.name,
+        "form": stock.form,
+        "width_mm": stock.width_mm,
+        "height_mm": stock.height_mm,
+        "dpi": stock.dpi,
+        "print_zone": asdict(stock.zone),
+        "colours": {"paper_colour": stock.paper_colour, "print_colour": stock.print_colour},
+        "offset": {"offset_x_mm": stock.offset_x_mm, "offset_y_mm": stock.offset_y_mm},
+    }
+    if stock.form == "sleeve":
+        row |= {"inner_diameter_mm": stock.inner_diameter_mm, "shrink_ratio": stock.shrink_ratio}
+    row |= {"clear_tail_mm": stock.clear_tail_mm} if stock.clear_tail_mm else {}
+    row |= {"fold_mm": stock.fold_mm} if stock.fold_mm else {}
+    return row | (
+        {"sheet": asdict(stock.sheet)} if stock.sheet else {"roll": {"gap_mm": stock.gap_mm}}
+    )
+
+
+def _rows(path: Path) -> list[dict[str, Any]]:
+    if not path.exists():
+        return []
+    load_stocks(path)  # tells every fault
+    try:
+        rows: list[dict[str, Any]] = json.loads(path.read_text(encoding="utf-8-sig"))["stocks"]
+    except (OSError, ValueError) as error:
+        raise StockFileError(str(path), [Fault("", str(error))]) from None
+    return rows
+
+
+def _tidy(length_mm: float) -> float:
+    """Return the length in whole millimetres, as a ruler shows them best."""
+    return max(1.0, float(int(length_mm)))
+
+
+def _draw_outlines(canvas: ImageDraw, stock: Stock) -> None:
+    places = stock.sheet.places if stock.sheet else 1
+    width, height = stock.size_dots
+    for place in range(places):
+        left, top = stock.corner_dots(place, offset=False)
+        canvas.rectangle((left, top, left + width - 1, top + height - 1), outline=0)
+
+
+def _arm_mm(height_mm: float) -> float:
+    """Return the length of the cross's arms, shorter on a low label."""
+    return min(LARGEST_ARM_MM, 0.22 * height_mm)
+
+
+def _draw_cross(canvas: ImageDraw, stock: Stock, page: CalibrationPage) -> None:
+    """Draw the cross, and over it what should be measured."""
+    width_mm, height_mm = page_mm(stock)
+    x, y = stock.dots(page.cross_x_mm), stock.dots(page.cross_y_mm)
+    arm, thick = stock.dots(_arm_mm(height_mm)), stock.dots(LINE_MM)
+    canvas.line((x - arm, y, x + arm, y), fill=0, width=thick)
+    canvas.line((x, y - arm, x, y + arm), fill=0, width=thick)
+    text = (
+        f"cross {page.cross_x_mm:g} mm from the left, {page.cross_y_mm:g} mm from the top; "
+        f"bar {page.bar_mm:g} mm"
+    )
+    width, dots = stock.dots(0.95 * width_mm), stock.dots(min(LETTER_MM, 0.15 * height_mm))
+    while dots > 4 and face(dots).length(text) > width:
+        dots -= 1
+    left = (stock.dots(width_mm) - face(dots).length(text)) / 2
+    face(dots).draw(canvas, left, y - arm - thick, text)
+
+
+def _draw_bar(canvas: ImageDraw, stock: Stock, page: CalibrationPage) -> None:
+    """Draw the bar, in the middle of the page's width."""
+    length, thick = stock.dots(page.bar_mm), stock.dots(LINE_MM)
+    left, y = (stock.dots(page_mm(stock)[0]) - length) // 2, stock.dots(page.bar_y_mm)
+    canvas.rectangle((left, y, left + length - 1, y + thick), fill=0)
