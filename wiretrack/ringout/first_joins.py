@@ -135,7 +135,7 @@ def first_groups(known: Knowledge, place: Place, doubtful: Sequence[int]) -> tup
     if known.bundle.joins == "pairs":
         groups = _overlay([pair_sizes(count) for count in counts])
     else:
-        groups = plan_counts(counts)
+        groups = plan_counts(counts, len(known.bundle.references))
     given = [iter(ends) for ends in members]
     masks = [
         mask_of(next(given[kind]) for kind, n in sorted(group.items()) for _ in range(n))

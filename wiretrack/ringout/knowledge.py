@@ -152,52 +152,48 @@ class Knowledge:
         return broken
 
     def _break_by(self, stage: Stage, broken: dict[Place, int]) -> None:
-        """Add the ends that had to read closed in a finished stage, and never did."""
-        if not self._searched(stage):
+        """Add the ends that had to read closed in a searched stage, and never did.
+
+        A group is alive if some component can only be that group and has two ends, or one
+        that is proven elsewhere: the join holds, so what doesn't close there is broken.
+        """
+        split = self.domain_of(stage) if self._searched(stage) else None
+        if split is None:
             return
+        components, groups, domain = split
         here, there = stage.at, other_place(stage.at)
-        groups = effective_groups(stage, self.found, self.contacts)
-        whole = {g: self._sound_part(stage, g) for g in groups}
-        for end in range(self.size):
-            mates = self.found.of[here][end]
-            reached = [g for g in groups if g & mates]
-            if stage.component(end).bit_count() == 1 and all(
-                whole[g] & ~(mates if mates.bit_count() == 1 else 0) for g in reached
-            ):
-                broken[here] |= 1 << end
-        for group in groups:
+        alive: dict[int, int] = {}
+        for members, possible in zip(components, domain, strict=True):
+            sound = members.bit_count() > 1 or self._known_sound(here, members)
+            if possible.bit_count() == 1 and sound:
+                alive[possible] = alive.get(possible, 0) | members
+        silent = union(members for members in components if members.bit_count() == 1)
+        whole = self._proven[there]
+        for members, possible in zip(components, domain, strict=True):
+            if members.bit_count() == 1:
+                mates = self.found.of[here][members.bit_length() - 1]
+                if all(
+                    alive.get(1 << g, 0) & ~members or groups[g] & whole & ~mates
+                    for g in bits(possible)
+                ):
+                    broken[here] |= members
+        for index, group in enumerate(groups):
+            reached = alive.get(1 << index, 0)
             for end in bits(group):
-                others = whole[group] & ~(1 << end)
-                if others and not self._met(stage, end, others):
+                mates = self.found.of[there][end]
+                missed = reached and not mates & reached
+                if missed or (group & whole & ~(1 << end) and not mates & ~silent):
                     broken[there] |= 1 << end
+
+    def _known_sound(self, place: Place, member: int) -> bool:
+        end = member.bit_length() - 1
+        return self.found.settled(place, end) is not None and self.proven(place, end)
 
     def _searched(self, stage: Stage) -> bool:
         from wiretrack.ringout.probing import Probing
 
         key = ("searched", stage.at, stage.groups)
         return self.facts.remember(key, self._state(), lambda: Probing(stage, self).searched)
-
-    def _sound_part(self, stage: Stage, group: int) -> int:
-        """Return the ends of a joined group whose own far sides read closed in this stage."""
-        there = other_place(stage.at)
-        sound = 0
-        for end in bits(group):
-            mate = self.found.settled(there, end)
-            alone = mate is not None and group.bit_count() > 1
-            if alone and mate is not None and self.proven(there, end):
-                sound |= 1 << end
-        return sound
-
-    def _met(self, stage: Stage, end: int, others: int) -> bool:
-        """Return whether a candidate of `end` read closed with one of the `others`' ends."""
-        there = other_place(stage.at)
-        mates = self.found.of[there][end]
-        reach = union(
-            stage.component(mate)
-            for other in bits(others)
-            if (mate := self.found.settled(there, other)) is not None
-        )
-        return bool(mates & reach)
 
     def broken(self, place: Place, end: int) -> bool:
         """Return whether an end had to read closed, was touched often enough, and never did."""

@@ -51,7 +51,7 @@ class Likelihood:
             missing = 1 - min(placed[kind] / model.totals[kind], _FULL)
             if missing < 1:
                 for index, cap in model.present[kind]:
-                    result[index] *= missing ** cap if caps else 1
+                    result[index] *= missing**cap if caps else 1
         return result
 
     def _first_row(self, members: int, column: list[float], usable: int) -> list[float]:

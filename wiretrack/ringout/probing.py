@@ -80,7 +80,6 @@ class Model:
             self._fits[members] = fit
         return fit
 
-
     def ways(self, members: int) -> list[float]:
         """Return in how many ways each group can have given `members`, up to a factor."""
         found = self._ways.get(members)

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.first_joins import first_groups
-from wiretrack.ringout.masks import bits, mask_of
+from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.sets import distinct_sets
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.knowledge import Knowledge
 
@@ -93,14 +93,27 @@ def one_walk(known: Knowledge, place: Place) -> Groups | None:
     free = [[e for e in bits(members) if e in now.doubtful] for members in now.classes]
     degrees = [len(ends) for ends in free] + [1] * len(now.unproven)
     barred = _barred(known, now)
+    singles = [[end] for end in now.unproven]
+    alone = _would_stay_unproven(known, place, free + singles)
     for helpers in range(min(3, len(now.proven)) + 1):
-        sets = distinct_sets(degrees + [1] * helpers, max_size=width, forbidden=barred)
-        if sets is not None:
-            singles = [[e] for e in (*now.unproven, *now.proven[:helpers])]
-            groups = _deal(sets, free + singles)
-            spare = [e for e in now.proven[helpers:]]
-            return _accompany(groups, [*spare], now.loose)
+        for forbidden in dict.fromkeys((barred | alone, barred)):
+            sets = distinct_sets(degrees + [1] * helpers, max_size=width, forbidden=forbidden)
+            if sets is not None:
+                helping = [[end] for end in now.proven[:helpers]]
+                groups = _deal(sets, free + singles + helping)
+                return _accompany(known, place, groups, now.proven[helpers:], now.loose)
     return None
+
+
+def _would_stay_unproven(
+    known: Knowledge, place: Place, classes: list[list[int]]
+) -> frozenset[int]:
+    """Return the sets, as bits over the classes, that would hold one unproven end alone."""
+    return frozenset(
+        1 << index
+        for index, ends in enumerate(classes)
+        if not all(known.proven(place, end) for end in ends)
+    )
 
 
 def _barred(known: Knowledge, now: Situation) -> frozenset[int]:
@@ -125,13 +138,14 @@ def _deal(sets: tuple[tuple[int, ...], ...], ends: list[list[int]]) -> list[int]
     return [mask_of(next(given[index]) for index in one) for one in sets]
 
 
-def _accompany(groups: list[int], spare: list[int], loose: tuple[int, ...]) -> Groups:
+def _accompany(
+    known: Knowledge, place: Place, groups: list[int], spare: Sequence[int], loose: Sequence[int]
+) -> Groups:
     """Return the groups of two and more; lone ends get a proven one for company, if any is left."""
     result = [group for group in groups if group.bit_count() > 1]
-    lone = [group for group in groups if group.bit_count() == 1]
-    for end in [*lone, *(1 << end for end in loose)]:
-        if spare:
-            result.append(end | 1 << spare.pop(0))
+    lone = [lowest(group) for group in groups if group.bit_count() == 1]
+    waiting = sorted((*lone, *loose), key=lambda end: known.proven(place, end))
+    result += [1 << end | 1 << helper for end, helper in zip(waiting, spare, strict=False)]
     return tuple(sorted(result))
 
 
@@ -174,14 +188,15 @@ def chained(known: Knowledge, place: Place) -> Groups | None:
         if members.bit_count() == 2 and all(end in now.doubtful for end in bits(members))
     ]
     paired = {end for pair in pairs for end in pair}
-    heads = [e for e in (*now.proven, *now.unproven, *now.doubtful) if e not in paired]
+    heads = [e for e in (*now.unproven, *now.doubtful, *now.proven) if e not in paired]
     if not pairs or not heads:
         return None
     result, tail = [], heads[0]
     for first, second in pairs:
         result.append(1 << tail | 1 << first)
         tail = second
-    return tuple(sorted(result))
+    lone = tuple(e for e in heads[1:] if e not in now.proven)
+    return _accompany(known, place, result, [e for e in now.proven if e != heads[0]], lone)
 
 
 def across(known: Knowledge, place: Place) -> Groups | None:
