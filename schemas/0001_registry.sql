@@ -185,6 +185,7 @@ CREATE TABLE readings (
     temp_c REAL,
     against TEXT,                                            -- a tag, 'raceway' or 'PE'
     test_voltage_v REAL CHECK (test_voltage_v > 0),
+    after_s REAL CHECK (after_s > 0),                        -- how long the test voltage was on
     by TEXT,
     note TEXT,
     supersedes TEXT UNIQUE REFERENCES readings (id),

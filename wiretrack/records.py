@@ -171,7 +171,7 @@ class Reading:
     """One value taken with an instrument, never changed; `value` as typed, with its number in SI.
 
     `number` is in `unit` (``ohm``, ``V``); where `over_range` is true it is the bound shown by the
-    instrument, or `None` for a bare ``OL``.
+    instrument, or `None` for a bare ``OL``. `after_s` is how long a test voltage was on.
     """
 
     kind: str
@@ -186,6 +186,7 @@ class Reading:
     temp_c: float | None = None
     against: str | None = None
     test_voltage_v: float | None = None
+    after_s: float | None = None
     by: str | None = None
     note: str | None = None
     supersedes: str | None = None

@@ -264,6 +264,7 @@ def reading(draw: st.DrawFn, tag: str, meter: str) -> Reading:
         temp_c=draw(TEMP),
         against=draw(maybe(st.sampled_from(["raceway", "PE", tag]))),
         test_voltage_v=draw(ABOVE_0),
+        after_s=draw(maybe(number(1, 86_400))),
         by=draw(NAME),
         note=draw(NAME),
         id=draw(st.uuids().map(str)),

@@ -74,18 +74,22 @@ def show_conductor(record: dict[str, Any]) -> None:
         say("No readings yet.")
         return
     show_readings(record["readings"])
+    for row in record["absorption"]:
+        say(f"{row['on']} {row['what']}: {row['ratio']:.2f}, {row['word']}")
+        indented(*filter(None, (row["note"], row["source"])), style="dim")
 
 
 def show_readings(readings: list[dict[str, Any]]) -> None:
     """Write readings, one a line, what the doubtful and failed ones mean, and every source."""
     table(
-        ("date", "reading", "value", "leads", "verdict", "limit"),
+        ("date", "reading", "value", "leads", "at 20 °C", "verdict", "limit"),
         (
             (
                 (r["at"] or "")[:10],
                 _what(r),
                 r["as_read"],
                 resistance(r["leads_ohm"]),
+                r["at_reference"] and resistance(r["at_reference"]["ohms"]),
                 r["verdict"]["outcome"],
                 _limit(r["verdict"]),
             )
@@ -99,14 +103,17 @@ def show_readings(readings: list[dict[str, Any]]) -> None:
             say(f"{(reading['at'] or '')[:10]} {_what(reading)}:", style=style)
             indented(verdict["reason"])
     say("Limits:", style="dim")
-    indented(*dict.fromkeys(r["verdict"]["source"] for r in readings), style="dim")
+    sources = [r["verdict"]["source"] for r in readings]
+    sources += [f"at 20 °C: {r['at_reference']['source']}" for r in readings if r["at_reference"]]
+    indented(*dict.fromkeys(sources), style="dim")
 
 
 def _what(reading: dict[str, Any]) -> str:
     against = f" to {reading['against']}" if reading["against"] else ""
     volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
+    after = f" after {reading['after_s']:g} s" if reading["after_s"] else ""
     gone = " (superseded)" if reading["superseded"] else ""
-    return f"{reading['kind']}{against}{volts}{gone}"
+    return f"{reading['kind']}{against}{volts}{after}{gone}"
 
 
 def _limit(verdict: dict[str, Any]) -> str | None:

@@ -59,6 +59,7 @@ def plan(db: Path, circuit: str, as_json: bool) -> None:
 @click.option("--at", help="When; now if left out.")
 @click.option("--against", metavar="TAG|raceway|PE", help="What it was read against.")
 @click.option("--test-voltage", help="Test voltage of an insulation reading.")
+@click.option("--after", help="How long the test voltage was on: 30 s, 1 min, 10 min.")
 @click.option("--by", help="Who took it.")
 @click.option("--note", help="Anything worth knowing.")
 @click.option("--supersedes", metavar="ID", help="The wrong reading that this one replaces.")

@@ -129,6 +129,19 @@ _PER_KELVIN = _Quantity(
     dict.fromkeys(("", "%/K", "%/C", "%/°C", "% / K", "%/degC"), Decimal(1)),
     "-0.29 %/K", -5.0, 5.0, "from -5 to 5 %/K",
 )  # fmt: skip
+_DURATION = _Quantity(
+    "a duration", "s",
+    {
+        word: Decimal(factor)
+        for words, factor in (
+            (("", "s", "sec", "second", "seconds"), 1),
+            (("min", "minute", "minutes"), 60),
+            (("h", "hour", "hours"), 3600),
+        )
+        for word in words
+    },
+    "30 s, 1 min or 10 min", 1.0, 86_400.0, "from 1 s to 24 h",
+)  # fmt: skip
 _KINDS = {
     "continuity": _RESISTANCE,
     "loop": _RESISTANCE,
@@ -213,6 +226,15 @@ def parse_percent(text: str) -> float:
 def parse_pct_per_k(text: str) -> float:
     """Return a temperature coefficient in % per K, such as -0.29 for ``-0.29 %/K``."""
     return _value(_PER_KELVIN, text)
+
+
+def parse_duration_s(text: str) -> float:
+    """Return a duration in s: how long a test voltage was on when a reading was taken.
+
+    >>> parse_duration_s("10 min")
+    600.0
+    """
+    return _value(_DURATION, text)
 
 
 def parse_reading(kind: str, text: str) -> Measured:

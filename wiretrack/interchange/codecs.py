@@ -110,6 +110,7 @@ LENGTHS_M = Codec(
 DIAMETER_MM = _quantity(_diameter_mm, "mm")
 TEMP_C = _quantity(quantities.parse_temperature, "C")
 RESISTANCE_OHM = _quantity(quantities.parse_resistance_ohm, "ohm")
+DURATION_S = _quantity(quantities.parse_duration_s, "s")
 VOLTAGE_V = _quantity(_above_zero(quantities.parse_voltage, "Voltage", "V"), "V")
 CURRENT_A = _quantity(_above_zero(quantities.parse_current, "Current", "A"), "A")
 SIZE = Codec(_remembering(lambda text: sizes.parse_size(text).text), _same)

@@ -174,6 +174,7 @@ READINGS = Table(
         Field("temp", "temp_c", c.TEMP_C),
         Field("against", "against"),
         Field("test_voltage", "test_voltage_v", c.VOLTAGE_V),
+        Field("after", "after_s", c.DURATION_S),
         *_plain("by", "note"),
         Field("supersedes", "supersedes", c.ID),
         _ID,

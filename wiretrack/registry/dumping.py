@@ -120,8 +120,8 @@ CONDUCTORS = """
     LEFT JOIN terminals AS tt ON tt.id = t.terminal_id"""
 READINGS = """
     SELECT r.id, r.kind, c.tag AS subject, r.value, r.number, r.unit, r.over_range, r.at,
-        i.code AS instrument, r.leads_ohm, r.temp_c, r.against, r.test_voltage_v, r.by, r.note,
-        r.supersedes
+        i.code AS instrument, r.leads_ohm, r.temp_c, r.against, r.test_voltage_v,
+        r.after_s, r.by, r.note, r.supersedes
     FROM readings AS r
     JOIN conductors AS c ON c.id = r.conductor_id
     LEFT JOIN instruments AS i ON i.id = r.instrument_id"""

@@ -11,6 +11,7 @@ from wiretrack.registry import wiring
 from wiretrack.registry.dumping import conductors, readings
 from wiretrack.registry.searching import tag_of
 from wiretrack.tags import format_tag
+from wiretrack.tasks.absorption import absorption, at_reference
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
@@ -25,7 +26,8 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     tag = tag_of(registry, text)
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
     judge = Judge(registry)
-    superseded = {r.supersedes for r in readings(registry, "c.tag = ?", [tag]) if r.supersedes}
+    taken = readings(registry, "c.tag = ?", [tag])
+    superseded = {reading.supersedes for reading in taken}
     expected = expected_of(conductor)
     return {
         "tag": format_tag(tag),
@@ -43,9 +45,9 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
         "ends": _ends(registry, conductor),
         "route": route_of(registry, conductor),
         "readings": [
-            _reading(reading, judge, conductor, reading.id in superseded)
-            for reading in readings(registry, "c.tag = ?", [tag])
+            _reading(reading, judge, conductor, reading.id in superseded) for reading in taken
         ],
+        "absorption": absorption(reading for reading in taken if reading.id not in superseded),
         "expected_ohms": expected and expected.ohms,
         "expected_at_c": expected and expected.at_c,
         "expected_source": expected and expected.source,
@@ -134,6 +136,8 @@ def _reading(
         "temp_c": reading.temp_c,
         "against": against if against in (None, "PE", "raceway") else format_tag(against),
         "test_voltage_v": reading.test_voltage_v,
+        "after_s": reading.after_s,
+        "at_reference": at_reference(reading),
         "by": reading.by,
         "note": reading.note,
         "superseded": superseded,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.quantities import (
+    parse_duration_s,
     parse_reading,
     parse_resistance_ohm,
     parse_temperature,
@@ -49,6 +50,7 @@ class ReadingText:
     at: str | None = None
     against: str | None = None
     test_voltage: str | None = None
+    after: str | None = None
     by: str | None = None
     note: str | None = None
     supersedes: str | None = None
@@ -141,6 +143,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         temp_c=parse_temperature(text.temp) if text.temp else None,
         against=_against(registry, text.against),
         test_voltage_v=_test_voltage(text.test_voltage),
+        after_s=parse_duration_s(text.after) if text.after else None,
         by=check_text("The name", text.by),
         note=check_text("The note", text.note),
         supersedes=_superseded(registry, text.supersedes),
