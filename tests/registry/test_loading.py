@@ -24,7 +24,7 @@ from wiretrack.records import (
     Site,
     SiteDocument,
 )
-from wiretrack.registry import keeping, searching
+from wiretrack.registry import keeping, ringouts, searching
 from wiretrack.registry.dumping import document
 from wiretrack.registry.health import problems
 from wiretrack.registry.loading import add_document, add_site
@@ -119,11 +119,11 @@ def test_what_was_loaded_is_what_the_document_said(registry: Registry) -> None:
 
 
 def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Path) -> None:
-    ringout = keeping.start_ringout(registry, "P1", "MDB", "PH1", {"references": ["raceway"]})
+    ringout = ringouts.start_ringout(registry, "P1", "MDB", "PH1", {"references": ["raceway"]})
     step = {"step": "walk", "to": "far"}
-    keeping.add_answer(registry, ringout.id, step, {"done": True})
+    ringouts.add_answer(registry, ringout.id, step, {"done": True})
     result = {"matches": [{"near": TAG, "far": "1"}], "walks": 1}
-    keeping.finish_ringout(registry, ringout, result)
+    ringouts.finish_ringout(registry, ringout, result)
     legend = {"tag": TAG, "circuit": "PUMP"}
     printed = {"tag": TAG, "end": "to", "form": "flag", "stock": "s", "legend": legend}
     keeping.add_label_prints(registry, [printed])

@@ -1,10 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""What work adds to a registry: readings, ring-outs and their answers, ends, label prints."""
+"""What work adds to a registry: readings, landings and label prints."""
 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -17,20 +16,6 @@ if TYPE_CHECKING:
 
     from wiretrack.records import Reading
     from wiretrack.registry.store import Registry
-
-
-@dataclass(frozen=True)
-class Ringout:
-    """A ring-out as stored: what was asked and answered so far, in order."""
-
-    id: str
-    pull: str
-    near: str
-    far: str
-    settings: dict[str, Any]
-    at: str
-    result: dict[str, Any] | None
-    answers: tuple[tuple[dict[str, Any], dict[str, Any]], ...]
 
 
 def now() -> str:
@@ -59,86 +44,8 @@ def add_reading(registry: Registry, reading: Reading, *, who: str | None = None)
     instrument_id = id_of(registry, "instruments", instrument) if instrument else None
     row = reading_row(reading, conductor_id, instrument_id)
     with registry.write(who) as db:
-        _insert(db, "readings", row)
+        insert(db, "readings", row)
     return str(row["id"])
-
-
-def start_ringout(
-    registry: Registry, pull: str, near: str, far: str, settings: Mapping[str, Any]
-) -> Ringout:
-    """Begin a ring-out and return it."""
-    row = {
-        "id": new_id(),
-        "pull_id": id_of(registry, "pulls", pull),
-        "near_id": id_of(registry, "enclosures", near),
-        "far_id": id_of(registry, "enclosures", far),
-        "settings": _packed(settings),
-        "at": now(),
-    }
-    with registry.write() as db:
-        _insert(db, "ringouts", row)
-    return Ringout(row["id"], pull, near, far, dict(settings), row["at"], None, ())
-
-
-def latest_ringout(
-    registry: Registry, pull: str, near: str | None = None, far: str | None = None
-) -> Ringout | None:
-    """Return the latest ring-out of a pull (between two boxes, where given), with its answers."""
-    row = registry.row(
-        "SELECT g.id, p.code AS pull, n.code AS near, f.code AS far, g.settings, g.at, g.result"
-        " FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id"
-        " JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id"
-        " WHERE p.code = :pull AND coalesce(:near, n.code) = n.code"
-        " AND coalesce(:far, f.code) = f.code ORDER BY g.rowid DESC LIMIT 1",
-        {"pull": pull, "near": near, "far": far},
-    )
-    if row is None:
-        return None
-    answers = registry.rows(
-        "SELECT a.step, coalesce(n.answer, a.answer) AS answer FROM ringout_answers AS a"
-        " LEFT JOIN ringout_answers AS n ON n.supersedes = a.id"
-        " WHERE a.ringout_id = ? AND a.supersedes IS NULL ORDER BY a.seq",
-        [row["id"]],
-    )
-    row["settings"] = json.loads(row["settings"])
-    row["result"] = json.loads(row["result"]) if row["result"] else None
-    pairs = tuple((json.loads(a["step"]), json.loads(a["answer"])) for a in answers)
-    return Ringout(**row, answers=pairs)
-
-
-def add_answer(
-    registry: Registry, ringout_id: str, step: Mapping[str, Any], answer: Mapping[str, Any]
-) -> None:
-    """Store what was asked and answered, durably, before anything else is asked."""
-    with registry.write() as db:
-        row = {
-            "id": new_id(),
-            "ringout_id": ringout_id,
-            "step": _packed(step),
-            "answer": _packed(answer),
-            "at": now(),
-        }
-        seq = "(SELECT coalesce(max(seq), 0) + 1 FROM ringout_answers WHERE ringout_id = ?)"
-        db.execute(
-            "INSERT INTO ringout_answers (id, ringout_id, step, answer, at, seq)"
-            f" VALUES (?, ?, ?, ?, ?, {seq})",
-            [*row.values(), ringout_id],
-        )
-
-
-def finish_ringout(
-    registry: Registry, ringout: Ringout, result: Mapping[str, Any], *, who: str | None = None
-) -> None:
-    """Store the result and write each match's end mark to the conductor's end at the far box."""
-    with registry.write(who) as db:
-        db.execute("UPDATE ringouts SET result = ? WHERE id = ?", [_packed(result), ringout.id])
-        for match in result["matches"]:
-            db.execute(
-                "UPDATE ends SET mark = ?, state = coalesce(state, 'loose')"
-                " WHERE conductor_id = (SELECT id FROM conductors WHERE tag = ?)"
-                " AND enclosure_id = (SELECT id FROM enclosures WHERE code = ?)",
-                [match["far"], match["near"], ringout.far],
-            )
 
 
 def add_label_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) -> None:
@@ -151,11 +58,11 @@ def add_label_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) ->
                 "side": item["end"],
                 "form": item["form"],
                 "stock": item["stock"],
-                "legend": _packed(item["legend"]),
+                "legend": packed(item["legend"]),
                 "file": item.get("file"),
                 "at": now(),
             }
-            _insert(db, "label_prints", row)
+            insert(db, "label_prints", row)
 
 
 def set_base_address(registry: Registry, address: str | None, *, who: str | None = None) -> None:
@@ -200,15 +107,17 @@ def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:
         "enclosure_id": enclosure_id,
         "code": code,
     }
-    _insert(registry.db, "terminals", row)
+    insert(registry.db, "terminals", row)
     return row["id"]
 
 
-def _insert(db: Any, table: str, row: Mapping[str, Any]) -> None:
+def insert(db: Any, table: str, row: Mapping[str, Any]) -> None:
+    """Insert one row."""
     names = ", ".join(f'"{key}"' for key in row)
     holes = ", ".join(f":{key}" for key in row)
     db.execute(f"INSERT INTO {table} ({names}) VALUES ({holes})", dict(row))
 
 
-def _packed(value: object) -> str:
+def packed(value: object) -> str:
+    """Return a value as the JSON text that a column holds."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

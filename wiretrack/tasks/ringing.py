@@ -10,7 +10,7 @@ from wiretrack.electrical.cautions import pulling_cautions
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance, parse_resistance_ohm
 from wiretrack.errors import BadInputError
-from wiretrack.registry import keeping
+from wiretrack.registry import ringouts
 from wiretrack.registry.dumping import conductors
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
@@ -48,13 +48,13 @@ class Wanted:
 class Ringing:
     """A ring-out under way, between a registry that keeps it and an engine that thinks."""
 
-    def __init__(self, registry: Registry, record: keeping.Ringout) -> None:
+    def __init__(self, registry: Registry, record: ringouts.Ringout) -> None:
         self._registry, self.record = registry, record
         self.bundle = _bundle(record.settings)
         self._engine = Ringout(self.bundle)
-        for step, answer in record.answers:
-            asked = parse_step(step)
-            self._engine.apply(asked, parse_answer(asked, answer))
+        for stored in record.answers:
+            step = parse_step(stored.step)
+            self._engine.apply(step, parse_answer(step, stored.answer))
 
     @classmethod
     def begin(cls, registry: Registry, wanted: Wanted) -> Self:
@@ -68,21 +68,21 @@ class Ringing:
         settings = settings_for(registry, wanted)
         pull = resolve(registry, wanted.pull, ("pull",)).code
         near, far = settings["near_box"], settings["far_box"]
-        record = None if wanted.again else keeping.latest_ringout(registry, pull, near, far)
+        record = None if wanted.again else ringouts.latest_ringout(registry, pull, near, far)
         if record is not None and record.result is None and record.settings != settings:
             raise BadInputError(
                 f"A ring-out of {pull} with other ends or gear is under way."
                 " Go on with the same command as then, or begin anew with --again."
             )
         if record is None or record.settings != settings:
-            record = keeping.start_ringout(registry, pull, near, far, settings)
+            record = ringouts.start_ringout(registry, pull, near, far, settings)
         return cls(registry, record)
 
     @classmethod
     def latest(cls, registry: Registry, pull: str) -> Self:
         """Return the latest ring-out of a pull, finished or not."""
         code = resolve(registry, pull, ("pull",)).code
-        record = keeping.latest_ringout(registry, code)
+        record = ringouts.latest_ringout(registry, code)
         if record is None:
             raise BadInputError(
                 f"No ring-out of {code} was begun. Begin with: wiretrack ringout run {code}"
@@ -101,7 +101,7 @@ class Ringing:
     def answer(self, step: Step, answer: Mapping[str, Any]) -> Answer:
         """Check an answer, store it durably, then learn from it."""
         checked = parse_answer(step, answer)
-        keeping.add_answer(self._registry, self.record.id, step.to_json(), checked.to_json())
+        ringouts.add_answer(self._registry, self.record.id, step.to_json(), checked.to_json())
         self._engine.apply(step, checked)
         return checked
 
@@ -124,7 +124,7 @@ class Ringing:
                     {**match, "near": parse_tag(match["near"])} for match in result["matches"]
                 ],
             }
-            keeping.finish_ringout(self._registry, self.record, stored, who=who)
+            ringouts.finish_ringout(self._registry, self.record, stored, who=who)
         return result
 
     def told(self, step: Mapping[str, Any]) -> str:

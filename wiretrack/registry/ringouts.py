@@ -1,0 +1,180 @@
+# SPDX-License-Identifier: MIT
+"""Ring-outs as stored: what was asked and answered, in order, and what came of it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError
+from wiretrack.registry.identity import new_id
+from wiretrack.registry.keeping import id_of, insert, now, packed
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.registry.store import Registry
+
+
+@dataclass(frozen=True)
+class StoredAnswer:
+    """One step and the answer that counts now; `number` is its place in the ring-out.
+
+    `at` is when that answer was given, `superseded` how many earlier ones it replaced.
+    """
+
+    number: int
+    step: dict[str, Any]
+    answer: dict[str, Any]
+    at: str
+    superseded: int = 0
+
+
+@dataclass(frozen=True)
+class Ringout:
+    """A ring-out with its answers so far, in the order of their steps."""
+
+    id: str
+    pull: str
+    near: str
+    far: str
+    settings: dict[str, Any]
+    at: str
+    result: dict[str, Any] | None
+    answers: tuple[StoredAnswer, ...]
+
+
+def start_ringout(
+    registry: Registry, pull: str, near: str, far: str, settings: Mapping[str, Any]
+) -> Ringout:
+    """Begin a ring-out and return it."""
+    row = {
+        "id": new_id(),
+        "pull_id": id_of(registry, "pulls", pull),
+        "near_id": id_of(registry, "enclosures", near),
+        "far_id": id_of(registry, "enclosures", far),
+        "settings": packed(settings),
+        "at": now(),
+    }
+    with registry.write() as db:
+        insert(db, "ringouts", row)
+    return Ringout(row["id"], pull, near, far, dict(settings), row["at"], None, ())
+
+
+def latest_ringout(
+    registry: Registry, pull: str, near: str | None = None, far: str | None = None
+) -> Ringout | None:
+    """Return the latest ring-out of a pull (between two boxes, where given), with its answers."""
+    row = registry.row(
+        "SELECT g.id, p.code AS pull, n.code AS near, f.code AS far, g.settings, g.at, g.result"
+        " FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id"
+        " JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id"
+        " WHERE p.code = :pull AND coalesce(:near, n.code) = n.code"
+        " AND coalesce(:far, f.code) = f.code ORDER BY g.rowid DESC LIMIT 1",
+        {"pull": pull, "near": near, "far": far},
+    )
+    if row is None:
+        return None
+    row["settings"] = json.loads(row["settings"])
+    row["result"] = json.loads(row["result"]) if row["result"] else None
+    return Ringout(**row, answers=_answers(registry, row["id"]))
+
+
+def add_answer(
+    registry: Registry, ringout_id: str, step: Mapping[str, Any], answer: Mapping[str, Any]
+) -> None:
+    """Store what was asked and answered, durably, before anything else is asked."""
+    with registry.write():
+        _add(registry, ringout_id, packed(step), packed(answer), None)
+
+
+def supersede_answer(
+    registry: Registry,
+    ringout: Ringout,
+    number: int,
+    answer: Mapping[str, Any],
+    *,
+    who: str | None = None,
+) -> None:
+    """Replace the answer to step `number` by another; a finished ring-out is open again.
+
+    The end marks that it had written are taken back: they follow from the answers.
+
+    Raises
+    ------
+    BadInputError
+        If there is no such step.
+    """
+    chain = _chain(registry, ringout.id, number)
+    with registry.write(who) as db:
+        _add(registry, ringout.id, chain[0]["step"], packed(answer), chain[-1]["id"])
+        db.execute("UPDATE ringouts SET result = NULL WHERE id = ?", [ringout.id])
+        for match in (ringout.result or {}).get("matches", ()):
+            _set_mark(registry, ringout.far, match["near"], None)
+
+
+def finish_ringout(
+    registry: Registry, ringout: Ringout, result: Mapping[str, Any], *, who: str | None = None
+) -> None:
+    """Store the result and write each match's end mark to the conductor's end at the far box."""
+    with registry.write(who) as db:
+        db.execute("UPDATE ringouts SET result = ? WHERE id = ?", [packed(result), ringout.id])
+        for match in result["matches"]:
+            _set_mark(registry, ringout.far, match["near"], match["far"])
+
+
+def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:
+    registry.db.execute(
+        "UPDATE ends SET mark = ?, state = coalesce(state, 'loose')"
+        " WHERE conductor_id = (SELECT id FROM conductors WHERE tag = ?)"
+        " AND enclosure_id = (SELECT id FROM enclosures WHERE code = ?)",
+        [mark, tag, box],
+    )
+
+
+def _add(
+    registry: Registry, ringout_id: str, step: str, answer: str, supersedes: str | None
+) -> None:
+    seq = "(SELECT coalesce(max(seq), 0) + 1 FROM ringout_answers WHERE ringout_id = ?)"
+    registry.db.execute(
+        "INSERT INTO ringout_answers (id, ringout_id, step, answer, at, supersedes, seq)"
+        f" VALUES (?, ?, ?, ?, ?, ?, {seq})",
+        [new_id(), ringout_id, step, answer, now(), supersedes, ringout_id],
+    )
+
+
+def _chain(registry: Registry, ringout_id: str, number: int) -> list[dict[str, Any]]:
+    """Return the rows of one step: the first answer, and those that superseded it in turn."""
+    chains = _chains(registry, ringout_id)
+    if not 1 <= number <= len(chains):
+        raise BadInputError(f"The ring-out has no step {number}. Its steps are 1 to {len(chains)}.")
+    return chains[number - 1]
+
+
+def _answers(registry: Registry, ringout_id: str) -> tuple[StoredAnswer, ...]:
+    return tuple(
+        StoredAnswer(
+            number,
+            json.loads(chain[0]["step"]),
+            json.loads(chain[-1]["answer"]),
+            chain[-1]["at"],
+            len(chain) - 1,
+        )
+        for number, chain in enumerate(_chains(registry, ringout_id), 1)
+    )
+
+
+def _chains(registry: Registry, ringout_id: str) -> list[list[dict[str, Any]]]:
+    rows = registry.rows(
+        "SELECT id, step, answer, at, supersedes FROM ringout_answers"
+        " WHERE ringout_id = ? ORDER BY seq",
+        [ringout_id],
+    )
+    chains: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        earlier = chains.get(row["supersedes"] or "")
+        chains[row["id"]] = [row] if earlier is None else earlier
+        if earlier is not None:
+            earlier.append(row)
+    return [chains[row["id"]] for row in rows if row["supersedes"] is None]
