@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -14,7 +15,6 @@ from wiretrack.cli.output import heading, indented, print_json, say, table
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
     from wiretrack.tasks.ringing import Ringing
 
@@ -42,6 +42,7 @@ def command() -> None:
 @click.option(
     "--joins", type=click.Choice(("any", "pairs")), default="any", help="Twist only two at a time."
 )
+@click.option("--instrument", help="Code of the meter, for the record.")
 @click.option("--again", is_flag=True, help="Begin anew, whatever was found before.")
 @click.option("--jsonl", is_flag=True, help="Steps and answers as JSON lines, for programs.")
 @click.pass_obj
@@ -61,18 +62,67 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
 
 @command.command("status")
 @click.argument("pull")
+@click.option("--why", metavar="TAG", help="The readings that prove what belongs to TAG.")
 @json_option
 @click.pass_obj
-def status(db: Path, pull: str, as_json: bool) -> None:
+def status(db: Path, pull: str, why: str | None, as_json: bool) -> None:
     """Show what is matched, what is open and what contradicts in the latest ring-out of PULL."""
     from wiretrack.tasks.ringing import Ringing
 
     with opened(db) as registry:
-        found = Ringing.latest(registry, pull).status()
+        ringing = Ringing.latest(registry, pull)
+        found = ringing.status()
+        reasons = ringing.why(why) if why else []
+    if as_json:
+        print_json({**found, "why": reasons} if why else found)
+    elif why:
+        say(*reasons)
+    else:
+        show_status(found)
+
+
+@command.command("correct")
+@click.argument("pull")
+@click.argument("number", type=int)
+@click.argument("answer")
+@json_option
+@click.pass_obj
+def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> None:
+    """Supersede the answer to touch NUMBER of PULL's latest ring-out: c, o, or the ohms.
+
+    The numbers are those of the record. What followed from the wrong answer is concluded anew.
+    """
+    from wiretrack.tasks.ringing import Ringing
+
+    with opened(db) as registry:
+        found = Ringing.latest(registry, pull).correct(number, answer, who=person()).status()
     if as_json:
         print_json(found)
     else:
         show_status(found)
+
+
+@command.command("record")
+@click.argument("pull")
+@click.option("--out", type=click.Path(path_type=Path), help="A printable .html file.")
+@json_option
+@click.pass_obj
+def record(db: Path, pull: str, out: Path | None, as_json: bool) -> None:
+    """Show the record of PULL's latest ring-out: joins, readings, conclusions, meter, date."""
+    from wiretrack.tasks.ringout_record import ringout_record, write_record
+
+    with opened(db) as registry:
+        found = ringout_record(registry, pull)
+    if out:
+        write_record(found, out)
+    if as_json:
+        print_json(found)
+    elif out:
+        say(f"Wrote {out}; print it from any browser.")
+    else:
+        from wiretrack.cli.ringout_record import show_record
+
+        show_record(found)
 
 
 def show_status(found: dict[str, Any]) -> None:

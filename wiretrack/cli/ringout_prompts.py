@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.steps import Step
     from wiretrack.tasks.ringing import Ringing
 
-KEYS = "c closed · o open · or the ohms · q stop here"
+KEYS = "c closed · o open · or the ohms · u last touch was wrong · q stop"
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
 
 
@@ -27,10 +27,8 @@ def guide(ringing: Ringing, who: str | None) -> None:
 
     cautions(ring_out_cautions())
     _introduce(ringing)
-    number = len(ringing.record.answers)
     while (step := ringing.next_step()).to_json()["step"] != "result":
-        number += 1
-        _ask(ringing, step, number)
+        ringing = _ask(ringing, step)
     show_result(ringing.finish(who), ringing)
 
 
@@ -64,29 +62,39 @@ def _introduce(ringing: Ringing) -> None:
         say(COLOUR_HINT, style="dim")
 
 
-def _ask(ringing: Ringing, step: Step, number: int) -> None:
-    """Show a step and take its answer, again and again until it is one."""
-    _show_step(ringing, step.to_json(), number)
+def _ask(ringing: Ringing, step: Step) -> Ringing:
+    """Show a step and take its answer; return the ring-out that follows from it."""
+    _show_step(ringing, step.to_json())
     is_probe = step.to_json()["step"] == "probe"
     while True:
-        typed = click.prompt(
-            KEYS if is_probe else "Enter when done · q stop here",
-            default="" if not is_probe else None,
-            show_default=False,
-            prompt_suffix=" > ",
-        ).strip()
+        typed = _prompt(KEYS if is_probe else "Enter when done · q stop", is_probe)
         if typed.lower() == "q":
             raise click.Abort
         try:
+            if is_probe and typed.lower() == "u":
+                return _retype_last(ringing)
             ringing.answer_typed(step, typed)
         except BadInputError as error:
             say(str(error), style="red")
         else:
-            return
+            return ringing
 
 
-def _show_step(ringing: Ringing, step: Mapping[str, Any], number: int) -> None:
-    ends = ringing.colours()
+def _retype_last(ringing: Ringing) -> Ringing:
+    """Ask for the last touch's answer once more; it supersedes the one given."""
+    last = ringing.last_touch()
+    say(f"Again, step {last.number}: {ringing.told(last.step)}")
+    return ringing.correct(last.number, _prompt("c closed · o open · or the ohms", True))
+
+
+def _prompt(keys: str, needed: bool) -> str:
+    default = None if needed else ""
+    typed = click.prompt(keys, default=default, show_default=False, prompt_suffix=" > ")
+    return str(typed).strip()
+
+
+def _show_step(ringing: Ringing, step: Mapping[str, Any]) -> None:
+    ends, number = ringing.colours(), ringing.steps_taken + 1
     heading(f"{number}.", ringing.told(step))
     if step["step"] == "join":
         indented(*("  +  ".join(_end(name, ends) for name in group) for group in step["groups"]))

@@ -42,6 +42,7 @@ class Wanted:
     crew: int = 1
     far_colours: str | None = None
     joins: str = "any"
+    instrument: str | None = None
     again: bool = False
 
 
@@ -108,6 +109,52 @@ class Ringing:
     def answer_typed(self, step: Step, typed: str) -> Answer:
         """Check and store an answer as a person types it: nothing, ``c``, ``o`` or ohms."""
         return self.answer(step, _typed_answer(step, typed))
+
+    @property
+    def steps_taken(self) -> int:
+        """Return how many steps were carried out."""
+        return len(self._engine.log)
+
+    def last_touch(self) -> ringouts.StoredAnswer:
+        """Return the last touch that was answered.
+
+        Raises
+        ------
+        BadInputError
+            If there is none yet.
+        """
+        stored = ringouts.latest_ringout(
+            self._registry, self.record.pull, self.record.near, self.record.far
+        )
+        touches = [a for a in (stored.answers if stored else ()) if a.step["step"] == "probe"]
+        if not touches:
+            raise BadInputError("No touch was answered yet. Carry on.")
+        return touches[-1]
+
+    def correct(self, number: int, typed: str, *, who: str | None = None) -> Ringing:
+        """Supersede the answer to step `number`; return the ring-out as it follows from that.
+
+        Raises
+        ------
+        BadInputError
+            If there is no such step, it was no touch, or the answer isn't one.
+        """
+        record = Ringing.latest(self._registry, self.record.pull).record
+        stored = next((a for a in record.answers if a.number == number), None)
+        if stored is None or stored.step["step"] != "probe":
+            touches = [str(a.number) for a in record.answers if a.step["step"] == "probe"]
+            raise BadInputError(
+                f"Step {number} of {self.record.pull} is no touch."
+                f" Touches: {', '.join(touches) or 'none yet'}."
+            )
+        step = parse_step(stored.step)
+        checked = parse_answer(step, _typed_answer(step, typed))
+        ringouts.supersede_answer(self._registry, record, number, checked.to_json(), who=who)
+        return Ringing.latest(self._registry, self.record.pull)
+
+    def why(self, text: str) -> list[str]:
+        """Return, a sentence each, the readings that prove what belongs to a tag."""
+        return self._engine.why(format_tag(tag_of(self._registry, text)))
 
     def colours(self) -> dict[str, str | None]:
         """Return the colour of every end by its name, as far as it is known."""
@@ -214,6 +261,7 @@ def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
         "joins": wanted.joins,
         "resistors": _resistors(wanted.resistors),
         "crew": wanted.crew,
+        "instrument": _instrument(registry, wanted.instrument),
     }
 
 
@@ -280,6 +328,10 @@ def _reference(registry: Registry, text: str) -> str:
     if text.strip().casefold() == RACEWAY:
         return RACEWAY
     return format_tag(tag_of(registry, text))
+
+
+def _instrument(registry: Registry, code: str | None) -> str | None:
+    return resolve(registry, code, ("instrument",)).code if code else None
 
 
 def _resistors(text: str | None) -> list[float]:
