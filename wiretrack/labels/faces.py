@@ -6,6 +6,7 @@ All faces of a label carry the same; the code sits at the outer end of each. In 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -49,20 +50,23 @@ def face_candidates(
         side = module * (side_modules(version) + 2 * QUIET_ZONE_MODULES) if version else 0
         if side > min(faces.width, faces.height):
             continue
+        best = -math.inf
         for layout in (_headed, _beside, _under) if side else (_headed, _beside):
-            laid = layout(legend, faces, side, limits)
+            laid = layout(legend, faces, side, limits, best)
             if laid is not None:
-                lines, codes, merit = laid
-                yield Candidate(Plan(*stock.size_dots, lines, codes), module or None, merit)
-                if merit >= 1.0:
-                    break
+                lines, codes, best = laid
+                yield Candidate(Plan(*stock.size_dots, lines, codes), module or None, best)
 
 
 def _beside(
-    legend: tuple[Paragraph, ...], faces: Faces, side: int, limits: LetterLimits
+    legend: tuple[Paragraph, ...],
+    faces: Faces,
+    side: int,
+    limits: LetterLimits,
+    better_than: float,
 ) -> _Laid | None:
     """Lay the code at each outer end, all the legend beside it."""
-    setting = set_legend(legend, faces.width - side, faces.height, limits)
+    setting = set_legend(legend, faces.width - side, faces.height, limits, better_than)
     if setting is None:
         return None
     top = faces.top + (faces.height - setting.height) // 2
@@ -71,10 +75,14 @@ def _beside(
 
 
 def _under(
-    legend: tuple[Paragraph, ...], faces: Faces, side: int, limits: LetterLimits
+    legend: tuple[Paragraph, ...],
+    faces: Faces,
+    side: int,
+    limits: LetterLimits,
+    better_than: float,
 ) -> _Laid | None:
     """Lay the code at each outer end on top, all the legend under it."""
-    setting = set_legend(legend, faces.width, faces.height - side, limits)
+    setting = set_legend(legend, faces.width, faces.height - side, limits, better_than)
     if setting is None:
         return None
     free = (faces.height - side - setting.height) // 2
@@ -83,7 +91,11 @@ def _under(
 
 
 def _headed(
-    legend: tuple[Paragraph, ...], faces: Faces, side: int, limits: LetterLimits
+    legend: tuple[Paragraph, ...],
+    faces: Faces,
+    side: int,
+    limits: LetterLimits,
+    better_than: float,
 ) -> _Laid | None:
     """Lay the tag along the top, under it the code at each outer end beside the other words."""
     room = faces.height - side if side else round(HEADING_SHARE * faces.height)
@@ -91,7 +103,8 @@ def _headed(
     if head is None or len(legend) == 1:
         return None
     height = faces.height - head.height
-    setting = set_legend(legend[1:], faces.width - side, height, limits)
+    wanted = better_than - head.merit + 1.0
+    setting = set_legend(legend[1:], faces.width - side, height, limits, wanted)
     if setting is None:
         return None
     top = faces.top + head.height

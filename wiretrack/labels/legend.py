@@ -177,20 +177,32 @@ def letter_limits(stock: Stock, *, squeeze: float = 1.0, heading: bool = False) 
 
 @lru_cache(maxsize=4096)
 def set_legend(
-    legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits
+    legend: tuple[Paragraph, ...],
+    width: int,
+    height: int,
+    limits: LetterLimits,
+    better_than: float = -math.inf,
 ) -> Setting | None:
     """Return the legend set as well as it goes in a room, or `None` where it doesn't fit, in dots.
 
-    Large letters are weighed against broken names and names that share a line.
+    Large letters are weighed against broken names and names that share a line. A setting whose
+    merit isn't `better_than` that isn't looked for.
     """
-    best: Setting | None = None
+    best, merit = None, better_than
+    whole_tag = all(_goes_on_one_line(item, width, limits) for item in legend if item.is_tag)
     for way in _WAYS:
-        if best is not None and best.merit >= way.best_merit:
+        if way.joins and len(legend) < 3:
+            continue  # there are no two names to share a line
+        if merit >= way.best_merit - (0.0 if whole_tag else INNER_BREAK_COST):
             continue
-        setting = _largest(legend, width, height, limits, way)
-        if setting is not None and (best is None or setting.merit > best.merit):
-            best = setting
+        setting = _largest(legend, width, height, limits, way) if way.breaks or whole_tag else None
+        if setting is not None and setting.merit > merit:
+            best, merit = setting, setting.merit
     return best
+
+
+def _goes_on_one_line(item: Paragraph, width: int, limits: LetterLimits) -> bool:
+    return limits.tag_min * _unit_length(item.text, bold=True) <= width
 
 
 def smallest_room(
@@ -228,13 +240,15 @@ def _upper_bound(
     legend: tuple[Paragraph, ...], width: int, height: int, limits: LetterLimits, way: _Way
 ) -> int:
     """Return a letter height above which this way can't fit, so that the search is short."""
+    tags = [item.text for item in legend if item.is_tag]
     texts = [item.text for item in legend if not item.is_tag]
     if not texts:
-        return limits.text_max
+        return min(limits.text_max, int(height / CAPS_LINE / limits.tag_to_text) + 1)
     least_lines = 1 if way.joins else len(texts)
-    tag = limits.tag_min if len(texts) < len(legend) else 0
-    high = min(limits.text_max, int((height / CAPS_LINE - tag) / least_lines) + 1)
-    return high if way.breaks else min(high, int(width / max(map(_unit_length, texts))) + 1)
+    high = min(
+        limits.text_max, int((height / CAPS_LINE - limits.tag_min * len(tags)) / least_lines)
+    )
+    return high + 1 if way.breaks else min(high, int(width / max(map(_unit_length, texts)))) + 1
 
 
 def _set(
