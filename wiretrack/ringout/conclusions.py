@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.ohms import questions
 from wiretrack.ringout.steps import FoundFault, Match, Result
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ def conclude_result(facts: Facts) -> Result:
         joins=facts.join_steps,
         screening_probes=_screening(facts),
         by_exclusion=_by_exclusion(known),
+        questions=questions(known),
         notes=_notes(known),
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import by_colour, conclude, effective_groups, propagate
-from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.packing import domains
 from wiretrack.ringout.screening import depth_of
 
@@ -184,6 +184,27 @@ class Knowledge:
                 missed = reached and not mates & reached
                 if missed or (group & whole & ~(1 << end) and not mates & ~silent):
                     broken[there] |= 1 << end
+
+    @cached_property
+    def _suspect(self) -> dict[Place, int]:
+        """Return the ends that could have read closed in a searched stage, and didn't."""
+        suspect: dict[Place, int] = {"near": 0, "far": 0}
+        for stage in self.stages:
+            split = self.domain_of(stage) if self._searched(stage) else None
+            if split is None or stage in self.found.refused:
+                continue
+            here, there = stage.at, other_place(stage.at)
+            for members, possible in zip(split[0], split[2], strict=True):
+                joined = all(split[1][g].bit_count() > 1 for g in bits(possible))
+                if members.bit_count() == 1 and joined:
+                    suspect[here] |= members
+                    mate = self.found.settled(here, lowest(members))
+                    suspect[there] |= 0 if mate is None else 1 << mate
+        return {place: suspect[place] & ~self._proven[place] for place in PLACES}
+
+    def suspect(self, place: Place, end: int) -> bool:
+        """Return whether an unproven end was joined to another, and read closed to nothing."""
+        return bool(self._suspect[place] >> end & 1)
 
     def _known_sound(self, place: Place, member: int) -> bool:
         end = member.bit_length() - 1

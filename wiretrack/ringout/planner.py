@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.rounds import next_groups, one_walk, situation
 from wiretrack.ringout.screening import locate, next_cut
@@ -83,14 +84,20 @@ class Planner:
         return bool(self.facts.joins[self.here]) and self.facts.walked_since_join[self.here]
 
     def _ask_again(self, stage: Stage) -> Probe | None:
-        """Return the last touch once more, if its reading was neither closed nor open."""
-        if not stage.touches or self.facts.joins[self.here]:
+        """Return the last touch once more, if its reading was neither fish nor fowl.
+
+        That is one neither closed nor open, and a closed one that doesn't fit its path.
+        """
+        if not stage.touches or self.facts.joins[self.here] or stage.is_bare:
             return None
         last = stage.touches[-1]
-        if last.verdict != "unclear" or last.own:
+        asked = [t for t in stage.asked(*last.pair) if t.verdict == last.verdict]
+        if last.own or len(asked) != 1 or last.verdict == "open":
             return None
-        asked = [t for t in stage.asked(*last.pair) if t.verdict == "unclear"]
-        return self._touch(*last.ends) if len(asked) == 1 else None
+        candidates = self.known.model(stage).candidates
+        if last.verdict == "unclear" or is_strange(self.known, last, candidates):
+            return self._touch(*last.ends)
+        return None
 
     def _bare_wish(self, stage: Stage) -> Cut | None:
         """Return the next touch in a search for contacts, with nothing joined elsewhere."""
@@ -117,7 +124,8 @@ class Planner:
             return 0
         if bundle.screen == "first":
             return FIRST_DEPTH
-        return 1 if one_walk(self.known, self.here) else 0
+        kinds = set(self.known.start.of[self.here][: bundle.size])
+        return 1 if len(kinds) > 1 or one_walk(self.known, self.here) else 0
 
     def disputed(self) -> bool:
         """Return whether closed readings contradict what was joined, as far as is known."""

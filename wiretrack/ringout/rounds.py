@@ -34,6 +34,7 @@ class Situation:
     place: Place
     doubtful: tuple[int, ...]  # to be identified, and not known to be broken or touching
     unproven: tuple[int, ...]  # identified, but never read closed
+    suspect: tuple[int, ...]  # identified, joined to another one, and read closed to nothing
     proven: tuple[int, ...]  # identified and read closed, references first
     classes: tuple[int, ...]  # sets of look-alikes, as many here as there, touching ones included
 
@@ -43,13 +44,16 @@ class Situation:
         whole = 0
         for members in self.classes:
             whole |= members
-        return tuple(end for end in self.doubtful if not whole >> end & 1)
+        return tuple(end for end in (*self.doubtful, *self.suspect) if not whole >> end & 1)
 
 
 def situation(known: Knowledge, place: Place) -> Situation:
     """Return how things stand at one place."""
     rows = known.found.of[place]
-    doubtful, unproven, proven = [], [], []
+    doubtful: list[int] = []
+    unproven: list[int] = []
+    suspect: list[int] = []
+    proven: list[int] = []
     for end in range(known.size):
         touching = known.touching(place, end)
         if known.broken(place, end) or (touching and rows[end].bit_count() > 1):
@@ -57,7 +61,7 @@ def situation(known: Knowledge, place: Place) -> Situation:
         if rows[end].bit_count() > 1:
             doubtful.append(end)
         elif not known.proven(place, end):
-            unproven.append(end)
+            (suspect if known.suspect(place, end) else unproven).append(end)
         elif not touching:
             proven.append(end)
     proven.sort(key=lambda end: (not known.is_reference(end), end))
@@ -74,7 +78,8 @@ def situation(known: Knowledge, place: Place) -> Situation:
         and not any(known.broken(other_place(place), mate) for mate in bits(mates))
         and not _bridged(known, place, ends, mates)
     ]
-    return Situation(place, tuple(doubtful), tuple(unproven), tuple(proven), tuple(classes))
+    sorts = (tuple(ends) for ends in (doubtful, unproven, suspect, proven, classes))
+    return Situation(place, *sorts)
 
 
 def _bridged(known: Knowledge, place: Place, ends: int, mates: int) -> bool:
@@ -88,7 +93,7 @@ def one_walk(known: Knowledge, place: Place) -> Groups | None:
     """Return joins at `place` after which one walk identifies every end that is in a class."""
     now = situation(known, place)
     if not now.classes:
-        return _prove_all(now) if not now.doubtful else None
+        return None if now.doubtful or now.suspect else _prove_all(now)
     width = 2 if known.bundle.joins == "pairs" else None
     free = [[e for e in bits(members) if e in now.doubtful] for members in now.classes]
     degrees = [len(ends) for ends in free] + [1] * len(now.unproven)
@@ -156,12 +161,13 @@ def with_references(known: Knowledge, place: Place) -> Groups | None:
     dealt out evenly, and the round only narrows things down.
     """
     now = situation(known, place)
-    if not now.proven or not now.doubtful:
+    wanting = (*now.doubtful, *now.suspect)
+    if not now.proven or not wanting:
         return None
     rows = known.found.of[place]
     width = 1 if known.bundle.joins == "pairs" else known.size
     shared: list[list[int]] = []
-    for end in now.doubtful:
+    for end in wanting:
         home = next(
             (g for g in shared if len(g) < width and not any(rows[end] & rows[o] for o in g)), None
         )
@@ -242,7 +248,8 @@ def next_groups(known: Knowledge, place: Place) -> Groups | None:
     """Return what to join at `place` next; `None` if nothing more can be found out from there."""
     if known.facts.walks >= MOST_WALKS:
         return None
-    if known.stages and not situation(known, place).doubtful:
+    now = situation(known, place)
+    if known.stages and not now.doubtful and not (now.suspect and now.proven):
         return None
     for groups in ways(known, place):
         if groups and (other_place(place), groups) not in known.facts.stages:

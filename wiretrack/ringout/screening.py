@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.stage import Stage
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
+LEAST_GAIN = 2  # a bunch that spares fewer touches than this is not worth the joining
 LOCATE_TOUCHES = 2  # so often is a part of a closed bunch touched before it is given up
 
 
@@ -80,10 +81,20 @@ def next_cut(stage: Stage, components: Sequence[int], need: int, width: int) -> 
     order = sorted(
         range(len(components)), key=lambda i: (-sum(row[i].bit_count() for row in lacking), i)
     )
-    if not lacking[need - 1][order[0]] and not any(lacking[need - 1]):
+    if not any(lacking[-1]):
         return None
     left, right = _split(order, lacking, width)
+    if sum((lacking[-1][one] & right).bit_count() for one in bits(left)) < LEAST_GAIN:
+        left, right = _neediest(order, lacking)
     return _ends(components, left), _ends(components, right)
+
+
+def _neediest(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> Cut:
+    """Return the two single components that lack most touches."""
+    one = next(i for i in order if lacking[-1][i])
+    level = next(row for row in lacking if row[one])
+    two = next(i for i in order if level[one] >> i & 1)
+    return 1 << one, 1 << two
 
 
 def _split(order: Sequence[int], lacking: Sequence[Sequence[int]], width: int) -> Cut:
@@ -100,9 +111,8 @@ def _split(order: Sequence[int], lacking: Sequence[Sequence[int]], width: int) -
                 right |= 1 << one
         elif to_left:
             left |= 1 << one
-    every = lacking[-1]
-    useful_left = mask_of(i for i in bits(left) if every[i] & right)
-    useful_right = mask_of(i for i in bits(right) if every[i] & left)
+    useful_left = mask_of(i for i in bits(left) if lacking[-1][i] & right)
+    useful_right = mask_of(i for i in bits(right) if lacking[-1][i] & left)
     return useful_left, useful_right
 
 
