@@ -198,3 +198,64 @@ def test_a_flag_of_a_wrap_stock_needs_the_diameter(
 ) -> None:
     found = fit(make_subject(), STOCKS["wrap-30x80-300"])
     assert found.hint == "Enter the diameter, or take a flag stock."
+
+
+def test_an_address_longer_than_any_symbol_holds_is_refused_with_one_that_would_do(
+    make_subject: Callable[..., LabelSubject],
+) -> None:
+    long = "http://" + ".".join(["a" * 60] * 4)
+    payload = f"{long.upper()}/" + "A" * 80
+    found = fit(make_subject(payload=payload, outer_diameter_mm=3.3), STOCKS["flag-90x25-300"])
+    assert found.reason.startswith("No QR symbol up to version 10 holds so long an address.")
+    assert "goes into none with its quiet zone" in found.why_not
+    assert found.hint.startswith("A base address whose host and port have at most ")
+
+
+def test_where_not_even_a_short_address_fits_printing_without_one_is_advised(
+    make_subject: Callable[..., LabelSubject],
+) -> None:
+    # 7.4 mm hold version 1 (29 modules of 0.254 mm), which takes 25 characters at level L;
+    # 25 - len("HTTP:///") - 15 leaves 2 for a host.
+    stock = replace(STOCKS["flag-70x16-300"], height_mm=7.5, zone=Zone(0, 0, 70, 7.5))
+    found = fit(make_subject(payload="HTTP://BARN/7KQ2MBH7KQ2MBHX"), stock)
+    assert found.hint == "Take a larger stock, or print without a base address."
+
+
+@pytest.mark.parametrize("name", ["wrap-38x90-300", "flag-70x16-300"])
+def test_a_code_is_not_printed_in_colours_that_no_scanner_reads(
+    make_subject: Callable[..., LabelSubject], name: str
+) -> None:
+    stock = replace(STOCKS[name], paper_colour="red", print_colour="white")
+    found = fit(make_subject(outer_diameter_mm=12.0), stock)
+    assert found.why_not == "a code in white on red isn't read"
+    assert fit(make_subject(outer_diameter_mm=12.0), stock, text_only=True).printable
+
+
+def test_a_legend_too_large_for_its_label_says_what_it_needs(
+    make_subject: Callable[..., LabelSubject],
+) -> None:
+    found = fit(make_subject(outer_diameter_mm=3.3, this_place="W" * 30), STOCKS["wrap-25x38-300"],
+                text_only=True)  # fmt: skip
+    assert found.why_not.startswith("on this conductor the conductor's circumference leaves 24.0 x")
+    assert "the legend needs a width of " in found.why_not
+    found = fit(make_subject(this_place="W" * 30), STOCKS["flag-70x16-300"], text_only=True)
+    assert found.why_not.startswith("a face has 28.5 x 15.0 mm and the legend needs a width of ")
+    found = fit(make_subject(this_place="W" * 60), STOCKS["flat-50x25-300"])
+    assert found.why_not.startswith("beside the smallest code the label has 48.0 x 23.0 mm and")
+    found = fit(make_subject(this_place="W" * 60), STOCKS["flat-50x25-300"], text_only=True)
+    assert found.why_not.startswith("the label has 48.0 x 23.0 mm and the legend needs a width of")
+    small = replace(STOCKS["flat-50x25-300"], height_mm=6, zone=Zone(0, 0, 50, 6))
+    assert fit(make_subject(), small).why_not.startswith("no code can be made large enough")
+    found = fit(
+        make_subject(outer_diameter_mm=9.0, this_place="W" * 60), STOCKS["sleeve-50x20-300"]
+    )
+    assert found.why_not.startswith("the label has 48.0 x 19.0 mm and the legend needs a width of")
+
+
+def test_a_wrap_with_room_for_no_code_says_how_much_is_left(
+    make_subject: Callable[..., LabelSubject],
+) -> None:
+    found = fit(make_subject(outer_diameter_mm=12.0), STOCKS["wrap-25x38-300"])
+    assert found.reason == (
+        "Round 12 mm what the clear tail covers leaves 0.0 mm for a code that needs 7.4 mm."
+    )

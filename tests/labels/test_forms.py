@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
+from wiretrack.errors import BadInputError
 from wiretrack.labels.card import split_card
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
@@ -17,7 +18,7 @@ from wiretrack.labels.flat import split_strip
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.proof import decode
 from wiretrack.labels.sleeve import Tube
-from wiretrack.labels.stocks import shipped_stocks
+from wiretrack.labels.stocks import Zone, shipped_stocks
 from wiretrack.labels.subject import (
     BoxCard,
     CardRow,
@@ -220,6 +221,18 @@ def test_a_card_with_too_many_rows_or_too_long_names_is_refused_in_words() -> No
     assert fit(BoxCard(code="MDB", rows=rows), stock).why_not == (
         "the names in its rows don't fit side by side"
     )
+    narrow = replace(stock, width_mm=12, zone=Zone(0, 0, 12, 100))
+    found = fit(BoxCard(code="M", payload=BOX_PAYLOAD), replace(stock, zone=Zone(0, 0, 45, 100)))
+    assert found.printable
+    tight = replace(stock, zone=Zone(0, 0, 45, 100), dpi=100)
+    found = fit(BoxCard(code="M", payload="HTTP://" + "A" * 300), tight)
+    assert found.why_not == f"the heading has no room for a code of 'HTTP://{'A' * 300}'"
+    assert fit(BoxCard(code="M"), narrow).why_not == "the names in its rows don't fit side by side"
+    found = fit(BoxCard(code="MDB"), STOCKS["flat-50x25-300"])
+    assert found.why_not == "a card's print zone is at least 33.5 mm high"
+    red = replace(stock, paper_colour="red", print_colour="white")
+    found = fit(BoxCard(code="MDB", payload=BOX_PAYLOAD), red)
+    assert found.why_not == "a code in white on red isn't read"
     found = fit(BoxCard(code="M" * 60), stock)
     assert found.why_not == "the heading doesn't fit 172 x 26 mm"
     assert fit(BoxCard(code="MDB"), STOCKS["flag-70x16-300"]).why_not == (
@@ -284,6 +297,16 @@ def test_a_pull_number_is_by_far_the_largest_thing_on_its_label(
     heights = {line.text: line.capital_dots for line in found.plan.lines}
     others = [height for text, height in heights.items() if text != "12"]
     assert heights["12"] >= 2 * max(others)
+
+
+def test_labels_of_two_inks_share_neither_page_nor_picture(tmp_path: Path) -> None:
+    strip = TerminalStrip(enclosure="T", terminals=("1",), pitch_mm=6.2)
+    with pytest.raises(BadInputError, match=r"^Labels in black and red can't share a page\."):
+        print_labels([PV_MARKING, strip], STOCKS["flat-180x50-a4"], tmp_path / "l.pdf")
+    roll = replace(STOCKS["flat-180x50-a4"], sheet=None)
+    with pytest.raises(BadInputError, match=r"^Labels in black and red can't share a picture\."):
+        print_labels([PV_MARKING, strip], roll, tmp_path / "l.png")
+    assert not list(tmp_path.iterdir())
 
 
 def test_every_form_goes_into_one_pdf_of_its_kind(tmp_path: Path) -> None:

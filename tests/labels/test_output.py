@@ -151,6 +151,8 @@ def test_labels_of_a_roll_can_be_spread_over_plain_paper(
     stock = STOCKS["flag-70x16-300"]
     printed = print_labels(many(make_subject, 30), stock, tmp_path / "l.pdf", page="Letter")
     assert (printed.labels, printed.pages, printed.proofread) == (30, 2, 60)
+    sheet = STOCKS["flag-90x25-a4"]
+    assert print_labels(many(make_subject, 1), sheet, tmp_path / "s.pdf", page="A4").pages == 1
     with pytest.raises(BadInputError, match=r"comes on A4 sheets, not Letter\. Leave the page"):
         print_labels(
             many(make_subject, 1), STOCKS["flag-90x25-a4"], tmp_path / "x.pdf", page="Letter"
@@ -163,8 +165,9 @@ def test_labels_of_a_roll_can_be_spread_over_plain_paper(
 
 
 def test_two_processes_write_the_same_file_as_one(
-    make_subject: Callable[..., LabelSubject], tmp_path: Path
+    make_subject: Callable[..., LabelSubject], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("wiretrack.labels.output.PAGES_A_BATCH", 8)
     subjects, stock = many(make_subject, 70), STOCKS["flag-70x16-300"]
     alone = print_labels(subjects, stock, tmp_path / "a.pdf")
     both = print_labels(iter(subjects), stock, tmp_path / "b.pdf", workers=2)
@@ -173,10 +176,11 @@ def test_two_processes_write_the_same_file_as_one(
 
 
 def test_one_bad_label_among_many_leaves_no_file_and_an_old_one_untouched(
-    make_subject: Callable[..., LabelSubject], tmp_path: Path
+    make_subject: Callable[..., LabelSubject], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("wiretrack.labels.output.PAGES_A_BATCH", 8)
     subjects = many(make_subject, 50)
-    subjects[40] = make_subject("BADBAD", this_place="W" * 60)
+    subjects[4] = make_subject("BADBAD", this_place="W" * 60)
     for workers in (1, 2):
         file = tmp_path / "l.pdf"
         file.write_text("old")

@@ -63,6 +63,39 @@ def test_the_cameras_own_note_of_turning_and_transparency_do_no_harm(
     assert read_codes(tmp_path / "p.png") == ["WT:7KQ2MBH"]
 
 
+def test_a_tiny_picture_is_enlarged_and_a_palette_taken_as_it_is(
+    label: Image.Image, tmp_path: Path
+) -> None:
+    third = label.resize((label.width // 3, label.height // 3), Image.Resampling.BOX)
+    third.convert("P").save(tmp_path / "p.gif")
+    assert read_codes(tmp_path / "p.gif") == ["WT:7KQ2MBH"]
+
+
+def test_a_file_or_picture_too_large_is_refused_unread(
+    label: Image.Image, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    label.save(tmp_path / "p.png")
+    monkeypatch.setattr("wiretrack.labels.scan.MAX_DOTS", 1000)
+    with pytest.raises(PictureError, match=r"has 1063 x 295 dots, over 0 million\. Take a smaller"):
+        read_codes(tmp_path / "p.png")
+    monkeypatch.setattr("wiretrack.labels.scan.MAX_FILE_BYTES", 100)
+    with pytest.raises(PictureError, match=r"is over 0 MB\. Take a JPEG or PNG photograph\."):
+        read_codes(tmp_path / "p.png")
+
+
+@pytest.mark.parametrize("fault", [ValueError("bad"), SyntaxError("bad"), EOFError()])
+def test_whatever_the_reader_of_a_format_trips_over_is_told_in_words(
+    label: Image.Image, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    def trip(*_: object, **__: object) -> None:
+        raise fault
+
+    label.save(tmp_path / "p.png")
+    monkeypatch.setattr("PIL.ImageOps.exif_transpose", trip)
+    with pytest.raises(PictureError, match=r"p\.png is a damaged picture\."):
+        read_codes(tmp_path / "p.png")
+
+
 def test_several_labels_are_read_from_the_top_down(
     make_subject: Callable[..., LabelSubject], tmp_path: Path
 ) -> None:
@@ -79,8 +112,9 @@ def test_several_labels_are_read_from_the_top_down(
 
 
 def test_a_picture_without_a_code_gives_none(tmp_path: Path) -> None:
-    Image.new("L", (400, 300), 180).save(tmp_path / "p.png")
-    assert read_codes(tmp_path / "p.png") == []
+    for size in ((400, 300), (3600, 60)):
+        Image.new("L", size, 180).save(tmp_path / "p.png")
+        assert read_codes(tmp_path / "p.png") == []
 
 
 def test_what_is_no_picture_is_refused_in_words(label: Image.Image, tmp_path: Path) -> None:

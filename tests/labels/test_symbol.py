@@ -161,6 +161,14 @@ def test_an_address_takes_a_version_that_recovers_15_percent_before_a_smaller_on
     assert symbol_choices("A" * 400) == ()
 
 
+def test_a_payload_with_small_letters_is_held_as_bytes() -> None:
+    # ISO/IEC 18004: version 2 holds 32 bytes at level L, version 3 as many at level Q.
+    assert symbol_choices("wt:" + "a" * 29) == ((3, "Q"), (2, "L"))
+    rows = make_symbol("a" * 32, 2, "L", 0).rows
+    theirs = segno.make_qr("a" * 32, error="L", version=2, mask=0, boost_error=False, mode="byte")
+    assert rows == tuple(map(bytes, theirs.matrix))
+
+
 def test_a_mask_that_does_not_exist_is_refused() -> None:
     with pytest.raises(OutOfRangeError, match=r"QR mask is 8; it must be 0 to 7\."):
         make_symbol("A", 1, "L", 8)

@@ -10,7 +10,7 @@ import json
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import Fault, OutOfRangeError, StockFileError
+from wiretrack.errors import OutOfRangeError
 from wiretrack.labels.fonts import face
 from wiretrack.labels.output import put_in_place
 from wiretrack.labels.pages import page_mm
@@ -127,10 +127,7 @@ def _rows(path: Path) -> list[dict[str, Any]]:
     if not path.exists():
         return []
     load_stocks(path)  # tells every fault
-    try:
-        rows: list[dict[str, Any]] = json.loads(path.read_text(encoding="utf-8-sig"))["stocks"]
-    except (OSError, ValueError) as error:
-        raise StockFileError(str(path), [Fault("", str(error))]) from None
+    rows: list[dict[str, Any]] = json.loads(path.read_text(encoding="utf-8-sig"))["stocks"]
     return rows
 
 

@@ -12,7 +12,6 @@ from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
-from wiretrack.labels.refusal import smallest_side_mm
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules, symbol_choices
 from wiretrack.tags import format_tag
 
@@ -50,8 +49,12 @@ def split_card(card: BoxCard, stock: Stock) -> list[BoxCard]:
 def fit_card(card: BoxCard, stock: Stock) -> Fit:
     """Return the plan of a box card: heading and code, hazards, then a row a conductor."""
     found = Fit(card.name, None, "card", f"{len(card.rows)} conductors end in {card.code}.")
-    if len(card.rows) > _row_room(stock):
-        why = f"{len(card.rows)} rows don't fit the {max(0, _row_room(stock))} that it has room for"
+    room = _row_room(stock)
+    if room < 1:
+        why = f"a card's print zone is at least {HEAD_MM + GAP_MM + 2 * ROW_MM:g} mm high"
+        return replace(found, why_not=why, hint="Take a larger stock.")
+    if len(card.rows) > room:
+        why = f"{len(card.rows)} rows don't fit the {room} that it has room for"
         return replace(found, why_not=why, hint="Split the card, or take a larger stock.")
     rows = [_cells(card, number) for number in range(len(card.rows))]
     columns = _columns([HEADINGS, *rows], stock)
@@ -60,9 +63,8 @@ def fit_card(card: BoxCard, stock: Stock) -> Fit:
         return replace(found, why_not=why, hint="Take a wider stock, or shorter names.")
     code = _code(card.payload, stock)
     if card.payload and code is None:
-        side = smallest_side_mm(stock, symbol_choices(card.payload)[0][0])
-        why = f"there is no room for a code of {side:.1f} mm"
-        return replace(found, why_not=why, hint="Take a larger stock.")
+        why = f"the heading has no room for a code of '{card.payload}'"
+        return replace(found, why_not=why, hint="Take a larger stock, or a shorter address.")
     module, version, level, spot = code or (None, None, None, None)
     head = _head(card, stock, spot)
     if head is None:

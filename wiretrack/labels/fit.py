@@ -73,15 +73,10 @@ def fit(
         case BoxCard():
             return _on_flat_stock(stock, fit_card(subject, stock))
     case = _case(subject, stock, contents, text_only or not subject.payload)
-    match stock.form:
-        case "flag":
-            return _fit_flag(case, _flag_reason(case))
-        case "wrap":
-            return _fit_wrap(case)
-        case "sleeve":
-            return _fit_sleeve(case)
-        case "flat":
-            return _fit_plate(case)
+    if stock.form == "flag":
+        return _fit_flag(case, _flag_reason(case))
+    fitters = {"wrap": _fit_wrap, "sleeve": _fit_sleeve, "flat": _fit_plate}
+    return fitters[stock.form](case)
 
 
 def _case(subject: EndSubject, stock: Stock, contents: Contents, text_only: bool) -> _Case:

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import OutOfRangeError
@@ -100,12 +101,8 @@ def _arc_limits() -> dict[tuple[int, str], float]:
 
 
 def _last_enough(share_by_arc: dict[float, float]) -> float:
-    limit = 0.0
-    for arc in sorted(share_by_arc):
-        if share_by_arc[arc] < ENOUGH_READ:
-            break
-        limit = arc
-    return min(limit, MAX_ARC_DEG)
+    enough = takewhile(lambda arc: share_by_arc[arc] >= ENOUGH_READ, sorted(share_by_arc))
+    return min(max(enough, default=0.0), MAX_ARC_DEG)
 
 
 def letter_height_mm(distance_mm: float) -> float:

@@ -13,7 +13,7 @@ from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.plan import PlacedLine
 from wiretrack.labels.stocks import MM_PER_INCH
-from wiretrack.labels.subject import LabelSubject, Plate, PullNumber
+from wiretrack.labels.subject import LabelSubject, PullNumber
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -105,11 +105,6 @@ class Setting:
         """Return the height of all lines, in dots."""
         return sum(line.height for line in self.lines)
 
-    @property
-    def letter_dots(self) -> int:
-        """Return the smallest letter height, in dots."""
-        return min(line.capital_dots for line in self.lines)
-
     def placed(self, left: int, top: int) -> Iterator[PlacedLine]:
         """Yield the lines with their places, the block's upper left corner given, in dots."""
         for line in self.lines:
@@ -132,30 +127,25 @@ def make_legend(subject: EndSubject, contents: Contents = "full") -> tuple[Parag
 
 
 def _items(subject: EndSubject, contents: Contents) -> tuple[str, tuple[str | None, ...]]:
-    match subject:
-        case LabelSubject():
-            return subject.name, _end_items(subject, contents)
-        case PullNumber():
-            places = (subject.this_place, _to(subject.other_place))
-            return subject.number, () if contents == "tag" else (subject.pull, *places)
-        case Plate():
-            more = (subject.title, subject.where, *subject.lines)
-            return subject.code, () if contents == "tag" else more
+    if isinstance(subject, LabelSubject):
+        return subject.name, _end_items(subject, contents)
+    if isinstance(subject, PullNumber):
+        places = (subject.this_place, _to(subject.other_place))
+        return subject.number, () if contents == "tag" else (subject.pull, *places)
+    lines = (subject.title, subject.where, *subject.lines)
+    return subject.code, () if contents == "tag" else lines
 
 
 def _end_items(subject: LabelSubject, contents: Contents) -> tuple[str | None, ...]:
     circuit = _join(subject.circuit, subject.function)
     here, there = subject.this_place, _to(subject.other_place)
-    match contents:
-        case "tag":
-            return ()
-        case "short":
-            return circuit, here
-        case "full":
-            return circuit, here, there
-        case "long":
-            what = _join(subject.size, subject.colour)
-            return circuit, subject.title, here, there, what
+    choices: dict[Contents, tuple[str | None, ...]] = {
+        "tag": (),
+        "short": (circuit, here),
+        "full": (circuit, here, there),
+        "long": (circuit, subject.title, here, there, _join(subject.size, subject.colour)),
+    }
+    return choices[contents]
 
 
 def letter_limits(stock: Stock, *, squeeze: float = 1.0, heading: bool = False) -> LetterLimits:

@@ -137,7 +137,7 @@ def _make_in_parallel(batches: Iterable[tuple[PageJob, ...]], workers: int) -> I
 
 
 def _make_batch(jobs: tuple[PageJob, ...]) -> list[_Made]:
-    return [_make(job) for job in jobs]
+    return [_make(job) for job in jobs]  # pragma: no cover - runs in another process
 
 
 def _make(job: PageJob) -> _Made:
