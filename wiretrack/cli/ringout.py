@@ -42,6 +42,12 @@ def command() -> None:
 @click.option(
     "--joins", type=click.Choice(("any", "pairs")), default="any", help="Twist only two at a time."
 )
+@click.option(
+    "--screen",
+    type=click.Choice(("auto", "first", "none")),
+    default="auto",
+    help="Search for conductors that touch each other: as it goes, before the first join, never.",
+)
 @click.option("--instrument", help="Code of the meter, for the record.")
 @click.option("--again", is_flag=True, help="Begin anew, whatever was found before.")
 @click.option("--jsonl", is_flag=True, help="Steps and answers as JSON lines, for programs.")

@@ -42,6 +42,7 @@ class Wanted:
     crew: int = 1
     far_colours: str | None = None
     joins: str = "any"
+    screen: str = "auto"
     instrument: str | None = None
     again: bool = False
 
@@ -259,6 +260,7 @@ def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
         "references": references,
         "start": wanted.start,
         "joins": wanted.joins,
+        "screen": wanted.screen,
         "resistors": _resistors(wanted.resistors),
         "crew": wanted.crew,
         "instrument": _instrument(registry, wanted.instrument),
@@ -272,6 +274,7 @@ def _bundle(settings: Mapping[str, Any]) -> Bundle:
         references=tuple(settings["references"]),
         start=settings["start"],
         joins=settings["joins"],
+        screen=settings["screen"],
         resistors=tuple(settings["resistors"]),
         crew=settings["crew"],
     )
