@@ -45,6 +45,7 @@ class Packing:
         self._sizes, self._allowed = sizes, list(allowed)
         self._rooms = tuple(rooms)
         self._twin = _twins(self._rooms, self._allowed)
+        self._forced = -1
         self._nodes = 0
         self._dead: set[tuple[int, tuple[int, ...]]] = set()
 
@@ -57,10 +58,11 @@ class Packing:
 
         A search that takes too long is answered with True: nothing is excluded by it.
         """
-        kept = self._allowed
+        kept, self._forced = self._allowed, -1
         if component is not None:
             self._allowed = kept.copy()
             self._allowed[component] = 1 << group
+            self._forced = group
         self._nodes, self._dead = _NODES, set()
         found = self._place(0, self._rooms)
         self._allowed = kept
@@ -78,7 +80,7 @@ class Packing:
         size = self._sizes[item]
         tried = set()
         for group in bits(self._allowed[item]):
-            look = (self._twin[group], rooms[group])
+            look = (self._twin[group], rooms[group], group == self._forced)
             if rooms[group] >= size and look not in tried:
                 tried.add(look)
                 left = (*rooms[:group], rooms[group] - size, *rooms[group + 1 :])
