@@ -58,18 +58,42 @@ def photograph(symbol: Symbol, arc_deg: float, view: View, rng: np.random.Genera
     """Return what a camera sees of a symbol that bends over `arc_deg` of a cylinder."""
     side = side_modules(symbol.version)
     radius = side / math.radians(max(arc_deg, 1.0))  # 0 is a plane; 1 is as flat
+    middle = (_TEXTURE_MODULES * TEXTURE_DOTS) / 2
+    return see(_texture(symbol), TEXTURE_DOTS, (middle, middle), radius, view, rng)
+
+
+def see(
+    flat: Grey,
+    dots_a_module: int,
+    facing: tuple[float, float],
+    radius: float,
+    view: View,
+    rng: np.random.Generator,
+) -> Grey:
+    """Return what a camera sees of a flat picture wound round a cylinder, before the dot `facing`.
+
+    The picture's rows lie along the cylinder. The radius is in module widths.
+    """
     around, along, hit = _where_rays_meet(radius, view)
-    centre = (_TEXTURE_MODULES * TEXTURE_DOTS) / 2
-    map_x = (along * TEXTURE_DOTS + centre).astype(np.float32)
-    map_y = (around * radius * TEXTURE_DOTS + centre).astype(np.float32)
-    paper = cv2.remap(
-        _texture(symbol), map_x, map_y, cv2.INTER_AREA, None, cv2.BORDER_CONSTANT, 245
-    )
+    map_x = (along * dots_a_module + facing[0]).astype(np.float32)
+    map_y = (around * radius * dots_a_module + facing[1]).astype(np.float32)
+    paper = cv2.remap(flat, map_x, map_y, cv2.INTER_AREA, None, cv2.BORDER_CONSTANT, 245)
     shade = 0.35 + 0.65 * np.clip(np.cos(around - math.radians(view.light_deg)), 0, 1)
     seen = np.where(hit, paper * shade, 70.0)
     seen = cv2.GaussianBlur(seen.astype(np.float32), (0, 0), view.blur_dots)
     seen = seen + rng.normal(0, view.noise_levels, seen.shape)
     return np.clip(seen, 0, 255).astype(np.uint8)
+
+
+def a_view(rng: np.random.Generator) -> View:
+    """Return one of the views that a hand-held phone may have."""
+    return View(
+        turn_deg=rng.uniform(-10, 10),
+        roll_deg=rng.uniform(0, 360),
+        light_deg=rng.uniform(-50, 50),
+        blur_dots=rng.uniform(0.6, 1.4),
+        noise_levels=rng.uniform(3, 9),
+    )
 
 
 def read_by_zxing(picture: Grey) -> str | None:
@@ -101,14 +125,7 @@ def success(version: int, level: Level, arc_deg: float, trials: int, seed: int) 
     rng = np.random.default_rng(seed)
     read = dict.fromkeys(READERS, 0)
     for _ in range(trials):
-        view = View(
-            turn_deg=rng.uniform(-10, 10),
-            roll_deg=rng.uniform(0, 360),
-            light_deg=rng.uniform(-50, 50),
-            blur_dots=rng.uniform(0.6, 1.4),
-            noise_levels=rng.uniform(3, 9),
-        )
-        picture = photograph(symbol, arc_deg, view, rng)
+        picture = photograph(symbol, arc_deg, a_view(rng), rng)
         for name, reader in READERS.items():
             read[name] += reader(picture) == payload
     return {name: count / trials for name, count in read.items()}

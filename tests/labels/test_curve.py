@@ -9,8 +9,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from wiretrack.labels.draw import draw_label
+from wiretrack.labels.fit import fit
+from wiretrack.labels.stocks import shipped_stocks
+
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from types import ModuleType
+
+    from wiretrack.labels.subject import LabelSubject
 
 cv2 = pytest.importorskip("cv2", reason="needs OpenCV (opencv-python-headless)")
 
@@ -52,3 +59,34 @@ def test_the_camera_sees_a_chord_of_the_arc(simulation: ModuleType) -> None:
     shrink = distance / (distance + radius * (1 - math.cos(math.pi / 4)))
     assert height / 6 == pytest.approx(2 * radius * math.sin(math.pi / 4) * shrink, abs=0.6)
     assert width / 6 == pytest.approx(21, abs=0.5)
+
+
+@pytest.mark.parametrize("base", [None, "http://192.168.1.20:8080"])
+@pytest.mark.parametrize("diameter", [7.0, 9.5, 12.34, 16.0, 20.0])
+@pytest.mark.parametrize("name", ["wrap-38x90-300", "wrap-45x67-a4", "wrap-30x80-300"])
+def test_every_code_of_a_drawn_wrap_label_is_read_from_its_side_once_it_is_wound_round(
+    simulation: ModuleType,
+    make_subject: Callable[..., LabelSubject],
+    name: str,
+    diameter: float,
+    base: str | None,
+) -> None:
+    import numpy as np
+
+    stock, subject = shipped_stocks()[name], make_subject(base=base, outer_diameter_mm=diameter)
+    found = fit(subject, stock)
+    if found.form != "wrap":
+        assert found.arc_deg is None or found.arc_deg > 60 or found.plan is None
+        return
+    assert found.plan is not None
+    assert found.module_mm is not None
+    label = np.array(draw_label(subject, found, stock).convert("L"), np.uint8)
+    rng = np.random.default_rng(7)
+    for x0, y0, x1, y1 in found.plan.code_boxes():
+        facing, radius = ((x0 + x1) / 2, (y0 + y1) / 2), diameter / 2 / found.module_mm
+        read = 0
+        for _ in range(8):
+            view = simulation.a_view(rng)
+            seen = simulation.see(label, found.module_dots, facing, radius, view, rng)
+            read += simulation.read_by_zxing(seen) == subject.payload
+        assert read >= 7
