@@ -22,6 +22,7 @@ from wiretrack.labels.symbol import (
     side_modules,
     symbol_choices,
 )
+from wiretrack.sources import ISO_18004
 
 # ISO/IEC 18004, table of data capacities, versions 1 to 10, levels L M Q H (reprints compared).
 ALPHANUMERIC_CAPACITY = {
@@ -78,6 +79,7 @@ def test_a_full_symbol_can_be_made_and_one_character_more_is_refused(
 def test_sides_and_quiet_zone_are_those_of_iso_18004() -> None:
     assert {version: side_modules(version) for version in SIDES} == SIDES
     assert QUIET_ZONE_MODULES == 4
+    assert ISO_18004.cite() == "ISO/IEC 18004"
 
 
 def ends_on_a_byte(payload: str) -> bool:

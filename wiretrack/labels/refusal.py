@@ -24,6 +24,8 @@ from wiretrack.labels.symbol import (
     symbol_choices,
 )
 
+from wiretrack.sources import ISO_18004
+
 if TYPE_CHECKING:
     from wiretrack.labels.legend import LetterLimits, Paragraph
     from wiretrack.labels.stocks import Stock
@@ -151,7 +153,7 @@ def _no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) 
     fitting = [v for v in range(1, MAX_VERSION + 1) if smallest_side_mm(stock, v) <= room_mm]
     why = (
         f"no code can be made large enough to read: there are {room_mm:.1f} mm, and the smallest "
-        f"symbol of '{payload}' {needs} with its quiet zone (modules of "
+        f"symbol of '{payload}' {needs} with its quiet zone ({ISO_18004.cite()}; modules of "
         f"{stock.mm(smallest_module_dots(stock.dpi)):.2f} mm, {MODULE_SOURCE})"
     )
     if not fitting:
