@@ -36,7 +36,7 @@ def test_a_code_round_a_thin_conductor_is_never_offered_a_flag_is(
     # 21 modules of 3 dots at 300 to the inch round 3.302 mm
     assert found.arc_deg == pytest.approx(21 * 3 * 25.4 / 300 / (math.pi * 3.302) * 360)
     assert found.reason == (
-        "Round 3.302 mm the smallest code would bend over 185°; up to 90° is read of such a "
+        "Round 3.3 mm the smallest code would bend over 185°; up to 90° is read of such a "
         "symbol (arc simulation), so a flag keeps it flat."
     )
 

@@ -197,9 +197,9 @@ def _wrap_reason(case: _Case, best: Candidate, symbol: tuple[int, Level] | None)
     assert case.diameter is not None
     if symbol is None or best.module_dots is None:
         times = {1: "once", 2: "twice"}.get(best.tags_around, f"{best.tags_around} times")
-        return f"Legend alone; its name shows {times} round the {case.diameter:g} mm conductor."
+        return f"Legend alone; its name shows {times} round the {case.diameter:.3g} mm conductor."
     arc = arc_deg(case.stock.mm(best.module_dots * side_modules(symbol[0])), case.diameter)
-    bends = f"The code bends over {arc:.0f}° of the {case.diameter:g} mm conductor"
+    bends = f"The code bends over {arc:.0f}° of the {case.diameter:.3g} mm conductor"
     return f"{bends}; {_arc_rule(symbol)}."
 
 
@@ -217,7 +217,7 @@ def _flag_reason(case: _Case) -> str:
     arc = smallest_arc_deg(case.stock, case.diameter, symbol[0])
     if arc > arc_limit_deg(*symbol):
         return (
-            f"Round {case.diameter:g} mm the smallest code would bend over {arc:.0f}°; "
+            f"Round {case.diameter:.3g} mm the smallest code would bend over {arc:.0f}°; "
             f"{_arc_rule(symbol)}, so a flag keeps it flat."
         )
     if case.stock.form == "flag":

@@ -23,7 +23,6 @@ from wiretrack.labels.symbol import (
     side_modules,
     symbol_choices,
 )
-
 from wiretrack.sources import ISO_18004
 
 if TYPE_CHECKING:
@@ -123,7 +122,7 @@ def no_room_round(
     band = wrap_band(stock, outer_diameter_mm)
     if side > band.height_mm:
         return (
-            f"Round {outer_diameter_mm:g} mm {band.limited_by} leaves {band.height_mm:.1f} mm for "
+            f"Round {outer_diameter_mm:.3g} mm {band.limited_by} leaves {band.height_mm:.1f} mm for "
             f"a code that needs {side:.1f} mm."
         )
     beside = stock.dots(stock.zone.width_mm - side)
