@@ -7,7 +7,6 @@ unless a conductor touches another one that isn't known to.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -16,11 +15,25 @@ from wiretrack.ringout.masks import bits, merged, union
 from wiretrack.ringout.packing import domains
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.ringout.stage import Stage
 
-Contacts = Mapping[Place, Sequence[int]]  # per place, sets of ends that touch each other
+
+@dataclass(frozen=True)
+class Contacts:
+    """Conductors that touch each other though they shouldn't, per place.
+
+    `sure` are sets of ends that read closed to each other with nothing joined. `vague` are sets
+    of which two ends, not known which, must touch: bunches that read closed just once.
+    """
+
+    sure: Mapping[Place, Sequence[int]]
+    vague: Mapping[Place, Sequence[int]]
+
+    def at(self, place: Place) -> list[int]:
+        """Return all sets of ends at a place that may bridge joins."""
+        return [*self.sure[place], *self.vague[place]]
 
 
 @dataclass
@@ -85,8 +98,8 @@ def effective_groups(stage: Stage, found: Candidates, contacts: Contacts) -> lis
     whole = len(found.of[joined_at])
     single = ((1 << whole) - 1) & ~union(stage.groups)
     groups = [*stage.groups, *(1 << end for end in bits(single))]
-    glue = list(contacts[joined_at])
-    for contact in contacts[stage.at]:
+    glue = contacts.at(joined_at)
+    for contact in contacts.at(stage.at):
         glue.append(union(found.of[stage.at][end] for end in bits(contact)))
     return merged(groups, glue)
 
@@ -94,7 +107,7 @@ def effective_groups(stage: Stage, found: Candidates, contacts: Contacts) -> lis
 def _apply(stage: Stage, found: Candidates, contacts: Contacts) -> bool | None:
     """Strike what a stage excludes; return whether anything changed, `None` if it can't be."""
     groups = effective_groups(stage, found, contacts)
-    components = stage.components(contacts[stage.at])
+    components = stage.components(contacts.sure[stage.at])
     domain = domains(components, groups, found.of[stage.at])
     if domain is None:
         return None
@@ -151,19 +164,24 @@ def propagate(found: Candidates, stages: Iterable[Stage], contacts: Contacts) ->
     return True
 
 
-def conclude(start: Candidates, stages: Sequence[Stage], contacts: Contacts) -> Candidates:
+def conclude(
+    start: Candidates, stages: Sequence[Stage], contacts: Contacts, tainted: Sequence[Stage] = ()
+) -> Candidates:
     """Return who may be whom after all stages.
 
     Stages that contradict are refused, and so is every stage that contradicts a refused one:
-    which of them is wrong can't be known, so none of them is believed.
+    which of them is wrong can't be known, so none of them is believed. `tainted` stages are
+    refused beforehand.
     """
     found = start.copy()
-    if propagate(found, stages, contacts):
+    if not tainted and propagate(found, stages, contacts):
         return found
     found = start.copy()
     used: list[Stage] = []
-    refused: list[Stage] = []
+    refused = list(tainted)
     for stage in stages:
+        if stage in tainted:
+            continue
         trial = found.copy()
         if propagate(trial, [*used, stage], contacts):
             found = trial

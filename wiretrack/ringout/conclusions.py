@@ -85,7 +85,7 @@ def _contacts(known: Knowledge) -> list[FoundFault]:
     found: list[FoundFault] = []
     seen: set[frozenset[str]] = set()
     for place in PLACES:
-        for contact in known.contacts[place]:
+        for contact in known.contacts.sure[place]:
             here = [_name(known, place, end) for end in bits(contact)]
             there = union(known.found.of[place][end] for end in bits(contact))
             exact = there.bit_count() == contact.bit_count()

@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
-from wiretrack.ringout.candidates import by_colour, conclude, effective_groups, propagate
+from wiretrack.ringout.candidates import Contacts, by_colour, conclude, effective_groups, propagate
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.packing import domains
 from wiretrack.ringout.screening import depth_of
@@ -31,14 +31,16 @@ class Knowledge:
         self.size = len(facts.bundle.names("near"))
 
     @cached_property
-    def contacts(self) -> dict[Place, list[int]]:
+    def contacts(self) -> Contacts:
         """Return the ends that read closed to each other with nothing joined, per place."""
-        found: dict[Place, list[int]] = {}
+        sure: dict[Place, list[int]] = {}
+        vague: dict[Place, list[int]] = {}
         for place in PLACES:
             bare = self.facts.bare(place)
             sets = bare.components() if bare else []
-            found[place] = [ends for ends in sets if ends.bit_count() > 1]
-        return found
+            sure[place] = [ends for ends in sets if ends.bit_count() > 1]
+            vague[place] = [left | right for left, right in bare.unexplained()] if bare else []
+        return Contacts(sure, vague)
 
     @cached_property
     def stages(self) -> list[Stage]:
@@ -82,12 +84,21 @@ class Knowledge:
     def found(self) -> Candidates:
         """Return who may be whom by all that was read."""
         return self.facts.remember(
-            "found", self._state(), lambda: conclude(self.start, self.stages, self.contacts)
+            "found",
+            self._state(),
+            lambda: conclude(self.start, self.stages, self.contacts, self._tainted(self.stages)),
         )
 
     def without(self, stage: Stage) -> Candidates:
         """Return who may be whom by all stages but one."""
-        return conclude(self.start, [s for s in self.stages if s is not stage], self.contacts)
+        others = [s for s in self.stages if s is not stage]
+        return conclude(self.start, others, self.contacts, self._tainted(others))
+
+    def _tainted(self, stages: list[Stage]) -> list[Stage]:
+        """Return the stages with bunches that read closed for no reason that is known."""
+        if any(self.contacts.sure.values()):
+            return []
+        return [stage for stage in stages if stage.unexplained()]
 
     def model(self, stage: Stage) -> Model:
         """Return what is known of a stage before its own touches."""
@@ -108,10 +119,10 @@ class Knowledge:
 
     def touching(self, place: Place, end: int) -> bool:
         """Return whether an end is, or may be, that of a conductor known to touch another."""
-        if any(contact >> end & 1 for contact in self.contacts[place]):
+        if any(contact >> end & 1 for contact in self.contacts.at(place)):
             return True
         mates = self.found.of[place][end]
-        return any(not mates & ~contact for contact in self.contacts[other_place(place)])
+        return any(not mates & ~contact for contact in self.contacts.at(other_place(place)))
 
     def is_reference(self, end: int) -> bool:
         """Return whether an end is a reference, known at both places beforehand."""
@@ -223,6 +234,6 @@ class Knowledge:
     def domain_of(self, stage: Stage) -> tuple[list[int], list[int], list[int]] | None:
         """Return a stage's components, groups, and the groups each component may be."""
         groups = effective_groups(stage, self.found, self.contacts)
-        components = stage.components(self.contacts[stage.at])
+        components = stage.components(self.contacts.sure[stage.at])
         domain = domains(components, groups, self.found.of[stage.at])
         return None if domain is None else (components, groups, domain)

@@ -135,6 +135,8 @@ class Planner:
         """Return how many open touches every two components of a stage must have."""
         if self.facts.bundle.screen == "none":
             return 0
+        if self.disputed():
+            return OPEN_TOUCHES
         depth = max(self.known.bare_depth(self.here), self.known.bare_depth(self.there))
         return max(0, OPEN_TOUCHES - depth)
 

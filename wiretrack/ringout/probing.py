@@ -38,7 +38,7 @@ class Model:
         found = known.without(stage)
         self.candidates = found.of[stage.at]
         self.groups = effective_groups(stage, found, known.contacts)
-        self.glue = known.contacts[stage.at]
+        self.glue = known.contacts.sure[stage.at]
         self.room = [group.bit_count() for group in self.groups]
         counts: dict[int, int] = {}
         for mask in self.candidates:

@@ -84,8 +84,8 @@ def situation(known: Knowledge, place: Place) -> Situation:
 
 def _bridged(known: Knowledge, place: Place, ends: int, mates: int) -> bool:
     """Return whether a contact known only at the other place may bridge joins of `ends`."""
-    return any(contact & mates for contact in known.contacts[other_place(place)]) and not any(
-        contact & ends for contact in known.contacts[place]
+    return any(contact & mates for contact in known.contacts.at(other_place(place))) and not any(
+        contact & ends for contact in known.contacts.at(place)
     )
 
 
@@ -124,7 +124,7 @@ def _would_stay_unproven(
 def _barred(known: Knowledge, now: Situation) -> frozenset[int]:
     """Return the sets of classes that look like a set of ends touching each other."""
     words = set()
-    for contact in known.contacts[now.place]:
+    for contact in known.contacts.sure[now.place]:
         held = [i for i, members in enumerate(now.classes) if members & contact]
         if held:
             words.add(mask_of(held))

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
 LEAST_GAIN = 2  # a bunch that spares fewer touches than this is not worth the joining
-LOCATE_TOUCHES = 2  # so often is a part of a closed bunch touched before it is given up
+LOCATE_TOUCHES = 4  # so often is a part of a closed bunch touched before it is given up
 
 
 def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[int]]:
@@ -126,11 +126,7 @@ def locate(stage: Stage) -> Cut | None:
     The parts get smaller by half each time. `None` if no bunches read closed, if the contact
     is found, or if it doesn't show again.
     """
-    unexplained = [
-        (left, right)
-        for left, right, closed in stage.bunches
-        if closed and not any(stage.closed(a, b) for a in bits(left) for b in bits(right))
-    ]
+    unexplained = stage.unexplained()
     if not unexplained:
         return None
     left, right = min(unexplained, key=lambda cut: cut[0].bit_count() + cut[1].bit_count())

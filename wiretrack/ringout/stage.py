@@ -110,6 +110,14 @@ class Stage:
                 count += 1
         return count
 
+    def unexplained(self) -> list[tuple[int, int]]:
+        """Return the bunches that read closed without a closed pair of theirs being found."""
+        return [
+            (left, right)
+            for left, right, closed in self.bunches
+            if closed and not any(self.closed(a, b) for a in bits(left) for b in bits(right))
+        ]
+
     def asked(self, first: int, second: int) -> list[Touch]:
         """Return the direct touches between exactly these two ends."""
         return self.pairs.get((min(first, second), max(first, second)), [])
