@@ -122,8 +122,8 @@ def no_room_round(
     band = wrap_band(stock, outer_diameter_mm)
     if side > band.height_mm:
         return (
-            f"Round {outer_diameter_mm:.3g} mm {band.limited_by} leaves {band.height_mm:.1f} mm for "
-            f"a code that needs {side:.1f} mm."
+            f"Round {outer_diameter_mm:.3g} mm {band.limited_by} leaves {band.height_mm:.1f} mm "
+            f"for a code that needs {side:.1f} mm."
         )
     beside = stock.dots(stock.zone.width_mm - side)
     has = f"beside the smallest code there are {stock.mm(beside):.1f} x {band.height_mm:.1f} mm"
