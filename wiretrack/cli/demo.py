@@ -45,7 +45,13 @@ def _tell(done: Demo) -> None:
         f"{len(ringout['matches'])} conductors known after {ringout['walks']} walk"
         f"{'s' if ringout['walks'] != 1 else ''} and {ringout['probes']} touches.",
     )
-    indented(*(question["reason"] for question in ringout["questions"]), style="yellow")
+    indented(
+        *(
+            f"{' and '.join(question['between'])}: {question['reason']}"
+            for question in ringout["questions"]
+        ),
+        style="yellow",
+    )
     say(f"Began {done.unfinished['pull']} too and left it half way, as happens.")
     counts = ", ".join(f"{number} {outcome}" for outcome, number in sorted(done.verdicts.items()))
     say(f"Logged {sum(done.verdicts.values())} tests: {counts}.")

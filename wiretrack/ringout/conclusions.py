@@ -9,10 +9,17 @@ from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, union
 from wiretrack.ringout.ohms import questions
+from wiretrack.ringout.rounds import next_groups
 from wiretrack.ringout.steps import FoundFault, Match, Result
 
 if TYPE_CHECKING:
     from wiretrack.ringout.facts import Facts
+
+WHAT_WOULD_HELP = (
+    "Continuity alone can't tell these look-alikes apart. What would help: a reference known at"
+    " both places (the metal raceway, an identified conductor), a resistor on one far end, or a"
+    " diode between two of them."
+)
 
 
 def conclude_result(facts: Facts) -> Result:
@@ -136,4 +143,6 @@ def _notes(known: Knowledge) -> tuple[str, ...]:
         notes.append(
             "The readings make sense only if a colour changes on the way; colours were not used."
         )
+    if not known.stages and next_groups(known, known.facts.place) is None:
+        notes.append(WHAT_WOULD_HELP)
     return tuple(notes)
