@@ -197,3 +197,50 @@ class PictureError(BadInputError):
 
     def __str__(self) -> str:
         return f"{self.file} {self.why}.{' ' + self.hint if self.hint else ''}"
+
+
+class FieldError(BadInputError):
+    """One field of what was handed over can't be taken; nothing was written."""
+
+    def __init__(self, field: str, message: str) -> None:
+        super().__init__(field, message)
+        self.field, self.message = field, message
+
+    def __str__(self) -> str:
+        return self.message
+
+
+class ReplayError(BadInputError):
+    """A reading with this identifier is stored already, and it isn't the same reading."""
+
+    def __init__(self, record: str) -> None:
+        super().__init__(record)
+        self.record = record
+
+    def __str__(self) -> str:
+        return (
+            f"Reading {self.record} is stored already with other content."
+            " Send a new reading under a new id, with supersedes where it replaces that one."
+        )
+
+
+class ChangedMeanwhileError(BadInputError):
+    """What somebody acted on is no longer so; `now` is what it is."""
+
+    def __init__(self, what: str, now: object = None) -> None:
+        super().__init__(what, now)
+        self.what, self.now = what, now
+
+    def __str__(self) -> str:
+        return f"{self.what} was changed meanwhile. Look at it as it is now, then decide."
+
+
+class FaultLocationError(BadInputError):
+    """A fault can't be placed from what was measured or is recorded; says what would settle it."""
+
+    def __init__(self, what: str, hint: str) -> None:
+        super().__init__(what, hint)
+        self.what, self.hint = what, hint
+
+    def __str__(self) -> str:
+        return f"{self.what}. {self.hint}."

@@ -30,7 +30,7 @@ def check_shape(raw: RawSite) -> None:
     refused: dict[Path, None] = {}
     try:
         for error in _validator().iter_errors(raw.data):
-            for path, message in _sentences(error, raw.faults.places.hints):
+            for path, message in sentences(error, raw.faults.places.hints):
                 if path not in refused and not _is_absent_column(raw, path, error):
                     raw.faults.add(path, message)
                 if len(path) == 1:
@@ -88,7 +88,7 @@ def _is_short(value: object) -> bool:
     )
 
 
-def _sentences(error: ValidationError, hints: Mapping[str, str]) -> Iterator[tuple[Path, str]]:
+def sentences(error: ValidationError, hints: Mapping[str, str]) -> Iterator[tuple[Path, str]]:
     """Return each place that a library error is about, and what to say there."""
     path: Path = tuple(error.absolute_path)
     schema: Any = error.schema

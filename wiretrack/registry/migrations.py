@@ -18,7 +18,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 2
+VERSION = 3
 APPLICATION_ID = 0x57545247  # "WTRG"
 
 # Tables whose changes are noted. Readings, answers and label prints are logs themselves.
@@ -73,6 +73,12 @@ def search(db: Database) -> None:
     for table, dependents in _SEARCH_DUE.items():
         for statement in _search_triggers(table, dependents):
             db.execute(statement)
+
+
+@migrations()
+def pages(db: Database) -> None:
+    """Make the place of the key that signs the pages' sessions, and look-up without case."""
+    _run(db, "0003_pages.sql")
 
 
 def migrate(db: Database) -> None:

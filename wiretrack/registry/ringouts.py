@@ -7,7 +7,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.keeping import id_of, insert, now, packed
 
@@ -82,11 +82,44 @@ def latest_ringout(
 
 
 def add_answer(
-    registry: Registry, ringout_id: str, step: Mapping[str, Any], answer: Mapping[str, Any]
+    registry: Registry,
+    ringout_id: str,
+    step: Mapping[str, Any],
+    answer: Mapping[str, Any],
+    *,
+    after: int | None = None,
 ) -> None:
-    """Store what was asked and answered, durably, before anything else is asked."""
+    """Store what was asked and answered, durably, before anything else is asked.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If `after` is given, and not so many answers are stored: somebody else answered.
+    """
     with registry.write():
+        if after is not None and after != _count(registry, ringout_id):
+            raise ChangedMeanwhileError("The ring-out")
         _add(registry, ringout_id, packed(step), packed(answer), None)
+
+
+def answers_stored(registry: Registry, pull: str) -> tuple[str, int, bool] | None:
+    """Return the latest ring-out of a pull in short: its id, how many answers, if it's finished."""
+    row = registry.row(
+        "SELECT g.id, g.result IS NOT NULL AS finished FROM ringouts AS g"
+        " JOIN pulls AS p ON p.id = g.pull_id WHERE p.code = ? ORDER BY g.rowid DESC LIMIT 1",
+        [pull],
+    )
+    if row is None:
+        return None
+    return row["id"], _count(registry, row["id"]), bool(row["finished"])
+
+
+def _count(registry: Registry, ringout_id: str) -> int:
+    row = registry.row(
+        "SELECT coalesce(max(seq), 0) AS stored FROM ringout_answers WHERE ringout_id = ?",
+        [ringout_id],
+    )
+    return int(row["stored"]) if row else 0
 
 
 def supersede_answer(

@@ -29,55 +29,42 @@ if TYPE_CHECKING:
 RACEWAY = "raceway"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Wanted:
-    """A ring-out as somebody asks for it."""
-
-    pull: str
-    near: str
-    far: str
-    references: Sequence[str] = ()
-    start: str = "near"
-    resistors: str | None = None
-    crew: int = 1
-    far_colours: str | None = None
-    joins: str = "any"
-    screen: str = "auto"
-    instrument: str | None = None
-    again: bool = False
-
-
 class Ringing:
     """A ring-out under way, between a registry that keeps it and an engine that thinks."""
 
     def __init__(self, registry: Registry, record: ringouts.Ringout) -> None:
         self._registry, self.record = registry, record
-        self.bundle = _bundle(record.settings)
+        self.bundle = bundle_of(record.settings)
         self._engine = Ringout(self.bundle)
         for stored in record.answers:
             step = parse_step(stored.step)
             self._engine.apply(step, parse_answer(step, stored.answer))
 
     @classmethod
-    def begin(cls, registry: Registry, wanted: Wanted) -> Self:
+    def begin(cls, registry: Registry, wanted: Wanted, *, who: str | None = None) -> Self:
         """Begin a ring-out, or go on with the one that the same request began.
+
+        Where that one is finished and left nothing unknown, it comes back with its result.
 
         Raises
         ------
         BadInputError
             If the request doesn't fit the pull, or another ring-out of it is under way.
         """
+        pull, near, far = way = way_of(registry, wanted)
+        record = None if wanted.again else ringouts.latest_ringout(registry, *way)
+        if record is not None and record.result is not None and not unknown_ends(registry, wanted):
+            return cls(registry, record)
         settings = settings_for(registry, wanted)
-        pull = resolve(registry, wanted.pull, ("pull",)).code
-        near, far = settings["near_box"], settings["far_box"]
-        record = None if wanted.again else ringouts.latest_ringout(registry, pull, near, far)
-        if record is not None and record.result is None and record.settings != settings:
-            raise BadInputError(
-                f"A ring-out of {pull} with other ends or gear is under way."
-                " Go on with the same command as then, or begin anew with --again."
-            )
-        if record is None or record.settings != settings:
-            record = ringouts.start_ringout(registry, pull, near, far, settings)
+        if record is not None and not same_request(record.settings, settings):
+            if record.result is None:
+                raise BadInputError(
+                    f"A ring-out of {pull} with other ends or gear is under way."
+                    " Go on with the same command as then, or begin anew with --again."
+                )
+            record = None
+        if record is None:
+            record = ringouts.start_ringout(registry, pull, near, far, settings, who=who)
         return cls(registry, record)
 
     @classmethod
@@ -87,7 +74,8 @@ class Ringing:
         record = ringouts.latest_ringout(registry, code)
         if record is None:
             raise BadInputError(
-                f"No ring-out of {code} was begun. Begin with: wiretrack ringout run {code}"
+                f"No ring-out of {code} was begun. Begin with:"
+                f" wiretrack ringout run {code} --near BOX --far BOX"
             )
         return cls(registry, record)
 
@@ -100,16 +88,21 @@ class Ringing:
         """Return what to do next; the last step is the result."""
         return self._engine.next_step()
 
-    def answer(self, step: Step, answer: Mapping[str, Any]) -> Answer:
-        """Check an answer, store it durably, then learn from it."""
+    def answer(self, step: Step, answer: Mapping[str, Any], *, after: int | None = None) -> Answer:
+        """Check an answer, store it durably, then learn from it.
+
+        With `after` it is stored only if so many answers are; others may be answering too.
+        """
         checked = parse_answer(step, answer)
-        ringouts.add_answer(self._registry, self.record.id, step.to_json(), checked.to_json())
+        ringouts.add_answer(
+            self._registry, self.record.id, step.to_json(), checked.to_json(), after=after
+        )
         self._engine.apply(step, checked)
         return checked
 
-    def answer_typed(self, step: Step, typed: str) -> Answer:
+    def answer_typed(self, step: Step, typed: str, *, after: int | None = None) -> Answer:
         """Check and store an answer as a person types it: nothing, ``c``, ``o`` or ohms."""
-        return self.answer(step, _typed_answer(step, typed))
+        return self.answer(step, _typed_answer(step, typed), after=after)
 
     @property
     def steps_taken(self) -> int:
@@ -225,117 +218,3 @@ def _typed_answer(step: Step, typed: str) -> dict[str, Any]:
         return {"ohms": OVER_RANGE}
     measured = parse_resistance(typed)
     return {"ohms": OVER_RANGE if measured.over_range else measured.number}
-
-
-def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
-    """Return all that a ring-out rests on, as it is stored: ends, colours, references, gear."""
-    pull = resolve(registry, wanted.pull, ("pull",)).code
-    near = resolve(registry, wanted.near, ("enclosure",)).code
-    far = resolve(registry, wanted.far, ("enclosure",)).code
-    if near == far:
-        raise BadInputError(f"Near and far box are both '{near}'. Name the two ends of the pull.")
-    found = [
-        c
-        for c in conductors(registry, "p.code = ?", [pull])
-        if {c.from_end.enclosure, c.to_end.enclosure} == {near, far}
-    ]
-    if not found:
-        raise BadInputError(
-            f"No conductor of {pull} runs from {near} to {far}. See: wiretrack show {pull}"
-        )
-    references = [_reference(registry, text) for text in wanted.references]
-    unknown = [
-        c
-        for c in found
-        if format_tag(c.tag or "") not in references
-        and not _identified(_end_in(c, far), wanted.again)
-    ]
-    if not unknown:
-        raise BadInputError(f"Every conductor of {pull} is identified in {far} already.")
-    return {
-        "near_box": near,
-        "far_box": far,
-        "near": [_near_end(conductor) for conductor in unknown],
-        "far": _far_ends(registry, pull, far, len(unknown), wanted.far_colours),
-        "references": references,
-        "start": wanted.start,
-        "joins": wanted.joins,
-        "screen": wanted.screen,
-        "resistors": _resistors(wanted.resistors),
-        "crew": wanted.crew,
-        "instrument": _instrument(registry, wanted.instrument),
-    }
-
-
-def _bundle(settings: Mapping[str, Any]) -> Bundle:
-    return Bundle(
-        near=tuple(NearEnd(**end) for end in settings["near"]),
-        far=tuple(FarEnd(**end) for end in settings["far"]),
-        references=tuple(settings["references"]),
-        start=settings["start"],
-        joins=settings["joins"],
-        screen=settings["screen"],
-        resistors=tuple(settings["resistors"]),
-        crew=settings["crew"],
-    )
-
-
-def _near_end(conductor: Conductor) -> dict[str, Any]:
-    expected = expected_of(conductor)
-    return {
-        "name": format_tag(conductor.tag or ""),
-        "colour": conductor.colour,
-        "expected_ohm": expected.ohms if expected else None,
-    }
-
-
-def _end_in(conductor: Conductor, enclosure: str) -> End:
-    ends = (conductor.from_end, conductor.to_end)
-    return next(end for end in ends if end.enclosure == enclosure)
-
-
-def _identified(end: End, again: bool) -> bool:
-    """Return whether an end is known: landed on a terminal, or marked by an earlier ring-out."""
-    return end.terminal is not None or (end.mark is not None and not again)
-
-
-def _far_ends(
-    registry: Registry, pull: str, far: str, count: int, colours: str | None
-) -> list[dict[str, Any]]:
-    """Return the ends at the far box in the order of their marks: as typed, else as recorded."""
-    recorded = registry.rows(
-        "SELECT f.mark AS name, f.colour FROM far_ends AS f"
-        " JOIN pulls AS p ON p.id = f.pull_id JOIN enclosures AS e ON e.id = f.enclosure_id"
-        " WHERE p.code = ? AND e.code = ? ORDER BY f.position",
-        [pull, far],
-    )
-    if colours:
-        typed = [parse_colour(word) for word in colours.split(",")]
-        _check_count(len(typed), count, f"--far-colours names {len(typed)} ends", far)
-        return [{"name": str(n), "colour": colour} for n, colour in enumerate(typed, 1)]
-    if recorded:
-        _check_count(len(recorded), count, f"the record of {pull} has {len(recorded)} ends", far)
-        return recorded
-    return [{"name": str(n), "colour": None} for n in range(1, count + 1)]
-
-
-def _check_count(given: int, count: int, told: str, far: str) -> None:
-    if given != count:
-        raise BadInputError(
-            f"{told[0].upper()}{told[1:]} in {far}, but {count} are to be identified."
-            " Name each end that isn't identified yet, in the order of the end marks."
-        )
-
-
-def _reference(registry: Registry, text: str) -> str:
-    if text.strip().casefold() == RACEWAY:
-        return RACEWAY
-    return format_tag(tag_of(registry, text))
-
-
-def _instrument(registry: Registry, code: str | None) -> str | None:
-    return resolve(registry, code, ("instrument",)).code if code else None
-
-
-def _resistors(text: str | None) -> list[float]:
-    return [parse_resistance_ohm(word) for word in text.split(",")] if text else []

@@ -158,8 +158,9 @@ def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     found = conductors(registry, condition, [named.code])
     code = found[0].circuit if found else named.code
     system = circuits(registry, "code = ?", [code])[0].system
-    boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
-    kinds = {e.kind for e in enclosures(registry) if e.code in boxes and e.kind}
+    boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
+    holes = ", ".join("?" * len(boxes))
+    kinds = {e.kind for e in enclosures(registry, f"code IN ({holes})", boxes) if e.kind}
     return cautions(kind, system, tuple(sorted(kinds)))
 
 

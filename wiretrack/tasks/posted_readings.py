@@ -1,0 +1,161 @@
+# SPDX-License-Identifier: MIT
+"""Readings that another program sends: checked field by field, and never stored twice.
+
+The sender makes the identifier, so that it may send again when it can't know what became of it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, fields, replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.quantities import parse_reading
+from wiretrack.errors import (
+    BadInputError,
+    ChangedMeanwhileError,
+    FieldError,
+    ReplayError,
+)
+from wiretrack.interchange.rows import row_faults
+from wiretrack.registry import keeping
+from wiretrack.registry.dumping import conductors, readings
+from wiretrack.registry.searching import tag_of
+from wiretrack.tags import format_tag
+from wiretrack.tasks.conductors import route_of
+from wiretrack.tasks.testing import ReadingText, cautions_for, check_reading
+from wiretrack.tasks.verdicts import Judge
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from wiretrack.records import Reading
+    from wiretrack.registry.store import Registry
+
+OPTIONAL = tuple(
+    field.name
+    for field in fields(ReadingText)
+    if field.name not in ("kind", "subject", "value", "id")
+)
+
+
+@dataclass(frozen=True)
+class Posted:
+    """What became of a reading that was sent: the answer, and whether it was stored just now."""
+
+    answer: dict[str, Any]
+    new: bool
+
+
+def post_reading(
+    registry: Registry, document: object, *, who: str | None = None, seen: str | None = None
+) -> Posted:
+    """Store the reading that `document` describes, once, however often it is sent.
+
+    `seen` is the `revision` of the conductor on which the reader relied, where that matters.
+
+    Raises
+    ------
+    FieldError
+        If a field is missing or can't be understood; it names the field.
+    ReplayError
+        If another reading has the same identifier.
+    ChangedMeanwhileError
+        If the conductor's record isn't what was `seen`.
+    """
+    text = _text(document)
+    stored = _stored(registry, text.id or "")
+    if stored is None:
+        try:
+            return _store(registry, text, who, seen)
+        except registry.errors:
+            stored = _stored(registry, text.id or "")
+            if stored is None:
+                raise
+    return _again(registry, text, stored)
+
+
+def revision(registry: Registry, tag: str) -> str:
+    """Return a short text that changes when what a conductor's record says of it changes.
+
+    Its readings and labels don't count: they are added to it, and change nothing of it.
+    """
+    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    facts = repr((conductor, route_of(registry, conductor)))
+    return hashlib.sha256(facts.encode()).hexdigest()[:16]
+
+
+def _text(document: object) -> ReadingText:
+    faults = row_faults("readings", document)
+    if not isinstance(document, dict):
+        raise FieldError("", "The body is not a reading. Send one JSON object.")
+    if "id" not in document:
+        faults.setdefault("id", "It is missing. Make a UUID for each reading and keep it.")
+    for field, message in faults.items():
+        raise FieldError(field, f"{field}: {message}" if field else message)
+    return ReadingText(**{**document, "id": document["id"].lower()})
+
+
+def _store(registry: Registry, text: ReadingText, who: str | None, seen: str | None) -> Posted:
+    reading = checked_reading(registry, replace(text, by=text.by or who))
+    if seen is not None and seen != revision(registry, reading.subject):
+        raise ChangedMeanwhileError(f"The record of {format_tag(reading.subject)}")
+    record = keeping.add_reading(registry, reading, who=reading.by)
+    return Posted(_answer(registry, replace(reading, id=record)), True)
+
+
+def _again(registry: Registry, text: ReadingText, stored: Reading) -> Posted:
+    """Return the answer to a reading sent once more, if it is the one that is stored."""
+    if (text.supersedes or "").lower() != (stored.supersedes or ""):
+        raise ReplayError(stored.id or "")
+    plain = replace(text, supersedes=None, at=text.at or stored.at, by=text.by or stored.by)
+    sent = checked_reading(registry, plain)
+    if replace(sent, supersedes=stored.supersedes) != stored:
+        raise ReplayError(stored.id or "")
+    return Posted(_answer(registry, stored), False)
+
+
+def checked_reading(registry: Registry, text: ReadingText) -> Reading:
+    """Return the reading that `text` says.
+
+    Raises
+    ------
+    FieldError
+        If a field can't be understood; it names the first such field.
+    """
+    try:
+        return check_reading(registry, text)
+    except BadInputError as error:
+        raise FieldError(_field_at_fault(registry, text), str(error)) from error
+
+
+def _field_at_fault(registry: Registry, text: ReadingText) -> str:
+    """Return the field of `text` that can't be understood, each looked at by itself."""
+    bare = ReadingText(subject=text.subject, kind=text.kind, value=text.value)
+    looks: dict[str, Callable[[], object]] = {
+        "subject": partial(tag_of, registry, text.subject),
+        "value": partial(parse_reading, text.kind, text.value),
+    }
+    for name in OPTIONAL:
+        alone = replace(bare, **{name: getattr(text, name)})
+        looks[name] = partial(check_reading, registry, alone)
+    for name, look in looks.items():
+        try:
+            look()
+        except BadInputError:
+            return name
+    return ""
+
+
+def _stored(registry: Registry, record: str) -> Reading | None:
+    found = readings(registry, "r.id = ?", [record])
+    return found[0] if found else None
+
+
+def _answer(registry: Registry, reading: Reading) -> dict[str, Any]:
+    return {
+        "id": reading.id,
+        "verdict": Judge(registry).verdict(reading).as_json(),
+        "cautions": list(cautions_for(registry, reading.kind, reading.subject)),
+    }
