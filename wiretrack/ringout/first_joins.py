@@ -7,6 +7,7 @@ are known by size, and so that the refined classes can be told apart by one more
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import mask_of
@@ -68,6 +69,25 @@ def pair_sizes(count: int) -> Sizes:
     """Return pairs and, so that a chain over both places has a beginning, one or two singles."""
     pairs = (count - 1) // 2
     return (2,) * pairs + (1,) * (count - 2 * pairs)
+
+
+def pair_counts(counts: Sequence[int]) -> list[dict[int, int]]:
+    """Return pairs and singles, as counts per class, that a chain over both places can follow.
+
+    A class of odd number leaves one single, a class of even number two, so that the chain has a
+    beginning. Two singles of one class are told apart by pairing one with a single of another.
+    """
+    groups: list[dict[int, int]] = []
+    for kind, count in enumerate(counts):
+        groups += [{kind: 2} for _ in range((count - 1) // 2)]
+    twice = [kind for kind, count in enumerate(counts) if count % 2 == 0]
+    once = [kind for kind, count in enumerate(counts) if count % 2]
+    if len(twice) == 1 and once:
+        groups.append({twice[0]: 1, once.pop(0): 1})
+        return [*groups, {twice[0]: 1}, *({kind: 1} for kind in once)]
+    groups += [{one: 1, two: 1} for one, two in pairwise(twice)]
+    ends = (twice[0], twice[-1]) if twice else ()
+    return [*groups, *({kind: 1} for kind in (*ends, *once))]
 
 
 def _overlay(choice: Sequence[Sizes]) -> list[dict[int, int]]:
@@ -133,7 +153,7 @@ def first_groups(known: Knowledge, place: Place, doubtful: Sequence[int]) -> tup
     if counts == [2] or not counts:
         return None
     if known.bundle.joins == "pairs":
-        groups = _overlay([pair_sizes(count) for count in counts])
+        groups = pair_counts(counts)
     else:
         groups = plan_counts(counts, len(known.bundle.references))
     given = [iter(ends) for ends in members]
