@@ -53,6 +53,13 @@ IEEE_43 = Source("IEEE 43-2013", "Testing insulation resistance of machinery", "
 JCGM_100 = Source("JCGM 100:2008", "Guide to the expression of uncertainty", "reprint")
 JCGM_106 = Source("JCGM 106:2012", "Measurement uncertainty in conformity assessment", "reprint")
 NBS_31 = Source("NBS Circular 31", "Copper wire tables, 3rd edition, 1914", "reprint")
+# Fault location. Books and manuals that show the methods with worked examples.
+HAWKINS_3 = Source("Hawkins Electrical Guide vol. 3", "1914, bridge and loop tests", "reprint")
+LOOP_TESTS = Source("EEE 2211", "solved examination questions on loop tests", "reprint")
+BLAVIER = Source("Blavier's test", "an earth fault from one end, in telegraph handbooks", "memory")
+OPENS_BY_RATIO = Source(
+    "opens by ratio", "capacitance from both ends, manual of a cable fault locator", "reprint"
+)
 NUREG_0700 = Source(
     "NUREG-0700 rev. 2", "Human-System Interface Design Review Guidelines", "reprint"
 )

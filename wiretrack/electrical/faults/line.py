@@ -1,0 +1,156 @@
+# SPDX-License-Identifier: MIT
+"""A faulty conductor as the sections it runs through, each with its own resistance per length."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.limits import above, check_length
+from wiretrack.electrical.resistance import unit_resistance
+from wiretrack.errors import BadInputError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+
+@dataclass(frozen=True)
+class Part:
+    """One conductor's share of a section: its resistance at the stated temperature, and per K."""
+
+    conductor: str
+    kind: str
+    ohms: float
+    ohms_per_k: float = 0.0
+
+
+@dataclass(frozen=True)
+class Section:
+    """A stretch between two boxes; `parts` are what the measuring current passes one after another.
+
+    `length_tolerance` is the half-width of what the stated length may be off, as a fraction.
+    """
+
+    from_box: str
+    to_box: str
+    length_m: float
+    parts: tuple[Part, ...]
+    raceway: str | None = None
+    length_tolerance: float = 0.0
+    temp_tolerance_k: float = 0.0
+
+    @property
+    def ohms(self) -> float:
+        """Resistance of the whole section."""
+        return sum(part.ohms for part in self.parts)
+
+    @property
+    def name(self) -> str:
+        """What the section is called in a budget of uncertainty."""
+        return self.raceway or f"{self.from_box} to {self.to_box}"
+
+
+Line = tuple[Section, ...]
+
+
+def part_of(
+    conductor: str, size: str, metal: str, strands: int | None, length_m: float, temp_c: float
+) -> tuple[Part, str]:
+    """Return a conductor's share of a section of `length_m`, and where the figure comes from.
+
+    Parameters
+    ----------
+    length_m : float
+        Length of the conductor within the section; above 0. [m]
+    temp_c : float
+        Temperature of the conductor there. [°C]
+    """
+    check_length(length_m)
+    unit = unit_resistance(size, temp_c, metal, strands)
+    warmer = unit_resistance(size, temp_c + 1, metal, strands)
+    per_m = unit.ohm_per_km / 1000
+    per_k = (warmer.ohm_per_km - unit.ohm_per_km) / 1000
+    kind = f"{size} {metal}" + (" solid" if strands == 1 else "")
+    return Part(conductor, kind, per_m * length_m, per_k * length_m), unit.source
+
+
+def total_ohms(line: Sequence[Section]) -> float:
+    """Return the resistance of a line from end to end in ohm."""
+    return sum(section.ohms for section in line)
+
+
+def total_m(line: Sequence[Section]) -> float:
+    """Return the length of a line in m."""
+    return sum(section.length_m for section in line)
+
+
+def distance_at(line: Sequence[Section], ohms: float) -> float:
+    """Return how far along a line its resistance has grown to `ohms`, in m.
+
+    Before the first and after the last section the line is taken on as it is there, so that a
+    value outside comes out negative or longer than the line, for the caller to judge.
+    """
+    if not line:
+        raise BadInputError("A line without a section has no distances. Name a conductor.")
+    passed_m, left = 0.0, ohms
+    for section in line[:-1]:
+        if left < section.ohms:
+            break
+        left -= section.ohms
+        passed_m += section.length_m
+    else:
+        section = line[-1]
+    above(0, f"Resistance of {section.name}", section.ohms, "ohm")
+    return passed_m + left / section.ohms * section.length_m
+
+
+def joined(one: Sequence[Section], other: Sequence[Section]) -> Line:
+    """Return two conductors along the same boxes as one line that the current goes out and back.
+
+    Raises
+    ------
+    BadInputError
+        If they don't run along the same boxes.
+    """
+    boxes = [(s.from_box, s.to_box) for s in one]
+    if boxes != [(s.from_box, s.to_box) for s in other]:
+        first, second = (line[0].parts[0].conductor for line in (one, other))
+        raise BadInputError(
+            f"{first} and {second} don't run along the same boxes from end to end. "
+            "Name two conductors of one pull."
+        )
+    return tuple(replace(a, parts=(*a.parts, *b.parts)) for a, b in zip(one, other, strict=True))
+
+
+def with_return(line: Sequence[Section], ohms: float, name: str = "raceway") -> Line:
+    """Return a line whose return path (a raceway) has `ohms` from end to end, by length."""
+    above(0, f"Resistance of the {name}", ohms, "ohm")
+    length_m = total_m(line)
+    return tuple(
+        replace(s, parts=(*s.parts, Part(name, name, ohms * s.length_m / length_m))) for s in line
+    )
+
+
+def shifted(line: Sequence[Section], values: Mapping[str, float]) -> Line:
+    """Return a line as it would be if lengths, conductors and temperatures were off.
+
+    `values` holds factors ``length NAME``, ``kind KIND``, ``conductor TAG`` and differences in K
+    ``temperature NAME``; what is missing is as recorded.
+    """
+    return tuple(_shifted(section, values) for section in line)
+
+
+def _shifted(section: Section, values: Mapping[str, float]) -> Section:
+    name = section.name
+    longer = values.get(f"length {name}", 1.0)
+    warmer = values.get(f"temperature {name}", 0.0)
+    parts = tuple(_part_shifted(part, values, longer, warmer) for part in section.parts)
+    return Section(
+        section.from_box, section.to_box, section.length_m * longer, parts, section.raceway
+    )
+
+
+def _part_shifted(part: Part, values: Mapping[str, float], longer: float, warmer: float) -> Part:
+    ohms = (part.ohms + warmer * part.ohms_per_k) * longer
+    ohms *= values.get(f"kind {part.kind}", 1.0)
+    return Part(part.conductor, part.kind, ohms * values.get(f"conductor {part.conductor}", 1.0))

@@ -1,0 +1,158 @@
+# SPDX-License-Identifier: MIT
+"""The bridge and meter methods: from readings to the resistance between the test end and a fault.
+
+All of them give a resistance in ohm, counted from the end that is called near. What stands here
+follows from the balance of the bridge or from Ohm's law; the books named show the same formulas.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from wiretrack.electrical.limits import above, between
+from wiretrack.errors import BadInputError
+from wiretrack.sources import BLAVIER, HAWKINS_3, LOOP_TESTS, OPENS_BY_RATIO
+
+METHODS = {
+    "one-end": "Ohm's law from one end, the fault's own resistance bounded",
+    "both-ends": "half the difference of both ends' readings: the fault's resistance cancels out",
+    "blavier": BLAVIER.cite("far end open, then joined"),
+    "murray": HAWKINS_3.cite("Murray loop"),
+    "varley": LOOP_TESTS.cite("Varley loop"),
+    "excess": "the reading above what the conductor should have",
+    "parallel": "the reading above what a like conductor beside it has",
+    "capacitance": OPENS_BY_RATIO.cite(),
+}
+
+
+def one_end_ohms(reading_ohm: float, fault_ohm: float = 0.0) -> float:
+    """Return the resistance to a fault read from one end: what the fault itself has is taken off.
+
+    Parameters
+    ----------
+    reading_ohm, fault_ohm : float
+        Reading with the far end open, leads subtracted, and the fault's own resistance. [ohm]
+    """
+    _reading("Reading at one end", reading_ohm)
+    _reading("Resistance of the fault", fault_ohm)
+    return reading_ohm - fault_ohm
+
+
+def both_ends_ohms(near_ohm: float, far_ohm: float, total_ohm: float) -> float:
+    """Return the resistance from the near end to a fault read from both ends.
+
+    Parameters
+    ----------
+    near_ohm, far_ohm : float
+        Readings from either end, the other end open. [ohm]
+    total_ohm : float
+        Resistance out and back from end to end, without the fault; above 0. [ohm]
+
+    Notes
+    -----
+    near = z + f and far = (total - z) + f, so the fault's own f drops out of their difference.
+
+    >>> both_ends_ohms(4.0, 8.0, 8.0)
+    2.0
+    """
+    _reading("Reading at the near end", near_ohm)
+    _reading("Reading at the far end", far_ohm)
+    above(0, "Resistance end to end", total_ohm, "ohm")
+    return (total_ohm + near_ohm - far_ohm) / 2
+
+
+def fault_ohms(near_ohm: float, far_ohm: float, total_ohm: float) -> float:
+    """Return the fault's own resistance in ohm from the readings at both ends."""
+    return (near_ohm + far_ohm - total_ohm) / 2
+
+
+def blavier_ohms(open_ohm: float, joined_ohm: float, total_ohm: float) -> float:
+    """Return the resistance to a fault read twice from one end, far end open and then joined.
+
+    Parameters
+    ----------
+    open_ohm, joined_ohm : float
+        Readings with the far ends apart and joined; the second is at most the first. [ohm]
+    total_ohm : float
+        Resistance out and back without the fault; at least `joined_ohm`. [ohm]
+
+    Raises
+    ------
+    BadInputError
+        If no fault can give these readings.
+
+    >>> blavier_ohms(4.0, 3.5, 8.0)
+    2.0
+    """
+    _reading("Reading with the far end open", open_ohm)
+    _reading("Reading with the far end joined", joined_ohm)
+    above(0, "Resistance end to end", total_ohm, "ohm")
+    if joined_ohm > min(open_ohm, total_ohm):
+        raise BadInputError(
+            f"{joined_ohm:.4g} ohm with the far end joined can't be: it must be at most the "
+            f"{open_ohm:.4g} ohm with it open and the {total_ohm:.4g} ohm end to end. "
+            "Read both again, and the leads."
+        )
+    return joined_ohm - sqrt((open_ohm - joined_ohm) * (total_ohm - joined_ohm))
+
+
+def murray_ohms(good_arm: float, bad_arm: float, loop_ohm: float) -> float:
+    """Return the resistance to a fault by the Murray loop.
+
+    Parameters
+    ----------
+    good_arm, bad_arm : float
+        The ratio arms on the good and on the faulty conductor at balance; above 0.
+    loop_ohm : float
+        Resistance of both conductors joined at the far end; above 0. [ohm]
+
+    References
+    ----------
+    .. [1] Hawkins Electrical Guide vol. 3, 1914, Murray loop (reprint).
+
+    >>> murray_ohms(3, 1, 1.6)
+    0.4
+    """
+    above(0, "Ratio arm on the good conductor", good_arm, "")
+    above(0, "Ratio arm on the faulty conductor", bad_arm, "")
+    above(0, "Loop resistance", loop_ohm, "ohm")
+    return bad_arm / (good_arm + bad_arm) * loop_ohm
+
+
+def varley_ohms(good_arm: float, bad_arm: float, set_ohm: float, loop_ohm: float) -> float:
+    """Return the resistance to a fault by the Varley loop.
+
+    Parameters
+    ----------
+    good_arm, bad_arm : float
+        The fixed ratio arms, on the good conductor and on the set resistance; above 0.
+    set_ohm : float
+        Resistance set in series with the faulty conductor at balance. [ohm]
+    loop_ohm : float
+        Resistance of both conductors joined at the far end; above 0. [ohm]
+
+    >>> varley_ohms(250, 250, 1848, 2240)
+    196.0
+    """
+    above(0, "Ratio arm on the good conductor", good_arm, "")
+    above(0, "Ratio arm on the set resistance", bad_arm, "")
+    _reading("Set resistance", set_ohm)
+    above(0, "Loop resistance", loop_ohm, "ohm")
+    return (bad_arm * loop_ohm - good_arm * set_ohm) / (good_arm + bad_arm)
+
+
+def open_fraction(near_farad: float, far_farad: float) -> float:
+    """Return which part of an open conductor lies before the break, by capacitance at both ends.
+
+    >>> round(290 * open_fraction(110e-12, 240e-12), 2)
+    91.14
+    """
+    between(0, 1, "Capacitance at the near end", near_farad, "F")
+    between(0, 1, "Capacitance at the far end", far_farad, "F")
+    above(0, "Capacitance of both ends together", near_farad + far_farad, "F")
+    return near_farad / (near_farad + far_farad)
+
+
+def _reading(name: str, ohms: float) -> None:
+    """Refuse what no meter can have shown."""
+    between(0, 1e16, name, ohms, "ohm")
