@@ -57,7 +57,7 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     from wiretrack.tasks.ringing import Ringing, Wanted
 
     with opened(db) as registry:
-        ringing = Ringing.begin(registry, Wanted(**asked))
+        ringing = Ringing.begin(registry, Wanted(**asked), who=person())
         if jsonl:
             _run_jsonl(ringing)
         else:
@@ -165,7 +165,7 @@ def _run_jsonl(ringing: Ringing) -> None:
     while not isinstance(step := ringing.next_step(), Result):
         _write(step.to_json())
         ringing.answer(step, _read())
-    _write(ringing.finish())
+    _write(ringing.finish(person()))
 
 
 def _write(document: dict[str, Any]) -> None:
@@ -182,7 +182,7 @@ def _read() -> dict[str, Any]:
         )
     try:
         answer = json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         answer = None
     if not isinstance(answer, dict):
         shown = line.strip()[:80]

@@ -46,7 +46,13 @@ class Ringout:
 
 
 def start_ringout(
-    registry: Registry, pull: str, near: str, far: str, settings: Mapping[str, Any]
+    registry: Registry,
+    pull: str,
+    near: str,
+    far: str,
+    settings: Mapping[str, Any],
+    *,
+    who: str | None = None,
 ) -> Ringout:
     """Begin a ring-out and return it."""
     row = {
@@ -57,7 +63,7 @@ def start_ringout(
         "settings": packed(settings),
         "at": now(),
     }
-    with registry.write() as db:
+    with registry.write(who) as db:
         insert(db, "ringouts", row)
     return Ringout(row["id"], pull, near, far, dict(settings), row["at"], None, ())
 
