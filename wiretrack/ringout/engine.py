@@ -28,7 +28,7 @@ class Ringout:
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
-        self._facts = Facts(bundle)
+        self.facts = Facts(bundle)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
 
@@ -40,7 +40,7 @@ class Ringout:
     def next_step(self) -> Step:
         """Return what to do next; a `Result` when nothing more can be found out."""
         if self._next is None:
-            self._next = Planner(self._facts).next_action() or self.result()
+            self._next = Planner(self.facts).next_action() or self.result()
         return self._next
 
     def apply(self, step: Step, answer: Answer | Mapping[str, Any]) -> None:
@@ -54,13 +54,13 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = parse_answer(step, answer) if isinstance(answer, Mapping) else answer
-        self._facts.apply(step, checked)
+        self.facts.apply(step, checked)
         self._log.append((step, checked))
         self._next = None
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
-        return conclude_result(self._facts)
+        return conclude_result(self.facts)
 
     def matches(self) -> tuple[Match, ...]:
         """Return the conductors identified so far."""
@@ -74,7 +74,7 @@ class Ringout:
         BundleError
             If no near end is called `tag`.
         """
-        return explain(self._facts, tag)
+        return explain(self.facts, tag)
 
     def status(self) -> dict[str, Any]:
         """Return what is matched, what is open, and what contradicts, ready for JSON."""
