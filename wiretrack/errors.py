@@ -157,6 +157,10 @@ class RegistryError(WiretrackError):
         return f"{self.path} {self.why}.{' ' + self.hint if self.hint else ''}"
 
 
+class DamagedRegistryError(RegistryError):
+    """The registry is one, and can't be read through: its file was cut off or overwritten."""
+
+
 class StockFileError(SiteFileError):
     """A file of label stocks can't be taken; every fault in it is listed, each with its place."""
 

@@ -76,8 +76,11 @@ def conductors(
 
 
 def readings(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Reading]:
-    """Return the readings that meet the SQL condition `where` (r: reading, c: conductor)."""
-    sql = f"{READINGS} WHERE {where} ORDER BY r.at, r.rowid"
+    """Return the readings that meet the SQL condition `where` (r: reading, c: conductor).
+
+    They come in the order of their moments, whatever offset from UTC each was written with.
+    """
+    sql = f"{READINGS} WHERE {where} ORDER BY julianday(r.at), r.rowid"
     return [Reading(**_truths(row)) for row in registry.rows(sql, list(parameters))]
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.registry.store import explain, remove_leftovers
+from wiretrack.registry.store import explain, put_in_place, remove_leftovers
 from wiretrack.tags import looks_like_tag, parse_tag
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def backup(registry: Registry, target: Path) -> None:
         copy.close()
         with draft.open("rb") as file:
             os.fsync(file.fileno())
-        os.link(draft, target)
+        put_in_place(draft, target)
     except FileExistsError:
         raise BadInputError(f"{target} exists already. Name a new file.") from None
     except sqlite3.Error as error:

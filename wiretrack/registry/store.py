@@ -11,12 +11,15 @@ from typing import TYPE_CHECKING, Any, Self
 
 from sqlite_utils import Database
 
-from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.errors import BadInputError, DamagedRegistryError, RegistryError
+from wiretrack.registry.loading import add_site
 from wiretrack.registry.migrations import APPLICATION_ID, VERSION, migrate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from types import TracebackType
+
+    from wiretrack.records import Site
 
 BUSY_TIMEOUT_S = 5.0
 _REFRESH_SEARCH = (
@@ -48,6 +51,10 @@ class Registry:
             ) from error
         if isinstance(error, sqlite3.Error):
             raise explain(self.path, error) from error
+        if isinstance(error, UnicodeEncodeError):
+            raise BadInputError(
+                f"'{error.object}' holds bytes that are no text in UTF-8. Type it anew."
+            ) from error
 
     @contextmanager
     def write(self, who: str | None = None, *, noted: bool = True) -> Iterator[Database]:
@@ -107,8 +114,8 @@ def open_registry(path: Path | str) -> Registry:
         raise explain(path, error) from error
 
 
-def create_registry(path: Path | str) -> None:
-    """Make an empty registry at `path`, whole or not at all; refuses to overwrite.
+def create_registry(path: Path | str, site: Site | None = None) -> None:
+    """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
 
     Raises
     ------
@@ -125,8 +132,10 @@ def create_registry(path: Path | str) -> None:
         db = _connect(draft, "rwc")
         _set_up(db)
         migrate(db)
+        if site is not None:
+            add_site(Registry(draft, db), site)
         db.close()
-        os.link(draft, path)
+        put_in_place(draft, path)
     except FileExistsError:
         raise BadInputError(f"{path} exists already. Choose another name with --db.") from None
     except sqlite3.Error as error:
@@ -135,6 +144,26 @@ def create_registry(path: Path | str) -> None:
         raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
     finally:
         remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
+
+
+def put_in_place(draft: Path, target: Path) -> None:
+    """Give a finished file its name; what has that name already stays.
+
+    Raises
+    ------
+    FileExistsError
+        If there is something of that name.
+    OSError
+        If the medium refuses.
+    """
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        raise
+    except OSError:  # FAT and some network file systems know no second name for a file
+        if target.exists() or target.is_symlink():
+            raise FileExistsError(target) from None
+        draft.rename(target)
 
 
 def remove_leftovers(*files: Path) -> None:
@@ -149,7 +178,8 @@ def explain(path: Path, error: sqlite3.Error) -> RegistryError:
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
     unknown = (f"can't be used: {error}", "Prove it with: wiretrack verify")
     why, hint = _EXPLANATIONS.get(code, unknown)
-    return RegistryError(str(path), why, hint)
+    kind = DamagedRegistryError if code == sqlite3.SQLITE_CORRUPT else RegistryError
+    return kind(str(path), why, hint)
 
 
 _EXPLANATIONS = {

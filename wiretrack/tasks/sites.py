@@ -5,12 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TextIO
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.records import Site
 from wiretrack.registry import health
 from wiretrack.registry.dumping import document
 from wiretrack.registry.known import RegistryKnown
-from wiretrack.registry.loading import add_document, add_site
+from wiretrack.registry.loading import add_document
 from wiretrack.registry.store import create_registry, open_registry
 from wiretrack.tasks.free_text import check_text
 
@@ -37,9 +37,7 @@ def new_site(path: Path, name: str) -> None:
     checked = check_text("The site's name", name)
     if checked is None:
         raise BadInputError("The site's name is empty. Give it with --name NAME.")
-    create_registry(path)
-    with open_registry(path) as registry:
-        add_site(registry, Site(name=checked))
+    create_registry(path, Site(name=checked))
 
 
 def load_site(registry: Registry, file: Path, *, who: str | None = None) -> dict[str, int]:
@@ -87,11 +85,11 @@ def verify_file(path: Path) -> dict[str, Any]:
     RegistryError
         If there is nothing at `path`, or what is there is no registry.
     """
-    with open_registry(path) as registry:
-        try:
+    try:
+        with open_registry(path) as registry:
             return verify(registry)
-        except registry.errors as error:
-            return {"ok": False, "readings": None, "problems": [f"database: {error}"]}
+    except DamagedRegistryError as error:
+        return {"ok": False, "readings": None, "problems": [f"database: {error}"]}
 
 
 def backup(registry: Registry, target: Path) -> None:
