@@ -11,6 +11,7 @@ from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import facts, print_json
 from wiretrack.cli.quantities import length as length_text
 from wiretrack.cli.quantities import resistance
+from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,7 +59,7 @@ def _ask(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]) -> 
         return expecting.expect(size, length, **given)
     if size and ohms and not tag and not length:
         return expecting.length_from(size, ohms, leads=leads, **given)
-    raise click.UsageError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
+    raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
 
 
 def _show(found: dict[str, Any]) -> None:

@@ -7,10 +7,10 @@ This is the one place where an error becomes a line on standard error and an exi
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -80,7 +80,13 @@ def wiretrack(ctx: click.Context, db: Path) -> None:
 
 
 def main(arguments: list[str] | None = None) -> None:
-    """Run the command line and end the process with the status that scripts rely on."""
+    """Run the command line and end the process with the status that scripts rely on.
+
+    A sign that the terminal's encoding lacks is shown as a question mark.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     sys.exit(run(arguments))
 
 
@@ -93,6 +99,8 @@ def run(arguments: list[str] | None = None) -> int:
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         return BAD_INPUT
+    except click.UsageError as error:
+        return complain(_usage(error), BAD_INPUT)
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):
@@ -114,6 +122,11 @@ def complain(message: str, status: int) -> int:
     return status
 
 
+def _usage(error: click.UsageError) -> str:
+    hint = f" See: {error.ctx.command_path} --help" if error.ctx else ""
+    return f"{error.format_message()}{hint}"
+
+
 def _os_error(error: OSError) -> str:
     place = f"{error.filename}: " if error.filename else ""
     return f"{place}{error.strerror or error}. See that the file and its folder can be used."
@@ -122,8 +135,3 @@ def _os_error(error: OSError) -> str:
 def _unforeseen(error: Exception) -> str:
     kind = type(error).__name__
     return f"wiretrack failed ({kind}: {error}). Set WIRETRACK_DEBUG=1 to see where, and report it."
-
-
-def exit_with(status: int) -> Any:
-    """End a command with `status`; 1 says that something checked is wrong."""
-    click.get_current_context().exit(status)

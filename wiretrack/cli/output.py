@@ -24,9 +24,15 @@ OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
 
 
-def print_json(document: object) -> None:
-    """Write one JSON document on standard output."""
-    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=2) + "\n")
+def print_json(document: object, indent: int | None = 2) -> None:
+    """Write one JSON document on standard output, in UTF-8 whatever the terminal speaks.
+
+    What UTF-8 can't hold, a byte of a file's name that is no text, is written as JSON escapes it.
+    """
+    line = json.dumps(document, ensure_ascii=False, indent=indent) + "\n"
+    sys.stdout.flush()
+    sys.stdout.buffer.write(line.encode("utf-8", "backslashreplace"))
+    sys.stdout.flush()
 
 
 def console() -> Console:

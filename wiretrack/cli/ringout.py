@@ -12,6 +12,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import heading, indented, print_json, say, table
+from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -163,20 +164,15 @@ def _run_jsonl(ringing: Ringing) -> None:
     from wiretrack.ringout.steps import Result
 
     while not isinstance(step := ringing.next_step(), Result):
-        _write(step.to_json())
+        print_json(step.to_json(), indent=None)
         ringing.answer(step, _read())
-    _write(ringing.finish(person()))
-
-
-def _write(document: dict[str, Any]) -> None:
-    sys.stdout.write(json.dumps(document, ensure_ascii=False) + "\n")
-    sys.stdout.flush()
+    print_json(ringing.finish(person()), indent=None)
 
 
 def _read() -> dict[str, Any]:
     line = sys.stdin.readline()
     if not line:
-        raise click.UsageError(
+        raise BadInputError(
             "The answers ended before the ring-out did. What was answered is kept;"
             " give the same command to go on."
         )
@@ -186,5 +182,5 @@ def _read() -> dict[str, Any]:
         answer = None
     if not isinstance(answer, dict):
         shown = line.strip()[:80]
-        raise click.UsageError(f"'{shown}' is not an answer. Answer with one JSON object a line.")
+        raise BadInputError(f"'{shown}' is not an answer. Answer with one JSON object a line.")
     return answer
