@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, words: tuple[str, ...], as_json: bool) -> None:
     """Look TEXT up in everything recorded; beginnings of words are enough."""
-    from wiretrack.tasks.looking import find
+    from wiretrack.tasks.looking import FIND_LIMIT, find
 
     with opened(db) as registry:
         hits = find(registry, " ".join(words))
@@ -28,5 +28,7 @@ def command(db: Path, words: tuple[str, ...], as_json: bool) -> None:
         print_json(hits)
     elif hits:
         table(("what", "code", "text"), (list(hit.values()) for hit in hits))
+        if len(hits) == FIND_LIMIT:
+            say(f"These are the first {FIND_LIMIT}. More words find fewer.", style="dim")
     else:
         say(f"Nothing carries '{' '.join(words)}'. Try fewer words, or the beginning of one.")

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import indented, print_json, say, table
+from wiretrack.cli.output import counted, indented, print_json, say, table
 
 stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
 stocks_option = click.option(
@@ -125,7 +125,8 @@ def print_labels(
         print_json(done)
     else:
         say(
-            f"{done['file']}: {done['labels']} labels on {done['pages']} pages.",
+            f"{done['file']}: {counted(done['labels'], 'label')} on "
+            f"{counted(done['pages'], 'page')}.",
             f"{done['proofread']} codes read back; "
             f"smallest letter {done['smallest_letter_mm']} mm high.",
             "Print it at 100 %, never fitted to the page.",

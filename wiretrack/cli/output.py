@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
+# Columns whose cells are typed in again or read at a glance: never folded.
+_WHOLE = ("tag", "of", "code", "stock", "date", "since")
 
 
 def print_json(document: object, indent: int | None = 2) -> None:
@@ -72,10 +74,22 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
 
     shown = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for column in columns:
-        shown.add_column(column, overflow="fold", vertical="top")
+        whole = column in _WHOLE
+        shown.add_column(column, overflow="fold", vertical="top", no_wrap=whole)
     for row in rows:
         shown.add_row(*(_cell(value) for value in row))
     console().print(shown)
+
+
+def counted(number: object, noun: str) -> str:
+    """Return a number of things, the noun in the plural unless there is one.
+
+    >>> counted(1, "walk"), counted(2, "touch")
+    ('1 walk', '2 touches')
+    """
+    if number == 1:
+        return f"1 {noun}"
+    return f"{number} {noun}{'es' if noun.endswith('ch') else 's'}"
 
 
 def facts(pairs: Iterable[tuple[str, object]]) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import heading, indented, print_json, say, table
+from wiretrack.cli.output import counted, heading, indented, print_json, say, table
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
@@ -136,8 +136,8 @@ def show_status(found: dict[str, Any]) -> None:
     """Write how far a ring-out has come: what is matched, what is open, what contradicts."""
     state = "finished" if found["finished"] else "under way"
     heading(found["pull"], f"{found['near']} → {found['far']}", state)
-    walks = f"{found['walks']} walk{'s' if found['walks'] != 1 else ''}"
-    say(f"{walks}, {found['joins']} joins, {found['probes']} touches so far.")
+    effort = (("walks", "walk"), ("joins", "join"), ("probes", "touch"))
+    say(f"{', '.join(counted(found[key], noun) for key, noun in effort)} so far.")
     if found["matches"]:
         table(("tag", "end mark"), ((m["near"], m["far"]) for m in found["matches"]))
     show_findings(found)

@@ -11,11 +11,15 @@ from wiretrack.tags import format_tag
 if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
+FIND_LIMIT = searching.FIND_LIMIT
 _TAGGED = ("conductor", "reading")
 
 
 def find(registry: Registry, text: str) -> list[dict[str, Any]]:
-    """Return what carries all words of `text`, best first: rows of ``what``, ``code``, ``text``."""
+    """Return what carries all words of `text`, best first: rows of ``what``, ``code``, ``text``.
+
+    No more than `FIND_LIMIT` are returned.
+    """
     return [
         {
             "what": hit.what,

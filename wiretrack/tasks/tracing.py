@@ -150,7 +150,7 @@ class _Walk:
                 "enclosure": place.enclosure,
                 "reason": reason,
                 "conductors": [format_tag(w.tag) for w in ways if isinstance(w, LandedEnd)],
-                "devices": [w.device for w in ways if isinstance(w, Pole)],
+                "devices": list(dict.fromkeys(w.device for w in ways if isinstance(w, Pole))),
             }
         )
 
