@@ -55,6 +55,9 @@ def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None
     circular = _in_circles(older_of)
     replaced: dict[str, int] = {}
     for number, draft in enumerate(readings):
+        if "subject" in draft and draft["subject"] == draft.get("against"):
+            message = "The conductor is read against itself. Name the other conductor."
+            faults.add(("readings", number, "against"), message)
         older = draft.get("supersedes")
         if older is None:
             continue

@@ -27,7 +27,7 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
     judge = Judge(registry)
     taken = readings(registry, "c.tag = ?", [tag])
-    superseded = {reading.supersedes for reading in taken}
+    superseded = _superseded(registry, tag)
     expected = expected_of(conductor)
     return {
         "tag": format_tag(tag),
@@ -52,6 +52,16 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
         "expected_at_c": expected and expected.at_c,
         "expected_source": expected and expected.source,
     }
+
+
+def _superseded(registry: Registry, tag: str) -> set[str]:
+    """Return the readings of a conductor that a later one, perhaps of another, takes back."""
+    rows = registry.rows(
+        "SELECT r.id FROM readings AS r JOIN readings AS later ON later.supersedes = r.id"
+        " JOIN conductors AS c ON c.id = r.conductor_id WHERE c.tag = ?",
+        [tag],
+    )
+    return {row["id"] for row in rows}
 
 
 def expected_of(conductor: Conductor) -> Expected | None:

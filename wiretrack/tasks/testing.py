@@ -130,9 +130,10 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
             f"'{text.kind}' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
         )
     measured = parse_reading(text.kind, text.value)
+    subject = tag_of(registry, text.subject)
     return Reading(
         kind=text.kind,
-        subject=tag_of(registry, text.subject),
+        subject=subject,
         value=text.value.strip(),
         number=measured.number,
         unit=measured.unit,
@@ -141,7 +142,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         instrument=_instrument(registry, text.instrument),
         leads_ohm=_leads(text.leads),
         temp_c=parse_temperature(text.temp) if text.temp else None,
-        against=_against(registry, text.against),
+        against=_against(registry, text.against, subject),
         test_voltage_v=_test_voltage(text.test_voltage),
         after_s=parse_duration_s(text.after) if text.after else None,
         by=check_text("The name", text.by),
@@ -185,7 +186,10 @@ def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
 
 def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
     judge = Judge(registry)
-    condition = "c.circuit_id = (SELECT id FROM circuits WHERE code = ?)"
+    condition = (
+        "c.circuit_id = (SELECT id FROM circuits WHERE code = ?) AND r.id NOT IN"
+        " (SELECT supersedes FROM readings WHERE supersedes IS NOT NULL)"
+    )
     found = latest(readings(registry, condition, [circuit]))
     return {key_of(r) for r in found if judge.verdict(r).outcome == "pass"}
 
@@ -226,7 +230,7 @@ def _test_voltage(text: str | None) -> float | None:
     return volts
 
 
-def _against(registry: Registry, text: str | None) -> str | None:
+def _against(registry: Registry, text: str | None, subject: str) -> str | None:
     if not text:
         return None
     for thing in OTHER_THINGS:
@@ -234,7 +238,12 @@ def _against(registry: Registry, text: str | None) -> str | None:
             return thing
     if not looks_like_tag(text):
         raise BadInputError(f"'{text}' is nothing to read against. Give a tag, raceway or PE.")
-    return tag_of(registry, text)
+    tag = tag_of(registry, text)
+    if tag == subject:
+        raise BadInputError(
+            f"{format_tag(tag)} can't be read against itself. Name the other conductor."
+        )
+    return tag
 
 
 def _superseded(registry: Registry, record: str | None) -> str | None:
@@ -249,9 +258,8 @@ def _superseded(registry: Registry, record: str | None) -> str | None:
 def _moment(text: str) -> str:
     """Return a time as RFC 3339; one without an offset is taken in this machine's time zone."""
     try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
+        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
+    except (ValueError, OverflowError):  # the first and the last day of the calendar have no zone
         raise BadInputError(
             f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."
         ) from None
-    return moment.astimezone().isoformat(timespec="seconds")
