@@ -224,6 +224,14 @@ def test_readings_that_supersede_each_other_are_refused(
     assert faults(site) == [f"readings[{number}].supersedes: {itself}" for number in (0, 1)]
 
 
+def test_a_conductor_is_not_read_against_itself(site: dict[str, Any], faults: Faults) -> None:
+    reading = site["readings"][0]
+    reading["against"] = reading["subject"].replace("-", "").lower()
+    assert faults(site) == [
+        "readings[0].against: The conductor is read against itself. Name the other conductor."
+    ]
+
+
 def test_a_reading_is_superseded_once(site: dict[str, Any], faults: Faults) -> None:
     first = site["readings"][0]
     later = {**first, "supersedes": UUID}

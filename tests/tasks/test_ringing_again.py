@@ -1,0 +1,93 @@
+# SPDX-License-Identifier: MIT
+"""Asking for a ring-out a second time: to go on, to see its result, to find what stayed open."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.cases.meter import RealBundle
+from tests.pump import L1, L2, PE
+from wiretrack.errors import BadInputError
+from wiretrack.registry.ringouts import latest_ringout
+from wiretrack.tags import format_tag
+from wiretrack.tasks.ringing import Ringing, Wanted
+
+if TYPE_CHECKING:
+    from wiretrack.registry.store import Registry
+
+MATE = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
+
+
+def wanted(**more: Any) -> Wanted:
+    return Wanted(pull="P1", near="MDB", far="PH1", **more)
+
+
+def rung_out(registry: Registry) -> dict[str, Any]:
+    ringing, real = Ringing.begin(registry, wanted()), RealBundle(dict(MATE), ohm_each=0.3)
+    while (step := ringing.next_step()).to_json()["step"] != "result":
+        ringing.answer(step, real.answer(step.to_json()))
+    return ringing.finish("Ada")
+
+
+def rewrite(registry: Registry, sql: str, *parameters: object) -> None:
+    with registry.write() as db:
+        db.execute(sql, list(parameters))
+
+
+def test_the_same_command_shows_a_finished_ring_out_again(registry: Registry) -> None:
+    result = rung_out(registry)
+    again = Ringing.begin(registry, wanted())
+    assert again.finished
+    assert again.finish() == result
+
+
+def test_who_began_and_who_finished_is_in_the_history(registry: Registry) -> None:
+    Ringing.begin(registry, wanted(), who="Grace")
+    rung_out(registry)
+    rows = registry.rows("SELECT by, action FROM changes WHERE what = 'ringouts' ORDER BY seq")
+    assert rows == [{"by": "Grace", "action": "added"}, {"by": "Ada", "action": "changed"}]
+
+
+def test_a_ring_out_begun_before_an_option_existed_goes_on(registry: Registry) -> None:
+    begun = Ringing.begin(registry, wanted())
+    begun.answer(begun.next_step(), {"done": True})
+    older = {k: v for k, v in begun.record.settings.items() if k not in ("screen", "instrument")}
+    rewrite(registry, "UPDATE ringouts SET settings = ?", json.dumps(older))
+    on = Ringing.begin(registry, wanted())
+    assert on.record.id == begun.record.id
+    assert on.steps_taken == 1
+
+
+def test_a_length_that_became_known_since_does_not_stop_a_ring_out(registry: Registry) -> None:
+    begun = Ringing.begin(registry, wanted())
+    rewrite(registry, "UPDATE conductors SET length_m = 70")
+    assert Ringing.begin(registry, wanted()).record.id == begun.record.id
+
+
+def test_other_gear_than_at_the_beginning_is_refused(registry: Registry) -> None:
+    Ringing.begin(registry, wanted())
+    with pytest.raises(BadInputError, match="with other ends or gear is under way"):
+        Ringing.begin(registry, wanted(references=["raceway"]))
+
+
+@pytest.mark.parametrize("colours", [None, "BK,GNYE"])
+def test_marks_of_identified_ends_are_not_given_twice(
+    registry: Registry, colours: str | None
+) -> None:
+    rung_out(registry)
+    # The end marked 2 stays known; those on the other two are found to be wrong later.
+    rewrite(registry, "UPDATE ends SET mark = NULL WHERE mark IN ('1', '3')")
+    ringing = Ringing.begin(registry, wanted(far_colours=colours))
+    assert [end.name for end in ringing.bundle.far] == ["1", "3"]
+
+
+def test_marks_begin_anew_where_everything_is_to_be_found_again(registry: Registry) -> None:
+    rung_out(registry)
+    ringing = Ringing.begin(registry, wanted(again=True))
+    assert [end.name for end in ringing.bundle.far] == ["1", "2", "3"]
+    latest = latest_ringout(registry, "P1")
+    assert latest is not None
+    assert latest.result is None
