@@ -35,6 +35,7 @@ COMMANDS = {
     "check": "Check the wiring rules, with figures, limits and sources.",
     "marking": "List the markings that the code demands, by place.",
     "punchlist": "List what is still open on the site.",
+    "fault": "Say where along the route a measured fault lies.",
     "expect": "Say what a meter should read, or how long a conductor is.",
     "verify": "Prove the registry whole.",
     "backup": "Copy the registry while it is in use.",

@@ -61,6 +61,7 @@ def _scales(prefixes: str, words: tuple[str, ...], bare: bool = True) -> dict[st
     """Return the factor of every spelling: each prefix with each word, and prefixes alone."""
     powers = {
         "": 0,
+        "p": -12,
         "n": -9,
         "\u00b5": -6,
         "u": -6,
@@ -110,6 +111,10 @@ _VOLTAGE = _Quantity(
 _CURRENT = _Quantity(
     "a current", "A", _scales("\u00b5umkK", ("A", "a", "amp", "amps", "Adc", "Aac")),
     "9.5 A, 500 mA or 1.2 kA", -1e6, 1e6, "from -1 to 1 MA",
+)  # fmt: skip
+_CAPACITANCE = _Quantity(
+    "a capacitance", "F", _scales("pn\u00b5um", ("F", "f", "farad"), bare=False),
+    "3.2 nF, 470 pF or 0.01 uF", 0.0, 1.0, "from 0 to 1 F", bare=None,
 )  # fmt: skip
 _CELSIUS = dict.fromkeys(("", "C", "c", "°C", "degC", "°", "deg C"), Decimal(1))
 _TEMPERATURE = _Quantity(
@@ -199,6 +204,15 @@ def parse_voltage(text: str) -> float:
 def parse_current(text: str) -> float:
     """Return a current in A."""
     return _value(_CURRENT, text)
+
+
+def parse_capacitance_f(text: str) -> float:
+    """Return a capacitance in F.
+
+    >>> parse_capacitance_f("3.2 nF")
+    3.2e-09
+    """
+    return _value(_CAPACITANCE, text)
 
 
 def parse_temperature(text: str) -> float:

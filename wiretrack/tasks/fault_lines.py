@@ -1,0 +1,204 @@
+# SPDX-License-Identifier: MIT
+"""Conductors as lines for fault location: their route section by section, from the record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.continuity import (
+    COLDEST_C,
+    LENGTH_TOLERANCE,
+    TEMP_TOLERANCE_K,
+    WARMEST_C,
+)
+from wiretrack.electrical.faults.line import Line, Section, part_of
+from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
+from wiretrack.electrical.quantities import parse_temperature
+from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.registry import wiring
+from wiretrack.registry.dumping import conductors, raceways
+from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.tags import format_tag
+from wiretrack.tasks.conductors import between, boxes_along
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.records import Conductor
+    from wiretrack.registry.store import Registry
+
+NO_TEMPERATURE = (
+    f"temperature not stated: anything from {COLDEST_C:g} to {WARMEST_C:g} °C allowed for"
+)
+
+
+@dataclass
+class Temperatures:
+    """What is known of the conductors' temperature: everywhere, and by raceway, in °C."""
+
+    everywhere_c: float | None = None
+    by_raceway_c: dict[str, float] = field(default_factory=dict)
+
+    def at(self, raceway: str | None) -> tuple[float, float]:
+        """Return a section's temperature in °C and how far it may be off in K."""
+        known = self.by_raceway_c.get(raceway or "", self.everywhere_c)
+        if known is None:
+            return (COLDEST_C + WARMEST_C) / 2, (WARMEST_C - COLDEST_C) / 2
+        return known, TEMP_TOLERANCE_K
+
+
+@dataclass(frozen=True)
+class Traced:
+    """A line with its sources and the remarks that whoever reads the result must see."""
+
+    line: Line
+    sources: tuple[str, ...]
+    remarks: tuple[str, ...]
+    circuit: str
+    tags: tuple[str, ...]
+
+
+def temperatures(registry: Registry, texts: Sequence[str]) -> Temperatures:
+    """Return what ``20 C`` or ``W13=12 C`` say of temperatures."""
+    found = Temperatures()
+    for text in texts:
+        raceway, equals, value = text.rpartition("=")
+        if equals:
+            found.by_raceway_c[resolve(registry, raceway, ("raceway",)).code] = parse_temperature(
+                value
+            )
+        else:
+            found.everywhere_c = parse_temperature(value)
+    return found
+
+
+def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Traced:
+    """Return conductors joined one after the other as one line, from the first's free end.
+
+    Raises
+    ------
+    BadInputError
+        If they don't meet end to end, or size or metal is unknown.
+    FaultLocationError
+        If a length is unknown: what to measure is said.
+    """
+    found = [conductors(registry, "c.tag = ?", [tag_of(registry, word)])[0] for word in words]
+    line: list[Section] = []
+    sources: list[str] = []
+    remarks: list[str] = []
+    for conductor, start in zip(found, _starts(found), strict=True):
+        sections, source, remark = _sections(registry, conductor, temps)
+        if sections[0].from_box != start:
+            sections = backwards(sections)
+        line += sections
+        sources.append(source)
+        remarks += remark
+    if any(section.temp_tolerance_k > TEMP_TOLERANCE_K for section in line):
+        remarks.append(NO_TEMPERATURE)
+    return Traced(
+        tuple(line), tuple(dict.fromkeys(sources)), tuple(dict.fromkeys(remarks)),
+        found[0].circuit, tuple(format_tag(c.tag or "") for c in found),
+    )  # fmt: skip
+
+
+def backwards(line: Sequence[Section]) -> Line:
+    """Return a line as it is from its other end."""
+    return tuple(
+        replace(section, from_box=section.to_box, to_box=section.from_box)
+        for section in reversed(line)
+    )
+
+
+def _starts(found: Sequence[Conductor]) -> list[str]:
+    """Return the box where each conductor of a series begins."""
+    first = found[0]
+    if len(found) == 1:
+        return [first.from_end.enclosure]
+    here = _ends(first)
+    free = [box for box in here if box not in _ends(found[1])]
+    starts = [free[0] if free else here[0]]
+    for conductor, following in pairwise(found):
+        one, other = _ends(conductor)
+        meeting = other if starts[-1] == one else one
+        if meeting not in _ends(following):
+            names = [format_tag(c.tag or "") for c in (conductor, following)]
+            raise BadInputError(
+                f"{names[0]} ends in {meeting}, where {names[1]} has no end. "
+                "Name the conductors in the order in which the path goes through them."
+            )
+        starts.append(meeting)
+    return starts
+
+
+def _ends(conductor: Conductor) -> tuple[str, str]:
+    return conductor.from_end.enclosure, conductor.to_end.enclosure
+
+
+def _sections(
+    registry: Registry, conductor: Conductor, temps: Temperatures
+) -> tuple[Line, str, list[str]]:
+    """Return a conductor's sections, where their resistance comes from, and remarks."""
+    tag = format_tag(conductor.tag or "")
+    if conductor.metal is None:
+        raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
+    pieces, tolerance, remarks = _pieces(registry, conductor, tag)
+    sections, source = [], ""
+    for raceway, from_box, to_box, length_m in pieces:
+        temp_c, off_k = temps.at(raceway)
+        part, source = part_of(
+            tag, conductor.size, conductor.metal, conductor.strands, length_m, temp_c
+        )
+        sections.append(Section(from_box, to_box, length_m, (part,), raceway, tolerance, off_k))
+    return tuple(sections), source, remarks
+
+
+Piece = tuple["str | None", str, str, float]
+
+
+def _pieces(
+    registry: Registry, conductor: Conductor, tag: str
+) -> tuple[list[Piece], float, list[str]]:
+    """Return raceway, boxes and conductor length of each section, and how far lengths may be off.
+
+    The conductor's own length is spread over its raceways by their lengths: what is in the boxes
+    is shared out evenly.
+    """
+    route = _route(registry, conductor)
+    known = [length_m for *_, length_m in route]
+    one, other = _ends(conductor)
+    own_m = conductor.length_m
+    if route and None not in known:
+        total_m = sum(length_m or 0.0 for length_m in known)
+        scale = 1.0 if own_m is None else own_m / total_m
+        pieces: list[Piece] = [
+            (code, a, b, (length_m or 0.0) * scale) for code, a, b, length_m in route
+        ]
+        if own_m is None:
+            return pieces, ROUTE_TOLERANCE, [f"{tag}: length taken from its raceways"]
+        return pieces, LENGTH_TOLERANCE, []
+    missing = [code for code, *_, length_m in route if length_m is None]
+    if own_m is None:
+        what = f" and of its raceways {', '.join(missing)}" if missing else ""
+        raise FaultLocationError(
+            f"The length of {tag}{what} is unknown",
+            f"Pace it off, or read a sound conductor beside it and ask: wiretrack expect --size "
+            f'"{conductor.size}" --ohms OHMS; then record it',
+        )
+    code = route[0][0] if len(route) == 1 else None
+    remark = f"no length is recorded for {', '.join(missing)}: the raceway can't be named"
+    return [(code, one, other, own_m)], LENGTH_TOLERANCE, [remark] if len(route) > 1 else []
+
+
+def _route(registry: Registry, conductor: Conductor) -> list[tuple[str, str, str, float | None]]:
+    """Return the raceways from the "from" end on: code, both boxes in walking order, length."""
+    if conductor.pull is None:
+        return []
+    steps = wiring.route(registry, conductor.pull)
+    part = between(steps, conductor.from_end, conductor.to_end)
+    boxes = boxes_along(part)
+    if boxes and boxes[0] != conductor.from_end.enclosure:
+        part, boxes = part[::-1], boxes[::-1]
+    lengths = {r.code: r.length_m for r in raceways(registry)}
+    return [(code, boxes[n], boxes[n + 1], lengths[code]) for n, (code, *_) in enumerate(part)]
