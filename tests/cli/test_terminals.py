@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -15,8 +16,6 @@ from tests.pump import L1
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from tests.cli.conftest import Wiretrack
 
 DRIVER = "from wiretrack.cli import main; main()"
@@ -77,3 +76,20 @@ def test_a_usage_error_says_where_help_is(wiretrack: Wiretrack, arguments: list[
     assert (ran.status, ran.out) == (2, "")
     assert ran.err.endswith("--help\n")
     assert ran.err.count("\n") == 1
+
+
+@pytest.mark.skipif(sys.prefix == sys.base_prefix, reason="not in a virtual environment")
+def test_the_demo_says_how_its_next_steps_are_found(tmp_path: Path) -> None:
+    for path, told in (
+        ("/usr/bin:/bin", True),
+        (f"{Path(sys.executable).parent}:/usr/bin:/bin", False),
+    ):
+        ran = subprocess.run(
+            [sys.executable, "-c", DRIVER, "demo", str(tmp_path / f"site {told}")],
+            env={**os.environ, "PATH": path},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        assert ("bin/activate" in ran.stdout) is told
+        assert "cd '" in ran.stdout

@@ -3,6 +3,10 @@
 
 from __future__ import annotations
 
+import os
+import shlex
+import shutil
+import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -78,7 +82,8 @@ def _next_steps(done: Demo) -> None:
     heading("Next, type:")
     half = done.unfinished
     indented(
-        f"cd {done.folder}",
+        *_activation(),
+        f"cd {shlex.quote(str(done.folder))}",
         f"wiretrack show {done.scanned['tag']}",
         "wiretrack find sluice",
         "wiretrack show QF1-895O           # the circuit with a real fault",
@@ -89,3 +94,13 @@ def _next_steps(done: Demo) -> None:
         "wiretrack punchlist",
     )
     say(f"The labels are in {done.sheet['file']} and {done.picture['file']}.")
+
+
+def _activation() -> tuple[str, ...]:
+    """Return what makes `wiretrack` a command in every folder, where it isn't one yet."""
+    if shutil.which("wiretrack") or sys.prefix == sys.base_prefix:
+        return ()
+    script = Path(sys.prefix) / ("Scripts" if os.name == "nt" else "bin") / "activate"
+    here = Path.cwd()
+    shown = script.relative_to(here) if script.is_relative_to(here) else script
+    return (f". {shlex.quote(str(shown))}",)
