@@ -32,6 +32,7 @@ class Wires:
     rng: random.Random = field(default_factory=lambda: random.Random(0))
     joins: dict[str, list[list[str]]] = field(default_factory=lambda: {"near": [], "far": []})
     place: str = ""
+    fits: list[tuple[str, str, str, float]] = field(default_factory=list)
     net: dict[Node, int] | None = None
 
     def __post_init__(self) -> None:
@@ -79,8 +80,30 @@ class Wires:
         first, second = self.net.get(one), self.net.get(two)
         return first is not None and first == second
 
+    def through_resistors(self, one: Node, two: Node) -> float | None:
+        """Return the resistance between two nodes through fitted resistors, by Kirchhoff's laws."""
+        net = self.net if self.net is not None else self.nets()
+        nodes: dict[object, int] = {}
+
+        def number(node: Node) -> int:
+            return nodes.setdefault(net.get(node, node), len(nodes))
+
+        links = [
+            (number(self.node(at, end)), number(self.node(at, common)), 1 / ohms)
+            for at, end, common, ohms in self.fits
+        ]
+        first, second = number(one), number(two)
+        return resistance_between(links, first, second)
+
     def answer(self, step: dict[str, Any]) -> dict[str, Any]:
         kind = step["step"]
+        if kind == "fit":
+            assert self.bundle.crew == 2 or step["at"] == self.place
+            assert all(fit[0] != step["at"] for fit in self.fits)
+            self.fits += [
+                (step["at"], one["end"], step["common"], one["ohms"]) for one in step["resistors"]
+            ]
+            return {"done": True}
         if kind != "probe":
             self.net = None
         if kind == "walk":
@@ -92,15 +115,54 @@ class Wires:
             self.joins[step["at"]] = step["groups"]
         elif kind == "unjoin":
             assert self.bundle.crew == 2 or step["at"] == self.place
-            assert self.joins[step["at"]]
+            assert self.joins[step["at"]] or self.fits
             self.joins[step["at"]] = []
+            self.fits = [fit for fit in self.fits if fit[0] != step["at"]]
         else:
             assert kind == "probe"
             assert step["at"] == self.place
             one, two = (self.node(step["at"], name) for name in step["between"])
-            closed = self.connected(one, two) and self.rng.random() >= self.bad_contact
-            return {"ohms": 0.4 if closed else "OL"}
+            if self.rng.random() < self.bad_contact:
+                return {"ohms": "OL"}
+            if self.connected(one, two):
+                return {"ohms": 0.4}
+            ohms = self.through_resistors(one, two)
+            return {"ohms": "OL" if ohms is None else round(ohms * 1.005 + 0.4, 1)}
         return {"done": True}
+
+
+def resistance_between(
+    links: list[tuple[int, int, float]], first: int, second: int
+) -> float | None:
+    """Return the resistance between two nodes of a network of conductances; `None` if apart."""
+    reached, front = [first], [first]
+    while front:
+        here = front.pop()
+        for a, b, _ in links:
+            for one, other in ((a, b), (b, a)):
+                if one == here and other not in reached:
+                    reached.append(other)
+                    front.append(other)
+    if second not in reached:
+        return None
+    index = {node: i for i, node in enumerate(node for node in reached if node != second)}
+    size = len(index)
+    rows = [[0.0] * size + [0.0] for _ in range(size)]
+    rows[index[first]][size] = 1.0  # one ampere in at `first`, out at `second`, which is at 0 V
+    for a, b, siemens in links:
+        for one, other in ((a, b), (b, a)):
+            if a != b and one in index:
+                rows[index[one]][index[one]] += siemens
+                if other in index:
+                    rows[index[one]][index[other]] -= siemens
+    for column in range(size):
+        pivot = max(range(column, size), key=lambda row: abs(rows[row][column]))
+        rows[column], rows[pivot] = rows[pivot], rows[column]
+        for row in range(size):
+            if row != column:
+                factor = rows[row][column] / rows[column][column]
+                rows[row] = [x - factor * y for x, y in zip(rows[row], rows[column], strict=True)]
+    return rows[index[first]][size] / rows[index[first]][index[first]]
 
 
 def ring_out(wires: Wires, *, most_steps: int = 20_000) -> Result:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
+from wiretrack.ringout.fitted import FittedStage
 from wiretrack.ringout.masks import bits, merged, union
 from wiretrack.ringout.packing import domains
 
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.ringout.stage import Stage
+
+    AnyStage = Stage | FittedStage
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,7 @@ class Candidates:
     """For each end of a place, the ends of the other place that it may belong to, as bits."""
 
     of: dict[Place, list[int]]
-    refused: list[Stage] = field(default_factory=list)
+    refused: list[AnyStage] = field(default_factory=list)
 
     def copy(self) -> Candidates:
         """Return an independent copy."""
@@ -104,8 +107,10 @@ def effective_groups(stage: Stage, found: Candidates, contacts: Contacts) -> lis
     return merged(groups, glue)
 
 
-def _apply(stage: Stage, found: Candidates, contacts: Contacts) -> bool | None:
+def _apply(stage: AnyStage, found: Candidates, contacts: Contacts) -> bool | None:
     """Strike what a stage excludes; return whether anything changed, `None` if it can't be."""
+    if isinstance(stage, FittedStage):
+        return stage.strike(found)
     groups = effective_groups(stage, found, contacts)
     components = stage.components(contacts.sure[stage.at])
     domain = domains(components, groups, found.of[stage.at])
@@ -148,7 +153,7 @@ def _overbooked(found: Candidates) -> bool:
     return False
 
 
-def propagate(found: Candidates, stages: Iterable[Stage], contacts: Contacts) -> bool:
+def propagate(found: Candidates, stages: Iterable[AnyStage], contacts: Contacts) -> bool:
     """Strike all that the stages exclude together; return False if nothing is left possible."""
     used = list(stages)
     again = True
@@ -165,7 +170,10 @@ def propagate(found: Candidates, stages: Iterable[Stage], contacts: Contacts) ->
 
 
 def conclude(
-    start: Candidates, stages: Sequence[Stage], contacts: Contacts, tainted: Sequence[Stage] = ()
+    start: Candidates,
+    stages: Sequence[AnyStage],
+    contacts: Contacts,
+    tainted: Sequence[AnyStage] = (),
 ) -> Candidates:
     """Return who may be whom after all stages.
 
@@ -177,7 +185,7 @@ def conclude(
     if not tainted and propagate(found, stages, contacts):
         return found
     found = start.copy()
-    used: list[Stage] = []
+    used: list[AnyStage] = []
     refused = list(tainted)
     for stage in stages:
         if stage in tainted:
@@ -198,7 +206,11 @@ def conclude(
 
 
 def _blamed(
-    start: Candidates, stage: Stage, used: list[Stage], refused: list[Stage], contacts: Contacts
+    start: Candidates,
+    stage: AnyStage,
+    used: list[AnyStage],
+    refused: list[AnyStage],
+    contacts: Contacts,
 ) -> bool:
     """Return whether `stage` contradicts a refused one that is possible by itself."""
     for other in refused:

@@ -42,7 +42,7 @@ def conclude_result(facts: Facts) -> Result:
 
 def _matches(known: Knowledge) -> tuple[Match, ...]:
     bundle = known.bundle
-    if not known.stages and bundle.size > 1:
+    if not known.begun and bundle.size > 1:
         return ()
     found = []
     for end in range(bundle.size):
@@ -143,6 +143,6 @@ def _notes(known: Knowledge) -> tuple[str, ...]:
         notes.append(
             "The readings make sense only if a colour changes on the way; colours were not used."
         )
-    if not known.stages and next_groups(known, known.facts.place) is None:
+    if not known.begun and next_groups(known, known.facts.place) is None:
         notes.append(WHAT_WOULD_HELP)
     return tuple(notes)

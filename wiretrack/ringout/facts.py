@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
+from wiretrack.ringout.fitted import FittedStage
 from wiretrack.ringout.masks import bits, mask_of
 from wiretrack.ringout.readings import closed_limit, judge
 from wiretrack.ringout.stage import Stage, Touch
@@ -26,7 +27,7 @@ class Facts:
     """Where the person stands, what is joined, and every touch, sorted into stages.
 
     A touch is clean when nothing was joined at its own place; only clean closed touches prove
-    anything. Touches while resistors are fitted are kept in `fitted_touches`.
+    anything. Touches while resistors are fitted are kept in `fitted`.
     """
 
     def __init__(self, bundle: Bundle) -> None:
@@ -37,7 +38,7 @@ class Facts:
         self.touched_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.walked_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.stages: dict[StageKey, Stage] = {}
-        self.fitted_touches: list[tuple[Fit, Touch]] = []
+        self.fitted: dict[tuple[Fit, tuple[int, ...]], FittedStage] = {}
         self.last: Action | None = None
         self.count = self.walks = self.probes = self.join_steps = 0
         self._limit_ohm = closed_limit(bundle)
@@ -53,6 +54,13 @@ class Facts:
     def bare(self, at: Place) -> Stage | None:
         """Return the touches made at `at` with nothing joined at the other place, if any."""
         return self.stages.get((at, ()))
+
+    def fitted_stage(self, fit: Fit) -> FittedStage:
+        """Return the stage of touches made here while `fit` is in force at the other place."""
+        groups = self.joins[other_place(self.place)]
+        if (fit, groups) not in self.fitted:
+            self.fitted[fit, groups] = FittedStage(self.bundle, self.place, fit, groups)
+        return self.fitted[fit, groups]
 
     def apply(self, step: Action, answer: Answer) -> None:
         """Take in one step that was carried out, and its answer.
@@ -108,7 +116,8 @@ class Facts:
 
     def _fit(self, step: Fit) -> None:
         self._reach(step.at)
-        self._check_free(step.at)
+        if self.fits[step.at]:
+            raise StepError(f"Resistors are fitted at the {step.at} place", "Unjoin them first")
         ends = [self.bundle.index(step.at, one.end) for one in step.resistors]
         common = self.bundle.index(step.at, step.common)
         if not ends or len(set(ends)) != len(ends) or common in ends:
@@ -144,7 +153,7 @@ class Facts:
         fit = self.fits[other_place(step.at)]
         if fit is not None or self.fits[step.at] is not None:
             if fit is not None and not own:
-                self.fitted_touches.append((fit, touch))
+                self.fitted_stage(fit).add(touch)
         else:
             self.stage(step.at).add(touch)
 

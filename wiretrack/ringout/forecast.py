@@ -53,7 +53,11 @@ class Imagined:
         self._wire = {("near", end.name): i for i, end in enumerate(near)}
         self._wire.update({("far", end.name): i for i, end in enumerate(far)})
         self._wire.update(
-            {(p, n): bundle.size + i for p in ("near", "far") for i, n in enumerate(bundle.references)}
+            {
+                (p, n): bundle.size + i
+                for p in ("near", "far")
+                for i, n in enumerate(bundle.references)
+            }
         )
         self._joins: dict[str, tuple[tuple[str, ...], ...]] = {"near": (), "far": ()}
         self._net: list[int] = []
@@ -170,4 +174,3 @@ def _touch(stage: Stage, first: int, second: int, *, closed: bool) -> None:
     if first != second:
         verdict: Any = "closed" if closed else "open"
         stage.add(Touch(0, stage.at, (first, second), (), verdict, None))
-

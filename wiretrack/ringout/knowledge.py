@@ -14,8 +14,9 @@ from wiretrack.ringout.screening import depth_of
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.candidates import Candidates
+    from wiretrack.ringout.candidates import AnyStage, Candidates
     from wiretrack.ringout.facts import Facts
+    from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.probing import Model
     from wiretrack.ringout.stage import Stage
 
@@ -48,6 +49,16 @@ class Knowledge:
         return [s for s in self.facts.stages.values() if s.groups and s.touches]
 
     @cached_property
+    def fitted(self) -> list[FittedStage]:
+        """Return the stages with resistors, oldest first."""
+        return [stage for stage in self.facts.fitted.values() if stage.touches]
+
+    @property
+    def begun(self) -> bool:
+        """Return whether anything was read that can tell who is whom."""
+        return bool(self.stages or self.fitted)
+
+    @cached_property
     def trust_colours(self) -> bool:
         """Return whether colours can be evidence.
 
@@ -72,7 +83,8 @@ class Knowledge:
     def _state(self, but: Stage | None = None) -> tuple[object, ...]:
         """Return what identifies the state of all stages but one."""
         counts = [(key, len(s.touches)) for key, s in self.facts.stages.items() if s is not but]
-        return tuple(counts)
+        fitted = [len(stage.touches) for stage in self.facts.fitted.values()]
+        return (*counts, *fitted)
 
     @cached_property
     def start(self) -> Candidates:
@@ -86,13 +98,19 @@ class Knowledge:
         return self.facts.remember(
             "found",
             self._state(),
-            lambda: conclude(self.start, self.stages, self.contacts, self._tainted(self.stages)),
+            lambda: conclude(
+                self.start,
+                [*self.stages, *self.fitted],
+                self.contacts,
+                self._tainted(self.stages),
+            ),
         )
 
     def without(self, stage: Stage) -> Candidates:
         """Return who may be whom by all stages but one."""
         others = [s for s in self.stages if s is not stage]
-        return conclude(self.start, others, self.contacts, self._tainted(others))
+        used: list[AnyStage] = [*others, *self.fitted]
+        return conclude(self.start, used, self.contacts, self._tainted(others))
 
     def _tainted(self, stages: list[Stage]) -> list[Stage]:
         """Return the stages with bunches that read closed for no reason that is known."""
@@ -138,6 +156,9 @@ class Knowledge:
             for component in stage.components():
                 if component.bit_count() > 1:
                     proven[stage.at] |= component
+        for fitted in self.fitted:
+            if fitted not in self.found.refused:
+                proven[fitted.at] |= fitted.proven()
         for end in range(self.size):
             mate = self.found.settled("near", end)
             if mate is not None and (proven["near"] >> end & 1 or proven["far"] >> mate & 1):
@@ -158,6 +179,10 @@ class Knowledge:
         for stage in self.stages:
             if stage not in self.found.refused:
                 self._break_by(stage, broken)
+        for fitted in self.fitted:
+            for end in bits(fitted.silent()):
+                if not self.found.of[fitted.at][end] & ~fitted.fitted:
+                    broken[fitted.at] |= 1 << end
         for place in PLACES:
             broken[place] &= ~self._proven[place]
         return broken

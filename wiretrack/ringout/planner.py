@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
+from wiretrack.ringout.fit_rounds import doubtful_mask, fit_round
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.facts import Facts
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.steps import Action, Fit
 
 FIRST_DEPTH = 2  # open touches against each contact, in a search asked for before the first join
 
@@ -36,7 +37,8 @@ class Planner:
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
         if self.facts.fits[self.here]:
-            return Unjoin(self.here)
+            away = self.facts.walked_since_join[self.here] or self.helped
+            return Unjoin(self.here) if away else Walk(self.there)
         own = self.facts.joins[self.here]
         wish = self._wish()
         if own:
@@ -51,6 +53,9 @@ class Planner:
         """Return the step while something is joined where the meter is."""
         if isinstance(wish, tuple) and own == _bunches(wish):
             return self._touch(lowest(wish[0]), lowest(wish[1]))
+        fit = fit_round(self.known, self.here)
+        if fit and fit[0] == own and not self.facts.walked_since_join[self.here]:
+            return fit[1]
         used = self.facts.touched_since_join[self.here] or self.facts.walked_since_join[self.here]
         if used or wish is not None or self.helped:
             return Unjoin(self.here)
@@ -58,6 +63,9 @@ class Planner:
 
     def _wish(self) -> Probe | Cut | None:
         """Return what should be touched here before anything else is joined."""
+        fit = self.facts.fits[self.there]
+        if fit is not None:
+            return self._fitted_wish(fit)
         stage = self.facts.stage(self.here)
         asked_again = self._ask_again(stage)
         if asked_again is not None:
@@ -78,6 +86,12 @@ class Planner:
         if probing.contradictory:
             return self._confirm(stage)
         return self._cut(stage, probing.components, self._need())
+
+    def _fitted_wish(self, fit: Fit) -> Probe | None:
+        """Return the next touch while resistors are fitted at the other place."""
+        stage = self.facts.fitted_stage(fit)
+        pair = stage.next_pair(self.known.found, doubtful_mask(self.known, self.here))
+        return None if pair is None else self._touch(*pair)
 
     def _returned(self) -> bool:
         """Return whether what is joined here was made here and was walked away from."""
@@ -120,7 +134,7 @@ class Planner:
         bundle = self.facts.bundle
         if self.disputed():
             return OPEN_TOUCHES
-        if bundle.screen == "none" or self.known.stages:
+        if bundle.screen == "none" or self.known.begun:
             return 0
         if bundle.screen == "first":
             return FIRST_DEPTH
@@ -168,10 +182,13 @@ class Planner:
             return self._go_bare()
         if self.helped:
             return self._next_round_with_helper()
+        fit = fit_round(self.known, self.here)
+        if fit is not None:
+            return self._join(self.here, fit[0]) if fit[0] else fit[1]
         groups = next_groups(self.known, self.here)
         if groups is not None:
             return self._join(self.here, groups)
-        if self.known.stages and next_groups(self.known, self.there) is not None:
+        if self.known.begun and next_groups(self.known, self.there) is not None:
             return Walk(self.there)
         return None
 
@@ -180,19 +197,22 @@ class Planner:
         if not self.disputed():
             return False
         depth = max(self.known.bare_depth(self.here), self.known.bare_depth(self.there))
-        return depth < OPEN_TOUCHES and (bool(self.facts.joins[self.there]) or self._gave_up())
+        return depth < OPEN_TOUCHES and self._joined_there()
 
-    def _gave_up(self) -> bool:
-        return False
+    def _joined_there(self) -> bool:
+        return bool(self.facts.joins[self.there] or self.facts.fits[self.there])
 
     def _go_bare(self) -> Action:
         return Unjoin(self.there) if self.helped else Walk(self.there)
 
     def _next_round_with_helper(self) -> Action | None:
-        groups = next_groups(self.known, self.there)
+        fit = fit_round(self.known, self.there)
+        groups = fit[0] if fit else next_groups(self.known, self.there)
         if groups is None:
             return None
-        if self.facts.joins[self.there]:
+        if fit and self.facts.joins[self.there] == groups and not self.facts.fits[self.there]:
+            return fit[1]
+        if self.facts.joins[self.there] or self.facts.fits[self.there]:
             return Unjoin(self.there)
         return self._join(self.there, groups)
 

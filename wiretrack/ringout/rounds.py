@@ -232,7 +232,7 @@ def anew(known: Knowledge, place: Place) -> Groups | None:
 def ways(known: Knowledge, place: Place) -> Iterator[Groups | None]:
     """Yield the joins worth trying at a place, best first."""
     yield one_walk(known, place)
-    if not known.stages:
+    if not known.begun:
         now = situation(known, place)
         yield first_groups(known, place, now.doubtful)
         return
@@ -249,7 +249,7 @@ def next_groups(known: Knowledge, place: Place) -> Groups | None:
     if known.facts.walks >= MOST_WALKS:
         return None
     now = situation(known, place)
-    if known.stages and not now.doubtful and not (now.suspect and now.proven):
+    if known.begun and not now.doubtful and not (now.suspect and now.proven):
         return None
     for groups in ways(known, place):
         if groups and (other_place(place), groups) not in known.facts.stages:

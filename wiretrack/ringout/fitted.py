@@ -1,0 +1,162 @@
+# SPDX-License-Identifier: MIT
+"""A stage with resistors: what each reading through a fitted resistor says."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.bundle import other_place
+from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.resistors import Range, reading_range
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.bundle import Bundle, Place
+    from wiretrack.ringout.candidates import Candidates
+    from wiretrack.ringout.stage import Touch
+    from wiretrack.ringout.steps import Fit
+
+ASKED = 3  # so often is an end touched that reads open or odd
+
+Pair = tuple[int, int]
+
+
+class FittedStage:
+    """Touches made at one place while resistors were fitted at the other.
+
+    Each resistor belongs to an end, or to all ends joined to it; the common return is one more
+    end, or a joined group, without a resistor.
+    """
+
+    def __init__(self, bundle: Bundle, at: Place, fit: Fit, groups: tuple[int, ...]) -> None:
+        self.at, self.fit, self.groups = at, fit, groups
+        self.touches: list[Touch] = []
+        self.pairs: dict[Pair, list[Touch]] = defaultdict(list)
+        there = other_place(at)
+        self.common = self._group(bundle.index(there, fit.common))
+        self.labels: list[tuple[int, tuple[float, ...]]] = [(self.common, ())]
+        self.labels += [
+            (self._group(bundle.index(there, one.end)), (one.ohms,)) for one in fit.resistors
+        ]
+        self._ranges: dict[Pair, Range] = {}
+        for i, (_, first) in enumerate(self.labels):
+            for j, (_, second) in enumerate(self.labels[:i]):
+                self._ranges[j, i] = reading_range(bundle, (*second, *first))
+
+    def _group(self, end: int) -> int:
+        return next((group for group in self.groups if group >> end & 1), 1 << end)
+
+    def add(self, touch: Touch) -> None:
+        """Take in one touch."""
+        self.touches.append(touch)
+        self.pairs[touch.pair].append(touch)
+
+    @property
+    def fitted(self) -> int:
+        """Return all ends at the other place that a resistor or the common return is on."""
+        return union(mask for mask, _ in self.labels)
+
+    def possible(self, touch: Touch) -> list[Pair]:
+        """Return the pairs of labels, as positions, that a reading fits."""
+        if touch.ohms is None:
+            return []
+        return [pair for pair, span in self._ranges.items() if touch.ohms in span]
+
+    def strike(self, found: Candidates) -> bool | None:
+        """Strike what the readings exclude; `None` if one of them can't be."""
+        changed = False
+        telling = [
+            fitting[-1]
+            for touches in self.pairs.values()
+            if (fitting := [touch for touch in touches if self.possible(touch)])
+        ]
+        crowded = self._crowded(telling)
+        for touch in telling:
+            if tuple(self.possible(touch)) not in crowded:
+                one = self._strike_by(touch, found)
+                if one is None:
+                    return None
+                changed |= one
+        return changed
+
+    def _crowded(self, telling: list[Touch]) -> set[tuple[Pair, ...]]:
+        """Return what more readings say than there are ends for: conductors must touch there."""
+        said = Counter(tuple(self.possible(touch)) for touch in telling)
+        return {
+            pairs
+            for pairs, times in said.items()
+            if len(pairs) == 1
+            and 0 in pairs[0]
+            and times > self.labels[max(pairs[0])][0].bit_count()
+        }
+
+    def _strike_by(self, touch: Touch, found: Candidates) -> bool | None:
+        first, second = touch.ends
+        ones = twos = 0
+        for i, j in self.possible(touch):
+            for a, b in ((i, j), (j, i)):
+                one, two = self.labels[a][0], self.labels[b][0]
+                if found.of[self.at][first] & one and found.of[self.at][second] & two:
+                    ones |= one
+                    twos |= two
+        if not ones:
+            return None
+        changed = found.keep(self.at, first, ones)
+        return found.keep(self.at, second, twos) or changed
+
+    def proven(self) -> int:
+        """Return the ends here whose conductors a reading shows to be whole."""
+        return union(
+            1 << end
+            for touches in self.pairs.values()
+            for touch in touches
+            if self.possible(touch)
+            for end in touch.ends
+        )
+
+    def next_pair(self, found: Candidates, doubtful: int) -> Pair | None:
+        """Return the next two ends to touch: each doubtful one against the common return."""
+        here = found.of[self.at]
+        hub = self._hub(found)
+        if hub is None:
+            return None
+        for end in bits(doubtful & ~(1 << hub)):
+            if here[end] & self.fitted and self._wanting(hub, end):
+                return hub, end
+        return None
+
+    def _hub(self, found: Candidates) -> int | None:
+        """Return the end here to touch all others against: the common return, if it is known."""
+        for end, mates in enumerate(found.of[self.at]):
+            if mates & self.common and not mates & ~self.common:
+                return end
+        if self.common.bit_count() > 1:
+            return None
+        for touches in self.pairs.values():
+            for touch in touches:
+                if self.possible(touch):
+                    return touch.ends[0]
+        return next((e for e, mates in enumerate(found.of[self.at]) if mates & self.common), None)
+
+    def _wanting(self, hub: int, end: int) -> bool:
+        touches = self.pairs.get((min(hub, end), max(hub, end)), [])
+        return len(touches) < ASKED and not any(self.possible(touch) for touch in touches)
+
+    def silent(self) -> int:
+        """Return the ends here that were touched often enough and only ever read open."""
+        heard = self.proven()
+        worn = union(
+            1 << end
+            for pair, touches in self.pairs.items()
+            if len(touches) >= ASKED and all(touch.verdict == "open" for touch in touches)
+            for end in pair
+        )
+        return worn & ~heard if heard else 0
+
+    def odd(self) -> list[Touch]:
+        """Return the readings that fit no resistor, one per pair that never read otherwise."""
+        return [
+            touches[-1]
+            for touches in self.pairs.values()
+            if touches[-1].ohms is not None and not any(self.possible(t) for t in touches)
+        ]
