@@ -27,6 +27,7 @@ COMMANDS = {
     "show": "Show a conductor, circuit, enclosure, raceway or pull.",
     "find": "Look up words in everything recorded.",
     "trace": "Follow the path from a conductor or terminal, end to end.",
+    "isolate": "Say what goes dead and what stays live with a device.",
     "land": "Land an end on a terminal, cap it, or set it loose.",
     "ringout": "Find which end belongs to which by continuity.",
     "test": "Plan and log continuity, insulation and polarity tests.",
@@ -37,6 +38,7 @@ COMMANDS = {
     "punchlist": "List what is still open on the site.",
     "fault": "Say where along the route a measured fault lies.",
     "expect": "Say what a meter should read, or how long a conductor is.",
+    "serve": "Serve the pages for phones and the HTTP API.",
     "verify": "Prove the registry whole.",
     "backup": "Copy the registry while it is in use.",
 }

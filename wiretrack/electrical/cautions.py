@@ -41,6 +41,10 @@ _ROOF = (
     "Ladder: on firm ground, four up for one out, tied, three rungs above the edge, and away from "
     "overhead lines.",
 )
+INVERTER = (
+    "An inverter's own capacitors hold its DC side live for minutes after it is cut off: wait as "
+    "its plate says, then prove it dead."
+)
 _HIGH_PLACES = ("roof-array", "array")
 
 

@@ -153,3 +153,25 @@ def _pole(row: dict[str, object], place: Place) -> Pole:
         here=place,
         other=Place(place.enclosure, str(other)),
     )
+
+
+def all_ends(registry: Registry) -> list[LandedEnd]:
+    """Return the "from" end of every conductor, which knows the other end as well."""
+    return [
+        LandedEnd(**row) for row in registry.rows(f"{_ENDS} WHERE e.side = 'from' ORDER BY c.rowid")
+    ]
+
+
+def all_poles(registry: Registry) -> list[Pole]:
+    """Return every pole once, seen from the first of its terminals."""
+    rows = registry.rows(
+        """SELECT d.code AS device, d.kind, d.closed, p.position,
+            a.code AS one, b.code AS other, e.code AS enclosure
+        FROM poles AS p
+        JOIN devices AS d ON d.id = p.device_id
+        JOIN terminals AS a ON a.id = p.one_terminal_id
+        JOIN terminals AS b ON b.id = p.other_terminal_id
+        JOIN enclosures AS e ON e.id = d.enclosure_id
+        ORDER BY d.rowid, p.position"""
+    )
+    return [_pole(row, Place(row["enclosure"], row["one"])) for row in rows]

@@ -1,0 +1,83 @@
+# SPDX-License-Identifier: MIT
+"""Trees, drawings and what a device leaves live, from the command line on the demo site."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree
+
+import pytest
+
+from wiretrack.registry.store import open_registry
+from wiretrack.resources import shipped
+from wiretrack.tasks.sites import load_site, new_site
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Wiretrack
+
+
+@pytest.fixture
+def db(tmp_path: Path) -> Path:
+    """The registry of the demo site, as its file describes it."""
+    path = tmp_path / "mill.db"
+    new_site(path, "mill")
+    with open_registry(path) as registry:
+        load_site(registry, shipped("demo_db") / "site.json")
+    return path
+
+
+def test_the_tree_shows_every_way_on_from_the_source(wiretrack: Wiretrack) -> None:
+    found = wiretrack("trace", "M0H-TA7K", "--tree", "--json").json
+    assert found["root"] == {"enclosure": "ARR", "terminal": "S1+"}
+    text = "\n".join(found["lines"])
+    # The site file: three strings meet at the combiner's fuse, then go through one disconnect.
+    for tag in ("M0H-TA7K", "JQW-F9KW", "4CM-8KGG", "11V-83VT", "G2M-9KPY"):
+        assert tag in text
+    assert found["loop"] == []
+    assert "│" in wiretrack("trace", "M0H-TA7K", "--tree").out
+
+
+def test_the_tree_is_drawn_with_the_path_lit_up(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    file = tmp_path / "tree.svg"
+    assert wiretrack("trace", "M0H-TA7K", "--svg", file).status == 0
+    root = ElementTree.fromstring(file.read_text("utf-8"))
+    lines = {e.get("data-name"): e.get("stroke-width") for e in root.iter() if e.get("data-name")}
+    assert (lines["M0H-TA7K"], lines["11V-83VT"], lines["JQW-F9KW"]) == ("5", "5", "2")
+
+
+def test_pv_stays_live_when_its_disconnect_is_opened(wiretrack: Wiretrack) -> None:
+    found = wiretrack("isolate", "DS1/Q1", "--json").json
+    assert {row["conductor"] for row in found["goes_dead"]} == {"G2M-9KPY", "WCY-G08E"}
+    live = {row["conductor"]: row["why"] for row in found["stays_live"]}
+    assert live["11V-83VT"] == "PV modules: live in daylight"
+    said = " ".join(found["cautions"])
+    assert "PV array is live whenever light falls on it" in said
+    assert "An inverter's own capacitors" in said
+    ran = wiretrack("isolate", "ds1/q1")
+    assert "The record is not a test" in ran.words
+    assert "Before you begin" in ran.err
+
+
+def test_what_a_breaker_feeds_goes_dead_and_the_rest_stays(wiretrack: Wiretrack) -> None:
+    found = wiretrack("isolate", "MDP/Q3", "--json").json
+    assert {row["circuit"] for row in found["goes_dead"]} == {"FDR-BY"}
+    assert {row["circuit"] for row in found["stays_live"]} == {"INV-AC", "YARD"}
+    named = wiretrack("isolate", "MDP/Q5", "--source", "LT1/L", "--json").json
+    assert {row["from"] for row in named["stays_live"] if row["circuit"] == "YARD"} == {"LT1 L"}
+
+
+@pytest.mark.parametrize(
+    ("word", "words"),
+    [
+        ("Q1", "names 5 devices. Choose one: BAT1/Q1"),
+        ("MDP/BUS", "is a bus, which doesn't open"),
+        ("MDP/Q77", "No device with poles is called 'MDP/Q77'"),
+    ],
+)
+def test_devices_that_can_not_be_opened_are_refused(
+    wiretrack: Wiretrack, word: str, words: str
+) -> None:
+    ran = wiretrack("isolate", word)
+    assert (ran.status, words in ran.err) == (2, True)

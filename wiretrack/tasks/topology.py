@@ -1,0 +1,180 @@
+# SPDX-License-Identifier: MIT
+"""The site's wiring as a network: trees from any point, and what a device leaves live."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.cautions import INVERTER, cautions
+from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.registry import wiring
+from wiretrack.registry.dumping import circuits, enclosures
+from wiretrack.tags import format_tag
+from wiretrack.tasks.tracing import trace
+from wiretrack.topology.drawing import tree_svg
+from wiretrack.topology.isolating import Supply, isolate, supplies_of
+from wiretrack.topology.network import Link, Network, Point
+from wiretrack.topology.tree import Branch, tree_from, tree_lines
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from wiretrack.registry.store import Registry
+    from wiretrack.registry.wiring import LandedEnd, Pole
+
+UNSWITCHED = ("PE", "FE", "PEN", "N", "M")  # what isn't followed when asking what is live
+ARRAYS = ("array", "roof-array")
+
+
+def network_of(registry: Registry, without: Collection[str] = ()) -> Network:
+    """Return the wiring of the whole site, conductors of the functions `without` left out."""
+    ends = [_conductor(end) for end in wiring.all_ends(registry) if end.function not in without]
+    return Network([*ends, *(_pole(pole) for pole in wiring.all_poles(registry))])
+
+
+def tree_of(registry: Registry, what: str) -> dict[str, Any]:
+    """Return all that is joined with a conductor or terminal, as a tree from its source's side.
+
+    Beside the tree as text (``lines``) there is the loop that it contains, if it does.
+    """
+    found = trace(registry, what)
+    network = network_of(registry)
+    root = _root(registry, found["path"])
+    top = tree_from(network, root)
+    loop = [link.name for link in network.loop(root)]
+    return {
+        **found,
+        "root": {"enclosure": root.enclosure, "terminal": root.terminal},
+        "tree": _as_json(top),
+        "lines": tree_lines(top),
+        "loop": list(dict.fromkeys(loop)),
+    }
+
+
+def tree_picture(registry: Registry, what: str) -> str:
+    """Return the tree as an SVG document, the path of `what` drawn broad."""
+    found = trace(registry, what)
+    top = tree_from(network_of(registry), _root(registry, found["path"]))
+    lit = [str(item["conductor"]) for item in found["path"] if "conductor" in item]
+    return tree_svg(top, f"What is joined with {what}", lit)
+
+
+def isolation(
+    registry: Registry, words: Sequence[str], sources: Sequence[str] = ()
+) -> dict[str, Any]:
+    """Return which conductors a device leaves dead and live, and from what they are live.
+
+    Parameters
+    ----------
+    words : sequence of str
+        ``ENCLOSURE/DEVICE``, or a device's code that is used once.
+    sources : sequence of str
+        Terminals (``ENCLOSURE/TERMINAL``) that are under voltage, beside those of the record.
+    """
+    enclosure, device = find_device(registry, "/".join(words))
+    network = network_of(registry, UNSWITCHED)
+    kinds = {e.code: e.kind for e in enclosures(registry)}
+    supplies = [Supply(_named(registry, word), "as you say") for word in sources]
+    supplies += supplies_of(network, [code for code, kind in kinds.items() if kind in ARRAYS])
+    found = isolate(network, enclosure, device, supplies)
+    live = [_row(link) | _supply(supply) for link, supply in found.live]
+    systems = {c.code: c.system for c in circuits(registry)}
+    boxes = {box for row in (*live, *map(_row, found.dead)) for box in row["between"]}
+    met = {systems[link.circuit] for link in (*found.dead, *(k for k, _ in found.live))}
+    return {
+        "device": device,
+        "enclosure": enclosure,
+        "goes_dead": [_row(link) for link in found.dead],
+        "stays_live": live,
+        "unfed": [_row(link) for link in found.unfed],
+        "supplies": [_supply(supply) for supply in found.supplies],
+        "state_unknown": sorted({f"{k.one.enclosure} {k.name}" for k in found.unsure}),
+        "cautions": _cautions(met, {kinds[box] or "" for box in (enclosure, *boxes)}),
+    }
+
+
+def find_device(registry: Registry, word: str) -> tuple[str, str]:
+    """Return the enclosure and code of the device that `word` names."""
+    enclosure, slash, code = word.partition("/")
+    if not slash:
+        enclosure, code = "", word
+    found = {
+        (pole.here.enclosure, pole.device)
+        for pole in wiring.all_poles(registry)
+        if pole.device.casefold() == code.casefold()
+        and (not enclosure or pole.here.enclosure.casefold() == enclosure.casefold())
+    }
+    if not found:
+        raise NotFoundError("device with poles", word)
+    if len(found) > 1:
+        names = ", ".join(sorted("/".join(pair) for pair in found)[:6])
+        raise BadInputError(f"'{word}' names {len(found)} devices. Choose one: {names}.")
+    return found.pop()
+
+
+def _conductor(end: LandedEnd) -> Link:
+    tag = format_tag(end.tag)
+    return Link(
+        tag,
+        Point(end.enclosure, end.terminal or f"{tag} {end.state or 'end'}"),
+        Point(end.other_enclosure, end.other_terminal or f"{tag} {end.other_state or 'end'}, far"),
+        circuit=end.circuit,
+        function=end.function,
+    )
+
+
+def _pole(pole: Pole) -> Link:
+    return Link(
+        pole.device, Point(pole.here.enclosure, pole.here.terminal),
+        Point(pole.other.enclosure, pole.other.terminal), "device", pole.kind, pole.closed,
+        position=pole.position,
+    )  # fmt: skip
+
+
+def _root(registry: Registry, path: Sequence[dict[str, Any]]) -> Point:
+    """Return the point where a path begins, at its source's side."""
+    first = path[0]
+    if "terminal" in first:
+        return Point(first["enclosure"], first["terminal"])
+    conductor = first["conductor"]
+    return next(
+        _conductor(end).one for end in wiring.all_ends(registry) if format_tag(end.tag) == conductor
+    )
+
+
+def _named(registry: Registry, word: str) -> Point:
+    place = wiring.find_terminal(registry, word)
+    return Point(place.enclosure, place.terminal)
+
+
+def _row(link: Link) -> dict[str, Any]:
+    return {
+        "conductor": link.name,
+        "circuit": link.circuit,
+        "function": link.function,
+        "between": [link.one.enclosure, link.other.enclosure],
+    }
+
+
+def _supply(supply: Supply) -> dict[str, Any]:
+    return {"from": str(supply.point), "why": supply.why, "recorded": supply.is_recorded}
+
+
+def _as_json(branch: Branch) -> dict[str, Any]:
+    link = branch.link
+    return {
+        "enclosure": branch.point.enclosure,
+        "terminal": branch.point.terminal,
+        "by": None if link is None else {link.what: link.name},
+        "stop": branch.stop or None,
+        "ways": [_as_json(way) for way in branch.ways],
+    }
+
+
+def _cautions(systems: Collection[str | None], places: Collection[str]) -> list[str]:
+    """Return the cautions of every system met, the last word last."""
+    order = sorted(systems, key=lambda system: str(system)) or [None]
+    lines = [line for s in order for line in cautions("voltage", s, tuple(places))]
+    lines += [line for s in order for line in cautions("continuity", s, tuple(places))]
+    once = list(dict.fromkeys([*([INVERTER] if "inverter" in places else []), *lines]))
+    return [*(line for line in once if line != lines[-1]), lines[-1]]
