@@ -15,7 +15,8 @@ LEVELS = [
     {"electrical"},
     {"registry", "ringout", "labels", "interchange", "topology"},
     {"tasks"},
-    {"cli", "web"},
+    {"web"},
+    {"cli"},
 ]
 FILES = sorted(PACKAGE.rglob("*.py"))
 

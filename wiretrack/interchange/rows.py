@@ -22,7 +22,7 @@ def row_faults(table: str, row: object) -> dict[str, str]:
     What is wrong with the row as a whole is under an empty name.
     """
     faults: dict[str, str] = {}
-    for error in _validator(table).iter_errors(row):
+    for error in _validator(table).iter_errors(row):  # type: ignore[arg-type]
         for path, message in sentences(error, {}):
             faults.setdefault(str(path[0]) if path else "", message)
     return faults

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry.dumping import circuits, conductors, readings
 from wiretrack.tags import format_tag
+from wiretrack.tasks.label_truth import UNTRUE, EndLabel, labels_of
 from wiretrack.tasks.testing import key_of, latest, planned, proved, written
 from wiretrack.tasks.verdicts import Judge
 
@@ -15,32 +16,51 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.electrical.plan import PlannedTest
-    from wiretrack.records import Conductor, Reading
+    from wiretrack.records import Circuit, Conductor, Reading
     from wiretrack.registry.store import Registry
 
 Row = dict[str, Any]
 # In the order in which the work is done.
 IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
+RELABEL = UNTRUE
 FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
 
 
 def punch_list(registry: Registry) -> list[Row]:
     """Return what is open: rows of ``what``, ``subject``, ``since`` and ``detail``."""
     added = _added(registry)
-    labelled = _labelled(registry)
+    found = conductors(registry)
+    labels = labels_of(registry, found)
     rows: list[Row] = []
     by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
-    for conductor in conductors(registry):
+    for conductor in found:
         by_circuit[conductor.circuit].append(conductor)
         since = added.get(conductor.id or "")
-        rows += _open_ends(conductor, labelled, since)
+        rows += _open_ends(conductor, labels, since)
     rows += _tests(registry, by_circuit, added)
-    order = (IDENTIFY, LAND, LABEL, FAILED, DOUBTFUL, OWED)
+    return _in_order(rows)
+
+
+def open_points_of(registry: Registry, tag: str) -> list[Row]:
+    """Return the rows of the punch list that are about one conductor."""
+    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    members = conductors(registry, "k.code = ?", [conductor.circuit])
+    added = {c.id or "": _added_at(registry, c.id or "") for c in members}
+    circuit = circuits(registry, "code = ?", [conductor.circuit])[0]
+    tags = [c.tag or "" for c in members]
+    found = latest(readings(registry, f"c.tag IN ({', '.join('?' * len(tags))})", tags))
+    rows = _open_ends(conductor, labels_of(registry, [conductor]), added[conductor.id or ""])
+    rows += _tests_of(registry, Judge(registry), circuit, members, found, added)
+    return _in_order([row for row in rows if row["subject"] == format_tag(tag)])
+
+
+def _in_order(rows: list[Row]) -> list[Row]:
+    order = (IDENTIFY, LAND, LABEL, RELABEL, FAILED, DOUBTFUL, OWED)
     return sorted(rows, key=lambda row: order.index(row["what"]))
 
 
 def _open_ends(
-    conductor: Conductor, labelled: set[tuple[str, str]], since: str | None
+    conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel], since: str | None
 ) -> list[Row]:
     rows = []
     tag = conductor.tag or ""
@@ -52,7 +72,10 @@ def _open_ends(
         elif end.state not in ("landed", "capped"):
             mark = f", end mark {end.mark}" if end.mark else ""
             rows.append(_row(LAND, tag, since, f"in {place}{mark}"))
-        if (tag, side) not in labelled:
+        label = labels[tag, side]
+        if label.untrue:
+            rows.append(_row(RELABEL, tag, label.untrue_since, f"in {place}: {label.untrue}"))
+        elif not label.holds:
             rows.append(_row(LABEL, tag, since, f"in {place}"))
     return rows
 
@@ -68,15 +91,26 @@ def _tests(
     for circuit in circuits(registry):
         members = by_circuit.get(circuit.code, [])
         found = [reading for c in members for reading in taken[c.tag or ""]]
-        rows += [row for reading in found for row in _not_passed(judge, reading)]
-        since = {c.tag or "": added.get(c.id or "") for c in members}
-        keys = {key_of(reading) for reading in found}
-        rows += [
-            _row(OWED, step.subject, since[step.subject], _told(step))
-            for step in planned(registry, circuit, members)
-            if not proved(step, keys)
-        ]
+        rows += _tests_of(registry, judge, circuit, members, found, added)
     return rows
+
+
+def _tests_of(
+    registry: Registry,
+    judge: Judge,
+    circuit: Circuit,
+    members: list[Conductor],
+    found: list[Reading],
+    added: Mapping[str, str | None],
+) -> list[Row]:
+    rows = [row for reading in found for row in _not_passed(judge, reading)]
+    since = {c.tag or "": added.get(c.id or "") for c in members}
+    keys = {key_of(reading) for reading in found}
+    return rows + [
+        _row(OWED, step.subject, since[step.subject], _told(step))
+        for step in planned(registry, circuit, members)
+        if not proved(step, keys)
+    ]
 
 
 def _not_passed(judge: Judge, reading: Reading) -> list[Row]:
@@ -106,9 +140,7 @@ def _added(registry: Registry) -> dict[str, str]:
     return {row["record"]: row["at"] for row in rows}
 
 
-def _labelled(registry: Registry) -> set[tuple[str, str]]:
-    rows = registry.rows(
-        "SELECT DISTINCT c.tag, l.side FROM label_prints AS l"
-        " JOIN conductors AS c ON c.id = l.conductor_id"
-    )
-    return {(row["tag"], row["side"]) for row in rows}
+def _added_at(registry: Registry, record: str) -> str | None:
+    sql = "SELECT min(at) AS at FROM changes WHERE record = ? AND action = 'added'"
+    row = registry.row(sql, [record])
+    return row["at"] if row else None

@@ -1,0 +1,207 @@
+# SPDX-License-Identifier: MIT
+"""A ring-out as several people see it at once: its state, and answers that can't cross."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
+from wiretrack.registry import ringouts
+from wiretrack.registry.dumping import conductors
+from wiretrack.registry.searching import resolve
+from wiretrack.tags import format_tag
+from wiretrack.tasks.ringing import Ringing, Wanted, settings_for
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from wiretrack.registry.store import Registry
+
+State = dict[str, Any]
+_OPTIONAL = ("references", "far_colours", "resistors", "instrument")
+
+
+def version_of(registry: Registry, pull: str) -> str | None:
+    """Return a text that changes with every answer to the latest ring-out of a pull.
+
+    `None` if none was begun.
+    """
+    stored = ringouts.answers_stored(registry, resolve(registry, pull, ("pull",)).code)
+    return None if stored is None else f"{stored[0]}.{stored[1]}.{int(stored[2])}"
+
+
+def state(registry: Registry, pull: str) -> State:
+    """Return all that a person at either box needs to see now.
+
+    Raises
+    ------
+    BadInputError
+        If no ring-out of the pull was begun.
+    """
+    version = version_of(registry, pull)
+    return _state(Ringing.latest(registry, pull), version or "")
+
+
+def begin(registry: Registry, wanted: Wanted) -> State:
+    """Begin a ring-out, or go on with the same one, and return its state.
+
+    Raises
+    ------
+    FieldError
+        If a field of what is wanted can't be; it names the field.
+    """
+    try:
+        Ringing.begin(registry, wanted)
+    except BadInputError as error:
+        raise FieldError(_field_at_fault(registry, wanted), str(error)) from error
+    return state(registry, wanted.pull)
+
+
+def answer(registry: Registry, pull: str, seen: str, typed: str, who: str | None = None) -> State:
+    """Store the answer to the step that `seen` is the version of, and return the new state.
+
+    The last answer writes the result to the conductors' ends.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody answered since then.
+    BadInputError
+        If the answer can't be understood.
+    """
+    ringing, stored = _as_seen(registry, pull, seen)
+    step = ringing.next_step()
+    if step.to_json()["step"] != "result":
+        ringing.answer_typed(step, typed.strip(), after=stored)
+    if ringing.next_step().to_json()["step"] == "result":
+        ringing.finish(who)
+    return state(registry, pull)
+
+
+def correct(
+    registry: Registry, pull: str, seen: str, number: int, typed: str, who: str | None = None
+) -> State:
+    """Supersede the answer to touch `number`, as far as nobody answered since `seen`."""
+    ringing, _ = _as_seen(registry, pull, seen)
+    corrected = ringing.correct(number, typed.strip(), who=who)
+    if corrected.next_step().to_json()["step"] == "result":
+        corrected.finish(who)
+    return state(registry, pull)
+
+
+def pulls(registry: Registry) -> list[dict[str, Any]]:
+    """Return every pull: its code, the boxes that its conductors join, how far it has come."""
+    found: dict[str, dict[str, Any]] = {}
+    for conductor in conductors(registry, "p.code IS NOT NULL"):
+        row = found.setdefault(
+            conductor.pull or "",
+            {"code": conductor.pull, "conductors": 0, "identified": 0, "boxes": {}},
+        )
+        row["conductors"] += 1
+        end = conductor.to_end
+        row["identified"] += end.terminal is not None or end.mark is not None
+        row["boxes"] |= {conductor.from_end.enclosure: None, end.enclosure: None}
+    for code, row in found.items():
+        stored = ringouts.answers_stored(registry, code)
+        row["boxes"] = list(row["boxes"])
+        row["begun"], row["finished"] = stored is not None, stored is not None and stored[2]
+    return list(found.values())
+
+
+def _as_seen(registry: Registry, pull: str, seen: str) -> tuple[Ringing, int]:
+    if seen != version_of(registry, pull):
+        raise ChangedMeanwhileError("The ring-out")
+    return Ringing.latest(registry, pull), int(seen.split(".")[1])
+
+
+def _state(ringing: Ringing, version: str) -> State:
+    status = ringing.status()
+    step = ringing.next_step().to_json()
+    over = step["step"] == "result"
+    colours = ringing.colours()
+    return {
+        "version": version,
+        "pull": status["pull"],
+        "near": status["near"],
+        "far": status["far"],
+        "finished": status["finished"],
+        "over": over,
+        "number": ringing.steps_taken + 1,
+        "kind": step["step"],
+        "told": None if over else ringing.told(step),
+        "place": None if over else _place(ringing, step),
+        "lines": [] if over else _lines(step, colours),
+        "known": len(status["matches"]),
+        "of": ringing.bundle.size,
+        "last": _last(ringing),
+        "matches": [{**m, "colour": colours.get(m["near"])} for m in status["matches"]],
+        "marks": [{"mark": e.name, "colour": e.colour} for e in ringing.bundle.far],
+        **{key: status[key] for key in _SHOWN},
+    }
+
+
+_SHOWN = ("walks", "probes", "joins", "unresolved", "faults", "questions", "notes")
+
+
+def _place(ringing: Ringing, step: Mapping[str, Any]) -> str:
+    boxes = {"near": ringing.record.near, "far": ringing.record.far}
+    return boxes[step["to"] if step["step"] == "walk" else step["at"]]
+
+
+def _lines(step: Mapping[str, Any], colours: Mapping[str, str | None]) -> list[str]:
+    """Return what to do end by end: joins, resistors, or the two ends to touch."""
+
+    def named(end: str) -> str:
+        return f"{end} {colours[end]}" if colours.get(end) else end
+
+    if step["step"] == "join":
+        return [" + ".join(map(named, group)) for group in step["groups"]]
+    if step["step"] == "fit":
+        return [f"{named(one['end'])}: {one['ohms']:g} Ω" for one in step["resistors"]]
+    return [named(end) for end in step.get("between", ())]
+
+
+def _last(ringing: Ringing) -> dict[str, Any] | None:
+    touches = [a for a in ringing.record.answers if a.step["step"] == "probe"]
+    if not touches:
+        return None
+    last = touches[-1]
+    return {"number": last.number, "told": ringing.told(last.step), "answer": _said(last.answer)}
+
+
+def _said(given: Mapping[str, Any]) -> str:
+    if "closed" in given:
+        return "closed" if given["closed"] else "open"
+    return "open" if given["ohms"] == "OL" else f"{given['ohms']:g} Ω"
+
+
+def _field_at_fault(registry: Registry, wanted: Wanted) -> str:
+    bare = Wanted(pull=wanted.pull, near=wanted.near, far=wanted.far)
+    trials: dict[str, Callable[[], object]] = {
+        "near": partial(resolve, registry, wanted.near, ("enclosure",)),
+        "far": partial(settings_for, registry, bare),
+    }
+    for name in _OPTIONAL:
+        alone = replace(bare, **{name: getattr(wanted, name)})
+        trials[name] = partial(settings_for, registry, alone)
+    for name, trial in trials.items():
+        try:
+            trial()
+        except BadInputError:
+            return name
+    return ""
+
+
+def boxes_of(registry: Registry, pull: str) -> list[str]:
+    """Return the boxes in which conductors of a pull end, those that have tags there first."""
+    found = conductors(registry, "p.code = ?", [resolve(registry, pull, ("pull",)).code])
+    ends = [c.from_end for c in found] + [c.to_end for c in found]
+    return list(dict.fromkeys(end.enclosure for end in ends))
+
+
+def tags_of(registry: Registry, pull: str) -> list[str]:
+    """Return the tags of a pull's conductors, as people write them."""
+    code = resolve(registry, pull, ("pull",)).code
+    return [format_tag(c.tag or "") for c in conductors(registry, "p.code = ?", [code])]

@@ -1,0 +1,186 @@
+# SPDX-License-Identifier: MIT
+"""The site as a drawing: where each enclosure stands on the sheet, and the raceways between.
+
+The record has no coordinates. Enclosures are laid in rows by their distance, in raceways, from the
+one where most raceways meet; so the drawing shows what leads where, not where things are.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict, deque
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.registry import wiring
+from wiretrack.registry.dumping import enclosures, raceways, site
+from wiretrack.registry.searching import resolve
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.records import Enclosure, Raceway
+    from wiretrack.registry.store import Registry
+
+MOST = 300
+ACROSS = 3
+WIDTH, PITCH_X, PITCH_Y = 372, 124, 104
+BOX_WIDTH, BOX_HEIGHT = 104, 48
+Neighbours = dict[str, list[tuple[str, str]]]
+
+
+def site_map(registry: Registry, lit: Iterable[str] = ()) -> dict[str, Any]:
+    """Return boxes and lines with their places, in units of the drawing, and its size.
+
+    Raceways whose codes are in `lit` are marked, and so are the enclosures that they join. A site
+    of more than `MOST` enclosures shows the first of them, and says how many are left out.
+    """
+    found = enclosures(registry)
+    drawn = found[:MOST]
+    pipes = [r for r in raceways(registry) if _joins({e.code for e in drawn}, r)]
+    places = _places(drawn, pipes)
+    shining = set(lit)
+    ends = {end for r in pipes if r.code in shining for end in (r.from_enclosure, r.to_enclosure)}
+    return {
+        "name": site(registry).name,
+        "width": WIDTH,
+        "height": max((y for _, y in places.values()), default=0) + PITCH_Y - 20,
+        "box_width": BOX_WIDTH,
+        "box_height": BOX_HEIGHT,
+        "boxes": [
+            {"code": e.code, "name": e.name, "kind": e.kind, "lit": e.code in ends,
+             "x": places[e.code][0], "y": places[e.code][1]}
+            for e in drawn
+        ],
+        "lines": _lines(pipes, places, shining),
+        "left_out": len(found) - len(drawn),
+    }  # fmt: skip
+
+
+def way_to(registry: Registry, code: str) -> list[dict[str, str]]:
+    """Return the raceways that lead to an enclosure from the one where most raceways meet.
+
+    Rows of ``raceway`` and the ``enclosure`` that it leads to; empty where none leads there.
+    """
+    goal = resolve(registry, code, ("enclosure",)).code
+    near = _neighbours(raceways(registry))
+    if not near or goal not in near:
+        return []
+    start = _hub(list(near), near)
+    came: dict[str, tuple[str, str]] = {start: ("", "")}
+    waiting = deque([start])
+    while waiting:
+        here = waiting.popleft()
+        for there, pipe in near[here]:
+            if there not in came:
+                came[there] = (here, pipe)
+                waiting.append(there)
+    steps: list[dict[str, str]] = []
+    while goal in came:
+        before, pipe = came[goal]
+        steps.insert(0, {"raceway": pipe, "enclosure": goal})
+        goal = before
+    return steps
+
+
+def route_codes(registry: Registry, what: str) -> list[str]:
+    """Return the raceways of what is to be lit up: a conductor, a pull or a raceway."""
+    from wiretrack.tasks.showing import show
+
+    kind, record = show(registry, what)
+    if kind == "conductor":
+        return list(record["route"])
+    if kind == "pull":
+        return [code for code, *_ in wiring.route(registry, record["code"])]
+    return [record["code"]] if kind == "raceway" else []
+
+
+def _joins(codes: set[str], raceway: Raceway) -> bool:
+    return raceway.from_enclosure in codes and raceway.to_enclosure in codes
+
+
+def _neighbours(pipes: Iterable[Raceway]) -> Neighbours:
+    near: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
+    for pipe in pipes:
+        near[pipe.from_enclosure].append((pipe.to_enclosure, pipe.code))
+        near[pipe.to_enclosure].append((pipe.from_enclosure, pipe.code))
+    return dict(near)
+
+
+def _hub(codes: list[str], near: Neighbours) -> str:
+    """Return the enclosure where most raceways meet; of equals, the one recorded first."""
+    return max(codes, key=lambda code: (len(near.get(code, ())), -codes.index(code)))
+
+
+def _places(drawn: list[Enclosure], pipes: list[Raceway]) -> dict[str, tuple[int, int]]:
+    near = _neighbours(pipes)
+    left = [e.code for e in drawn if e.code in near]
+    places: dict[str, tuple[int, int]] = {}
+    row = 0
+    while left:
+        for layer in _layers(_hub(left, near), near):
+            row = _put(_beside_parents(layer, near, places), row, places)
+        left = [code for code in left if code not in places]
+    _put([e.code for e in drawn if e.code not in places], row, places)
+    return places
+
+
+def _layers(start: str, near: Neighbours) -> list[list[str]]:
+    seen, layers = {start}, [[start]]
+    while layers[-1]:
+        found = dict.fromkeys(
+            there for here in layers[-1] for there, _ in near[here] if there not in seen
+        )
+        seen |= found.keys()
+        layers.append(list(found))
+    return layers[:-1]
+
+
+def _beside_parents(layer: list[str], near: Neighbours, places: dict[str, Any]) -> list[str]:
+    """Return a layer in the order of the mean place of what each is joined to above."""
+
+    def mean_x(code: str) -> float:
+        above = [places[there][0] for there, _ in near[code] if there in places]
+        return sum(above) / len(above) if above else 0.0
+
+    return sorted(layer, key=mean_x)
+
+
+def _put(codes: list[str], row: int, places: dict[str, tuple[int, int]]) -> int:
+    """Give each code a place, `ACROSS` a row, rows centred; return the next free row."""
+    for at in range(0, len(codes), ACROSS):
+        part = codes[at : at + ACROSS]
+        left = (WIDTH - PITCH_X * len(part)) // 2
+        for column, code in enumerate(part):
+            x = left + PITCH_X * column + (PITCH_X - BOX_WIDTH) // 2
+            places[code] = (x, row * PITCH_Y + 10)
+        row += 1
+    return row
+
+
+def _lines(
+    pipes: list[Raceway], places: dict[str, tuple[int, int]], lit: set[str]
+) -> list[dict[str, Any]]:
+    """Return a line for each raceway, those between the same two boxes side by side."""
+    beside: defaultdict[frozenset[str], int] = defaultdict(int)
+    rows = []
+    for pipe in pipes:
+        pair = frozenset((pipe.from_enclosure, pipe.to_enclosure))
+        shift = 14 * ((beside[pair] + 1) // 2) * (-1) ** beside[pair]
+        beside[pair] += 1
+        (x1, y1), (x2, y2) = places[pipe.from_enclosure], places[pipe.to_enclosure]
+        half_x, half_y = BOX_WIDTH // 2 + shift, BOX_HEIGHT // 2
+        bend = 34 if y1 == y2 and abs(x1 - x2) > PITCH_X else 0
+        rows.append(
+            {
+                "code": pipe.code,
+                "lit": pipe.code in lit,
+                "x1": x1 + half_x, "y1": y1 + half_y, "x2": x2 + half_x, "y2": y2 + half_y,
+                "mid_x": (x1 + x2) // 2 + half_x, "mid_y": (y1 + y2) // 2 + half_y + bend * 2,
+                "label_x": (x1 + x2) // 2 + half_x, "label_y": (y1 + y2) // 2 + half_y + bend,
+            }
+        )  # fmt: skip
+    return rows
+
+
+def site_name(registry: Registry) -> str | None:
+    """Return the site's name, if it has one."""
+    return site(registry).name

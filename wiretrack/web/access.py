@@ -1,0 +1,182 @@
+# SPDX-License-Identifier: MIT
+"""Who may do what: the access code as a bearer token, or in the session that sign-in opens."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from flask import abort, current_app, g, request, session
+
+from wiretrack.tags import normalise
+from wiretrack.web.settings import ROLES, Code, Role, Settings
+from wiretrack.web.tries import Tries
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+View = TypeVar("View", bound="Callable[..., Any]")
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+BEARER = "bearer "
+NAME_LENGTH = 80
+TOO_MANY = 429
+
+
+@dataclass(frozen=True)
+class Visitor:
+    """Who asks: the role, and the name for the history; `bearer` sent the code itself."""
+
+    role: Role
+    name: str | None
+    bearer: bool = False
+
+    def may(self, role: Role) -> bool:
+        """Return whether the visitor may do what `role` may."""
+        return ROLES.index(self.role) >= ROLES.index(role)
+
+
+class Access:
+    """The access codes of one app, and how often they were tried."""
+
+    def __init__(self, settings: Settings, key: str) -> None:
+        self._codes = [(code, _digest(key, _plain(code, code.text))) for code in settings.codes]
+        self._key, self._tries = key, Tries(settings.clock)
+        self._guessable = any(not code.made for code in settings.codes)
+
+    def check(self, typed: str, address: str) -> tuple[Role, str] | None:
+        """Return the role that a typed code gives and the mark for the session, or `None`.
+
+        Ends the request with 429 if this address, or all together, tried too often. Made codes
+        can't be guessed, so where there are no others nobody is kept waiting.
+        """
+        wait_s = self._tries.wait_s(address) if self._guessable else 0.0
+        if wait_s:
+            abort(TOO_MANY, description=f"{wait_s:.0f}")
+        found = None
+        for code, digest in self._codes:
+            if hmac.compare_digest(_digest(self._key, _plain(code, typed)), digest):
+                found = (code.role, digest)
+        if found is None and self._guessable:
+            self._tries.note_wrong(address)
+        return found
+
+    def role_of(self, mark: object) -> Role | None:
+        """Return the role of a session that was opened with a code still in use."""
+        if not isinstance(mark, str) or not mark.isascii():
+            return None
+        found = [c.role for c, digest in self._codes if hmac.compare_digest(mark, digest)]
+        return found[0] if found else None
+
+
+def public(view: View) -> View:
+    """Mark a view as open to everybody: it shows nothing of the registry."""
+    view.is_public = True  # type: ignore[attr-defined]
+    return view
+
+
+def needs(role: Role) -> Callable[[View], View]:
+    """Mark a view as one that only `role` and above may use."""
+
+    def mark(view: View) -> View:
+        view.needs = role  # type: ignore[attr-defined]
+        return view
+
+    return mark
+
+
+def identify() -> None:
+    """Find out who asks, and end the request with 401 or 403 if that one may not."""
+    view = current_app.view_functions.get(request.endpoint or "")
+    g.visitor = _visitor()
+    if getattr(view, "is_public", False):
+        return
+    wanted: Role = getattr(view, "needs", "read" if request.method in SAFE_METHODS else "log")
+    if g.visitor is None:
+        if wanted == "read" and current_app.config["OPEN_RECORDS"]:
+            return
+        abort(401)
+    if not g.visitor.may(wanted):
+        abort(403, description=f"This access code may not {_DOES[wanted]}.")
+
+
+_DOES = {"read": "read", "log": "log readings", "change": "change records"}
+
+
+def refuse_forgery() -> None:
+    """End a writing request with 403 unless it comes from a page of ours, or carries the code."""
+    if request.method in SAFE_METHODS or (g.visitor and g.visitor.bearer):
+        return
+    own = f"{request.scheme}://{request.host}".lower()
+    origin = request.headers.get("Origin")
+    site = request.headers.get("Sec-Fetch-Site")
+    sent = request.headers.get("X-Form-Token") or request.form.get("form_token", "")
+    right = str(session.get("token", ""))
+    foreign = (origin is not None and origin.lower() != own) or site in ("cross-site", "same-site")
+    if foreign or not right or not hmac.compare_digest(sent.encode(), right.encode()):
+        abort(403, description="This form is too old or not one of ours. Load the page again.")
+
+
+def form_token() -> str:
+    """Return the token that this session's forms carry."""
+    if "token" not in session:
+        session["token"] = secrets.token_urlsafe(24)
+    return str(session["token"])
+
+
+def open_session(typed: str, name: str) -> bool:
+    """Open a session if the code is right; return whether it is."""
+    found = access().check(typed, address())
+    if found is None:
+        return False
+    session.clear()
+    session.permanent = True
+    session["code"], session["name"] = found[1], name
+    form_token()
+    return True
+
+
+def access() -> Access:
+    """Return the codes of the app at hand."""
+    found: Access = current_app.extensions["access"]
+    return found
+
+
+def address() -> str:
+    """Return the address that asks; behind our own TLS relay, the one that the relay saw."""
+    client_of = current_app.extensions.get("client_of")
+    port = str(request.environ.get("REMOTE_PORT", ""))
+    behind = client_of(int(port)) if client_of and port.isdecimal() else None
+    return behind or request.remote_addr or "unknown"
+
+
+def who() -> str | None:
+    """Return the visitor's name for the history."""
+    visitor: Visitor | None = g.visitor
+    return visitor.name if visitor else None
+
+
+def _visitor() -> Visitor | None:
+    header = request.headers.get("Authorization")
+    if header is not None:
+        if header[: len(BEARER)].lower() != BEARER:
+            abort(401)
+        found = access().check(header[len(BEARER) :].strip(), address())
+        if found is None:
+            abort(401)
+        return Visitor(found[0], None, bearer=True)
+    role = access().role_of(session.get("code"))
+    return Visitor(role, session.get("name") or None) if role else None
+
+
+def _plain(code: Code, text: str) -> str:
+    """Return a code as it is compared; a made one is read as generously as a tag."""
+    if not code.made:
+        return text
+    return normalise(text).replace("O", "0").replace("I", "1").replace("L", "1")
+
+
+def _digest(key: str, text: str) -> str:
+    return hmac.new(key.encode(), text.encode("utf-8", "replace"), hashlib.sha256).hexdigest()

@@ -1,0 +1,123 @@
+# SPDX-License-Identifier: MIT
+"""The HTTP API: records, look-up and readings as JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, Response, abort, g, jsonify, make_response, request
+
+from wiretrack.errors import ChangedMeanwhileError, FieldError
+from wiretrack.resources import shipped
+from wiretrack.tags import parse_tag
+from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.looking import find
+from wiretrack.tasks.posted_readings import post_reading, revision
+from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.testing import owed_tests
+from wiretrack.web.access import form_token, public, who
+from wiretrack.web.opened import for_writing, opened
+
+if TYPE_CHECKING:
+    from wiretrack.web.access import Visitor
+
+pages = Blueprint("api", __name__, url_prefix="/api")
+
+
+@pages.get("/openapi.json")
+@public
+def openapi() -> Response:
+    """Return the description of this API."""
+    text = (shipped("schemas") / "openapi.json").read_text("utf-8")
+    return Response(text, mimetype="application/json")
+
+
+@pages.get("/session")
+def about_session() -> Response:
+    """Return who the server takes the visitor for, and the token that writing requests carry."""
+    visitor: Visitor | None = g.visitor
+    role, name = (visitor.role, visitor.name) if visitor else ("read", None)
+    return jsonify({"role": role, "name": name, "form_token": form_token()})
+
+
+@pages.get("/conductors/<text>")
+def conductor(text: str) -> Response:
+    """Return ``show TAG``; the ETag changes when the record does."""
+    with opened() as registry:
+        record = show_conductor(registry, text)
+        tagged = revision(registry, parse_tag(record["tag"]))
+    response = jsonify(record)
+    response.set_etag(tagged)
+    return response
+
+
+@pages.get("/find")
+def look_up() -> Response:
+    """Return what carries the words of ``q``, best first."""
+    if "q" not in request.args:
+        abort(400, description="q is missing. Ask like /api/find?q=pump.")
+    with opened() as registry:
+        return jsonify(find(registry, request.args["q"]))
+
+
+@pages.get("/punchlist")
+def open_points() -> Response:
+    """Return what is still open on the site."""
+    with opened() as registry:
+        return jsonify(punch_list(registry))
+
+
+@pages.get("/circuits/<code>/tests")
+def owed(code: str) -> Response:
+    """Return the readings that a circuit owes, in working order."""
+    with opened() as registry:
+        return jsonify(owed_tests(registry, code))
+
+
+@pages.post("/readings")
+def add_reading() -> tuple[Response, int]:
+    """Store a reading once, however often it is sent; 201 the first time, then 200."""
+    document = body()
+    with for_writing() as registry:
+        try:
+            posted = post_reading(registry, document, who=who(), seen=_seen())
+        except ChangedMeanwhileError as error:
+            record = show_conductor(registry, document["subject"])
+            raise ChangedMeanwhileError(error.what, record) from error
+    return jsonify(posted.answer), 201 if posted.new else 200
+
+
+def body() -> Any:
+    """Return the JSON document that was sent."""
+    if request.mimetype != "application/json":
+        abort(415)
+    try:
+        return json.loads(request.get_data())
+    except (ValueError, RecursionError):
+        abort(400, description="The body is not JSON. Send one JSON object in UTF-8.")
+
+
+def whole(document: Any, *names: str) -> list[Any]:
+    """Return the named members of a document, which must hold them and no others."""
+    if not isinstance(document, dict):
+        raise FieldError("", "The body is not a JSON object.")
+    for name in (*names, *document):
+        if name not in document:
+            raise FieldError(name, f"{name}: It is missing.")
+        if name not in names:
+            raise FieldError(name, f"{name}: There is no such field. Fields: {', '.join(names)}.")
+    return [document[name] for name in names]
+
+
+def answered(document: Any, status: int = 200) -> Response:
+    """Return a document as an answer with a status."""
+    response = make_response(jsonify(document))
+    response.status_code = status
+    return response
+
+
+def _seen() -> str | None:
+    """Return the revision that the sender's If-Match names, if any."""
+    tags = request.if_match.as_set()
+    return next(iter(tags), None)

@@ -1,0 +1,75 @@
+# SPDX-License-Identifier: MIT
+"""The app, made from its settings, so that every test has its own."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from flask import Flask
+from markupsafe import Markup
+
+from wiretrack.plain import safe
+from wiretrack.registry.keys import signing_key
+from wiretrack.registry.store import open_registry
+from wiretrack.web import access, guards, pages
+from wiretrack.web.addresses import address_of
+from wiretrack.web.failures import answer_errors
+
+if TYPE_CHECKING:
+    from wiretrack.web.settings import Settings
+
+SESSION_LASTS = timedelta(days=14)
+
+
+def create_app(settings: Settings) -> Flask:
+    """Return the app for one registry.
+
+    Raises
+    ------
+    RegistryError
+        If the registry can't be used.
+    """
+    with open_registry(settings.db) as registry:
+        key = signing_key(registry)
+    app = Flask("wiretrack.web")
+    app.config.update(
+        DB=settings.db,
+        HOSTS=settings.hosts,
+        OPEN_RECORDS=settings.open_records,
+        SECRET_KEY=key,
+        MAX_CONTENT_LENGTH=settings.longest_body,
+        MAX_FORM_MEMORY_SIZE=settings.longest_body,
+        MAX_FORM_PARTS=100,
+        SESSION_COOKIE_NAME="wiretrack",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        SESSION_COOKIE_SECURE=settings.secure,
+        PERMANENT_SESSION_LIFETIME=SESSION_LASTS,
+    )
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    access.public(app.view_functions["static"])
+    app.extensions["access"] = access.Access(settings, key)
+    app.extensions["write_lock"] = Lock()
+    for step in (guards.check_host, guards.check_size, access.identify, access.refuse_forgery):
+        app.before_request(step)
+    app.after_request(guards.add_headers)
+    answer_errors(app)
+    _set_up_templates(app)
+    for blueprint in pages.ALL:
+        app.register_blueprint(blueprint)
+    return app
+
+
+def _set_up_templates(app: Flask) -> None:
+    app.jinja_env.finalize = _harmless
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.globals.update(form_token=access.form_token, address_of=address_of)
+
+
+def _harmless(value: Any) -> Any:
+    """Return what a template shows: an unknown value as nothing, a text that can't mislead."""
+    if value is None:
+        return ""
+    return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value

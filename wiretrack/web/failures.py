@@ -1,0 +1,103 @@
+# SPDX-License-Identifier: MIT
+"""The one place where an error becomes an answer: JSON for programs, a page for people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from flask import current_app, jsonify, make_response, render_template, request
+from werkzeug.exceptions import HTTPException, InternalServerError
+
+from wiretrack.errors import (
+    BadInputError,
+    ChangedMeanwhileError,
+    FieldError,
+    NotFoundError,
+    RegistryError,
+    ReplayError,
+    WiretrackError,
+)
+
+if TYPE_CHECKING:
+    from flask import Flask, Response
+
+TOO_MANY = 429
+_STATUS: tuple[tuple[type[WiretrackError], int], ...] = (
+    (NotFoundError, 404),
+    (ReplayError, 409),
+    (ChangedMeanwhileError, 412),
+    (FieldError, 422),
+    (BadInputError, 400),
+    (RegistryError, 503),
+)
+_WORDS = {
+    400: "The server doesn't understand this request.",
+    401: "An access code is needed.",
+    403: "This access code may not do that.",
+    404: "There is no such page. Look for it with Find.",
+    405: "That can't be done here.",
+    413: "That is too long to be taken.",
+    414: "That address is too long.",
+    415: "Send JSON, with Content-Type: application/json.",
+    TOO_MANY: "Too many wrong codes.",
+    500: "The server failed. Nothing was stored by this request; try it again.",
+}
+
+
+def answer_errors(app: Flask) -> None:
+    """Make `app` answer every error in words."""
+    app.register_error_handler(WiretrackError, _ours)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(Exception, _unforeseen)
+
+
+def status_of(error: WiretrackError) -> int:
+    """Return the HTTP status that stands for one of our errors."""
+    return next((status for kind, status in _STATUS if isinstance(error, kind)), 400)
+
+
+def _ours(error: WiretrackError) -> Response:
+    details: dict[str, Any] = {}
+    if isinstance(error, FieldError):
+        details["field"] = error.field
+    if isinstance(error, ChangedMeanwhileError):
+        details["now"] = error.now
+    return _answer(status_of(error), str(error), details)
+
+
+def _http(error: HTTPException) -> Response:
+    status = error.code or 500
+    if status < 400:
+        return make_response(error.get_response())
+    own = error.description if error.description != type(error).description else None
+    wait_s = own if status == TOO_MANY else None
+    told = f"{_WORDS[TOO_MANY]} Wait {wait_s} s." if wait_s else own
+    response = _answer(status, told or _WORDS.get(status, error.name), {})
+    if wait_s:
+        response.headers["Retry-After"] = wait_s
+    if status == 401:
+        response.headers["WWW-Authenticate"] = 'Bearer realm="wiretrack"'
+    if status == 405 and getattr(error, "valid_methods", None):
+        response.headers["Allow"] = ", ".join(sorted(error.valid_methods))  # type: ignore[attr-defined]
+    return response
+
+
+def _unforeseen(error: Exception) -> Response:
+    current_app.logger.error("%s %s", request.method, request.path, exc_info=error)
+    return _http(InternalServerError())
+
+
+def _answer(status: int, message: str, details: dict[str, Any]) -> Response:
+    if request.path.startswith("/api/"):
+        response = jsonify({"error": message, **details})
+    elif status == 401:
+        response = make_response(render_template("sign_in.html", wanted=_wanted(), faults={}))
+    else:
+        response = make_response(render_template("error.html", status=status, message=message))
+    response.status_code = status
+    return response
+
+
+def _wanted() -> str:
+    """Return the page to go on to after signing in."""
+    return request.full_path.rstrip("?") if request.method == "GET" else "/"

@@ -1,0 +1,30 @@
+# SPDX-License-Identifier: MIT
+"""Every group of pages, in the order in which they are registered."""
+
+from __future__ import annotations
+
+from wiretrack.web import (
+    api,
+    assets,
+    finding,
+    open_points,
+    records,
+    ringouts,
+    signing_in,
+    site_map,
+    testing,
+    troubleshooting,
+)
+
+ALL = (
+    assets.pages,
+    signing_in.pages,
+    api.pages,
+    finding.pages,
+    open_points.pages,
+    ringouts.pages,
+    testing.pages,
+    troubleshooting.pages,
+    site_map.pages,
+    records.pages,
+)

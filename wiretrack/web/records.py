@@ -1,0 +1,113 @@
+# SPDX-License-Identifier: MIT
+"""The pages of what is recorded: a conductor, an enclosure, a circuit, a raceway, a pull."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, abort, redirect, render_template, request
+
+from wiretrack.errors import BadInputError, FieldError, NotFoundError
+from wiretrack.tags import looks_like_tag, parse_tag
+from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.landing import land
+from wiretrack.tasks.punchlist import open_points_of
+from wiretrack.tasks.showing import show
+from wiretrack.tasks.site_map import way_to
+from wiretrack.tasks.terminals import terminals
+from wiretrack.tasks.tracing import trace
+from wiretrack.web.access import needs, who
+from wiretrack.web.addresses import address_of
+from wiretrack.web.opened import for_writing, opened
+
+if TYPE_CHECKING:
+    from werkzeug.wrappers import Response
+
+pages = Blueprint("records", __name__)
+
+
+@pages.get("/<text>")
+def conductor(text: str) -> str | Response:
+    """Show the conductor that a label's address names, in any writing of its tag."""
+    if not looks_like_tag(text):
+        abort(404)
+    return _conductor_page(text)
+
+
+@pages.get("/box/<code>")
+@pages.get("/BOX/<code>")
+def box(code: str) -> Response:
+    """Go from the address on an enclosure's card to its page."""
+    return redirect(address_of("enclosure", code), 303)
+
+
+@pages.get("/enclosures/<code>")
+def enclosure(code: str) -> str:
+    """Show an enclosure: every terminal, and the way to stand in front of it."""
+    with opened() as registry:
+        record = _only(show(registry, code), "enclosure", code)
+        rows, way = terminals(registry, record["code"]), way_to(registry, record["code"])
+    return render_template("enclosure.html", record=record, terminals=rows, way=way)
+
+
+@pages.get("/circuits/<code>")
+def circuit(code: str) -> str:
+    """Show a circuit and its conductors."""
+    with opened() as registry:
+        record = _only(show(registry, code), "circuit", code)
+    return render_template("circuit.html", record=record)
+
+
+@pages.get("/raceways/<code>")
+def raceway(code: str) -> str:
+    """Show a raceway and the conductors in it."""
+    with opened() as registry:
+        record = _only(show(registry, code), "raceway", code)
+    return render_template("raceway.html", record=record)
+
+
+@pages.get("/pulls/<code>")
+def pull(code: str) -> str:
+    """Show a pull, its path and its conductors."""
+    with opened() as registry:
+        record = _only(show(registry, code), "pull", code)
+    return render_template("pull.html", record=record)
+
+
+@pages.post("/ends/<tag>")
+@needs("change")
+def land_end(tag: str) -> str | Response | tuple[str, int]:
+    """Land an end on a terminal, cap it or set it loose; stay on the page if that can't be."""
+    form = request.form
+    state, terminal = form.get("state", ""), form.get("terminal", "").strip()
+    try:
+        if state == "landed" and not terminal:
+            raise FieldError("terminal", "A landed end needs its terminal, like TB1:4.")
+        with for_writing() as registry:
+            land(
+                registry,
+                tag,
+                form.get("enclosure", ""),
+                terminal=terminal if state == "landed" else None,
+                state=state,
+                who=who(),
+            )
+    except NotFoundError:
+        raise
+    except BadInputError as error:
+        return _conductor_page(tag, typed=form, fault=str(error)), 422
+    return redirect(address_of("conductor", tag), 303)
+
+
+def _conductor_page(text: str, **extra: Any) -> str:
+    with opened() as registry:
+        record = show_conductor(registry, text)
+        path = trace(registry, record["tag"])
+        points = open_points_of(registry, parse_tag(record["tag"]))
+    return render_template("conductor.html", record=record, path=path, points=points, **extra)
+
+
+def _only(found: tuple[str, dict[str, Any]], kind: str, code: str) -> dict[str, Any]:
+    if found[0] != kind:
+        raise NotFoundError(kind, code)
+    return found[1]

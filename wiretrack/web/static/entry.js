@@ -1,0 +1,193 @@
+// SPDX-License-Identifier: MIT
+// One reading: typed, kept on the phone first, then sent. Works on a plan's page and on its own.
+import { keep, drop, send, newId } from "./queue.js";
+import { showWaiting, sendAll } from "./waiting.js";
+import { showPads } from "./pad.js";
+
+const form = document.getElementById("reading");
+const entry = document.getElementById("entry");
+const outcome = document.getElementById("outcome");
+const plan = document.getElementById("plan");
+const GUARDED = new Set(["insulation", "voltage"]);
+let step = form?.dataset.subject ? { dataset: form.dataset } : null;
+
+if (form) {
+  showPads(form);
+  recall();
+  fit();
+  form.addEventListener("submit", store);
+  document.getElementById("back")?.addEventListener("click", showPlan);
+  for (const link of document.querySelectorAll(".step")) {
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      open(link);
+    });
+  }
+  for (const guard of document.querySelectorAll(".guard")) {
+    guard.querySelector(".confirm").addEventListener("click", () => {
+      sessionStorage.setItem(visit(guard.dataset.kind), "done");
+      open(step);
+    });
+  }
+  const tick = form.querySelector("[name=cautions]");
+  if (tick) {
+    tick.checked ||= sessionStorage.getItem(visit(form.dataset.kind)) === "done";
+    tick.closest("details").open = !tick.checked;
+    tick.addEventListener("change", () => {
+      if (tick.checked) sessionStorage.setItem(visit(form.dataset.kind), "done");
+    });
+  }
+}
+
+function visit(kind) {
+  return `cautions:${form.dataset.circuit}:${kind}`;
+}
+
+function open(link) {
+  step = link;
+  const { kind, subject, against, voltage } = link.dataset;
+  const guarded = GUARDED.has(kind) && sessionStorage.getItem(visit(kind)) !== "done";
+  for (const guard of entry.querySelectorAll(".guard")) {
+    guard.hidden = !guarded || guard.dataset.kind !== kind;
+  }
+  form.hidden = guarded;
+  outcome.hidden = true;
+  clearFaults();
+  form.reset();
+  recall();
+  form.elements.against.value = against;
+  form.elements.test_voltage.value = voltage;
+  const wanted = kind === "insulation" ? "M" : "";
+  form.querySelector(`[name=prefix][value="${wanted}"]`).checked = true;
+  fit();
+  const title = document.getElementById("entry-title");
+  title.textContent = `${kind} ${subject}${against ? ` to ${against}` : ""}${voltage ? `, ${voltage}` : ""}`;
+  plan.hidden = true;
+  entry.hidden = false;
+  scrollTo(0, 0);
+  (guarded ? title : form.elements.value).focus();
+}
+
+function showPlan() {
+  entry.hidden = true;
+  plan.hidden = false;
+  step?.focus?.();
+}
+
+// Units, minus and the fields that this kind of reading has.
+function fit() {
+  const kind = step?.dataset.kind ?? "";
+  for (const unit of form.querySelectorAll(".unit")) unit.textContent = kind === "voltage" ? "V" : "Ω";
+  form.querySelector(".sign").hidden = kind !== "voltage";
+  const wanted = {
+    test_voltage: kind === "insulation", after: kind === "insulation",
+    leads: kind === "continuity" || kind === "loop", against: true, temp: kind !== "voltage",
+  };
+  for (const [name, shown] of Object.entries(wanted)) {
+    form.elements[name].closest(".field").hidden = !shown;
+    if (!shown) form.elements[name].value = "";
+  }
+}
+
+const KEPT = ["instrument", "leads", "temp"];
+
+function recall() {
+  for (const name of KEPT) {
+    const before = sessionStorage.getItem(`${step?.dataset.kind}:${name}`);
+    if (before && !form.elements[name].value) form.elements[name].value = before;
+  }
+}
+
+function valueText() {
+  const number = form.elements.value.value.trim();
+  const over = form.elements.over.checked;
+  if (!number) return over ? "OL" : "";
+  const unit = step.dataset.kind === "voltage" ? "V" : "ohm";
+  const prefix = form.querySelector("[name=prefix]:checked")?.value ?? "";
+  const minus = form.elements.minus.checked && !number.startsWith("-") ? "-" : "";
+  const full = /^[-+]?[0-9.,]+$/.test(number) ? `${minus}${number} ${prefix}${unit}` : number;
+  return over && !full.startsWith(">") ? `>${full}` : full;
+}
+
+async function store(event) {
+  event.preventDefault();
+  clearFaults();
+  const body = { id: newId(), kind: step.dataset.kind, subject: step.dataset.subject, value: valueText(), at: now() };
+  for (const name of ["against", "test_voltage", "leads", "temp", "instrument", "after", "note"]) {
+    const typed = form.elements[name].value.trim();
+    if (typed) body[name] = typed;
+  }
+  for (const name of KEPT) sessionStorage.setItem(`${body.kind}:${name}`, form.elements[name].value);
+  const facts = JSON.parse(step.dataset.facts ?? "{}");
+  const item = keep({ body, seen: step.dataset.seen || null, facts });
+  const submit = form.querySelector("button.main");
+  submit.setAttribute("aria-busy", "true");
+  const result = await send(item);
+  submit.removeAttribute("aria-busy");
+  if (result.outcome === "wrong" && result.document.field) {
+    drop(item);
+    showFault(result.document.field, result.document.error);
+  } else settle(item, result);
+  showWaiting(result.outcome === "unreached" ? "They go out when the server can be reached." : "");
+}
+
+function settle(item, { outcome: became, document: found }) {
+  if (became === "stored") {
+    drop(item);
+    tell(found.verdict.outcome, `${found.verdict.reason}. Limit from ${found.verdict.source}`);
+    mark(found.verdict.outcome);
+  } else if (became === "unreached" || became === "denied") {
+    tell("kept", "Kept on this phone. It goes out by itself when the server can be reached.");
+    mark("kept");
+  } else {
+    keep({ ...item, held: became, told: found.error, now: found.now ?? null });
+    tell("kept", found.error);
+  }
+  form.reset();
+  recall();
+  form.hidden = !document.getElementById("back") ? false : true;
+  document.getElementById("back")?.focus();
+  sendAll();
+}
+
+function tell(word, text) {
+  const verdict = document.createElement("strong");
+  verdict.className = `verdict ${word === "kept" ? "doubt" : word}`;
+  verdict.textContent = word;
+  const reason = document.createElement("p");
+  reason.textContent = text;
+  outcome.replaceChildren(verdict, reason);
+  outcome.hidden = false;
+  outcome.scrollIntoView({ block: "nearest" });
+}
+
+function mark(word) {
+  if (!step?.classList) return;
+  step.classList.add("taken");
+  step.querySelector(".result").textContent = word;
+}
+
+function showFault(field, text) {
+  const input = form.elements[field] ?? form.elements.value;
+  const line = document.createElement("p");
+  line.className = "fault";
+  line.id = `fault-${field}`;
+  line.textContent = text;
+  input.setAttribute("aria-invalid", "true");
+  input.setAttribute("aria-describedby", line.id);
+  input.closest(".field").after(line);
+  input.focus();
+}
+
+function clearFaults() {
+  for (const line of form.querySelectorAll("p.fault")) line.remove();
+  for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
+}
+
+function now() {
+  const date = new Date();
+  const offset = -date.getTimezoneOffset();
+  const two = (number) => String(Math.trunc(Math.abs(number))).padStart(2, "0");
+  const local = new Date(date.getTime() + offset * 60000).toISOString().slice(0, 19);
+  return `${local}${offset < 0 ? "-" : "+"}${two(offset / 60)}:${two(offset % 60)}`;
+}

@@ -1,0 +1,85 @@
+// SPDX-License-Identifier: MIT
+// A ring-out: shows what the server says is next, on every phone alike, and keeps an answer that
+// couldn't be sent until it is.
+import { showPads } from "./pad.js";
+
+const PAUSE_MS = 1000;
+const PATIENCE_MS = 8000;
+const place = document.getElementById("step");
+const signal = document.getElementById("signal");
+const base = `/ringouts/${encodeURIComponent(place.dataset.pull)}`;
+const PENDING = `ringout:${place.dataset.pull}`;
+let busy = false;
+
+const before = document.getElementById("before");
+if (before && !sessionStorage.getItem(before.dataset.visit)) {
+  before.open = true;
+  before.addEventListener("toggle", () => {
+    if (!before.open) sessionStorage.setItem(before.dataset.visit, "read");
+  });
+}
+showPads(place);
+place.addEventListener("submit", (event) => {
+  event.preventDefault();
+  const data = new FormData(event.target, event.submitter);
+  answer({ path: new URL(event.target.action).pathname, fields: [...data] });
+});
+addEventListener("keydown", (event) => {
+  const key = event.key.toLowerCase();
+  if (event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (key === "c" || key === "o") place.querySelector(`.pair .main[value="${key}"]`)?.click();
+});
+loop();
+
+async function loop() {
+  const pending = localStorage.getItem(PENDING);
+  if (pending) await answer(JSON.parse(pending));
+  else if (document.visibilityState === "visible" && !busy) await look();
+  setTimeout(loop, PAUSE_MS);
+}
+
+async function look() {
+  const shown = place.firstElementChild?.dataset.version ?? place.dataset.version;
+  try {
+    const found = await fetch(`${base}/step`, {
+      headers: { "If-None-Match": `"${shown}"` }, signal: AbortSignal.timeout(PATIENCE_MS), cache: "no-store",
+    });
+    signal.hidden = true;
+    if (found.status === 200 && !busy) show(await found.text());
+    if (found.status === 401) location.reload();
+  } catch {
+    signal.hidden = false;
+  }
+}
+
+async function answer(given) {
+  if (busy) return;
+  busy = true;
+  localStorage.setItem(PENDING, JSON.stringify(given));
+  for (const button of place.querySelectorAll("button")) button.setAttribute("aria-busy", "true");
+  try {
+    const token = document.querySelector("meta[name=form-token]").content;
+    const sent = await fetch(given.path, {
+      method: "POST", body: new URLSearchParams(given.fields),
+      headers: { "X-Part": "step", "X-Form-Token": token }, signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+    if (sent.status >= 500) throw new Error("try again");
+    localStorage.removeItem(PENDING);
+    signal.hidden = true;
+    if (sent.status === 401 || sent.status === 403) location.reload();
+    else show(await sent.text());
+  } catch {
+    signal.hidden = false;
+  } finally {
+    busy = false;
+    for (const button of place.querySelectorAll("[aria-busy]")) button.removeAttribute("aria-busy");
+  }
+}
+
+function show(html) {
+  place.innerHTML = html;
+  showPads(place);
+  if (before && place.querySelector(".do")) before.open = false;
+  place.querySelector("h1")?.focus({ preventScroll: true });
+  scrollTo(0, 0);
+}

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: MIT
+// Keeps the pages that were looked at, and shows them again while the server can't be reached.
+const CACHE = "pages";
+const PATIENCE_MS = 5000;
+const ASSETS = ["pages.css", "pages.js", "queue.js", "waiting.js", "pad.js", "entry.js", "ringout.js", "icon.svg"];
+
+self.addEventListener("install", (event) => {
+  const files = ASSETS.map((name) => `/static/${name}`);
+  event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(files)).then(() => self.skipWaiting()));
+});
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  const path = new URL(request.url).pathname;
+  const ours = request.method === "GET" && new URL(request.url).origin === self.location.origin;
+  const kept = request.mode === "navigate" || path.startsWith("/static/");
+  if (ours && kept && path !== "/sign-in") event.respondWith(freshOrKept(request));
+});
+
+async function freshOrKept(request) {
+  const cache = await caches.open(CACHE);
+  try {
+    const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
+    if (answer.status === 200 && !answer.redirected) await cache.put(request, answer.clone());
+    return answer;
+  } catch {
+    const kept = await cache.match(request, { ignoreVary: true });
+    return kept ?? new Response(
+      '<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">' +
+      '<title>No signal</title><link rel="stylesheet" href="/static/pages.css"><main><h1>No signal</h1>' +
+      "<p>This page isn't on the phone. What you read before is kept and goes out later.</p></main></html>",
+      { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } },
+    );
+  }
+}

@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""Tests by phone: a circuit's plan to work down, and the form for one reading."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, redirect, render_template, request, session
+
+from wiretrack.errors import FieldError
+from wiretrack.tags import parse_tag
+from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.instruments import instrument_codes
+from wiretrack.tasks.posted_readings import post_reading, revision
+from wiretrack.tasks.testing import cautions_for
+from wiretrack.tasks.working_plan import circuit_list, working_plan
+from wiretrack.web.access import needs, who
+from wiretrack.web.addresses import address_of
+from wiretrack.web.opened import for_writing, opened
+from wiretrack.words import READING_KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.registry.store import Registry
+
+pages = Blueprint("testing", __name__)
+FIELDS = ("leads", "temp", "instrument", "against", "test_voltage", "after", "note", "at")
+GUARDED = ("insulation", "voltage")  # their cautions are confirmed before the first of a visit
+UNITS = {"voltage": "V"}
+PREFIXES = ("", "m", "k", "M", "G")
+
+
+@pages.get("/tests")
+def every() -> str:
+    """List the circuits."""
+    with opened() as registry:
+        rows = circuit_list(registry)
+    return render_template("tests.html", rows=rows)
+
+
+@pages.get("/tests/<circuit>")
+def plan(circuit: str) -> str:
+    """Show the readings that a circuit owes, in working order, ready to be logged one by one."""
+    with opened() as registry:
+        found = working_plan(registry, circuit)
+        meters = instrument_codes(registry)
+    return render_template(
+        "test_plan.html", plan=found, instruments=meters, guarded=GUARDED, prefixes=PREFIXES
+    )
+
+
+@pages.get("/readings/new")
+def ask() -> str:
+    """Show the form for one reading, filled in as far as the address says."""
+    with opened() as registry:
+        return _form(registry, request.args, {})
+
+
+@pages.post("/readings/new")
+@needs("log")
+def take() -> Any:
+    """Store the reading that the form holds, or show the form again with its faults."""
+    form = request.form
+    kind = form.get("kind", "")
+    if kind in GUARDED and not (form.get("cautions") or kind in session.get("cautions", ())):
+        with opened() as registry:
+            faults = {"cautions": "Read these first, then tick."}
+            return _form(registry, form, faults), 422
+    session["cautions"] = sorted({*session.get("cautions", ()), kind} & set(GUARDED))
+    with for_writing() as registry:
+        try:
+            posted = post_reading(registry, _document(form), who=who())
+        except FieldError as error:
+            return _form(registry, form, {error.field: str(error)}), 422
+    if form.get("circuit"):
+        return redirect(address_of("tests", form["circuit"]), 303)
+    return redirect(address_of("conductor", form["subject"]) + f"#{posted.answer['id']}", 303)
+
+
+def _document(form: Mapping[str, str]) -> dict[str, str]:
+    """Return the reading as the API takes it: number, prefix and over-range as one text."""
+    given = {name: form.get(name, "").strip() for name in FIELDS}
+    return {
+        "id": form.get("id", "") or str(uuid.uuid4()),
+        "kind": form.get("kind", ""),
+        "subject": form.get("subject", "").strip(),
+        "value": value_text(form.get("value", ""), form),
+        **{name: text for name, text in given.items() if text},
+    }
+
+
+def value_text(number: str, form: Mapping[str, str]) -> str:
+    """Return a value as one types it in full.
+
+    >>> value_text("2000", {"prefix": "M", "over": "1", "kind": "insulation"})
+    '>2000 Mohm'
+    >>> value_text("0.31 ohm", {"kind": "continuity"})
+    '0.31 ohm'
+    """
+    plain = number.strip()
+    if not plain:
+        return "OL" if form.get("over") else ""
+    if re.fullmatch(r"[-+]?[0-9.,]+", plain):
+        minus = "-" if form.get("minus") and not plain.startswith("-") else ""
+        plain = f"{minus}{plain} {form.get('prefix', '')}{UNITS.get(form.get('kind', ''), 'ohm')}"
+    return f">{plain}" if form.get("over") and not plain.startswith(">") else plain
+
+
+def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) -> str:
+    record = show_conductor(registry, typed.get("subject", ""))
+    kind = typed.get("kind", "")
+    if kind not in READING_KINDS:
+        kind = READING_KINDS[0]
+    return render_template(
+        "reading.html",
+        record=record,
+        kind=kind,
+        kinds=READING_KINDS,
+        typed=typed,
+        faults=faults,
+        seen=revision(registry, parse_tag(record["tag"])),
+        cautions=cautions_for(registry, kind, record["tag"]),
+        guarded=kind in GUARDED,
+        instruments=instrument_codes(registry),
+        prefixes=PREFIXES,
+        new_id=typed.get("id") or str(uuid.uuid4()),
+    )
