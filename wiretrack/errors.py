@@ -203,6 +203,18 @@ class PictureError(BadInputError):
         return f"{self.file} {self.why}.{' ' + self.hint if self.hint else ''}"
 
 
+class PrinterError(BadInputError):
+    """A printer isn't known, refuses a job or gives it up; nothing is noted as printed."""
+
+    def __init__(self, printer: str, why: str, hint: str) -> None:
+        super().__init__(printer, why, hint)
+        self.printer, self.why, self.hint = printer, why, hint
+
+    def __str__(self) -> str:
+        name = f"Printer '{self.printer}'" if self.printer else "The spooler"
+        return f"{name} {self.why}. {self.hint}."
+
+
 class FieldError(BadInputError):
     """One field of what was handed over can't be taken; nothing was written."""
 

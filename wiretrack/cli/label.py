@@ -1,38 +1,35 @@
 # SPDX-License-Identifier: MIT
-"""``wiretrack label``: which form fits, drawing and proof-reading the labels."""
+"""``wiretrack label``: the stocks, which form fits, and where the codes lead."""
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli import label_options as shared
+from wiretrack.cli.label_calibrate import calibrate
+from wiretrack.cli.label_options import (
+    contents_option,
+    stock_option,
+    stocks_option,
+    text_only_option,
+)
+from wiretrack.cli.label_print import due, preview, print_labels
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import counted, indented, print_json, say, table
+from wiretrack.cli.output import indented, print_json, say, table
 
-stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
-stocks_option = click.option(
-    "--stocks",
-    "user_files",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    envvar="WIRETRACK_STOCKS",
-    help="A file with label stocks of your own; may be repeated.",
-)
-contents_option = click.option(
-    "--contents",
-    type=click.Choice(("full", "short", "tag")),
-    default="full",
-    show_default=True,
-    help="How much the legend says.",
-)
-text_only_option = click.option("--text-only", is_flag=True, help="A legend without a QR code.")
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @click.group("label")
 def command() -> None:
-    """Fit and print the labels for both ends."""
+    """Fit and print the labels for both ends, and for boxes, terminals and raceways."""
+
+
+for _command in (print_labels, preview, due, calibrate):
+    command.add_command(_command)
 
 
 @command.command("stocks")
@@ -56,21 +53,33 @@ def stocks(user_files: tuple[Path, ...], as_json: bool) -> None:
 
 
 @command.command("fit")
-@click.argument("what")
+@click.argument("what", required=False)
 @stock_option
+@shared.wanted_options
 @stocks_option
 @contents_option
 @text_only_option
 @json_option
 @click.pass_obj
 def fit(
-    db: Path, /, what: str, stock: str, user_files: tuple[Path, ...], as_json: bool, **wishes: Any
+    db: Path,
+    /,
+    what: str | None,
+    kind: str,
+    pitch: str | None,
+    terminals: str | None,
+    due: bool,
+    stock: str,
+    user_files: tuple[Path, ...],
+    as_json: bool,
+    **wishes: Any,
 ) -> None:
     """Say which form fits each end of WHAT on a stock, and why."""
     from wiretrack.tasks.labelling import fit_labels
 
+    chosen = shared.wanted(what, kind, pitch, terminals, due)
     with opened(db) as registry:
-        rows = fit_labels(registry, what, stock, user_files, **wishes)
+        rows = fit_labels(registry, chosen, stock, user_files, **wishes)
     if as_json:
         print_json(rows)
     else:
@@ -96,41 +105,12 @@ def _show_fit(rows: list[dict[str, Any]]) -> None:
     )
     reasons: dict[str, list[str]] = {}
     for row in rows:
-        reasons.setdefault(row["reason"], []).append(f"{row['tag']} {row['end']}")
+        reasons.setdefault(row["reason"], []).append(
+            " ".join(filter(None, (row["tag"], row["end"])))
+        )
     for reason, ends in reasons.items():
         say(f"{', '.join(ends)}:")
         indented(reason)
-
-
-@command.command("print")
-@click.argument("what")
-@stock_option
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="A .pdf or .png file.")
-@click.option("--page", type=click.Choice(("A4", "Letter")), help="Put roll labels on plain paper.")
-@click.option("--start-at", type=int, default=1, help="First free label of a half-used sheet.")
-@stocks_option
-@contents_option
-@text_only_option
-@json_option
-@click.pass_obj
-def print_labels(
-    db: Path, /, what: str, stock: str, out: Path, as_json: bool, **options: Any
-) -> None:
-    """Draw the labels for every end of WHAT; each code is read back before the file is kept."""
-    from wiretrack.tasks.labelling import print_to_file
-
-    with opened(db) as registry:
-        done = print_to_file(registry, what, stock, out, **options)
-    if as_json:
-        print_json(done)
-    else:
-        say(
-            f"{done['file']}: {counted(done['labels'], 'label')} on "
-            f"{counted(done['pages'], 'page')}.",
-            f"{done['proofread']} codes read back; "
-            f"smallest letter {done['smallest_letter_mm']} mm high.",
-            "Print it at 100 %, never fitted to the page.",
-        )
 
 
 @command.command("address")

@@ -9,7 +9,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import print_json, say
-from wiretrack.cli.show import show_conductor
+from wiretrack.cli.show import show_conductor, show_enclosure
 
 
 @click.command("scan")
@@ -17,7 +17,7 @@ from wiretrack.cli.show import show_conductor
 @json_option
 @click.pass_obj
 def command(db: Path, image: Path, as_json: bool) -> None:
-    """Read the QR codes in the photograph IMAGE and show the conductors they lead to."""
+    """Read the QR codes in the photograph IMAGE and show the conductors and boxes they lead to."""
     from wiretrack.tasks.scanning import scan
 
     with opened(db) as registry:
@@ -26,10 +26,12 @@ def command(db: Path, image: Path, as_json: bool) -> None:
         print_json(found)
         return
     for item in found:
+        known = item["tag"] or item["enclosure"]
         if item["record"]:
-            show_conductor(item["record"])
-        elif item["tag"]:
-            say(f"{item['tag']} is not in {db}. Its label may belong to another site.")
+            show = show_conductor if item["tag"] else show_enclosure
+            show(item["record"])
+        elif known:
+            say(f"{known} is not in {db}. Its label may belong to another site.")
         else:
             say(f"'{item['payload']}' is no wiretrack label.")
     if not found:

@@ -65,11 +65,14 @@ def show_conductor(record: dict[str, Any]) -> None:
                 end["terminal"],
                 end["state"],
                 end["mark"],
-                "yes" if end["labelled"] else "no",
+                _labelled(end),
             )
             for end in record["ends"]
         ),
     )
+    for end in record["ends"]:
+        if end["label_untrue"]:
+            say(f"The label on the {end['end']} end is no longer true: {end['label_untrue']}.")
     if not record["readings"]:
         say("No readings yet.")
         return
@@ -77,6 +80,12 @@ def show_conductor(record: dict[str, Any]) -> None:
     for row in record["absorption"]:
         say(f"{row['on']} {row['what']}: {row['ratio']:.2f}, {row['word']}")
         indented(*filter(None, (row["note"], row["source"])), style="dim")
+
+
+def _labelled(end: dict[str, Any]) -> str:
+    if end["label_untrue"]:
+        return "no longer true"
+    return "yes" if end["labelled"] else "no"
 
 
 def show_readings(readings: list[dict[str, Any]]) -> None:

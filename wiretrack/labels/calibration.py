@@ -37,6 +37,19 @@ class CalibrationPage:
     bar_y_mm: float
 
 
+def calibration_page(stock: Stock, out_path: Path) -> CalibrationPage:
+    """Return what should be measured on the calibration page of a stock."""
+    width_mm, height_mm = page_mm(stock)
+    cross_y_mm = _tidy(height_mm / 2)
+    return CalibrationPage(
+        file=out_path,
+        cross_x_mm=_tidy(width_mm / 2),
+        cross_y_mm=cross_y_mm,
+        bar_mm=_tidy(0.8 * width_mm),
+        bar_y_mm=cross_y_mm + 1.4 * _arm_mm(height_mm),
+    )
+
+
 def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
     """Write the calibration page of a stock as a PDF, and return what should be measured on it.
 
@@ -47,15 +60,8 @@ def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
     """
     from PIL import Image, ImageDraw
 
+    stated = calibration_page(stock, out_path)
     width_mm, height_mm = page_mm(stock)
-    cross_y_mm = _tidy(height_mm / 2)
-    stated = CalibrationPage(
-        file=out_path,
-        cross_x_mm=_tidy(width_mm / 2),
-        cross_y_mm=cross_y_mm,
-        bar_mm=_tidy(0.8 * width_mm),
-        bar_y_mm=cross_y_mm + 1.4 * _arm_mm(height_mm),
-    )
     picture = Image.new("1", (stock.dots(width_mm), stock.dots(height_mm)), 1)
     canvas = ImageDraw.Draw(picture)
     _draw_outlines(canvas, stock)

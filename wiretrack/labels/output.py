@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from wiretrack.labels.legend import Contents
+    from wiretrack.labels.plan import Form
     from wiretrack.labels.stocks import Stock
     from wiretrack.labels.subject import Subject
 
@@ -32,13 +33,17 @@ PAGES_A_BATCH = 32
 
 @dataclass(frozen=True)
 class Printed:
-    """What was written: `proofread` counts the codes read back before the file was in place."""
+    """What was written: `proofread` counts the codes read back before the file was in place.
+
+    `forms` holds the form of each label, in the order of the subjects.
+    """
 
     file: Path
     labels: int
     pages: int
     proofread: int
     smallest_letter_mm: float
+    forms: tuple[Form, ...]
 
 
 @dataclass(frozen=True)
@@ -46,7 +51,7 @@ class _Made:
     """One packed page and its counts."""
 
     page: PackedPage
-    labels: int
+    forms: tuple[Form, ...]
     proofread: int
     smallest_letter_mm: float
 
@@ -93,17 +98,18 @@ def print_labels(
 
 
 def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed:
-    labels = pages = proofread = 0
+    pages = proofread = 0
+    forms: list[Form] = []
     letter_mm = float("inf")
     with put_in_place(out_path) as stream:
         writer = PdfWriter(stream)
         for made in _make_all(jobs, workers):
             writer.add_page(made.page)
-            labels, pages = labels + made.labels, pages + 1
-            proofread += made.proofread
+            forms += made.forms
+            pages, proofread = pages + 1, proofread + made.proofread
             letter_mm = min(letter_mm, made.smallest_letter_mm)
         writer.finish()
-    return Printed(out_path, labels, pages, proofread, letter_mm)
+    return Printed(out_path, len(forms), pages, proofread, letter_mm, tuple(forms))
 
 
 def _make_all(jobs: Iterable[PageJob], workers: int) -> Iterator[_Made]:
@@ -143,7 +149,7 @@ def _make_batch(jobs: tuple[PageJob, ...]) -> list[_Made]:
 def _make(job: PageJob) -> _Made:
     drawn = draw_page(job)
     packed = pack_page(drawn.picture, page_mm(job.stock), job.stock.dpi, drawn.ink)
-    return _Made(packed, len(job.subjects), drawn.proofread, drawn.smallest_letter_mm)
+    return _Made(packed, drawn.forms, drawn.proofread, drawn.smallest_letter_mm)
 
 
 def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed:
@@ -172,6 +178,7 @@ def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Pri
         len(kept),
         sum(page.proofread for page in drawn),
         min(page.smallest_letter_mm for page in drawn),
+        tuple(form for page in drawn for form in page.forms),
     )
 
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from wiretrack.labels.legend import Contents
+    from wiretrack.labels.plan import Form
     from wiretrack.labels.stocks import Stock
     from wiretrack.labels.subject import Subject
 
@@ -45,6 +46,7 @@ class DrawnPage:
     ink: str
     proofread: int
     smallest_letter_mm: float
+    forms: tuple[Form, ...]
 
 
 def on_plain_paper(stock: Stock, page: str) -> Stock:
@@ -120,16 +122,17 @@ def draw_page(job: PageJob) -> DrawnPage:
     stock = job.stock
     width, height = page_mm(stock)
     picture = Image.new("1", (stock.dots(width), stock.dots(height)), 1)
-    read, letters, inks = 0, [], set()
+    read, letters, inks, forms = 0, [], set(), []
     for place, subject in enumerate(job.subjects, start=job.start):
         corner = stock.corner_dots(place)
         found = fit(subject, stock, contents=job.contents, text_only=job.text_only)
         picture.paste(draw_label(subject, found, stock), corner)
         read += proofread(picture, found, corner, subject.payload)
         letters.append(found.letter_mm or 0.0)
+        forms.append(found.form)
         inks.add(found.plan.ink if found.plan else "black")
     if len(inks) > 1:
         raise BadInputError(
             f"Labels in {' and '.join(sorted(inks))} can't share a page. Print them one by one."
         )
-    return DrawnPage(picture, inks.pop(), read, min(letters))
+    return DrawnPage(picture, inks.pop(), read, min(letters), tuple(forms))

@@ -10,9 +10,12 @@ from wiretrack.errors import OutOfRangeError
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from wiretrack.labels.stocks import Stock
+
 _FIRST = 0x2800
 _BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 MOST_COLUMNS = 1000
+GAP_MM, BEHIND = 2.0, (176, 176, 176)
 
 
 def preview(picture: Image, columns: int = 80) -> str:
@@ -45,3 +48,21 @@ def _sign(dots: bytes, size: tuple[int, int], left: int, top: int) -> str:
             if x < size[0] and y < size[1] and dots[y * size[0] + x]:
                 bits |= bit
     return chr(_FIRST + bits)
+
+
+def preview_picture(pictures: list[Image], inks: list[str], stock: Stock) -> Image:
+    """Return drawn labels one under the other in their colours, each with its edge, on grey."""
+    from PIL import Image as Pictures
+    from PIL import ImageColor
+
+    gap = stock.dots(GAP_MM)
+    width = max(picture.width for picture in pictures) + 2 * gap
+    height = sum(picture.height + gap for picture in pictures) + gap
+    sheet = Pictures.new("RGB", (width, height), BEHIND)
+    paper, top = ImageColor.getrgb(stock.paper_colour), gap
+    for picture, ink in zip(pictures, inks, strict=True):
+        sheet.paste(paper, (gap, top, gap + picture.width, top + picture.height))
+        mask = picture.convert("L").point(lambda level: 255 - level)
+        sheet.paste(ImageColor.getrgb(ink), (gap, top), mask)
+        top += picture.height + gap
+    return sheet.quantize(8)

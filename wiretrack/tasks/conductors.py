@@ -12,6 +12,7 @@ from wiretrack.registry.dumping import conductors, readings
 from wiretrack.registry.searching import tag_of
 from wiretrack.tags import format_tag
 from wiretrack.tasks.absorption import absorption, at_reference
+from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
@@ -107,26 +108,23 @@ def boxes_along(steps: list[tuple[str, str, str]]) -> list[str]:
 
 
 def _ends(registry: Registry, conductor: Conductor) -> list[dict[str, Any]]:
-    printed = {
-        row["side"]: row["at"]
-        for row in registry.rows(
-            "SELECT l.side, max(l.at) AS at FROM label_prints AS l JOIN conductors AS c"
-            " ON c.id = l.conductor_id WHERE c.tag = ? GROUP BY l.side",
-            [conductor.tag],
+    labels = labels_of(registry, [conductor])
+    rows = []
+    for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
+        label = labels[conductor.tag or "", side]
+        rows.append(
+            {
+                "enclosure": end.enclosure,
+                "terminal": end.terminal,
+                "state": end.state,
+                "labelled": label.holds,
+                "end": side,
+                "mark": end.mark,
+                "label_printed_at": label.printed_at,
+                "label_untrue": label.untrue,
+            }
         )
-    }
-    return [
-        {
-            "enclosure": end.enclosure,
-            "terminal": end.terminal,
-            "state": end.state,
-            "labelled": side in printed,
-            "end": side,
-            "mark": end.mark,
-            "label_printed_at": printed.get(side),
-        }
-        for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
-    ]
+    return rows
 
 
 def _reading(

@@ -11,7 +11,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.registry.store import open_registry
 from wiretrack.resources import shipped
 from wiretrack.tasks.demo_meter import DemoMeter
-from wiretrack.tasks.labelling import print_to_file
+from wiretrack.tasks.label_printing import print_to_file
 from wiretrack.tasks.punchlist import punch_list
 from wiretrack.tasks.ringing import Ringing, Wanted
 from wiretrack.tasks.scanning import scan

@@ -6,11 +6,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
-from wiretrack.labels.payload import read_payload
+from wiretrack.labels.payload import read_box_payload, read_payload
 from wiretrack.labels.scan import read_codes
-from wiretrack.registry.searching import tag_of
+from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.showing import show_enclosure
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -19,20 +20,28 @@ if TYPE_CHECKING:
 
 
 def scan(registry: Registry, image: Path) -> list[dict[str, Any]]:
-    """Return each code in the picture once: its payload, the tag in it, the conductor's record.
+    """Return each code in the picture once: its payload, the tag or box in it, the record.
 
-    A payload that holds no tag, or a tag that this registry doesn't know, has `None` there.
+    A payload that holds neither, or one that this registry doesn't know, has `None` there.
     """
     payloads = dict.fromkeys(read_codes(image))
     return [_found(registry, payload) for payload in payloads]
 
 
 def _found(registry: Registry, payload: str) -> dict[str, Any]:
-    tag = read_payload(payload)
+    tag, box = read_payload(payload), read_box_payload(payload)
     record = None
-    if tag:
-        try:
+    try:
+        if tag:
             record = show_conductor(registry, tag_of(registry, tag))
-        except NotFoundError:
-            record = None
-    return {"payload": payload, "tag": format_tag(tag) if tag else None, "record": record}
+        elif box:
+            named = resolve(registry, box, ("enclosure",))
+            record = show_enclosure(registry, named.code)
+    except NotFoundError:
+        record = None
+    return {
+        "payload": payload,
+        "tag": format_tag(tag) if tag else None,
+        "enclosure": box,
+        "record": record,
+    }

@@ -36,7 +36,8 @@ def _circuit(registry: Registry, code: str) -> dict[str, Any]:
     return {**record, "conductors": [_line(conductor) for conductor in found]}
 
 
-def _enclosure(registry: Registry, code: str) -> dict[str, Any]:
+def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
+    """Return an enclosure's record: the ends in it, its raceways and devices."""
     record = asdict(enclosures(registry, "code = ?", [code])[0])
     return {
         **record,
@@ -76,7 +77,7 @@ def _pull(registry: Registry, code: str) -> dict[str, Any]:
 _SHOWN = {
     "conductor": show_conductor,
     "circuit": _circuit,
-    "enclosure": _enclosure,
+    "enclosure": show_enclosure,
     "raceway": _raceway,
     "pull": _pull,
 }

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
+LETTERS, BACKGROUND = "white", "red"
 # An array is no box: nobody takes its conductors for another system's.
 _UNMARKED_BOXES = ("array", "roof-array")
 _PLACE = {2014: "690.31(G)(3) and (4)", 2020: "690.31(D)(2)"}
@@ -55,6 +56,11 @@ def wording(code: Code) -> str | None:
     """Return the words that an edition asks for, or None where the edition is unknown."""
     row = load_table("nec_690_31_marking").find(edition=str(code.edition))
     return row["wording"] if row else None
+
+
+def letters_mm() -> float:
+    """Return the least height of the markings' capitals, in mm: 9.5 (3/8 in), NEC 690.31."""
+    return float(load_table("nec_690_31_marking").rows[0]["letters_mm"])
 
 
 def places_along(length_m: float, walls_m: Iterable[float] = ()) -> list[float]:

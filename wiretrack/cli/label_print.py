@@ -1,0 +1,150 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack label print``, ``preview`` and ``due``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from wiretrack.cli import label_options as shared
+from wiretrack.cli.options import json_option, opened
+from wiretrack.cli.output import counted, print_json, say, table
+
+
+@click.command("print")
+@click.argument("what", required=False)
+@shared.stock_option
+@click.option("--out", type=click.Path(path_type=Path), help="A .pdf, .png or .svg file.")
+@click.option("--printer", help="A printer that CUPS knows; see: lpstat -e")
+@shared.wanted_options
+@shared.page_option
+@click.option("--start-at", type=int, default=1, help="First free label of a half-used sheet.")
+@shared.stocks_option
+@shared.contents_option
+@shared.text_only_option
+@json_option
+@click.pass_obj
+def print_labels(
+    db: Path,
+    /,
+    what: str | None,
+    kind: str,
+    pitch: str | None,
+    terminals: str | None,
+    due: bool,
+    as_json: bool,
+    **order: Any,
+) -> None:
+    """Draw the labels of WHAT, or those that are due; each code is read back before.
+
+    Conductors' labels are noted as printed once the file is in place or the printer has done.
+    """
+    from wiretrack.tasks.label_printing import PrintOrder, print_wanted
+
+    chosen = shared.wanted(what, kind, pitch, terminals, due)
+    with opened(db) as registry:
+        done = print_wanted(registry, chosen, PrintOrder(**order))
+    if as_json:
+        print_json(done)
+    else:
+        _show_printed(done)
+
+
+def _show_printed(done: dict[str, Any]) -> None:
+    if not done["labels"]:
+        say("No label is due; nothing was printed.")
+        return
+    where = done["file"] or f"Printer {done['printer']}"
+    say(
+        f"{where}: {counted(done['labels'], 'label')} on {counted(done['pages'], 'page')}.",
+        f"{counted(done['proofread'], 'code')} read back; "
+        f"smallest letter {done['smallest_letter_mm']} mm high.",
+    )
+    if "printer" not in done:
+        say("Print it at 100 %, never fitted to the page.")
+        return
+    told = {
+        "printed": "The printer has printed it.",
+        "printing": "The printer is still at it; look that all labels came out.",
+        "sent": "The spooler took it and doesn't say how it fares; look that all labels came out.",
+    }
+    say(told[done["state"]])
+
+
+@click.command("preview")
+@click.argument("what", required=False)
+@shared.stock_option
+@click.option("--out", type=click.Path(path_type=Path), help="Make a .png picture too.")
+@click.option("--columns", type=int, help="Width of the preview, in signs.")
+@click.option("--most", type=click.IntRange(1, 50), default=3, show_default=True, help="Labels.")
+@shared.wanted_options
+@shared.stocks_option
+@shared.contents_option
+@shared.text_only_option
+@json_option
+@click.pass_obj
+def preview(
+    db: Path,
+    /,
+    what: str | None,
+    kind: str,
+    pitch: str | None,
+    terminals: str | None,
+    due: bool,
+    columns: int | None,
+    as_json: bool,
+    **sight: Any,
+) -> None:
+    """Show the first labels of WHAT here, as they would be printed; nothing is noted."""
+    from wiretrack.cli.output import console
+    from wiretrack.tasks.label_preview import Sight, preview_wanted
+
+    chosen = shared.wanted(what, kind, pitch, terminals, due)
+    width = columns or max(20, min(100, console().width))
+    with opened(db) as registry:
+        seen = preview_wanted(registry, chosen, Sight(columns=width, **sight))
+    if as_json:
+        print_json(seen)
+        return
+    for row in seen["labels"]:
+        end = f", {row['end']} end" if row["end"] else ""
+        say(f"{row['tag']}{end}: {row['form']}", style="bold")
+        click.echo(row["preview"])
+    if seen["left_out"]:
+        say(f"{seen['left_out']} more aren't shown; --most shows more.")
+    if seen["file"]:
+        say(f"{seen['file']} shows them too.")
+
+
+@click.command("due")
+@click.argument("what", required=False)
+@json_option
+@click.pass_obj
+def due(db: Path, what: str | None, as_json: bool) -> None:
+    """List the ends of WHAT, or of the site, with no label or one that is no longer true."""
+    from wiretrack.tasks.label_truth import label_due
+
+    with opened(db) as registry:
+        rows = label_due(registry, what)
+    if as_json:
+        print_json(rows)
+        return
+    if not rows:
+        say("Every label is there and true.")
+        return
+    table(
+        ("tag", "end", "place", "why", "printed"),
+        (
+            (
+                row["tag"],
+                row["end"],
+                row["place"],
+                ": ".join(filter(None, (row["why"], row["detail"]))),
+                row["printed_at"] and row["printed_at"][:10],
+            )
+            for row in rows
+        ),
+    )
+    say("Print just these with: wiretrack label print --due --stock STOCK --out FILE")

@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""The ends that a word names, each as what its label says, and what of it a legend shows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+from wiretrack.errors import BadInputError
+from wiretrack.labels.payload import check_base_address, make_payload
+from wiretrack.labels.subject import LabelSubject
+from wiretrack.registry.dumping import conductors, site
+from wiretrack.registry.searching import resolve
+from wiretrack.tasks.dimensions import outer_diameter_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from wiretrack.labels.legend import Contents
+    from wiretrack.records import Conductor, End
+    from wiretrack.registry.store import Registry
+
+Side = Literal["from", "to"]
+SIDES: tuple[Side, Side] = ("from", "to")
+# What each choice of contents shows beside the tag; the symbol's text is shown by all.
+SHOWN: dict[Contents, tuple[str, ...]] = {
+    "tag": (),
+    "short": ("circuit", "function", "this_place"),
+    "full": ("circuit", "function", "this_place", "other_place"),
+    "long": (
+        "circuit", "function", "title", "this_place", "other_place", "size", "colour",
+    ),
+}  # fmt: skip
+_CONDITIONS = {
+    "conductor": "c.tag = ?",
+    "circuit": "k.code = ?",
+    "pull": "p.code = ?",
+    "enclosure": "? IN (fe.code, te.code)",
+    "raceway": "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
+    " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?)",
+}
+
+
+def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
+    """Return the ends that `what` names; all ends of the site without it.
+
+    Both ends of a conductor, or of each one in a circuit, pull or raceway; for an enclosure the
+    ends that lie in it.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called so.
+    """
+    found, here = named_conductors(registry, what)
+    address = site(registry).base_address
+    return [
+        subject
+        for subject, end in _both_ends(registry, found, address)
+        if here in (None, end.enclosure)
+    ]
+
+
+def named_conductors(
+    registry: Registry, what: str | None = None
+) -> tuple[list[Conductor], str | None]:
+    """Return the conductors that `what` names; if it names an enclosure, its code too."""
+    if what is None:
+        return conductors(registry), None
+    named = resolve(registry, what)
+    condition = _CONDITIONS[named.what]
+    found = conductors(registry, condition, [named.code] * condition.count("?"))
+    return found, named.code if named.what == "enclosure" else None
+
+
+def subjects_of(registry: Registry, found: Iterable[Conductor]) -> list[LabelSubject]:
+    """Return both ends of each conductor, as their labels would be printed now.
+
+    An address that can't be printed counts as none here, so that the rest can still be compared.
+    """
+    address = site(registry).base_address
+    try:
+        address = address and check_base_address(address)
+    except BadInputError:
+        address = None
+    return [subject for subject, _ in _both_ends(registry, found, address)]
+
+
+def legend_of(
+    subject: LabelSubject, contents: Contents = "full", *, text_only: bool = False
+) -> dict[str, Any]:
+    """Return what a label of these contents says, for the print log."""
+    shown = SHOWN[contents] if text_only else (*SHOWN[contents], "payload")
+    return {name: getattr(subject, name) for name in shown}
+
+
+def place(end: End) -> str:
+    """Return where an end is, as labels and tables write it: enclosure and terminal."""
+    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
+
+
+def _both_ends(
+    registry: Registry, found: Iterable[Conductor], base_address: str | None
+) -> Iterator[tuple[LabelSubject, End]]:
+    rows = registry.rows("SELECT code, title FROM circuits")
+    titles = {row["code"]: row["title"] for row in rows}
+    for conductor in found:
+        for side in SIDES:
+            here, there = conductor.from_end, conductor.to_end
+            if side == "to":
+                here, there = there, here
+            yield _subject(conductor, side, here, there, base_address, titles), here
+
+
+def _subject(
+    conductor: Conductor,
+    side: Side,
+    here: End,
+    there: End,
+    base_address: str | None,
+    titles: dict[str, str | None],
+) -> LabelSubject:
+    tag = conductor.tag or ""
+    return LabelSubject(
+        tag=tag,
+        payload=make_payload(tag, base_address),
+        circuit=conductor.circuit,
+        function=conductor.function,
+        title=titles.get(conductor.circuit),
+        this_place=place(here),
+        other_place=place(there),
+        size=conductor.size,
+        colour=conductor.colour,
+        outer_diameter_mm=outer_diameter_mm(conductor),
+        end=side,
+    )

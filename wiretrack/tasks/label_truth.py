@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""Which ends have no label, and which labels no longer say what the record says.
+
+The print log keeps what each label said when it was printed; that is compared with what the same
+label would say now. The log itself never changes: a new print is what makes an end right again.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.tags import format_tag
+from wiretrack.tasks.label_ends import subjects, subjects_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.records import Conductor
+    from wiretrack.registry.store import Registry
+
+NO_LABEL, UNTRUE = "no label", "label no longer true"
+_WORDS = {
+    "circuit": "circuit",
+    "function": "function",
+    "title": "title",
+    "this_place": "this end",
+    "other_place": "other end",
+    "size": "size",
+    "colour": "colour",
+    "payload": "code",
+}
+
+
+@dataclass(frozen=True)
+class EndLabel:
+    """The label of one end: when it was last printed, what of it is no longer true, since when."""
+
+    printed_at: str | None
+    untrue: str | None = None
+    untrue_since: str | None = None
+
+    @property
+    def holds(self) -> bool:
+        """Return whether the end has a label that still tells the truth."""
+        return self.printed_at is not None and self.untrue is None
+
+
+def label_due(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
+    """Return the ends that `what` names whose label is missing or untrue, and why.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called so.
+    """
+    return [
+        {
+            "tag": format_tag(subject.tag),
+            "end": subject.end,
+            "place": subject.this_place,
+            "why": UNTRUE if label.untrue else NO_LABEL,
+            "detail": label.untrue,
+            "printed_at": label.printed_at,
+        }
+        for subject, label in _due(registry, subjects(registry, what))
+    ]
+
+
+def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
+    """Return the ends that need a label, as it would be printed now."""
+    return [subject for subject, _ in _due(registry, subjects(registry, what))]
+
+
+def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str, str], EndLabel]:
+    """Return the label of each end of these conductors, by tag and side."""
+    wanted = subjects_of(registry, found)
+    few = {subject.tag for subject in wanted}
+    printed = _last_prints(registry, few.pop() if len(few) == 1 else None)
+    found_labels = {(s.tag, s.end): _compared(s, printed) for s in wanted}
+    return {key: _dated(registry, key[0], label) for key, label in found_labels.items()}
+
+
+def _due(registry: Registry, wanted: list[LabelSubject]) -> list[tuple[LabelSubject, EndLabel]]:
+    printed = _last_prints(registry)
+    compared = ((subject, _compared(subject, printed)) for subject in wanted)
+    return [(subject, label) for subject, label in compared if not label.holds]
+
+
+def _compared(subject: LabelSubject, printed: dict[tuple[str, str], dict[str, Any]]) -> EndLabel:
+    row = printed.get((subject.tag, subject.end))
+    if row is None:
+        return EndLabel(None)
+    told = json.loads(row["legend"])
+    told = told if isinstance(told, dict) else {}
+    changes = [
+        f"its {word} says {told[name] or 'nothing'}, the record {getattr(subject, name) or 'none'}"
+        for name, word in _WORDS.items()
+        if name in told and (told[name] or None) != (getattr(subject, name) or None)
+    ]
+    return EndLabel(row["at"], "; ".join(changes) or None)
+
+
+def _dated(registry: Registry, tag: str, label: EndLabel) -> EndLabel:
+    """Return an untrue label with the first change after its print that can have made it so."""
+    if label.untrue is None:
+        return label
+    row = registry.row(_CHANGED, {"tag": tag, "printed": label.printed_at})
+    return replace(label, untrue_since=(row and row["at"]) or label.printed_at)
+
+
+_CHANGED = """
+    SELECT min(x.at) AS at FROM changes AS x JOIN conductors AS c ON c.tag = :tag
+    WHERE x.at >= :printed AND x.action = 'changed' AND (x.what = 'site'
+        OR x.record IN (c.id, c.circuit_id)
+        OR x.record IN (SELECT e.id FROM ends AS e WHERE e.conductor_id = c.id))"""
+
+
+def _last_prints(
+    registry: Registry, tag: str | None = None
+) -> dict[tuple[str, str], dict[str, Any]]:
+    sql = (
+        "SELECT c.tag, l.side, l.legend, l.at FROM label_prints AS l"
+        " JOIN conductors AS c ON c.id = l.conductor_id"
+    )
+    where, parameters = ("", []) if tag is None else (" WHERE c.tag = ?", [tag])
+    rows = registry.rows(f"{sql}{where} ORDER BY l.at, l.rowid", parameters)
+    return {(row["tag"], row["side"]): row for row in rows}
