@@ -110,7 +110,7 @@ def documents(draw: st.DrawFn) -> SiteDocument:
         pulls=(draw(pull_of(pull, tuple(codes), box)),),
         conductors=tuple(draw(conductor(tag, circuit, pull, boxes)) for tag in [*tags, None]),
         instruments=(draw(instrument(meter)),),
-        readings=tuple(draw(reading(tag, meter)) for tag in tags),
+        readings=tuple(draw(reading(tag, meter, tags)) for tag in tags),
         rest=draw(rest(pull, boxes[0], tags)),
     )
 
@@ -249,7 +249,8 @@ def instrument(code: str) -> st.SearchStrategy[Any]:
 
 
 @st.composite
-def reading(draw: st.DrawFn, tag: str, meter: str) -> Reading:
+def reading(draw: st.DrawFn, tag: str, meter: str, tags: list[str]) -> Reading:
+    others = [other for other in tags if other != tag]
     value, ohms, bound = draw(st.sampled_from(VALUES))
     return Reading(
         kind=draw(st.sampled_from(["continuity", "insulation", "loop"])),
@@ -262,7 +263,7 @@ def reading(draw: st.DrawFn, tag: str, meter: str) -> Reading:
         instrument=draw(maybe(st.just(meter))),
         leads_ohm=draw(maybe(number(0, 10))),
         temp_c=draw(TEMP),
-        against=draw(maybe(st.sampled_from(["raceway", "PE", tag]))),
+        against=draw(maybe(st.sampled_from(["raceway", "PE", *others]))),
         test_voltage_v=draw(ABOVE_0),
         after_s=draw(maybe(number(1, 86_400))),
         by=draw(NAME),

@@ -142,6 +142,10 @@ class Faults:
     def __bool__(self) -> bool:
         return bool(self._found)
 
+    def paths(self) -> set[Path]:
+        """Return the path of every fault found so far."""
+        return {path for path, _ in self._found}
+
     def in_order(self) -> list[Fault]:
         """Return all faults, table by table and row by row."""
         ordered = sorted(self._found, key=lambda pair: _rank(pair[0]))

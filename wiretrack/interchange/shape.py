@@ -28,10 +28,12 @@ _SCALARS = (str, int, float, bool)
 def check_shape(raw: RawSite) -> None:
     """Add a fault for everything in the document that the schema refuses, and take it out."""
     refused: dict[Path, None] = {}
+    taken_out = raw.faults.paths()  # what was refused before isn't called missing as well
     try:
         for error in _validator().iter_errors(raw.data):
             for path, message in sentences(error, raw.faults.places.hints):
-                if path not in refused and not _is_absent_column(raw, path, error):
+                known = path in refused or path in taken_out
+                if not known and not _is_absent_column(raw, path, error):
                     raw.faults.add(path, message)
                 if len(path) == 1:
                     raw.lost.add(str(path[0]))
