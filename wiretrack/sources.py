@@ -60,6 +60,9 @@ BLAVIER = Source("Blavier's test", "an earth fault from one end, in telegraph ha
 OPENS_BY_RATIO = Source(
     "opens by ratio", "capacitance from both ends, manual of a cable fault locator", "reprint"
 )
+CEC_MODULES = Source(
+    "CEC module data", "modules of the single-diode model, as pvlib 0.16 ships them", "original"
+)
 NUREG_0700 = Source(
     "NUREG-0700 rev. 2", "Human-System Interface Design Review Guidelines", "reprint"
 )

@@ -1,0 +1,202 @@
+# SPDX-License-Identifier: MIT
+"""Open-circuit voltage of a PV string: what it should be, and what a wrong one looks like."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot, log
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.accuracy import COVERAGE_FACTOR
+from wiretrack.electrical.limits import above, between
+from wiretrack.electrical.rules.pv_voltage import STC_C
+from wiretrack.sources import CEC_MODULES, COMMON_PRACTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+STC_W_M2 = 1000.0  # standard test conditions: irradiance
+ZERO_C_K = 273.15  # exact
+# Voc falls by so much of itself for each factor e of irradiance at 25 °C: CEC module data, median
+# of a_ref / V_oc over its 20,946 crystalline modules (0.0384 to 0.0460 for nine in ten).
+LIGHT_SLOPE = 0.0421
+MODULE_TOLERANCE = 0.03  # common practice: a module's Voc is within 3 % of its data sheet
+BESIDE_TOLERANCE = 0.015  # common practice: strings of one make and moment agree within 1.5 %
+CELL_TOLERANCE_K = 5.0  # common practice: a cell temperature taken at a module's back
+MODEL_TOLERANCE = 0.02  # CEC module data: the straight line from -10 to 45 °C, nine in ten
+_RECTANGLE = 3**-0.5  # JCGM 100:2008, 4.3.7
+
+
+@dataclass(frozen=True)
+class Modules:
+    """The modules of a string: open-circuit voltage at STC, its coefficient, and how many."""
+
+    voc_v: float
+    pct_per_k: float
+    series: int
+
+    def volts(self, cell_c: float, irradiance_w_m2: float = STC_W_M2) -> float:
+        """Return the string's open-circuit voltage in V; see `string_voc`."""
+        return string_voc(self.voc_v, self.series, self.pct_per_k, cell_c, irradiance_w_m2)
+
+
+@dataclass(frozen=True)
+class Guess:
+    """One explanation of a reading: what it would be then, and whether it fits."""
+
+    what: str
+    volts: float
+    fits: bool
+    is_recorded: bool = False
+
+
+@dataclass(frozen=True)
+class StringReading:
+    """A reading against every explanation, the nearest first; `u_v` is for the recorded one."""
+
+    volts: float
+    expected_v: float
+    uncertainty_v: float
+    guesses: tuple[Guess, ...]
+    is_reversed: bool
+    source: str
+
+    @property
+    def fits(self) -> bool:
+        """Whether it fits the string as it is recorded."""
+        return not self.is_reversed and any(g.fits and g.is_recorded for g in self.guesses)
+
+
+def string_voc(
+    voc_v: float, series: int, pct_per_k: float, cell_c: float, irradiance_w_m2: float = STC_W_M2
+) -> float:
+    """Return the open-circuit voltage of a string in V.
+
+    Parameters
+    ----------
+    voc_v : float
+        Of one module at STC; above 0. [V]
+    series : int
+        Modules in series; 1 or more.
+    pct_per_k : float
+        The module's temperature coefficient of Voc, from -5 to 0. [%/K]
+    cell_c : float
+        Cell temperature, from -60 to 100. [°C]
+    irradiance_w_m2 : float, default 1000
+        In the modules' plane, from 50 to 1500. [W/m²]
+
+    References
+    ----------
+    .. [1] The data sheet's coefficient, in a straight line from 25 °C, as NEC 690.7(A)(1) uses it.
+    .. [2] CEC module data (original): Voc falls with ln(G), see `LIGHT_SLOPE`.
+
+    >>> string_voc(49.5, 10, -0.27, 25)
+    495.0
+    """
+    above(0, "Open-circuit voltage of a module", voc_v, "V")
+    above(0, "Modules in series", series, "")
+    between(-5, 0, "Temperature coefficient", pct_per_k, "%/K")
+    between(-60, 100, "Cell temperature", cell_c, "°C")
+    between(50, 1500, "Irradiance", irradiance_w_m2, "W/m²")
+    warm = 1 + pct_per_k / 100 * (cell_c - STC_C)
+    kelvin = (cell_c + ZERO_C_K) / (STC_C + ZERO_C_K)
+    light = LIGHT_SLOPE * kelvin * log(irradiance_w_m2 / STC_W_M2)
+    return voc_v * series * (warm + light)
+
+
+def judge_string(
+    reading_v: float,
+    u_v: float,
+    modules: Modules,
+    cell_c: float,
+    irradiance_w_m2: float | None = None,
+    neighbours: Sequence[tuple[str, Modules]] = (),
+) -> StringReading:
+    """Return which explanations a reading fits, by the data sheet and the cell temperature.
+
+    Parameters
+    ----------
+    reading_v, u_v : float
+        L+ against L-, with its sign, and its standard uncertainty. [V]
+    irradiance_w_m2 : float, optional
+        Unknown: from 400 to 1000 is allowed for. [W/m²]
+    neighbours : sequence of (name, Modules)
+        The other strings that this one might have been mistaken for.
+    """
+    known = irradiance_w_m2 is not None
+    low = modules.volts(cell_c, irradiance_w_m2 or 400.0) / modules.volts(cell_c)
+    high = 1.0 if not known else low
+    factor, dim = (low + high) / 2, (high - low) / 2 / ((low + high) / 2)
+    warm = abs(modules.pct_per_k) / 100 * CELL_TOLERANCE_K
+    relative = hypot(MODULE_TOLERANCE, MODEL_TOLERANCE, warm, dim) * _RECTANGLE
+
+    def volts(of: Modules) -> float:
+        return of.volts(cell_c) * factor
+
+    source = (
+        f"data sheet from 25 to {cell_c:g} °C; {CEC_MODULES.cite('for light')}; modules within "
+        f"3 %, cell temperature within 5 K ({COMMON_PRACTICE.key}); k = 2, JCGM 100:2008"
+    )
+    expected = [(what, volts(of), what == RECORDED) for what, of in _explanations(modules)]
+    expected += [(f"the string of {name}", volts(of), False) for name, of in neighbours]
+    return _judged(reading_v, u_v, expected, relative, source)
+
+
+def judge_beside(
+    reading_v: float, u_v: float, modules: Modules, others: Sequence[tuple[Modules, float]]
+) -> StringReading:
+    """Return which explanations a reading fits beside strings that were read at the same moment.
+
+    Temperature and light drop out, so fewer modules can be told apart than by the data sheet.
+
+    Parameters
+    ----------
+    others : sequence of (Modules, volts)
+        Like strings and what they read. [V]
+    """
+    shares = [abs(volts) / (of.voc_v * of.series) for of, volts in others]
+    factor = sum(shares) / len(shares)
+    expected = [
+        (what, of.voc_v * of.series * factor, what == RECORDED)
+        for what, of in _explanations(modules)
+    ]
+    relative = hypot(BESIDE_TOLERANCE * _RECTANGLE, u_v / abs(others[0][1]) if others[0][1] else 0)
+    source = (
+        f"strings read at the same moment, within 1.5 % ({COMMON_PRACTICE.key}); k = 2, "
+        "JCGM 100:2008"
+    )
+    return _judged(reading_v, u_v, expected, relative, source)
+
+
+RECORDED = "as recorded"
+
+
+def _explanations(modules: Modules) -> list[tuple[str, Modules]]:
+    """Return what a string of N modules may be in truth, by the modules that count."""
+
+    def counting(count: int) -> Modules:
+        return Modules(modules.voc_v, modules.pct_per_k, count)
+
+    found = [(RECORDED, modules), ("one module more", counting(modules.series + 1))]
+    if modules.series > 1:
+        found.append(("one module fewer", counting(modules.series - 1)))
+    if modules.series > 2:
+        found.append(("one module reversed, or two modules fewer", counting(modules.series - 2)))
+    return found
+
+
+def _judged(
+    reading_v: float, u_v: float, expected: Sequence[tuple[str, float, bool]], relative: float,
+    source: str,
+) -> StringReading:  # fmt: skip
+    between(-1e6, 1e6, "Voltage of the string", reading_v, "V")
+    size = abs(reading_v)
+    guesses = []
+    for what, volts, is_recorded in expected:
+        width = COVERAGE_FACTOR * hypot(u_v, relative * volts)
+        guesses.append(Guess(what, volts, abs(size - volts) <= width, is_recorded))
+    own = next(g for g in guesses if g.is_recorded)
+    width = COVERAGE_FACTOR * hypot(u_v, relative * own.volts)
+    guesses.append(Guess("dark, open or shorted", 0.0, size <= width))
+    ordered = tuple(sorted(guesses, key=lambda g: (not g.fits, abs(size - g.volts))))
+    return StringReading(reading_v, own.volts, width, ordered, reading_v < 0, source)
