@@ -86,7 +86,7 @@ def test_the_demo_says_how_its_next_steps_are_found(tmp_path: Path) -> None:
     ):
         ran = subprocess.run(
             [sys.executable, "-c", DRIVER, "demo", str(tmp_path / f"site {told}")],
-            env={**os.environ, "PATH": path},
+            env={**os.environ, "PATH": path, "COLUMNS": "500"},
             capture_output=True,
             text=True,
             check=True,
