@@ -110,7 +110,7 @@ def effective_groups(stage: Stage, found: Candidates, contacts: Contacts) -> lis
 def _apply(stage: AnyStage, found: Candidates, contacts: Contacts) -> bool | None:
     """Strike what a stage excludes; return whether anything changed, `None` if it can't be."""
     if isinstance(stage, FittedStage):
-        return stage.strike(found)
+        return stage.strike(found, contacts)
     groups = effective_groups(stage, found, contacts)
     components = stage.components(contacts.sure[stage.at])
     domain = domains(components, groups, found.of[stage.at])

@@ -90,9 +90,3 @@ def _step(
         Fitted(names[group[0]], value) for group, value in zip(sharing, values, strict=False)
     )
     return groups, Fit(place, resistors, names[common])
-
-
-def doubtful_mask(known: Knowledge, place: Place) -> int:
-    """Return the ends at a place that are still to be identified, or to be proven."""
-    now = situation(known, place)
-    return mask_of((*now.doubtful, *now.unproven))

@@ -7,12 +7,12 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import other_place
-from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.masks import union
 from wiretrack.ringout.resistors import Range, reading_range
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle, Place
-    from wiretrack.ringout.candidates import Candidates
+    from wiretrack.ringout.candidates import Candidates, Contacts
     from wiretrack.ringout.stage import Touch
     from wiretrack.ringout.steps import Fit
 
@@ -62,9 +62,15 @@ class FittedStage:
             return []
         return [pair for pair, span in self._ranges.items() if touch.ohms in span]
 
-    def strike(self, found: Candidates) -> bool | None:
-        """Strike what the readings exclude; `None` if one of them can't be."""
+    def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
+        """Strike what the readings exclude; `None` if one of them can't be.
+
+        Two conductors that touch read through both their resistors: what they read says nothing,
+        and any reading may be theirs.
+        """
         changed = False
+        touching = union(contacts.at(self.at))
+        loose = union(contacts.at(other_place(self.at)))
         telling = [
             fitting[-1]
             for touches in self.pairs.values()
@@ -72,8 +78,9 @@ class FittedStage:
         ]
         crowded = self._crowded(telling)
         for touch in telling:
-            if tuple(self.possible(touch)) not in crowded:
-                one = self._strike_by(touch, found)
+            spoilt = touching & (1 << touch.ends[0] | 1 << touch.ends[1])
+            if not spoilt and tuple(self.possible(touch)) not in crowded:
+                one = self._strike_by(touch, found, loose)
                 if one is None:
                     return None
                 changed |= one
@@ -90,9 +97,9 @@ class FittedStage:
             and times > self.labels[max(pairs[0])][0].bit_count()
         }
 
-    def _strike_by(self, touch: Touch, found: Candidates) -> bool | None:
+    def _strike_by(self, touch: Touch, found: Candidates, loose: int) -> bool | None:
         first, second = touch.ends
-        ones = twos = 0
+        ones = twos = loose
         for i, j in self.possible(touch):
             for a, b in ((i, j), (j, i)):
                 one, two = self.labels[a][0], self.labels[b][0]
@@ -114,14 +121,18 @@ class FittedStage:
             for end in touch.ends
         )
 
-    def next_pair(self, found: Candidates, doubtful: int) -> Pair | None:
-        """Return the next two ends to touch: each doubtful one against the common return."""
+    def next_pair(self, found: Candidates) -> Pair | None:
+        """Return the next two ends to touch: each that may be fitted, and the common return.
+
+        Ends that are settled already are read too: a reading that doesn't agree is the sign of
+        conductors that touch each other.
+        """
         here = found.of[self.at]
         hub = self._hub(found)
         if hub is None:
             return None
-        for end in bits(doubtful & ~(1 << hub)):
-            if here[end] & self.fitted and self._wanting(hub, end):
+        for end, mates in enumerate(here):
+            if end != hub and mates & self.fitted and self._wanting(hub, end):
                 return hub, end
         return None
 

@@ -112,11 +112,15 @@ class Knowledge:
         used: list[AnyStage] = [*others, *self.fitted]
         return conclude(self.start, used, self.contacts, self._tainted(others))
 
-    def _tainted(self, stages: list[Stage]) -> list[Stage]:
-        """Return the stages with bunches that read closed for no reason that is known."""
+    def _tainted(self, stages: list[Stage]) -> list[AnyStage]:
+        """Return the stages with readings for which no reason is known.
+
+        These are bunches that read closed, and readings that fit no resistor.
+        """
         if any(self.contacts.sure.values()):
             return []
-        return [stage for stage in stages if stage.unexplained()]
+        bunches = [stage for stage in stages if stage.unexplained()]
+        return [*bunches, *(stage for stage in self.fitted if stage.odd())]
 
     def model(self, stage: Stage) -> Model:
         """Return what is known of a stage before its own touches."""

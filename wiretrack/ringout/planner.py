@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.fit_rounds import doubtful_mask, fit_round
+from wiretrack.ringout.fit_rounds import fit_round
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
@@ -90,7 +90,7 @@ class Planner:
     def _fitted_wish(self, fit: Fit) -> Probe | None:
         """Return the next touch while resistors are fitted at the other place."""
         stage = self.facts.fitted_stage(fit)
-        pair = stage.next_pair(self.known.found, doubtful_mask(self.known, self.here))
+        pair = stage.next_pair(self.known.found)
         return None if pair is None else self._touch(*pair)
 
     def _returned(self) -> bool:
