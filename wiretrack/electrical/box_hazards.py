@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 SOURCE = "common practice"
 PV_LIVE = "DANGER: PV, live in daylight"
 BATTERY_LIVE = "DANGER: battery, always live"
-_QUIET = ("signal", "earthing")
+_KINDS = {**dict.fromkeys(DC_SYSTEMS, "DC"), "ac-1ph": "AC", "ac-3ph": "AC"}
 
 
 def box_hazards(circuits: Iterable[Circuit]) -> tuple[str, ...]:
@@ -25,7 +25,7 @@ def box_hazards(circuits: Iterable[Circuit]) -> tuple[str, ...]:
 
     >>> from wiretrack.records import Circuit
     >>> box_hazards([Circuit(code="S1", system="dc-pv", max_voltage_v=480.0)])
-    ('DANGER: PV, live in daylight', 'Up to 480 V DC')
+    ('DANGER: PV, live in daylight', 'Up to 480 V DC', 'Prove it dead')
     """
     found = list(circuits)
     systems = {circuit.system for circuit in found}
@@ -34,22 +34,21 @@ def box_hazards(circuits: Iterable[Circuit]) -> tuple[str, ...]:
         for system, line in (("dc-pv", PV_LIVE), ("dc-battery", BATTERY_LIVE))
         if system in systems
     ]
-    power = [circuit for circuit in found if circuit.system not in _QUIET]
-    if power:
-        lines.append(_voltages(power))
-    if len(power) > 1:
-        lines.append(f"{len(power)} circuits: prove each dead")
+    live = [circuit for circuit in found if circuit.system != "earthing"]
+    if live:
+        lines.append(_voltages(live))
+    lines.append(f"{len(live)} circuits: prove each dead" if len(live) > 1 else "Prove it dead")
     return tuple(lines)
 
 
-def _voltages(power: list[Circuit]) -> str:
+def _voltages(live: list[Circuit]) -> str:
     known: dict[str, float] = {}
     unknown = 0
-    for circuit in power:
+    for circuit in live:
         if circuit.max_voltage_v is None:
             unknown += 1
             continue
-        kind = "DC" if circuit.system in DC_SYSTEMS else "AC" if circuit.system else ""
+        kind = _KINDS.get(circuit.system or "", "")
         known[kind] = max(known.get(kind, 0.0), circuit.max_voltage_v)
     told = ", ".join(f"{volts:g} V {kind}".strip() for kind, volts in sorted(known.items()))
     if not told:

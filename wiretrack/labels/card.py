@@ -130,14 +130,14 @@ def _code(payload: str, stock: Stock) -> tuple[int, int, Level, CodeSpot] | None
 def _head(card: BoxCard, stock: Stock, code: CodeSpot | None) -> tuple[PlacedLine, ...] | None:
     """Return the heading: the box and its name, its hazards, and which part of how many."""
     part = f"card {card.part[0]} of {card.part[1]}" if card.part[1] > 1 else None
-    small = (card.title, card.where, part)
+    small = (", ".join(filter(None, (card.title, card.where))), part)
     legend = (
         Paragraph(check_text(card.code), is_tag=True),
         *(Paragraph(check_text(hazard), is_bold=True) for hazard in card.hazards),
         *(Paragraph(check_text(text)) for text in small if text),
     )
     width = stock.dots(stock.zone.width_mm) - (code.side if code else 0)
-    setting = set_legend(legend, width, stock.dots(HEAD_MM), letter_limits(stock))
+    setting = set_legend(legend, width, stock.dots(HEAD_MM), letter_limits(stock, heading=True))
     if setting is None:
         return None
     return tuple(setting.placed(stock.dots(stock.zone.left_mm), stock.dots(stock.zone.top_mm)))
