@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.registry import ringouts
 from wiretrack.registry.dumping import conductors
 from wiretrack.registry.searching import resolve
+from wiretrack.ringout.forecast import forecast
 from wiretrack.tags import format_tag
 from wiretrack.tasks.ringing import Ringing, Wanted, settings_for
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from wiretrack.registry.store import Registry
+    from wiretrack.ringout.bundle import Bundle
 
 State = dict[str, Any]
 _OPTIONAL = ("references", "far_colours", "resistors", "instrument")
@@ -133,6 +135,7 @@ def _state(ringing: Ringing, version: str) -> State:
         "told": None if over else ringing.told(step),
         "place": None if over else _place(ringing, step),
         "lines": [] if over else _lines(step, colours),
+        "expected_probes": None if over else _expected_probes(ringing.bundle),
         "known": len(status["matches"]),
         "of": ringing.bundle.size,
         "last": _last(ringing),
@@ -140,6 +143,12 @@ def _state(ringing: Ringing, version: str) -> State:
         "marks": [{"mark": e.name, "colour": e.colour} for e in ringing.bundle.far],
         **{key: status[key] for key in _SHOWN},
     }
+
+
+@lru_cache(maxsize=64)
+def _expected_probes(bundle: Bundle) -> int:
+    """Return how many touches a sound bundle takes on the mean, for the progress shown."""
+    return round(forecast(bundle).expected)
 
 
 _SHOWN = ("walks", "probes", "joins", "unresolved", "faults", "questions", "notes")

@@ -156,6 +156,15 @@ def _put(codes: list[str], row: int, places: dict[str, tuple[int, int]]) -> int:
     return row
 
 
+def _label(one: tuple[int, int], other: tuple[int, int], bend: int) -> dict[str, int]:
+    """Return where a line's label is written: in the gap below its upper box, where none is."""
+    (x1, y1), (x2, y2) = sorted((one, other), key=lambda point: point[1])
+    if y1 == y2:
+        return {"label_x": (x1 + x2) // 2, "label_y": y1 + bend}
+    part = PITCH_Y / 2 / (y2 - y1)
+    return {"label_x": round(x1 + (x2 - x1) * part), "label_y": y1 + PITCH_Y // 2}
+
+
 def _lines(
     pipes: list[Raceway], places: dict[str, tuple[int, int]], lit: set[str]
 ) -> list[dict[str, Any]]:
@@ -175,7 +184,7 @@ def _lines(
                 "lit": pipe.code in lit,
                 "x1": x1 + half_x, "y1": y1 + half_y, "x2": x2 + half_x, "y2": y2 + half_y,
                 "mid_x": (x1 + x2) // 2 + half_x, "mid_y": (y1 + y2) // 2 + half_y + bend * 2,
-                "label_x": (x1 + x2) // 2 + half_x, "label_y": (y1 + y2) // 2 + half_y + bend,
+                **_label((x1 + half_x, y1 + half_y), (x2 + half_x, y2 + half_y), bend),
             }
         )  # fmt: skip
     return rows

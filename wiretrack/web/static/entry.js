@@ -8,11 +8,14 @@ const form = document.getElementById("reading");
 const entry = document.getElementById("entry");
 const outcome = document.getElementById("outcome");
 const plan = document.getElementById("plan");
+const KEPT = ["instrument", "leads", "temp"];
 const GUARDED = new Set(["insulation", "voltage"]);
 let step = form?.dataset.subject ? { dataset: form.dataset } : null;
 
 if (form) {
   showPads(form);
+  const more = form.querySelector(".more");
+  more.open = Boolean(more.querySelector(".fault"));
   recall();
   fit();
   form.addEventListener("submit", store);
@@ -64,7 +67,7 @@ function open(link) {
   title.textContent = `${kind} ${subject}${against ? ` to ${against}` : ""}${voltage ? `, ${voltage}` : ""}`;
   plan.hidden = true;
   entry.hidden = false;
-  scrollTo(0, 0);
+  entry.scrollIntoView();
   (guarded ? title : form.elements.value).focus();
 }
 
@@ -88,8 +91,6 @@ function fit() {
     if (!shown) form.elements[name].value = "";
   }
 }
-
-const KEPT = ["instrument", "leads", "temp"];
 
 function recall() {
   for (const name of KEPT) {
@@ -176,6 +177,7 @@ function showFault(field, text) {
   input.setAttribute("aria-invalid", "true");
   input.setAttribute("aria-describedby", line.id);
   input.closest(".field").after(line);
+  input.closest("details")?.setAttribute("open", "");
   input.focus();
 }
 

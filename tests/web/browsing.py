@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""A real server on loopback and a real browser, as a phone on the roof has them."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import threading
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.web.conftest import CODE, settings_of
+from wiretrack.web.app import create_app
+from wiretrack.web.server import serving
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+CHROMIUM = os.environ.get("WIRETRACK_CHROMIUM") or shutil.which("chromium")
+AXE = os.environ.get("WIRETRACK_AXE", "")
+PHONE = {"viewport": {"width": 360, "height": 640}, "has_touch": True, "is_mobile": True}
+DESKTOP = {"viewport": {"width": 1280, "height": 800}}
+
+
+@dataclass
+class Served:
+    """Where a registry's pages are; `stop` and `start` are the Wi-Fi coming and going."""
+
+    address: str
+    db: Path
+
+
+@contextmanager
+def served(db: Path, **changed: Any) -> Iterator[Served]:
+    """Serve a registry's pages on a free port of loopback."""
+    app = create_app(settings_of(db, **changed))
+    with serving(app, "127.0.0.1", 0) as server:
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        yield Served(f"http://127.0.0.1:{server.port}", db)
+
+
+@contextmanager
+def browser() -> Iterator[Any]:
+    """Start the browser, or skip where there is none."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if CHROMIUM is None:
+        pytest.skip("there is no chromium here; install Debian's, or set WIRETRACK_CHROMIUM")
+    with sync_api.sync_playwright() as playwright:
+        yield playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+
+
+def sign_in(page: Any, address: str, path: str = "/", name: str = "Ada") -> None:
+    """Open a page as somebody without a session does: through the sign-in form."""
+    page.goto(address + path)
+    page.fill("#f-code", CODE)
+    page.fill("#f-name", name)
+    page.click("button.main")
+    page.wait_for_selector("nav")
