@@ -60,6 +60,8 @@ BLAVIER = Source("Blavier's test", "an earth fault from one end, in telegraph ha
 OPENS_BY_RATIO = Source(
     "opens by ratio", "capacitance from both ends, manual of a cable fault locator", "reprint"
 )
+SEN_1968 = Source("Sen 1968", "Slope estimates based on Kendall's tau, JASA 63", "memory")
+IGLEWICZ_1993 = Source("Iglewicz and Hoaglin 1993", "How to detect and handle outliers", "memory")
 CEC_MODULES = Source(
     "CEC module data", "modules of the single-diode model, as pvlib 0.16 ships them", "original"
 )

@@ -1,0 +1,183 @@
+# SPDX-License-Identifier: MIT
+"""A series of readings as a plot: for a terminal in characters, and as an SVG drawing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from math import log10
+from typing import Any
+from xml.sax.saxutils import escape
+
+from wiretrack.electrical.quantity_text import format_resistance
+
+COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
+WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 340, 90, 44, 30, 46  # user units of the drawing
+_INK, _LIMIT, _DIM, _OUT = "#22313f", "#b3261e", "#8a97a3", "#c2560c"
+MARKS = {"reading": "●", "bound": "▲", "outlier": "×"}
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """What the plot spans: days and heights, heights by logarithm where the scale is."""
+
+    first: int
+    last: int
+    low: float
+    high: float
+    is_log: bool
+
+    def across(self, at: str) -> float:
+        """Return where a date lies, from 0 to 1."""
+        return (_day(at) - self.first) / max(self.last - self.first, 1)
+
+    def up(self, ohms: float) -> float:
+        """Return where a value lies, from 0 to 1."""
+        return (_height(ohms, self.is_log) - self.low) / (self.high - self.low)
+
+    def value(self, share: float) -> float:
+        """Return the value at a height from 0 to 1."""
+        height = self.low + share * (self.high - self.low)
+        return float(10**height if self.is_log else height)
+
+
+def plot_lines(series: dict[str, Any]) -> list[str]:
+    """Return a plot of a series for a terminal: rows from the top, then the dates."""
+    frame = _frame(series)
+    grid = [[" "] * COLUMNS for _ in range(ROWS)]
+    if series["limit"] is not None and 0 <= frame.up(series["limit"]) <= 1:
+        grid[_row(frame, series["limit"])] = ["╌"] * COLUMNS
+    if series["line"]:
+        _draw_line(grid, frame, series["line"])
+    for point in series["points"]:
+        column = round(frame.across(point["at"]) * (COLUMNS - 1))
+        grid[_row(frame, point["ohms"])][column] = MARKS[mark_of(point)]
+    lines = []
+    for n, row in enumerate(grid):
+        share = 1 - n / (ROWS - 1)
+        label = format_resistance(frame.value(share), 2) if n % 3 == 0 or n == ROWS - 1 else ""
+        lines.append(f"{label:>9} ┤{''.join(row).rstrip()}")
+    first, last = (p["at"][:10] for p in (series["points"][0], series["points"][-1]))
+    lines.append(f"{'':9} └{'─' * COLUMNS}")
+    lines.append(f"{'':11}{first}{last:>{COLUMNS - len(first)}}")
+    return lines
+
+
+def plot_svg(found: dict[str, Any], number: int = 0) -> str:
+    """Return a plot of one of the series of a trend as an SVG document."""
+    series = found["series"][number]
+    frame = _frame(series)
+    against = f" to {series['against']}" if series["against"] else ""
+    title = f"{found['tag']}  {found['circuit']} {found['function']}: {series['kind']}{against}"
+    body = [
+        f"<title>{escape(title)}</title>",
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
+        _text(LEFT, 24, title, 15, _INK),
+    ]
+    for share in (0, 0.25, 0.5, 0.75, 1):
+        y = _y(share)
+        body.append(_path(LEFT, y, WIDTH - RIGHT, y, "#dde3e8", 1))
+        body.append(
+            _text(LEFT - 8, y + 4, format_resistance(frame.value(share), 2), 11, _DIM, "end")
+        )
+    limit = series["limit"]
+    if limit is not None and 0 <= frame.up(limit) <= 1:
+        y = _y(frame.up(limit))
+        body.append(_path(LEFT, y, WIDTH - RIGHT, y, _LIMIT, 1.5, "6 5"))
+        body.append(
+            _text(WIDTH - RIGHT, y - 5, f"limit {format_resistance(limit)}", 11, _LIMIT, "end")
+        )
+    if series["line"]:
+        (x1, y1), (x2, y2) = (_xy(frame, p["at"], p["ohms"]) for p in series["line"])
+        body.append(_path(x1, y1, x2, y2, _DIM, 2))
+    body += [_mark(frame, point) for point in series["points"]]
+    for point, anchor in ((series["points"][0], "start"), (series["points"][-1], "end")):
+        x, _ = _xy(frame, point["at"], point["ohms"])
+        body.append(_text(x, HEIGHT - 24, point["at"][:10], 11, _DIM, anchor))
+    body.append(_text(LEFT, HEIGHT - 8, f"at 20 °C; {series['words']}", 11, _INK))
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
+        f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" font-family="sans-serif">\n'
+        + "\n".join(body)
+        + "\n</svg>\n"
+    )
+
+
+def mark_of(point: dict[str, Any]) -> str:
+    """Return what a point is drawn as: reading, bound or outlier."""
+    if point["bound"]:
+        return "bound"
+    return "outlier" if point["outlier"] else "reading"
+
+
+def _frame(series: dict[str, Any]) -> _Frame:
+    is_log = series["scale"] == "log"
+    values = [point["ohms"] for point in series["points"]]
+    if series["limit"]:
+        values.append(series["limit"])
+    heights = [_height(value, is_log) for value in values]
+    low, high = min(heights), max(heights)
+    room = (high - low) * 0.08 or abs(high) * 0.1 or 1.0
+    days = [_day(point["at"]) for point in series["points"]]
+    return _Frame(min(days), max(days), low - room, high + room, is_log)
+
+
+def _height(ohms: float, is_log: bool) -> float:
+    return log10(max(ohms, 1.0)) if is_log else ohms
+
+
+def _day(at: str) -> int:
+    return date.fromisoformat(at[:10]).toordinal()
+
+
+def _row(frame: _Frame, ohms: float) -> int:
+    return ROWS - 1 - round(min(max(frame.up(ohms), 0), 1) * (ROWS - 1))
+
+
+def _draw_line(grid: list[list[str]], frame: _Frame, ends: list[dict[str, Any]]) -> None:
+    (one, first), (other, last) = (
+        (round(frame.across(end["at"]) * (COLUMNS - 1)), frame.up(end["ohms"])) for end in ends
+    )
+    for column in range(one, other + 1):
+        share = first + (last - first) * (column - one) / max(other - one, 1)
+        if 0 <= share <= 1:
+            grid[ROWS - 1 - round(share * (ROWS - 1))][column] = "·"
+
+
+def _y(share: float) -> float:
+    return TOP + (1 - share) * (HEIGHT - TOP - BOTTOM)
+
+
+def _xy(frame: _Frame, at: str, ohms: float) -> tuple[float, float]:
+    across = LEFT + 10 + frame.across(at) * (WIDTH - LEFT - RIGHT - 20)
+    return across, _y(min(max(frame.up(ohms), 0), 1))
+
+
+def _mark(frame: _Frame, point: dict[str, Any]) -> str:
+    x, y = _xy(frame, point["at"], point["ohms"])
+    what = mark_of(point)
+    if what == "bound":
+        return f'<path d="M{x - 6:.1f} {y + 5:.1f}l6 -11l6 11z" fill="{_INK}"/>'
+    if what == "outlier":
+        return (
+            f'<path d="M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10" stroke="{_OUT}" '
+            'stroke-width="2.5"/>'
+        )
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.5" fill="{_INK}"/>'
+
+
+def _path(
+    x1: float, y1: float, x2: float, y2: float, colour: str, width: float, dashes: str = ""
+) -> str:
+    dash = f' stroke-dasharray="{dashes}"' if dashes else ""
+    return (
+        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{colour}" '
+        f'stroke-width="{width}"{dash}/>'
+    )
+
+
+def _text(x: float, y: float, words: str, size: int, colour: str, anchor: str = "start") -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" '
+        f'fill="{colour}">{escape(words)}</text>'
+    )
