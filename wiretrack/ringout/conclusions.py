@@ -40,6 +40,17 @@ def conclude_result(facts: Facts) -> Result:
     )
 
 
+def candidates_of(facts: Facts) -> dict[str, list[str]]:
+    """Return, for each near end not identified yet, the far ends it may belong to."""
+    known = Knowledge(facts)
+    rows = known.found.of["near"]
+    return {
+        end.name: list(facts.names("far", rows[i]))
+        for i, end in enumerate(facts.bundle.near)
+        if rows[i].bit_count() > 1
+    }
+
+
 def _matches(known: Knowledge) -> tuple[Match, ...]:
     bundle = known.bundle
     if not known.begun and bundle.size > 1:

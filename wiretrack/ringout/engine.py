@@ -4,16 +4,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import StepError
-from wiretrack.ringout.conclusions import conclude_result
+from wiretrack.ringout.arguing import contradictions
+from wiretrack.ringout.conclusions import candidates_of, conclude_result
 from wiretrack.ringout.explaining import explain
 from wiretrack.ringout.facts import Facts
 from wiretrack.ringout.planner import Planner
 from wiretrack.ringout.steps import Result, parse_answer
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.ringout.arguing import Contradiction
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.steps import Action, Answer, Match, Step
 
@@ -76,6 +81,54 @@ class Ringout:
         """
         return explain(self.facts, tag)
 
+    def contradictions(self) -> tuple[Contradiction, ...]:
+        """Return the smallest sets of readings that can't all be true."""
+        return contradictions(self.facts)
+
+    def corrected(self, index: int, answer: Answer | Mapping[str, Any]) -> Ringout:
+        """Return the ring-out as it is when the log's step `index` has another answer.
+
+        Raises
+        ------
+        StepError
+            If there is no such step, or it can't have this answer.
+        """
+        if not 0 <= index < len(self._log):
+            raise StepError(f"The log has no step {index}", f"It has {len(self._log)} steps")
+        step = self._log[index][0]
+        checked = parse_answer(step, answer) if isinstance(answer, Mapping) else answer
+        log = [*self._log[:index], (step, checked), *self._log[index + 1 :]]
+        return self._again(self.bundle, log)
+
+    def undone(self) -> Ringout:
+        """Return the ring-out without its last step."""
+        return self._again(self.bundle, self._log[:-1])
+
+    def switched(self, **options: Any) -> Ringout:
+        """Return the ring-out with other gear or crew from here on, and all that is known kept.
+
+        `options` are those of the bundle: `joins`, `crew`, `resistors`, `screen`, `leads_ohm`,
+        `closed_below_ohm`.
+        """
+        return self._again(replace(self.bundle, **options), self._log)
+
+    def _again(self, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Ringout:
+        ringing = Ringout(bundle)
+        ringing.facts.lenient = True
+        for step, answer in log:
+            ringing.apply(step, answer)
+        ringing.facts.lenient = False
+        return ringing
+
     def status(self) -> dict[str, Any]:
         """Return what is matched, what is open, and what contradicts, ready for JSON."""
-        return {**self.result().to_json(), "steps": len(self._log)}
+        found = self.result().to_json()
+        del found["step"]
+        open_to = candidates_of(self.facts)
+        contradicting = [one.to_json() for one in self.contradictions()]
+        return {
+            **found,
+            "candidates": open_to,
+            "contradictions": contradicting,
+            "steps": len(self._log),
+        }

@@ -40,6 +40,7 @@ class Facts:
         self.stages: dict[StageKey, Stage] = {}
         self.fitted: dict[tuple[Fit, tuple[int, ...]], FittedStage] = {}
         self.last: Action | None = None
+        self.lenient = False  # take joins at either place, as made with a helper before
         self.count = self.walks = self.probes = self.join_steps = 0
         self._limit_ohm = closed_limit(bundle)
         self._memory: dict[object, tuple[object, object]] = {}
@@ -87,7 +88,7 @@ class Facts:
         self.count += 1
 
     def _reach(self, at: Place) -> None:
-        if self.bundle.crew == 1 and at != self.place:
+        if self.bundle.crew == 1 and not self.lenient and at != self.place:
             raise StepError(f"You are at the {self.place} place, not the {at} one", "Walk first")
 
     def _walk(self, step: Walk) -> None:

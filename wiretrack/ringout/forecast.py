@@ -18,7 +18,7 @@ from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.screening import next_cut
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Done, Join, Ohms, Probe, Result
+from wiretrack.ringout.steps import Done, Fit, Join, Ohms, Probe, Result, Walk
 
 if TYPE_CHECKING:
     from wiretrack.ringout.probing import Model
@@ -60,6 +60,7 @@ class Imagined:
             }
         )
         self._joins: dict[str, tuple[tuple[str, ...], ...]] = {"near": (), "far": ()}
+        self._fits: list[Fit] = []
         self._net: list[int] = []
         self._connect()
 
@@ -67,11 +68,23 @@ class Imagined:
         """Return what would be read, or that the step is done."""
         if isinstance(step, Probe):
             one, two = (self._net[self._wire[step.at, name]] for name in step.between)
-            return Ohms(0.0 if one == two else None)
-        if hasattr(step, "at"):
+            return Ohms(0.0 if one == two else self._through_resistors(one, two))
+        if isinstance(step, Fit):
+            self._fits.append(step)
+        elif not isinstance(step, Walk):
             self._joins[step.at] = step.groups if isinstance(step, Join) else ()
+            self._fits = [fit for fit in self._fits if fit.at != step.at]
             self._connect()
         return Done()
+
+    def _through_resistors(self, one: int, two: int) -> float | None:
+        """Return the resistors between two nets, in Ω, all of which share one common return."""
+        if not self._fits:
+            return None
+        fit = self._fits[-1]
+        values = {self._net[self._wire[fit.at, r.end]]: r.ohms for r in fit.resistors}
+        values[self._net[self._wire[fit.at, fit.common]]] = 0.0
+        return values[one] + values[two] if one in values and two in values else None
 
     def _connect(self) -> None:
         net = list(range(self.bundle.size + len(self.bundle.references)))
@@ -125,6 +138,7 @@ def _worst_run(run: Ringout) -> int:
     facts = run.facts
     known = Knowledge(facts)
     total = 0
+    total += sum(len(fitted.touches) for fitted in facts.fitted.values())
     for stage in facts.stages.values():
         if stage.is_bare:
             total += len(stage.touches)

@@ -6,9 +6,12 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from math import lgamma, log
+from typing import TYPE_CHECKING
 
-from wiretrack.ringout.bundle import Bundle
 from wiretrack.ringout.forecast import Forecast, forecast
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.bundle import Bundle
 
 DIODE_NOTE = (
     "A diode from one far end to the other tells two look-alikes apart without another walk:"

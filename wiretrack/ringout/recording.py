@@ -1,0 +1,84 @@
+# SPDX-License-Identifier: MIT
+"""The one-page record of a ring-out: joins, readings, conclusions, instrument and date."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.steps import Fit, Join, Ohms, Probe, Unjoin, Walk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from wiretrack.ringout.engine import Ringout
+
+WIDTH = 78
+
+
+def record(ringing: Ringout, heading: Mapping[str, str]) -> str:
+    """Return the record as text of at most 78 columns.
+
+    `heading` holds what the ring-out itself doesn't know, in the order to be shown: pull, boxes,
+    instrument, date, who.
+    """
+    lines = ["RING-OUT RECORD", ""]
+    label = max((len(name) for name in heading), default=0)
+    lines += [f"{name + ':':<{label + 1}} {value}" for name, value in heading.items()]
+    lines += ["", "What was done"]
+    for line in _doings(ringing):
+        lines += _wrapped(line, "  ")
+    lines += ["", "What follows"]
+    for line in _conclusions(ringing):
+        lines += _wrapped(line, "  ")
+    return "\n".join(lines) + "\n"
+
+
+def _wrapped(line: str, indent: str) -> list[str]:
+    return textwrap.wrap(line, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ")
+
+
+def _doings(ringing: Ringout) -> Iterator[str]:
+    """Yield a line for each join or walk, and one for the touches in between."""
+    yield f"Start at the {ringing.bundle.start} place."
+    touches: list[str] = []
+    for step, answer in ringing.log:
+        if isinstance(step, Probe) and isinstance(answer, Ohms):
+            shown = "OL" if answer.ohms is None else f"{answer.ohms:g}"
+            touches.append(f"{step.between[0]}-{step.between[1]} {shown}")
+            continue
+        if touches:
+            yield f"Touch (ohm): {', '.join(touches)}."
+            touches = []
+        if isinstance(step, Join):
+            groups = "; ".join(" + ".join(group) for group in step.groups)
+            yield f"Join at the {step.at} place: {groups}."
+        elif isinstance(step, Fit):
+            fitted = ", ".join(f"{one.ohms:g} ohm on {one.end}" for one in step.resistors)
+            yield f"Fit at the {step.at} place, common {step.common}: {fitted}."
+        elif isinstance(step, Unjoin):
+            yield f"Take the joins off at the {step.at} place."
+        elif isinstance(step, Walk):
+            yield f"Walk to the {step.to} place."
+    if touches:
+        yield f"Touch (ohm): {', '.join(touches)}."
+
+
+def _conclusions(ringing: Ringout) -> Iterator[str]:
+    result = ringing.result()
+    matches = ", ".join(f"{match.near} = {match.far}" for match in result.matches)
+    yield f"Identified ({len(result.matches)}): {matches or 'none'}."
+    if result.by_exclusion:
+        yield f"By exclusion, never read closed: {', '.join(result.by_exclusion)}."
+    for fault in result.faults:
+        yield f"{fault.kind.capitalize()}: {', '.join(fault.ends)}. {fault.evidence}."
+    if result.unresolved:
+        yield f"Not identified: {', '.join(result.unresolved)}."
+    for question in result.questions:
+        shown = "OL" if question.ohms is None else f"{question.ohms:g} ohm"
+        yield f"In question: {' to '.join(question.between)} read {shown}: {question.reason}."
+    yield from result.notes
+    yield (
+        f"{result.walks} walks, {result.joins} joins, {result.probes} touches,"
+        f" {result.screening_probes} of them only against contacts."
+    )
