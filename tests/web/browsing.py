@@ -8,7 +8,6 @@ import shutil
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -19,11 +18,16 @@ from wiretrack.web.server import serving
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
 CHROMIUM = os.environ.get("WIRETRACK_CHROMIUM") or shutil.which("chromium")
 AXE = os.environ.get("WIRETRACK_AXE", "")
-PHONE = {"viewport": {"width": 360, "height": 640}, "has_touch": True, "is_mobile": True}
-DESKTOP = {"viewport": {"width": 1280, "height": 800}}
+PHONE: dict[str, Any] = {
+    "viewport": {"width": 360, "height": 640},
+    "has_touch": True,
+    "is_mobile": True,
+}
+DESKTOP: dict[str, Any] = {"viewport": {"width": 1280, "height": 800}}
 
 
 @dataclass

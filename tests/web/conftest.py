@@ -13,6 +13,7 @@ from wiretrack.web.app import create_app
 from wiretrack.web.settings import Code, Settings
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from flask import Flask
@@ -28,9 +29,11 @@ def settings_of(db: Path, **changed: Any) -> Settings:
 
 
 @pytest.fixture
-def app(db: Path) -> Flask:
+def app(db: Path) -> Iterator[Flask]:
     """The app; its own codes are chosen ones, which may be tried a few times a minute."""
-    return create_app(settings_of(db))
+    made = create_app(settings_of(db))
+    yield made
+    made.extensions["registries"].close()
 
 
 @pytest.fixture

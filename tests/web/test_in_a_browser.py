@@ -26,7 +26,7 @@ PAGES = [
     "/tests/PUMP", f"/readings/new?subject={TAG}&kind=insulation", f"/trouble?q={TAG}",
     "/enclosures/NOPE",
 ]  # fmt: skip
-SIZES = {"phone": PHONE, "desktop": DESKTOP}
+SIZES: dict[str, dict[str, Any]] = {"phone": PHONE, "desktop": DESKTOP}
 MARKUP = "<img src=x onerror=\"document.title='owned'\"><b>'&amp;"
 
 

@@ -94,7 +94,8 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
 
     A record whose code or tag is the text comes first, then by the rank of FTS5 (bm25).
     """
-    words = [word.replace('"', '""') for word in text.split() if any(map(str.isalnum, word))]
+    plain = text.replace("\x00", " ")
+    words = [word.replace('"', '""') for word in plain.split() if any(map(str.isalnum, word))]
     if not words:
         return []
     query = " ".join(f'"{word}"*' for word in words)

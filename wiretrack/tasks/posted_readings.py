@@ -19,6 +19,7 @@ from wiretrack.errors import (
     ReplayError,
 )
 from wiretrack.interchange.rows import row_faults
+from wiretrack.interchange.texts import harmless, why_refused
 from wiretrack.registry import keeping
 from wiretrack.registry.dumping import conductors, readings
 from wiretrack.registry.searching import tag_of
@@ -92,8 +93,12 @@ def _text(document: object) -> ReadingText:
         raise FieldError("", "The body is not a reading. Send one JSON object.")
     if "id" not in document:
         faults.setdefault("id", "It is missing. Make a UUID for each reading and keep it.")
+    for field, value in document.items():
+        why = why_refused(value) if isinstance(value, str) else None
+        if why:
+            faults.setdefault(field, f"It can't be taken: {why}.")
     for field, message in faults.items():
-        raise FieldError(field, f"{field}: {message}" if field else message)
+        raise FieldError(field, f"{harmless(field)}: {message}" if field else message)
     return ReadingText(**{**document, "id": document["id"].lower()})
 
 

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from flask import Flask
@@ -16,6 +15,7 @@ from wiretrack.registry.store import open_registry
 from wiretrack.web import access, guards, pages
 from wiretrack.web.addresses import address_of
 from wiretrack.web.failures import answer_errors
+from wiretrack.web.opened import Registries
 
 if TYPE_CHECKING:
     from wiretrack.web.settings import Settings
@@ -35,7 +35,6 @@ def create_app(settings: Settings) -> Flask:
         key = signing_key(registry)
     app = Flask("wiretrack.web")
     app.config.update(
-        DB=settings.db,
         HOSTS=settings.hosts,
         OPEN_RECORDS=settings.open_records,
         SECRET_KEY=key,
@@ -51,7 +50,7 @@ def create_app(settings: Settings) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
-    app.extensions["write_lock"] = Lock()
+    app.extensions["registries"] = Registries(settings.db)
     for step in (guards.check_host, guards.check_size, access.identify, access.refuse_forgery):
         app.before_request(step)
     app.after_request(guards.add_headers)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import threading
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from flask import current_app
@@ -15,19 +15,59 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-_own = threading.local()
+
+class Registries:
+    """One open registry for each thread that asks for it."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.writing = threading.Lock()
+        self._own = threading.local()
+        self._all: set[Registry] = set()
+
+    def own(self) -> Registry:
+        """Return this thread's registry, opened anew if the file is another one by now."""
+        identity = self._identity()
+        if identity is None or getattr(self._own, "identity", None) != identity:
+            self.forget()
+            self._own.registry = open_registry(self.path)
+            self._own.identity = identity
+            self._all.add(self._own.registry)
+        registry: Registry = self._own.registry
+        return registry
+
+    def forget(self) -> None:
+        """Close this thread's registry."""
+        registry: Registry | None = getattr(self._own, "registry", None)
+        self._own.registry = self._own.identity = None
+        if registry is not None:
+            self._all.discard(registry)
+            registry.db.close()
+
+    def close(self) -> None:
+        """Close every thread's registry; nobody uses them any more."""
+        while self._all:
+            with suppress(KeyError):
+                self._all.pop().db.close()
+
+    def _identity(self) -> tuple[int, int] | None:
+        try:
+            seen = self.path.stat()
+        except OSError:
+            return None
+        return seen.st_dev, seen.st_ino
 
 
 @contextmanager
 def opened() -> Iterator[Registry]:
     """Give this thread's open registry; sqlite's errors leave as ours, and close it."""
-    path: Path = current_app.config["DB"]
-    registry = _kept(path)
+    registries = _registries()
+    registry = registries.own()
     try:
         yield registry
     except registry.errors as error:
-        _forget()
-        raise explain(path, error) from error
+        registries.forget()
+        raise explain(registries.path, error) from error
 
 
 @contextmanager
@@ -36,28 +76,10 @@ def for_writing() -> Iterator[Registry]:
 
     Waiting in line here is quicker than sqlite's, which sleeps between its attempts.
     """
-    lock: threading.Lock = current_app.extensions["write_lock"]
-    with lock, opened() as registry:
+    with _registries().writing, opened() as registry:
         yield registry
 
 
-def _kept(path: Path) -> Registry:
-    """Return the registry that this thread has open, if the file is still the same one."""
-    try:
-        seen = path.stat()
-    except OSError:
-        _forget()
-        return open_registry(path)
-    identity = (str(path), seen.st_dev, seen.st_ino)
-    if getattr(_own, "identity", None) != identity:
-        _forget()
-        _own.registry, _own.identity = open_registry(path), identity
-    registry: Registry = _own.registry
-    return registry
-
-
-def _forget() -> None:
-    registry: Registry | None = getattr(_own, "registry", None)
-    _own.registry, _own.identity = None, None
-    if registry is not None:
-        registry.db.close()
+def _registries() -> Registries:
+    found: Registries = current_app.extensions["registries"]
+    return found

@@ -10,7 +10,8 @@ from flask import Blueprint, Response, make_response, redirect, render_template,
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
 from wiretrack.tasks import ringout_state
 from wiretrack.tasks.instruments import instrument_codes
-from wiretrack.tasks.ringing import Wanted, ring_out_cautions
+from wiretrack.tasks.ringing import ring_out_cautions
+from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.api import answered, body, whole

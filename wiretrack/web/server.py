@@ -5,7 +5,8 @@ from __future__ import annotations
 
 import socket
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from threading import Event
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 THREADS = 12
 BACKLOG = 256
 IDLE_S = 60
+LAST_ANSWERS_S = 2
 LONGEST_HEADERS = 16 * 1024
 
 
@@ -27,17 +29,25 @@ LONGEST_HEADERS = 16 * 1024
 class Serving:
     """A server that listens already; `run` blocks until it is stopped."""
 
-    host: str
+    app: Flask
     port: int
     server: Any
+    stopped: Event = field(default_factory=Event)
 
     def run(self) -> None:
-        """Answer requests until interrupted."""
-        self.server.run()
+        """Answer requests until interrupted, or until the block that gave this server ends."""
+        try:
+            self.server.run()
+        except OSError:
+            if not self.stopped.is_set():
+                raise
 
     def stop(self) -> None:
-        """Stop answering."""
+        """Stop answering, and close what was open."""
+        self.stopped.set()
         self.server.close()
+        self.server.task_dispatcher.shutdown(timeout=LAST_ANSWERS_S)
+        self.app.extensions["registries"].close()
 
 
 @contextmanager
@@ -52,57 +62,52 @@ def serving(
         If the address can't be listened at.
     """
     if certificate is None:
-        server = _waitress(app, host, port)
+        plain = _waitress(app, host, port)
+        given = Serving(app, int(plain.effective_port), plain)
         try:
-            yield Serving(host, server.effective_port, server)
+            yield given
         finally:
-            server.close()
+            given.stop()
         return
     from wiretrack.web.tls import Relay
 
-    inner = _waitress(app, "127.0.0.1", 0, scheme="https")
+    context = certificate.context()
     with _listening(host, port) as outer:
-        relay = Relay(outer, inner.effective_port, certificate)
+        inner = _waitress(app, "127.0.0.1", 0, scheme="https")
+        given = Serving(app, outer.getsockname()[1], inner)
+        relay = Relay(outer, int(inner.effective_port), context)
         app.extensions["client_of"] = relay.client_of
         relay.start()
         try:
-            yield Serving(host, outer.getsockname()[1], inner)
+            yield given
         finally:
             relay.stop()
-            inner.close()
+            given.stop()
 
 
 def _waitress(app: Flask, host: str, port: int, scheme: str = "http") -> Any:
     from waitress.server import create_server
 
-    try:
-        return create_server(
-            app,
-            host=host,
-            port=port,
-            threads=THREADS,
-            backlog=BACKLOG,
-            channel_timeout=IDLE_S,
-            connection_limit=500,
-            max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 1,
-            max_request_header_size=LONGEST_HEADERS,
-            url_scheme=scheme,
-            ident="",
-            clear_untrusted_proxy_headers=True,
-        )
-    except (OSError, ValueError) as error:
-        raise _unusable(host, port, error) from error
+    return create_server(
+        app,
+        sockets=[_listening(host, port)],
+        threads=THREADS,
+        channel_timeout=IDLE_S,
+        connection_limit=500,
+        max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 1,
+        max_request_header_size=LONGEST_HEADERS,
+        url_scheme=scheme,
+        ident="",
+        clear_untrusted_proxy_headers=True,
+    )
 
 
 def _listening(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
-        return socket.create_server((host, port), backlog=BACKLOG, reuse_port=False)
+        return socket.create_server((host, port), family=family, backlog=BACKLOG)
     except OSError as error:
-        raise _unusable(host, port, error) from error
-
-
-def _unusable(host: str, port: int, error: Exception) -> BadInputError:
-    why = getattr(error, "strerror", None) or str(error)
-    return BadInputError(
-        f"Can't listen at {host} port {port}: {why}. Choose another --host or --port."
-    )
+        why = error.strerror or str(error)
+        raise BadInputError(
+            f"Can't listen at {host} port {port}: {why}. Choose another --host or --port."
+        ) from error

@@ -133,9 +133,9 @@ def _name(host: str) -> x509.GeneralName:
 class Relay:
     """Ends TLS and hands the plain bytes to the app's own server on loopback."""
 
-    def __init__(self, outer: socket.socket, inner_port: int, certificate: Certificate) -> None:
+    def __init__(self, outer: socket.socket, inner_port: int, context: ssl.SSLContext) -> None:
         self._outer, self._inner_port = outer, inner_port
-        self._context = certificate.context()
+        self._context = context
         self._clients: dict[int, str] = {}
         self._room = BoundedSemaphore(MOST)
 

@@ -1,0 +1,339 @@
+# SPDX-License-Identifier: MIT
+"""What strangers may try: forged origins and hosts, guessed codes, odd bodies and paths."""
+
+from __future__ import annotations
+
+import re
+import socket
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.pump import L1
+from tests.web.browsing import served
+from tests.web.conftest import (
+    BEARER,
+    CODE,
+    LOG_CODE,
+    READ_CODE,
+    form_token,
+    reading,
+    settings_of,
+    signed_in,
+)
+from wiretrack.registry.store import open_registry
+from wiretrack.tasks.sites import dump_site
+from wiretrack.web.app import create_app
+from wiretrack.web.settings import Code, make_code
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from flask import Flask
+    from flask.testing import FlaskClient
+
+
+def count(db: Path) -> int:
+    with open_registry(db) as registry:
+        return len(registry.rows("SELECT 1 FROM readings"))
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Origin": "http://evil.example"},
+        {"Origin": "https://localhost"},
+        {"Origin": "http://localhost.evil.example"},
+        {"Origin": "http://localhost:81"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+        {"Origin": "null", "X-Form-Token": ""},
+        {"X-Form-Token": "a guess"},
+        {"X-Form-Token": "ü"},
+    ],
+)
+def test_a_writing_request_from_another_site_is_refused(
+    app: Flask, db: Path, headers: dict[str, str]
+) -> None:
+    client = signed_in(app)
+    token = form_token(client.get("/").text)
+    answer = client.post("/api/readings", json=reading(), headers={"X-Form-Token": token} | headers)
+    assert answer.status_code == 403
+    form = {"kind": "continuity", "subject": L1, "value": "1", "form_token": token} | {
+        "form_token": headers.get("X-Form-Token", token)
+    }
+    assert client.post("/readings/new", data=form, headers=headers).status_code == 403
+    assert count(db) == 0
+
+
+def test_signing_in_can_not_be_forged_either(client: FlaskClient) -> None:
+    client.get("/sign-in")
+    assert client.post("/sign-in", data={"code": CODE}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "localhost.evil.example", "127.0.0.1.evil.example", "", "a b", "@"]
+)
+def test_a_forged_host_is_refused(client: FlaskClient, host: str) -> None:
+    for path in ("/", "/sign-in", "/static/pages.css", f"/api/conductors/{L1}"):
+        answer = client.get(path, headers={**BEARER, "Host": host})
+        assert answer.status_code == 400
+        assert "PUMP" not in answer.text
+
+
+def test_a_guessed_code_is_tried_only_a_few_times_a_minute(db: Path) -> None:
+    now = [0.0]
+    app = create_app(settings_of(db, clock=lambda: now[0]))
+    client = app.test_client()
+
+    def tried(code: str, address: str = "10.0.0.1") -> int:
+        return client.get(
+            f"/api/conductors/{L1}",
+            headers={"Authorization": f"Bearer {code}"},
+            environ_base={"REMOTE_ADDR": address},
+        ).status_code
+
+    statuses = [tried(f"guess {n}") for n in range(50)]
+    assert statuses[:8] == [401] * 8
+    assert statuses[8:] == [429] * 42
+    assert tried(CODE) == 429, "or the answer would tell a guesser that it is the right one"
+    assert tried(CODE, "10.0.0.2") == 200
+    now[0] = 61.0
+    assert tried(CODE) == 200
+
+
+def test_many_addresses_together_may_not_guess_more_either(db: Path) -> None:
+    app = create_app(settings_of(db, clock=lambda: 0.0))
+    client = app.test_client()
+    statuses = [
+        client.get(
+            "/", headers={"Authorization": f"Bearer {n}"},
+            environ_base={"REMOTE_ADDR": f"10.0.{n // 250}.{n % 250}"},
+        ).status_code
+        for n in range(300)
+    ]  # fmt: skip
+    assert statuses.count(401) == 40
+    assert set(statuses[40:]) == {429}
+
+
+def test_sessions_go_on_while_a_guesser_is_kept_out(app: Flask) -> None:
+    client = signed_in(app)
+    for n in range(60):
+        app.test_client().get("/", headers={"Authorization": f"Bearer {n}"})
+    assert client.get(f"/{L1}").status_code == 200
+
+
+def test_a_made_code_has_at_least_64_bits_and_can_be_typed_generously(db: Path) -> None:
+    code = make_code()
+    signs = code.text.replace("-", "")
+    assert len({make_code().text for _ in range(100)}) == 100
+    assert 32 ** len(signs) >= 2**64
+    assert re.fullmatch("[0-9A-HJKMNP-TV-Z]+", signs)
+    app = create_app(settings_of(db, codes=(code,)))
+    for typed in (code.text, code.text.lower(), signs, f" {signs[:8]} {signs[8:]} "):
+        headers = {"Authorization": f"Bearer {typed}"}
+        assert app.test_client().get("/", headers=headers).status_code == 200
+    assert app.test_client().get("/", headers={"Authorization": "Bearer "}).status_code == 401
+
+
+def test_roles_may_do_what_they_say_and_no_more(app: Flask, db: Path) -> None:
+    reader, logger, changer = (signed_in(app, code) for code in (READ_CODE, LOG_CODE, CODE))
+    landing = {"enclosure": "PH1", "state": "landed", "terminal": "TB1:1"}
+    found = []
+    for client in (reader, logger, changer):
+        token = form_token(client.get("/").text)
+        headers = {"X-Form-Token": token}
+        found.append(
+            (
+                client.get(f"/{L1}").status_code,
+                client.post("/api/readings", json=reading(), headers=headers).status_code,
+                client.post(f"/ends/{L1}", data=landing, headers=headers).status_code,
+            )
+        )
+    assert found == [(200, 403, 403), (200, 201, 403), (200, 201, 303)]
+    with open_registry(db) as registry:
+        rows = registry.rows("SELECT by, what FROM changes WHERE by IS NOT NULL ORDER BY seq")
+    assert {"by": "Ada", "what": "ends"} in rows
+
+
+def test_open_records_are_open_for_reading_and_never_for_writing(db: Path) -> None:
+    app = create_app(settings_of(db, open_records=True))
+    client = app.test_client()
+    assert client.get(f"/api/conductors/{L1}").status_code == 200
+    token = form_token(client.get("/").text)
+    assert client.get(f"/{L1}", headers={"Authorization": "Bearer wrong"}).status_code == 401
+    answer = client.post("/api/readings", json=reading(), headers={"X-Form-Token": token})
+    assert answer.status_code == 401
+    assert client.get(f"/readings/new?subject={L1}").status_code == 200
+    assert count(db) == 0
+
+
+@pytest.mark.parametrize(
+    ("body", "kind", "status"),
+    [
+        (b"", "application/json", 400),
+        (b"{", "application/json", 400),
+        (b"\xff\xfe", "application/json", 400),
+        (b"[" * 30_000, "application/json", 400),
+        (b'{"id": NaN}', "application/json", 422),
+        (b"[1, 2]", "application/json", 422),
+        (b"null", "application/json", 422),
+        (b'"text"', "application/json", 422),
+        (b'{"note": "\\ud800"}', "application/json", 422),
+        (b"x" * 70_000, "application/json", 413),
+        (b"{}", "text/plain", 415),
+        (b"kind=continuity", "application/x-www-form-urlencoded", 415),
+    ],
+    ids=lambda value: str(value)[:24],
+)
+def test_odd_bodies_are_refused_in_words(
+    client: FlaskClient, db: Path, body: bytes, kind: str, status: int
+) -> None:
+    answer = client.post("/api/readings", data=body, content_type=kind, headers=BEARER)
+    assert answer.status_code == status
+    assert answer.json is not None
+    assert answer.json["error"]
+    assert count(db) == 0
+
+
+@pytest.mark.parametrize("field", ["kind", "subject", "value", "note", "instrument", "at", "id"])
+@pytest.mark.parametrize(
+    "value",
+    ["\x00", "\ud800", "\u202e", "x" * 5000, "'; DROP TABLE readings", {}, [], True, 1e400, None],
+)
+def test_odd_values_never_break_the_server(
+    client: FlaskClient, db: Path, field: str, value: Any
+) -> None:
+    answer = client.post("/api/readings", json=reading() | {field: value}, headers=BEARER)
+    assert answer.status_code in (
+        (422,) if field != "note" or value != "'; DROP TABLE readings" else (201,)
+    )
+    if answer.status_code == 422:
+        assert answer.json is not None
+        assert answer.json["field"] == field
+        assert count(db) == 0
+
+
+PATHS = [
+    "/../../etc/passwd", "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py",
+    "/static//etc/passwd", "/enclosures/..%2f..%2fx", "/%00", "/enclosures/%00", "/%ff%fe",
+    "/circuits/%22%3E%3Cscript%3E", "/tests/%C2%AD", "/ringouts/x/step", "/find?q=%00",
+    "/find?q=%22", "/find?q=%22*%20OR%20NEAR(", "/find?q=%ed%a0%80", "/map?lit=%00",
+    "/trouble?q=%00", "/trouble?q=a%2fb", "/punchlist?what=nothing", "/readings/new",
+    "/readings/new?subject=x&kind=y", "/BOX/MDB", "/box/nowhere", "/api/find?q=%00%22",
+    "/api/circuits/%00/tests", "/api/ringouts/P1", "/api/ringouts/%00", "/api/conductors/%00",
+    "/x" * 1200,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path[:30])
+def test_odd_addresses_never_break_the_server_or_leave_its_folder(app: Flask, path: str) -> None:
+    answer = signed_in(app).get(path)
+    assert answer.status_code < 500
+    assert "root:" not in answer.text
+    assert "SPDX" not in answer.text
+    assert "<script>" not in answer.text
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        "//evil.example",
+        "https://evil.example",
+        "/\\evil.example",
+        "\\\\evil",
+        "javascript:x",
+        "/\n/e",
+    ],
+)
+def test_signing_in_never_leads_to_another_site(app: Flask, wanted: str) -> None:
+    client = app.test_client()
+    token = form_token(client.get("/sign-in").text)
+    data = {"code": CODE, "next": wanted, "form_token": token}
+    answer = client.post("/sign-in", data=data)
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/")
+
+
+@pytest.mark.parametrize(
+    "path", ["/sign-in", f"/{L1}", "/static/pages.js", "/api/find?q=a", "/nope"]
+)
+def test_every_answer_carries_the_headers_that_keep_it_safe(app: Flask, path: str) -> None:
+    answer = signed_in(app).get(path)
+    answer.close()
+    headers = answer.headers
+    policy = headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "http" not in policy
+    assert headers["Referrer-Policy"] == "no-referrer"
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert "Server" not in headers
+
+
+@pytest.mark.parametrize(
+    "path", ["/", f"/{L1}", "/map", "/tests/PUMP", "/ringouts/P1", "/punchlist"]
+)
+def test_no_page_has_scripts_or_styles_inside_or_asks_another_host(app: Flask, path: str) -> None:
+    page = signed_in(app).get(path).text
+    assert re.findall(r"<script(?![^>]*\ssrc=\"/static/)", page) == []
+    assert re.findall(r"<style|\sstyle=|\son[a-z]+=|javascript:", page) == []
+    assert re.findall(r"(?:src|href|action)=\"(?!/|#)[^\"]*\"", page) == []
+
+
+def test_a_session_is_worth_nothing_in_another_registry_or_with_another_code(
+    app: Flask, db: Path, tmp_path: Path
+) -> None:
+    from wiretrack.tasks.sites import new_site
+
+    client = signed_in(app)
+    cookie = client.get_cookie("wiretrack")
+    assert cookie is not None
+    other = tmp_path / "other.db"
+    new_site(other, "Other")
+    apps = [
+        create_app(settings_of(other)),
+        create_app(settings_of(db, codes=(Code("another"),))),
+        create_app(settings_of(db)),
+    ]
+    statuses = []
+    for made in apps:
+        visitor = made.test_client()
+        visitor.set_cookie("wiretrack", cookie.value)
+        statuses.append(visitor.get("/map").status_code)
+    assert statuses == [401, 401, 200]
+
+
+def test_signing_out_ends_the_session(app: Flask) -> None:
+    client = signed_in(app)
+    token = form_token(client.get("/").text)
+    assert client.post("/sign-out", data={"form_token": token}).status_code == 303
+    assert client.get("/map").status_code == 401
+
+
+def test_no_dump_holds_the_signing_key(app: Flask, db: Path, tmp_path: Path) -> None:
+    with open_registry(db) as registry:
+        keys = registry.rows("SELECT key FROM signing_key")
+        dump_site(registry, tmp_path / "dump.json")
+    assert keys == [{"key": app.config["SECRET_KEY"]}]
+    assert keys[0]["key"] not in (tmp_path / "dump.json").read_text("utf-8")
+    assert create_app(settings_of(db)).config["SECRET_KEY"] == keys[0]["key"]
+
+
+def test_broken_requests_on_the_wire_do_not_stop_the_server(db: Path) -> None:
+    with served(db) as pages:
+        host, _, port = pages.address.removeprefix("http://").partition(":")
+        for raw in (
+            b"\r\n\r\n", b"GET\r\n\r\n", b"\x16\x03\x01\x02\x00\x01", b"GET / HTTP/9.9\r\n\r\n",
+            b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"y" * 40_000 + b"\r\n\r\n",
+            b"POST /api/readings HTTP/1.1\r\nHost: localhost\r\nContent-Length: -5\r\n\r\n",
+            b"POST /api/readings HTTP/1.1\r\nHost: localhost\r\nContent-Length: 9999999\r\n\r\nx",
+            b"POST / HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\n",
+        ):  # fmt: skip
+            with socket.create_connection((host, int(port)), timeout=5) as wire:
+                wire.sendall(raw)
+                wire.shutdown(socket.SHUT_WR)
+                answer = wire.recv(200)
+                assert not answer or b" 200 " not in answer.split(b"\r\n")[0]
+        with socket.create_connection((host, int(port)), timeout=5) as wire:
+            wire.sendall(b"GET /sign-in HTTP/1.0\r\nHost: localhost\r\n\r\n")
+            assert wire.recv(20).startswith(b"HTTP/1.0 200")

@@ -1,0 +1,65 @@
+# SPDX-License-Identifier: MIT
+"""The description of the API holds: every answer to generated requests is one that it allows."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from tests.web.conftest import BEARER, settings_of
+from wiretrack.resources import shipped
+from wiretrack.web.app import create_app
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from flask.testing import FlaskClient
+
+DOCUMENT = json.loads((shipped("schemas") / "openapi.json").read_text("utf-8"))
+OPERATIONS = [
+    (path, method) for path, operations in DOCUMENT["paths"].items() for method in operations
+]
+
+
+def test_the_description_is_served_to_everybody(client: FlaskClient) -> None:
+    answer = client.get("/api/openapi.json")
+    assert (answer.status_code, answer.json) == (200, DOCUMENT)
+    assert DOCUMENT["openapi"].startswith("3.1.")
+
+
+def test_the_reading_that_is_posted_has_the_fields_of_a_site_file() -> None:
+    site = json.loads((shipped("schemas") / "site.schema.json").read_text("utf-8"))
+    described = DOCUMENT["components"]["schemas"]["Reading"]
+    assert set(described["properties"]) == set(site["$defs"]["reading"]["properties"])
+    assert set(described["required"]) == {*site["$defs"]["reading"]["required"], "id"}
+
+
+@pytest.mark.parametrize(("path", "method"), OPERATIONS)
+def test_every_answer_to_generated_requests_is_described(db: Path, path: str, method: str) -> None:
+    schemathesis = pytest.importorskip("schemathesis", reason="schemathesis is not installed")
+    app = create_app(settings_of(db))
+    schema = schemathesis.openapi.from_wsgi("/api/openapi.json", app)
+    operation = schema[path][method.upper()]
+
+    @given(case=operation.as_strategy())
+    @settings(max_examples=40, deadline=None, database=None, derandomize=True,
+              suppress_health_check=list(HealthCheck))  # fmt: skip
+    def answered_as_described(case: Any) -> None:
+        answer = case.call(headers=BEARER)
+        assert answer.status_code < 500
+        case.validate_response(answer, checks=_checks())
+
+    answered_as_described()
+
+
+def _checks() -> list[Any]:
+    from schemathesis.specs.openapi import checks
+
+    return [
+        checks.status_code_conformance,
+        checks.content_type_conformance,
+        checks.response_schema_conformance,
+    ]

@@ -1,0 +1,237 @@
+# SPDX-License-Identifier: MIT
+"""A whole ring-out on the phone's pages, and two phones that see the same."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.cases.meter import RealBundle
+from tests.cases.test_two_real_jobs import made_tag, registry_with, site
+from tests.web.browsing import PHONE, browser, served, sign_in
+from tests.web.conftest import BEARER, form_token, settings_of, signed_in
+from wiretrack.registry.store import open_registry
+from wiretrack.tags import format_tag
+from wiretrack.tasks.showing import show
+from wiretrack.web.app import create_app
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+COLOURS = ["BK", "BK", "RD", "RD", "GN"]
+BEGIN = {"near": "PNL", "far": "BOX", "start": "near", "crew": "1", "raceway": "1"}
+
+
+def job(folder: Path) -> tuple[Path, dict[str, str]]:
+    """Return a registry with five conductors in steel, and which near tag is which far mark."""
+    rng = random.Random(7)
+    tags = [made_tag(rng) for _ in COLOURS]
+    document = site(
+        tags,
+        COLOURS,
+        functions=["L1", "L1", "L2", "L2", "PE"],
+        size="12 AWG",
+        metal="Cu",
+        strands=19,
+        length="46 m",
+        circuit={"code": "C", "title": "job", "system": "ac-1ph", "max_voltage": "240 V"},
+        raceway={"code": "W1", "from": "PNL", "to": "BOX", "metal": True},
+    )
+    marks = rng.sample("12345", 5)
+    return registry_with(document, folder), dict(zip(map(format_tag, tags), marks, strict=True))
+
+
+def meter(mate: dict[str, str]) -> RealBundle:
+    return RealBundle(mate, 0.246, raceway_ohm=0.05)
+
+
+def typed(answer: dict[str, Any]) -> str:
+    """Return what a person types for what the meter shows."""
+    if "ohms" not in answer:
+        return "done"
+    return "o" if answer["ohms"] == "OL" else f"{answer['ohms']}"
+
+
+def test_a_whole_ring_out_by_touch_on_a_small_screen(tmp_path: Path) -> None:
+    db, mate = job(tmp_path)
+    bundle = meter(mate)
+    with browser() as chromium, served(db) as pages:
+        page = chromium.new_context(**PHONE).new_page()
+        sign_in(page, pages.address, "/ringouts/P1")
+        page.check("[name=raceway]")
+        page.fill("#f-far_colours", colours_by_mark(mate))
+        page.click("button.main")
+        page.wait_for_selector("#step")
+        corrected = False
+        for _ in range(200):
+            state = page.request.get(f"{pages.address}/api/ringouts/P1").json()
+            if state["over"]:
+                break
+            assert state["told"]
+            with open_registry(db) as registry:
+                step = next_step(registry)
+            answer = typed(bundle.answer(step))
+            if step["step"] == "probe" and not corrected:
+                corrected = True  # the wrong button first, then taken back
+                press(page, "o" if answer != "o" else "c")
+                changed(page, state["version"])
+                page.click(".undo summary")
+                wrong = page.get_attribute("#step > div", "data-version")
+                if answer == "o":
+                    page.click(".undo button[value=o]")
+                else:
+                    page.fill("#f-again", answer)
+                    page.click(".undo .field button")
+                changed(page, wrong)
+                continue
+            press(page, answer)
+            changed(page, state["version"])
+        assert page.inner_text("h1") == "P1 is rung out"
+        shown = page.inner_text("table")
+        assert all(tag in shown for tag in mate)
+    with open_registry(db) as registry:
+        for tag, mark in mate.items():
+            assert show(registry, tag)[1]["ends"][1]["mark"] == mark
+
+
+def colours_by_mark(mate: dict[str, str]) -> str:
+    known = dict(zip(mate.values(), COLOURS, strict=True))
+    return ",".join(known[mark] for mark in sorted(known))
+
+
+def next_step(registry: Any) -> dict[str, Any]:
+    from wiretrack.tasks.ringing import Ringing
+
+    return Ringing.latest(registry, "P1").next_step().to_json()
+
+
+def press(page: Any, answer: str) -> None:
+    """Answer as a thumb does: a button, or the number pad and Enter."""
+    if answer in ("o", "c", "done"):
+        page.tap(f"#step .answer button.main[value={answer}]")
+        return
+    for key in answer:
+        page.tap(f'.pad [data-key="{key}"]')
+    page.tap("#step .answer .field button >> nth=0")
+
+
+def changed(page: Any, version: str) -> None:
+    """Wait until the page shows another version than that."""
+    page.wait_for_function(
+        "v => document.querySelector('#step > div').dataset.version !== v", arg=version
+    )
+
+
+def test_two_phones_see_the_same_step_and_one_answer_counts(tmp_path: Path) -> None:
+    db, _ = job(tmp_path)
+    with browser() as chromium, served(db) as pages:
+        phones = [chromium.new_context(**PHONE).new_page() for _ in range(2)]
+        for name, phone in zip(("Ada", "Grace"), phones, strict=True):
+            sign_in(phone, pages.address, "/ringouts/P1", name)
+        phones[0].check("[name=crew][value='2']")
+        phones[0].click("button.main")
+        phones[0].wait_for_selector("#step")
+        phones[1].goto(f"{pages.address}/ringouts/P1")
+        for turn in range(6):
+            here, there = phones[turn % 2], phones[1 - turn % 2]
+            version = here.get_attribute("#step > div", "data-version")
+            button = "c" if here.locator("#step button.main[value=c]").count() else "done"
+            here.tap(f"#step .answer button.main[value={button}]")
+            for phone in (here, there):
+                changed(phone, version)
+            assert here.inner_text("#step") == there.inner_text("#step")
+
+
+def test_an_answer_given_without_signal_is_sent_once_the_server_is_back(tmp_path: Path) -> None:
+    db, _ = job(tmp_path)
+    with browser() as chromium, served(db) as pages:
+        context = chromium.new_context(**PHONE)
+        page = context.new_page()
+        sign_in(page, pages.address, "/ringouts/P1")
+        page.click("button.main")
+        page.wait_for_selector("#step")
+        version = page.get_attribute("#step > div", "data-version")
+        context.set_offline(True)
+        page.tap("#step .answer button.main")
+        page.wait_for_selector("#signal:not([hidden])")
+        context.set_offline(False)
+        changed(page, version)
+        with open_registry(db) as registry:
+            assert registry.rows("SELECT count(*) AS n FROM ringout_answers") == [{"n": 1}]
+
+
+def test_an_answer_to_a_step_that_another_phone_answered_is_not_stored(tmp_path: Path) -> None:
+    db, _ = job(tmp_path)
+    app = create_app(settings_of(db))
+    one, other = signed_in(app), signed_in(app, name="Grace")
+    token = form_token(one.get("/ringouts/P1").text)
+    assert one.post("/ringouts/P1/begin", data={**BEGIN, "form_token": token}).status_code == 303
+    seen = version(one)
+    assert answer(one, seen, token).status_code == 303
+    late = answer(other, seen, form_token(other.get("/ringouts/P1").text))
+    assert late.status_code == 409
+    assert "Somebody else answered meanwhile" in late.text
+    with open_registry(db) as registry:
+        assert registry.rows("SELECT count(*) AS n FROM ringout_answers") == [{"n": 1}]
+
+
+def version(client: Any) -> str:
+    return str(client.get("/api/ringouts/P1").json["version"])
+
+
+def answer(client: Any, seen: str, token: str) -> Any:
+    data = {"seen": seen, "typed": "done", "form_token": token}
+    return client.post("/ringouts/P1/answers", data=data)
+
+
+def test_a_program_rings_out_through_the_api(tmp_path: Path) -> None:
+    db, mate = job(tmp_path)
+    app, bundle = create_app(settings_of(db)), meter(mate)
+    client = signed_in(app)
+    token = form_token(client.get("/ringouts/P1").text)
+    client.post("/ringouts/P1/begin", data={**BEGIN, "form_token": token})
+    plain = app.test_client()
+    for _ in range(200):
+        state: dict[str, Any] = plain.get("/api/ringouts/P1", headers=BEARER).get_json()
+        if state["over"]:
+            break
+        with open_registry(db) as registry:
+            given = typed(bundle.answer(next_step(registry)))
+        sent = plain.post(
+            "/api/ringouts/P1/answers",
+            json={"seen": state["version"], "typed": given},
+            headers=BEARER,
+        )
+        assert sent.status_code == 200
+    assert state["finished"]
+    assert {m["near"]: m["far"] for m in state["matches"]} == mate
+    again = plain.get(
+        "/ringouts/P1/step", headers={**BEARER, "If-None-Match": f'"{state["version"]}"'}
+    )
+    assert again.status_code == 304
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "told"),
+    [
+        ("tags", "ABC-DEFG", "not a tag"),
+        ("far_colours", "RD", "names 1 ends"),
+        ("resistors", "much", "is not"),
+        ("far", "PNL", "both"),
+        ("near", "<b>", "called"),
+    ],
+)
+def test_a_ring_out_that_cannot_begin_says_why_beside_the_field(
+    tmp_path: Path, field: str, value: str, told: str
+) -> None:
+    db, _ = job(tmp_path)
+    client = signed_in(create_app(settings_of(db)))
+    token = form_token(client.get("/ringouts/P1").text)
+    data = {**BEGIN, field: value, "form_token": token}
+    answer = client.post("/ringouts/P1/begin", data=data)
+    assert answer.status_code == 422
+    assert told in answer.text
+    assert 'class="fault"' in answer.text
+    assert "<b>'" not in answer.text
