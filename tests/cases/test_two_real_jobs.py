@@ -17,7 +17,8 @@ import pytest
 from tests.cases.meter import RealBundle
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import ALPHABET, check_character, format_tag
-from wiretrack.tasks.ringing import Ringing, Wanted
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.tasks.showing import show
 from wiretrack.tasks.sites import load_site, new_site
 from wiretrack.tasks.testing import ReadingText, log_reading

@@ -15,7 +15,8 @@ from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
-from wiretrack.tasks.ringing import Ringing, Wanted
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.tasks.sites import load_site
 
 if TYPE_CHECKING:

@@ -13,7 +13,8 @@ from tests.pump import L1, L2, PE
 from wiretrack.errors import BadInputError
 from wiretrack.registry.ringouts import latest_ringout
 from wiretrack.tags import format_tag
-from wiretrack.tasks.ringing import Ringing, Wanted
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted
 
 if TYPE_CHECKING:
     from wiretrack.registry.store import Registry

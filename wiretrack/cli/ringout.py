@@ -15,9 +15,52 @@ from wiretrack.cli.output import counted, heading, indented, print_json, say, ta
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from wiretrack.tasks.ringing import Ringing
+
+
+# How a ring-out is asked for, shared by the commands that plan it and that run it.
+ASKED = (
+    click.option("--near", required=True, metavar="BOX", help="Where the ends are known by tag."),
+    click.option(
+        "--far", required=True, metavar="BOX", help="Where they carry end marks 1, 2, ..."
+    ),
+    click.option(
+        "--reference",
+        "references",
+        multiple=True,
+        metavar="raceway|TAG",
+        help="Something known at both boxes; may be repeated.",
+    ),
+    click.option(
+        "--start", type=click.Choice(("near", "far")), default="near", help="Where you are."
+    ),
+    click.option("--resistors", metavar="LIST", help="Your resistor kit, in ohms: 100,220,470."),
+    click.option("--crew", type=click.IntRange(1, 2), default=1, help="2: a helper with a radio."),
+    click.option(
+        "--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks."
+    ),
+    click.option(
+        "--joins",
+        type=click.Choice(("any", "pairs")),
+        default="any",
+        help="Twist only two at a time.",
+    ),
+    click.option(
+        "--screen",
+        type=click.Choice(("auto", "first", "none")),
+        default="auto",
+        help="Search for touching conductors: as it goes, before the first join, or never.",
+    ),
+)
+
+
+def asked_for(function: Callable[..., None]) -> Callable[..., None]:
+    """Add the options of a ring-out to a command."""
+    for option in reversed(ASKED):
+        function = option(function)
+    return function
 
 
 @click.group("ringout")
@@ -27,35 +70,15 @@ def command() -> None:
 
 @command.command("run")
 @click.argument("pull")
-@click.option("--near", required=True, metavar="BOX", help="Where the ends are known by tag.")
-@click.option("--far", required=True, metavar="BOX", help="Where they carry end marks 1, 2, ...")
-@click.option(
-    "--reference",
-    "references",
-    multiple=True,
-    metavar="raceway|TAG",
-    help="Something known at both boxes; may be repeated.",
-)
-@click.option("--start", type=click.Choice(("near", "far")), default="near", help="Where you are.")
-@click.option("--resistors", metavar="LIST", help="Your resistor kit, in ohms: 100,220,470.")
-@click.option("--crew", type=click.IntRange(1, 2), default=1, help="2: a helper with a radio.")
-@click.option("--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks.")
-@click.option(
-    "--joins", type=click.Choice(("any", "pairs")), default="any", help="Twist only two at a time."
-)
-@click.option(
-    "--screen",
-    type=click.Choice(("auto", "first", "none")),
-    default="auto",
-    help="Search for conductors that touch each other: as it goes, before the first join, never.",
-)
+@asked_for
 @click.option("--instrument", help="Code of the meter, for the record.")
 @click.option("--again", is_flag=True, help="Begin anew, whatever was found before.")
 @click.option("--jsonl", is_flag=True, help="Steps and answers as JSON lines, for programs.")
 @click.pass_obj
 def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     """Ring out PULL between two boxes, in the fewest walks; stop and go on at any time."""
-    from wiretrack.tasks.ringing import Ringing, Wanted
+    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.ringout_request import Wanted
 
     with opened(db) as registry:
         ringing = Ringing.begin(registry, Wanted(**asked), who=person())
@@ -65,6 +88,49 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
             from wiretrack.cli.ringout_prompts import guide
 
             guide(ringing, person())
+
+
+@command.command("plan")
+@click.argument("pull")
+@asked_for
+@json_option
+@click.pass_obj
+def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
+    """Compare what each method of ringing PULL out takes: walks, joins, touches."""
+    from wiretrack.tasks.ringout_plan import ringout_plan
+    from wiretrack.tasks.ringout_request import Wanted
+
+    with opened(db) as registry:
+        found = ringout_plan(registry, Wanted(**asked))
+    if as_json:
+        print_json(found)
+    else:
+        _show_plan(found)
+
+
+def _show_plan(found: Mapping[str, Any]) -> None:
+    heading(found["pull"], f"{found['near']} → {found['far']}", f"{found['conductors']} conductors")
+    table(
+        ("method", "needs", "walks", "joins", "touches", "at most", "for contacts"),
+        (
+            (
+                m["method"],
+                m["needs"],
+                m["walks"],
+                m["joins"],
+                f"{m['touches_expected']:g}",
+                m["touches_worst"],
+                f"{m['touches_for_contacts']:g}",
+            )
+            for m in found["methods"]
+        ),
+    )
+    say(
+        f"No plan can do with fewer than {found['bound']:g} touches on average: log2 of the number"
+        " of arrangements. Touches for contacts search for conductors touching each other."
+    )
+    for note in found["notes"]:
+        say(note)
 
 
 @command.command("status")

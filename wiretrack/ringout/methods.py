@@ -56,6 +56,6 @@ def compare_methods(bundle: Bundle) -> list[Method]:
         ("helper with a radio", "somebody at the other box", replace(plain, crew=2)),
     ]
     if bundle.resistors:
-        kit = replace(plain, resistors=bundle.resistors)
-        choices.append(("resistor kit", "the resistors given", kit))
+        kit = replace(plain, resistors=bundle.resistors, start="far")
+        choices.append(("resistor kit", "the resistors given; begin at the far box", kit))
     return [Method(name, needs, forecast(one)) for name, needs, one in choices]

@@ -13,7 +13,8 @@ from wiretrack.resources import shipped
 from wiretrack.tasks.demo_meter import DemoMeter
 from wiretrack.tasks.label_printing import print_to_file
 from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.ringing import Ringing, Wanted
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.tasks.scanning import scan
 from wiretrack.tasks.sites import load_site, new_site, verify
 from wiretrack.tasks.testing import ReadingText, log_reading

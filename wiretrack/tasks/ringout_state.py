@@ -13,7 +13,8 @@ from wiretrack.registry.dumping import conductors
 from wiretrack.registry.searching import resolve
 from wiretrack.ringout.forecast import forecast
 from wiretrack.tags import format_tag
-from wiretrack.tasks.ringing import Ringing, Wanted, settings_for
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted, settings_for
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: MIT
+"""Planning a ring-out: the methods side by side, held against what then happens."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from tests.cases.meter import RealBundle
+from tests.pump import L1, L2, PE
+from wiretrack.registry.store import open_registry
+from wiretrack.tags import format_tag
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Wiretrack
+
+BOXES = ("--near", "MDB", "--far", "PH1")
+
+
+def test_the_methods_are_compared_with_the_information_bound(wiretrack: Wiretrack) -> None:
+    found = wiretrack("ringout", "plan", "P1", *BOXES, "--resistors", "100,470,2200", "--json").json
+    assert found["bound"] == round(math.log2(math.factorial(3)), 1)
+    rows = {row["method"]: row for row in found["methods"]}
+    assert set(rows) >= {"joins and walks", "pairs only", "helper with a radio", "resistor kit"}
+    assert rows["joins and walks"]["walks"] == 2
+    assert rows["resistor kit"]["walks"] == 1
+    assert all(row["touches_worst"] >= row["touches_expected"] for row in rows.values())
+
+
+def test_colours_known_at_both_boxes_need_no_touch_to_tell_them_apart(wiretrack: Wiretrack) -> None:
+    found = wiretrack("ringout", "plan", "P1", *BOXES, "--far-colours", "BK,GNYE,BN", "--json").json
+    assert found["bound"] == 0.0
+    assert found["methods"][0]["walks"] == 1
+
+
+def test_the_ring_out_takes_what_was_planned(wiretrack: Wiretrack, db: Path) -> None:
+    planned = wiretrack("ringout", "plan", "P1", *BOXES, "--json").json["methods"][0]
+    bundle = RealBundle({format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}, 0.3)
+    with open_registry(db) as registry:
+        ringing = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
+        while (step := ringing.next_step()).to_json()["step"] != "result":
+            ringing.answer(step, bundle.answer(step.to_json()))
+    assert bundle.walks == planned["walks"]
+    assert bundle.probes <= planned["touches_worst"]
+
+
+def test_the_plan_is_a_table_for_people(wiretrack: Wiretrack) -> None:
+    told = wiretrack("ringout", "plan", "P1", *BOXES).words
+    assert "somebody at the" in told
+    assert "log2 of the number of arrangements" in told
