@@ -57,7 +57,7 @@ def test_labels_come_out_of_the_printer_in_true_size_and_read(
     dpi = page.info["dpi"][0]
     # ISO 216: A4 is 210 x 297 mm.
     assert (page.width / dpi * 25.4, page.height / dpi * 25.4) == pytest.approx((210, 297), abs=0.1)
-    codes = zxingcpp.read_barcodes(page, formats=zxingcpp.BarcodeFormat.QRCode)
+    codes = zxingcpp.read_barcodes(page)
     assert [code.text for code in codes] == [f"WT:{L1}"] * 4  # two flags of two faces
     # The stock's own measures: first label 12 mm from the left, the next 96 mm further; a code's
     # middle lies at the same place of each.

@@ -102,7 +102,7 @@ def preview(
     from wiretrack.tasks.label_preview import Sight, preview_wanted
 
     chosen = shared.wanted(what, kind, pitch, terminals, due)
-    width = columns or max(20, min(100, console().width))
+    width = max(20, min(100, console().width)) if columns is None else columns
     with opened(db) as registry:
         seen = preview_wanted(registry, chosen, Sight(columns=width, **sight))
     if as_json:

@@ -20,7 +20,7 @@ from wiretrack.labels.symbol import MAX_VERSION, side_modules, symbol_choices
 from wiretrack.labels.wrap import smallest_arc_deg, wrap_candidates
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Iterator
 
     from wiretrack.labels.legend import Contents, LetterLimits, Paragraph
     from wiretrack.labels.plan import Candidate, Form
@@ -133,7 +133,13 @@ def _fit_flag(case: _Case, reason: str) -> Fit:
     refused = refusal.why_no_flag(
         case.legend, stock, case.diameter, case.subject.payload, text_only=case.text_only
     )
-    return _refused(case, "flag", reason, *refused)
+
+    def with_version(version: int) -> Iterator[Candidate]:
+        return flag_candidates(
+            case.legend, stock, case.diameter, case.limits, version, quarter_turn=turned
+        )
+
+    return _refused(case, "flag", reason, *_or_shorter(case, refused, with_version))
 
 
 def _fit_sleeve(case: _Case) -> Fit:
@@ -169,7 +175,25 @@ def _fit_plate(case: _Case) -> Fit:
             return _found(case, "plate", reason, best, symbol)
     payload = "" if case.text_only else case.subject.payload
     why = refusal.why_no_face(case.legend, stock, payload, case.limits)
-    return _refused(case, "plate", reason, *why)
+
+    def with_version(version: int) -> Iterator[Candidate]:
+        return face_candidates(case.legend, stock, flat_face(stock), case.limits, version)
+
+    return _refused(case, "plate", reason, *_or_shorter(case, why, with_version))
+
+
+def _or_shorter(
+    case: _Case, refused: tuple[str, str], with_version: Callable[[int], Iterator[Candidate]]
+) -> tuple[str, str]:
+    """Return why and what would do: a shorter address, where code and legend then fit."""
+    payload = case.subject.payload
+    if case.text_only or not payload.startswith("HTTP"):
+        return refused
+    smallest = min((version for version, _ in case.choices), default=MAX_VERSION + 1)
+    for version in range(smallest - 1, 0, -1):
+        if next(with_version(version), None) is not None:
+            return refused[0], refusal.shorter_address(payload, version)
+    return refused
 
 
 def _best(candidates: Iterable[Candidate], stock: Stock, most_tags: int) -> Candidate | None:

@@ -17,7 +17,6 @@ from wiretrack.labels.geometry import (
 )
 from wiretrack.labels.legend import letter_limits, smallest_room
 from wiretrack.labels.symbol import (
-    MAX_VERSION,
     QUIET_ZONE_MODULES,
     capacity,
     side_modules,
@@ -149,19 +148,19 @@ def no_room(
 
 def _no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) -> tuple[str, str]:
     needs = f"needs {side_mm:.1f} mm" if side_mm is not None else "goes into none"
-    fitting = [v for v in range(1, MAX_VERSION + 1) if smallest_side_mm(stock, v) <= room_mm]
     why = (
         f"no code can be made large enough to read: there are {room_mm:.1f} mm, and the smallest "
         f"symbol of '{payload}' {needs} with its quiet zone ({ISO_18004.cite()}; modules of "
         f"{stock.mm(smallest_module_dots(stock.dpi)):.2f} mm, {MODULE_SOURCE})"
     )
-    if not fitting:
-        return why, "Take a larger stock, or print the legend alone."
-    left = capacity(fitting[-1], "L") - len("HTTP:///") - len(payload.rsplit("/", 1)[-1])
-    return why, _shorter_address(left)
+    return why, "Take a larger stock, or print the legend alone."
 
 
-def _shorter_address(characters: int) -> str:
+def shorter_address(payload: str, version: int) -> str:
+    """Return how long an address may be whose symbol is of that version and would fit."""
+    host = payload.removeprefix("HTTP://").partition("/")[0]
+    holds = capacity(version, "L", alphanumeric=payload == payload.upper())
+    characters = holds - (len(payload) - len(host))
     if characters < 4:
         return "Take a larger stock, or print without a base address."
     return f"A base address whose host and port have at most {characters} characters would do."
