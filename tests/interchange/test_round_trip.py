@@ -111,7 +111,7 @@ def documents(draw: st.DrawFn) -> SiteDocument:
         conductors=tuple(draw(conductor(tag, circuit, pull, boxes)) for tag in [*tags, None]),
         instruments=(draw(instrument(meter)),),
         readings=tuple(draw(reading(tag, meter, tags)) for tag in tags),
-        rest=draw(rest(pull, boxes[0], tags)),
+        rest=draw(rest(circuit, pull, boxes[0], tags)),
     )
 
 
@@ -281,13 +281,15 @@ OBJECT = st.dictionaries(text(5), FREE, max_size=3)
 
 
 @st.composite
-def rest(draw: st.DrawFn, pull: str, box: str, tags: list[str]) -> dict[str, Any]:
+def rest(draw: st.DrawFn, circuit: str, pull: str, box: str, tags: list[str]) -> dict[str, Any]:
     """Return some of the tables that only a dump has."""
     made = {"id": str(uuid.uuid4()), "at": TIMES[0]}
     answer = made | {"seq": 1, "step": draw(OBJECT), "answer": draw(OBJECT)}
     ringout = made | {"pull": pull, "near": box, "far": box, "settings": draw(OBJECT)}
     change = made | {"what": "site", "record": "x", "action": "added", "new": draw(OBJECT)}
+    search = made | {"circuit": circuit, "symptom": "dead-circuit", "settings": draw(OBJECT)}
     tables: dict[str, Any] = {
+        "fault_searches": (search | {"answers": [answer]},),
         "ringouts": (ringout | {"answers": [answer]},),
         "changes": (change,),
     }

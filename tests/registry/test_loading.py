@@ -24,7 +24,7 @@ from wiretrack.records import (
     Site,
     SiteDocument,
 )
-from wiretrack.registry import keeping, ringouts, searching
+from wiretrack.registry import fault_searches, keeping, ringouts, searching
 from wiretrack.registry.dumping import document
 from wiretrack.registry.health import problems
 from wiretrack.registry.loading import add_document, add_site
@@ -124,6 +124,13 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
     ringouts.add_answer(registry, ringout.id, step, {"done": True})
     result = {"matches": [{"near": TAG, "far": "1"}], "walks": 1}
     ringouts.finish_ringout(registry, ringout, result)
+    search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {"suspects": []})
+    fault_searches.add_search_answer(registry, search, {"question": 1}, {"outcome": "bad"})
+    asked = fault_searches.latest_search(registry, "PUMP")
+    assert asked is not None
+    again = {"outcome": "good"}
+    fault_searches.add_search_answer(registry, asked, {}, again, asked.answers[0].id)
+    fault_searches.finish_search(registry, asked, {"left": ["W"]})
     legend = {"tag": TAG, "circuit": "PUMP"}
     printed = {"tag": TAG, "end": "to", "form": "flag", "stock": "s", "legend": legend}
     keeping.add_label_prints(registry, [printed])
@@ -134,6 +141,26 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
         assert problems(copy) == []
     assert found.conductors[0].to_end.mark == "1"
     assert any(change["by"] == "Ada" for change in found.rest["changes"])
+
+
+def test_answers_of_a_fault_search_stay_and_the_last_one_counts(registry: Registry) -> None:
+    search = fault_searches.start_search(registry, "PUMP", "low-voltage", {})
+    fault_searches.add_search_answer(registry, search, {"question": 3}, {"outcome": "bad"})
+    found = fault_searches.latest_search(registry, "PUMP")
+    assert found is not None
+    fault_searches.add_search_answer(
+        registry, found, {"question": 3}, {"outcome": "good"}, found.answers[0].id
+    )
+    found = fault_searches.latest_search(registry, "PUMP")
+    assert found is not None
+    assert [(a.number, a.answer["outcome"], a.superseded) for a in found.answers] == [
+        (1, "good", 1)
+    ]
+    assert problems(registry) == []
+    for statement in ("UPDATE fault_search_answers SET answer = '{}'",
+                      "DELETE FROM fault_search_answers"):  # fmt: skip
+        with pytest.raises(sqlite3.IntegrityError, match="an answer is never"):
+            registry.db.execute(statement)
 
 
 def test_a_document_with_one_impossible_record_loads_nothing(registry: Registry) -> None:

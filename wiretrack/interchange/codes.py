@@ -20,10 +20,15 @@ if TYPE_CHECKING:
 
 NOUNS = {table.name: table.noun for table in TABLES} | {
     "ringouts": "ring-out",
+    "fault_searches": "fault search",
     "label_prints": "label print",
     "changes": "change",
 }
-_ID_NAMES = {"ringouts": "ringout", "label_prints": "label_print"}
+_ID_NAMES = {
+    "ringouts": "ringout",
+    "fault_searches": "fault_search",
+    "label_prints": "label_print",
+}
 _CODED = ("enclosures", "raceways", "circuits", "pulls", "instruments")
 _INSIDE = ("terminals", "devices")
 _REFERENCES = (
@@ -40,6 +45,7 @@ _REFERENCES = (
     ("ringouts", "pull", "pulls"),
     ("ringouts", "near", "enclosures"),
     ("ringouts", "far", "enclosures"),
+    ("fault_searches", "circuit", "circuits"),
 )
 Key = str | tuple[str, str]
 _COMPARED = 20_000

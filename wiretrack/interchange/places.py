@@ -26,10 +26,11 @@ TABLE_NAMES = (
     "instruments",
     "readings",
     "ringouts",
+    "fault_searches",
     "label_prints",
     "changes",
 )
-REST_NAMES = ("ringouts", "label_prints", "changes")
+REST_NAMES = ("ringouts", "fault_searches", "label_prints", "changes")
 MAX_FAULTS = 10_000
 _ORDER = {name: number for number, name in enumerate(("format", "site", *TABLE_NAMES))}
 _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")

@@ -28,9 +28,10 @@ def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
                 message = "The end is landed, but its terminal is missing. Name the terminal."
                 faults.add(("conductors", number, side, "state"), message)
     _check_readings(drafts["readings"], known, faults)
-    ids: set[str] = set()
-    for number, draft in enumerate(drafts.get("ringouts", ())):
-        _check_answers(number, draft, ids, faults)
+    for table in ("ringouts", "fault_searches"):
+        ids: set[str] = set()
+        for number, draft in enumerate(drafts.get(table, ())):
+            _check_answers(table, number, draft, ids, faults)
 
 
 def _check_site(draft: Draft, faults: Faults) -> None:
@@ -90,12 +91,12 @@ def _in_circles(older_of: dict[str, str | None]) -> set[str]:
     return circular
 
 
-def _check_answers(number: int, ringout: Draft, ids: set[str], faults: Faults) -> None:
-    """Check one ring-out; `ids` are those of all answers so far, of the earlier ones too."""
+def _check_answers(table: str, number: int, ringout: Draft, ids: set[str], faults: Faults) -> None:
+    """Check one ring-out or fault search; `ids` are those of all answers so far."""
     standing: set[str] = set()
     steps: set[int] = set()
     for place, answer in enumerate(ringout.get("answers", ())):
-        path = ("ringouts", number, "answers", place)
+        path = (table, number, "answers", place)
         if not {"id", "seq"} <= answer.keys():
             continue
         if answer["id"] in ids or answer["seq"] in steps:

@@ -22,6 +22,7 @@ from wiretrack.records import (
     SiteDocument,
     Terminal,
 )
+from wiretrack.registry import fault_search_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,6 +49,7 @@ def document(registry: Registry) -> SiteDocument:
         readings=tuple(Reading(**_truths(r)) for r in rows(f"{READINGS} ORDER BY r.rowid")),
         rest={
             "ringouts": _ringouts(registry),
+            "fault_searches": fault_search_rows.dumped(registry),
             "label_prints": tuple(_unpacked(r, "legend") for r in rows(_LABEL_PRINTS)),
             "changes": tuple(_unpacked(r, "old", "new") for r in rows(_CHANGES)),
         },

@@ -38,6 +38,12 @@ _INVARIANTS = (
         " WHERE a.ringout_id = g.id)",
         "ring-out {} lacks an answer in its sequence",
     ),
+    (
+        "SELECT s.id FROM fault_searches AS s WHERE (SELECT count(*) FROM fault_search_answers AS a"
+        " WHERE a.fault_search_id = s.id) <> (SELECT coalesce(max(seq), 0)"
+        " FROM fault_search_answers AS a WHERE a.fault_search_id = s.id)",
+        "fault search {} lacks an answer in its sequence",
+    ),
 )
 
 

@@ -24,6 +24,7 @@ _TABLES = {
     "conductor": "conductors",
     "reading": "readings",
     "ringout": "ringouts",
+    "fault_search": "fault_searches",
     "label_print": "label_prints",
     "change": "changes",
 }

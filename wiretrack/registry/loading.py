@@ -8,6 +8,7 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.registry import fault_search_rows
 from wiretrack.registry.identity import new_id, part_id
 from wiretrack.tags import make_tag
 
@@ -245,6 +246,11 @@ class _Loading:
         for ringout in rest.get("ringouts", ()):
             _insert(self.db, "ringouts", [self._ringout(ringout)])
             _insert(self.db, "ringout_answers", _answers(ringout))
+        fault_search_rows.load(
+            self.db,
+            rest.get("fault_searches", ()),
+            lambda code: self.id_of("circuits", code),
+        )
         _insert(self.db, "label_prints", map(self._label_print, rest.get("label_prints", ())))
         _insert(self.db, "changes", map(_change, rest.get("changes", ())))
 

@@ -18,7 +18,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 3
+VERSION = 4
 APPLICATION_ID = 0x57545247  # "WTRG"
 
 # Tables whose changes are noted. Readings, answers and label prints are logs themselves.
@@ -79,6 +79,16 @@ def search(db: Database) -> None:
 def pages(db: Database) -> None:
     """Make the place of the key that signs the pages' sessions, and look-up without case."""
     _run(db, "0003_pages.sql")
+
+
+@migrations()
+def fault_searches(db: Database) -> None:
+    """Make the log of guided searches for a fault."""
+    _run(db, "0004_fault_searches.sql")
+    for statement in _history_triggers(
+        "fault_searches", list(db.table("fault_searches").columns_dict)
+    ):
+        db.execute(statement)
 
 
 def migrate(db: Database) -> None:
