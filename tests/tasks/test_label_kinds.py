@@ -1,0 +1,177 @@
+# SPDX-License-Identifier: MIT
+"""Labels of the demo site: markings in the code's words, cards with hazards, plates, numbers."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.pump import L1, PUMP
+from wiretrack.electrical.box_hazards import box_hazards
+from wiretrack.errors import BadInputError, LabelError, OutOfRangeError, SiteFileError
+from wiretrack.labels.fit import fit
+from wiretrack.labels.stocks import shipped_stocks
+from wiretrack.labels.subject import BoxCard
+from wiretrack.records import Circuit
+from wiretrack.registry.dumping import site
+from wiretrack.registry.store import open_registry
+from wiretrack.resources import shipped
+from wiretrack.tasks import label_kinds
+from wiretrack.tasks.label_ends import subjects
+from wiretrack.tasks.label_kinds import Wanted, wanted_subjects
+from wiretrack.tasks.label_printing import print_to_file
+from wiretrack.tasks.sites import load_site, new_site
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from wiretrack.registry.store import Registry
+
+STOCKS = shipped_stocks()
+DEMO = json.loads((shipped("demo_db") / "site.json").read_text("utf-8"))
+
+
+def built(folder: Path, document: dict[str, Any]) -> Path:
+    path, file = folder / "site.db", folder / "site.json"
+    file.write_text(json.dumps(document), "utf-8")
+    new_site(path, "Site")
+    with open_registry(path) as registry:
+        load_site(registry, file)
+    return path
+
+
+@pytest.fixture(scope="module")
+def mill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Registry]:
+    with open_registry(built(tmp_path_factory.mktemp("mill"), DEMO)) as opened:
+        yield opened
+
+
+def test_markings_have_the_codes_wording_height_and_colours(mill: Registry) -> None:
+    found = label_kinds.marking_labels(mill, "W1")
+    assert found
+    for marking in found:
+        # NEC 2020 and 2023, 690.31(D)(2): "PHOTOVOLTAIC POWER SOURCE", capitals, at least 9.5 mm
+        # (3/8 in), white on red (reprint; original not seen).
+        assert marking.wording == "PHOTOVOLTAIC POWER SOURCE"
+        assert marking.letter_mm >= 9.5
+        assert (marking.letters, marking.background) == ("white", "red")
+        drawn = fit(marking, STOCKS["flat-130x50-red"])
+        assert drawn.letter_mm is not None
+        assert drawn.letter_mm >= 9.5
+        assert not fit(marking, STOCKS["flat-50x25-300"]).printable  # black on white
+
+
+def test_where_the_edition_is_unknown_no_wording_is_guessed(tmp_path: Path) -> None:
+    facts = {key: value for key, value in DEMO["site"].items() if key != "edition"}
+    with (
+        open_registry(built(tmp_path, {**DEMO, "site": facts})) as registry,
+        pytest.raises(BadInputError, match="edition"),
+    ):
+        label_kinds.marking_labels(registry, "W1")
+
+
+def test_a_card_shows_every_end_in_its_box_once_and_the_hazards_first(mill: Registry) -> None:
+    card = label_kinds.box_card(mill, "CB1")
+    expected = [
+        row["tag"].replace("-", "")
+        for row in DEMO["conductors"]
+        for side in ("from", "to")
+        if row[side]["enclosure"] == "CB1"
+    ]
+    assert Counter(row.tag for row in card.rows) == Counter(expected)
+    assert card.hazards[0] == "DANGER: PV, live in daylight"
+    assert card.payload == "WT:BOX/CB1"
+
+
+def test_a_long_card_is_cut_into_parts_that_hold_all_rows(mill: Registry) -> None:
+    low = replace(STOCKS["flat-180x115-letter"], zone=STOCKS["flat-180x50-a4"].zone)
+    wanted = Wanted(what="MDP", kind="box-card")
+    parts = wanted_subjects(mill, wanted, low)
+    whole = label_kinds.box_card(mill, "MDP")
+    assert len(parts) > 1
+    rows = [row for part in parts if isinstance(part, BoxCard) for row in part.rows]
+    assert rows == list(whole.rows)
+
+
+def test_hazards_name_what_is_not_recorded() -> None:
+    pv = Circuit(code="S1", system="dc-pv", max_voltage_v=600.0)
+    line = Circuit(code="P", system="ac-3ph")
+    assert box_hazards([pv, line]) == (
+        "DANGER: PV, live in daylight",
+        "Up to 600 V DC; not recorded for 1 more",
+        "2 circuits: prove each dead",
+    )
+    assert "Voltage not recorded" in box_hazards([line])
+    battery = Circuit(code="B", system="dc-battery", max_voltage_v=51.2)
+    assert box_hazards([battery])[0] == "DANGER: battery, always live"
+
+
+def test_a_device_has_a_plate_with_its_rating_and_circuits(mill: Registry) -> None:
+    found = label_kinds.plates(mill, "MDP/*")
+    devices = [row for row in DEMO["devices"] if row["enclosure"] == "MDP"]
+    assert [plate.code for plate in found] == [row["code"] for row in devices]
+    (sluice,) = label_kinds.plates(mill, "MDP/Q4")
+    assert sluice.lines == ("SLUICE",)
+    assert sluice.title == "breaker " + next(
+        row["rating"] for row in devices if row["code"] == "Q4"
+    )
+    assert fit(sluice, STOCKS["flat-50x25-300"]).printable
+
+
+def test_a_pulls_numbers_are_the_same_at_both_ends_and_for_no_two_conductors(
+    mill: Registry,
+) -> None:
+    found = label_kinds.pull_numbers(mill, "P-WHEEL")
+    count = sum(row.get("pull") == "P-WHEEL" for row in DEMO["conductors"])
+    assert Counter(label.number for label in found) == {str(n + 1): 2 for n in range(count)}
+    by_number: dict[str, set[str | None]] = {}
+    for label in found:
+        by_number.setdefault(label.number, set()).add(label.this_place)
+    assert all(len(places) == 2 for places in by_number.values())
+
+
+def test_terminals_come_in_the_order_in_which_people_count(tmp_path: Path) -> None:
+    terminals = [{"enclosure": "MDB", "code": f"TB1:{number}"} for number in (10, 9, 2)]
+    with open_registry(built(tmp_path, {**PUMP, "terminals": terminals})) as registry:
+        wanted = Wanted(what="MDB", kind="terminal-strip", pitch_mm=8.0)
+        strips = label_kinds.terminal_strips(registry, wanted)
+    blocks = {strip.terminals[0].partition(":")[0]: strip.terminals for strip in strips}
+    assert blocks["TB1"] == ("TB1:2", "TB1:9", "TB1:10")
+    assert set(blocks) == {"PE", "Q4", "TB1"}
+
+
+@pytest.mark.parametrize("diameter", ["0 mm", "-3 mm", "nan mm"])
+def test_a_diameter_that_can_not_be_is_refused_at_the_door(tmp_path: Path, diameter: str) -> None:
+    rows = [{**PUMP["conductors"][0], "outer_diameter": diameter}]
+    with pytest.raises(SiteFileError, match="outer_diameter"):
+        built(tmp_path, {**PUMP, "conductors": rows})
+
+
+@pytest.mark.parametrize("diameter_mm", [0.0, -1.0, float("nan"), float("inf")])
+def test_a_diameter_that_can_not_be_is_refused_by_the_label(
+    registry: Registry, diameter_mm: float
+) -> None:
+    (first, *_) = subjects(registry, L1)
+    with pytest.raises(OutOfRangeError):
+        fit(replace(first, outer_diameter_mm=diameter_mm), STOCKS["flag-70x16-300"])
+
+
+def test_control_characters_never_reach_a_label(registry: Registry, tmp_path: Path) -> None:
+    with pytest.raises(SiteFileError):
+        built(tmp_path, {**PUMP, "site": {"code": "X", "name": "bell\a"}})
+    (first, *_) = subjects(registry, L1)
+    with pytest.raises(BadInputError, match=r"U\+001B"):
+        fit(replace(first, this_place="MDB \x1b[2J"), STOCKS["flag-70x16-300"])
+
+
+def test_nothing_is_noted_where_a_label_can_not_be_made(registry: Registry, tmp_path: Path) -> None:
+    with pytest.raises(LabelError):
+        print_to_file(registry, L1, "sleeve-40x8-300", tmp_path / "l.pdf", contents="long")
+    assert registry.rows("SELECT * FROM label_prints") == []
+    assert list(tmp_path.glob("l*")) == []
+    assert site(registry).code == "X"
