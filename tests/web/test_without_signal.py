@@ -115,7 +115,7 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
         assert "then PH1, now PH1 TB1:4" in told
         assert stored(db) == []
         page.click("#waiting-list li >> nth=0 >> text=Store it all the same")
-        page.wait_for_function("document.querySelectorAll('#waiting-list li').length === 1")
+        page.wait_for_function("() => document.querySelectorAll('#waiting-list li').length === 1")
         page.click("text=Throw it away")
         page.wait_for_selector("#waiting", state="hidden")
     assert stored(db) == ["0.31 ohm"]

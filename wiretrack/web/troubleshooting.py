@@ -6,7 +6,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template, request
 
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.suspects import suspects
+from wiretrack.tasks.path_doubts import path_doubts
 from wiretrack.web.opened import opened
 
 pages = Blueprint("troubleshooting", __name__)
@@ -19,7 +19,7 @@ def trouble() -> str:
     if typed:
         with opened() as registry:
             try:
-                found = suspects(registry, typed)
+                found = path_doubts(registry, typed)
             except BadInputError as error:
                 fault = str(error)
     return render_template("trouble.html", q=typed, found=found, fault=fault)
