@@ -43,5 +43,13 @@ END_STATES = ("landed", "capped", "loose")
 INSTRUMENT_KINDS = ("ohmmeter", "multimeter", "insulation-tester", "loop-tester", "voltmeter")
 READING_KINDS = ("continuity", "insulation", "voltage", "loop")
 OUTCOMES = ("pass", "fail", "doubt")
+SYMPTOMS = (
+    "dead-circuit",
+    "tripping-breaker",
+    "low-voltage",
+    "reversed-polarity",
+    "insulation-alarm",
+    "wrong-string-voltage",
+)
 LENGTH_UNITS = ("m", "ft")
 SIDES = ("from", "to")

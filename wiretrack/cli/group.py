@@ -37,6 +37,7 @@ COMMANDS = {
     "marking": "List the markings that the code demands, by place.",
     "punchlist": "List what is still open on the site.",
     "fault": "Say where along the route a measured fault lies.",
+    "symptom": "Search for a fault, guided reading by reading.",
     "trend": "Follow a conductor's readings over the years.",
     "string": "Say what a PV string should read, and what a wrong reading means.",
     "expect": "Say what a meter should read, or how long a conductor is.",

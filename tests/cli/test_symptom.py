@@ -1,0 +1,204 @@
+# SPDX-License-Identifier: MIT
+"""Guided searches from the command line: every culprit is found, and answers can be taken back."""
+
+from __future__ import annotations
+
+import json
+from copy import deepcopy
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.pump import L1, PUMP
+from wiretrack.cli.group import run
+from wiretrack.electrical.symptoms import SYMPTOMS as KNOWN
+from wiretrack.electrical.symptoms import symptom_of
+from wiretrack.errors import BadInputError
+from wiretrack.registry.fault_searches import latest_search
+from wiretrack.registry.store import open_registry
+from wiretrack.resources import shipped
+from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.words import SYMPTOMS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Ran, Wiretrack
+
+
+@pytest.fixture
+def db(tmp_path: Path) -> Path:
+    """The registry of the demo site, as its file describes it."""
+    path = tmp_path / "mill.db"
+    new_site(path, "mill")
+    with open_registry(path) as registry:
+        load_site(registry, shipped("demo_db") / "site.json")
+    return path
+
+
+def test_every_symptom_is_known_to_files_and_to_the_command_line() -> None:
+    schema = json.loads((shipped("schemas") / "site.schema.json").read_text("utf-8"))
+    assert set(KNOWN) == set(SYMPTOMS)
+    assert schema["$defs"]["fault_search"]["properties"]["symptom"]["enum"] == list(SYMPTOMS)
+    with pytest.raises(BadInputError, match="'smoke' is not a symptom"):
+        symptom_of("smoke")
+
+
+SEARCHES = [
+    ("dead-circuit", "YNF-W939", "YARD"),
+    ("low-voltage", "QF1-895O", "SLUICE"),
+    ("reversed-polarity", "G2M-9KPY", "PV-OUT"),
+    ("wrong-string-voltage", "11V-83VT", "PV-OUT"),
+    ("tripping-breaker", "SLUICE", "SLUICE"),
+    ("insulation-alarm", "YARD", "YARD"),
+    ("insulation-alarm", "J64-81PS", "YARD"),
+]
+
+
+@pytest.mark.parametrize(("symptom", "what", "circuit"), SEARCHES)
+def test_whoever_is_at_fault_is_found(
+    wiretrack: Wiretrack, db: Path, symptom: str, what: str, circuit: str
+) -> None:
+    first = wiretrack("symptom", "start", symptom, what, "--json").json
+    for culprit, suspect in enumerate(first["suspects"]):
+        found = wiretrack("symptom", "start", symptom, what, "--json").json
+        with open_registry(db) as registry:
+            search = latest_search(registry, circuit)
+        assert search is not None
+        by_ask = {q["ask"]: q["bad"] for q in search.settings["questions"]}
+        for _ in range(len(first["suspects"])):
+            if found["next"] is None:
+                break
+            is_bad = culprit in by_ask[found["next"]["ask"]]
+            found = wiretrack(
+                "symptom", "answer", circuit, "bad" if is_bad else "good", "--json"
+            ).json
+        assert found["next"] is None
+        assert suspect["name"] in found["found"]
+        assert found["contradiction"] is None
+        assert found["confirm"]
+
+
+def test_an_open_breaker_on_record_is_the_first_suspect(wiretrack: Wiretrack) -> None:
+    # The site file: MDP Q4, which feeds the sluice, was left open.
+    found = wiretrack("symptom", "start", "dead-circuit", "QF1-895O", "--json").json
+    likely = max(found["suspects"], key=lambda s: s["likelihood"])
+    assert (likely["name"], likely["because"]) == ("MDP Q4", "open by the record")
+    assert found["next"]["box"] == "MDP"
+
+
+def test_a_failed_old_reading_makes_its_conductor_the_first_suspect(wiretrack: Wiretrack) -> None:
+    # The site file: insulation of QF1-895O fell to 0.21 MΩ, below the 1 MΩ of IEC 60364-6.
+    found = wiretrack("symptom", "start", "tripping-breaker", "SLUICE", "--json").json
+    likely = max(found["suspects"], key=lambda s: s["likelihood"])
+    assert (likely["name"], "fail" in likely["because"]) == ("QF1-895O", True)
+
+
+def answered(wiretrack: Wiretrack, *outcomes: str) -> Ran:
+    ran = wiretrack("symptom", "start", "dead-circuit", "YNF-W939")
+    for outcome in outcomes:
+        ran = wiretrack("symptom", "answer", "YARD", outcome)
+    return ran
+
+
+def test_answers_are_kept_corrected_and_concluded_anew(wiretrack: Wiretrack) -> None:
+    answered(wiretrack, "bad")
+    first = wiretrack("symptom", "status", "YARD", "--json").json
+    wiretrack("symptom", "correct", "YARD", "1", "good", "--note", "lead was off")
+    second = wiretrack("symptom", "status", "YARD", "--json").json
+    assert {s["name"] for s in first["suspects"] if s["left"]}.isdisjoint(
+        {s["name"] for s in second["suspects"] if s["left"]}
+    )
+    entry = second["log"][0]
+    assert (entry["outcome"], entry["superseded"], entry["note"]) == ("good", 1, "lead was off")
+    assert wiretrack("verify").status == 0
+    assert wiretrack("symptom", "correct", "YARD", "7", "good").status == 2
+
+
+def test_a_reading_that_can_not_be_taken_is_skipped_for_another(wiretrack: Wiretrack) -> None:
+    wiretrack("symptom", "start", "dead-circuit", "YNF-W939")
+    before = wiretrack("symptom", "status", "YARD", "--json").json["next"]["ask"]
+    after = wiretrack("symptom", "answer", "YARD", "skip", "--json").json
+    assert after["next"]["ask"] != before
+    assert all(suspect["left"] for suspect in after["suspects"])
+
+
+def test_a_contradiction_is_reported_and_not_guessed_over(wiretrack: Wiretrack) -> None:
+    answered(wiretrack, "bad", "good")
+    numbers = wiretrack("symptom", "status", "YARD", "--json").json["log"]
+    assert len(numbers) == 2
+    # Good further on and bad before it can't both be on one path with one fault.
+    found = wiretrack("symptom", "correct", "YARD", "1", "good", "--json").json
+    wiretrack("symptom", "correct", "YARD", "2", "bad")
+    found = wiretrack("symptom", "status", "YARD", "--json").json
+    assert found["found"] == []
+    assert "repeat the reading that you trust least" in found["contradiction"]
+    assert "Contradiction" in wiretrack("symptom", "status", "YARD").out
+
+
+def test_a_search_outlives_a_dump(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    answered(wiretrack, "bad")
+    before = wiretrack("symptom", "status", "YARD").out
+    file, copy = tmp_path / "dump.json", str(tmp_path / "copy.db")
+    file.write_text(wiretrack("dump").out, "utf-8")
+    assert run(["--db", copy, "new", "--name", "copy"]) == 0
+    assert run(["--db", copy, "load", str(file)]) == 0
+    again = wiretrack("--db", copy, "symptom", "status", "YARD")
+    assert (again.status, again.out) == (0, before)
+
+
+def test_the_face_warns_and_says_what_to_type_next(wiretrack: Wiretrack) -> None:
+    ran = wiretrack("symptom", "start", "wrong-string-voltage", "G2M-9KPY")
+    assert "live whenever light falls on it" in " ".join(ran.err.split())
+    assert "symptom answer PV-OUT good|bad|skip" in ran.words
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["status", "YARD"], "No fault of YARD is searched for"),
+        (["start", "dead-circuit", "YARD"], "Name the one at the load's terminal"),
+        (["start", "dead-circuit", "W1"], "No conductor or circuit is called 'W1'"),
+        (["start", "smoke", "YARD"], "'smoke' is not one of"),
+    ],
+)
+def test_what_can_not_be_searched_for_is_refused(
+    wiretrack: Wiretrack, arguments: list[str], words: str
+) -> None:
+    ran = wiretrack("symptom", *arguments)
+    assert (ran.status, words in ran.err) == (2, True)
+
+
+def small(tmp_path: Path, closed: bool | None, second_way: bool) -> str:
+    """A pump behind a breaker of some state, and perhaps a second conductor beside the first."""
+    site: dict[str, Any] = deepcopy(PUMP)
+    device: dict[str, Any] = {"enclosure": "MDB", "code": "Q4", "kind": "breaker",
+                              "poles": [["0", "1"]]}  # fmt: skip
+    if closed is not None:
+        device["closed"] = closed
+    site["devices"] = [device]
+    site["conductors"][0]["to"]["terminal"] = "T1"
+    if second_way:
+        site["conductors"][1]["from"]["terminal"] = "Q4:1"
+        site["conductors"][1]["to"]["terminal"] = "T1"
+    file, path = tmp_path / "small.json", str(tmp_path / "small.db")
+    file.write_text(json.dumps(site), "utf-8")
+    assert run(["--db", path, "new", "--name", "s"]) == 0
+    assert run(["--db", path, "load", str(file)]) == 0
+    return path
+
+
+def test_a_device_of_unknown_position_is_named(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    path = small(tmp_path, None, False)
+    found = wiretrack("--db", path, "symptom", "start", "dead-circuit", L1, "--json").json
+    assert "whether MDB Q4 is closed isn't recorded: look at it" in found["remarks"]
+    likely = max(found["suspects"], key=lambda s: s["likelihood"])
+    assert likely["name"] == "MDB Q4"
+
+
+def test_a_path_with_a_loop_is_refused(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    path = small(tmp_path, True, True)
+    for symptom in ("dead-circuit", "tripping-breaker"):
+        ran = wiretrack("--db", path, "symptom", "start", symptom, L1)
+        assert ran.status == 2
+        assert "loop" in ran.err

@@ -1,0 +1,126 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack symptom``: a guided search for a fault, reading by reading."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.output import cautions, heading, indented, print_json, say, table
+from wiretrack.words import SYMPTOMS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+OUTCOMES = click.Choice(("good", "bad", "skip"))
+
+
+@click.group("symptom")
+def command() -> None:
+    """Search for a fault, guided reading by reading, half-way first."""
+
+
+@command.command("start")
+@click.argument("symptom", type=click.Choice(SYMPTOMS))
+@click.argument("what")
+@click.option("--at", metavar="BOX", help="The box that stands open already.")
+@json_option
+@click.pass_obj
+def start(db: Path, symptom: str, what: str, at: str | None, as_json: bool) -> None:
+    """Begin a search for the cause of SYMPTOM at WHAT: a tag, or a circuit that trips.
+
+    Name the conductor at the load for a dead circuit, low voltage, wrong polarity or voltage.
+    """
+    from wiretrack.tasks import fault_search
+
+    with opened(db) as registry:
+        found = fault_search.start(registry, symptom, what, at=at, who=person())
+    _give(found, as_json)
+
+
+@command.command("answer")
+@click.argument("what")
+@click.argument("outcome", type=OUTCOMES)
+@click.option("--value", help="What was read, for the log.")
+@click.option("--note", help="Anything worth knowing.")
+@json_option
+@click.pass_obj
+def answer(db: Path, /, what: str, outcome: str, as_json: bool, **given: str | None) -> None:
+    """Answer the open question of WHAT's search: good, bad, or skip if it can't be read."""
+    from wiretrack.tasks import fault_search
+
+    with opened(db) as registry:
+        found = fault_search.answer(registry, what, outcome, who=person(), **given)
+    _give(found, as_json)
+
+
+@command.command("status")
+@click.argument("what")
+@json_option
+@click.pass_obj
+def status(db: Path, what: str, as_json: bool) -> None:
+    """Show the suspects, the log and the next reading of WHAT's latest search."""
+    from wiretrack.tasks import fault_search
+
+    with opened(db) as registry:
+        found = fault_search.status(registry, what)
+    _give(found, as_json)
+
+
+@command.command("correct")
+@click.argument("what")
+@click.argument("number", type=int)
+@click.argument("outcome", type=OUTCOMES)
+@click.option("--value", help="What was read, for the log.")
+@click.option("--note", help="Why it is corrected.")
+@json_option
+@click.pass_obj
+def correct(
+    db: Path, /, what: str, number: int, outcome: str, as_json: bool, **given: str | None
+) -> None:
+    """Supersede answer NUMBER of WHAT's latest search; the old one stays in the log."""
+    from wiretrack.tasks import fault_search
+
+    with opened(db) as registry:
+        found = fault_search.correct(registry, what, number, outcome, who=person(), **given)
+    _give(found, as_json)
+
+
+def _give(found: dict[str, Any], as_json: bool) -> None:
+    if as_json:
+        print_json(found)
+        return
+    if found["next"]:
+        cautions(found["cautions"])
+    heading(f"{found['symptom']}  {found['subject']}", found["title"])
+    for line in found["log"]:
+        replaced = f" (corrected {line['superseded']} times)" if line["superseded"] else ""
+        value = f", {line['value']}" if line["value"] else ""
+        say(f"{line['number']}. {line['ask']}: {line['outcome']}{value}{replaced}")
+    left = [s for s in found["suspects"] if s["left"]]
+    left.sort(key=lambda s: -s["likelihood"])
+    table(
+        ("suspect", "", "by the record"),
+        ((s["name"], f"{s['likelihood']:.0%}", s["because"]) for s in left[:12]),
+    )
+    if len(left) > 12:
+        say(f"and {len(left) - 12} more")
+    for remark in found["remarks"]:
+        say(f"Note: {remark}.", style="yellow")
+    _show_end(found)
+
+
+def _show_end(found: dict[str, Any]) -> None:
+    asked = found["next"]
+    if asked:
+        where = f", {asked['where']}" if asked["where"] else ""
+        say(f"Next, in {asked['box']}{where}:", style="bold")
+        indented(f"{asked['ask']}.", f"good: {asked['good']}.  bad: {asked['bad']}.")
+        say(f"Then: wiretrack symptom answer {found['circuit']} good|bad|skip")
+    elif found["contradiction"]:
+        say(f"Contradiction: {found['contradiction']}.", style="bold red")
+    else:
+        say(f"Found: {', '.join(found['found'])}", style="bold")
+        say(f"To be sure: {found['confirm']}.")
