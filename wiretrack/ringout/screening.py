@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from wiretrack.ringout.stage import Stage
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
-LEAST_GAIN = 2  # a bunch that spares fewer touches than this is not worth the joining
+LEAST_GAIN = 2  # in a large bundle: bunches that spare fewer touches aren't worth joining
+SMALL_BUNDLE = 10  # ends; up to here twisting is reckoned like touching
 LOCATE_TOUCHES = 4  # so often is a part of a closed bunch touched before it is given up
 
 
@@ -84,9 +85,19 @@ def next_cut(stage: Stage, components: Sequence[int], need: int, width: int) -> 
     if not any(lacking[-1]):
         return None
     left, right = _split(order, lacking, width)
-    if sum((lacking[-1][one] & right).bit_count() for one in bits(left)) < LEAST_GAIN:
+    if not _worth_joining(left, right, lacking[-1], few=stage.size <= SMALL_BUNDLE):
         left, right = _neediest(order, lacking)
     return _ends(components, left), _ends(components, right)
+
+
+def _worth_joining(left: int, right: int, lacking: Sequence[int], few: bool) -> bool:
+    """Return whether one touch between bunches spares enough to twist the bunches for it.
+
+    In a small bundle twisting an end is reckoned like a touch, and the bunches must stand for as
+    many pairs as they hold ends; in a large one the touches are what counts (common practice).
+    """
+    spared = sum((lacking[one] & right).bit_count() for one in bits(left))
+    return spared >= (left.bit_count() + right.bit_count() if few else LEAST_GAIN)
 
 
 def _neediest(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> Cut:

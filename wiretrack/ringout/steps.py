@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 OVER_RANGE = "OL"
+HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
 
 
 @dataclass(frozen=True)
@@ -242,12 +244,14 @@ def _ohms(value: object) -> float | None:
             return None
         raise StepError(f"'{value}' is not a reading", "Give a number of ohms, or OL")
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise StepError(f"{value!r} is not a reading", "Give a number of ohms, or OL")
+        raise StepError(f"{json.dumps(value, default=str)} is not a reading", "Give a number of ohms, or OL")
     if math.isnan(value) or value < 0:
         raise StepError(
             f"The reading is {value:g} ohm", "It must be 0 or above; check the meter's zero"
         )
-    return None if math.isinf(value) else float(value)
+    if value > HIGHEST_OHM:
+        raise StepError(f"The reading is {value:g} ohm", "No meter shows that; answer OL")
+    return float(value)
 
 
 def parse_step(data: Mapping[str, Any]) -> Action:
