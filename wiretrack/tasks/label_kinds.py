@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 KINDS = ("conductor", "pull-numbers", "box-card", "terminal-strip", "plate", "marking")
+MOST_BLANK = 20
 LEAST_PITCH_MM, LARGEST_PITCH_MM = 2.0, 100.0
 _FIGURES = re.compile(r"(\d+)")
 
@@ -132,8 +133,9 @@ def box_card(registry: Registry, code: str) -> BoxCard:
 def terminal_strips(registry: Registry, wanted: Wanted) -> list[TerminalStrip]:
     """Return a strip for each block of an enclosure's terminals, or one of the texts given.
 
-    A block is what stands before the last colon of a terminal's code; only recorded terminals are
-    known, so a strip with gaps is made of texts given, an empty one for each gap.
+    A block is what stands before the last colon of a terminal's code. Numbers that a terminal block
+    lacks are left blank, so that the rest stays at its place; a device's poles are counted their
+    own way and follow each other.
     """
     box = _enclosure(registry, _named(wanted))
     pitch = _pitch(wanted.pitch_mm)
@@ -149,10 +151,27 @@ def terminal_strips(registry: Registry, wanted: Wanted) -> list[TerminalStrip]:
         raise BadInputError(
             f"No terminal of {box.code} is recorded. Name them in their order with --terminals."
         )
+    devices = {row["code"] for row in registry.rows(_POLES, [box.code])}
     return [
-        TerminalStrip(enclosure=box.code, terminals=tuple(block), pitch_mm=pitch)
-        for _, block in groupby(codes, key=lambda text: text.rpartition(":")[0])
+        TerminalStrip(enclosure=box.code, terminals=tuple(texts), pitch_mm=pitch)
+        for name, block in groupby(codes, key=lambda text: text.rpartition(":")[0])
+        for texts in ([list(block)] if name in devices else _with_gaps(list(block)))
     ]
+
+
+def _with_gaps(codes: list[str]) -> list[list[str]]:
+    """Return the codes of a block, an empty text for each number left out; cut where many are."""
+    rows, last = [[codes[0]]], codes[0]
+    for code in codes[1:]:
+        here, before = (text.rpartition(":")[2] for text in (code, last))
+        numbered = here.isdecimal() and before.isdecimal()
+        lacking = int(here) - int(before) - 1 if numbered else 0
+        if lacking > MOST_BLANK:
+            rows.append([code])
+        else:
+            rows[-1] += ["" for _ in range(lacking)] + [code]
+        last = code
+    return rows
 
 
 def plates(registry: Registry, what: str) -> list[Plate]:
