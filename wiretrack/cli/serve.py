@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import opened, person
-from wiretrack.cli.output import facts, say
+from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.output import facts, print_json, say
 
 if TYPE_CHECKING:
     from wiretrack.web.settings import Settings
@@ -39,6 +39,7 @@ PEM = click.Path(path_type=Path, exists=True, dir_okay=False)
 @click.option("--tls", is_flag=True, help="Encrypt, with a self-made certificate.")
 @click.option("--certificate", type=PEM, help="Your certificate, for TLS.")
 @click.option("--key", type=PEM, help="The certificate's private key.")
+@json_option
 @click.pass_obj
 def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **asked: Any) -> None:
     """Serve the pages for phones and the HTTP API, until you press Ctrl-C."""
@@ -57,15 +58,15 @@ def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **a
         server = stack.enter_context(serving(create_app(settings), host, port, certificate))
         shown = name or (addresses[0] if addresses else host)
         if name:
-            _announce(stack, name, server.port, addresses)
+            _announce(stack, name, server.port, addresses, quiet=asked["as_json"])
         scheme = "https" if certificate else "http"
-        _introduce(
-            f"{scheme}://{_bracketed(shown)}:{server.port}", addresses, settings, certificate
-        )
-        if lan:
-            _offer(db, f"{scheme}://{shown}:{server.port}", lead)
-        elif lead:
-            _lead_here(db, f"{scheme}://{shown}:{server.port}")
+        address = f"{scheme}://{_bracketed(shown)}:{server.port}"
+        if asked["as_json"]:
+            codes = [{"code": code.text, "role": code.role} for code in settings.codes]
+            print_json({"address": address, "also": addresses, "codes": codes})
+        else:
+            _introduce(address, addresses, settings, certificate)
+            _offer(db, address, lan, lead)
         sys.stdout.flush()
         server.run()
 
@@ -113,25 +114,25 @@ def _introduce(
     say("Ctrl-C stops it.")
 
 
-def _announce(stack: ExitStack, name: str, port: int, addresses: list[str]) -> None:
+def _announce(stack: ExitStack, name: str, port: int, addresses: list[str], *, quiet: bool) -> None:
     from wiretrack.web.announcing import announced
 
     try:
         stack.enter_context(announced(name, port, addresses))
     except OSError as error:
-        say(f"{name} can't be announced here ({error.strerror or error}); use the numbers.")
+        if not quiet:
+            say(f"{name} can't be announced here ({error.strerror or error}); use the numbers.")
 
 
-def _offer(db: Path, address: str, lead: bool | None) -> None:
+def _offer(db: Path, address: str, lan: bool, lead: bool | None) -> None:
     """Show the address as a QR code, and make it the labels' base address on agreement."""
-    import qrcode
+    if lan:
+        import qrcode
 
-    symbol = qrcode.QRCode(border=2)
-    symbol.add_data(address.upper())
-    symbol.print_ascii(out=sys.stdout, invert=True)
-    if address.startswith("https"):
-        return
-    if lead is None and sys.stdin.isatty():
+        symbol = qrcode.QRCode(border=2)
+        symbol.add_data(address.upper())
+        symbol.print_ascii(out=sys.stdout, invert=True)
+    if lead is None and lan and sys.stdin.isatty() and address.startswith("http:"):
         lead = click.confirm(f"Shall new labels lead to {address}?", default=False)
     if lead:
         _lead_here(db, address)
