@@ -119,6 +119,7 @@ def test_the_result_is_written_to_the_conductors_ends(db: Path, wiretrack: Wiret
         ("nonsense\n", "'nonsense' is not an answer."),
         ("[1]\n", "'[1]' is not an answer."),
         ('{"ohms": "x"}\n', "error: "),
+        ('{"done": true, "done": true}\n', "is not an answer."),
         ('{"done": false}\n', "error: "),
     ],
 )

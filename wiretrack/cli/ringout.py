@@ -235,6 +235,12 @@ def _run_jsonl(ringing: Ringing) -> None:
     print_json(ringing.finish(person()), indent=None)
 
 
+def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    if len({key for key, _ in pairs}) < len(pairs):
+        raise ValueError("a key stands twice")
+    return dict(pairs)
+
+
 def _read() -> dict[str, Any]:
     line = sys.stdin.readline()
     if not line:
@@ -243,7 +249,7 @@ def _read() -> dict[str, Any]:
             " give the same command to go on."
         )
     try:
-        answer = json.loads(line)
+        answer = json.loads(line, object_pairs_hook=_without_doubles)
     except (ValueError, RecursionError):
         answer = None
     if not isinstance(answer, dict):

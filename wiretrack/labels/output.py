@@ -93,7 +93,7 @@ def print_labels(
     if suffix in (".png", ".svg"):
         return _print_picture(jobs, stock, out_path)
     raise BadInputError(
-        f"'{out_path.name}' is none of .pdf, .png and .svg. End its name in one of them."
+        f"'{out_path}' is none of .pdf, .png and .svg. End its name in one of them."
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.likely_length import LikelyLength, compare_length, likely_length
 from wiretrack.electrical.quantities import (
     parse_length_m,
+    parse_resistance,
     parse_resistance_ohm,
     parse_temperature,
 )
@@ -117,7 +118,17 @@ def recorded_length_m(registry: Registry, conductor: Conductor) -> float | None:
 
 
 def _less(ohms: str, leads: str | None) -> float:
-    return parse_resistance_ohm(ohms) - (parse_resistance_ohm(leads) if leads else 0.0)
+    measured = parse_resistance(ohms)
+    if measured.number is None or measured.over_range:
+        raise BadInputError(f"'{ohms}' is open, so it says nothing of a length. Give the ohms.")
+    less = measured.number - (parse_resistance_ohm(leads) if leads else 0.0)
+    if less <= 0:
+        raise BadInputError(
+            f"The leads ({leads}) exceed the reading ({ohms}). Read both again, leads first."
+            if leads
+            else f"A reading of {ohms} says nothing of a length. Read it again with a finer range."
+        )
+    return less
 
 
 def _length_row(likely: LikelyLength) -> dict[str, Any]:
