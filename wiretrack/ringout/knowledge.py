@@ -129,6 +129,26 @@ class Knowledge:
         key = ("model", stage.at, stage.groups)
         return self.facts.remember(key, self._state(stage), lambda: Model(stage, self))
 
+    def apart(self, stage: Stage) -> list[int]:
+        """Return, per end here, the ends that no join of `stage` can hold together with it.
+
+        What was joined here and found whole there in an earlier stage is known there as a set;
+        where the joins of `stage` hold no two of any such set, they keep all its ends apart.
+        """
+        apart = [0] * self.size
+        for earlier in self.stages:
+            if earlier.at == stage.at or earlier in self.without(stage).refused:
+                continue
+            groups = [group for group in earlier.groups if group.bit_count() > 1]
+            whole = self.size - sum(group.bit_count() - 1 for group in groups)
+            sets = earlier.components()
+            mixed = any((g & one).bit_count() > 1 for g in stage.groups for one in sets)
+            if len(sets) == whole and not mixed and not any(self.contacts.sure.values()):
+                for group in groups:
+                    for end in bits(group):
+                        apart[end] |= group & ~(1 << end)
+        return apart
+
     def bare_depth(self, place: Place) -> int:
         """Return how many open touches at least stand against each contact, at one place."""
         bare = self.facts.bare(place)

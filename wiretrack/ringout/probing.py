@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.likelihood import Likelihood
-from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.packing import Packing, domains
+from wiretrack.ringout.structures import FEW_WAYS, Structures, structures, worth
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
 SEARCH_TOUCHES = 3  # so often is a pair touched before a missing closed reading is believed
 
+MOST_LISTED = 14  # ends of a stage whose groupings may be few enough to list
 _NEVER = 1e-9  # a chance this small is no reason for a touch
 
 Pair = tuple[int, int]
@@ -52,6 +54,10 @@ class Model:
         self._with_cap = [_at_least(caps) for caps in self.caps]
         self.totals = [counts[mask] for mask in ranked]
         self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
+        self.apart = known.apart(stage)
+        self.brief = known.bundle.screen == "none"
+        self.seat = {end: place for place, end in enumerate(self.order)}
+        self.structures = self._structures()
         self._fits: dict[int, int] = {}
         self._ways: dict[int, list[float]] = {}
         self.likelihood: tuple[object, Likelihood] | None = None
@@ -59,6 +65,19 @@ class Model:
         self.ordered: tuple[int, list[int]] = (-1, [])
         self.verdicts: dict[object, bool] = {}
         self._counts: dict[int, dict[int, int]] = {}
+
+    def _structures(self) -> Structures | None:
+        """Return all ways to group the ends, if they are few and the kinds are clear-cut."""
+        masks = {mask for mask in self.candidates}
+        if sum(mask.bit_count() for mask in masks) != len(self.candidates) or self.glue:
+            return None
+        if len(self.candidates) > MOST_LISTED:
+            return None
+        apart = tuple(
+            mask_of(self.seat[other] for other in bits(self.apart[end])) for end in self.order
+        )
+        caps = tuple(tuple(row) for row in self.caps)
+        return structures(tuple(self.totals), caps, apart)
 
     def counts(self, members: int) -> dict[int, int]:
         """Return how many of `members` are of each kind of end."""
@@ -75,6 +94,8 @@ class Model:
         fit = self._fits.get(members)
         if fit is None:
             fit = _reach(self._with_room, members.bit_count())
+            if any(self.apart[end] & members for end in bits(members)):
+                fit = 0
             for kind, n in self.counts(members).items():
                 fit &= _reach(self._with_cap[kind], n)
             self._fits[members] = fit
@@ -100,6 +121,19 @@ def _at_least(amounts: Sequence[int]) -> list[int]:
 
 def _reach(table: Sequence[int], amount: int) -> int:
     return table[amount] if amount < len(table) else 0
+
+
+def _best_touch(masks: Sequence[tuple[int, int, int]], alive: int, proven: int) -> Pair | None:
+    """Return the pair of ends worth most; `None` if no touch can read closed."""
+    best: Pair | None = None
+    most = (0.0, 0.0)
+    for one, two, mask in masks:
+        share = (alive & mask).bit_count() / alive.bit_count()
+        if share:
+            value = worth(share, (proven & mask).bit_count() / proven.bit_count())
+            if (round(value, 9), share) > most:
+                best, most = (one, two), (round(value, 9), share)
+    return best
 
 
 class Probing:
@@ -155,9 +189,49 @@ class Probing:
 
     def next_pair(self) -> Pair | None:
         """Return the next two ends to touch, or `None` when the stage is done."""
-        if self.complete:
+        if self.complete or (self.model.brief and self._told_apart):
             return None
-        return self._place_next() or self._search_again()
+        return self._most_telling() or self._place_next() or self._search_again()
+
+    def _most_telling(self) -> Pair | None:
+        """Return the touch that tells most, where all ways to group the ends can be listed."""
+        ways = self.model.structures
+        if ways is None:
+            return None
+        proven = self._proven_ways(ways)
+        alive = proven
+        masks: list[tuple[int, int, int]] = []
+        seat = self.model.seat
+        firsts = [lowest(members) for members in self.components]
+        for i, one in enumerate(firsts):
+            for two in firsts[:i]:
+                mask = ways.together(seat[one], seat[two])
+                if self.stage.opens(one, two):
+                    alive &= ~mask
+                elif proven & mask:
+                    masks.append((two, one, mask))
+        if not alive:
+            return None
+        found = ways.best_pair(alive, proven) if ways.count <= FEW_WAYS else None
+        if found is not None:
+            return self.model.order[found[0]], self.model.order[found[1]]
+        return _best_touch(masks, alive, proven)
+
+    def _proven_ways(self, ways: Structures) -> int:
+        """Return the groupings, as bits, that fit the closed readings."""
+        proven = ways.whole
+        for members in self.components:
+            first = self.model.seat[lowest(members)]
+            for end in bits(members):
+                if self.model.seat[end] != first:
+                    proven &= ways.together(first, self.model.seat[end])
+        return proven
+
+    @property
+    def _told_apart(self) -> bool:
+        """Return whether the closed readings leave one grouping."""
+        ways = self.model.structures
+        return ways is not None and self._proven_ways(ways).bit_count() == 1
 
     def _opens(self, one: int, two: int) -> int:
         """Return the open touches between two components, which `glue` may have united."""
@@ -170,29 +244,29 @@ class Probing:
     def _place_next(self) -> Pair | None:
         """Return the likeliest touch of the first end that isn't placed yet."""
         anchors = self._settled_before()
+        sure = True
         done = 0
         for anchor in anchors:
             done |= anchor
         for members in self.components:
             if members & done:
                 continue
-            best = self._best_anchor(members, anchors)
+            untouched = [
+                anchor
+                for anchor in anchors
+                if self._fitting(members | anchor) and not self._opens(members, anchor)
+            ]
+            best = self._best_anchor(members, anchors, untouched) if untouched else None
             if best is not None:
-                self._remember(anchors)
                 return lowest(best), lowest(members)
             anchors.append(members)
-        self._remember(anchors)
+            sure = sure and not untouched
+            if sure:
+                self._remember(anchors)
         return None
 
-    def _best_anchor(self, members: int, anchors: list[int]) -> int | None:
+    def _best_anchor(self, members: int, anchors: list[int], untouched: list[int]) -> int | None:
         """Return the component that `members` most likely belong to, of those not touched yet."""
-        untouched = [
-            anchor
-            for anchor in anchors
-            if self._fitting(members | anchor) and not self._opens(members, anchor)
-        ]
-        if not untouched:
-            return None
         likely = self._likelihood(anchors)
         chances = [likely.of(members, anchor) for anchor in untouched]
         best = max(range(len(chances)), key=lambda i: (chances[i], -i))
