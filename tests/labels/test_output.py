@@ -222,7 +222,7 @@ def test_bad_files_and_nothing_to_print_are_refused_in_words(
     stock, one = STOCKS["flag-70x16-300"], [make_subject()]
     with pytest.raises(BadInputError, match=r"There are no labels to print\."):
         print_labels([], stock, tmp_path / "l.pdf")
-        with pytest.raises(BadInputError, match=r"l.doc' is none of .pdf, .png and .svg\."):
+    with pytest.raises(BadInputError, match=r"l.doc' is none of .pdf, .png and .svg\."):
         print_labels(one, stock, tmp_path / "l.doc")
     with pytest.raises(BadInputError, match=r"can't be written: No such file or directory\."):
         print_labels(one, stock, tmp_path / "none" / "l.pdf")
