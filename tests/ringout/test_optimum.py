@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: MIT
+"""The mean number of touches against the true optimum and the information bound.
+
+The optimum comes from the exhaustive search in ``optimum.py``, which is written apart from the
+planner. The bound is log2(n!): a touch has two outcomes, and n look-alikes have n! arrangements.
+It can't be reached: every conductor needs a closed reading of its own. Touches that only search
+for conductors touching each other are left out here (``screen="none"``).
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from itertools import permutations
+
+import pytest
+
+from tests.ringout.bundles import arranged
+from tests.ringout.many import FULL
+from tests.ringout.optimum import optimum
+from tests.ringout.simulation import Wires, ring_out
+
+# Look-alikes: least mean number of touches, and the sizes of the first joins that allow it.
+# Made by ``python -m tests.ringout.optimum 3 4 5 6``; 6 takes some twenty seconds.
+OPTIMUM = {
+    3: (3.5, (2, 1)),
+    4: (6.0, (2, 1, 1)),
+    5: (9.0, (2, 2, 1)),
+    6: (11 + 4 / 45, (3, 2, 1)),
+}
+SMALL, LARGE = 1.35, 1.6  # times log2(n!), up to 10 and up to 50 look-alikes
+# Three look-alikes can't be had for 1.35 times the bound: the true optimum is 3.5 touches, and
+# the mean of random bundles scatters around it.
+TOO_SMALL = {3: 3.5 / math.log2(6) + 0.02}
+RUNS = 1000
+LARGE_RUNS = 1000 if FULL else 50
+
+
+def bound(count: int) -> float:
+    """Return log2(n!)."""
+    return math.log2(math.factorial(count))
+
+
+def mean_touches(count: int, orders: list[tuple[int, ...]]) -> float:
+    """Return the mean number of touches that the planner takes."""
+    total = 0
+    for order in orders:
+        bundle, mate = arranged(["BK"] * count, order, screen="none")
+        result = ring_out(Wires(bundle, mate))
+        assert {match.near: match.far for match in result.matches} == mate
+        assert not result.screening_probes
+        total += result.probes
+    return total / len(orders)
+
+
+def random_orders(count: int, runs: int) -> list[tuple[int, ...]]:
+    """Return random arrangements, the same ones every time."""
+    rng = random.Random(count)
+    return [tuple(rng.sample(range(count), count)) for _ in range(runs)]
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, *([6] if FULL else [])])
+def test_the_table_of_optima_is_what_the_exhaustive_search_finds(count: int) -> None:
+    touches, sizes = optimum(count)
+    assert touches == pytest.approx(OPTIMUM[count][0], abs=1e-9)
+    assert sizes == OPTIMUM[count][1]
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, 6])
+def test_no_plan_beats_the_optimum(count: int) -> None:
+    taken = mean_touches(count, list(permutations(range(count))))
+    assert taken >= OPTIMUM[count][0] - 1e-9
+
+
+@pytest.mark.parametrize("count", [3, 4, 5])
+def test_up_to_five_look_alikes_take_the_fewest_touches_there_can_be(count: int) -> None:
+    taken = mean_touches(count, list(permutations(range(count))))
+    assert taken == pytest.approx(OPTIMUM[count][0], abs=1e-9)
+
+
+@pytest.mark.parametrize("count", [3, 4, 5, 6, 7, 8, 9, 10])
+def test_up_to_ten_look_alikes_take_at_most_1_35_times_the_bound(count: int) -> None:
+    taken = mean_touches(count, random_orders(count, RUNS))
+    assert taken <= TOO_SMALL.get(count, SMALL) * bound(count)
+
+
+@pytest.mark.parametrize("count", [11, 15, 20, 25, 30, 35, 40, 45, 50])
+def test_up_to_fifty_look_alikes_take_at_most_1_6_times_the_bound(count: int) -> None:
+    """The mean of 50 bundles each, of 1,000 with ``WIRETRACK_FULL=1``."""
+    taken = mean_touches(count, random_orders(count, LARGE_RUNS))
+    assert taken <= LARGE * bound(count)
