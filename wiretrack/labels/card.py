@@ -48,7 +48,7 @@ def split_card(card: BoxCard, stock: Stock) -> list[BoxCard]:
 
 def fit_card(card: BoxCard, stock: Stock) -> Fit:
     """Return the plan of a box card: heading and code, hazards, then a row a conductor."""
-    found = Fit(card.name, None, "card", f"{len(card.rows)} conductors end in {card.code}.")
+    found = Fit(card.name, None, "card", f"Conductors that end in {card.code}: {len(card.rows)}.")
     room = _row_room(stock)
     if room < 1:
         why = f"a card's print zone is at least {HEAD_MM + GAP_MM + 2 * ROW_MM:g} mm high"
