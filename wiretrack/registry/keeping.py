@@ -12,7 +12,7 @@ from wiretrack.registry.identity import new_id, part_id
 from wiretrack.registry.loading import reading_row
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.records import Reading
     from wiretrack.registry.store import Registry
@@ -39,12 +39,34 @@ def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str
 
 def add_reading(registry: Registry, reading: Reading, *, who: str | None = None) -> str:
     """Store a reading durably and return its id."""
+    with registry.write(who):
+        return _add_one(registry, reading)
+
+
+def add_readings(registry: Registry, several: Sequence[Reading]) -> list[str | Exception]:
+    """Store readings in one durable change; return each one's id, or why it can't be stored.
+
+    One that can't be stored takes no other with it.
+    """
+    found: list[str | Exception] = []
+    with registry.write() as db:
+        for reading in several:
+            db.execute("SAVEPOINT one_reading")
+            try:
+                found.append(_add_one(registry, reading))
+            except (NotFoundError, registry.errors) as error:
+                db.execute("ROLLBACK TO one_reading")
+                found.append(error)
+            db.execute("RELEASE one_reading")
+    return found
+
+
+def _add_one(registry: Registry, reading: Reading) -> str:
     conductor_id = id_of(registry, "conductors", reading.subject, "tag")
     instrument = reading.instrument
     instrument_id = id_of(registry, "instruments", instrument) if instrument else None
     row = reading_row(reading, conductor_id, instrument_id)
-    with registry.write(who) as db:
-        insert(db, "readings", row)
+    insert(registry.db, "readings", row)
     return str(row["id"])
 
 

@@ -50,11 +50,17 @@ class Posted:
 
 
 def post_reading(
-    registry: Registry, document: object, *, who: str | None = None, seen: str | None = None
+    registry: Registry,
+    document: object,
+    *,
+    who: str | None = None,
+    seen: str | None = None,
+    add: Callable[[Registry, Reading], str] = keeping.add_reading,
 ) -> Posted:
     """Store the reading that `document` describes, once, however often it is sent.
 
     `seen` is the `revision` of the conductor on which the reader relied, where that matters.
+    `add` stores one reading durably and returns its id; it may gather those of several threads.
 
     Raises
     ------
@@ -69,7 +75,7 @@ def post_reading(
     stored = _stored(registry, text.id or "")
     if stored is None:
         try:
-            return _store(registry, text, who, seen)
+            return _store(registry, text, who, seen, add)
         except registry.errors:
             stored = _stored(registry, text.id or "")
             if stored is None:
@@ -102,11 +108,17 @@ def _text(document: object) -> ReadingText:
     return ReadingText(**{**document, "id": document["id"].lower()})
 
 
-def _store(registry: Registry, text: ReadingText, who: str | None, seen: str | None) -> Posted:
+def _store(
+    registry: Registry,
+    text: ReadingText,
+    who: str | None,
+    seen: str | None,
+    add: Callable[[Registry, Reading], str],
+) -> Posted:
     reading = checked_reading(registry, replace(text, by=text.by or who))
     if seen is not None and seen != revision(registry, reading.subject):
         raise ChangedMeanwhileError(f"The record of {format_tag(reading.subject)}")
-    record = keeping.add_reading(registry, reading, who=reading.by)
+    record = add(registry, reading)
     return Posted(_answer(registry, replace(reading, id=record)), True)
 
 

@@ -17,7 +17,7 @@ from wiretrack.tasks.posted_readings import post_reading, revision
 from wiretrack.tasks.punchlist import punch_list
 from wiretrack.tasks.testing import owed_tests
 from wiretrack.web.access import form_token, public, who
-from wiretrack.web.opened import for_writing, opened
+from wiretrack.web.opened import add_gathered, opened
 
 if TYPE_CHECKING:
     from wiretrack.web.access import Visitor
@@ -79,9 +79,9 @@ def owed(code: str) -> Response:
 def add_reading() -> tuple[Response, int]:
     """Store a reading once, however often it is sent; 201 the first time, then 200."""
     document = body()
-    with for_writing() as registry:
+    with opened() as registry:
         try:
-            posted = post_reading(registry, document, who=who(), seen=_seen())
+            posted = post_reading(registry, document, who=who(), seen=_seen(), add=add_gathered)
         except ChangedMeanwhileError as error:
             record = show_conductor(registry, document["subject"])
             raise ChangedMeanwhileError(error.what, record) from error

@@ -4,16 +4,29 @@
 from __future__ import annotations
 
 import threading
+from collections import deque
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from flask import current_app
 
+from wiretrack.registry.keeping import add_readings
 from wiretrack.registry.store import Registry, explain, open_registry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from wiretrack.records import Reading
+
+
+@dataclass
+class Gathered:
+    """A reading that waits to be stored, and what became of it."""
+
+    reading: Reading
+    outcome: str | Exception | None = None
 
 
 class Registries:
@@ -22,6 +35,7 @@ class Registries:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.writing = threading.Lock()
+        self.gathered: deque[Gathered] = deque()
         self._own = threading.local()
         self._all: set[Registry] = set()
 
@@ -78,6 +92,34 @@ def for_writing() -> Iterator[Registry]:
     """
     with _registries().writing, opened() as registry:
         yield registry
+
+
+def add_gathered(registry: Registry, reading: Reading) -> str:
+    """Store a reading durably, together with those that other threads have by then.
+
+    Whoever comes to the front of the line stores all that wait in one transaction, so that the
+    disk is waited for once; the others find theirs done.
+    """
+    registries, own = _registries(), Gathered(reading)
+    registries.gathered.append(own)
+    with registries.writing:
+        if own.outcome is None:
+            _store_all(registry, registries.gathered)
+    if isinstance(own.outcome, Exception):
+        raise own.outcome
+    return str(own.outcome)
+
+
+def _store_all(registry: Registry, gathered: deque[Gathered]) -> None:
+    several = [gathered.popleft() for _ in range(len(gathered))]
+    try:
+        outcomes = add_readings(registry, [one.reading for one in several])
+    except Exception as error:
+        for one in several:
+            one.outcome = error
+        return
+    for one, outcome in zip(several, outcomes, strict=True):
+        one.outcome = outcome
 
 
 def _registries() -> Registries:

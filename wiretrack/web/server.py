@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from wiretrack.web.tls import Certificate
 
-THREADS = 12
+THREADS = 24
 BACKLOG = 256
 IDLE_S = 60
 LAST_ANSWERS_S = 2
