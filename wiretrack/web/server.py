@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import logging
 import socket
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -88,6 +89,7 @@ def serving(
 def _waitress(app: Flask, host: str, port: int, scheme: str = "http") -> Any:
     from waitress.server import create_server
 
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a full house is no warning
     return create_server(
         app,
         sockets=[_listening(host, port)],
