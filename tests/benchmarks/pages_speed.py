@@ -1,0 +1,187 @@
+# SPDX-License-Identifier: MIT
+"""Time record pages, the API and posted readings on a registry of many conductors.
+
+Run by hand: ``python tests/benchmarks/pages_speed.py [CONDUCTORS] [SECONDS] [REGISTRY]``. A server
+runs in a process of its own; the clients, each on its own connection, in this one. REGISTRY is
+kept and used again if it is named.
+"""
+
+from __future__ import annotations
+
+import http.client
+import itertools
+import json
+import random
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import uuid
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wiretrack.records import Circuit, Conductor, Enclosure, End, Pull, Raceway, SiteDocument
+from wiretrack.registry.loading import add_document
+from wiretrack.registry.store import open_registry
+from wiretrack.tags import ALPHABET, check_character
+from wiretrack.tasks.sites import new_site
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+CLIENTS, CODE = 20, "benchmark"
+AT_ONCE, A_CIRCUIT = 20_000, 4
+FUNCTIONS = ("L1", "L2", "L3", "PE")
+
+
+def tag_of(number: int) -> str:
+    """Return the tag of the conductor with that number."""
+    body = ""
+    for _ in range(6):
+        number, digit = divmod(number, len(ALPHABET))
+        body = ALPHABET[digit] + body
+    return body + check_character(body)
+
+
+def fill(path: Path, count: int) -> None:
+    """Make a registry of `count` conductors, four a circuit, a hundred circuits a building."""
+    new_site(path, "Benchmark")
+    with open_registry(path) as registry:
+        for start in range(0, count, AT_ONCE):
+            add_document(registry, part(start, min(start + AT_ONCE, count)))
+
+
+def part(start: int, stop: int) -> SiteDocument:
+    """Return the conductors from `start` to before `stop`, and all that they lie in."""
+    buildings = range(start // 400, (stop + 399) // 400)
+    circuits = range(start // A_CIRCUIT, (stop + A_CIRCUIT - 1) // A_CIRCUIT)
+    return SiteDocument(
+        enclosures=tuple(
+            Enclosure(code=f"{kind}{b}", kind="panelboard", name=f"board {b}")
+            for b in buildings
+            for kind in ("P", "J")
+        ),
+        raceways=tuple(
+            Raceway(code=f"W{b}", from_enclosure=f"P{b}", to_enclosure=f"J{b}", length_m=30.0,
+                    metal=True)
+            for b in buildings
+        ),
+        pulls=tuple(Pull(code=f"R{b}", path=(f"W{b}",)) for b in buildings),
+        circuits=tuple(
+            Circuit(code=f"C{c}", title=f"machine {c}", system="ac-3ph", max_voltage_v=400.0)
+            for c in circuits
+        ),
+        conductors=tuple(
+            Conductor(
+                tag=tag_of(n), circuit=f"C{n // A_CIRCUIT}", function=FUNCTIONS[n % A_CIRCUIT],
+                size="4 mm2", metal="Cu", strands=7, colour="BK", pull=f"R{n // 400}",
+                length_m=31.0, from_end=End(enclosure=f"P{n // 400}"),
+                to_end=End(enclosure=f"J{n // 400}"),
+            )
+            for n in range(start, stop)
+        ),
+    )  # fmt: skip
+
+
+@dataclass
+class Load:
+    """What clients met: seconds of each answer."""
+
+    taken_s: list[float] = field(default_factory=list)
+    wall_s: float = 0.0
+
+    def told(self) -> str:
+        """Return the rate, the median and the 99th hundredth."""
+        cuts = statistics.quantiles(self.taken_s, n=100)
+        return (
+            f"{len(self.taken_s) / self.wall_s:7.0f}/s   median {cuts[49] * 1e3:6.1f} ms"
+            f"   p99 {cuts[98] * 1e3:6.1f} ms   ({len(self.taken_s)} answers)"
+        )
+
+
+def load(port: int, seconds: float, ask: Callable[[], tuple[str, str, str | None]],
+         pause_s: float = 0.0) -> Load:  # fmt: skip
+    """Let the clients ask for some seconds; each asks again at once, or after a pause."""
+    found, until = Load(), time.perf_counter() + seconds
+
+    def client() -> None:
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+        time.sleep(random.random() * pause_s)
+        while time.perf_counter() < until:
+            method, path, body = ask()
+            headers = {"Authorization": f"Bearer {CODE}", "Content-Type": "application/json"}
+            begun = time.perf_counter()
+            connection.request(method, path, body, headers)
+            answer = connection.getresponse()
+            answer.read()
+            found.taken_s.append(time.perf_counter() - begun)
+            assert answer.status in (200, 201), answer.status
+            time.sleep(pause_s)
+        connection.close()
+
+    threads = [threading.Thread(target=client) for _ in range(CLIENTS)]
+    begun = time.perf_counter()
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    found.wall_s = time.perf_counter() - begun
+    return found
+
+
+def serve(path: Path) -> Iterator[int]:
+    """Run the server and yield its port."""
+    code = "from wiretrack.cli import main; main()"
+    arguments = ["--db", str(path), "serve", "--port", "0", "--code", CODE, "--json"]
+    with subprocess.Popen(
+        [sys.executable, "-c", code, *arguments], stdout=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout is not None
+        lines = itertools.takewhile(lambda line: line != "}\n", server.stdout)
+        shown = json.loads("".join(lines) + "}")
+        yield int(shown["address"].rpartition(":")[2])
+        server.terminate()
+
+
+def measure(port: int, count: int, seconds: float) -> None:
+    """Print what each kind of request takes."""
+    rng = random.Random(5)
+
+    def any_tag() -> str:
+        return tag_of(rng.randrange(count))
+
+    def reading() -> tuple[str, str, str]:
+        sent = {"id": str(uuid.uuid4()), "kind": "continuity", "subject": any_tag(),
+                "value": "0.14 ohm"}  # fmt: skip
+        return "POST", "/api/readings", json.dumps(sent)
+
+    kinds: dict[str, Callable[[], tuple[str, str, str | None]]] = {
+        "record as JSON": lambda: ("GET", f"/api/conductors/{any_tag()}", None),
+        "record page": lambda: ("GET", f"/{any_tag()}", None),
+        "reading posted": reading,
+    }
+    for name, ask in kinds.items():
+        print(f"{name:16} without pause   {load(port, seconds, ask).told()}")
+        print(f"{name:16} 4 a second each {load(port, seconds, ask, 0.25).told()}")
+
+
+def main() -> None:
+    """Build, serve, measure."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+    seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 5.0
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(sys.argv[3] if len(sys.argv) > 3 else f"{folder}/benchmark.db")
+        begun = time.perf_counter()
+        if not path.exists():
+            fill(path, count)
+        print(f"{count} conductors, {path.stat().st_size / 1e6:.0f} MB, built in"
+              f" {time.perf_counter() - begun:.0f} s; {CLIENTS} clients")  # fmt: skip
+        for port in serve(path):
+            measure(port, count, seconds)
+
+
+if __name__ == "__main__":
+    main()
