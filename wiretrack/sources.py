@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Every publication that a figure in wiretrack comes from, named once.
 
-`read_as` says honestly what was seen: ``original``, ``reprint`` (a transcription, handbook or
+`read_as` says honestly what was seen: ``original``, ``reprint`` (a copy, handbook or
 open library) or ``memory``. Trade rules of thumb have the source `COMMON_PRACTICE`.
 """
 
