@@ -3,26 +3,29 @@
 
 Everything lies in one folder and listens on a socket there; nothing of the machine's own spooler is
 touched. The software printer announces itself by DNS-SD and won't start without, so a message bus
-and Avahi of the test's own run beside it, on the loopback interface alone.
+and Avahi of the test's own run beside it, on the loopback interface alone, unless the machine has
+its own. Only one Avahi runs on a machine, so tests in several processes take turns.
 """
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import socket
 import struct
 import subprocess
+import tempfile
 import time
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PIL import Image
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
-    from pathlib import Path
 
 NEEDED = (
     "cupsd",
@@ -36,7 +39,9 @@ NEEDED = (
 )
 SYSTEM_PATH = f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin"
 PRINTER = "labels"
-START_S = 30.0
+AVAHI_PID = Path("/run/avahi-daemon/pid")
+SYSTEM_BUS = Path("/run/dbus/system_bus_socket")
+START_S, MOST_S = 60.0, "300"
 _CUPSD = """
 Listen {folder}/cups.sock
 Browsing Off
@@ -130,22 +135,27 @@ def spooler(folder: Path) -> Iterator[Spooler]:
         **os.environ,
         "PATH": SYSTEM_PATH,
         "CUPS_SERVER": f"{folder}/cups.sock",
-        "DBUS_SYSTEM_BUS_ADDRESS": f"unix:path={folder}/bus.sock",
     }
     port = _free_port()
     running: list[subprocess.Popen[bytes]] = []
 
     def start(*command: str) -> None:
         with (folder / f"{command[0]}.log").open("wb") as log:
-            running.append(subprocess.Popen(command, env=environment, stdout=log, stderr=log))
+            bounded = ("timeout", "-k", "2", MOST_S, *command)  # nothing is left running for good
+            running.append(subprocess.Popen(bounded, env=environment, stdout=log, stderr=log))
 
+    lock = (Path(tempfile.gettempdir()) / "wiretrack-cups.lock").open("w")
     try:
-        start("dbus-daemon", f"--config-file={folder}/bus.conf", "--nofork", "--nopidfile")
-        _until((folder / "bus.sock").exists)
-        start("avahi-daemon", "-f", f"{folder}/avahi.conf", "--no-drop-root", "--no-chroot")
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not (_avahi_runs() and SYSTEM_BUS.exists()):
+            _until(lambda: not _avahi_runs())  # one whose bus isn't the machine's will end
+            environment["DBUS_SYSTEM_BUS_ADDRESS"] = f"unix:path={folder}/bus.sock"
+            start("dbus-daemon", f"--config-file={folder}/bus.conf", "--nofork", "--nopidfile")
+            _until((folder / "bus.sock").exists)
+            start("avahi-daemon", "-f", f"{folder}/avahi.conf", "--no-drop-root", "--no-chroot")
+            _until(lambda: "startup complete" in (folder / "avahi-daemon.log").read_text())
         start("cupsd", "-f", "-c", f"{folder}/cupsd.conf", "-s", f"{folder}/files.conf")
         _until((folder / "cups.sock").exists)
-        _until(lambda: "startup complete" in (folder / "avahi-daemon.log").read_text())
         start(
             "ippeveprinter", "-k", "-d", f"{folder}/printed", "-f", "image/pwg-raster",
             "-p", str(port), PRINTER,
@@ -157,10 +167,10 @@ def spooler(folder: Path) -> Iterator[Spooler]:
         _until((folder / "root" / "ppd" / f"{PRINTER}.ppd").exists)
         yield made
     finally:
-        for process in reversed(running):
+        for process in reversed(running):  # Avahi spins if its bus goes first
             process.terminate()
-        for process in running:
             process.wait(10)
+        lock.close()
 
 
 def read_raster(file: Path) -> list[Image.Image]:
@@ -206,6 +216,14 @@ def _read_page(data: bytes, at: int) -> tuple[Image.Image, int]:
         page = page.point(lambda level: 255 - level)
     page.info["dpi"] = (across, down)
     return page, at
+
+
+def _avahi_runs() -> bool:
+    try:
+        os.kill(int(AVAHI_PID.read_text("ascii")), 0)
+    except (OSError, ValueError):
+        return False
+    return True
 
 
 def _until(ready: Callable[[], bool]) -> None:
