@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from copy import deepcopy
 from typing import TYPE_CHECKING, Any
+from xml.etree import ElementTree
 
 import pytest
 
@@ -105,6 +106,28 @@ def test_a_bad_joint_is_proved_by_its_excess(wiretrack: Wiretrack) -> None:
     ).json
     assert (beside["method"], beside["proved"]) == ("parallel", True)
     assert beside["excess_ohms"] == pytest.approx(0.11, abs=0.01)
+
+
+def test_the_route_is_drawn_with_the_place_and_the_box(
+    wiretrack: Wiretrack, tmp_path: Path
+) -> None:
+    file = tmp_path / "fault.svg"
+    arguments = ["fault", L1, "--murray", "3:1", "--good", L2, "--temp", "20", "--svg", file]
+    assert wiretrack(*arguments).status == 0
+    root = ElementTree.fromstring(file.read_text("utf-8"))
+    words = [e.text for e in root.iter() if e.tag.endswith("text")]
+    assert "33.5 m" in words
+    assert any("open first" in (word or "") for word in words)
+    ran = wiretrack("fault", L1, "--along", "1.4", "--svg", file)
+    assert (ran.status, "has no distance to draw" in ran.err) == (2, True)
+
+
+def test_contact_with_the_protective_conductor_is_an_earth_fault(wiretrack: Wiretrack) -> None:
+    near, far = 2 * PER_M * 20, 2 * PER_M * 47
+    found = wiretrack(
+        "fault", L1, "--against", PE, "--near", near, "--far", far, "--temp", "20", "--json"
+    ).json
+    assert (found["kind"], found["distance_m"]) == ("earthed", pytest.approx(20, abs=0.01))
 
 
 def test_the_face_for_people_warns_and_names_the_box_to_open(wiretrack: Wiretrack) -> None:

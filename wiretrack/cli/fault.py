@@ -3,16 +3,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import cautions, facts, heading, print_json, say, table
 from wiretrack.cli.quantities import resistance
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from wiretrack.interchange.files import write_file
 
 
 @click.command("fault")
@@ -34,20 +33,23 @@ if TYPE_CHECKING:
 @click.option("--leads", metavar="OHMS", help="Leads' resistance within the readings.")
 @click.option("--temp", "temps", metavar="C|RACEWAY=C", multiple=True, help="Of the conductors.")
 @click.option("--instrument", help="Code of the meter, for its accuracy.")
+@click.option("--svg", type=click.Path(path_type=Path), help="Draw the route with the place.")
 @json_option
 @click.pass_obj
-def command(db: Path, /, as_json: bool, **asked: Any) -> None:
+def command(db: Path, /, svg: Path | None, as_json: bool, **asked: Any) -> None:
     """Say where along its route the fault of WHAT (a tag, or tags in series) lies.
 
     A short or an earth fault: --near and --far, or --near and --near-joined, with --against; or
     --murray or --varley with --good. A bad joint: --along. A break: --near and --far in nF.
     """
-    from wiretrack.tasks.faultfinding import FaultReadings, find_fault
+    from wiretrack.tasks.faultfinding import FaultReadings, fault_picture, find_fault
 
     with opened(db) as registry:
         found = find_fault(registry, FaultReadings(**asked))
+    if svg:
+        write_file(svg, [fault_picture(found)])
     if as_json:
-        print_json(found)
+        print_json({**found, "file": str(svg)} if svg else found)
         return
     cautions(found["cautions"])
     if found["distance_m"] is None:
@@ -57,6 +59,8 @@ def command(db: Path, /, as_json: bool, **asked: Any) -> None:
     for remark in found["remarks"]:
         say(f"Note: {remark}.", style="yellow")
     say(f"By: {found['source']}", style="dim")
+    if svg:
+        say(f"Drawn in {svg}.")
 
 
 def _show_place(found: dict[str, Any]) -> None:

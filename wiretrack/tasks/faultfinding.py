@@ -20,9 +20,11 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry.dumping import circuits, enclosures, instruments
-from wiretrack.registry.searching import resolve
+from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.registry.wiring import ends_of
 from wiretrack.tasks.fault_excess import high_resistance
 from wiretrack.tasks.fault_lines import NO_TEMPERATURE, backwards, line_of, temperatures
+from wiretrack.topology.route_drawing import Stretch, route_svg
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
     from wiretrack.tasks.fault_lines import Temperatures, Traced
 
+EARTHS = ("PE", "FE", "PEN")
 ARM_ACCURACY = 0.001  # common practice: ratio arms and decades are within 0.1 %
 UNKNOWN_ACCURACY = (0.02, 3)  # common practice: a meter nobody named is within 2 % and 3 digits
 _RECTANGLE = 3**-0.5  # JCGM 100:2008, 4.3.7
@@ -88,6 +91,22 @@ def find_fault(registry: Registry, asked: FaultReadings) -> dict[str, Any]:
     kinds = {e.code: e.kind or "" for e in enclosures(registry) if e.code in boxes}
     warned = cautions("continuity", system, tuple(sorted(filter(None, kinds.values()))))
     return {**found, "remarks": list(dict.fromkeys(remarks)), "cautions": list(warned)}
+
+
+def fault_picture(found: dict[str, Any]) -> str:
+    """Return the route of a located fault as an SVG document, its place marked."""
+    if found["distance_m"] is None:
+        raise BadInputError(
+            "A bad joint has no distance to draw. Look at the joints that are listed, in order."
+        )
+    route = [Stretch(s["raceway"], *s["between"], s["length_m"]) for s in found["route"]]
+    return route_svg(
+        route,
+        f"{found['kind']}: {found['from']} to {found['to']}",
+        found["distance_m"],
+        (found["low_m"], found["high_m"]),
+        found["open_first"],
+    )
 
 
 def _method(asked: FaultReadings) -> str:
@@ -248,6 +267,14 @@ def _with_way_back(
     return joined(traced.line, line)
 
 
+def _is_earth(registry: Registry, against: Sequence[str]) -> bool:
+    """Return whether the conductor is in contact with earth: raceway, PE, or nothing stated."""
+    if not against or [word.casefold() for word in against] in (["raceway"], ["pe"]):
+        return True
+    tags = [tag_of(registry, word) for word in against]
+    return all(ends_of(registry, tag)[0].function in EARTHS for tag in tags)
+
+
 def _seen_from(registry: Registry, word: str, line: Line) -> Line:
     """Return the line from the box where it was measured."""
     box = resolve(registry, word, ("enclosure",)).code
@@ -265,8 +292,8 @@ def _document(
     sources: list[str], remarks: list[str],
 ) -> dict[str, Any]:  # fmt: skip
     place, section = found.place, found.place.section
-    earth = [w.casefold() for w in asked.against] in (["raceway"], ["pe"]) or not asked.against
-    kind = "open" if method == "capacitance" else "earthed" if earth else "short"
+    earthed = _is_earth(registry, asked.against)
+    kind = "open" if method == "capacitance" else "earthed" if earthed else "short"
     where = {e.code: e.where for e in enclosures(registry)}
     return {
         "kind": kind,
@@ -283,6 +310,10 @@ def _document(
         "open_first": place.nearest_box,
         "open_first_where": where.get(place.nearest_box),
         "reach": [s.raceway or s.name for s in found.reach],
+        "route": [
+            {"raceway": s.raceway, "between": [s.from_box, s.to_box], "length_m": s.length_m}
+            for s in line
+        ],
         "fault_ohms": found.fault_ohm,
         "line_ohms": total_ohms(line),
         "shares_m": {name: share for name, share in found.distance.budget[:4]},
