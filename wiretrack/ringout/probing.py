@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.likelihood import Likelihood
-from wiretrack.ringout.masks import bits, lowest, mask_of
+from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.packing import Packing, domains
 from wiretrack.ringout.structures import FEW_WAYS, Structures, structures, worth
 
@@ -56,6 +56,7 @@ class Model:
         self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
         self.apart = known.apart(stage)
         self.brief = known.bundle.screen == "none"
+        self.whole = self._whole_before(stage, known)
         self.seat = {end: place for place, end in enumerate(self.order)}
         self.structures = self._structures()
         self._fits: dict[int, int] = {}
@@ -65,6 +66,17 @@ class Model:
         self.ordered: tuple[int, list[int]] = (-1, [])
         self.verdicts: dict[object, bool] = {}
         self._counts: dict[int, dict[int, int]] = {}
+
+    def _whole_before(self, stage: Stage, known: Knowledge) -> int:
+        """Return the ends whose conductors read closed in other stages."""
+        here = there = 0
+        for other in known.stages:
+            heard = union(part for part in other.components() if part.bit_count() > 1)
+            if other is not stage and other.at == stage.at:
+                here |= heard
+            elif other is not stage:
+                there |= heard
+        return here | mask_of(e for e, mates in enumerate(self.candidates) if not mates & ~there)
 
     def _structures(self) -> Structures | None:
         """Return all ways to group the ends, if they are few and the kinds are clear-cut."""
@@ -229,9 +241,12 @@ class Probing:
 
     @property
     def _told_apart(self) -> bool:
-        """Return whether the closed readings leave one grouping."""
+        """Return whether the closed readings leave one grouping, of conductors proven whole."""
         ways = self.model.structures
-        return ways is not None and self._proven_ways(ways).bit_count() == 1
+        if ways is None or self._proven_ways(ways).bit_count() > 1:
+            return False
+        alone = union(part for part in self.components if part.bit_count() == 1)
+        return not alone & ~self.model.whole
 
     def _opens(self, one: int, two: int) -> int:
         """Return the open touches between two components, which `glue` may have united."""
