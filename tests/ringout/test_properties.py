@@ -1,0 +1,165 @@
+# SPDX-License-Identifier: MIT
+"""What holds for every ring-out: any bundle, fault, bad contact, interruption and legal step."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.ringout.bundles import random_wires, with_random_fault
+from wiretrack.ringout.bundle import Bundle, other_place
+from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.steps import (
+    Action,
+    Join,
+    Probe,
+    Result,
+    Unjoin,
+    Walk,
+    parse_answer,
+    parse_step,
+)
+
+if TYPE_CHECKING:
+    from tests.ringout.simulation import Wires
+
+SEEDS = st.integers(0, 2**32)
+CHANCES = st.sampled_from((0.0, 0.02, 0.1))
+QUICK = settings(max_examples=60, deadline=None, derandomize=True)
+
+
+def bundle_of(seed: int, chance: float, fault: bool) -> Wires:
+    """Return a bundle of 2 to 12 conductors, perhaps with bad contacts and a fault."""
+    wires = random_wires(seed, 2, 12, bad_contact=chance)
+    if fault:
+        with_random_fault(wires)
+    return wires
+
+
+def names_of(bundle: Bundle) -> Counter[str]:
+    """Return the names of all ends at both places."""
+    return Counter([end.name for end in bundle.near] + [end.name for end in bundle.far])
+
+
+def check(wires: Wires, result: Result) -> None:
+    """Check that no match is wrong, and that every end is matched or named as unresolved."""
+    assert all(wires.mate[match.near] == match.far for match in result.matches)
+    told = Counter(result.unresolved)
+    for match in result.matches:
+        told.update((match.near, match.far))
+    assert told == names_of(wires.bundle)
+
+
+def legal_step(ringing: Ringout, rng: random.Random) -> Action:
+    """Return a step nobody planned, which a person could take now."""
+    facts, bundle = ringing.facts, ringing.bundle
+    here = facts.place
+    names = bundle.names(here)
+    choices: list[Action] = [Walk(other_place(here))]
+    if facts.joins[here] or facts.fits[here]:
+        choices.append(Unjoin(here))
+    elif len(names) > 3:
+        picked = rng.sample(names, rng.randint(2, len(names)))
+        cut = rng.randint(2, len(picked))
+        groups = [tuple(part) for part in (picked[:cut], picked[cut:]) if len(part) > 1]
+        choices.append(Join(here, tuple(groups)))
+    if len(names) > 1:
+        one, two = rng.sample(names, 2)
+        choices += [Probe(here, (one, two))] * 3
+    return rng.choice(choices)
+
+
+@QUICK
+@given(SEEDS, CHANCES, st.booleans())
+def test_matches_are_true_and_all_ends_are_told_at_every_step(
+    seed: int, chance: float, fault: bool
+) -> None:
+    wires = bundle_of(seed, chance, fault)
+    ringing = Ringout(wires.bundle)
+    before: set[tuple[str, str]] = set()
+    while not isinstance(step := ringing.next_step(), Result):
+        ringing.apply(step, wires.answer(step.to_json()))
+        result = ringing.result()
+        # What touches unnoticed is found by the last touches of a stage: until then it may mislead.
+        if not wires.shorted:
+            check(wires, result)
+        now = {(match.near, match.far) for match in result.matches}
+        # Readings only add up; a match is withdrawn only where some of them contradict.
+        known = ringing.facts.stages.values()
+        assert before <= now or wires.shorted or wires.broken or any(s.dropped for s in known)
+        before = now
+    check(wires, step)
+
+
+@QUICK
+@given(SEEDS, CHANCES, st.booleans(), st.integers(0, 60))
+def test_a_stored_log_leads_to_the_same_step_again(
+    seed: int, chance: float, fault: bool, cut: int
+) -> None:
+    wires = bundle_of(seed, chance, fault)
+    ringing = Ringout(wires.bundle)
+    stored: list[tuple[dict[str, Any], dict[str, Any]]] = []
+    while len(stored) < cut and not isinstance(step := ringing.next_step(), Result):
+        answer = wires.answer(step.to_json())
+        ringing.apply(step, answer)
+        stored.append((step.to_json(), answer))
+    again = Ringout(wires.bundle)
+    for data, answer in stored:
+        step = parse_step(data)
+        again.apply(step, parse_answer(step, answer))
+    assert again.next_step() == ringing.next_step()
+    assert again.status() == ringing.status()
+
+
+@QUICK
+@given(SEEDS, CHANCES, st.booleans(), st.lists(st.integers(0, 40), max_size=12))
+def test_any_legal_step_is_taken_and_never_leads_to_a_wrong_match(
+    seed: int, chance: float, fault: bool, when: list[int]
+) -> None:
+    wires = bundle_of(seed, chance, fault)
+    rng = random.Random(seed)
+    ringing = Ringout(wires.bundle)
+    for count in range(2_000):
+        planned = ringing.next_step()
+        if count < 40 and count in when:
+            step: Action = legal_step(ringing, rng)
+        elif isinstance(planned, Result):
+            break
+        else:
+            step = planned
+        ringing.apply(step, wires.answer(step.to_json()))
+    result = ringing.next_step()
+    assert isinstance(result, Result)
+    check(wires, result)
+
+
+@QUICK
+@given(SEEDS, st.integers(0, 1_000))
+def test_a_misread_touch_is_made_good_by_superseding_it(seed: int, which: int) -> None:
+    """One reading is turned round, found out later, and replaced: all must be as if never wrong."""
+    wires = bundle_of(seed, 0.0, fault=False)
+    ringing = Ringout(wires.bundle)
+    log = []
+    while not isinstance(step := ringing.next_step(), Result):
+        answer = wires.answer(step.to_json())
+        ringing.apply(step, answer)
+        log.append((step, answer))
+    touches = [i for i, (one, _) in enumerate(log) if isinstance(one, Probe)]
+    if not touches:
+        return
+    at = touches[which % len(touches)]
+    known = Ringout(wires.bundle)
+    for i, (one, answer) in enumerate(log):
+        known.apply(
+            one, {"ohms": "OL" if answer.get("ohms") != "OL" else 0.4} if i == at else answer
+        )
+    assert isinstance(known.status(), dict)  # however the readings contradict
+    mended = Ringout(wires.bundle)
+    for i, (one, _) in enumerate(known.log):
+        mended.apply(one, log[i][1])
+    assert mended.status() == ringing.status()
+    check(wires, mended.result())
