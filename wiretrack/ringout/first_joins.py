@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import mask_of
+from wiretrack.ringout.masks import bits, look_alikes, mask_of
 from wiretrack.ringout.sets import distinct_sets
 
 if TYPE_CHECKING:
@@ -145,10 +145,8 @@ def plan_counts(counts: Sequence[int], helpers: int = 0) -> list[dict[int, int]]
 def first_groups(known: Knowledge, place: Place, doubtful: Sequence[int]) -> tuple[int, ...] | None:
     """Return the first joins at `place` for ends of which nothing but colours is known."""
     rows = known.found.of[place]
-    classes: dict[int, list[int]] = {}
-    for end in doubtful:
-        classes.setdefault(rows[end], []).append(end)
-    members = sorted(classes.values(), key=lambda ends: (-len(ends), ends))
+    classes = [list(bits(ends)) for ends, _ in look_alikes(rows, doubtful)]
+    members = sorted(classes, key=lambda ends: (-len(ends), ends))
     counts = [len(ends) for ends in members]
     if counts == [2] or not counts:
         return None

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
 
 def bits(mask: int) -> Iterator[int]:
@@ -44,6 +44,27 @@ def union(masks: Iterable[int]) -> int:
     for mask in masks:
         whole |= mask
     return whole
+
+
+def look_alikes(rows: Sequence[int], ends: Iterable[int]) -> list[tuple[int, int]]:
+    """Return sets of ends that can be taken for each other, each with what they can belong to.
+
+    Ends are in one set if their candidates overlap, directly or over others.
+
+    >>> look_alikes([0b011, 0b001, 0b100], [0, 1, 2])
+    [(3, 3), (4, 4)]
+    """
+    found: list[tuple[int, int]] = []
+    for end in ends:
+        alike, mates = 1 << end, rows[end]
+        apart = []
+        for others, theirs in found:
+            if theirs & mates:
+                alike, mates = alike | others, mates | theirs
+            else:
+                apart.append((others, theirs))
+        found = [*apart, (alike, mates)]
+    return sorted(found)
 
 
 def merged(groups: Iterable[int], glue: Iterable[int]) -> list[int]:

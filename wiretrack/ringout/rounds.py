@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.first_joins import first_groups
-from wiretrack.ringout.masks import bits, lowest, mask_of
+from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of
 from wiretrack.ringout.sets import distinct_sets
 
 if TYPE_CHECKING:
@@ -65,13 +65,11 @@ def situation(known: Knowledge, place: Place) -> Situation:
         elif not touching:
             proven.append(end)
     proven.sort(key=lambda end: (not known.is_reference(end), end))
-    shared: dict[int, int] = {}
-    for end in range(known.size):
-        if rows[end].bit_count() > 1:
-            shared[rows[end]] = shared.get(rows[end], 0) | 1 << end
     classes = [
         ends
-        for mates, ends in shared.items()
+        for ends, mates in look_alikes(
+            rows, [e for e in range(known.size) if rows[e] & rows[e] - 1]
+        )
         if mates.bit_count() == ends.bit_count()
         and any(ends >> end & 1 for end in doubtful)
         and not any(known.broken(place, end) for end in bits(ends))
