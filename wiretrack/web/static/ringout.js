@@ -12,7 +12,7 @@ const PENDING = `ringout:${place.dataset.pull}`;
 let busy = false;
 
 const before = document.getElementById("before");
-if (before && !sessionStorage.getItem(before.dataset.visit)) {
+if (before && place.querySelector(".do") && !sessionStorage.getItem(before.dataset.visit)) {
   before.open = true;
   before.addEventListener("toggle", () => {
     if (!before.open) sessionStorage.setItem(before.dataset.visit, "read");

@@ -35,6 +35,7 @@ export function showWaiting(note) {
   document.getElementById("waiting-title").textContent =
     items.length === 1 ? "1 reading waits on this phone" : `${items.length} readings wait on this phone`;
   if (typeof note === "string") document.getElementById("waiting-note").textContent = note;
+  if (items.some((item) => item.held)) document.getElementById("waiting-more").open = true;
   document.getElementById("waiting-list").replaceChildren(...items.map(shown));
 }
 
