@@ -141,7 +141,7 @@ def test_an_end_is_due_until_it_is_labelled_and_again_when_it_moves(
         ("from", "label no longer true"),
         ("to", "label no longer true"),  # it names the other end too
     ]
-    assert due[0]["detail"] == "its this end says MDB Q4:1, the record MDB Q5:1"
+    assert due[0]["detail"] == "this end: it says MDB Q4:1, the record MDB Q5:1"
     shown = wiretrack("show", L1, "--json").json["ends"]
     assert [end["labelled"] for end in shown] == [False, False]
     assert "Q4:1" in shown[0]["label_untrue"]

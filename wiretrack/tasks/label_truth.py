@@ -96,7 +96,7 @@ def _compared(subject: LabelSubject, printed: dict[tuple[str, str], dict[str, An
     told = json.loads(row["legend"])
     told = told if isinstance(told, dict) else {}
     changes = [
-        f"its {word} says {told[name] or 'nothing'}, the record {getattr(subject, name) or 'none'}"
+        f"{word}: it says {told[name] or 'nothing'}, the record {getattr(subject, name) or 'none'}"
         for name, word in _WORDS.items()
         if name in told and (told[name] or None) != (getattr(subject, name) or None)
     ]
