@@ -99,7 +99,10 @@ def fault_picture(found: dict[str, Any]) -> str:
         raise BadInputError(
             "A bad joint has no distance to draw. Look at the joints that are listed, in order."
         )
-    route = [Stretch(s["raceway"], *s["between"], s["length_m"]) for s in found["route"]]
+    route = [
+        Stretch(s["raceway"], s["between"][0], s["between"][1], s["length_m"])
+        for s in found["route"]
+    ]
     return route_svg(
         route,
         f"{found['kind']}: {found['from']} to {found['to']}",
