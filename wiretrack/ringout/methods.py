@@ -34,7 +34,7 @@ def information_bound(bundle: Bundle) -> float:
     Conductors of one colour, seen at both places, can change places with each other; those whose
     colour isn't seen at both can change places with all of those.
 
-    >>> from wiretrack.ringout.bundle import FarEnd, NearEnd
+    >>> from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
     >>> near = tuple(NearEnd(name=f"T{i}") for i in range(4))
     >>> far = tuple(FarEnd(name=str(i)) for i in range(4))
     >>> round(information_bound(Bundle(near=near, far=far)), 3)
