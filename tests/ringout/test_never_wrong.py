@@ -1,5 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Whole ring-outs against simulated bundles whose arrangement is known."""
+"""Whole ring-outs against simulated bundles whose arrangement is known.
+
+10,000 sound bundles of 2 to 40 conductors, and bundles of 3 to 40 with bad contacts and faults: a
+share of the 100,000 by default, since all of them take some an hour of one processor; all
+with ``WIRETRACK_FULL=1``. One ring-out takes some 30 ms.
+"""
 
 from __future__ import annotations
 
@@ -7,15 +12,17 @@ from itertools import permutations, product
 
 import pytest
 
-from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_fault
+from tests.ringout.bundles import COLOURS, arranged, random_wires
+from tests.ringout.many import FULL, outcomes, rough_run, sound_run
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 
-SOUND_RUNS = 1_000
-FAULTY_RUNS = 1_000
+CHUNK = 1_000
+SOUND_RUNS = 10_000
+ROUGH_RUNS = 100_000 if FULL else 4_000
 
 
 @pytest.mark.parametrize("size", [3, 4, 5])
-def test_every_arrangement_of_look_alikes_is_identified_in_two_walks(size):
+def test_every_arrangement_of_look_alikes_is_identified_in_two_walks(size: int) -> None:
     for arrangement in permutations(range(size)):
         bundle, mate = arranged(["BK"] * size, arrangement)
         result = ring_out(Wires(bundle, mate))
@@ -25,7 +32,7 @@ def test_every_arrangement_of_look_alikes_is_identified_in_two_walks(size):
 
 
 @pytest.mark.parametrize("size", [2, 3, 4])
-def test_every_arrangement_of_every_colouring_is_never_matched_wrongly(size):
+def test_every_arrangement_of_every_colouring_is_never_matched_wrongly(size: int) -> None:
     for colours in product(COLOURS[:3], repeat=size):
         for arrangement in permutations(range(size)):
             bundle, mate = arranged(colours, arrangement)
@@ -36,19 +43,27 @@ def test_every_arrangement_of_every_colouring_is_never_matched_wrongly(size):
             assert bool(result.unresolved) == impossible
 
 
-def test_sound_bundles_of_any_kind_are_identified_whole():
-    for seed in range(SOUND_RUNS):
-        wires = random_wires(seed, 3, 40)
-        result = ring_out(wires)
-        assert {match.near: match.far for match in result.matches} == wires.mate, seed
-        assert not result.faults, seed
-        assert result.walks <= 2, seed
+@pytest.mark.parametrize("first", range(0, SOUND_RUNS, CHUNK))
+def test_sound_bundles_of_any_kind_are_identified_whole(first: int) -> None:
+    for one in outcomes(sound_run, range(first, first + CHUNK)):
+        assert not one.wrong, one
+        assert not one.found, one
+        assert one.walks <= 2, one
+        assert one.whole or two_look_alikes(one.seed), one
 
 
-def test_faults_and_bad_contacts_never_yield_a_wrong_match():
-    for seed in range(FAULTY_RUNS):
-        wires = random_wires(seed, 3, 40, bad_contact=0.02)
-        kind = with_random_fault(wires) if seed % 2 else None
-        result = ring_out(wires)
-        assert not wrong_matches(wires, result), (seed, kind)
-        assert kind or not result.faults, seed
+def two_look_alikes(seed: int) -> bool:
+    """Return whether a sound run is one that continuity alone can't decide."""
+    bundle = random_wires(seed, 2, 40).bundle
+    return bundle.size == 2 and not bundle.references and len({e.colour for e in bundle.near}) == 1
+
+
+@pytest.mark.parametrize("first", range(0, ROUGH_RUNS, CHUNK))
+def test_faults_and_bad_contacts_never_yield_a_wrong_match(first: int) -> None:
+    done = outcomes(rough_run, range(first, first + CHUNK))
+    for one in done:
+        assert not one.wrong, one
+        assert one.fault or not one.found, one
+    without = [one for one in done if one.fault is None]
+    assert len(without) == CHUNK // 2
+    assert sum(one.whole for one in without) >= 0.99 * len(without)
