@@ -2,7 +2,7 @@
 """Whole ring-outs against simulated bundles whose arrangement is known.
 
 10,000 sound bundles of 2 to 40 conductors, and bundles of 3 to 40 with bad contacts and faults: a
-share of the 100,000 by default, since all of them take some an hour of one processor; all
+share of the 100,000 by default, since all of them take about an hour of one processor; all
 with ``WIRETRACK_FULL=1``. One ring-out takes some 30 ms.
 """
 
