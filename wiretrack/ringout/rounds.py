@@ -105,6 +105,35 @@ def one_walk(known: Knowledge, place: Place) -> Groups | None:
                 helping = [[end] for end in now.proven[:helpers]]
                 groups = _deal(sets, free + singles + helping)
                 return _accompany(known, place, groups, now.proven[helpers:], now.loose)
+    return _around_unknown(known, place, now) if not known.begun else None
+
+
+def _around_unknown(known: Knowledge, place: Place, now: Situation) -> Groups | None:
+    """Return joins for one walk that leave an end of unknown colour alone, if they exist.
+
+    All others go into different groups of two and more, so that whatever stays open belongs to
+    the unknown one. More unknown ends take a reference each.
+    """
+    ends = known.bundle.near if place == "near" else known.bundle.far
+    unknown = [end for end in now.doubtful if ends[end].colour is None]
+    if not unknown or not known.trust_colours:
+        return None
+    colours: dict[str | None, list[int]] = {}
+    for end in (*now.doubtful, *now.unproven):
+        if end not in unknown:
+            colours.setdefault(ends[end].colour, []).append(end)
+    spare = len(now.proven) - (len(unknown) - 1)
+    classes = list(colours.values())
+    width = 2 if known.bundle.joins == "pairs" else None
+    for helpers in range(spare + 1 if classes else 0):
+        degrees = [len(members) for members in classes] + [1] * helpers
+        lone = frozenset(1 << i for i in range(len(degrees)))
+        sets = distinct_sets(degrees, max_size=width, forbidden=lone)
+        if sets is not None:
+            helping = [[end] for end in now.proven[:helpers]]
+            with_one = zip(unknown[1:], now.proven[helpers:], strict=False)
+            groups = [*_deal(sets, classes + helping), *(1 << a | 1 << b for a, b in with_one)]
+            return tuple(sorted(groups))
     return None
 
 
