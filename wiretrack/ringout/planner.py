@@ -11,7 +11,7 @@ from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
-from wiretrack.ringout.rounds import next_groups, one_walk, situation
+from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk, situation
 from wiretrack.ringout.screening import locate, next_cut
 from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk
 
@@ -190,7 +190,27 @@ class Planner:
             return self._join(self.here, groups)
         if self.known.begun and next_groups(self.known, self.there) is not None:
             return Walk(self.there)
+        return self._back_to(self._unsearched())
+
+    def _unsearched(self) -> Stage | None:
+        """Return a stage that somebody left before its components were told apart thoroughly."""
+        need = self._need()
+        if not need or self.facts.walks >= MOST_WALKS:
+            return None
+        for stage in self.facts.stages.values():
+            if stage.groups and stage.touches and stage not in self.known.found.refused:
+                components = Probing(stage, self.known).components
+                if next_cut(stage, components, need, self._width()):
+                    return stage
         return None
+
+    def _back_to(self, stage: Stage | None) -> Action | None:
+        """Return the step towards the joins of a stage that is to be gone on with."""
+        if stage is None or self.facts.joins[other_place(stage.at)] == stage.groups:
+            return None
+        if self.here == stage.at:
+            return Walk(self.there)
+        return self._join(self.here, stage.groups)
 
     def _must_search(self) -> bool:
         """Return whether a contradiction calls for a search with nothing joined anywhere."""
