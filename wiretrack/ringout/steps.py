@@ -244,7 +244,9 @@ def _ohms(value: object) -> float | None:
             return None
         raise StepError(f"'{value}' is not a reading", "Give a number of ohms, or OL")
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise StepError(f"{json.dumps(value, default=str)} is not a reading", "Give a number of ohms, or OL")
+        raise StepError(
+            f"{json.dumps(value, default=str)} is not a reading", "Give a number of ohms, or OL"
+        )
     if math.isnan(value) or value < 0:
         raise StepError(
             f"The reading is {value:g} ohm", "It must be 0 or above; check the meter's zero"
