@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The HTTP table of the outside contract, row by row."""
+"""The HTTP requests that scripts rely on, row by row."""
 
 from __future__ import annotations
 
