@@ -8,18 +8,12 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.noting import notes
 from wiretrack.ringout.ohms import questions
-from wiretrack.ringout.rounds import next_groups
 from wiretrack.ringout.steps import FoundFault, Match, Result
 
 if TYPE_CHECKING:
     from wiretrack.ringout.facts import Facts
-
-WHAT_WOULD_HELP = (
-    "Continuity alone can't tell these look-alikes apart. What would help: a reference known at"
-    " both places (the metal raceway, an identified conductor), a resistor on one far end, or a"
-    " diode between two of them."
-)
 
 
 def conclude_result(facts: Facts) -> Result:
@@ -36,7 +30,7 @@ def conclude_result(facts: Facts) -> Result:
         screening_probes=_screening(facts),
         by_exclusion=_by_exclusion(known),
         questions=questions(known),
-        notes=_notes(known),
+        notes=notes(known),
     )
 
 
@@ -141,19 +135,3 @@ def _open(known: Knowledge) -> list[FoundFault]:
             name = _name(known, "far", end)
             found.append(FoundFault("open", (name,), f"{name} never read closed to anything"))
     return found
-
-
-def _notes(known: Knowledge) -> tuple[str, ...]:
-    notes = []
-    if not known.bundle.colours_agree:
-        notes.append(
-            "The colours at the two places can't belong to the same wires (one may be spliced"
-            " with another colour); they were not used."
-        )
-    elif not known.trust_colours:
-        notes.append(
-            "The readings make sense only if a colour changes on the way; colours were not used."
-        )
-    if not known.begun and next_groups(known, known.facts.place) is None:
-        notes.append(WHAT_WOULD_HELP)
-    return tuple(notes)
