@@ -17,7 +17,7 @@ from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.likelihood import Likelihood
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.packing import Packing, domains
-from wiretrack.ringout.structures import FEW_WAYS, Structures, structures, worth
+from wiretrack.ringout.structures import Structures, structures, worth
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -224,7 +224,7 @@ class Probing:
                     masks.append((two, one, mask))
         if not alive:
             return None
-        found = ways.best_pair(alive, proven) if ways.count <= FEW_WAYS else None
+        found = ways.best_pair(alive, proven) if ways.few else None
         if found is not None:
             return self.model.order[found[0]], self.model.order[found[1]]
         return _best_touch(masks, alive, proven)

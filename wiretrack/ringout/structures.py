@@ -15,7 +15,7 @@ from math import inf, log2
 MOST_WAYS = 720
 TELLING_SHARE = 2.0  # weight of a bit told against a bit proven; tried on stages solved exactly
 
-FEW_WAYS = 24  # so few groupings are searched through to the end
+FEW_WAYS = {6: 12, 10: 6}  # up to so many ends: so few groupings are searched to the end
 Pair = tuple[int, int]
 Caps = tuple[tuple[int, ...], ...]  # per kind of end, how many of it each group takes
 
@@ -46,6 +46,12 @@ class Structures:
                 found |= first & second
             self._together[key] = found
         return found
+
+    @property
+    def few(self) -> bool:
+        """Return whether the groupings can be searched through to the end in good time."""
+        most = next((ways for size, ways in FEW_WAYS.items() if len(self._in) <= size), 0)
+        return self.count <= most
 
     def best_pair(self, alive: int, proven: int) -> Pair | None:
         """Return the touch with which the fewest are expected to be needed in all.
