@@ -85,7 +85,8 @@ def next_cut(stage: Stage, components: Sequence[int], need: int, width: int) -> 
     if not any(lacking[-1]):
         return None
     left, right = _split(order, lacking, width)
-    if not _worth_joining(left, right, lacking[-1], few=stage.size <= SMALL_BUNDLE):
+    few = stage.size <= SMALL_BUNDLE and not stage.is_bare
+    if not _worth_joining(left, right, lacking[-1], few=few):
         left, right = _neediest(order, lacking)
     return _ends(components, left), _ends(components, right)
 
@@ -109,19 +110,30 @@ def _neediest(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> Cut:
 
 
 def _split(order: Sequence[int], lacking: Sequence[Sequence[int]], width: int) -> Cut:
-    """Return two sets of components with as much lacking between them as can be had simply."""
-    left = right = 0
-    for one in order:
-        to_left = sum((row[one] & right).bit_count() for row in lacking)
-        to_right = sum((row[one] & left).bit_count() for row in lacking)
-        full_left, full_right = left.bit_count() >= width, right.bit_count() >= width
-        if not left:
+    """Return two sets of components with as much lacking between them as can be had simply.
+
+    The component with the clearest side is placed first: where all that lacks can be had with
+    one cut, as with the parity of a binary code, that cut is found.
+    """
+    left, right = 1 << order[0], 0
+    lean = {i: 0 for i in order[1:]}  # lacking to the left bunch, less that to the right one
+    for row in lacking:
+        for i in bits(row[order[0]]):
+            lean[i] += 1
+    while lean:
+        one = max(lean, key=lambda i: abs(lean[i]))
+        drawn = lean.pop(one)
+        to_right = (drawn >= 0 and right.bit_count() < width) or left.bit_count() >= width
+        if to_right and right.bit_count() < width:
+            right |= 1 << one
+        elif not to_right:
             left |= 1 << one
-        elif (to_right >= to_left and not full_right) or full_left:
-            if not full_right and (to_right or not right):
-                right |= 1 << one
-        elif to_left:
-            left |= 1 << one
+        else:
+            continue
+        for row in lacking:
+            for i in bits(row[one]):
+                if i in lean:
+                    lean[i] += -1 if to_right else 1
     useful_left = mask_of(i for i in bits(left) if lacking[-1][i] & right)
     useful_right = mask_of(i for i in bits(right) if lacking[-1][i] & left)
     return useful_left, useful_right

@@ -1,0 +1,107 @@
+# SPDX-License-Identifier: MIT
+"""What a ring-out finds besides the matches: each is put into a simulated bundle first."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+
+from tests.ringout.bundles import arranged
+from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from wiretrack.ringout.bundle import Bundle, FarEnd
+from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.steps import Result
+
+
+def look_alikes(seed: int, size: int, **options: Any) -> Wires:
+    rng = random.Random(seed)
+    bundle, mate = arranged(["BK"] * size, rng.sample(range(size), size), **options)
+    return Wires(bundle, mate, rng=rng)
+
+
+@dataclass
+class LooseJoin(Wires):
+    """A bundle of which one end slips out of the first joins."""
+
+    loose: str = ""
+    slipped: bool = False
+
+    def answer(self, step: dict[str, Any]) -> dict[str, Any]:
+        if step["step"] == "join" and not self.slipped and len(step["groups"]) > 1:
+            self.slipped = True
+            kept = [[end for end in group if end != self.loose] for group in step["groups"]]
+            return super().answer({**step, "groups": kept})
+        return super().answer(step)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_an_end_that_slips_out_of_a_join_is_told_and_its_conductor_is_identified(seed: int) -> None:
+    sound = look_alikes(seed, 12)
+    wires = LooseJoin(sound.bundle, sound.mate, rng=sound.rng, loose=f"T{seed % 9 + 1}")
+    result = ring_out(wires)
+    assert {match.near: match.far for match in result.matches} == wires.mate
+    assert not result.faults
+    told = [note for note in result.notes if "come off" in note or "fell off" in note]
+    assert any(wires.loose in note for note in told)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_conductor_spliced_with_another_colour_is_named(seed: int) -> None:
+    rng = random.Random(seed)
+    colours = ["BK"] * 4 + ["RD"] * 3 + ["GN"]
+    bundle, mate = arranged(colours, rng.sample(range(8), 8))
+    spliced = rng.choice(bundle.far)
+    far = tuple(
+        FarEnd(name=end.name, colour="WH" if end is spliced else end.colour) for end in bundle.far
+    )
+    wires = Wires(Bundle(near=bundle.near, far=far), mate)
+    result = ring_out(wires)
+    assert {match.near: match.far for match in result.matches} == mate
+    assert result.walks == 2
+    tag = next(near for near, mark in mate.items() if mark == spliced.name)
+    assert any(note.startswith(f"{tag} is") and "splice" in note for note in result.notes)
+
+
+@pytest.mark.parametrize("kind", ["open", "short", "earthed"])
+@pytest.mark.parametrize("seed", range(15))
+def test_a_fault_is_named_with_its_conductors_and_its_evidence(kind: str, seed: int) -> None:
+    wires = look_alikes(seed, 6 + seed, references=("raceway",))
+    one, two = wires.rng.sample(sorted(wires.mate), 2)
+    if kind == "open":
+        wires.broken = {one}
+    else:
+        wires.shorted = [(one, two if kind == "short" else "raceway")]
+    result = ring_out(wires)
+    assert not wrong_matches(wires, result)
+    (fault,) = result.faults
+    assert fault.kind == kind
+    tags = {one, two} if kind == "short" else {one}
+    assert set(fault.ends) & set(wires.mate) == tags
+    assert set(fault.ends) <= tags | {wires.mate[tag] for tag in tags}
+    assert any(tag in fault.evidence for tag in tags) or kind != "open"
+    assert fault.evidence
+
+
+@pytest.mark.parametrize("size", [4, 9, 24])
+def test_contacts_are_searched_first_in_about_log2_touches_when_asked(size: int) -> None:
+    wires = look_alikes(1, size, screen="first", references=("raceway",))
+    ringing = Ringout(wires.bundle)
+    touches = 0
+    while not isinstance(step := ringing.next_step(), Result):
+        if step.to_json()["step"] == "walk":
+            break
+        touches += step.to_json()["step"] == "probe"
+        ringing.apply(step, wires.answer(step.to_json()))
+    # A code of distance two for so many ends (and the raceway) has one digit more than log2.
+    assert (size + 1 - 1).bit_length() <= touches <= 2 * (size + 1).bit_length()
+
+
+def test_two_look_alikes_and_nothing_else_are_called_impossible_at_once() -> None:
+    result = ring_out(look_alikes(0, 2))
+    assert result.walks == result.probes == 0
+    assert result.unresolved == ("T1", "T2", "1", "2")
+    assert any("reference" in note and "diode" in note for note in result.notes)
+    assert not ring_out(look_alikes(0, 2, references=("raceway",))).unresolved
