@@ -63,18 +63,19 @@ def serving(
         If the address can't be listened at.
     """
     if certificate is None:
-        plain = _waitress(app, host, port)
-        given = Serving(app, int(plain.effective_port), plain)
-        try:
-            yield given
-        finally:
-            given.stop()
+        with _listening(host, port) as outer:
+            plain = _waitress(app, outer)
+            given = Serving(app, int(plain.effective_port), plain)
+            try:
+                yield given
+            finally:
+                given.stop()
         return
     from wiretrack.web.tls import Relay
 
     context = certificate.context()
-    with _listening(host, port) as outer:
-        inner = _waitress(app, "127.0.0.1", 0, scheme="https")
+    with _listening(host, port) as outer, _listening("127.0.0.1", 0) as within:
+        inner = _waitress(app, within, scheme="https")
         given = Serving(app, outer.getsockname()[1], inner)
         relay = Relay(outer, int(inner.effective_port), context)
         app.extensions["client_of"] = relay.client_of
@@ -86,13 +87,13 @@ def serving(
             given.stop()
 
 
-def _waitress(app: Flask, host: str, port: int, scheme: str = "http") -> Any:
+def _waitress(app: Flask, listening: socket.socket, scheme: str = "http") -> Any:
     from waitress.server import create_server
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a full house is no warning
     return create_server(
         app,
-        sockets=[_listening(host, port)],
+        sockets=[listening],
         threads=THREADS,
         channel_timeout=IDLE_S,
         connection_limit=500,
