@@ -48,7 +48,7 @@ def seven_in_conduit(twist_ohm: dict[str, float], **options: Any) -> Metered:
 
 
 @pytest.mark.parametrize("references", [(), ("raceway",)])
-def test_three_black_three_red_and_a_green_take_one_walk(references):
+def test_three_black_three_red_and_a_green_take_one_walk(references: tuple[str, ...]) -> None:
     wires = seven_in_conduit({}, references=references)
     result = ring_out(wires)
     assert {match.near: match.far for match in result.matches} == wires.mate
@@ -57,7 +57,7 @@ def test_three_black_three_red_and_a_green_take_one_walk(references):
     assert not result.faults
 
 
-def test_a_bad_twist_is_asked_again_and_then_told_with_its_numbers():
+def test_a_bad_twist_is_asked_again_and_then_told_with_its_numbers() -> None:
     sound = ring_out(seven_in_conduit({}))
     bad = {tag: ring_out(seven_in_conduit({tag: 0.9})) for tag in ("T1", "T4", "T7")}
     for tag, result in bad.items():
@@ -72,6 +72,7 @@ def test_a_bad_twist_is_asked_again_and_then_told_with_its_numbers():
     assert seen
     for question in seen:
         assert question.expected_ohm == pytest.approx(2 * OHM_PER_M * 46 + LEADS_OHM, abs=5e-4)
+        assert question.expected_ohm is not None
         assert question.ohms == pytest.approx(question.expected_ohm + 0.9, abs=0.01)
         assert "poor twist or contact" in question.reason
 
@@ -89,7 +90,7 @@ def control_cable(seed: int, bad_contact: float = 0.0) -> Wires:
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_a_control_cable_with_an_open_and_a_shorted_pair_is_rung_out(seed):
+def test_a_control_cable_with_an_open_and_a_shorted_pair_is_rung_out(seed: int) -> None:
     wires = control_cable(seed, bad_contact=0.02 if seed % 2 else 0.0)
     result = ring_out(wires)
     assert not wrong_matches(wires, result)
