@@ -44,10 +44,15 @@ class Serving:
                 raise
 
     def stop(self) -> None:
-        """Stop answering, and close what was open."""
+        """Stop answering, and close what was open.
+
+        Waitress closes the socket it listens at; connections that clients keep alive are ours.
+        """
         self.stopped.set()
         self.server.close()
         self.server.task_dispatcher.shutdown(timeout=LAST_ANSWERS_S)
+        for channel in list(self.server.active_channels.values()):
+            channel.handle_close()
         self.app.extensions["registries"].close()
 
 
