@@ -50,8 +50,12 @@ MURRAY = [
     (3, 1, 1000, 1.6, 1.6, 500, 0.5),
     (100, 41.2, 5200, 2.0, 2.0, 3030, 5),
     (2.7, 1, 530, 1.1, 2.29, 441.45, 0.02),
-    # Mehta and Mehta, Principles of Power System (from memory): 500 m, 3:1.
+    # Mehta and Mehta, Principles of Power System, chapter 11 (worked again in a published set of
+    # solutions that names pages): example 11.21, p. 296: 300 m, 45 and 15 Ω; 11.22, p. 297: 500 m,
+    # 3:1; 11.23, p. 297: 500 m of 1 Ω/km looped with 2.25 Ω/km, 2.75:1.
+    (45, 15, 300, 1.0, 1.0, 150, 0.5),
     (3, 1, 500, 1.6, 1.6, 250, 0.5),
+    (2.75, 1, 500, 1.0, 2.25, 433, 0.5),
 ]
 
 
@@ -69,7 +73,9 @@ def test_murray_of_published_questions(
 VARLEY = [
     # Course EEE 2211, solved questions: a 5 km line of 4 Ω/km, earth at 2.3 km: 21.6 Ω.
     (21.6, 5, 4, 2.3, 0.05),
-    # Mehta and Mehta (from memory): 40 km of 28 Ω/km, arms of 250 Ω, fault at 7 km: 1848 Ω.
+    # Mehta and Mehta, example 11.24, p. 297: 20 km of 20 Ω/km, equal arms, 200 Ω: 300 Ω, 15 km.
+    (200, 20, 20, 15, 0.5),
+    # The same book (from memory): 40 km of 28 Ω/km, arms of 250 Ω, fault at 7 km: 1848 Ω.
     (1848, 40, 28, 7, 0.5),
 ]
 
@@ -102,6 +108,19 @@ def test_a_leak_of_a_telephone_line_is_found_from_one_end_and_from_both() -> Non
         found = locate(method, line, readings)
         assert found.distance_m == pytest.approx(2000)
         assert found.fault_ohm == pytest.approx(2.0)
+
+
+def test_a_fault_of_50_miles_of_cable_is_where_jeans_shews_it() -> None:
+    # Jeans, The Mathematical Theory of Electricity and Magnetism, chapter IX, example 11: with A at
+    # 200 V the insulated end B has 40 V; with B at 300 V the insulated end A has 40 V: 19.05 miles.
+    # The insulated end shows the fault's own voltage, so that, by Ohm's law, the readings at A, at
+    # B and of the cable are as 200/40, 300/40 and (200 - 40 + 300 - 40)/40.
+    miles = 50 * both_ends_ohms(200 / 40, 300 / 40, 420 / 40) / (420 / 40)
+    assert miles == pytest.approx(19.05, abs=0.005)
+    line = cable(50, 420 / 40 / 50 * 1000)
+    found = locate("both-ends", line, exact(near=200 / 40, far=300 / 40))
+    assert found.distance_m == pytest.approx(19.05, abs=0.005)
+    assert found.fault_ohm == pytest.approx(1.0)
 
 
 # Feet per ohm of a wire, as the manual of a hand-held cable tester prints them, by gauge.
