@@ -55,7 +55,9 @@ JCGM_106 = Source("JCGM 106:2012", "Measurement uncertainty in conformity assess
 NBS_31 = Source("NBS Circular 31", "Copper wire tables, 3rd edition, 1914", "reprint")
 # Fault location. Books and manuals that show the methods with worked examples.
 HAWKINS_3 = Source("Hawkins Electrical Guide vol. 3", "1914, bridge and loop tests", "reprint")
-LOOP_TESTS = Source("EEE 2211", "solved examination questions on loop tests", "reprint")
+LOOP_TESTS = Source(
+    "Mehta and Mehta", "Principles of Power System, chapter 11, examples 11.21 to 11.24", "reprint"
+)
 BLAVIER = Source("Blavier's test", "an earth fault from one end, in telegraph handbooks", "memory")
 OPENS_BY_RATIO = Source(
     "opens by ratio", "capacitance from both ends, manual of a cable fault locator", "reprint"

@@ -18,7 +18,7 @@ METHODS = {
     "both-ends": "half the difference of both ends' readings: the fault's resistance cancels out",
     "blavier": BLAVIER.cite("far end open, then joined"),
     "murray": HAWKINS_3.cite("Murray loop"),
-    "varley": LOOP_TESTS.cite("Varley loop"),
+    "varley": LOOP_TESTS.cite("Principles of Power System example 11.24, Varley loop"),
     "excess": "the reading above what the conductor should have",
     "parallel": "the reading above what a like conductor beside it has",
     "capacitance": OPENS_BY_RATIO.cite(),
