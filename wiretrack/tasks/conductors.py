@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.resistance import Expected, expected_resistance
@@ -16,8 +17,11 @@ from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence, Set
+
     from wiretrack.records import Conductor, End, Reading
     from wiretrack.registry.store import Registry
+    from wiretrack.tasks.label_truth import EndLabel
 
 REFERENCE_C = 20.0  # where the tables of IEC 60228 hold; used where no temperature was measured
 
@@ -26,12 +30,34 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     """Return the record of the conductor that `text` (a tag in any writing) names."""
     tag = tag_of(registry, text)
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
-    judge = Judge(registry)
-    taken = readings(registry, "c.tag = ?", [tag])
-    superseded = _superseded(registry, tag)
+    beside = Beside(
+        readings=readings(registry, "c.tag = ?", [tag]),
+        superseded=_superseded(registry, tag),
+        labels=labels_of(registry, [conductor]),
+        route=route_of(registry, conductor),
+    )
+    return conductor_record(conductor, beside, Judge(registry))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """What a conductor's record holds beside the conductor itself, its readings in order of time.
+
+    `superseded` has at least those of its readings that a later one takes back.
+    """
+
+    readings: Sequence[Reading]
+    superseded: Set[str]
+    labels: Mapping[tuple[str, str], EndLabel]
+    route: Sequence[str]
+
+
+def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict[str, Any]:
+    """Return the whole record of a conductor."""
     expected = expected_of(conductor)
+    counted = (r for r in beside.readings if r.id not in beside.superseded)
     return {
-        "tag": format_tag(tag),
+        "tag": format_tag(conductor.tag or ""),
         "circuit": conductor.circuit,
         "function": conductor.function,
         "size": conductor.size,
@@ -43,12 +69,13 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
         "core": conductor.core,
         "pull": conductor.pull,
         "note": conductor.note,
-        "ends": _ends(registry, conductor),
-        "route": route_of(registry, conductor),
+        "ends": _ends(conductor, beside.labels),
+        "route": list(beside.route),
         "readings": [
-            _reading(reading, judge, conductor, reading.id in superseded) for reading in taken
+            _reading(reading, judge, conductor, reading.id in beside.superseded)
+            for reading in beside.readings
         ],
-        "absorption": absorption(reading for reading in taken if reading.id not in superseded),
+        "absorption": absorption(counted),
         "expected_ohms": expected and expected.ohms,
         "expected_at_c": expected and expected.at_c,
         "expected_source": expected and expected.source,
@@ -107,8 +134,7 @@ def boxes_along(steps: list[tuple[str, str, str]]) -> list[str]:
     return boxes
 
 
-def _ends(registry: Registry, conductor: Conductor) -> list[dict[str, Any]]:
-    labels = labels_of(registry, [conductor])
+def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> list[dict[str, Any]]:
     rows = []
     for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
         label = labels[conductor.tag or "", side]

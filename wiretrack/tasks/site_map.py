@@ -61,24 +61,24 @@ def way_to(registry: Registry, code: str) -> list[dict[str, str]]:
     Rows of ``raceway`` and the ``enclosure`` that it leads to; empty where none leads there.
     """
     goal = resolve(registry, code, ("enclosure",)).code
-    near = _neighbours(raceways(registry))
-    if not near or goal not in near:
-        return []
+    return ways_from_hub(raceways(registry)).get(goal, [])
+
+
+def ways_from_hub(pipes: Iterable[Raceway]) -> dict[str, list[dict[str, str]]]:
+    """Return `way_to` of every enclosure that such a way leads to, by its code."""
+    near = _neighbours(pipes)
+    if not near:
+        return {}
     start = _hub(list(near), near)
-    came: dict[str, tuple[str, str]] = {start: ("", "")}
+    ways = {start: [{"raceway": "", "enclosure": start}]}
     waiting = deque([start])
     while waiting:
         here = waiting.popleft()
         for there, pipe in near[here]:
-            if there not in came:
-                came[there] = (here, pipe)
+            if there not in ways:
+                ways[there] = [*ways[here], {"raceway": pipe, "enclosure": there}]
                 waiting.append(there)
-    steps: list[dict[str, str]] = []
-    while goal in came:
-        before, pipe = came[goal]
-        steps.insert(0, {"raceway": pipe, "enclosure": goal})
-        goal = before
-    return steps
+    return ways
 
 
 def route_codes(registry: Registry, what: str) -> list[str]:
@@ -107,7 +107,7 @@ def _neighbours(pipes: Iterable[Raceway]) -> Neighbours:
 
 def _hub(codes: list[str], near: Neighbours) -> str:
     """Return the enclosure where most raceways meet; of equals, the one recorded first."""
-    return max(codes, key=lambda code: (len(near.get(code, ())), -codes.index(code)))
+    return max(codes, key=lambda code: len(near.get(code, ())))
 
 
 def _places(drawn: list[Enclosure], pipes: list[Raceway]) -> dict[str, tuple[int, int]]:

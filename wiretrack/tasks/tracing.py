@@ -11,6 +11,7 @@ from wiretrack.registry import wiring
 from wiretrack.registry.searching import resolve
 from wiretrack.registry.wiring import LandedEnd, Place, Pole
 from wiretrack.tags import format_tag
+from wiretrack.tasks.wires import StoredWires, Wires
 
 if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
@@ -28,10 +29,16 @@ def trace(registry: Registry, what: str) -> dict[str, Any]:
     why the path ends at each side.
     """
     start = _start(registry, what)
-    walk = _Walk(registry)
+    wires = StoredWires(registry)
     if isinstance(start, Place):
-        return _from_terminal(walk, start)
-    first, second = start
+        return _from_terminal(_Walk(wires), start)
+    return trace_ends(wires, start)
+
+
+def trace_ends(wires: Wires, ends: tuple[LandedEnd, LandedEnd]) -> dict[str, Any]:
+    """Return `trace` of the conductor that has these two ends, the "from" end first."""
+    first, second = ends
+    walk = _Walk(wires)
     walk.seen_tags.add(first.tag)
     back = walk.follow(_arrived(first), first.circuit, first.function)
     onward = walk.follow(_arrived(second), first.circuit, first.function)
@@ -62,8 +69,8 @@ class _Leg:
 class _Walk:
     """A walk through the wiring that never enters a conductor or a pole twice."""
 
-    def __init__(self, registry: Registry) -> None:
-        self.registry = registry
+    def __init__(self, wires: Wires) -> None:
+        self.wires = wires
         self.seen_tags: set[str] = set()
         self.seen_poles: set[tuple[str, str, int]] = set()
         self.seen_places: set[Place] = set()
@@ -94,8 +101,8 @@ class _Walk:
 
     def ways(self, place: Place) -> list[LandedEnd | Pole]:
         """Return the conductors and poles at a terminal that the walk has not used."""
-        ends = wiring.ends_at(self.registry, place)
-        poles = wiring.poles_at(self.registry, place)
+        ends = self.wires.ends_at(place)
+        poles = self.wires.poles_at(place)
         return [
             *(end for end in ends if end.tag not in self.seen_tags),
             *(pole for pole in poles if _pole_key(pole) not in self.seen_poles),

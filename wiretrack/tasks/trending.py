@@ -66,21 +66,28 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
     tag = tag_of(registry, text)
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
     taken = readings(registry, "c.tag = ?", [tag])
+    found = trend_of(conductor, taken, Judge(registry), [kind] if kind else KINDS)
+    if not found["series"]:
+        raise BadInputError(
+            f"{format_tag(tag)} has no dated reading to follow. Log one: wiretrack test log"
+        )
+    return found
+
+
+def trend_of(
+    conductor: Conductor, taken: Sequence[Reading], judge: Judge, kinds: Sequence[str] = KINDS
+) -> dict[str, Any]:
+    """Return `trend` of a conductor and its readings in order of time; it may have no series."""
     superseded = {reading.supersedes for reading in taken}
     series: defaultdict[tuple[str, str | None], list[_Point]] = defaultdict(list)
     for reading in taken:
-        if reading.id in superseded or reading.kind not in ([kind] if kind else KINDS):
+        if reading.id in superseded or reading.kind not in kinds:
             continue
         point = _point(reading, conductor)
         if point is not None:
             series[reading.kind, reading.against].append(point)
-    if not series:
-        raise BadInputError(
-            f"{format_tag(tag)} has no dated reading to follow. Log one: wiretrack test log"
-        )
-    judge = Judge(registry)
     return {
-        "tag": format_tag(tag),
+        "tag": format_tag(conductor.tag or ""),
         "circuit": conductor.circuit,
         "function": conductor.function,
         "series": [
