@@ -83,7 +83,10 @@ class Raceway:
 
 @dataclass(frozen=True, kw_only=True)
 class Circuit:
-    """An electrical circuit; the module fields serve PV circuits only."""
+    """An electrical circuit; the module fields serve PV circuits only.
+
+    A circuit with `retired_at` (a day or a time) is kept, but no longer part of the work.
+    """
 
     code: str
     title: str | None = None
@@ -97,6 +100,7 @@ class Circuit:
     module_voc_pct_per_k: float | None = None
     modules_in_series: int | None = None
     strings_in_parallel: int | None = None
+    retired_at: str | None = None
     id: str | None = None
 
 
@@ -132,7 +136,12 @@ class End:
 
 @dataclass(frozen=True, kw_only=True)
 class Conductor:
-    """One physical wire; `tag` has seven characters and no hyphen."""
+    """One physical wire; `tag` has seven characters and no hyphen.
+
+    One with `retired_at` (a day or a time) is kept, but no longer part of the work; its ends are
+    as they were last. `follows` is the tag of the conductor that it is a piece of or in the place
+    of.
+    """
 
     circuit: str
     function: str
@@ -149,6 +158,9 @@ class Conductor:
     length_m: float | None = None
     outer_diameter_mm: float | None = None
     note: str | None = None
+    retired_at: str | None = None
+    retired_because: str | None = None
+    follows: str | None = None
     id: str | None = None
 
 

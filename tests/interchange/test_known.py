@@ -21,6 +21,8 @@ UUID = "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab"
 class Mill:
     """A registry with boxes A, B and C, the pull P through W1 and W2, and one conductor."""
 
+    retired: frozenset[tuple[str, str]] = frozenset()
+
     def has(self, what: str, code: str) -> bool:
         return code in self.codes(what)
 
@@ -38,6 +40,9 @@ class Mill:
 
     def has_tag(self, tag: str) -> bool:
         return tag == "PVMP01P"
+
+    def is_retired(self, what: str, code: str) -> bool:
+        return (what, code) in self.retired
 
     def has_id(self, what: str, record_id: str) -> bool:
         return (what, record_id) in {("reading", UUID), ("conductor", UUID)}
@@ -143,3 +148,27 @@ def test_an_empty_registry_knows_nothing() -> None:
     assert not empty.has_tag("PVMP01P")
     assert not empty.has_id("reading", UUID)
     assert list(empty.codes("enclosure")) == []
+
+
+def test_a_conductor_can_only_follow_one_that_the_registry_has_retired(
+    tmp_path: Path, faults: Faults
+) -> None:
+    document = more()
+    document["conductors"][0]["follows"] = "PVM-P01P"
+    assert faults(document, Mill()) == [
+        "conductors[0].follows: PVM-P01P is not retired, so none can follow it."
+        " Retire it, or leave this out."
+    ]
+    mill = Mill()
+    mill.retired = frozenset({("conductor", "PVMP01P")})
+    (tmp_path / "more.json").write_text(json.dumps(document))
+    assert read_site(tmp_path / "more.json", mill).conductors[0].follows == "PVMP01P"
+
+
+def test_no_conductor_is_added_to_a_circuit_that_the_registry_has_retired(faults: Faults) -> None:
+    mill = Mill()
+    mill.retired = frozenset({("circuit", "K")})
+    assert faults(more(), mill) == [
+        "conductors[0].circuit: The circuit 'K' is retired, this conductor of it is not."
+        " Retire it too, or correct one."
+    ]

@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import tempfile
 import uuid
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -106,9 +107,13 @@ def documents(draw: st.DrawFn) -> SiteDocument:
         raceways=tuple(
             draw(raceway(code, boxes[at], boxes[at + 1])) for at, code in enumerate(codes)
         ),
-        circuits=(draw(circuit_of(circuit)),),
+        circuits=(draw(circuit_of(circuit)), draw(retired_circuit(circuit, pull))),
         pulls=(draw(pull_of(pull, tuple(codes), box)),),
-        conductors=tuple(draw(conductor(tag, circuit, pull, boxes)) for tag in [*tags, None]),
+        conductors=draw(
+            changed(tuple(draw(conductor(tag, circuit, pull, boxes)) for tag in [*tags, None]))
+        )
+        if tags
+        else (draw(conductor(None, circuit, pull, boxes)),),
         instruments=(draw(instrument(meter)),),
         readings=tuple(draw(reading(tag, meter, tags)) for tag in tags),
         rest=draw(rest(circuit, pull, boxes[0], tags)),
@@ -187,6 +192,30 @@ def circuit_of(code: str) -> st.SearchStrategy[Any]:
         modules_in_series=maybe(st.integers(1, 1000)),
         strings_in_parallel=maybe(st.integers(1, 10000)),
     )
+
+
+DAYS = st.sampled_from(["2026-11-25", *TIMES])
+
+
+@st.composite
+def changed(draw: st.DrawFn, found: tuple[Conductor, ...]) -> tuple[Conductor, ...]:
+    """Return the conductors with the first one retired, and the last one perhaps in its place."""
+    first, *others, last = found
+    if first.tag is None or not draw(st.booleans()):
+        return found
+    why = draw(st.sampled_from(words.RETIREMENTS))
+    follows = draw(maybe(st.just(first.tag)))
+    return (
+        replace(first, retired_at=draw(DAYS), retired_because=why),
+        *others,
+        replace(last, follows=follows),
+    )
+
+
+@st.composite
+def retired_circuit(draw: st.DrawFn, code: str, taken: str) -> Circuit:
+    """Return a circuit without conductors that is retired."""
+    return Circuit(code=code + "-" + taken, retired_at=draw(DAYS))
 
 
 def pull_of(code: str, path: tuple[str, ...], box: st.SearchStrategy[str]) -> Any:

@@ -62,6 +62,7 @@ def test_every_definition_says_what_it_is() -> None:
         ("circuits", "system", words.SYSTEMS),
         ("conductors", "function", words.FUNCTIONS),
         ("conductors", "metal", words.METALS),
+        ("conductors", "retired_because", words.RETIREMENTS),
         ("instruments", "kind", words.INSTRUMENT_KINDS),
         ("readings", "kind", words.READING_KINDS),
         ("label_prints", "end", words.SIDES),

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 TAG = "PVMP01" + check_character("PVMP01")
+OLD, NEAR, FAR = (body + check_character(body) for body in ("PVMP11", "PVMP12", "PVMP13"))
 SITE = SiteDocument(
     site=Site(code="ML", name="Mill", units="m", rules="IEC"),
     enclosures=(
@@ -143,6 +144,60 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
     assert any(change["by"] == "Ada" for change in found.rest["changes"])
 
 
+def test_a_dump_with_retired_and_following_conductors_loads_in_any_order(
+    registry: Registry, tmp_path: Path
+) -> None:
+    old = replace(SITE.conductors[0], tag=OLD, retired_at="2026-05-02", retired_because="cut")
+    pieces = [replace(SITE.conductors[0], tag=tag, follows=OLD) for tag in (NEAR, FAR)]
+    circuit = Circuit(code="GONE", retired_at="2026-05-03T08:00:00Z")
+    add_document(registry, SiteDocument(conductors=(*pieces, old), circuits=(circuit,)))
+    found = document(registry)
+    with empty(tmp_path / "copy.db") as copy:
+        add_document(copy, found)
+        assert document(copy) == found
+        assert problems(copy) == []
+    by_tag = {conductor.tag: conductor for conductor in found.conductors}
+    assert [by_tag[tag].follows for tag in (NEAR, FAR, OLD)] == [OLD, OLD, None]
+    assert (by_tag[OLD].retired_at, by_tag[OLD].retired_because) == ("2026-05-02", "cut")
+    assert found.circuits[1].retired_at == "2026-05-03T08:00:00Z"
+
+
+def test_retiring_is_noted_in_the_history(registry: Registry) -> None:
+    with registry.write("Grace") as db:
+        db.execute("UPDATE conductors SET retired_at = '2026-05-02', retired_because = 'removed'")
+    change = document(registry).rest["changes"][-1]
+    old, new = change["old"], change["new"]
+    assert isinstance(old, dict)
+    assert isinstance(new, dict)
+    assert change["by"] == "Grace"
+    assert (old["retired_because"], new["retired_because"]) == (None, "removed")
+    assert {"follows_id", "retired_at"} <= new.keys()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE conductors SET retired_because = 'cut'",
+        "UPDATE conductors SET retired_at = '2026-05-02'",
+        "UPDATE conductors SET retired_at = '2026-05-02', retired_because = 'lost'",
+        "UPDATE conductors SET follows_id = id",
+    ],
+)
+def test_half_a_retirement_is_refused(registry: Registry, statement: str) -> None:
+    with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+        registry.db.execute(statement)
+
+
+def test_a_conductor_in_service_in_a_retired_circuit_breaks_the_registry(
+    registry: Registry,
+) -> None:
+    with registry.write() as db:
+        db.execute("UPDATE circuits SET retired_at = '2026-05-02'")
+    assert problems(registry) == [
+        f"conductor {TAG} is in service in circuit PUMP, which is retired"
+    ]
+
+
 def test_answers_of_a_fault_search_stay_and_the_last_one_counts(registry: Registry) -> None:
     search = fault_searches.start_search(registry, "PUMP", "low-voltage", {})
     fault_searches.add_search_answer(registry, search, {"question": 3}, {"outcome": "bad"})
@@ -228,6 +283,22 @@ def test_the_search_follows_a_renamed_circuit(registry: Registry) -> None:
         db.execute("UPDATE circuits SET title = 'tide gauge' WHERE code = 'PUMP'")
     assert ("conductor", TAG) in [(h.what, h.code) for h in searching.find(registry, "gauge")]
     assert searching.find(registry, "bore") == []
+
+
+@pytest.mark.parametrize(
+    ("statement", "word", "what"),
+    [
+        ("UPDATE enclosures SET code = 'LIGHTHOUSE' WHERE code = 'MDB'", "lighthouse", "raceway"),
+        ("UPDATE circuits SET code = 'TIDE'", "tide", "reading"),
+        ("UPDATE instruments SET code = 'FLUX7'", "flux7", "reading"),
+    ],
+)
+def test_the_search_follows_a_code_to_what_names_it(
+    registry: Registry, statement: str, word: str, what: str
+) -> None:
+    with registry.write() as db:
+        db.execute(statement)
+    assert what in {hit.what for hit in searching.find(registry, word)}
 
 
 def test_what_breaks_the_registry_is_named(registry: Registry) -> None:

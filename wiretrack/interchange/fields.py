@@ -103,6 +103,7 @@ CIRCUITS = Table(
         Field("module.voc_pct_per_k", "module_voc_pct_per_k", c.NUMBER),
         Field("module.series", "modules_in_series", c.INTEGER),
         Field("module.parallel", "strings_in_parallel", c.INTEGER),
+        Field("retired_at", "retired_at", c.TIME),
         _ID,
     ),
 )
@@ -145,6 +146,9 @@ CONDUCTORS = Table(
         Field("length", "length_m", c.LENGTH_M),
         Field("outer_diameter", "outer_diameter_mm", c.DIAMETER_MM),
         Field("note", "note"),
+        Field("retired_at", "retired_at", c.TIME),
+        Field("retired_because", "retired_because"),
+        Field("follows", "follows", c.TAG),
         _ID,
     ),
 )

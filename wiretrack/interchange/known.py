@@ -30,6 +30,9 @@ class Known(Protocol):
     def has_tag(self, tag: str) -> bool:
         """Return whether a conductor carries this tag (seven characters)."""
 
+    def is_retired(self, what: str, code: str) -> bool:
+        """Return whether the circuit of this code, or the conductor of this tag, is retired."""
+
     def has_id(self, what: str, record_id: str) -> bool:
         """Return whether a record of this kind has this identifier (lower case)."""
 
@@ -61,6 +64,10 @@ class EmptyKnown:
         return None
 
     def has_tag(self, tag: str) -> bool:
+        """Return False."""
+        return False
+
+    def is_retired(self, what: str, code: str) -> bool:
         """Return False."""
         return False
 

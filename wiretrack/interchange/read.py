@@ -15,6 +15,7 @@ from wiretrack.interchange.known import EMPTY, Known
 from wiretrack.interchange.places import TooManyFaultsError
 from wiretrack.interchange.raw import check_depth, fatal, sift
 from wiretrack.interchange.relations import check_relations
+from wiretrack.interchange.retirement import check_retirement
 from wiretrack.interchange.routes import RouteCheck
 from wiretrack.interchange.schema import FORMAT
 from wiretrack.interchange.shape import check_shape
@@ -65,6 +66,7 @@ def _checked(raw: RawSite, known: Known) -> Drafts:
     check_tags(drafts, known, raw)
     RouteCheck(drafts, known, raw.faults).check()
     check_relations(drafts, known, raw)
+    check_retirement(drafts, known, raw)
     return drafts
 
 

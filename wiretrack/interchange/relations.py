@@ -53,7 +53,7 @@ def _check_poles(number: int, draft: Draft, faults: Faults) -> None:
 
 def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None:
     older_of = {draft["id"]: draft.get("supersedes") for draft in readings if "id" in draft}
-    circular = _in_circles(older_of)
+    circular = in_circles(older_of)
     replaced: dict[str, int] = {}
     for number, draft in enumerate(readings):
         if "subject" in draft and draft["subject"] == draft.get("against"):
@@ -75,8 +75,8 @@ def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None
         replaced.setdefault(older, number)
 
 
-def _in_circles(older_of: dict[str, str | None]) -> set[str]:
-    """Return the readings that supersede themselves, at once or by way of others."""
+def in_circles(older_of: dict[str, str | None]) -> set[str]:
+    """Return what supersedes or follows itself, at once or by way of others."""
     circular: set[str] = set()
     done: set[str] = set()
     for start in older_of:

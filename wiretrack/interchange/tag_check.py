@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _KEYS = (
     ("conductors", "tag"),
+    ("conductors", "follows"),
     ("readings", "subject"),
     ("readings", "against"),
     ("label_prints", "tag"),
@@ -40,7 +41,9 @@ def check_tags(drafts: Drafts, known: Known, raw: RawSite) -> None:
         faults.add(path, str(_explained(wrong, named, known)))
     for path, draft, key in _places(drafts):
         tag = draft[key]
-        if path[0] == "conductors" or tag in carried or tag in ("raceway", "PE"):
+        if path[-1] == "tag" and path[0] == "conductors":
+            continue
+        if tag in carried or tag in ("raceway", "PE"):
             continue
         if not known.has_tag(tag) and "conductors" not in raw.lost:
             message = f"No conductor is tagged {tags.format_tag(tag)} in the file or the registry."

@@ -70,10 +70,18 @@ def raceways(registry: Registry, where: str = "1", parameters: Iterable[Any] = (
 
 
 def conductors(
-    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
+    registry: Registry,
+    where: str = "1",
+    parameters: Iterable[Any] = (),
+    *,
+    table: str = "conductors",
 ) -> list[Conductor]:
-    """Return the conductors that meet the SQL condition `where` (c, k, p, f, t: see CONDUCTORS)."""
-    sql = f"{CONDUCTORS} WHERE {where} ORDER BY c.rowid"
+    """Return the conductors that meet the SQL condition `where` (c, k, p, f, t: see CONDUCTORS).
+
+    Retired ones are among them, unless `table` is one of the views that leave them out.
+    """
+    sql = CONDUCTORS.replace("FROM conductors AS c", f"FROM {table} AS c")
+    sql = f"{sql} WHERE {where} ORDER BY c.rowid"
     return [_conductor(row) for row in registry.rows(sql, list(parameters))]
 
 
@@ -111,12 +119,13 @@ def instruments(
 
 
 CONDUCTORS = """
-    SELECT c.*, k.code AS circuit, p.code AS pull,
+    SELECT c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
         fe.code AS f_enclosure, ft.code AS f_terminal, f.state AS f_state, f.mark AS f_mark,
         te.code AS t_enclosure, tt.code AS t_terminal, t.state AS t_state, t.mark AS t_mark
     FROM conductors AS c
     JOIN circuits AS k ON k.id = c.circuit_id
     LEFT JOIN pulls AS p ON p.id = c.pull_id
+    LEFT JOIN conductors AS o ON o.id = c.follows_id
     JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
     JOIN enclosures AS fe ON fe.id = f.enclosure_id
     LEFT JOIN terminals AS ft ON ft.id = f.terminal_id
@@ -184,7 +193,7 @@ def _conductor(row: Row) -> Conductor:
         )
         for side in ("f", "t")
     }
-    for key in ("circuit_id", "pull_id"):
+    for key in ("circuit_id", "pull_id", "follows_id"):
         del row[key]
     return Conductor(from_end=ends["f"], to_end=ends["t"], **row)
 

@@ -29,6 +29,16 @@ _INVARIANTS = (
         "conductor {} is landed on a terminal of another enclosure",
     ),
     (
+        "SELECT c.tag, k.code FROM conductors_in_service AS c JOIN circuits AS k"
+        " ON k.id = c.circuit_id WHERE k.retired_at IS NOT NULL",
+        "conductor {} is in service in circuit {}, which is retired",
+    ),
+    (
+        "SELECT o.tag, c.tag FROM conductors_in_service AS o JOIN conductors AS c"
+        " ON c.follows_id = o.id",
+        "conductor {} is in service, though {} follows it",
+    ),
+    (
         "SELECT record FROM search_due",
         "record {} is missing from the search",
     ),

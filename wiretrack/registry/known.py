@@ -73,6 +73,13 @@ class RegistryKnown:
         """Return whether a conductor carries the tag (seven characters)."""
         return self._any("SELECT 1 FROM conductors WHERE tag = ?", tag)
 
+    def is_retired(self, what: str, code: str) -> bool:
+        """Return whether the circuit of that code, or the conductor of that tag, is retired."""
+        column = "tag" if what == "conductor" else "code"
+        return self._any(
+            f"SELECT 1 FROM {_TABLES[what]} WHERE {column} = ? AND retired_at IS NOT NULL", code
+        )
+
     def has_id(self, what: str, record_id: str) -> bool:
         """Return whether a record of that kind has the id."""
         return self._any(f"SELECT 1 FROM {_TABLES[what]} WHERE id = ?", record_id)

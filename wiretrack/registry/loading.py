@@ -201,8 +201,10 @@ class _Loading:
 
     def _add_conductors(self, conductors: Iterable[Conductor]) -> None:
         rows, ends = [], []
-        for conductor in conductors:
-            row = self._conductor(conductor)
+        given = [(conductor, self._conductor(conductor)) for conductor in conductors]
+        for conductor, row in given:
+            followed = conductor.follows
+            row["follows_id"] = self.id_of("conductors", followed, "tag") if followed else None
             rows.append(row)
             ends.append(self._end(row["id"], "from", conductor.from_end))
             ends.append(self._end(row["id"], "to", conductor.to_end))
@@ -210,7 +212,7 @@ class _Loading:
         _insert(self.db, "ends", ends)
 
     def _conductor(self, conductor: Conductor) -> Row:
-        row = _plain(conductor, leave_out=("circuit", "pull", "from_end", "to_end"))
+        row = _plain(conductor, leave_out=("circuit", "pull", "follows", "from_end", "to_end"))
         row["id"] = conductor.id or new_id()
         row["tag"] = conductor.tag or self._unused_tag()
         row["circuit_id"] = self.id_of("circuits", conductor.circuit)

@@ -18,7 +18,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 4
+VERSION = 5
 APPLICATION_ID = 0x57545247  # "WTRG"
 
 # Tables whose changes are noted. Readings, answers and label prints are logs themselves.
@@ -40,11 +40,15 @@ NOTED_TABLES = (
 )
 # Which documents of the search a new or changed row makes due, beside its own.
 _SEARCH_DUE = {
-    "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id",
-    "circuits": "SELECT id FROM conductors WHERE circuit_id = new.id",
+    "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id"
+    " UNION SELECT id FROM raceways WHERE from_enclosure_id = new.id"
+    " UNION SELECT id FROM raceways WHERE to_enclosure_id = new.id",
+    "circuits": "SELECT id FROM conductors WHERE circuit_id = new.id UNION SELECT r.id"
+    " FROM readings AS r JOIN conductors AS c ON c.id = r.conductor_id WHERE c.circuit_id = new.id",
     "raceways": None,
     "pulls": "SELECT id FROM conductors WHERE pull_id = new.id",
-    "conductors": None,
+    "conductors": "SELECT id FROM readings WHERE conductor_id = new.id",
+    "instruments": "SELECT id FROM readings WHERE instrument_id = new.id",
     "readings": None,
     "ends": "SELECT new.conductor_id",
     "terminals": "SELECT conductor_id FROM ends WHERE terminal_id = new.id",
@@ -91,6 +95,22 @@ def fault_searches(db: Database) -> None:
         db.execute(statement)
 
 
+@migrations()
+def changed_work(db: Database) -> None:
+    """Let conductors and circuits be retired; look up raceways and readings under new names."""
+    _run(db, "0005_changed_work.sql")
+    for table in ("conductors", "circuits"):
+        for action in ("added", "changed", "removed"):
+            db.execute(f"DROP TRIGGER {table}_{action}")
+        for statement in _history_triggers(table, list(db.table(table).columns_dict)):
+            db.execute(statement)
+    for table, dependents in _SEARCH_DUE.items():
+        for event in ("insert", "update"):
+            db.execute(f"DROP TRIGGER IF EXISTS {table}_search_{event}")
+        for statement in _search_triggers(table, dependents):
+            db.execute(statement)
+
+
 def migrate(db: Database) -> None:
     """Bring `db` to `VERSION`."""
     migrations.apply(db)
@@ -133,7 +153,7 @@ def _history_triggers(table: str, columns: list[str]) -> list[str]:
 
 def _search_triggers(table: str, dependents: str | None) -> list[str]:
     """Return the triggers that put the documents touched by a row of `table` into search_due."""
-    own = {"ends": None, "terminals": None}.get(table, "SELECT new.id")
+    own = None if table in ("ends", "terminals", "instruments") else "SELECT new.id"
     parts = [query for query in (own, dependents) if query]
     body = " ".join(f"INSERT OR IGNORE INTO search_due {query};" for query in parts)
     return [

@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: MIT
+"""What is in service: the conductors and circuits that are part of the work now.
+
+Whatever walks the wiring (plans, punch list, due labels, paths) asks here or asks the views
+``conductors_in_service``, ``circuits_in_service`` and ``conductors_in_place`` of the schema; what
+looks one record up by its tag or code finds retired ones too, by way of `dumping`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.registry import dumping
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.records import Circuit, Conductor
+    from wiretrack.registry.store import Registry
+
+
+def conductors(
+    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
+) -> list[Conductor]:
+    """Return the conductors in service that meet the SQL condition `where`, as in `dumping`."""
+    return dumping.conductors(registry, where, parameters, table="conductors_in_service")
+
+
+def conductors_in_place(
+    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
+) -> list[Conductor]:
+    """Return the conductors that lie in their raceways: those in service and abandoned ones."""
+    return dumping.conductors(registry, where, parameters, table="conductors_in_place")
+
+
+def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Circuit]:
+    """Return the circuits in service that meet the SQL condition `where`."""
+    return dumping.circuits(registry, f"retired_at IS NULL AND ({where})", parameters)
+
+
+def successors(registry: Registry, tag: str) -> list[str]:
+    """Return the tags of the conductors that follow one at once: its pieces, or the one in place."""
+    rows = registry.rows(
+        "SELECT n.tag FROM conductors AS n JOIN conductors AS o ON o.id = n.follows_id"
+        " WHERE o.tag = ? ORDER BY n.rowid",
+        [tag],
+    )
+    return [row["tag"] for row in rows]
+
+
+def predecessors(registry: Registry, tag: str) -> list[str]:
+    """Return the tags of those that a conductor came from, one after another, the latest first."""
+    rows = registry.rows(
+        "WITH RECURSIVE back (id, tag, follows_id, far) AS ("
+        " SELECT id, tag, follows_id, 0 FROM conductors WHERE tag = ?"
+        " UNION SELECT o.id, o.tag, o.follows_id, back.far + 1 FROM conductors AS o"
+        " JOIN back ON o.id = back.follows_id)"
+        " SELECT tag FROM back WHERE far > 0 ORDER BY far",
+        [tag],
+    )
+    return [row["tag"] for row in rows]
