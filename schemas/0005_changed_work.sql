@@ -12,6 +12,8 @@ ALTER TABLE conductors ADD COLUMN follows_id TEXT
 CREATE INDEX conductors_follows ON conductors (follows_id);
 CREATE INDEX readings_instrument ON readings (instrument_id);
 ALTER TABLE circuits ADD COLUMN retired_at TEXT;             -- RFC 3339: a day, or a time
+-- When this end was found crossed with another: what was read by its landing before is owed again.
+ALTER TABLE ends ADD COLUMN crossed_at TEXT;                 -- RFC 3339: a day, or a time
 
 -- What is part of the work now: everything that walks the wiring asks here, and nowhere else.
 CREATE VIEW conductors_in_service AS SELECT * FROM conductors WHERE retired_at IS NULL;

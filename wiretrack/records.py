@@ -125,12 +125,16 @@ class Pull:
 
 @dataclass(frozen=True, kw_only=True)
 class End:
-    """One of the two ends of a conductor."""
+    """One of the two ends of a conductor.
+
+    `crossed_at` (a day or a time) is when it was last found crossed with another end.
+    """
 
     enclosure: str
     terminal: str | None = None
     state: str | None = None
     mark: str | None = None
+    crossed_at: str | None = None
     id: str | None = None
 
 

@@ -260,6 +260,7 @@ def end(draw: st.DrawFn, box: str) -> End:
         terminal=terminal,
         state=draw(words_of(states)),
         mark=draw(maybe(CODE)),
+        crossed_at=draw(maybe(DAYS)),
         id=draw(IDS),
     )
 

@@ -125,7 +125,8 @@ def _end(key: str, attribute: str) -> tuple[Field, ...]:
     """Return the fields of one end of a conductor."""
     plain = ("enclosure", "terminal", "state", "mark")
     inner = (Field(f"{key}.{name}", f"{attribute}.{name}") for name in plain)
-    return (*inner, Field(f"{key}.id", f"{attribute}.id", c.ID))
+    crossed = Field(f"{key}.crossed_at", f"{attribute}.crossed_at", c.TIME)
+    return (*inner, crossed, Field(f"{key}.id", f"{attribute}.id", c.ID))
 
 
 CONDUCTORS = Table(

@@ -23,6 +23,7 @@ from wiretrack.records import (
     Terminal,
 )
 from wiretrack.registry import fault_search_rows
+from wiretrack.registry.branching import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -121,7 +122,9 @@ def instruments(
 CONDUCTORS = """
     SELECT c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
         fe.code AS f_enclosure, ft.code AS f_terminal, f.state AS f_state, f.mark AS f_mark,
-        te.code AS t_enclosure, tt.code AS t_terminal, t.state AS t_state, t.mark AS t_mark
+        f.crossed_at AS f_crossed_at,
+        te.code AS t_enclosure, tt.code AS t_terminal, t.state AS t_state, t.mark AS t_mark,
+        t.crossed_at AS t_crossed_at
     FROM conductors AS c
     JOIN circuits AS k ON k.id = c.circuit_id
     LEFT JOIN pulls AS p ON p.id = c.pull_id
@@ -190,6 +193,7 @@ def _conductor(row: Row) -> Conductor:
             terminal=row.pop(f"{side}_terminal"),
             state=row.pop(f"{side}_state"),
             mark=row.pop(f"{side}_mark"),
+            crossed_at=row.pop(f"{side}_crossed_at"),
         )
         for side in ("f", "t")
     }
@@ -243,5 +247,6 @@ def _ringouts(registry: Registry) -> tuple[Row, ...]:
         " ORDER BY g.rowid"
     )
     return tuple(
-        {**_unpacked(row, "settings", "result"), "answers": answers[row["id"]]} for row in found
+        {**_unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
+        for row in found
     )

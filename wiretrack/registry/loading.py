@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.registry import fault_search_rows
+from wiretrack.registry.branching import linked
 from wiretrack.registry.identity import new_id, part_id
 from wiretrack.tags import make_tag
 
@@ -237,6 +238,7 @@ class _Loading:
             "terminal_id": terminal_id,
             "state": end.state or ("landed" if terminal_id else None),
             "mark": end.mark,
+            "crossed_at": end.crossed_at,
         }
 
     def _reading(self, reading: Reading) -> Row:
@@ -290,8 +292,9 @@ def _answers(ringout: Mapping[str, Any]) -> list[Row]:
             "answer": _as_json(answer["answer"]),
             "at": answer["at"],
             "supersedes": answer.get("supersedes"),
+            "follows": answer["follows"],
         }
-        for answer in ringout.get("answers", ())
+        for answer in linked(ringout.get("answers", ()))
     ]
 
 

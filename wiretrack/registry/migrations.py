@@ -99,7 +99,7 @@ def fault_searches(db: Database) -> None:
 def changed_work(db: Database) -> None:
     """Let conductors and circuits be retired; look up raceways and readings under new names."""
     _run(db, "0005_changed_work.sql")
-    for table in ("conductors", "circuits"):
+    for table in ("conductors", "circuits", "ends"):
         for action in ("added", "changed", "removed"):
             db.execute(f"DROP TRIGGER {table}_{action}")
         for statement in _history_triggers(table, list(db.table(table).columns_dict)):

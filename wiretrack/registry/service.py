@@ -39,7 +39,7 @@ def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = (
 
 
 def successors(registry: Registry, tag: str) -> list[str]:
-    """Return the tags of the conductors that follow one at once: its pieces, or the one in place."""
+    """Return the tags of those that follow a conductor at once: its pieces, or its substitute."""
     rows = registry.rows(
         "SELECT n.tag FROM conductors AS n JOIN conductors AS o ON o.id = n.follows_id"
         " WHERE o.tag = ? ORDER BY n.rowid",
