@@ -13,7 +13,7 @@ LEVELS = [
     {"errors"},
     {"sources", "words", "tags", "records", "resources", "plain"},
     {"electrical"},
-    {"registry", "ringout", "labels", "interchange", "topology"},
+    {"registry", "ringout", "labels", "interchange", "topology", "reports"},
     {"tasks"},
     {"web"},
     {"cli"},

@@ -53,9 +53,14 @@ def load_table(name: str) -> Table:
     BadInputError
         If there is no such table, or its heading lacks one of `HEADINGS`.
     """
-    path = DATA / f"{name}.csv"
     if name not in table_names():
         raise BadInputError(f"There is no table '{name}'. Tables: {', '.join(table_names())}.")
+    return read_table(DATA / f"{name}.csv")
+
+
+def read_table(path: Path) -> Table:
+    """Return the table in a CSV file, its heading checked."""
+    name = path.stem
     lines = path.read_text(encoding="utf-8").splitlines()
     heading = dict(_heading(line) for line in lines if line.startswith("#"))
     missing = [key for key in HEADINGS if not heading.get(key)]

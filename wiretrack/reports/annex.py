@@ -1,0 +1,130 @@
+# SPDX-License-Identifier: MIT
+"""What stands last: the rules' findings, markings, ring-outs, what is asked, where it is from."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.reports.asked import reading_of
+from wiretrack.reports.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
+from wiretrack.reports.ringout_blocks import brief_blocks
+from wiretrack.reports.words import figure_of, known, limit_of, moment, outcome
+
+if TYPE_CHECKING:
+    from wiretrack.reports.blocks import Block
+
+Row = dict[str, Any]
+_GRAVITY = ("fail", "doubt", "pass")
+_NOWHERE = "–"
+
+
+def findings(found: Row) -> list[Block]:
+    """Return every finding, the grave ones first, each with figure, limit and source."""
+    ordered = sorted(found["findings"], key=lambda row: _GRAVITY.index(row["outcome"]))
+    rows: list[tuple[Cell, ...]] = [
+        (
+            outcome(row["outcome"]),
+            row["rule"],
+            row["subject"],
+            figure_of(row),
+            limit_of(row),
+            row["source"],
+        )
+        for row in ordered
+    ]
+    if not rows:
+        return [Paragraph("No rule applies: the site's rules or its wiring aren't recorded.")]
+    head = ("outcome", "rule", "on", "figure", "limit", "source")
+    return [Table(head, tuple(rows))]
+
+
+def markings(found: Row) -> list[Block]:
+    """Return the markings to be there: on what, where along it, in which words, by what rule."""
+    groups: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
+    for row in found["markings"]:
+        key = (row["on"], row["wording"] or "wording unknown", f"{row['source']}: {row['note']}")
+        groups[key].append("" if row["at_m"] is None else f"{row['at_m']:g}")
+    if not groups:
+        return [Paragraph("None is demanded here by the rules of this site.")]
+    rules = list(dict.fromkeys(key[2] for key in groups))
+    rows: list[tuple[Cell, ...]] = [
+        (on, _along(at), str(len(at)), wording, f"[{rules.index(rule) + 1}]")
+        for (on, wording, rule), at in groups.items()
+    ]
+    return [
+        Paragraph("Whether they are there isn't recorded; look."),
+        Table(("on", "metres along it", "number", "wording", "by"), tuple(rows)),
+        *(Paragraph(f"[{number}] {rule}", "dim") for number, rule in enumerate(rules, 1)),
+    ]
+
+
+def _along(places_m: list[str]) -> str:
+    along = ", ".join(place for place in places_m if place)
+    return along or _NOWHERE
+
+
+def ringouts(found: Row) -> list[Block]:
+    """Return each finished ring-out: who, when, with what, which joins, what followed."""
+    blocks: list[Block] = []
+    for record in found["ringouts"]:
+        title = f"Pull {record['pull']}, {record['near']} to {record['far']}"
+        blocks += [Heading(title, 2), *brief_blocks(record)]
+    return blocks or [Paragraph("No finished ring-out is recorded for these conductors.")]
+
+
+def required(found: Row) -> list[Block]:
+    """Return what the standards ask of such a report, and in which section it stands."""
+    rows: list[tuple[Cell, ...]] = [
+        (row["asks"], row["source"], row["section"], _KEPT[row["kept"]])
+        for row in found["required"]
+    ]
+    return [
+        Table(("asked", "by", "section", "supplied"), tuple(rows)),
+        Paragraph(reading_of("required_items"), "dim"),
+    ]
+
+
+_KEPT = {
+    "recorded": "from the record",
+    "by hand": "by hand",
+    "both": "from the record and by hand",
+}
+
+
+def origin(found: Row) -> list[Block]:
+    """Return of which record, in which state, this report is, and how to prove it."""
+    state = found["registry"]
+    last = state["last_change"]
+    changed = f"{moment(last['at'])}, by {last['by'] or 'unknown'}" if last["at"] else None
+    proof = (
+        "Who has the record as it was then can prove that this report came from it: the site file "
+        "that 'wiretrack dump' writes of it has this SHA-256. Keep that file with the report; "
+        "'wiretrack report --record FILE' writes both at once."
+    )
+    blocks: list[Block] = [
+        Facts(
+            (
+                ("Report made on", moment(found["made_at"])),
+                ("Made with", found["program"]),
+                ("Identity of the registry", known(state["site_id"])),
+                ("Changes noted in it", str(state["changes"])),
+                ("Last change", known(changed)),
+                ("Identity of the last change", known(last["id"])),
+                ("Readings in it", str(state["readings"])),
+                ("SHA-256 of its site file", state["record_sha256"]),
+            )
+        ),
+        Paragraph(proof),
+    ]
+    if found["retired"]:
+        blocks.append(Heading("Retired circuits, left out of this report", 2))
+        lines = (
+            f"{one['code']}, {one['title'] or 'without a title'}: "
+            f"retired on {moment(one['retired_at'])}"
+            for one in found["retired"]
+        )
+        blocks.append(Bullets(tuple(lines)))
+    blocks.append(Heading("Before anything is opened or tested again", 2))
+    blocks.append(Bullets(tuple(found["cautions"]), "caution"))
+    return blocks

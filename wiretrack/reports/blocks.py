@@ -1,0 +1,107 @@
+# SPDX-License-Identifier: MIT
+"""What a printed report is made of; neither HTML nor PDF, which draw the same blocks.
+
+A cell is plain text, text with a tone, or room to be filled in by hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Tone = Literal["", "pass", "fail", "doubt", "gone", "strong", "dim", "caution", "large"]
+BY_HAND = "by hand"
+
+
+@dataclass(frozen=True)
+class Text:
+    """Text with a tone: an outcome, ``gone`` (no longer counts), strong or dim."""
+
+    text: str
+    tone: Tone = ""
+
+
+@dataclass(frozen=True)
+class Blank:
+    """Ruled lines to write on, visibly left for a person."""
+
+    lines: int = 1
+
+
+@dataclass(frozen=True)
+class Ticks:
+    """Empty squares to tick by hand, each with its word; a word may be empty."""
+
+    words: tuple[str, ...] = ("",)
+
+
+Cell = str | Text | Blank | Ticks
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading of level 1 to 3; it stands in the outline of a PDF too."""
+
+    text: str
+    level: int = 1
+    new_page: bool = False
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """Running text."""
+
+    text: str
+    tone: Tone = ""
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list of lines."""
+
+    lines: tuple[str, ...]
+    tone: Tone = ""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Names with their values, one a line."""
+
+    rows: tuple[tuple[str, Cell], ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows under a head that is repeated on every page; no row is cut."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+
+Block = Heading | Paragraph | Bullets | Facts | Table
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A whole printable page or document; `foot` stands at the foot of each sheet."""
+
+    title: str
+    foot: str
+    blocks: tuple[Block, ...]
+    made_at: str | None = None
+
+
+def text_of(cell: Cell) -> str:
+    """Return what a cell says; room to fill in says that it is left for a hand."""
+    if isinstance(cell, Text):
+        return cell.text
+    if isinstance(cell, Blank):
+        return BY_HAND
+    if isinstance(cell, Ticks):
+        return " ".join(word for word in cell.words if word)
+    return cell
+
+
+def tone_of(cell: Cell) -> Tone:
+    """Return the tone of a cell."""
+    return cell.tone if isinstance(cell, Text) else ""

@@ -1,0 +1,234 @@
+# SPDX-License-Identifier: MIT
+"""What stands first in a verification report: summary, deviations, inspection, signatures."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.reports.asked import reading_of
+from wiretrack.reports.blocks import (
+    BY_HAND,
+    Blank,
+    Cell,
+    Facts,
+    Heading,
+    Paragraph,
+    Table,
+    Text,
+    Ticks,
+)
+from wiretrack.reports.words import counted, known, limit_of, moment, test_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.reports.blocks import Block
+
+Row = dict[str, Any]
+_LINE = Blank()
+# What still is to be done to an end, as the punch list calls it, and over its column here.
+_ENDS = {
+    "end not identified": "not identified",
+    "end not landed": "not landed",
+    "end not labelled": "not labelled",
+    "label no longer true": "label untrue",
+}
+
+
+def opening(found: Row) -> list[Block]:
+    """Return what stands before the first section."""
+    blocks: list[Block] = []
+    if found["about"]["kind"] == "circuit" and found["circuits"][0]["retired_at"]:
+        when = found["circuits"][0]["retired_at"]
+        words = f"RETIRED on {moment(when)}: this circuit is no longer part of the work."
+        blocks.append(Paragraph(words, "large"))
+    words = (
+        "This report repeats what is recorded, and judges it by published limits. It declares "
+        f"nothing: that is for those who sign it. {LAST_WORD} Ruled lines marked '{BY_HAND}' and "
+        "empty squares are for a person: the record doesn't hold what belongs there."
+    )
+    return [*blocks, Paragraph(words, "caution")]
+
+
+def summary(found: Row) -> list[Block]:
+    """Return who, what and how far, and what came of it."""
+    site = found["site"]
+    rules = f"{site['rules']} {site['edition'] or ''}".strip() if site["rules"] else None
+    systems = sorted({c["system"] for c in found["circuits"] if c["system"]})
+    facts: list[tuple[str, Cell]] = [
+        ("Site", known(site["name"])),
+        ("Code of the site", known(site["code"])),
+        ("Address", _LINE),
+        ("Customer", _LINE),
+        ("Report made on", moment(found["made_at"])),
+        ("Report made by", known(found["by"])),
+        ("Built to the rules of", known(rules)),
+        ("Extent, from the record", _extent(found)),
+        ("Systems", known(", ".join(systems))),
+        ("Extent, further", _LINE),
+        ("Limitations of inspection and testing, with reasons", Blank(2)),
+        ("Occasion", Ticks(("new work", "addition or alteration", "periodic"))),
+        ("Diagrams and documents at hand", Ticks(("yes", "no"))),
+    ]
+    return [Facts(tuple(facts)), *_outcome(found), *_supply(systems), *_pv(systems)]
+
+
+def _extent(found: Row) -> str:
+    circuits = found["circuits"]
+    conductors = sum(len(c["conductors"]) for c in circuits)
+    readings = sum(len(c["readings"]) for c in circuits)
+    return (
+        f"{counted(len(circuits), 'circuit')}, {counted(conductors, 'conductor')}, "
+        f"{counted(len(found['enclosures']), 'enclosure')}, "
+        f"{counted(len(found['raceways']), 'raceway')}, {counted(readings, 'reading')}"
+    )
+
+
+def _outcome(found: Row) -> list[Block]:
+    counts = found["outcome"]
+    rows = [
+        (name, *(str(counts[key][word]) for word in ("pass", "doubt", "fail")))
+        for name, key in (("Readings that count now", "readings"), ("Wiring rules", "findings"))
+    ]
+    still = "; ".join(f"{what}: {number}" for what, number in counts["open"].items())
+    return [
+        Heading("What the record shows", 2),
+        Table(("judged", "pass", "in doubt", "fail"), tuple(rows)),
+        Paragraph(f"Still open: {still or 'nothing that the record knows of'}."),
+    ]
+
+
+def _supply(systems: list[str]) -> list[Block]:
+    if systems and not any(system.startswith("ac-") for system in systems):
+        return []
+    rows: list[tuple[str, Cell]] = [
+        ("System earthing", Ticks(("TN-C", "TN-S", "TN-C-S", "TT", "IT"))),
+        ("Nominal voltage, frequency", _LINE),
+        ("Prospective fault current at the origin", _LINE),
+        ("Fault loop impedance outside the installation", _LINE),
+        ("Protective device at the origin: type, rating", _LINE),
+    ]
+    return [Heading("Supply", 2), Facts(tuple(rows))]
+
+
+def _pv(systems: list[str]) -> list[Block]:
+    if "dc-pv" not in systems:
+        return []
+    rows: list[tuple[str, Cell]] = [
+        ("Rated power, DC and AC", _LINE),
+        ("Modules: maker, model, number", _LINE),
+        ("Inverters: maker, model, serial numbers", _LINE),
+        ("Date of installation", _LINE),
+        ("Date of commissioning", _LINE),
+        ("Designer: name, address", _LINE),
+        ("Installer: name, address", _LINE),
+    ]
+    return [Heading("Photovoltaic system", 2), Facts(tuple(rows))]
+
+
+def deviations(found: Row) -> list[Block]:
+    """Return all that isn't as it should be: failed, doubtful, owed, open, noted."""
+    return [
+        *_by_circuit(found),
+        *_readings(found, "fail", "Failed readings"),
+        *_rules(found, "fail", "Broken wiring rules"),
+        *_readings(found, "doubt", "Readings in doubt"),
+        *_rules(found, "doubt", "Wiring rules in doubt"),
+        *_notes(found),
+        Heading("Found by the inspector", 2),
+        Facts(
+            (
+                ("Further defects and omissions", Blank(3)),
+                ("Recommendations for repair and improvement", Blank(3)),
+            )
+        ),
+    ]
+
+
+def _by_circuit(found: Row) -> list[Block]:
+    head = ("circuit", "failed", "in doubt", "tests owed", *_ENDS.values())
+    rows = []
+    for circuit in found["circuits"]:
+        open_rows = [row["what"] for row in circuit["open"]]
+        kinds = ("reading failed", "reading in doubt", "test owed", *_ENDS)
+        rows.append((circuit["code"], *(str(open_rows.count(kind)) for kind in kinds)))
+    if not rows:
+        return [Paragraph("No circuit is recorded.")]
+    return [Heading("Open points by circuit", 2), Table(head, tuple(rows))]
+
+
+def _readings(found: Row, word: str, title: str) -> list[Block]:
+    rows = [
+        (
+            circuit["code"],
+            f"{reading['tag']} {reading['function']}",
+            moment(reading["at"]),
+            f"{test_of(reading)}: {reading['as_read']}",
+            limit_of(reading["verdict"]),
+            reading["verdict"]["reason"],
+        )
+        for circuit in found["circuits"]
+        for reading in circuit["readings"]
+        if reading["counts"] and reading["verdict"]["outcome"] == word
+    ]
+    head = ("circuit", "conductor", "taken", "reading", "limit", "why")
+    return _titled(title, head, rows)
+
+
+def _rules(found: Row, word: str, title: str) -> list[Block]:
+    rows = [
+        (row["rule"], row["subject"], row["reason"], row["source"])
+        for row in found["findings"]
+        if row["outcome"] == word
+    ]
+    return _titled(title, ("rule", "on", "why", "source"), rows)
+
+
+def _notes(found: Row) -> list[Block]:
+    rows = [
+        (circuit["code"], conductor["tag"], conductor["note"])
+        for circuit in found["circuits"]
+        for conductor in circuit["conductors"]
+        if conductor["note"]
+    ]
+    return _titled("Notes on conductors", ("circuit", "conductor", "note"), rows)
+
+
+def _titled(title: str, head: tuple[str, ...], rows: Sequence[tuple[Cell, ...]]) -> list[Block]:
+    body: Block = Table(head, tuple(rows)) if rows else Paragraph("None in the record.")
+    return [Heading(title, 2), body]
+
+
+def inspection(found: Row) -> list[Block]:
+    """Return the points to look at, to be ticked by hand."""
+    rows: list[tuple[Cell, ...]] = [
+        (row["asks"], row["place"], Ticks(("yes", "no", "n/a")), Blank())
+        for row in found["inspection"]
+    ]
+    intro = "The record holds no inspection by eye. Tick each point, and say below what is wrong."
+    return [
+        Paragraph(intro),
+        Table(("point", "asked by", "in order", "remark"), tuple(rows)),
+        Facts((("Inspected on", _LINE), ("Inspected by", _LINE))),
+        Paragraph(reading_of("inspection"), "dim"),
+    ]
+
+
+def conclusion(_: Row) -> list[Block]:
+    """Return what the signers have to say, and where they sign."""
+    roles = ("Designer", "Constructor", "Verifier")
+    people: tuple[tuple[Cell, ...], ...] = tuple(
+        (Text(role, "strong"), Blank(2), Blank(2), Blank(2), Blank(2)) for role in roles
+    )
+    return [
+        Facts(
+            (
+                ("The installation", Ticks(("keeps the standards", "departs from them as listed"))),
+                ("Defects made good", Ticks(("yes", "no", "none found"))),
+                ("Next periodic verification recommended within", _LINE),
+                ("Reasons for that interval: kind, use, upkeep, surroundings", Blank(2)),
+            )
+        ),
+        Table(("role", "name, qualification", "responsible for", "date", "signature"), people),
+    ]

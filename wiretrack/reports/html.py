@@ -1,0 +1,110 @@
+# SPDX-License-Identifier: MIT
+"""A report as one HTML file: no script, nothing from elsewhere, every text escaped."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from typing import TYPE_CHECKING
+
+from wiretrack.plain import one_line, safe
+from wiretrack.reports.blocks import (
+    BY_HAND,
+    Blank,
+    Bullets,
+    Cell,
+    Facts,
+    Heading,
+    Paragraph,
+    Table,
+    Ticks,
+    text_of,
+    tone_of,
+)
+from wiretrack.reports.style import style_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from wiretrack.reports.blocks import Block, Printed
+
+
+def html_pieces(printed: Printed) -> Iterator[str]:
+    """Yield the page piece by piece, to be written one after the other."""
+    title = escape(one_line(printed.title))
+    yield (
+        f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f"<title>{title}</title>\n"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<style>{style_sheet(one_line(printed.foot))}</style>\n</head>\n<body>\n<main>\n"
+        f"<h1>{title}</h1>\n"
+    )
+    yield from html_blocks(printed.blocks)
+    yield "</main>\n</body>\n</html>\n"
+
+
+def html_blocks(blocks: Iterable[Block]) -> Iterator[str]:
+    """Yield the blocks as HTML elements, headings from ``h2`` on, for a page of one's own."""
+    for block in blocks:
+        yield from _block(block)
+
+
+def _block(block: Block) -> Iterator[str]:
+    if isinstance(block, Heading):
+        sheet = ' class="sheet"' if block.new_page else ""
+        name = anchor(block.text)
+        level = block.level + 1
+        yield f'<h{level} id="{name}"{sheet}>{_text(block.text)}</h{level}>\n'
+    elif isinstance(block, Paragraph):
+        yield f"<p{_class(block.tone)}>{_text(block.text)}</p>\n"
+    elif isinstance(block, Bullets):
+        lines = "".join(f"<li>{_text(line)}</li>\n" for line in block.lines)
+        yield f"<ul{_class(block.tone)}>\n{lines}</ul>\n"
+    elif isinstance(block, Facts):
+        yield '<table class="facts">\n'
+        for name, value in block.rows:
+            yield f'<tr><th scope="row">{_text(name)}</th><td>{_cell(value)}</td></tr>\n'
+        yield "</table>\n"
+    else:
+        yield from _table(block)
+
+
+def anchor(text: str) -> str:
+    """Return the name by which a heading is reached within its page.
+
+    >>> anchor("7.2 Circuit PV-S1")
+    's-7-2-circuit-pv-s1'
+    """
+    return "s-" + re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
+
+
+def _table(block: Table) -> Iterator[str]:
+    heads = [escape(name, quote=True) for name in block.head]
+    cells = "".join(f'<th scope="col">{name}</th>' for name in heads)
+    yield f'<table class="rows">\n<thead><tr>{cells}</tr></thead>\n<tbody>\n'
+    for row in block.rows:
+        cells = "".join(
+            f'<td data-head="{name}">{_cell(cell)}</td>'
+            for name, cell in zip(heads, row, strict=True)
+        )
+        yield f"<tr>{cells}</tr>\n"
+    yield "</tbody>\n</table>\n"
+
+
+def _cell(cell: Cell) -> str:
+    if isinstance(cell, Blank):
+        return f'<span class="blank">{BY_HAND}</span>' + '<span class="blank"></span>' * (
+            cell.lines - 1
+        )
+    if isinstance(cell, Ticks):
+        return " ".join(f'<span class="tick">{_text(word)}</span>' for word in cell.words)
+    tone = tone_of(cell)
+    return f"<span{_class(tone)}>{_text(text_of(cell))}</span>" if tone else _text(text_of(cell))
+
+
+def _class(tone: str) -> str:
+    return f' class="{tone}"' if tone else ""
+
+
+def _text(text: str) -> str:
+    return "<br>".join(escape(safe(line)) for line in text.split("\n"))

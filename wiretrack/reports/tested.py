@@ -1,0 +1,225 @@
+# SPDX-License-Identifier: MIT
+"""Each circuit: its data, its protection, its conductors, every reading, what is still owed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.reports.blocks import Blank, Cell, Facts, Heading, Paragraph, Table, Text, Ticks
+from wiretrack.reports.words import (
+    UNKNOWN,
+    amperes,
+    celsius,
+    known,
+    limit_of,
+    metres,
+    moment,
+    ohms,
+    outcome,
+    place,
+    test_of,
+    volts,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from wiretrack.reports.blocks import Block
+
+Row = dict[str, Any]
+_NUMBER = 7  # of the section that this module fills
+
+
+def circuits(found: Row) -> list[Block]:
+    """Return a part for each circuit."""
+    blocks: list[Block] = []
+    for number, circuit in enumerate(found["circuits"], 1):
+        blocks += _circuit(f"{_NUMBER}.{number}", circuit)
+    return blocks or [Paragraph("No circuit is recorded.")]
+
+
+def _circuit(number: str, circuit: Row) -> Iterator[Block]:
+    title = f", {circuit['title']}" if circuit["title"] else ""
+    yield Heading(f"{number} Circuit {circuit['code']}{title}", 2)
+    yield Facts(tuple(_data(circuit)))
+    yield from _protection(circuit)
+    yield from _conductors(circuit)
+    if circuit["system"] == "dc-pv":
+        yield from _string(circuit)
+    yield from _readings(circuit)
+    yield from _other_tests(circuit)
+    yield from _open(circuit)
+
+
+def _data(circuit: Row) -> Iterator[tuple[str, Cell]]:
+    if circuit["retired_at"]:
+        yield "Retired on", Text(moment(circuit["retired_at"]), "fail")
+    yield "System", known(circuit["system"])
+    yield "Highest voltage", volts(circuit["max_voltage_v"])
+    yield "Highest current", amperes(circuit["max_current_a"])
+    yield "Overcurrent protection", amperes(circuit["overcurrent_a"])
+    yield "Solidly earthed", known(circuit["solidly_earthed"])
+    if circuit["system"] == "dc-pv":
+        yield "Modules in series", known(circuit["modules_in_series"])
+        yield "Strings in parallel", known(circuit["strings_in_parallel"])
+        yield "Module at STC: Voc", volts(circuit["module_voc_v"])
+        yield "Module at STC: Isc", amperes(circuit["module_isc_a"])
+    for way in circuit["routes"]:
+        through = " → ".join(way["enclosures"])
+        text = f"{' → '.join(way['raceways'])}, through {through}"
+        length = metres(way["length_m"])
+        along = "length unknown" if length is UNKNOWN else f"{length} along the raceways"
+        yield f"Route of pull {way['pull']}", f"{text}; {along}"
+    if not circuit["routes"]:
+        yield "Route", UNKNOWN
+
+
+def _protection(circuit: Row) -> Iterator[Block]:
+    rows: list[tuple[Cell, ...]] = [
+        (
+            f"{one['enclosure']} {one['code']}",
+            known(one["kind"]),
+            amperes(one["rating_a"]),
+            known(None if one["closed"] is None else "closed" if one["closed"] else "open"),
+            Blank(),
+        )
+        for one in circuit["devices"]
+    ]
+    yield Heading("Protective devices and switches", 3)
+    if not rows:
+        yield Paragraph("None is recorded on the terminals of this circuit.")
+        rows = [(Blank(), Blank(), Blank(), Blank(), Blank())]
+    head = ("device", "kind", "rating", "recorded as", "type, characteristic, breaking capacity")
+    yield Table(head, tuple(rows))
+
+
+def _conductors(circuit: Row) -> Iterator[Block]:
+    rows: list[tuple[Cell, ...]] = [
+        (
+            one["tag"],
+            " ".join(filter(None, (one["function"], one["core"]))),
+            " ".join(filter(None, (one["size"], one["metal"]))),
+            known(one["insulation"]),
+            known(one["colour"]),
+            place(one["ends"][0]),
+            place(one["ends"][1]),
+            metres(one["length_m"]),
+            ohms(one["expected_ohms"]),
+        )
+        for one in circuit["conductors"]
+    ]
+    yield Heading("Conductors", 3)
+    head = ("tag", "function", "size", "insulation", "colour", "from", "to", "length", "at 20 °C")
+    yield Table(head, tuple(rows)) if rows else Paragraph("None is recorded.")
+    gone: list[tuple[Cell, ...]] = [
+        (one["tag"], one["function"], moment(one["retired_at"]), known(one["retired_because"]))
+        for one in circuit["retired_conductors"]
+    ]
+    if gone:
+        yield Paragraph("Retired conductors, kept in the record with their readings:")
+        yield Table(("tag", "function", "retired on", "because"), tuple(gone))
+
+
+def _string(circuit: Row) -> Iterator[Block]:
+    """Return what a PV string should give, and room for what the registry keeps no readings of."""
+    read = "; ".join(
+        f"{one['tag']} {one['as_read']} on {moment(one['at'])}: {one['verdict']['outcome']}"
+        for one in circuit["readings"]
+        if one["kind"] == "voltage" and one["counts"]
+    )
+    isc = circuit["module_isc_a"]
+    parallel = circuit["strings_in_parallel"]
+    current = None if isc is None or parallel is None else isc * parallel
+    yield Heading("Photovoltaic measurements", 3)
+    yield Facts(
+        (
+            ("Open-circuit voltage expected at STC", volts(circuit["voc_stc_v"])),
+            ("Open-circuit voltage and polarity read", read or Blank()),
+            ("Short-circuit current expected at STC", amperes(current)),
+            ("Short-circuit or operating current read", Blank()),
+            ("Irradiance, cell temperature, weather, time", Blank()),
+        )
+    )
+
+
+def _readings(circuit: Row) -> Iterator[Block]:
+    yield Heading("Readings", 3)
+    found = circuit["readings"]
+    if not found:
+        yield Paragraph("None was taken.")
+        return
+    sources = list(dict.fromkeys(source for one in found for source in _sources(one)))
+    head = (
+        "no.", "taken", "conductor", "test", "as read", "leads", "at", "limit", "verdict",
+        "source", "with", "by",
+    )  # fmt: skip
+    yield Table(head, tuple(_reading(one, sources) for one in found))
+    yield from _told("Why not passed", _reasons(found))
+    yield from _told("Notes on readings", ((one, one["note"]) for one in found if one["note"]))
+    yield Paragraph("Sources of the limits", "strong")
+    for number, source in enumerate(sources, 1):
+        yield Paragraph(f"[{number}] {source}", "dim")
+
+
+def _sources(reading: Row) -> list[str]:
+    return [reading["verdict"]["source"]] if reading["verdict"]["source"] else []
+
+
+def _reading(one: Row, sources: list[str]) -> tuple[Cell, ...]:
+    cited = " ".join(f"[{sources.index(source) + 1}]" for source in _sources(one))
+    return (
+        str(one["number"]),
+        moment(one["at"]),
+        f"{one['tag']} {one['function']}",
+        test_of(one),
+        Text(one["as_read"], "gone") if one["superseded"] else one["as_read"],
+        ohms(one["leads_ohm"]),
+        celsius(one["temp_c"]),
+        limit_of(one["verdict"]),
+        _verdict(one),
+        cited or "–",
+        known(one["instrument"]),
+        known(one["by"]),
+    )
+
+
+def _verdict(one: Row) -> Cell:
+    word = one["verdict"]["outcome"]
+    if one["superseded"]:
+        return Text(f"superseded by {one['superseded_by']} (was: {word})", "dim")
+    if not one["counts"]:
+        return Text(f"{word}; a later one counts", "dim")
+    return outcome(word)
+
+
+def _reasons(found: Iterable[Row]) -> Iterator[tuple[Row, str]]:
+    for one in found:
+        if one["counts"] and one["verdict"]["outcome"] != "pass":
+            yield one, one["verdict"]["reason"]
+
+
+def _told(title: str, pairs: Iterable[tuple[Row, str]]) -> Iterator[Block]:
+    rows = tuple((str(one["number"]), one["tag"], text) for one, text in pairs)
+    if rows:
+        yield Paragraph(title, "strong")
+        yield Table(("no.", "conductor", "told"), rows)
+
+
+def _other_tests(circuit: Row) -> Iterator[Block]:
+    rows: list[tuple[Cell, ...]] = [
+        (row["asks"], row["place"], Blank(), Ticks(("pass", "fail", "n/a")))
+        for row in circuit["tests_by_hand"]
+    ]
+    if rows:
+        yield Heading("Tests of which the record keeps no readings", 3)
+        yield Table(("test", "asked by", "result", "judged"), tuple(rows))
+
+
+def _open(circuit: Row) -> Iterator[Block]:
+    yield Heading("Still open", 3)
+    rows: list[tuple[Cell, ...]] = [
+        (row["what"], row["subject"], row["detail"], moment(row["since"]))
+        for row in circuit["open"]
+    ]
+    head = ("what", "conductor", "more", "since")
+    yield Table(head, tuple(rows)) if rows else Paragraph("Nothing that the record knows of.")

@@ -1,0 +1,113 @@
+# SPDX-License-Identifier: MIT
+"""Values as a report writes them; what isn't recorded is called unknown, never left out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.quantity_text import (
+    format_current,
+    format_length,
+    format_number,
+    format_resistance,
+    format_temperature,
+    format_voltage,
+)
+from wiretrack.reports.blocks import Cell, Text
+
+if TYPE_CHECKING:
+    from wiretrack.reports.blocks import Tone
+
+UNKNOWN = Text("unknown", "dim")
+_OUTCOMES: dict[str, Tone] = {"pass": "pass", "fail": "fail", "doubt": "doubt"}
+_CODES = {True: "yes", False: "no"}
+
+
+def known(value: object) -> Cell:
+    """Return a value as it stands, or that it is unknown."""
+    if value is None or value == "":
+        return UNKNOWN
+    return _CODES[value] if isinstance(value, bool) else str(value)
+
+
+def volts(value: float | None) -> Cell:
+    """Return a voltage, or that it is unknown."""
+    return UNKNOWN if value is None else format_voltage(value)
+
+
+def amperes(value: float | None) -> Cell:
+    """Return a current, or that it is unknown."""
+    return UNKNOWN if value is None else format_current(value)
+
+
+def metres(value: float | None) -> Cell:
+    """Return a length in metres and feet, or that it is unknown."""
+    return UNKNOWN if value is None else f"{format_length(value)} ({format_length(value, 'ft')})"
+
+
+def ohms(value: float | None) -> str:
+    """Return a resistance, or a dash where there is none."""
+    return "–" if value is None else format_resistance(value)
+
+
+def celsius(value: float | None) -> str:
+    """Return a temperature, or a dash where none was taken."""
+    return "–" if value is None else format_temperature(value)
+
+
+def moment(text: str | None) -> str:
+    """Return a time as people read it, with its offset from UTC.
+
+    >>> moment("2026-05-02T10:15:00+02:00"), moment("2026-05-02T08:15:00.123Z")
+    ('2026-05-02 10:15 +02:00', '2026-05-02 08:15 UTC')
+    """
+    if not text:
+        return "unknown"
+    day, _, clock = text.partition("T")
+    if not clock:
+        return day
+    if clock.endswith("Z"):
+        return f"{day} {clock[:5]} UTC"
+    offset = clock[-6:] if clock[-6:-5] in "+-" else ""
+    return f"{day} {clock[:5]} {offset}".strip()
+
+
+def limit_of(found: dict[str, Any]) -> str:
+    """Return the limit of a verdict or a finding with its unit, or a dash."""
+    return "–" if found["limit"] is None else format_number(found["limit"], found["unit"])
+
+
+def figure_of(found: dict[str, Any]) -> str:
+    """Return the figure of a finding with its unit, or a dash."""
+    return "–" if found["figure"] is None else format_number(found["figure"], found["unit"])
+
+
+def test_of(reading: dict[str, Any]) -> str:
+    """Return what was read: kind, against what, at which test voltage, after how long."""
+    against = f" to {reading['against']}" if reading["against"] else ""
+    test_volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
+    after = f" after {reading['after_s']:g} s" if reading["after_s"] else ""
+    return f"{reading['kind']}{against}{test_volts}{after}"
+
+
+def outcome(word: str) -> Text:
+    """Return an outcome in its tone."""
+    return Text(word.upper() if word == "fail" else word, _OUTCOMES[word])
+
+
+def place(end: dict[str, Any]) -> str:
+    """Return where an end is: enclosure, terminal, and its state unless it is landed."""
+    where = f"{end['enclosure']} {end['terminal']}" if end["terminal"] else str(end["enclosure"])
+    mark = f", mark {end['mark']}" if end["mark"] else ""
+    return (
+        where + ("" if end["state"] == "landed" else f", {end['state'] or 'state unknown'}") + mark
+    )
+
+
+def counted(number: int, noun: str, several: str | None = None) -> str:
+    """Return a number of things.
+
+    >>> counted(1, "reading"), counted(2, "reading"), counted(0, "entry", "entries")
+    ('1 reading', '2 readings', '0 entries')
+    """
+    return f"{number} {noun if number == 1 else several or noun + 's'}"

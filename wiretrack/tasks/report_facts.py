@@ -1,0 +1,248 @@
+# SPDX-License-Identifier: MIT
+"""What a verification report needs of the record, read once for however many reports."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from dataclasses import asdict
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.interchange.write import write_site
+from wiretrack.registry.dumping import document, readings
+from wiretrack.tags import format_tag
+from wiretrack.tasks.conductors import Beside, between, boxes_along, conductor_record
+from wiretrack.tasks.label_truth import labels_of
+from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.ringout_record import ringout_record
+from wiretrack.tasks.testing import latest
+from wiretrack.tasks.verdicts import Judge, voc_stc_v
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from wiretrack.records import Conductor, Reading
+    from wiretrack.registry.store import Registry
+
+Row = dict[str, Any]
+
+
+class SiteFacts:
+    """The whole record and what follows from it; each part is worked out when first asked for."""
+
+    def __init__(self, registry: Registry) -> None:
+        self.registry = registry
+        self.document = document(registry)
+        self.judge = Judge(registry)
+        self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
+        self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
+        self._records: dict[str, Row | None] = {}
+
+    @cached_property
+    def sha256(self) -> str:
+        """The SHA-256 of the record as a site file, as ``wiretrack dump`` writes it."""
+        digest = _Digest()
+        write_site(self.document, digest)  # type: ignore[arg-type]
+        return digest.hexdigest()
+
+    @cached_property
+    def members(self) -> dict[str, list[Conductor]]:
+        """The conductors of each circuit."""
+        found: defaultdict[str, list[Conductor]] = defaultdict(list)
+        for conductor in self.document.conductors:
+            found[conductor.circuit].append(conductor)
+        return dict(found)
+
+    @cached_property
+    def taken(self) -> dict[str, list[Reading]]:
+        """The readings of each conductor, in order of time."""
+        found: defaultdict[str, list[Reading]] = defaultdict(list)
+        for reading in readings(self.registry):
+            found[reading.subject].append(reading)
+        return dict(found)
+
+    @cached_property
+    def superseding(self) -> dict[str, Reading]:
+        """The reading that takes back an earlier one, by the id of the earlier."""
+        return {r.supersedes: r for r in self.document.readings if r.supersedes}
+
+    @cached_property
+    def steps(self) -> dict[str, list[tuple[str, str, str]]]:
+        """The raceways of each pull with the enclosures they join."""
+        ends = {r.code: (r.from_enclosure, r.to_enclosure) for r in self.document.raceways}
+        return {p.code: [(code, *ends[code]) for code in p.path] for p in self.document.pulls}
+
+    @cached_property
+    def open_points(self) -> dict[str, list[Row]]:
+        """The rows of the punch list by the tag that they are about."""
+        found: defaultdict[str, list[Row]] = defaultdict(list)
+        for row in punch_list(self.registry):
+            found[row["subject"]].append(row)
+        return dict(found)
+
+    @cached_property
+    def findings(self) -> list[Row]:
+        """What the wiring rules say."""
+        return [finding.as_json() for finding in check_document(self.document)]
+
+    @cached_property
+    def markings(self) -> list[Row]:
+        """Every marking that the site's code demands."""
+        return [marking.as_json() for marking in markings_of(self.document)]
+
+    @cached_property
+    def devices_at(self) -> dict[tuple[str, str], list[Row]]:
+        """The devices with a pole on each terminal."""
+        found: defaultdict[tuple[str, str], list[Row]] = defaultdict(list)
+        for device in self.document.devices:
+            row = {k: v for k, v in asdict(device).items() if k not in ("id", "poles")}
+            for terminal in sorted({code for pole in device.poles for code in pole}):
+                found[device.enclosure, terminal].append(row)
+        return dict(found)
+
+    @cached_property
+    def authors(self) -> dict[str, str | None]:
+        """Who began each ring-out, by its id."""
+        rows = self.document.rest["changes"]
+        return {
+            str(row["record"]): _text(row.get("by"))
+            for row in rows
+            if row["what"] == "ringouts" and row["action"] == "added"
+        }
+
+    def ringout(self, pull: str) -> Row | None:
+        """Return the record of a pull's latest ring-out if that is finished."""
+        if pull not in self._records:
+            rows = [r for r in self.document.rest["ringouts"] if r["pull"] == pull]
+            if not rows or rows[-1].get("result") is None:
+                self._records[pull] = None
+            else:
+                by = self.authors.get(str(rows[-1]["id"]))
+                self._records[pull] = {**ringout_record(self.registry, pull), "by": by}
+        return self._records[pull]
+
+    def circuit(self, code: str) -> Row:
+        """Return all that the report says of one circuit."""
+        circuit = self.circuits[code]
+        members = self.members.get(code, [])
+        # Of a retired circuit every conductor is shown: its report is about what was.
+        shown = [c for c in members if circuit.retired_at or c.retired_at is None]
+        records = self._records_of(shown)
+        return {
+            **asdict(circuit),
+            "voc_stc_v": voc_stc_v(circuit),
+            "devices": self._devices_of(shown),
+            "routes": self._routes_of(shown),
+            "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
+            "readings": self._readings_of(shown, records),
+            "retired_conductors": [_retired(c) for c in members if c.retired_at],
+            "open": [row for c in shown for row in self.open_points.get(_tag(c), ())],
+        }
+
+    def _records_of(self, members: Sequence[Conductor]) -> list[Row]:
+        labels = labels_of(self.registry, members)
+        superseded = self.superseding.keys()
+        return [
+            conductor_record(
+                c,
+                Beside(
+                    readings=self.taken.get(c.tag or "", ()),
+                    superseded=superseded,
+                    labels=labels,
+                    route=[code for code, *_ in self._way(c)],
+                ),
+                self.judge,
+            )
+            for c in members
+        ]
+
+    def _way(self, conductor: Conductor) -> list[tuple[str, str, str]]:
+        steps = self.steps.get(conductor.pull or "", [])
+        return between(steps, conductor.from_end, conductor.to_end) if steps else []
+
+    def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
+        """Return the readings, numbered; each says whether it counts now and what replaced it."""
+        ids = {r.id for c in members for r in latest(self._standing(c))}
+        rows = [
+            {"tag": record["tag"], "function": record["function"], **reading}
+            for record in records
+            for reading in record["readings"]
+        ]
+        numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
+        return [
+            {
+                "number": numbers[row["id"]],
+                **row,
+                "counts": row["id"] in ids,
+                "superseded_by": self._replaced(row["id"], numbers),
+            }
+            for row in rows
+        ]
+
+    def _standing(self, conductor: Conductor) -> list[Reading]:
+        taken = self.taken.get(conductor.tag or "", ())
+        return [r for r in taken if r.id not in self.superseding]
+
+    def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
+        later = self.superseding.get(record)
+        if later is None:
+            return None
+        number = numbers.get(later.id or "")
+        return str(number) if number else f"a reading of {format_tag(later.subject)}"
+
+    def _devices_of(self, members: Iterable[Conductor]) -> list[Row]:
+        found: dict[tuple[str, str], Row] = {}
+        for conductor in members:
+            for end in (conductor.from_end, conductor.to_end):
+                for row in self.devices_at.get((end.enclosure, end.terminal or ""), ()):
+                    found[row["enclosure"], row["code"]] = row
+        return list(found.values())
+
+    def _routes_of(self, members: Iterable[Conductor]) -> list[Row]:
+        ways: dict[tuple[str, ...], Row] = {}
+        for conductor in members:
+            steps = self._way(conductor)
+            codes = tuple(code for code, *_ in steps)
+            if codes and codes not in ways:
+                lengths = [self.raceways[code].length_m for code in codes]
+                total = None if None in lengths else sum(filter(None, lengths))
+                ways[codes] = {
+                    "pull": conductor.pull,
+                    "raceways": list(codes),
+                    "enclosures": boxes_along(steps),
+                    "length_m": total,
+                }
+        return list(ways.values())
+
+
+class _Digest:
+    """A stream that keeps nothing but the digest of what is written to it."""
+
+    def __init__(self) -> None:
+        self._digest = hashlib.sha256()
+        self.hexdigest = self._digest.hexdigest
+
+    def write(self, text: str) -> None:
+        self._digest.update(text.encode("utf-8"))
+
+    def flush(self) -> None:
+        """Do nothing; a digest has no buffer."""
+
+
+def _retired(conductor: Conductor) -> Row:
+    return {
+        "tag": _tag(conductor),
+        "function": conductor.function,
+        "retired_at": conductor.retired_at,
+        "retired_because": conductor.retired_because,
+    }
+
+
+def _tag(conductor: Conductor) -> str:
+    return format_tag(conductor.tag or "")
+
+
+def _text(value: object) -> str | None:
+    return None if value is None else str(value)
