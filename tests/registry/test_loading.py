@@ -248,7 +248,7 @@ def test_a_reading_is_superseded_at_most_once(registry: Registry) -> None:
     first = document(registry).readings[0]
     later = replace(first, id=None, number=0.3, value="0.30 ohm", supersedes=first.id)
     keeping.add_reading(registry, later)
-    with pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
+    with pytest.raises(sqlite3.IntegrityError, match="superseded already"):
         keeping.add_reading(registry, later)
 
 

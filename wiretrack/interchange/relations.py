@@ -27,7 +27,7 @@ def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
             if draft.get(f"{side}.state") == "landed" and f"{side}.terminal" not in draft:
                 message = "The end is landed, but its terminal is missing. Name the terminal."
                 faults.add(("conductors", number, side, "state"), message)
-    _check_readings(drafts["readings"], known, faults)
+    _check_readings(drafts["readings"], known, faults, once="changes" not in drafts)
     for table in ("ringouts", "fault_searches"):
         ids: set[str] = set()
         for number, draft in enumerate(drafts.get(table, ())):
@@ -51,7 +51,8 @@ def _check_poles(number: int, draft: Draft, faults: Faults) -> None:
                 faults.add(path, f"{message}. At most {_MAX_TERMINAL} are allowed.")
 
 
-def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None:
+def _check_readings(readings: list[Draft], known: Known, faults: Faults, *, once: bool) -> None:
+    """Check what readings replace; a dump may hold two corrections, of two copies (not `once`)."""
     older_of = {draft["id"]: draft.get("supersedes") for draft in readings if "id" in draft}
     circular = in_circles(older_of)
     replaced: dict[str, int] = {}
@@ -68,7 +69,7 @@ def _check_readings(readings: list[Draft], known: Known, faults: Faults) -> None
         elif older not in older_of and not known.has_id("reading", older):
             message = f"No reading in the file or the registry is called {older}."
             faults.add(path, f"{message} Name the reading that this one replaces, or none.")
-        if older in replaced:
+        if once and older in replaced:
             other = faults.places.name(("readings", replaced[older]))
             message = f"The same reading is superseded by {other} too. Supersede that one instead."
             faults.add(path, message)
@@ -93,20 +94,48 @@ def in_circles(older_of: dict[str, str | None]) -> set[str]:
 
 def _check_answers(table: str, number: int, ringout: Draft, ids: set[str], faults: Faults) -> None:
     """Check one ring-out or fault search; `ids` are those of all answers so far."""
+    answers = ringout.get("answers", ())
+    if any("follows" in answer for answer in answers):
+        _check_ways(table, number, answers, ids, faults)
+        return
     standing: set[str] = set()
     steps: set[int] = set()
-    for place, answer in enumerate(ringout.get("answers", ())):
+    for place, answer in enumerate(answers):
         path = (table, number, "answers", place)
         if not {"id", "seq"} <= answer.keys():
             continue
         if answer["id"] in ids or answer["seq"] in steps:
-            message = "An earlier answer has the same identifier or number. Give each its own."
-            faults.add(path, message)
+            faults.add(path, _TAKEN)
         older = answer.get("supersedes")
         if older is not None and older not in standing:
-            message = "It supersedes no earlier answer that still stands. Name one of those."
-            faults.add((*path, "supersedes"), message)
+            faults.add((*path, "supersedes"), _NOT_STANDING)
         standing.discard(older)
         standing.add(answer["id"])
         ids.add(answer["id"])
         steps.add(answer["seq"])
+
+
+_TAKEN = "An earlier answer has the same identifier or number. Give each its own."
+_NOT_STANDING = "It supersedes no earlier answer that still stands. Name one of those."
+
+
+def _check_ways(
+    table: str, number: int, answers: list[Draft], ids: set[str], faults: Faults
+) -> None:
+    """Check answers that went on apart in two copies: each but the first says what it follows."""
+    ways: dict[str | None, tuple[int, frozenset[str]]] = {None: (0, frozenset())}
+    for place, answer in enumerate(answers):
+        path = (table, number, "answers", place)
+        if not {"id", "seq"} <= answer.keys():
+            continue
+        follows, older = answer.get("follows"), answer.get("supersedes")
+        if follows not in ways or ways[follows][0] + 1 != answer["seq"]:
+            message = "It doesn't follow the earlier answer with the number before. Name that one."
+            faults.add((*path, "follows"), message)
+        if answer["id"] in ids:
+            faults.add(path, _TAKEN)
+        standing = ways.get(follows, ways[None])[1]
+        if older is not None and older not in standing:
+            faults.add((*path, "supersedes"), _NOT_STANDING)
+        ways[answer["id"]] = (answer["seq"], standing - {older} | {answer["id"]})
+        ids.add(answer["id"])

@@ -7,6 +7,8 @@ import json
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.registry.branching import linked, plain
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
@@ -28,7 +30,7 @@ def dumped(registry: Registry) -> tuple[Row, ...]:
     for row in registry.rows("SELECT * FROM fault_search_answers ORDER BY fault_search_id, seq"):
         answers[row.pop("fault_search_id")].append(_unpacked(row, "step", "answer"))
     return tuple(
-        {**_unpacked(row, "settings", "result"), "answers": answers[row["id"]]}
+        {**_unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
         for row in registry.rows(f"{SEARCHES} ORDER BY s.rowid")
     )
 
@@ -41,7 +43,7 @@ def load(db: Database, rows: Iterable[Mapping[str, Any]], circuit_id: Callable[[
         kept["settings"] = _packed(row.get("settings", {}))
         kept["result"] = None if row.get("result") is None else _packed(row["result"])
         _insert(db, "fault_searches", kept)
-        for answer in row.get("answers", ()):
+        for answer in linked(row.get("answers", ())):
             _insert(
                 db,
                 "fault_search_answers",
@@ -51,6 +53,7 @@ def load(db: Database, rows: Iterable[Mapping[str, Any]], circuit_id: Callable[[
                     "step": _packed(answer["step"]),
                     "answer": _packed(answer["answer"]),
                     "supersedes": answer.get("supersedes"),
+                    "follows": answer["follows"],
                 },
             )
 

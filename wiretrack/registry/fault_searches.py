@@ -7,7 +7,8 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
+from wiretrack.registry.branching import standing
 from wiretrack.registry.fault_search_rows import SEARCHES
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.keeping import id_of, insert, now, packed
@@ -18,11 +19,15 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 Row = dict[str, Any]
+UNDONE: Row = {"outcome": "undone"}  # supersedes an answer that was taken back without another
 
 
 @dataclass(frozen=True)
 class SearchAnswer:
-    """One question and the answer that counts now; `superseded` earlier ones were replaced."""
+    """One question and the answer that counts now; `superseded` earlier ones were replaced.
+
+    `by` is who gave it, where that was said.
+    """
 
     number: int
     id: str
@@ -30,11 +35,15 @@ class SearchAnswer:
     answer: Row
     at: str
     superseded: int = 0
+    by: str | None = None
 
 
 @dataclass(frozen=True)
 class FaultSearch:
-    """A search with its answers so far, in the order of their questions."""
+    """A search with its answers so far, in the order of their questions; those undone left out.
+
+    `stored` counts every answer, the superseded ones too.
+    """
 
     id: str
     circuit: str
@@ -43,6 +52,7 @@ class FaultSearch:
     at: str
     result: Row | None
     answers: tuple[SearchAnswer, ...]
+    stored: int = 0
 
 
 def start_search(
@@ -73,7 +83,19 @@ def latest_search(registry: Registry, circuit: str) -> FaultSearch | None:
         return None
     row["settings"] = json.loads(row["settings"])
     row["result"] = json.loads(row["result"]) if row["result"] else None
-    return FaultSearch(**row, answers=_answers(registry, row["id"]))
+    rows = _answer_rows(registry, row["id"])
+    return FaultSearch(**row, answers=_answers(rows), stored=len(rows))
+
+
+def circuits_searched(registry: Registry) -> list[Row]:
+    """Return ``circuit``, ``symptom``, ``finished`` of each circuit's latest search, new first."""
+    sql = (
+        "SELECT k.code AS circuit, s.symptom, s.result IS NOT NULL AS finished"
+        " FROM fault_searches AS s JOIN circuits AS k ON k.id = s.circuit_id"
+        " WHERE s.rowid IN (SELECT max(rowid) FROM fault_searches GROUP BY circuit_id)"
+        " ORDER BY s.rowid DESC LIMIT 200"
+    )
+    return registry.rows(sql)
 
 
 def add_search_answer(
@@ -85,15 +107,26 @@ def add_search_answer(
     *,
     who: str | None = None,
 ) -> None:
-    """Store what was asked and answered durably; a finished search is open again."""
-    seq = "(SELECT coalesce(max(seq), 0) + 1 FROM fault_search_answers WHERE fault_search_id = ?)"
+    """Store what was asked and answered durably; a finished search is open again.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody answered since `search` was read.
+    """
+    given = {**answer, "by": who} if who else answer
     with registry.write(who) as db:
+        rows = _answer_rows(registry, search.id)
+        if len(rows) != search.stored:
+            raise ChangedMeanwhileError("The search")
+        last = rows[-1]["id"] if rows else None
         db.execute(
             "INSERT INTO fault_search_answers"
-            " (id, fault_search_id, step, answer, at, supersedes, seq)"
-            f" VALUES (?, ?, ?, ?, ?, ?, {seq})",
-            [new_id(), search.id, packed(step), packed(answer), now(), supersedes, search.id],
-        )
+            " (id, fault_search_id, step, answer, at, supersedes, seq, follows)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            [new_id(), search.id, packed(step), packed(given), now(), supersedes,
+             len(rows) + 1, last],
+        )  # fmt: skip
         db.execute(
             "UPDATE fault_searches SET result = NULL WHERE id = ? AND result IS NOT NULL",
             [search.id],
@@ -119,24 +152,34 @@ def answer_of(search: FaultSearch, number: int) -> SearchAnswer:
     return search.answers[number - 1]
 
 
-def _answers(registry: Registry, search_id: str) -> tuple[SearchAnswer, ...]:
-    chains: dict[str, list[Row]] = {}
-    order: list[list[Row]] = []
-    for row in registry.rows(
-        "SELECT id, step, answer, at, supersedes FROM fault_search_answers"
+def _answer_rows(registry: Registry, search_id: str) -> list[Row]:
+    """Return the answers that count, in their order; see `branching`."""
+    rows = registry.rows(
+        "SELECT id, seq, step, answer, at, supersedes, follows FROM fault_search_answers"
         " WHERE fault_search_id = ? ORDER BY seq",
         [search_id],
-    ):
+    )
+    return standing(rows)
+
+
+def _answers(rows: list[Row]) -> tuple[SearchAnswer, ...]:
+    chains: dict[str, list[Row]] = {}
+    order: list[list[Row]] = []
+    for row in rows:
         chain = chains.get(row["supersedes"] or "")
         if chain is None:
             chain = []
             order.append(chain)
         chain.append(row)
         chains[row["id"]] = chain
-    return tuple(
-        SearchAnswer(
-            number, chain[-1]["id"], json.loads(chain[0]["step"]),
-            json.loads(chain[-1]["answer"]), chain[-1]["at"], len(chain) - 1,
-        )
-        for number, chain in enumerate(order, 1)
+    standing = [c for c in order if json.loads(c[-1]["answer"])["outcome"] != UNDONE["outcome"]]
+    return tuple(_answer(number, chain) for number, chain in enumerate(standing, 1))
+
+
+def _answer(number: int, chain: list[Row]) -> SearchAnswer:
+    given = json.loads(chain[-1]["answer"])
+    by = given.pop("by", None)
+    return SearchAnswer(
+        number, chain[-1]["id"], json.loads(chain[0]["step"]), given, chain[-1]["at"],
+        len(chain) - 1, by,
     )  # fmt: skip

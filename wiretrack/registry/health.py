@@ -43,15 +43,16 @@ _INVARIANTS = (
         "record {} is missing from the search",
     ),
     (
-        "SELECT g.id FROM ringouts AS g WHERE (SELECT count(*) FROM ringout_answers AS a"
-        " WHERE a.ringout_id = g.id) <> (SELECT coalesce(max(seq), 0) FROM ringout_answers AS a"
-        " WHERE a.ringout_id = g.id)",
+        "SELECT DISTINCT a.ringout_id FROM ringout_answers AS a LEFT JOIN ringout_answers AS b"
+        " ON b.id = a.follows AND b.ringout_id = a.ringout_id"
+        " WHERE a.seq <> coalesce(b.seq, 0) + 1",
         "ring-out {} lacks an answer in its sequence",
     ),
     (
-        "SELECT s.id FROM fault_searches AS s WHERE (SELECT count(*) FROM fault_search_answers AS a"
-        " WHERE a.fault_search_id = s.id) <> (SELECT coalesce(max(seq), 0)"
-        " FROM fault_search_answers AS a WHERE a.fault_search_id = s.id)",
+        "SELECT DISTINCT a.fault_search_id FROM fault_search_answers AS a"
+        " LEFT JOIN fault_search_answers AS b"
+        " ON b.id = a.follows AND b.fault_search_id = a.fault_search_id"
+        " WHERE a.seq <> coalesce(b.seq, 0) + 1",
         "fault search {} lacks an answer in its sequence",
     ),
 )

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from wiretrack.records import (
         Conductor,
         Device,
+        Enclosure,
         End,
         Pull,
         Raceway,
@@ -49,6 +50,23 @@ def add_site(registry: Registry, site: Site) -> None:
     """Write the one site row of a new registry, before any history begins."""
     with registry.write(noted=False) as db:
         _insert(db, "site", [{**_plain(site), "id": site.id or new_id()}])
+
+
+def add_conductor(db: Database, conductor: Conductor) -> str:
+    """Add one conductor in the write that is under way; return its tag, made where it has none."""
+    loading = _Loading(db)
+    loading._add_conductors([conductor])
+    return next(name for table, name in loading._ids if table == "conductors")
+
+
+def add_enclosure(db: Database, enclosure: Enclosure) -> None:
+    """Add one enclosure in the write that is under way."""
+    _Loading(db)._add_coded("enclosures", [enclosure])
+
+
+def add_raceway(db: Database, raceway: Raceway) -> None:
+    """Add one raceway in the write that is under way."""
+    _Loading(db)._add_raceways([raceway])
 
 
 def reading_row(reading: Reading, conductor_id: str, instrument_id: str | None) -> Row:

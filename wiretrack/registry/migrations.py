@@ -18,7 +18,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 5
+VERSION = 6
 APPLICATION_ID = 0x57545247  # "WTRG"
 
 # Tables whose changes are noted. Readings, answers and label prints are logs themselves.
@@ -109,6 +109,26 @@ def changed_work(db: Database) -> None:
             db.execute(f"DROP TRIGGER IF EXISTS {table}_search_{event}")
         for statement in _search_triggers(table, dependents):
             db.execute(statement)
+
+
+@migrations()
+def merging(db: Database) -> None:
+    """Let copies that were changed apart keep what each of them wrote down."""
+    made_anew = ("readings", "ringout_answers", "fault_search_answers")
+    triggers = [db.execute(_TRIGGERS_OF, [table]).fetchall() for table in made_anew]
+    _run(db, "0006_merging.sql")
+    for (statement,) in sum(triggers, []):
+        db.execute(statement)
+    db.execute(_SUPERSEDED_ONCE)
+
+
+_TRIGGERS_OF = "SELECT sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?"
+# Within one registry a reading is superseded once; two copies that did so apart bring both.
+_SUPERSEDED_ONCE = """
+    CREATE TRIGGER readings_superseded_once BEFORE INSERT ON readings
+    WHEN (SELECT noted FROM writing) = 1
+        AND EXISTS (SELECT 1 FROM readings WHERE supersedes = new.supersedes)
+    BEGIN SELECT RAISE(ABORT, 'that reading is superseded already; supersede the later one'); END"""
 
 
 def migrate(db: Database) -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
+from wiretrack.registry.branching import standing
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.keeping import id_of, insert, now, packed
 
@@ -145,8 +146,8 @@ def supersede_answer(
     BadInputError
         If there is no such step.
     """
-    chain = _chain(registry, ringout.id, number)
     with registry.write(who) as db:
+        chain = _chain(registry, ringout.id, number)
         _add(registry, ringout.id, chain[0]["step"], packed(answer), chain[-1]["id"])
         db.execute("UPDATE ringouts SET result = NULL WHERE id = ?", [ringout.id])
         for match in (ringout.result or {}).get("matches", ()):
@@ -175,12 +176,23 @@ def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:
 def _add(
     registry: Registry, ringout_id: str, step: str, answer: str, supersedes: str | None
 ) -> None:
-    seq = "(SELECT coalesce(max(seq), 0) + 1 FROM ringout_answers WHERE ringout_id = ?)"
+    given = _answer_rows(registry, ringout_id)
+    last = given[-1] if given else {"id": None, "seq": 0}
     registry.db.execute(
-        "INSERT INTO ringout_answers (id, ringout_id, step, answer, at, supersedes, seq)"
-        f" VALUES (?, ?, ?, ?, ?, ?, {seq})",
-        [new_id(), ringout_id, step, answer, now(), supersedes, ringout_id],
+        "INSERT INTO ringout_answers (id, ringout_id, step, answer, at, supersedes, seq, follows)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        [new_id(), ringout_id, step, answer, now(), supersedes, last["seq"] + 1, last["id"]],
     )
+
+
+def _answer_rows(registry: Registry, ringout_id: str) -> list[dict[str, Any]]:
+    """Return the answers that count, in their order; see `branching`."""
+    rows = registry.rows(
+        "SELECT id, seq, step, answer, at, supersedes, follows FROM ringout_answers"
+        " WHERE ringout_id = ? ORDER BY seq",
+        [ringout_id],
+    )
+    return standing(rows)
 
 
 def _chain(registry: Registry, ringout_id: str, number: int) -> list[dict[str, Any]]:
@@ -205,11 +217,7 @@ def _answers(registry: Registry, ringout_id: str) -> tuple[StoredAnswer, ...]:
 
 
 def _chains(registry: Registry, ringout_id: str) -> list[list[dict[str, Any]]]:
-    rows = registry.rows(
-        "SELECT id, step, answer, at, supersedes FROM ringout_answers"
-        " WHERE ringout_id = ? ORDER BY seq",
-        [ringout_id],
-    )
+    rows = _answer_rows(registry, ringout_id)
     chains: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
         earlier = chains.get(row["supersedes"] or "")
