@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
-from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError
 from wiretrack.registry import fault_searches
 from wiretrack.registry.dumping import circuits, conductors, enclosures
 from wiretrack.registry.searching import resolve
@@ -55,12 +55,18 @@ def answer(
     value: str | None = None,
     note: str | None = None,
     who: str | None = None,
+    seen: str | None = None,
 ) -> dict[str, Any]:
     """Store the answer to the question that is open, and return the state after it.
 
     ``skip`` says that the reading can't be taken: another one is chosen.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If `seen` is given and isn't the version of the search: somebody else answered.
     """
-    search = _latest(registry, what)
+    search = _latest(registry, what, seen)
     number = _next(search)
     if number is None:
         raise BadInputError(
@@ -81,13 +87,39 @@ def correct(
     value: str | None = None,
     note: str | None = None,
     who: str | None = None,
+    seen: str | None = None,
 ) -> dict[str, Any]:
     """Supersede answer `number`; what followed from it is concluded anew."""
-    search = _latest(registry, what)
+    search = _latest(registry, what, seen)
     old = fault_searches.answer_of(search, number)
     given = _checked(outcome, value, note)
     fault_searches.add_search_answer(registry, search, old.step, given, old.id, who=who)
     return _after(registry, search.circuit, who)
+
+
+def undo(
+    registry: Registry, what: str, *, who: str | None = None, seen: str | None = None
+) -> dict[str, Any]:
+    """Take the last answer back, so that its question is open again."""
+    search = _latest(registry, what, seen)
+    last = fault_searches.answer_of(search, len(search.answers))
+    undone = fault_searches.UNDONE
+    fault_searches.add_search_answer(registry, search, last.step, undone, last.id, who=who)
+    return _after(registry, search.circuit, who)
+
+
+def version(registry: Registry, what: str) -> str:
+    """Return a text that changes with every answer to the latest search on a circuit."""
+    return _version(_latest(registry, what))
+
+
+def searches(registry: Registry) -> list[dict[str, Any]]:
+    """Return ``circuit``, ``symptom`` and ``finished`` of every circuit's latest search."""
+    return fault_searches.circuits_searched(registry)
+
+
+def _version(search: FaultSearch) -> str:
+    return f"{search.id}.{search.stored}"
 
 
 def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
@@ -103,6 +135,7 @@ def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
         "symptom": search.symptom,
         "title": symptom.title,
         "at": search.at,
+        "version": _version(search),
         "suspects": [
             {
                 "name": s["name"],
@@ -135,7 +168,7 @@ def _after(registry: Registry, circuit: str, who: str | None) -> dict[str, Any]:
     return found
 
 
-def _latest(registry: Registry, what: str) -> FaultSearch:
+def _latest(registry: Registry, what: str, seen: str | None = None) -> FaultSearch:
     named = resolve(registry, what, ("conductor", "circuit"))
     circuit = named.code
     if named.what == "conductor":
@@ -146,6 +179,8 @@ def _latest(registry: Registry, what: str) -> FaultSearch:
             f"No fault of {circuit} is searched for",
             "Begin with: wiretrack symptom start SYMPTOM TAG",
         )
+    if seen is not None and seen != _version(search):
+        raise ChangedMeanwhileError("The search")
     return search
 
 
@@ -216,6 +251,7 @@ def _logged(given: fault_searches.SearchAnswer) -> dict[str, Any]:
         "value": given.answer.get("value"),
         "note": given.answer.get("note"),
         "at": given.at,
+        "by": given.by,
         "superseded": given.superseded,
     }
 

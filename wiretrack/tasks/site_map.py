@@ -8,6 +8,7 @@ one where most raceways meet; so the drawing shows what leads where, not where t
 from __future__ import annotations
 
 from collections import defaultdict, deque
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry import wiring
@@ -23,22 +24,36 @@ if TYPE_CHECKING:
 MOST = 300
 ACROSS = 3
 WIDTH, PITCH_X, PITCH_Y = 372, 124, 104
-BOX_WIDTH, BOX_HEIGHT = 104, 48
+BOX_WIDTH, BOX_HEIGHT = 104, 52
+MARK = 8  # how near to a box a mark may stand
 Neighbours = dict[str, list[tuple[str, str]]]
 
 
-def site_map(registry: Registry, lit: Iterable[str] = ()) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Place:
+    """A place in a raceway: which part of it, from 0 to 1, lies before it as seen from a box."""
+
+    raceway: str
+    from_box: str
+    part: float
+
+
+def site_map(
+    registry: Registry, lit: Iterable[str] = (), mark: Place | None = None
+) -> dict[str, Any]:
     """Return boxes and lines with their places, in units of the drawing, and its size.
 
     Raceways whose codes are in `lit` are marked, and so are the enclosures that they join. A site
-    of more than `MOST` enclosures shows the first of them, and says how many are left out.
+    of more than `MOST` enclosures shows those, then the first others, and says how many are left
+    out. ``mark`` is where on the drawing the place `mark` lies, if it is on it.
     """
-    found = enclosures(registry)
-    drawn = found[:MOST]
-    pipes = [r for r in raceways(registry) if _joins({e.code for e in drawn}, r)]
-    places = _places(drawn, pipes)
-    shining = set(lit)
+    shining, found, pipes = set(lit), enclosures(registry), raceways(registry)
     ends = {end for r in pipes if r.code in shining for end in (r.from_enclosure, r.to_enclosure)}
+    drawn = found if len(found) <= MOST else _first(found, ends)
+    codes = {e.code for e in drawn}
+    pipes = [r for r in pipes if _joins(codes, r)]
+    places = _places(drawn, pipes)
+    lines = _lines(pipes, places, shining)
     return {
         "name": site(registry).name,
         "width": WIDTH,
@@ -50,9 +65,59 @@ def site_map(registry: Registry, lit: Iterable[str] = ()) -> dict[str, Any]:
              "x": places[e.code][0], "y": places[e.code][1]}
             for e in drawn
         ],
-        "lines": _lines(pipes, places, shining),
+        "lines": lines,
+        "mark": mark and _marked(pipes, lines, mark, places),
         "left_out": len(found) - len(drawn),
     }  # fmt: skip
+
+
+def _first(found: list[Enclosure], ends: set[str]) -> list[Enclosure]:
+    """Return as many enclosures as are drawn, those in `ends` before the others."""
+    return sorted(found, key=lambda e: e.code not in ends)[:MOST]
+
+
+def _marked(
+    pipes: list[Raceway],
+    lines: list[dict[str, Any]],
+    mark: Place,
+    places: dict[str, tuple[int, int]],
+) -> dict[str, Any] | None:
+    """Return where a place lies on its line, between the edges of the boxes that it joins."""
+    for pipe, line in zip(pipes, lines, strict=True):
+        if pipe.code == mark.raceway:
+            part = mark.part if pipe.from_enclosure == mark.from_box else 1 - mark.part
+            across, down = abs(line["x2"] - line["x1"]), abs(line["y2"] - line["y1"])
+            hidden = min(
+                BOX_WIDTH / 2 / across if across else 1, BOX_HEIGHT / 2 / down if down else 1, 0.45
+            )
+            t = hidden + (1 - 2 * hidden) * min(max(part, 0.0), 1.0)
+            return _beside_boxes(line, t, hidden, places)
+    return None
+
+
+def _beside_boxes(
+    line: dict[str, Any], wanted: float, hidden: float, places: dict[str, tuple[int, int]]
+) -> dict[str, Any]:
+    """Return the point of a line nearest to the wanted one that no box on its way covers."""
+    steps = [hidden + (1 - 2 * hidden) * n / 40 for n in range(41)]
+    points = [
+        {axis: _on_curve(line, axis, t) for axis in ("x", "y")}
+        for t in sorted([wanted, *steps], key=lambda t: abs(t - wanted))
+    ]
+
+    def is_free(point: dict[str, int]) -> bool:
+        return not any(
+            -MARK < point["x"] - x < BOX_WIDTH + MARK and -MARK < point["y"] - y < BOX_HEIGHT + MARK
+            for x, y in places.values()
+        )
+
+    return next((point for point in points if is_free(point)), points[0])
+
+
+def _on_curve(line: dict[str, Any], axis: str, t: float) -> int:
+    """Return a coordinate of the point at `t` of a line, which is a quadratic Bézier curve."""
+    one, mid, two = (float(line[name]) for name in (f"{axis}1", f"mid_{axis}", f"{axis}2"))
+    return round((1 - t) ** 2 * one + 2 * t * (1 - t) * mid + t * t * two)
 
 
 def way_to(registry: Registry, code: str) -> list[dict[str, str]]:

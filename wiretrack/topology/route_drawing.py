@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape, quoteattr
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,7 +76,7 @@ def _stretches(route: Sequence[Stretch], start: float, scale: float) -> list[str
         end = x + stretch.length_m * scale
         found.append(
             f'<path d="M{x:.1f} {LINE_Y}H{end:.1f}" stroke="{_INK}" stroke-width="5" '
-            f'data-raceway="{escape(stretch.raceway or "")}"/>'
+            f"data-raceway={quoteattr(stretch.raceway or '')}/>"
         )
         name = f"{stretch.raceway or '?'}  {stretch.length_m:.1f} m"
         found.append(_text((x + end) / 2, LINE_Y + 32, name, 11, _DIM))

@@ -14,6 +14,11 @@ _FOLDERS = {
     "pull": "/pulls/",
     "tests": "/tests/",
     "ringout": "/ringouts/",
+    "search": "/searches/",
+    "trouble": "/trouble?q=",
+    "fault": "/faults/",
+    "tree": "/trees/",
+    "string": "/strings/",
 }
 
 

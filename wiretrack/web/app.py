@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Any
 from flask import Flask
 from markupsafe import Markup
 
+from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.plain import safe
 from wiretrack.registry.keys import signing_key
 from wiretrack.registry.store import open_registry
+from wiretrack.tags import looks_like_tag
 from wiretrack.web import access, guards, pages
 from wiretrack.web.addresses import address_of
+from wiretrack.web.beside import without_commands
 from wiretrack.web.failures import answer_errors
+from wiretrack.web.faults import in_labels
 from wiretrack.web.opened import Registries
 
 if TYPE_CHECKING:
@@ -65,6 +69,12 @@ def _set_up_templates(app: Flask) -> None:
     app.jinja_env.finalize = _harmless
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.globals.update(form_token=access.form_token, address_of=address_of)
+    app.jinja_env.filters.update(
+        looks_like_tag=looks_like_tag,
+        without_commands=without_commands,
+        in_labels=in_labels,
+        ohms=format_resistance,
+    )
 
 
 def _harmless(value: Any) -> Any:

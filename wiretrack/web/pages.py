@@ -6,12 +6,16 @@ from __future__ import annotations
 from wiretrack.web import (
     api,
     assets,
+    faults,
     finding,
+    joined,
     open_points,
     records,
     ringouts,
+    searches,
     signing_in,
     site_map,
+    strings,
     testing,
     troubleshooting,
 )
@@ -25,6 +29,10 @@ ALL = (
     ringouts.pages,
     testing.pages,
     troubleshooting.pages,
+    searches.pages,
+    faults.pages,
+    joined.pages,
+    strings.pages,
     site_map.pages,
     records.pages,
 )

@@ -18,6 +18,7 @@ from wiretrack.tasks.terminals import terminals
 from wiretrack.tasks.tracing import trace
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
+from wiretrack.web.joined import trend_pictures
 from wiretrack.web.opened import for_writing, opened
 
 if TYPE_CHECKING:
@@ -104,7 +105,10 @@ def _conductor_page(text: str, **extra: Any) -> str:
         record = show_conductor(registry, text)
         path = trace(registry, record["tag"])
         points = open_points_of(registry, parse_tag(record["tag"]))
-    return render_template("conductor.html", record=record, path=path, points=points, **extra)
+        plots = trend_pictures(registry, record["tag"]) if len(record["readings"]) > 1 else []
+    return render_template(
+        "conductor.html", record=record, path=path, points=points, plots=plots, **extra
+    )
 
 
 def _only(found: tuple[str, dict[str, Any]], kind: str, code: str) -> dict[str, Any]:

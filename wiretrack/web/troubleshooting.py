@@ -1,25 +1,50 @@
 # SPDX-License-Identifier: MIT
-"""Troubleshooting: the path through a conductor or terminal, and what is suspect along it."""
+"""Troubleshooting: where to begin, and the path through a conductor or terminal."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from flask import Blueprint, render_template, request
 
+from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError
+from wiretrack.tasks.fault_search import searches
 from wiretrack.tasks.path_doubts import path_doubts
 from wiretrack.web.opened import opened
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.registry.store import Registry
 
 pages = Blueprint("troubleshooting", __name__)
 
 
 @pages.get("/trouble")
 def trouble() -> str:
-    """Show the path through what `q` names, with the readings along it that aren't sound."""
-    typed, found, fault = request.args.get("q", "").strip(), None, None
-    if typed:
-        with opened() as registry:
-            try:
-                found = path_doubts(registry, typed)
-            except BadInputError as error:
-                fault = str(error)
-    return render_template("trouble.html", q=typed, found=found, fault=fault)
+    """Show the path through what `q` names, and the ways to find what is wrong with it."""
+    with opened() as registry:
+        return trouble_page(registry)
+
+
+def trouble_page(
+    registry: Registry,
+    typed: Mapping[str, str] | None = None,
+    faults: Mapping[str, str] | None = None,
+) -> str:
+    """Return the page; `typed` and `faults` are those of a search that couldn't be begun."""
+    q, found, faults = request.args.get("q", "").strip(), None, dict(faults or {})
+    if q:
+        try:
+            found = path_doubts(registry, q)
+        except BadInputError as error:
+            faults["q"] = str(error)
+    shown: dict[str, Any] = {"q": q, "found": found, "faults": faults}
+    return render_template(
+        "trouble.html",
+        typed=typed or {"what": q},
+        symptoms=SYMPTOMS.values(),
+        searches=searches(registry),
+        **shown,
+    )

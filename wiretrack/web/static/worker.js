@@ -2,7 +2,7 @@
 // Keeps the pages that were looked at, and shows them again while the server can't be reached.
 const CACHE = "pages";
 const PATIENCE_MS = 5000;
-const ASSETS = ["pages.css", "pages.js", "queue.js", "waiting.js", "pad.js", "entry.js", "ringout.js", "icon.svg"];
+const ASSETS = ["pages.css", "pages.js", "queue.js", "waiting.js", "pad.js", "entry.js", "live.js", "icon.svg"];
 
 self.addEventListener("install", (event) => {
   const files = ASSETS.map((name) => `/static/${name}`);

@@ -1,14 +1,14 @@
 // SPDX-License-Identifier: MIT
-// A ring-out: shows what the server says is next, on every phone alike, and keeps an answer that
-// couldn't be sent until it is.
+// A ring-out or a search: shows what the server says is next, on every phone alike, and keeps an
+// answer that couldn't be sent until it is.
 import { showPads } from "./pad.js";
 
 const PAUSE_MS = 1000;
 const PATIENCE_MS = 8000;
 const place = document.getElementById("step");
 const signal = document.getElementById("signal");
-const base = `/ringouts/${encodeURIComponent(place.dataset.pull)}`;
-const PENDING = `ringout:${place.dataset.pull}`;
+const base = place.dataset.base;
+const PENDING = place.dataset.pending;
 let busy = false;
 
 const before = document.getElementById("before");

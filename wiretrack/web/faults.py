@@ -1,0 +1,194 @@
+# SPDX-License-Identifier: MIT
+"""Where a measured fault lies: a form for each method, the place drawn and marked on the map."""
+
+from __future__ import annotations
+
+import re
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, redirect, render_template, request
+
+from wiretrack.errors import BadInputError, FieldError
+from wiretrack.tasks.faultfinding import FaultReadings, fault_picture, find_fault
+from wiretrack.tasks.instruments import instrument_codes
+from wiretrack.tasks.site_map import Place, site_map
+from wiretrack.tasks.testing import cautions_for
+from wiretrack.web.addresses import address_of
+from wiretrack.web.beside import field_at_fault
+from wiretrack.web.drawings import part_of_page
+from wiretrack.web.opened import opened
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from werkzeug.wrappers import Response
+
+    from wiretrack.registry.store import Registry
+
+pages = Blueprint("faults", __name__)
+
+
+@dataclass(frozen=True)
+class Method:
+    """One way to measure: its fields, those that it can't do without first."""
+
+    name: str
+    title: str
+    told: str
+    needed: tuple[str, ...]
+    more: tuple[str, ...] = ()
+
+
+METHODS = (
+    Method("both-ends", "Short, read from both ends", "Each reading with the other end open.",
+           ("against", "near", "far"), ("raceway_ohms", "at", "leads")),
+    Method("joined", "Short, read twice at one end",
+           "Once with the far ends apart, once with them joined.",
+           ("against", "near", "near_joined"), ("raceway_ohms", "at", "leads")),
+    Method("one-end", "Short, read once", "The roughest: the fault's own resistance is unknown.",
+           ("against", "near"), ("fault_ohms", "raceway_ohms", "at", "leads")),
+    Method("murray", "Murray loop", "Ratio arms at balance, the far end joined to a good one.",
+           ("murray", "good"), ("loop", "at")),
+    Method("varley", "Varley loop", "Fixed arms, and the ohms set at balance.",
+           ("varley", "set_ohms", "good"), ("loop", "at")),
+    Method("joint", "A bad joint", "End to end, compared with its record or a like conductor.",
+           ("along",), ("like", "leads")),
+    Method("break", "A break, by capacitance", "From either end, the other end open.",
+           ("near", "far"), ("at",)),
+)  # fmt: skip
+LABELS = {
+    "tags": "The conductor (its tag; several in series, in order)",
+    "against": "What it is in contact with: a tag, or raceway",
+    "near": "Read at the near end",
+    "far": "Read at the far end",
+    "near_joined": "Read at the near end, far ends joined",
+    "murray": "Arms, good:faulty",
+    "varley": "Arms, good:set",
+    "set_ohms": "Set at balance",
+    "good": "The good conductor of the loop (its tag)",
+    "loop": "Loop's resistance, if measured",
+    "fault_ohms": "The fault's own resistance, if known",
+    "raceway_ohms": "The raceway end to end, if it is in the way",
+    "along": "Read end to end",
+    "like": "A like conductor and its reading",
+    "at": "Near end: the box where you measured",
+    "leads": "Leads' resistance within the readings",
+    "temps": "Conductors' temperature",
+}
+HINTS = {
+    "near": "0.42 ohm", "far": "0.61 ohm", "near_joined": "0.35 ohm", "murray": "668:332",
+    "varley": "250:250", "set_ohms": "184 ohm", "loop": "1.2 ohm", "fault_ohms": "0.1 ohm",
+    "raceway_ohms": "0.05 ohm", "along": "0.52 ohm", "like": "TAG=0.31", "leads": "0.2 ohm",
+    "temps": "20 C, or W13=12 C", "against": "TAG or raceway", "tags": "TAG",
+}  # fmt: skip
+MANY = ("tags", "against", "good", "like", "temps")  # fields that may name several
+_OPTION = re.compile(r"--([a-z-]+)(?: [A-Z|=]{2,})*")
+_NUMBER = re.compile(r"[0-9.,]+")
+_OPTIONS = {"set": "set_ohms", "temp": "temps"}
+
+
+@pages.get("/faults")
+def ask() -> str | Response:
+    """Ask for the conductor; its page holds the form."""
+    typed = request.args.get("tag", "").strip()
+    if typed:
+        return redirect(address_of("fault", typed), 303)
+    return _page({}, {}, None)
+
+
+@pages.get("/faults/<path:tags>")
+def place(tags: str) -> str | tuple[str, int]:
+    """Show the form of a method, and where the fault lies once it is filled in."""
+    typed = {"tags": tags, **{name: text.strip() for name, text in request.args.items()}}
+    method = _method(typed.get("method", ""))
+    if method is None or not any(typed.get(name) for name in (*method.needed, *method.more)):
+        return _page(typed, {}, method)
+    with opened() as registry:
+        try:
+            found = _found(registry, method, typed)
+        except BadInputError as error:
+            name = error.field if isinstance(error, FieldError) else ""
+            name = name or field_at_fault(
+                error, {n: typed.get(n, "") for n in (*LABELS, "instrument")}
+            )
+            return _page(typed, {name: in_labels(str(error))}, method), 422
+        drawing = _drawn(registry, found)
+    picture = None if found["distance_m"] is None else part_of_page(fault_picture(found))
+    return _page(typed, {}, method, found=found, picture=picture, drawing=drawing)
+
+
+def in_labels(told: str) -> str:
+    """Return a message with the labels of fields in place of the command line's options.
+
+    >>> in_labels("A Varley loop needs what was set at balance. Give --set.")
+    'A Varley loop needs what was set at balance. Give “Set at balance”.'
+    """
+
+    def label(option: re.Match[str]) -> str:
+        name = option[1].replace("-", "_")
+        found = LABELS.get(_OPTIONS.get(name, name))
+        return f"“{found}”" if found else option[0]
+
+    return _OPTION.sub(label, told)
+
+
+def _found(registry: Registry, method: Method, typed: Mapping[str, str]) -> dict[str, Any]:
+    """Return the located fault, from the fields that the method has and no others."""
+    for name in method.needed:
+        if not typed.get(name):
+            raise FieldError(name, f"{LABELS[name]}: it is missing.")
+    asked: dict[str, Any] = {}
+    for name in ("tags", *method.needed, *method.more, "temps", "instrument"):
+        text = typed.get(name, "")
+        if name in MANY:
+            asked[name] = tuple(_several(name, text))
+        elif text:
+            asked[name] = _with_unit(method, name, text)
+    return find_fault(registry, FaultReadings(**asked))
+
+
+def _several(name: str, text: str) -> list[str]:
+    parts = text.split(",") if name == "temps" else text.replace(",", " ").split()
+    return [part.strip() for part in parts if part.strip()]
+
+
+def _with_unit(method: Method, name: str, text: str) -> str:
+    """Return what was typed; at a break a bare number is nF, as the form says."""
+    if method.name != "break" or name not in ("near", "far"):
+        return text
+    return f"{text} nF" if _NUMBER.fullmatch(text) else text
+
+
+def _drawn(registry: Registry, found: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Return the map with the fault's route lit up and its place marked."""
+    if found["distance_m"] is None:
+        return None
+    lit = [s["raceway"] for s in found["route"] if s["raceway"]]
+    length_m = next(
+        (s["length_m"] for s in found["route"] if s["between"] == found["between"]), None
+    )
+    spot = None
+    if found["raceway"] and length_m:
+        spot = Place(found["raceway"], found["between"][0], found["in_raceway_m"] / length_m)
+    return site_map(registry, lit, spot)
+
+
+def _method(name: str) -> Method | None:
+    return next((method for method in METHODS if method.name == name), None)
+
+
+def _page(
+    typed: Mapping[str, str], faults: Mapping[str, str], method: Method | None, **found: Any
+) -> str:
+    tags = typed.get("tags", "").replace(",", " ").split()
+    warned: tuple[str, ...] = ()
+    with opened() as registry:
+        meters = instrument_codes(registry)
+        with suppress(BadInputError):  # what is wrong with the tag is said beside its field
+            warned = cautions_for(registry, "continuity", tags[0]) if tags else ()
+    return render_template(
+        "fault.html", typed=typed, faults=faults, method=method, methods=METHODS, labels=LABELS,
+        hints=HINTS, instruments=meters, cautions=warned, **found,
+    )  # fmt: skip

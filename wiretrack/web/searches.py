@@ -1,0 +1,154 @@
+# SPDX-License-Identifier: MIT
+"""A guided search for a fault by phone: one reading at a time, the same for everybody who looks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, Response, make_response, redirect, render_template, request, session
+
+from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, NotFoundError
+from wiretrack.tasks import fault_search
+from wiretrack.web.access import needs, who
+from wiretrack.web.addresses import address_of
+from wiretrack.web.beside import field_at_fault
+from wiretrack.web.opened import for_writing, opened
+from wiretrack.web.troubleshooting import trouble_page
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from werkzeug.wrappers import Response as AnyResponse
+
+    from wiretrack.registry.store import Registry
+
+pages = Blueprint("searches", __name__)
+UNDERWAY = "Somebody else answered meanwhile. This is the question now."
+MOST_CONFIRMED = 20  # of them are remembered in a session, which travels as a cookie
+
+
+@pages.post("/searches")
+@needs("log")
+def begin() -> Any:
+    """Begin a search, or say beside the field why that can't be."""
+    form = request.form
+    with for_writing() as registry:
+        try:
+            found = fault_search.start(
+                registry,
+                form.get("symptom", ""),
+                form.get("what", "").strip(),
+                at=form.get("at", "").strip() or None,
+                who=who(),
+            )
+        except BadInputError as error:
+            name = field_at_fault(error, {n: form.get(n, "") for n in ("symptom", "at")}) or "what"
+            return trouble_page(registry, typed=form, faults={name: str(error)}), 422
+    return redirect(address_of("search", found["circuit"]), 303)
+
+
+@pages.get("/searches/<circuit>")
+def one(circuit: str) -> str | AnyResponse:
+    """Show the question that is open; before the first one, the cautions."""
+    with opened() as registry:
+        try:
+            state = fault_search.status(registry, circuit)
+        except FaultLocationError:
+            return redirect(f"{address_of('trouble', circuit)}", 303)
+    return _page(state)
+
+
+@pages.post("/searches/<circuit>/cautions")
+@needs("read")
+def confirm(circuit: str) -> AnyResponse:
+    """Note that the cautions were read, and go on to the question."""
+    confirmed = [code for code in session.get("searches", ()) if code != circuit]
+    session["searches"] = [*confirmed, circuit][-MOST_CONFIRMED:]
+    return redirect(address_of("search", circuit), 303)
+
+
+@pages.get("/searches/<circuit>/step")
+def step(circuit: str) -> AnyResponse:
+    """Return the question alone, for a page that is open already; 304 while nothing changed."""
+    with opened() as registry:
+        if fault_search.version(registry, circuit) in request.if_none_match.as_set():
+            return Response(status=304)
+        return _step(fault_search.status(registry, circuit))
+
+
+@pages.post("/searches/<circuit>/answers")
+@needs("log")
+def answer(circuit: str) -> Any:
+    """Take the answer to the question that the page shows."""
+    return _taken(
+        circuit,
+        lambda registry, given: fault_search.answer(registry, circuit, **_outcome(), **given),
+    )
+
+
+@pages.post("/searches/<circuit>/corrections")
+@needs("log")
+def correct(circuit: str) -> Any:
+    """Take the right answer to an earlier question."""
+    number = request.form.get("number", "")
+    return _taken(
+        circuit,
+        lambda registry, given: fault_search.correct(
+            registry, circuit, int(number) if number.isdecimal() else 0, **_outcome(), **given
+        ),
+    )
+
+
+@pages.post("/searches/<circuit>/undo")
+@needs("log")
+def undo(circuit: str) -> Any:
+    """Take the last answer back, so that it is asked again."""
+    return _taken(circuit, lambda registry, given: fault_search.undo(registry, circuit, **given))
+
+
+def _outcome() -> dict[str, Any]:
+    form = request.form
+    return {
+        "outcome": form.get("outcome", ""),
+        "value": form.get("value"),
+        "note": form.get("note"),
+    }
+
+
+def _taken(
+    circuit: str, take: Callable[[Registry, dict[str, Any]], dict[str, Any]]
+) -> AnyResponse | tuple[str, int]:
+    """Return the page after an answer, with what is wrong with it or was answered meanwhile."""
+    fault, status = None, 200
+    with for_writing() as registry:
+        try:
+            state = take(registry, {"who": who(), "seen": request.form.get("seen", "")})
+        except NotFoundError:
+            raise
+        except ChangedMeanwhileError:
+            fault, status = UNDERWAY, 409
+        except BadInputError as error:
+            fault, status = str(error), 422
+        if fault:
+            state = fault_search.status(registry, circuit)
+    if request.headers.get("X-Part"):
+        return _step(state, status, fault=fault)
+    if not fault:
+        return redirect(address_of("search", state["circuit"]), 303)
+    return _page(state, fault=fault), status
+
+
+def _page(state: dict[str, Any], **extra: Any) -> str:
+    confirmed = state["next"] is None or state["circuit"] in session.get("searches", ())
+    return render_template(
+        "search.html", state=state, confirmed=confirmed, typed=request.form, **extra
+    )
+
+
+def _step(state: dict[str, Any], status: int = 200, **extra: Any) -> AnyResponse:
+    typed = request.form if extra.get("fault") else {}
+    page = render_template("search_step.html", state=state, typed=typed, **extra)
+    response = make_response(page)
+    response.set_etag(state["version"])
+    response.status_code = status
+    return response
