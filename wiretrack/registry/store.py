@@ -76,6 +76,16 @@ class Registry:
                 self.db.execute("ROLLBACK")
             raise
 
+    @contextmanager
+    def unchanging(self) -> Iterator[None]:
+        """Run a block that sees the registry as it is at its start, whoever writes meanwhile."""
+        self.db.execute("BEGIN")
+        try:
+            yield
+        finally:
+            if self.db.conn.in_transaction:
+                self.db.execute("ROLLBACK")
+
     def rows(
         self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
     ) -> list[dict[str, Any]]:
