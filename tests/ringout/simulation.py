@@ -33,6 +33,8 @@ class Wires:
     joins: dict[str, list[list[str]]] = field(default_factory=lambda: {"near": [], "far": []})
     place: str = ""
     fits: list[tuple[str, str, str, float]] = field(default_factory=list)
+    diodes: list[tuple[str, str, str]] = field(default_factory=list)  # place, cathode, anode
+    diode: str = "good"  # or "reversed", as put on by mistake; "dead" or "short"
     net: dict[Node, int] | None = None
 
     def __post_init__(self) -> None:
@@ -95,8 +97,30 @@ class Wires:
         first, second = number(one), number(two)
         return resistance_between(links, first, second)
 
+    def through_diode(self, plus: Node, minus: Node) -> bool:
+        """Return whether current flows from one node over the diode to the other."""
+        for at, cathode, anode in self.diodes:
+            entry, exit_ = self.node(at, anode), self.node(at, cathode)
+            onward = self._same(plus, entry) and self._same(exit_, minus)
+            back = self._same(plus, exit_) and self._same(entry, minus)
+            if self.diode == "short" and (onward or back):
+                return True
+            if self.diode != "dead" and onward:
+                return True
+        return False
+
+    def _same(self, one: Node, two: Node) -> bool:
+        return one == two or self.connected(one, two)
+
     def answer(self, step: dict[str, Any]) -> dict[str, Any]:
         kind = step["step"]
+        if kind == "fit" and "diode" in step:
+            assert self.bundle.crew == 2 or step["at"] == self.place
+            assert not self.joins[step["at"]]
+            assert not self.diodes
+            ends = (step["diode"]["cathode"], step["diode"]["anode"])
+            self.diodes = [(step["at"], *(ends[::-1] if self.diode == "reversed" else ends))]
+            return {"done": True}
         if kind == "fit":
             assert self.bundle.crew == 2 or step["at"] == self.place
             assert all(fit[0] != step["at"] for fit in self.fits)
@@ -115,8 +139,9 @@ class Wires:
             self.joins[step["at"]] = step["groups"]
         elif kind == "unjoin":
             assert self.bundle.crew == 2 or step["at"] == self.place
-            assert self.joins[step["at"]] or self.fits
+            assert self.joins[step["at"]] or self.fits or self.diodes
             self.joins[step["at"]] = []
+            self.diodes = [one for one in self.diodes if one[0] != step["at"]]
             self.fits = [fit for fit in self.fits if fit[0] != step["at"]]
         else:
             assert kind == "probe"
@@ -126,6 +151,9 @@ class Wires:
                 return {"ohms": "OL"}
             if self.connected(one, two):
                 return {"ohms": 0.4}
+            if self.diodes:
+                plus, minus = (two, one) if step.get("plus") == step["between"][1] else (one, two)
+                return {"ohms": 680.0 if self.through_diode(plus, minus) else "OL"}
             ohms = self.through_resistors(one, two)
             return {"ohms": "OL" if ohms is None else round(ohms * 1.005 + 0.4, 1)}
         return {"done": True}

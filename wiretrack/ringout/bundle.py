@@ -64,6 +64,8 @@ class Bundle:
         2: a helper with a radio makes the joins at the place where the meter isn't.
     resistors : tuple of float
         The resistor kit [Ω]; empty for none.
+    diode : bool
+        A diode is at hand, to tell two look-alikes apart that joins can't.
     leads_ohm : float or None
         Leads' resistance, contained in every reading. [Ω]
     closed_below_ohm : float or None
@@ -83,6 +85,7 @@ class Bundle:
     screen: Literal["auto", "first", "none"] = "auto"
     crew: int = 1
     resistors: tuple[float, ...] = ()
+    diode: bool = False
     leads_ohm: float | None = None
     closed_below_ohm: float | None = None
 

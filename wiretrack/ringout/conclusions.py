@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
+from wiretrack.ringout.fitted_words import diode_notes, diode_questions
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, union
 from wiretrack.ringout.noting import notes
@@ -29,8 +30,8 @@ def conclude_result(facts: Facts) -> Result:
         joins=facts.join_steps,
         screening_probes=_screening(facts),
         by_exclusion=_by_exclusion(known),
-        questions=questions(known),
-        notes=notes(known),
+        questions=(*questions(known), *diode_questions(known)),
+        notes=(*notes(known), *diode_notes(known)),
     )
 
 

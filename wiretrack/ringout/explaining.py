@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.candidates import effective_groups
+from wiretrack.ringout.fitted_words import by_fitted
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits
 
@@ -26,6 +27,9 @@ def explain(facts: Facts, tag: str) -> list[str]:
             line = _by_stage(known, stage, end)
             if line:
                 lines.append(line)
+    for fitted in known.fitted:
+        if fitted not in known.found.refused:
+            lines += by_fitted(known, fitted, end)
     names = facts.names("far", mates)
     if len(names) == 1:
         lines.append(f"So {tag} is end {names[0]}.")

@@ -7,17 +7,19 @@ from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
-from wiretrack.ringout.fitted import FittedStage
+from wiretrack.ringout.diodes import DiodeStage
+from wiretrack.ringout.fitted import ResistorStage
 from wiretrack.ringout.masks import bits, mask_of
 from wiretrack.ringout.readings import closed_limit, judge
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Done, Fit, Join, Probe, Sounded, Unjoin, Walk
+from wiretrack.ringout.steps import Done, Fit, FitDiode, Join, Probe, Sounded, Unjoin, Volts, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.readings import Verdict
-    from wiretrack.ringout.steps import Action, Answer, Ohms
+    from wiretrack.ringout.steps import Action, Answer
 
 _T = TypeVar("_T")
 StageKey = tuple[Place, tuple[int, ...]]
@@ -34,11 +36,11 @@ class Facts:
         self.bundle = bundle
         self.place: Place = bundle.start
         self.joins: dict[Place, tuple[int, ...]] = {"near": (), "far": ()}
-        self.fits: dict[Place, Fit | None] = {"near": None, "far": None}
+        self.fits: dict[Place, Fit | FitDiode | None] = {"near": None, "far": None}
         self.touched_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.walked_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.stages: dict[StageKey, Stage] = {}
-        self.fitted: dict[tuple[Fit, tuple[int, ...]], FittedStage] = {}
+        self.fitted: dict[tuple[Fit | FitDiode, tuple[int, ...]], FittedStage] = {}
         self.last: Action | None = None
         self.lenient = False  # take joins at either place, as made with a helper before
         self.count = self.walks = self.probes = self.join_steps = 0
@@ -56,12 +58,21 @@ class Facts:
         """Return the touches made at `at` with nothing joined at the other place, if any."""
         return self.stages.get((at, ()))
 
-    def fitted_stage(self, fit: Fit) -> FittedStage:
+    def fitted_stage(self, fit: Fit | FitDiode) -> FittedStage:
         """Return the stage of touches made here while `fit` is in force at the other place."""
+        if isinstance(fit, FitDiode):
+            return self.diode_stage(fit)
         groups = self.joins[other_place(self.place)]
         if (fit, groups) not in self.fitted:
-            self.fitted[fit, groups] = FittedStage(self.bundle, self.place, fit, groups)
+            self.fitted[fit, groups] = ResistorStage(self.bundle, self.place, fit, groups)
         return self.fitted[fit, groups]
+
+    def diode_stage(self, fit: FitDiode) -> DiodeStage:
+        """Return the stage of all touches made while a diode is in force."""
+        stage = self.fitted.get((fit, ()))
+        if not isinstance(stage, DiodeStage):
+            self.fitted[fit, ()] = stage = DiodeStage(self.bundle, fit)
+        return stage
 
     def apply(self, step: Action, answer: Answer) -> None:
         """Take in one step that was carried out, and its answer.
@@ -79,6 +90,8 @@ class Facts:
             self._join(step)
         elif isinstance(step, Fit):
             self._fit(step)
+        elif isinstance(step, FitDiode):
+            self._fit_diode(step)
         elif isinstance(step, Unjoin):
             self._reach(step.at)
             self.joins[step.at], self.fits[step.at] = (), None
@@ -131,6 +144,17 @@ class Facts:
         self.fits[step.at] = step
         self._begin_join(step.at)
 
+    def _fit_diode(self, step: FitDiode) -> None:
+        self._reach(step.at)
+        self._check_free(step.at)
+        ends = [self.bundle.index(step.at, name) for name in (step.cathode, step.anode)]
+        if ends[0] == ends[1]:
+            raise StepError(
+                f"Both leads of the diode are on {step.cathode}", "Put it over two different ends"
+            )
+        self.fits[step.at] = step
+        self._begin_join(step.at)
+
     def _check_free(self, at: Place) -> None:
         if self.joins[at] or self.fits[at]:
             raise StepError(f"Something is joined at the {at} place already", "Unjoin it first")
@@ -150,19 +174,30 @@ class Facts:
         self.probes += 1
         self.touched_since_join[step.at] = True
         own = self.joins[step.at]
-        touch = Touch(self.count, step.at, (first, second), own, *self._read(answer))
-        fit = self.fits[other_place(step.at)]
-        if fit is not None or self.fits[step.at] is not None:
-            if fit is not None and not own:
-                self.fitted_stage(fit).add(touch)
-        else:
-            self.stage(step.at).add(touch)
+        plus = None if step.plus is None else self.bundle.index(step.at, step.plus)
+        volts = answer.volts if isinstance(answer, Volts) else None
+        self._sort(
+            Touch(self.count, step.at, (first, second), own, *self._read(answer), plus, volts)
+        )
 
-    def _read(self, answer: Ohms | Sounded) -> tuple[Verdict, float | None]:
+    def _sort(self, touch: Touch) -> None:
+        """Put a touch where it belongs: to a stage, or to something fitted."""
+        fit, here = self.fits[other_place(touch.at)], self.fits[touch.at]
+        if fit is None and here is None:
+            self.stage(touch.at).add(touch)
+        elif here is None and fit is not None and not touch.own:
+            self.fitted_stage(fit).add(touch)
+        elif isinstance(here, FitDiode) and fit is None:
+            self.diode_stage(here).add_check(touch)
+
+    def _read(self, answer: Answer) -> tuple[Verdict, float | None]:
         """Return what an answer says about the path, and the ohms where they were read."""
         if isinstance(answer, Sounded):
             return ("closed" if answer.closed else "open"), None
-        return judge(answer.ohms, self._limit_ohm), answer.ohms
+        if isinstance(answer, Volts):
+            return ("open" if answer.volts is None else "closed"), None
+        ohms = None if isinstance(answer, Done) else answer.ohms
+        return judge(ohms, self._limit_ohm), ohms
 
     def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:
         """Return what `make` returned for this `key` in the same `state`; forget older ones."""

@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""A stage with resistors: what each reading through a fitted resistor says."""
+"""A stage with something fitted: what each reading through a resistor, or a diode, says."""
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
@@ -14,24 +15,63 @@ if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle, Place
     from wiretrack.ringout.candidates import Candidates, Contacts
     from wiretrack.ringout.stage import Touch
-    from wiretrack.ringout.steps import Fit
+    from wiretrack.ringout.steps import Fit, FitDiode
 
 ASKED = 3  # so often is an end touched that reads open or odd
 
 Pair = tuple[int, int]
 
 
-class FittedStage:
+class FittedStage(ABC):
+    """Touches made at one place while something was fitted over ends at the other."""
+
+    def __init__(self, at: Place, fit: Fit | FitDiode, groups: tuple[int, ...]) -> None:
+        self.at, self.fit, self.groups = at, fit, groups
+        self.touches: list[Touch] = []
+        self.pairs: dict[Pair, list[Touch]] = defaultdict(list)
+
+    def add(self, touch: Touch) -> None:
+        """Take in one touch."""
+        self.touches.append(touch)
+        self.pairs[touch.pair].append(touch)
+
+    @property
+    @abstractmethod
+    def fitted(self) -> int:
+        """Return all ends at the other place that something is fitted to."""
+
+    @abstractmethod
+    def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
+        """Strike what the readings exclude; `None` if one of them can't be."""
+
+    @abstractmethod
+    def proven(self) -> int:
+        """Return the ends here whose conductors a reading shows to be whole."""
+
+    @abstractmethod
+    def next_pair(self, found: Candidates) -> Pair | None:
+        """Return the next two ends to touch; where polarity counts, plus goes on the first."""
+
+    @abstractmethod
+    def silent(self) -> int:
+        """Return the ends here that were touched often enough and only ever read open."""
+
+    @abstractmethod
+    def odd(self) -> list[Touch]:
+        """Return the readings that fit nothing, one per pair that never read otherwise."""
+
+
+class ResistorStage(FittedStage):
     """Touches made at one place while resistors were fitted at the other.
 
     Each resistor belongs to an end, or to all ends joined to it; the common return is one more
     end, or a joined group, without a resistor.
     """
 
+    fit: Fit
+
     def __init__(self, bundle: Bundle, at: Place, fit: Fit, groups: tuple[int, ...]) -> None:
-        self.at, self.fit, self.groups = at, fit, groups
-        self.touches: list[Touch] = []
-        self.pairs: dict[Pair, list[Touch]] = defaultdict(list)
+        super().__init__(at, fit, groups)
         there = other_place(at)
         self.common = self._group(bundle.index(there, fit.common))
         self.labels: list[tuple[int, tuple[float, ...]]] = [(self.common, ())]
@@ -45,11 +85,6 @@ class FittedStage:
 
     def _group(self, end: int) -> int:
         return next((group for group in self.groups if group >> end & 1), 1 << end)
-
-    def add(self, touch: Touch) -> None:
-        """Take in one touch."""
-        self.touches.append(touch)
-        self.pairs[touch.pair].append(touch)
 
     @property
     def fitted(self) -> int:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import Contacts, by_colour, conclude, effective_groups, propagate
+from wiretrack.ringout.diodes import of_diodes
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.packing import domains
 from wiretrack.ringout.screening import depth_of
@@ -15,6 +16,7 @@ from wiretrack.ringout.screening import depth_of
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.candidates import AnyStage, Candidates
+    from wiretrack.ringout.diodes import DiodeStage
     from wiretrack.ringout.facts import Facts
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.probing import Model
@@ -52,6 +54,11 @@ class Knowledge:
     def fitted(self) -> list[FittedStage]:
         """Return the stages with resistors, oldest first."""
         return [stage for stage in self.facts.fitted.values() if stage.touches]
+
+    @cached_property
+    def diodes(self) -> list[DiodeStage]:
+        """Return the stages with a diode, oldest first, those only checked included."""
+        return of_diodes(list(self.facts.fitted.values()))
 
     @property
     def begun(self) -> bool:

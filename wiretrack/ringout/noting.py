@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 WHAT_WOULD_HELP = (
     "Continuity alone can't tell these look-alikes apart. What would help: a reference known at"
     " both places (the metal raceway, an identified conductor), a resistor on one far end, or a"
-    " diode between two of them."
+    " diode over two of them."
 )
 
 

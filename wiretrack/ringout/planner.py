@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
+from wiretrack.ringout.diode_rounds import bridged, check_touch, diode_round, polar, useless
 from wiretrack.ringout.fit_rounds import fit_round
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
@@ -13,7 +14,7 @@ from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk, situation
 from wiretrack.ringout.screening import locate, next_cut
-from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk
+from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
     from wiretrack.ringout.facts import Facts
@@ -37,8 +38,10 @@ class Planner:
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
         if self.facts.fits[self.here]:
+            check = check_touch(self.known, self.here)
             away = self.facts.walked_since_join[self.here] or self.helped
-            return Unjoin(self.here) if away else Walk(self.there)
+            off = away or useless(self.known, self.here)
+            return check or (Unjoin(self.here) if off else Walk(self.there))
         own = self.facts.joins[self.here]
         wish = self._wish()
         if own:
@@ -87,10 +90,12 @@ class Planner:
             return self._confirm(stage)
         return self._cut(stage, probing.components, self._need())
 
-    def _fitted_wish(self, fit: Fit) -> Probe | None:
-        """Return the next touch while resistors are fitted at the other place."""
+    def _fitted_wish(self, fit: Fit | FitDiode) -> Probe | None:
+        """Return the next touch while something is fitted at the other place."""
         stage = self.facts.fitted_stage(fit)
         pair = stage.next_pair(self.known.found)
+        if isinstance(fit, FitDiode):
+            return polar(self.known, self.here, pair)
         return None if pair is None else self._touch(*pair)
 
     def _returned(self) -> bool:
@@ -134,6 +139,8 @@ class Planner:
         bundle = self.facts.bundle
         if self.disputed():
             return OPEN_TOUCHES
+        if bridged(self.known):
+            return 1
         if bundle.screen == "none" or self.known.begun:
             return 0
         if bundle.screen == "first":
@@ -190,7 +197,14 @@ class Planner:
             return self._join(self.here, groups)
         if self.known.begun and next_groups(self.known, self.there) is not None:
             return Walk(self.there)
-        return self._back_to(self._unsearched())
+        return self._back_to(self._unsearched()) or self._with_diode()
+
+    def _with_diode(self) -> Action | None:
+        """Return the step towards a diode over two look-alikes that joins can't tell apart."""
+        diode = diode_round(self.known, self.here)
+        if diode is None and self._joined_there() and diode_round(self.known, self.there):
+            return Walk(self.there)
+        return diode
 
     def _unsearched(self) -> Stage | None:
         """Return a stage that somebody left before its components were told apart thoroughly."""
@@ -229,7 +243,8 @@ class Planner:
         fit = fit_round(self.known, self.there)
         groups = fit[0] if fit else next_groups(self.known, self.there)
         if groups is None:
-            return None
+            diode = diode_round(self.known, self.there)
+            return Unjoin(self.there) if diode and self._joined_there() else diode
         if fit and self.facts.joins[self.there] == groups and not self.facts.fits[self.there]:
             return fit[1]
         if self.facts.joins[self.there] or self.facts.fits[self.there]:

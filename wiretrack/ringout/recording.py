@@ -6,12 +6,13 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.steps import Fit, Join, Ohms, Probe, Unjoin, Walk
+from wiretrack.ringout.steps import Done, Fit, FitDiode, Join, Probe, Sounded, Unjoin, Volts, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from wiretrack.ringout.engine import Ringout
+    from wiretrack.ringout.steps import Answer
 
 WIDTH = 78
 
@@ -43,9 +44,8 @@ def _doings(ringing: Ringout) -> Iterator[str]:
     yield f"Start at the {ringing.bundle.start} place."
     touches: list[str] = []
     for step, answer in ringing.log:
-        if isinstance(step, Probe) and isinstance(answer, Ohms):
-            shown = "OL" if answer.ohms is None else f"{answer.ohms:g}"
-            touches.append(f"{step.between[0]}-{step.between[1]} {shown}")
+        if isinstance(step, Probe):
+            touches.append(f"{_touched(step)} {_shown(answer)}")
             continue
         if touches:
             yield f"Touch (ohm): {', '.join(touches)}."
@@ -56,12 +56,31 @@ def _doings(ringing: Ringout) -> Iterator[str]:
         elif isinstance(step, Fit):
             fitted = ", ".join(f"{one.ohms:g} ohm on {one.end}" for one in step.resistors)
             yield f"Fit at the {step.at} place, common {step.common}: {fitted}."
+        elif isinstance(step, FitDiode):
+            yield f"Fit a diode at the {step.at} place, band on {step.cathode}, over {step.anode}."
         elif isinstance(step, Unjoin):
             yield f"Take the joins off at the {step.at} place."
         elif isinstance(step, Walk):
             yield f"Walk to the {step.to} place."
     if touches:
         yield f"Touch (ohm): {', '.join(touches)}."
+
+
+def _touched(step: Probe) -> str:
+    one, two = step.between
+    if step.plus is None:
+        return f"{one}-{two}"
+    return f"plus {step.plus} minus {two if step.plus == one else one}"
+
+
+def _shown(answer: Answer) -> str:
+    if isinstance(answer, Sounded):
+        return "closed" if answer.closed else "open"
+    if isinstance(answer, Volts):
+        return "OL" if answer.volts is None else f"{answer.volts:g} V"
+    if isinstance(answer, Done):
+        return "?"
+    return "OL" if answer.ohms is None else f"{answer.ohms:g}"
 
 
 def _conclusions(ringing: Ringout) -> Iterator[str]:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.first_joins import first_groups
-from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of
+from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
 from wiretrack.ringout.sets import distinct_sets
 
 if TYPE_CHECKING:
@@ -247,6 +247,11 @@ def all_together(known: Knowledge, place: Place) -> Groups | None:
     now = situation(known, place)
     if len(now.doubtful) < 2 or known.bundle.joins == "pairs":
         return None
+    if all(known.proven(place, end) for end in now.doubtful):
+        return None
+    mates = union(known.found.of[place][end] for end in now.doubtful)
+    if mates.bit_count() == 2 and (place, (mates,)) in known.facts.stages:
+        return None  # joined at the other place, they told the same
     return (mask_of((*now.doubtful, *now.proven[:1])),)
 
 

@@ -28,6 +28,8 @@ class Touch:
     own: tuple[int, ...]
     verdict: Verdict
     ohms: float | None
+    plus: int | None = None  # the end that the plus lead was on, where that counted
+    volts: float | None = None  # what the meter's diode range showed
 
     @property
     def pair(self) -> tuple[int, int]:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 OVER_RANGE = "OL"
 HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
+HIGHEST_DIODE_VOLT = 10.0  # above any diode range's display (common practice)
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,20 @@ class Fit:
 
 
 @dataclass(frozen=True)
+class FitDiode:
+    """Put a diode over two ends; its band marks the cathode, where current comes out."""
+
+    at: Place
+    cathode: str
+    anode: str
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the step as the protocol writes it."""
+        diode = {"cathode": self.cathode, "anode": self.anode}
+        return {"step": "fit", "at": self.at, "diode": diode}
+
+
+@dataclass(frozen=True)
 class Walk:
     """Go to the other place, meter in hand."""
 
@@ -77,14 +92,16 @@ class Walk:
 
 @dataclass(frozen=True)
 class Probe:
-    """Touch two ends with the meter's leads."""
+    """Touch two ends with the meter's leads; `plus` is the end for the plus lead if that counts."""
 
     at: Place
     between: tuple[str, str]
+    plus: str | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        return {"step": "probe", "at": self.at, "between": list(self.between)}
+        step = {"step": "probe", "at": self.at, "between": list(self.between)}
+        return step if self.plus is None else {**step, "plus": self.plus}
 
 
 @dataclass(frozen=True)
@@ -169,7 +186,7 @@ class Result:
         }
 
 
-Action = Join | Unjoin | Fit | Walk | Probe
+Action = Join | Unjoin | Fit | FitDiode | Walk | Probe
 Step = Action | Result
 
 
@@ -204,7 +221,18 @@ class Sounded:
         return {"closed": self.closed}
 
 
-Answer = Done | Ohms | Sounded
+@dataclass(frozen=True)
+class Volts:
+    """What the meter's diode range showed, in V; `None` is over-range: no current flows."""
+
+    volts: float | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"volts": OVER_RANGE if self.volts is None else self.volts}
+
+
+Answer = Done | Ohms | Sounded | Volts
 
 
 def parse_answer(step: Step, answer: Mapping[str, Any]) -> Answer:
@@ -221,6 +249,8 @@ def parse_answer(step: Step, answer: Mapping[str, Any]) -> Answer:
         raise StepError(f"The answer {answer!r} is not an object", f"Write it like {_like(step)}")
     if isinstance(step, Probe) and isinstance(answer.get("closed"), bool) and len(answer) == 1:
         return Sounded(answer["closed"])
+    if isinstance(step, Probe) and step.plus is not None and set(answer) == {"volts"}:
+        return Volts(_volts(answer["volts"]))
     wanted = "ohms" if isinstance(step, Probe) else "done"
     if set(answer) != {wanted}:
         given = ", ".join(f"'{key}'" for key in answer) or "nothing"
@@ -253,6 +283,23 @@ def _ohms(value: object) -> float | None:
         )
     if value > HIGHEST_OHM:
         raise StepError(f"The reading is {value:g} ohm", "No meter shows that; answer OL")
+    return float(value)
+
+
+def _volts(value: object) -> float | None:
+    if isinstance(value, str) and value.strip().upper() == OVER_RANGE:
+        return None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise StepError(
+            f"{json.dumps(value, default=str)} is no reading of the diode range",
+            "Give a number of volts, or OL",
+        )
+    if not 0 <= value <= HIGHEST_DIODE_VOLT:
+        raise StepError(
+            f"The diode range shows {value:g} V",
+            f"It shows 0 V to {HIGHEST_DIODE_VOLT:g} V or OL; is the conductor live?"
+            " Stop and prove it dead",
+        )
     return float(value)
 
 
@@ -296,7 +343,10 @@ def _parse_join(data: Mapping[str, Any]) -> Join:
     return Join(_place(data["at"]), groups)
 
 
-def _parse_fit(data: Mapping[str, Any]) -> Fit:
+def _parse_fit(data: Mapping[str, Any]) -> Fit | FitDiode:
+    if "diode" in data:
+        diode = data["diode"]
+        return FitDiode(_place(data["at"]), _word(diode["cathode"]), _word(diode["anode"]))
     fitted = tuple(Fitted(_word(one["end"]), float(one["ohms"])) for one in data["resistors"])
     return Fit(_place(data["at"]), fitted, _word(data["common"]))
 
@@ -305,7 +355,11 @@ def _parse_probe(data: Mapping[str, Any]) -> Probe:
     between: Sequence[object] = data["between"]
     if isinstance(between, str) or len(between) != 2:
         raise StepError(f"A probe is between {between!r}", "It must be between two ends")
-    return Probe(_place(data["at"]), (_word(between[0]), _word(between[1])))
+    ends = (_word(between[0]), _word(between[1]))
+    plus = data.get("plus")
+    if plus is not None and plus not in ends:
+        raise StepError(f"The plus lead is on {plus!r}", f"It must be on {' or '.join(ends)}")
+    return Probe(_place(data["at"]), ends, plus)
 
 
 _PARSERS: dict[str, Callable[[Mapping[str, Any]], Action]] = {
