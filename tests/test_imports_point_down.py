@@ -13,7 +13,7 @@ LEVELS = [
     {"errors"},
     {"sources", "words", "tags", "records", "resources", "plain"},
     {"electrical"},
-    {"registry", "ringout", "labels", "interchange", "topology", "reports"},
+    {"registry", "ringout", "labels", "interchange", "topology", "reports", "binder"},
     {"tasks"},
     {"web"},
     {"cli"},

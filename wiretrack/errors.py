@@ -86,6 +86,22 @@ class NotFoundError(BadInputError, LookupError):
         return f"{subject} called '{self.code}'. {hint}"
 
 
+class RetiredError(BadInputError):
+    """A conductor or circuit is no longer part of the work; what follows it is named."""
+
+    def __init__(self, what: str, became: str, at: str, followed_by: Sequence[str] = ()) -> None:
+        super().__init__(what, became, at, followed_by)
+        self.what, self.became, self.at = what, became, at
+        self.followed_by = tuple(followed_by)
+
+    def __str__(self) -> str:
+        hint = "It is kept for the record only."
+        if self.followed_by:
+            follow = "follows" if len(self.followed_by) == 1 else "follow"
+            hint = f"Take what {follow} it: {' or '.join(self.followed_by)}."
+        return f"{self.what} was {self.became} on {self.at[:10]}. {hint}"
+
+
 @dataclass(frozen=True)
 class Fault:
     """One thing wrong in a site file: where it is and what is wrong there."""
@@ -120,6 +136,17 @@ class FileWriteError(BadInputError):
 
     def __str__(self) -> str:
         return f"{self.path} can't be written: {self.why}. Nothing was changed; name another place."
+
+
+class BinderPlaceError(BadInputError):
+    """A binder can't go where it was wanted; what stands there is untouched."""
+
+    def __init__(self, path: str, why: str, hint: str) -> None:
+        super().__init__(path, why, hint)
+        self.path, self.why, self.hint = path, why, hint
+
+    def __str__(self) -> str:
+        return f"{self.path} {self.why}. {self.hint}."
 
 
 class BundleError(BadInputError):

@@ -42,6 +42,7 @@ COMMANDS = {
     "string": "Say what a PV string should read, and what a wrong reading means.",
     "expect": "Say what a meter should read, or how long a conductor is.",
     "serve": "Serve the pages for phones and the HTTP API.",
+    "binder": "Write the whole record as pages that open without wiretrack.",
     "verify": "Prove the registry whole.",
     "backup": "Copy the registry while it is in use.",
 }

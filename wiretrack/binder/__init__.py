@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""The site binder's paper: names of files, pages from records, search, checksums; pure."""

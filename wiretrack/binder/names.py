@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: MIT
+"""Names of the binder's files, safe on every medium, and the links between them.
+
+FAT and NTFS know no difference of case, forbid some signs, and keep some words for devices; a code
+may hold anything. A code that is safe names its file itself; any other becomes its safe letters
+and a piece of its SHA-256, so that the same codes always give the same names.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import unicodedata
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from wiretrack.tags import format_tag, normalise
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+FOLDERS = {
+    "circuit": "circuits",
+    "enclosure": "enclosures",
+    "raceway": "raceways",
+    "pull": "pulls",
+    "report": "reports",
+}
+_UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
+_LONGEST = 48
+# The names of devices, which Windows gives to no file whatever its ending.
+_RESERVED = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{port}{number}" for port in ("com", "lpt") for number in range(10)
+}
+
+
+def safe_names(codes: Iterable[str]) -> dict[str, str]:
+    """Return a file name without its ending for each code, no two alike but for case.
+
+    >>> safe_names(["MDB", "QF1/2", "con"])["MDB"]
+    'MDB'
+    """
+    wanted = sorted(set(codes))
+    slugs = {code: _slug(code) for code in wanted}
+    often = Counter(code.casefold() for code in wanted if slugs[code] == code)
+    plain = {c for c in wanted if slugs[c] == c and often[c.casefold()] == 1 and not _reserved(c)}
+    names, taken = {code: code for code in plain}, {code.casefold() for code in plain}
+    for code in wanted:
+        if code not in plain:
+            names[code] = _told_apart(code, slugs[code], taken)
+            taken.add(names[code].casefold())
+    return names
+
+
+def conductor_page(tag: str) -> str:
+    """Return the page of a conductor; folders by first character keep each of them short.
+
+    >>> conductor_page("PMP001X")
+    'conductors/P/PMP-001X.html'
+    """
+    written = format_tag(normalise(tag))
+    return f"conductors/{written[0]}/{written}.html"
+
+
+def numbered(stem: str, number: int) -> str:
+    """Return the name of one page of several; the first has no number.
+
+    >>> numbered("tags", 1), numbered("tags", 2)
+    ('tags.html', 'tags-2.html')
+    """
+    return f"{stem}.html" if number == 1 else f"{stem}-{number}.html"
+
+
+def root_of(page: str) -> str:
+    """Return the way from a page up to the binder's folder.
+
+    >>> root_of("index.html"), root_of("conductors/P/PMP-001X.html")
+    ('', '../../')
+    """
+    return "../" * page.count("/")
+
+
+class Addresses:
+    """Where the page of each record is, from the binder's folder."""
+
+    def __init__(self, codes: Mapping[str, Iterable[str]]) -> None:
+        self._names = {what: safe_names(found) for what, found in codes.items()}
+
+    def page(self, what: str, code: str) -> str | None:
+        """Return the page of a record; `None` where the binder has none."""
+        if what == "conductor":
+            return conductor_page(code)
+        name = self._names.get(what, {}).get(code)
+        return None if name is None else f"{FOLDERS[what]}/{name}.html"
+
+
+def _slug(code: str) -> str:
+    plain = unicodedata.normalize("NFKD", code).encode("ascii", "ignore").decode("ascii")
+    return _UNSAFE.sub("-", plain).strip("-")[:_LONGEST]
+
+
+def _reserved(name: str) -> bool:
+    return name.casefold() in _RESERVED
+
+
+def _told_apart(code: str, slug: str, taken: set[str]) -> str:
+    digest = hashlib.sha256(code.encode("utf-8", "surrogatepass")).hexdigest()
+    for length in range(6, len(digest) + 1):
+        name = f"{slug}-{digest[:length]}" if slug else f"x-{digest[:length]}"
+        if name.casefold() not in taken:
+            return name
+    raise AssertionError(f"two codes share a SHA-256: {code!r}")

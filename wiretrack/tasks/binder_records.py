@@ -1,0 +1,214 @@
+# SPDX-License-Identifier: MIT
+"""The whole registry read once, and found again by what each of the binder's pages is about."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.registry.dumping import document, readings
+from wiretrack.tags import format_tag
+from wiretrack.tasks.binder_history import Histories
+from wiretrack.tasks.conductors import Beside, between, boxes_along, conductor_record
+from wiretrack.tasks.label_truth import labels_of
+from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.site_map import ways_from_hub
+from wiretrack.tasks.verdicts import Judge
+from wiretrack.tasks.wires import SiteWires
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.rules.marking import Marking
+    from wiretrack.records import Conductor, Device, End, Raceway, Reading, Terminal
+    from wiretrack.registry.store import Registry
+
+Row = dict[str, Any]
+
+
+class SiteRecords:
+    """All records of a registry, grouped; what a page shows of one is worked out when asked."""
+
+    def __init__(self, registry: Registry) -> None:
+        self.registry = registry
+        self.document = document(registry)
+        self.judge = Judge(registry)
+        self.wires = SiteWires(registry)
+        self.histories = Histories(self.document)
+        self.conductors = {c.tag or "": c for c in self.document.conductors}
+        self.circuits = {c.code: c for c in self.document.circuits}
+        self.enclosures = {e.code: e for e in self.document.enclosures}
+        self.raceways = {r.code: r for r in self.document.raceways}
+        self.labels = labels_of(registry, self.document.conductors)
+        self.readings: defaultdict[str, list[Reading]] = defaultdict(list)
+        for reading in readings(registry):
+            self.readings[reading.subject].append(reading)
+        self.superseded = {r.supersedes for r in self.document.readings if r.supersedes}
+        self._steps = {
+            pull.code: [self._step(code) for code in pull.path] for pull in self.document.pulls
+        }
+
+    def _step(self, code: str) -> tuple[str, str, str]:
+        raceway = self.raceways[code]
+        return code, raceway.from_enclosure, raceway.to_enclosure
+
+    def steps(self, conductor: Conductor) -> list[tuple[str, str, str]]:
+        """Return the raceways that a conductor runs through, each with the boxes it joins."""
+        steps = self._steps.get(conductor.pull or "", [])
+        return between(steps, conductor.from_end, conductor.to_end)
+
+    def pull_steps(self, code: str) -> list[tuple[str, str, str]]:
+        """Return the raceways of a pull, each with the boxes it joins."""
+        return self._steps[code]
+
+    def pull_start(self, code: str) -> str:
+        """Return the box that a pull's path begins at; empty where it has no path."""
+        boxes = boxes_along(self._steps[code])
+        return boxes[0] if boxes else ""
+
+    def record(self, conductor: Conductor) -> Row:
+        """Return a conductor's record as ``show`` gives it."""
+        beside = Beside(
+            readings=self.readings.get(conductor.tag or "", []),
+            superseded=self.superseded,
+            labels=self.labels,
+            route=[code for code, *_ in self.steps(conductor)],
+        )
+        return conductor_record(conductor, beside, self.judge)
+
+    @cached_property
+    def in_circuit(self) -> Mapping[str, list[Conductor]]:
+        """The conductors of each circuit."""
+        return _grouped((c.circuit, c) for c in self.document.conductors)
+
+    @cached_property
+    def in_pull(self) -> Mapping[str, list[Conductor]]:
+        """The conductors of each pull."""
+        return _grouped((c.pull, c) for c in self.document.conductors if c.pull)
+
+    @cached_property
+    def in_raceway(self) -> Mapping[str, list[Conductor]]:
+        """The conductors that run through each raceway."""
+        return _grouped((code, c) for c in self.document.conductors for code, *_ in self.steps(c))
+
+    @cached_property
+    def ends_in(self) -> Mapping[str, list[tuple[Conductor, End, End]]]:
+        """The ends in each enclosure: the conductor, this end, the other."""
+        return _grouped(
+            (here.enclosure, (c, here, there))
+            for c in self.document.conductors
+            for here, there in ((c.from_end, c.to_end), (c.to_end, c.from_end))
+        )
+
+    @cached_property
+    def terminals_in(self) -> Mapping[str, list[Terminal]]:
+        """The terminals of each enclosure."""
+        return _grouped((t.enclosure, t) for t in self.document.terminals)
+
+    @cached_property
+    def devices_in(self) -> Mapping[str, list[Device]]:
+        """The devices in each enclosure."""
+        return _grouped((d.enclosure, d) for d in self.document.devices)
+
+    @cached_property
+    def raceways_at(self) -> Mapping[str, list[Raceway]]:
+        """The raceways that end at each enclosure."""
+        return _grouped(
+            (box, r)
+            for r in self.document.raceways
+            for box in dict.fromkeys((r.from_enclosure, r.to_enclosure))
+        )
+
+    @cached_property
+    def pulls_in(self) -> Mapping[str, list[str]]:
+        """The pulls that run through each raceway."""
+        return _grouped((code, p.code) for p in self.document.pulls for code in p.path)
+
+    @cached_property
+    def followers(self) -> Mapping[str, list[str]]:
+        """The tags of the conductors that follow a retired one."""
+        return _grouped((c.follows, c.tag or "") for c in self.document.conductors if c.follows)
+
+    @cached_property
+    def ways(self) -> Mapping[str, list[dict[str, str]]]:
+        """The way to each enclosure."""
+        return ways_from_hub(self.document.raceways)
+
+    @cached_property
+    def open_points(self) -> list[Row]:
+        """The punch list."""
+        return punch_list(self.registry)
+
+    @cached_property
+    def open_of(self) -> Mapping[str, list[Row]]:
+        """The punch list's rows of each conductor, by its tag as people write it."""
+        return _grouped((row["subject"], row) for row in self.open_points)
+
+    @cached_property
+    def findings(self) -> list[Finding]:
+        """What the wiring rules say."""
+        return check_document(self.document)
+
+    @cached_property
+    def findings_of(self) -> Mapping[str, list[Finding]]:
+        """What the wiring rules say of each subject."""
+        return _grouped((finding.subject, finding) for finding in self.findings)
+
+    @cached_property
+    def markings(self) -> list[Marking]:
+        """The markings that the code demands."""
+        return markings_of(self.document)
+
+    @cached_property
+    def markings_on(self) -> Mapping[str, list[Marking]]:
+        """The markings of each raceway and box."""
+        return _grouped((marking.on, marking) for marking in self.markings)
+
+    @cached_property
+    def prints_of(self) -> Mapping[str, list[Row]]:
+        """The print log of each conductor."""
+        return _grouped((str(row["tag"]), row) for row in self._rest("label_prints"))
+
+    @cached_property
+    def ringouts_of(self) -> Mapping[str, list[Row]]:
+        """The ring-outs of each pull, the latest last."""
+        return _grouped((str(row["pull"]), row) for row in self._rest("ringouts"))
+
+    @cached_property
+    def searches_of(self) -> Mapping[str, list[Row]]:
+        """The guided searches for a fault of each circuit."""
+        return _grouped((str(row["circuit"]), row) for row in self._rest("fault_searches"))
+
+    def _rest(self, table: str) -> Iterable[Row]:
+        return self.document.rest.get(table, ())
+
+
+def line_of(conductor: Conductor) -> Row:
+    """Return a conductor as a row of a list."""
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "core": conductor.core,
+        "from": place_of(conductor.from_end),
+        "to": place_of(conductor.to_end),
+        "mark": conductor.to_end.mark or conductor.from_end.mark,
+        "retired_at": conductor.retired_at,
+    }
+
+
+def place_of(end: End) -> str:
+    """Return where an end is: enclosure and terminal."""
+    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
+
+
+def _grouped(pairs: Iterable[tuple[Any, Any]]) -> Mapping[str, list[Any]]:
+    found: defaultdict[str, list[Any]] = defaultdict(list)
+    for key, value in pairs:
+        found[key].append(value)
+    return dict(found)

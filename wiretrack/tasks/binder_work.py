@@ -1,0 +1,94 @@
+# SPDX-License-Identifier: MIT
+"""What was done and what to mind, for a binder's pages: ring-outs, fault searches, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.binder.names import conductor_page
+from wiretrack.electrical.cautions import cautions
+from wiretrack.errors import WiretrackError
+from wiretrack.tags import looks_like_tag
+from wiretrack.tasks.ringout_record import ringout_record
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.records import Circuit, Conductor
+    from wiretrack.tasks.binder_records import SiteRecords
+
+Row = dict[str, Any]
+NOT_STATED = "not stated"
+
+
+def ringout_of(records: SiteRecords, pull: str) -> tuple[Row | None, str]:
+    """Return the record of a pull's latest ring-out, and what else is to be said of ring-outs."""
+    stored = records.ringouts_of.get(pull, [])
+    if not stored:
+        return None, ""
+    earlier = f"{len(stored) - 1} earlier: in site.json" if len(stored) > 1 else ""
+    try:
+        found = ringout_record(records.registry, pull)
+    except WiretrackError as error:
+        return None, f"Its {len(stored)} stored ring-outs are in site.json. {error}"
+    facts = [
+        ("Between", f"{found['near']} and {found['far']}"),
+        ("State", "finished" if found["finished"] else "not finished"),
+        ("Begun", found["begun"]),
+        ("Last step", found["ended"] or NOT_STATED),
+        ("Instrument", found["instrument"] or NOT_STATED),
+        ("References", ", ".join(found["references"]) or "none"),
+        ("Effort", f"{found['walks']} walks, {found['joins']} joins, {found['probes']} touches"),
+        ("Others", earlier),
+    ]
+    lists = [
+        ("Not identified", found["unresolved"]),
+        ("Faults", [f"{fault['kind']}: {fault['evidence']}" for fault in found["faults"]]),
+        ("Readings to look at again", [query["reason"] for query in found["questions"]]),
+        ("Notes", found["notes"]),
+    ]
+    rows = [{**row, "page": _page(row["near"])} for row in found["conclusions"]]
+    return {"facts": facts, "lists": lists, "conclusions": rows, "steps": found["steps"]}, ""
+
+
+def _page(text: str) -> str | None:
+    return conductor_page(text) if looks_like_tag(text) else None
+
+
+def searches_of(records: SiteRecords, circuit: str) -> list[Row]:
+    """Return the guided searches for a fault of a circuit, each with its answers in words."""
+    rows = []
+    for search in records.searches_of.get(circuit, ()):
+        replaced = {answer.get("supersedes") for answer in search["answers"]}
+        rows.append(
+            {
+                "at": search["at"],
+                "symptom": search["symptom"],
+                "state": _words(search["result"]) if search.get("result") else "not finished",
+                "steps": [
+                    f"{_words(answer['step'])}: {_words(answer['answer'])}"
+                    for answer in search["answers"]
+                    if answer["id"] not in replaced
+                ],
+            }
+        )
+    return rows
+
+
+def _words(value: object) -> str:
+    """Return what a stored answer holds, in plain words."""
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_words(inner)}" for key, inner in value.items())
+    if isinstance(value, list):
+        return ", ".join(map(_words, value))
+    return str(value)
+
+
+def cautions_of(records: SiteRecords, circuit: Circuit, members: Iterable[Conductor]) -> list[str]:
+    """Return what to read before any work on a circuit, the last word last."""
+    boxes = {end.enclosure for c in members for end in (c.from_end, c.to_end)}
+    kinds = tuple(sorted({records.enclosures[box].kind or "" for box in boxes}))
+    lines = [
+        line for kind in ("insulation", "voltage") for line in cautions(kind, circuit.system, kinds)
+    ]
+    return [*dict.fromkeys(line for line in lines if line != lines[-1]), lines[-1]]
