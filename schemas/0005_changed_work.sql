@@ -15,13 +15,6 @@ ALTER TABLE circuits ADD COLUMN retired_at TEXT;             -- RFC 3339: a day,
 -- When this end was found crossed with another: what was read by its landing before is owed again.
 ALTER TABLE ends ADD COLUMN crossed_at TEXT;                 -- RFC 3339: a day, or a time
 
--- What is part of the work now: everything that walks the wiring asks here, and nowhere else.
-CREATE VIEW conductors_in_service AS SELECT * FROM conductors WHERE retired_at IS NULL;
-CREATE VIEW circuits_in_service AS SELECT * FROM circuits WHERE retired_at IS NULL;
--- What lies in the raceways: an abandoned conductor still takes its room there.
-CREATE VIEW conductors_in_place AS SELECT * FROM conductors
-WHERE retired_at IS NULL OR retired_because = 'abandoned';
-
 -- The words that a record is found under, now with whether it is retired and why.
 DROP VIEW search_texts;
 CREATE VIEW search_texts (record, what, code, text) AS

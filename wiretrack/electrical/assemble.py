@@ -19,34 +19,52 @@ _DISCONNECTS = ("disconnect", "inverter")
 
 
 def wires_of(document: SiteDocument) -> tuple[Wire, ...]:
-    """Return every conductor with its circuit; one whose circuit isn't listed gets a bare one."""
+    """Return every conductor in service with its circuit; one that isn't listed is a bare one."""
+    return _wires(document, [c for c in document.conductors if c.retired_at is None])
+
+
+def abandoned_in(document: SiteDocument) -> tuple[Wire, ...]:
+    """Return every conductor that was retired, but left in its raceway."""
+    return _wires(document, [c for c in document.conductors if c.retired_because == "abandoned"])
+
+
+def _wires(document: SiteDocument, conductors: Sequence[Conductor]) -> tuple[Wire, ...]:
     circuits = {circuit.code: circuit for circuit in document.circuits}
     return tuple(
         Wire(conductor, circuits.get(conductor.circuit, Circuit(code=conductor.circuit)))
-        for conductor in document.conductors
+        for conductor in conductors
     )
 
 
 def runs_of(document: SiteDocument) -> tuple[Run, ...]:
     """Return every raceway with the conductors that lie in it."""
     boxes = {box.code: box for box in document.enclosures}
-    inside: dict[str, list[Wire]] = defaultdict(list)
     raceways = {raceway.code: raceway for raceway in document.raceways}
     paths = {
         pull.code: [raceways[code] for code in pull.path if code in raceways]
         for pull in document.pulls
     }
-    for wire in wires_of(document):
-        for raceway in _route(wire.conductor, paths.get(wire.conductor.pull or "", ())):
-            inside[raceway.code].append(wire)
+    inside = _by_raceway(wires_of(document), paths)
+    abandoned = _by_raceway(abandoned_in(document), paths)
     before = _before_disconnect(document, boxes)
     return tuple(
         Run(
             raceway, tuple(inside[raceway.code]), boxes.get(raceway.from_enclosure),
             boxes.get(raceway.to_enclosure), before.get(raceway.code), document.site,
+            tuple(abandoned[raceway.code]),
         )
         for raceway in document.raceways
     )  # fmt: skip
+
+
+def _by_raceway(
+    wires: Sequence[Wire], paths: Mapping[str, Sequence[Raceway]]
+) -> defaultdict[str, list[Wire]]:
+    inside: defaultdict[str, list[Wire]] = defaultdict(list)
+    for wire in wires:
+        for raceway in _route(wire.conductor, paths.get(wire.conductor.pull or "", ())):
+            inside[raceway.code].append(wire)
+    return inside
 
 
 def boxes_along(path: Sequence[Raceway]) -> list[str] | None:

@@ -140,7 +140,8 @@ def _of_wires(
 def _of_circuits(document: SiteDocument, wires: Iterable[Wire], code: Code) -> list[Finding]:
     findings = []
     listed = list(wires)
-    for circuit in document.circuits if code.rules else ():
+    in_service = [circuit for circuit in document.circuits if circuit.retired_at is None]
+    for circuit in in_service if code.rules else ():
         own = [wire for wire in listed if wire.circuit.code == circuit.code]
         cold = partial(pv_voltage, circuit, document.site, code)
         findings += _judged("insulation-type", circuit.code, cold)

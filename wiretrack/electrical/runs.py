@@ -50,7 +50,8 @@ class Wire:
 class Run:
     """One raceway, the conductors in it and the boxes at both ends.
 
-    `before_disconnect` tells whether PV conductors in it have no disconnect behind them yet.
+    `abandoned` conductors lie in it too, but belong to no circuit any more. `before_disconnect`
+    tells whether PV conductors in it have no disconnect behind them yet.
     """
 
     raceway: Raceway
@@ -59,6 +60,12 @@ class Run:
     to_box: Enclosure | None = None
     before_disconnect: bool | None = None
     site: Site = field(default_factory=Site)
+    abandoned: tuple[Wire, ...] = ()
+
+    @property
+    def in_place(self) -> tuple[Wire, ...]:
+        """All conductors that lie in it and take its room."""
+        return (*self.wires, *self.abandoned)
 
     @property
     def is_nipple(self) -> bool | None:

@@ -71,18 +71,13 @@ def raceways(registry: Registry, where: str = "1", parameters: Iterable[Any] = (
 
 
 def conductors(
-    registry: Registry,
-    where: str = "1",
-    parameters: Iterable[Any] = (),
-    *,
-    table: str = "conductors",
+    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
 ) -> list[Conductor]:
     """Return the conductors that meet the SQL condition `where` (c, k, p, f, t: see CONDUCTORS).
 
-    Retired ones are among them, unless `table` is one of the views that leave them out.
+    Retired ones are among them; `service` leaves them out.
     """
-    sql = CONDUCTORS.replace("FROM conductors AS c", f"FROM {table} AS c")
-    sql = f"{sql} WHERE {where} ORDER BY c.rowid"
+    sql = f"{CONDUCTORS} WHERE {where} ORDER BY c.rowid"
     return [_conductor(row) for row in registry.rows(sql, list(parameters))]
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.registry.service import IN_SERVICE
 from wiretrack.registry.store import explain, put_in_place, remove_leftovers
 from wiretrack.tags import looks_like_tag, parse_tag
 
@@ -29,13 +30,13 @@ _INVARIANTS = (
         "conductor {} is landed on a terminal of another enclosure",
     ),
     (
-        "SELECT c.tag, k.code FROM conductors_in_service AS c JOIN circuits AS k"
-        " ON k.id = c.circuit_id WHERE k.retired_at IS NOT NULL",
+        f"SELECT c.tag, k.code FROM conductors AS c JOIN circuits AS k ON k.id = c.circuit_id"
+        f" WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL",
         "conductor {} is in service in circuit {}, which is retired",
     ),
     (
-        "SELECT o.tag, c.tag FROM conductors_in_service AS o JOIN conductors AS c"
-        " ON c.follows_id = o.id",
+        f"SELECT c.tag, n.tag FROM conductors AS c JOIN conductors AS n ON n.follows_id = c.id"
+        f" WHERE {IN_SERVICE}",
         "conductor {} is in service, though {} follows it",
     ),
     (

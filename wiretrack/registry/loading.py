@@ -54,19 +54,17 @@ def add_site(registry: Registry, site: Site) -> None:
 
 def add_conductor(db: Database, conductor: Conductor) -> str:
     """Add one conductor in the write that is under way; return its tag, made where it has none."""
-    loading = _Loading(db)
-    loading._add_conductors([conductor])
-    return next(name for table, name in loading._ids if table == "conductors")
+    return _Loading(db).add_conductors([conductor])[0]
 
 
 def add_enclosure(db: Database, enclosure: Enclosure) -> None:
     """Add one enclosure in the write that is under way."""
-    _Loading(db)._add_coded("enclosures", [enclosure])
+    _Loading(db).add_coded("enclosures", [enclosure])
 
 
 def add_raceway(db: Database, raceway: Raceway) -> None:
     """Add one raceway in the write that is under way."""
-    _Loading(db)._add_raceways([raceway])
+    _Loading(db).add_raceways([raceway])
 
 
 def reading_row(reading: Reading, conductor_id: str, instrument_id: str | None) -> Row:
@@ -91,12 +89,12 @@ class _Loading:
     def add(self, document: SiteDocument) -> None:
         self._merge_site(document.site)
         for table in ("enclosures", "circuits", "instruments"):
-            self._add_coded(table, getattr(document, table))
+            self.add_coded(table, getattr(document, table))
         self._add_terminals(document.terminals)
         self._add_devices(document.devices)
-        self._add_raceways(document.raceways)
+        self.add_raceways(document.raceways)
         self._add_pulls(document.pulls)
-        self._add_conductors(document.conductors)
+        self.add_conductors(document.conductors)
         _insert(self.db, "readings", map(self._reading, document.readings))
         self._add_rest(document.rest)
 
@@ -127,7 +125,8 @@ class _Loading:
             names = ", ".join(f"{key} = :{key}" for key in given)
             self.db.execute(f"UPDATE site SET {names}", given)
 
-    def _add_coded(self, table: str, records: Iterable[Any]) -> None:
+    def add_coded(self, table: str, records: Iterable[Any]) -> None:
+        """Add records that are known by a code alone."""
         rows = [self._with_id(table, record, _plain(record)) for record in records]
         _insert(self.db, table, rows)
 
@@ -179,7 +178,8 @@ class _Loading:
             for position, (one, other) in enumerate(device.poles, 1)
         ]
 
-    def _add_raceways(self, raceways: Iterable[Raceway]) -> None:
+    def add_raceways(self, raceways: Iterable[Raceway]) -> None:
+        """Add raceways between enclosures that are there."""
         rows = []
         for raceway in raceways:
             row = _plain(raceway, leave_out=("from_enclosure", "to_enclosure", "walls_m"))
@@ -218,7 +218,8 @@ class _Loading:
             for position, end in enumerate(pull.far_ends, 1)
         ]
 
-    def _add_conductors(self, conductors: Iterable[Conductor]) -> None:
+    def add_conductors(self, conductors: Iterable[Conductor]) -> list[str]:
+        """Add conductors and the terminals they are on; return their tags."""
         rows, ends = [], []
         given = [(conductor, self._conductor(conductor)) for conductor in conductors]
         for conductor, row in given:
@@ -229,6 +230,7 @@ class _Loading:
             ends.append(self._end(row["id"], "to", conductor.to_end))
         _insert(self.db, "conductors", rows)
         _insert(self.db, "ends", ends)
+        return [row["tag"] for row in rows]
 
     def _conductor(self, conductor: Conductor) -> Row:
         row = _plain(conductor, leave_out=("circuit", "pull", "follows", "from_end", "to_end"))

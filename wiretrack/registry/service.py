@@ -1,9 +1,8 @@
 # SPDX-License-Identifier: MIT
 """What is in service: the conductors and circuits that are part of the work now.
 
-Whatever walks the wiring (plans, punch list, due labels, paths) asks here or asks the views
-``conductors_in_service``, ``circuits_in_service`` and ``conductors_in_place`` of the schema; what
-looks one record up by its tag or code finds retired ones too, by way of `dumping`.
+Whatever walks the wiring (plans, punch list, due labels, paths) asks here; what looks one record
+up by its tag or code finds retired ones too, by way of `dumping`.
 """
 
 from __future__ import annotations
@@ -18,19 +17,22 @@ if TYPE_CHECKING:
     from wiretrack.records import Circuit, Conductor
     from wiretrack.registry.store import Registry
 
+IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
+_IN_PLACE = f"({IN_SERVICE} OR c.retired_because = 'abandoned')"
+
 
 def conductors(
     registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
 ) -> list[Conductor]:
     """Return the conductors in service that meet the SQL condition `where`, as in `dumping`."""
-    return dumping.conductors(registry, where, parameters, table="conductors_in_service")
+    return dumping.conductors(registry, f"{IN_SERVICE} AND ({where})", parameters)
 
 
 def conductors_in_place(
     registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
 ) -> list[Conductor]:
     """Return the conductors that lie in their raceways: those in service and abandoned ones."""
-    return dumping.conductors(registry, where, parameters, table="conductors_in_place")
+    return dumping.conductors(registry, f"{_IN_PLACE} AND ({where})", parameters)
 
 
 def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Circuit]:

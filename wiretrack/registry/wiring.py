@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.registry.service import IN_SERVICE
 
 if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
@@ -63,7 +64,7 @@ _ENDS = """
 
 
 def ends_of(registry: Registry, tag: str) -> tuple[LandedEnd, LandedEnd]:
-    """Return the two ends of a conductor, the "from" end first."""
+    """Return the two ends of a conductor, retired or not, the "from" end first."""
     rows = registry.rows(f"{_ENDS} WHERE c.tag = ? ORDER BY e.side", [tag])
     if len(rows) != 2:
         raise NotFoundError("conductor", tag)
@@ -71,18 +72,19 @@ def ends_of(registry: Registry, tag: str) -> tuple[LandedEnd, LandedEnd]:
 
 
 def ends_at(registry: Registry, place: Place) -> list[LandedEnd]:
-    """Return the conductor ends on a terminal."""
+    """Return the ends of conductors in service on a terminal."""
     rows = registry.rows(
-        f"{_ENDS} WHERE b.code = ? AND t.code = ? ORDER BY c.rowid",
+        f"{_ENDS} WHERE {IN_SERVICE} AND b.code = ? AND t.code = ? ORDER BY c.rowid",
         [place.enclosure, place.terminal],
     )
     return [LandedEnd(**row) for row in rows]
 
 
 def ends_in(registry: Registry, enclosure: str) -> list[LandedEnd]:
-    """Return every conductor end in an enclosure, by terminal."""
+    """Return every end of a conductor in service in an enclosure, by terminal."""
     rows = registry.rows(
-        f"{_ENDS} WHERE b.code = ? ORDER BY t.code IS NULL, t.code, c.rowid", [enclosure]
+        f"{_ENDS} WHERE {IN_SERVICE} AND b.code = ? ORDER BY t.code IS NULL, t.code, c.rowid",
+        [enclosure],
     )
     return [LandedEnd(**row) for row in rows]
 
@@ -156,10 +158,9 @@ def _pole(row: dict[str, object], place: Place) -> Pole:
 
 
 def all_ends(registry: Registry) -> list[LandedEnd]:
-    """Return the "from" end of every conductor, which knows the other end as well."""
-    return [
-        LandedEnd(**row) for row in registry.rows(f"{_ENDS} WHERE e.side = 'from' ORDER BY c.rowid")
-    ]
+    """Return the "from" end of every conductor in service, which knows the other end as well."""
+    rows = registry.rows(f"{_ENDS} WHERE {IN_SERVICE} AND e.side = 'from' ORDER BY c.rowid")
+    return [LandedEnd(**row) for row in rows]
 
 
 def all_poles(registry: Registry) -> list[Pole]:

@@ -100,15 +100,17 @@ def current_carrying(run: Run) -> int:
     """Return how many conductors of a run count as carrying current.
 
     The neutral of a three-phase circuit, or of one with two lines, carries only the difference
-    (310.15(E), earlier (B)(5)); protective and signal conductors don't count.
+    (310.15(E), earlier (B)(5)); protective and signal conductors don't count. Abandoned conductors
+    count as the spare ones that the note under table 310.15(C)(1) names: somebody may use them
+    again (reprint; original not seen).
     """
     count = 0
-    for wire in run.wires:
+    for wire in run.in_place:
         if not wire.carries_current:
             continue
         if wire.conductor.function in ("N", "PEN", "M"):
             lines = [
-                w for w in run.wires
+                w for w in run.in_place
                 if w.circuit.code == wire.circuit.code and w.conductor.function.startswith("L")
             ]  # fmt: skip
             count += len(lines) < 2

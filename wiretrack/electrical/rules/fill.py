@@ -53,19 +53,23 @@ def largest_count(area_in2: float, bore: Bore) -> int:
 
 
 def raceway_fill(run: Run, code: Code) -> list[Finding]:
-    """Return the fill of a raceway against NEC chapter 9; the IEC sets no such figure."""
-    if not code.is_nec or not run.wires or _is_open(run.raceway.type):
+    """Return the fill of a raceway against NEC chapter 9; the IEC sets no such figure.
+
+    An abandoned conductor takes its room like any other: NEC 300.17 and chapter 9 table 1 speak of
+    the conductors in the raceway, not of those in use (reprint; original not seen).
+    """
+    if not code.is_nec or not run.in_place or _is_open(run.raceway.type):
         return []
     source = code.nec("chapter 9 table 1")
     bore, lacking = _bore(run)
-    singles = [wire for wire in run.wires if wire.conductor.core is None]
+    singles = [wire for wire in run.in_place if wire.conductor.core is None]
     outsides = [outside_of(wire) for wire in singles]
     lacking += [
         f"insulation or outside diameter of {wire.name}"
         for wire, outside in zip(singles, outsides, strict=True)
         if outside is None
     ]
-    cables = len(singles) < len(run.wires)
+    cables = len(singles) < len(run.in_place)
     lacking += ["outside diameter of the multicore cable"] if cables else []
     known = [outside for outside in outsides if outside is not None]
     if bore is None:
@@ -131,7 +135,8 @@ def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], sourc
         outcome, why = "fail", "; take a larger raceway or fewer conductors"
     if lacking and outcome == "pass":
         outcome, why = "doubt", f"; unknown: {', '.join(lacking)}"
-    reason = f"{sums}, {figure:.1f} % of at most {limit:g} %{why}"
+    left = f" ({len(run.abandoned)} of them abandoned)" if run.abandoned else ""
+    reason = f"{sums}{left}, {figure:.1f} % of at most {limit:g} %{why}"
     cited = ", ".join((source, "table 4", *dict.fromkeys(outside.source for outside in known)))
     return Finding(
         "raceway-fill", run.raceway.code, outcome, round(figure, 2), limit, "%", cited, reason
@@ -140,8 +145,8 @@ def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], sourc
 
 def _count(run: Run) -> int:
     """Return how many count for table 1: all the cores of cables as one (note 9), at the least."""
-    cores = sum(wire.conductor.core is not None for wire in run.wires)
-    return len(run.wires) - cores + bool(cores)
+    cores = sum(wire.conductor.core is not None for wire in run.in_place)
+    return len(run.in_place) - cores + bool(cores)
 
 
 def _rounds_up(count: int, known: list[Outside], bore: Bore, limit: float) -> bool:

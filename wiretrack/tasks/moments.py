@@ -1,0 +1,70 @@
+# SPDX-License-Identifier: MIT
+"""Moments as people type them: a time, or only the day where that is all that is known."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+from wiretrack.errors import BadInputError
+from wiretrack.registry import keeping
+
+_DAY = 10  # characters of YYYY-MM-DD
+
+
+def time_of(text: str) -> str:
+    """Return a time as RFC 3339; one without an offset is taken in this machine's time zone.
+
+    Raises
+    ------
+    BadInputError
+        If it isn't a time.
+    """
+    try:
+        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
+    except (ValueError, OverflowError):  # the first and the last day of the calendar have no zone
+        raise BadInputError(
+            f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."
+        ) from None
+
+
+def moment_of_change(text: str | None) -> str:
+    """Return when a change was made: a day as a day, a time as RFC 3339, now where none is said.
+
+    Raises
+    ------
+    BadInputError
+        If it is neither a day nor a time, or lies in the future.
+    """
+    if text is None:
+        return keeping.now()
+    found = text.strip()
+    try:
+        found = date.fromisoformat(found).isoformat() if len(found) == _DAY else time_of(found)
+    except ValueError:
+        raise BadInputError(
+            f"'{text}' is not a day or a time. Write it like 2026-05-02 or 2026-05-02 10:15."
+        ) from None
+    if _day(found) > datetime.now(UTC).date() + timedelta(days=1):
+        raise BadInputError(
+            f"{found[:_DAY]} lies in the future. Change the record once the work is done."
+        )
+    return found
+
+
+def not_after(at: str | None, moment: str) -> bool:
+    """Return whether `at` is no later than `moment`; by the day where only that is known.
+
+    What has no time can have been at any, so before.
+
+    >>> not_after("2026-05-02T23:00:00+02:00", "2026-05-02")
+    True
+    """
+    if at is None:
+        return True
+    if _DAY in (len(at), len(moment)):
+        return _day(at) <= _day(moment)
+    return datetime.fromisoformat(at.upper()) <= datetime.fromisoformat(moment.upper())
+
+
+def _day(moment: str) -> date:
+    return date.fromisoformat(moment[:_DAY])
