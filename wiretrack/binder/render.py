@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
 from textwrap import wrap
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 
 HOME = Path(__file__).parent
 STATIC = HOME / "static"
+_MOMENT = re.compile(
+    r"(?P<day>\d{4}-\d\d-\d\d)[Tt ](?P<time>\d\d:\d\d:\d\d)(\.\d+)?(?P<zone>[Zz]|[+-]\d\d:\d\d)"
+)
 
 
 def page(template: str, path: str, /, **context: Any) -> str:
@@ -66,6 +70,7 @@ def _environment() -> Environment:
         "length": length_text,
         "ohms": format_resistance,
         "day": day,
+        "moment": moment,
         "yes": yes_no,
         "figure": figure,
     }
@@ -116,9 +121,22 @@ def length_text(length_m: float | None) -> str:
     return f"{format_length(length_m)} ({format_length(length_m, 'ft')})"
 
 
-def day(moment: str | None) -> str:
+def day(at: str | None) -> str:
     """Return the day of a moment; the offset from UTC it was written with holds."""
-    return "undated" if not moment else moment[:10]
+    return "undated" if not at else at[:10]
+
+
+def moment(at: str | None) -> str:
+    """Return a moment for people, to the second.
+
+    >>> moment("2026-11-25T02:12:20.145Z"), moment("2026-05-02T10:15:00+02:00")
+    ('2026-11-25 02:12:20 UTC', '2026-05-02 10:15:00 +02:00')
+    """
+    found = _MOMENT.fullmatch(at or "")
+    if not found:
+        return at or "undated"
+    zone = "UTC" if found["zone"].upper() in ("Z", "+00:00") else found["zone"]
+    return f"{found['day']} {found['time']} {zone}"
 
 
 def yes_no(value: bool | None) -> str:

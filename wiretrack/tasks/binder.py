@@ -46,7 +46,7 @@ _TABS = (
     ("Tags", "tags.html"),
     ("Circuits", "circuits.html"),
     ("Enclosures", "enclosures.html"),
-    ("Punch list", "punchlist.html"),
+    ("Open", "punchlist.html"),
 )
 _SECTIONS = (
     *_TABS,

@@ -111,19 +111,19 @@ def circuit_trees(network: Network, code: str) -> tuple[list[str], int]:
 
 
 def _components(network: Network) -> Iterator[tuple[list[Link], Point]]:
-    """Yield the links that hang together, through open devices too, and where to draw them from."""
+    """Yield the links that hang together, with the open ones at their edge, and where to begin."""
     seen = set[int]()
     for first in network.links:
         if id(first) in seen or first.what == "device":
             continue
-        reached = network.reached([first.one], lambda _: True)
-        links = [link for link in network.links if link.one in reached]
-        seen.update(map(id, links))
+        reached = network.reached([first.one])
+        links = [link for link in network.links if link.one in reached or link.other in reached]
+        seen.update(id(link) for link in links if not link.is_open)
         yield links, _source(network, first.one)
 
 
 def _source(network: Network, start: Point) -> Point:
-    """Return the point to draw from: back from a "from" end while one way leads back."""
+    """Return the point to draw from: back from a "from" end while one closed way leads back."""
     here, came = start, set[int]()
     while True:
         back = [link for link in _leading_to(network, here) if id(link) not in came]
@@ -135,5 +135,7 @@ def _source(network: Network, start: Point) -> Point:
 
 def _leading_to(network: Network, here: Point) -> Iterable[Link]:
     return (
-        link for link in network.at(here) if link.what == "device" or link.other == here != link.one
+        link
+        for link in network.at(here)
+        if not link.is_open and (link.what == "device" or (link.other == here and link.one != here))
     )

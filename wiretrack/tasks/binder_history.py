@@ -28,6 +28,7 @@ _PARTS = {
     "fault_searches": ("search", "symptom"),
     "ringouts": ("ring-out", "at"),
 }
+_STORED = ("result", "settings")  # of ring-outs and searches: long, and told elsewhere
 _UNIT = re.compile(r"_(m|mm|v|a|c|deg|ohm|pct_per_k)$")
 _UNITS = {"v": "V", "a": "A", "c": "°C", "ohm": "Ω", "deg": "°", "pct_per_k": "% per K"}
 _MOST_WORDS = 200
@@ -94,6 +95,8 @@ class Histories:
     def _value(self, column: str, value: object) -> str:
         if value is None:
             return "unknown"
+        if column in _STORED:
+            return "stored"
         if column.endswith("_id") and str(value) in self._codes:
             kind, code = self._codes[str(value)]
             return format_tag(code) if kind == "conductor" else code.rpartition("\0")[2]
