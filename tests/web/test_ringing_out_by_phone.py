@@ -83,7 +83,7 @@ def test_a_whole_ring_out_by_touch_on_a_small_screen(tmp_path: Path) -> None:
                     page.click(".undo button[value=o]")
                 else:
                     page.fill("#f-again", answer)
-                    page.click(".undo .field button")
+                    page.click(".undo .field button >> nth=0")
                 changed(page, wrong)
                 continue
             press(page, answer)
@@ -235,3 +235,108 @@ def test_a_ring_out_that_cannot_begin_says_why_beside_the_field(
     assert told in answer.text
     assert 'class="fault"' in answer.text
     assert "<b>'" not in answer.text
+
+
+@pytest.fixture
+def ringing(tmp_path: Path) -> Any:
+    """A signed-in client of a ring-out that has just begun, and its registry."""
+    db, _ = job(tmp_path)
+    client = signed_in(create_app(settings_of(db)))
+    token = form_token(client.get("/ringouts/P1").text)
+    client.post("/ringouts/P1/begin", data={**BEGIN, "form_token": token})
+    return client, db
+
+
+def send(client: Any, path: str, **data: str) -> Any:
+    page = client.get("/ringouts/P1").text
+    given = {"seen": version(client), "form_token": form_token(page), **data}
+    return client.post(f"/ringouts/P1/{path}", data=given)
+
+
+def steps_until(client: Any, kind: str) -> list[dict[str, Any]]:
+    """Answer `done` and `open` until a step of that kind is next; return the states on the way."""
+    states = [client.get("/api/ringouts/P1").json]
+    while states[-1]["kind"] != kind:
+        send(client, "answers", typed="o" if states[-1]["kind"] == "probe" else "done")
+        states.append(client.get("/api/ringouts/P1").json)
+    return states
+
+
+def test_joins_and_walks_are_undone_back_to_the_first_step(ringing: Any) -> None:
+    client, db = ringing
+    states = steps_until(client, "probe")
+    assert {"join", "walk"} <= {state["kind"] for state in states}
+    for before in reversed(states[:-1]):
+        assert send(client, "undo").status_code == 303
+        now = client.get("/api/ringouts/P1").json
+        assert (now["kind"], now["told"], now["lines"]) == (
+            before["kind"], before["told"], before["lines"],
+        )  # fmt: skip
+    answer = send(client, "undo")
+    assert answer.status_code == 422
+    assert "Nothing was done yet" in answer.text
+    with open_registry(db) as registry:
+        kept = registry.rows("SELECT count(*) AS n FROM ringout_answers")[0]["n"]
+    assert kept == 2 * (len(states) - 1)  # nothing is ever taken out of the registry
+
+
+def test_a_touch_that_was_undone_can_be_answered_otherwise(ringing: Any) -> None:
+    client, _ = ringing
+    asked = steps_until(client, "probe")[-1]
+    send(client, "answers", typed="o")
+    send(client, "undo")
+    again = client.get("/api/ringouts/P1").json
+    assert (again["told"], again["probes"]) == (asked["told"], asked["probes"])
+    send(client, "answers", typed="0.4")
+    assert client.get("/api/ringouts/P1").json["last"]["answer"] == "0.4 Ω"
+
+
+def test_everything_that_was_done_is_listed_with_who_said_so(ringing: Any) -> None:
+    client, db = ringing
+    steps_until(client, "probe")
+    send(client, "answers", typed="0.4")
+    other = signed_in(create_app(settings_of(db)), name="Grace")
+    send(other, "answers", typed="o")
+    page = client.get("/ringouts/P1/log").text
+    grace, ada = page.split("<li ")[1:3]
+    assert "<b>open</b>" in grace
+    assert "Grace" in grace
+    assert "<b>0.4 Ω</b>" in ada
+    assert "Ada" in ada
+
+
+def test_a_wrong_answer_and_a_wrong_correction_each_keep_what_was_typed(ringing: Any) -> None:
+    client, _ = ringing
+    steps_until(client, "probe")
+    answer = send(client, "answers", typed="", ohms="some <ohms>")
+    assert answer.status_code == 422
+    own, _, undo = answer.text.partition('<details class="undo"')
+    assert 'value="some &lt;ohms&gt;"' in own
+    assert "some" not in undo
+    send(client, "answers", typed="o")
+    number = str(client.get("/api/ringouts/P1").json["last"]["number"])
+    answer = send(client, "corrections", typed="", ohms="some <ohms>", number=number)
+    assert answer.status_code == 422
+    own, _, undo = answer.text.partition('<details class="undo" open')
+    assert "some" not in own
+    assert 'value="some &lt;ohms&gt;"' in undo
+    assert 'id="fault-again"' in undo
+
+
+def test_enter_after_the_ohms_sends_the_ohms_and_not_a_button(tmp_path: Path) -> None:
+    db, _ = job(tmp_path)
+    with browser() as chromium, served(db) as pages:
+        page = chromium.new_context(**PHONE).new_page()
+        sign_in(page, pages.address, "/ringouts/P1")
+        page.click("button.main")
+        page.wait_for_selector("#step")
+        while not page.locator("#f-ohms").count():
+            seen = page.get_attribute("#step > div", "data-version")
+            page.tap("#step .answer button.main[value=done]")
+            changed(page, seen)
+        seen = page.get_attribute("#step > div", "data-version")
+        page.fill("#f-ohms", "OL")
+        page.press("#f-ohms", "Enter")
+        changed(page, seen)
+        state = page.request.get(f"{pages.address}/api/ringouts/P1").json()
+        assert state["last"]["answer"] == "open"

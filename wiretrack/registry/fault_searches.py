@@ -172,8 +172,8 @@ def _answers(rows: list[Row]) -> tuple[SearchAnswer, ...]:
             order.append(chain)
         chain.append(row)
         chains[row["id"]] = chain
-    standing = [c for c in order if json.loads(c[-1]["answer"])["outcome"] != UNDONE["outcome"]]
-    return tuple(_answer(number, chain) for number, chain in enumerate(standing, 1))
+    kept = [c for c in order if json.loads(c[-1]["answer"])["outcome"] != UNDONE["outcome"]]
+    return tuple(_answer(number, chain) for number, chain in enumerate(kept, 1))
 
 
 def _answer(number: int, chain: list[Row]) -> SearchAnswer:

@@ -18,11 +18,15 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 
+UNDONE = {"undone": True}  # supersedes the answer to a step that was taken back without another
+
+
 @dataclass(frozen=True)
 class StoredAnswer:
     """One step and the answer that counts now; `number` is its place in the ring-out.
 
-    `at` is when that answer was given, `superseded` how many earlier ones it replaced.
+    `at` is when that answer was given, `by` who gave it, where that was said; `superseded` is how
+    many earlier ones it replaced.
     """
 
     number: int
@@ -30,11 +34,12 @@ class StoredAnswer:
     answer: dict[str, Any]
     at: str
     superseded: int = 0
+    by: str | None = None
 
 
 @dataclass(frozen=True)
 class Ringout:
-    """A ring-out with its answers so far, in the order of their steps."""
+    """A ring-out with its answers so far, in the order of their steps; those undone left out."""
 
     id: str
     pull: str
@@ -95,18 +100,19 @@ def add_answer(
     answer: Mapping[str, Any],
     *,
     after: int | None = None,
+    who: str | None = None,
 ) -> None:
-    """Store what was asked and answered, durably, before anything else is asked.
+    """Store what was asked and answered, and by whom, durably, before anything else is asked.
 
     Raises
     ------
     ChangedMeanwhileError
         If `after` is given, and not so many answers are stored: somebody else answered.
     """
-    with registry.write():
+    with registry.write(who):
         if after is not None and after != _count(registry, ringout_id):
             raise ChangedMeanwhileError("The ring-out")
-        _add(registry, ringout_id, packed(step), packed(answer), None)
+        _add(registry, ringout_id, packed(step), _given(answer, who), None)
 
 
 def answers_stored(registry: Registry, pull: str) -> tuple[str, int, bool] | None:
@@ -148,7 +154,7 @@ def supersede_answer(
     """
     with registry.write(who) as db:
         chain = _chain(registry, ringout.id, number)
-        _add(registry, ringout.id, chain[0]["step"], packed(answer), chain[-1]["id"])
+        _add(registry, ringout.id, chain[0]["step"], _given(answer, who), chain[-1]["id"])
         db.execute("UPDATE ringouts SET result = NULL WHERE id = ?", [ringout.id])
         for match in (ringout.result or {}).get("matches", ()):
             _set_mark(registry, ringout.far, match["near"], None)
@@ -171,6 +177,11 @@ def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:
         " AND enclosure_id = (SELECT id FROM enclosures WHERE code = ?)",
         [mark, tag, box],
     )
+
+
+def _given(answer: Mapping[str, Any], who: str | None) -> str:
+    """Return an answer as it is stored, with who gave it."""
+    return packed({**answer, "by": who} if who else answer)
 
 
 def _add(
@@ -204,16 +215,15 @@ def _chain(registry: Registry, ringout_id: str, number: int) -> list[dict[str, A
 
 
 def _answers(registry: Registry, ringout_id: str) -> tuple[StoredAnswer, ...]:
-    return tuple(
-        StoredAnswer(
-            number,
-            json.loads(chain[0]["step"]),
-            json.loads(chain[-1]["answer"]),
-            chain[-1]["at"],
-            len(chain) - 1,
-        )
-        for number, chain in enumerate(_chains(registry, ringout_id), 1)
-    )
+    answers = (_answer(n, chain) for n, chain in enumerate(_chains(registry, ringout_id), 1))
+    return tuple(answer for answer in answers if answer.answer != UNDONE)
+
+
+def _answer(number: int, chain: list[dict[str, Any]]) -> StoredAnswer:
+    given = json.loads(chain[-1]["answer"])
+    by = given.pop("by", None)
+    step, at = json.loads(chain[0]["step"]), chain[-1]["at"]
+    return StoredAnswer(number, step, given, at, len(chain) - 1, by)
 
 
 def _chains(registry: Registry, ringout_id: str) -> list[list[dict[str, Any]]]:

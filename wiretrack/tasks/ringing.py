@@ -89,21 +89,30 @@ class Ringing:
         """Return what to do next; the last step is the result."""
         return self._engine.next_step()
 
-    def answer(self, step: Step, answer: Mapping[str, Any], *, after: int | None = None) -> Answer:
+    def answer(
+        self,
+        step: Step,
+        answer: Mapping[str, Any],
+        *,
+        after: int | None = None,
+        who: str | None = None,
+    ) -> Answer:
         """Check an answer, store it durably, then learn from it.
 
         With `after` it is stored only if so many answers are; others may be answering too.
         """
         checked = parse_answer(step, answer)
         ringouts.add_answer(
-            self._registry, self.record.id, step.to_json(), checked.to_json(), after=after
+            self._registry, self.record.id, step.to_json(), checked.to_json(), after=after, who=who
         )
         self._engine.apply(step, checked)
         return checked
 
-    def answer_typed(self, step: Step, typed: str, *, after: int | None = None) -> Answer:
+    def answer_typed(
+        self, step: Step, typed: str, *, after: int | None = None, who: str | None = None
+    ) -> Answer:
         """Check and store an answer as a person types it: nothing, ``c``, ``o`` or ohms."""
-        return self.answer(step, _typed_answer(step, typed), after=after)
+        return self.answer(step, _typed_answer(step, typed), after=after, who=who)
 
     @property
     def steps_taken(self) -> int:
@@ -145,6 +154,21 @@ class Ringing:
         step = parse_step(stored.step)
         checked = parse_answer(step, _typed_answer(step, typed))
         ringouts.supersede_answer(self._registry, record, number, checked.to_json(), who=who)
+        return Ringing.latest(self._registry, self.record.pull)
+
+    def undo(self, *, who: str | None = None) -> Ringing:
+        """Take the last step back, so that it is asked again; return the ring-out as it was.
+
+        Raises
+        ------
+        BadInputError
+            If nothing was done yet.
+        """
+        record = Ringing.latest(self._registry, self.record.pull).record
+        if not record.answers:
+            raise BadInputError(f"Nothing was done yet in the ring-out of {record.pull}. Carry on.")
+        last = record.answers[-1].number
+        ringouts.supersede_answer(self._registry, record, last, ringouts.UNDONE, who=who)
         return Ringing.latest(self._registry, self.record.pull)
 
     def why(self, text: str) -> list[str]:

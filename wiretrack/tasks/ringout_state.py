@@ -19,6 +19,7 @@ from wiretrack.tasks.ringout_request import Wanted, settings_for
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from wiretrack.registry.ringouts import StoredAnswer
     from wiretrack.registry.store import Registry
     from wiretrack.ringout.bundle import Bundle
 
@@ -77,7 +78,7 @@ def answer(registry: Registry, pull: str, seen: str, typed: str, who: str | None
     ringing, stored = _as_seen(registry, pull, seen)
     step = ringing.next_step()
     if step.to_json()["step"] != "result":
-        ringing.answer_typed(step, typed.strip(), after=stored)
+        ringing.answer_typed(step, typed.strip(), after=stored, who=who)
     if ringing.next_step().to_json()["step"] == "result":
         ringing.finish(who)
     return state(registry, pull)
@@ -92,6 +93,21 @@ def correct(
     if corrected.next_step().to_json()["step"] == "result":
         corrected.finish(who)
     return state(registry, pull)
+
+
+def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> State:
+    """Take the last step back, whatever it was, as far as nobody answered since `seen`."""
+    ringing, _ = _as_seen(registry, pull, seen)
+    ringing.undo(who=who)
+    return state(registry, pull)
+
+
+def log(registry: Registry, pull: str) -> State:
+    """Return the state of a ring-out with all that was done and answered so far, in order."""
+    ringing = Ringing.latest(registry, pull)
+    version = version_of(registry, pull) or ""
+    steps = [_done(ringing, answer) for answer in ringing.record.answers]
+    return {**_state(ringing, version), "log": steps}
 
 
 def pulls(registry: Registry) -> list[dict[str, Any]]:
@@ -133,10 +149,11 @@ def _state(ringing: Ringing, version: str) -> State:
         "over": over,
         "number": ringing.steps_taken + 1,
         "kind": step["step"],
+        "diode": "diode" in step,
         "told": None if over else ringing.told(step),
         "place": None if over else _place(ringing, step),
         "lines": [] if over else _lines(step, colours),
-        "expected_probes": None if over else _expected_probes(ringing.bundle),
+        "left": None if over else _left(ringing.bundle, status),
         "known": len(status["matches"]),
         "of": ringing.bundle.size,
         "last": _last(ringing),
@@ -146,10 +163,17 @@ def _state(ringing: Ringing, version: str) -> State:
     }
 
 
+def _left(bundle: Bundle, status: Mapping[str, Any]) -> dict[str, int]:
+    """Return about how many touches, joins and walks are left."""
+    expected = _expected(bundle)
+    return {name: max(whole - status[name], 0) for name, whole in expected.items()}
+
+
 @lru_cache(maxsize=64)
-def _expected_probes(bundle: Bundle) -> int:
-    """Return how many touches a sound bundle takes on the mean, for the progress shown."""
-    return round(forecast(bundle).expected)
+def _expected(bundle: Bundle) -> dict[str, int]:
+    """Return how many touches, joins and walks a sound bundle takes on the mean."""
+    found = forecast(bundle)
+    return {"probes": round(found.expected), "joins": found.joins, "walks": found.walks}
 
 
 _SHOWN = ("walks", "probes", "joins", "unresolved", "faults", "questions", "notes")
@@ -168,20 +192,40 @@ def _lines(step: Mapping[str, Any], colours: Mapping[str, str | None]) -> list[s
 
     if step["step"] == "join":
         return [" + ".join(map(named, group)) for group in step["groups"]]
+    if "diode" in step:
+        diode = step["diode"]
+        return [f"band on {named(diode['cathode'])}", f"other leg on {named(diode['anode'])}"]
     if step["step"] == "fit":
         return [f"{named(one['end'])}: {one['ohms']:g} Ω" for one in step["resistors"]]
-    return [named(end) for end in step.get("between", ())]
+    ends = step.get("between", ())
+    if step.get("plus"):
+        return [f"{'red' if end == step['plus'] else 'black'}: {named(end)}" for end in ends]
+    return [named(end) for end in ends]
 
 
 def _last(ringing: Ringing) -> dict[str, Any] | None:
-    touches = [a for a in ringing.record.answers if a.step["step"] == "probe"]
-    if not touches:
-        return None
-    last = touches[-1]
-    return {"number": last.number, "told": ringing.told(last.step), "answer": _said(last.answer)}
+    answers = ringing.record.answers
+    return _done(ringing, answers[-1]) if answers else None
+
+
+def _done(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
+    """Return a step that was carried out: what was to be done, what was answered, by whom."""
+    is_touch = stored.step["step"] == "probe"
+    return {
+        "number": stored.number,
+        "kind": stored.step["step"],
+        "told": ringing.told(stored.step),
+        "lines": [] if is_touch else _lines(stored.step, ringing.colours()),
+        "answer": _said(stored.answer),
+        "at": stored.at,
+        "by": stored.by,
+        "superseded": stored.superseded,
+    }
 
 
 def _said(given: Mapping[str, Any]) -> str:
+    if "done" in given:
+        return "done"
     if "closed" in given:
         return "closed" if given["closed"] else "open"
     return "open" if given["ohms"] == "OL" else f"{given['ohms']:g} Ω"

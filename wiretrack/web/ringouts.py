@@ -110,6 +110,21 @@ def correct(pull: str) -> Any:
     return _taken(pull, lambda r: ringout_state.correct(r, pull, seen, number, typed, who()))
 
 
+@pages.post("/ringouts/<pull>/undo")
+@needs("log")
+def undo(pull: str) -> Any:
+    """Take the last step back, whatever it was, so that it is asked again."""
+    seen = request.form.get("seen", "")
+    return _taken(pull, lambda r: ringout_state.undo(r, pull, seen, who()))
+
+
+@pages.get("/ringouts/<pull>/log")
+def log(pull: str) -> str:
+    """Show all that was done and answered, by whom; each touch can be corrected."""
+    with opened() as registry:
+        return render_template("ringout_log.html", state=ringout_state.log(registry, pull))
+
+
 @pages.get("/api/ringouts/<pull>")
 def as_json(pull: str) -> Any:
     """Return the state of a ring-out as JSON."""
@@ -149,18 +164,24 @@ def _taken(pull: str, take: Callable[[Registry], State]) -> Any:
     if not fault:
         return redirect(address_of("ringout", state["pull"]), 303)
     page = render_template(
-        "ringout.html",
-        state=state,
-        cautions=ring_out_cautions(),
-        fault=fault,
-        typed=request.form.get("ohms", ""),
+        "ringout.html", state=state, cautions=ring_out_cautions(), **_at_fault(fault)
     )
     return page, status
 
 
-def _step(state: State, status: int = 200, **extra: Any) -> AnyResponse:
-    extra["typed"] = request.form.get("ohms", "") if extra.get("fault") else ""
-    response = make_response(render_template("ringout_step.html", state=state, **extra))
+def _at_fault(fault: str | None) -> dict[str, Any]:
+    """Return what the step shows of an answer that can't be taken: the fault, what was typed."""
+    correcting = request.form.get("number", "") if fault else ""
+    return {
+        "fault": fault,
+        "typed": request.form.get("ohms", "") if fault else "",
+        "correcting": int(correcting) if correcting.isdecimal() else None,
+    }
+
+
+def _step(state: State, status: int = 200, fault: str | None = None) -> AnyResponse:
+    page = render_template("ringout_step.html", state=state, **_at_fault(fault))
+    response = make_response(page)
     response.set_etag(state["version"])
     response.status_code = status
     return response
