@@ -36,6 +36,7 @@ COMMANDS = {
     "check": "Check the wiring rules, with figures, limits and sources.",
     "marking": "List the markings that the code demands, by place.",
     "punchlist": "List what is still open on the site.",
+    "report": "Write the verification report, to be printed and signed.",
     "fault": "Say where along the route a measured fault lies.",
     "symptom": "Search for a fault, guided reading by reading.",
     "trend": "Follow a conductor's readings over the years.",

@@ -3,12 +3,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.reports.asked import reading_of
 from wiretrack.reports.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
 from wiretrack.reports.ringout_blocks import brief_blocks
+from wiretrack.reports.sections import numbered
 from wiretrack.reports.words import figure_of, known, limit_of, moment, outcome
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ _NOWHERE = "–"
 
 def findings(found: Row) -> list[Block]:
     """Return every finding, the grave ones first, each with figure, limit and source."""
+    whole = found["about"]["kind"] == "circuit"
     ordered = sorted(found["findings"], key=lambda row: _GRAVITY.index(row["outcome"]))
     rows: list[tuple[Cell, ...]] = [
         (
@@ -32,11 +34,25 @@ def findings(found: Row) -> list[Block]:
             row["source"],
         )
         for row in ordered
+        if whole or row["outcome"] != "pass"
     ]
-    if not rows:
+    if not ordered:
         return [Paragraph("No rule applies: the site's rules or its wiring aren't recorded.")]
     head = ("outcome", "rule", "on", "figure", "limit", "source")
-    return [Table(head, tuple(rows))]
+    blocks: list[Block] = [Table(head, tuple(rows))] if rows else []
+    return blocks if whole else [*blocks, *_kept(ordered)]
+
+
+def _kept(ordered: list[Row]) -> list[Block]:
+    """Return how often each rule is kept; the figures stand in the reports of the circuits."""
+    counts = Counter((r["rule"], r["source"]) for r in ordered if r["outcome"] == "pass")
+    if not counts:
+        return []
+    rows = tuple((rule, str(number), source) for (rule, source), number in counts.items())
+    return [
+        Paragraph("Rules kept; the figures stand in the circuits' own reports:"),
+        Table(("rule", "times", "source"), rows),
+    ]
 
 
 def markings(found: Row) -> list[Block]:
@@ -76,7 +92,7 @@ def ringouts(found: Row) -> list[Block]:
 def required(found: Row) -> list[Block]:
     """Return what the standards ask of such a report, and in which section it stands."""
     rows: list[tuple[Cell, ...]] = [
-        (row["asks"], row["source"], row["section"], _KEPT[row["kept"]])
+        (row["asks"], row["source"], numbered(row["section"]), _KEPT[row["kept"]])
         for row in found["required"]
     ]
     return [
@@ -125,6 +141,4 @@ def origin(found: Row) -> list[Block]:
             for one in found["retired"]
         )
         blocks.append(Bullets(tuple(lines)))
-    blocks.append(Heading("Before anything is opened or tested again", 2))
-    blocks.append(Bullets(tuple(found["cautions"]), "caution"))
     return blocks

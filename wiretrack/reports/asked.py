@@ -6,10 +6,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import Row, Table, read_table
+from wiretrack.sources import IEC_62446_1
+
+if TYPE_CHECKING:
+    from collections.abc import Set
 
 DATA = Path(__file__).resolve().parent / "data"
+_PV = "dc-pv"
 
 
 @dataclass(frozen=True)
@@ -35,27 +41,32 @@ class Asked:
         return where if self.read == "contents" else f"{where} (from memory)"
 
 
-@cache
-def required_items() -> tuple[Asked, ...]:
-    """Return every item that IEC 60364-6 and IEC 62446-1 ask for."""
-    return tuple(Asked(**row) for row in _table("required_items").rows)
+def required_items(systems: Set[str | None]) -> tuple[Asked, ...]:
+    """Return every item that the standards for these systems ask for; `None` is any system."""
+    rows = _table("required_items").rows
+    wanted = bool(systems & {_PV, None})
+    return tuple(
+        Asked(**row) for row in rows if wanted or not row["standard"].startswith(IEC_62446_1.key)
+    )
 
 
-def inspection_points(systems: set[str]) -> list[Row]:
-    """Return what is inspected by eye on a site with these systems: ``place`` and ``asks``."""
+def inspection_points(systems: Set[str | None]) -> list[Row]:
+    """Return what is inspected by eye where there are these systems: ``place`` and ``asks``."""
     return _for_systems("inspection", systems)
 
 
 def tests_by_hand(system: str | None) -> list[Row]:
     """Return the tests of a circuit of which the registry keeps no readings."""
-    if system is None:
-        return list(_table("tests_by_hand").rows)
     return _for_systems("tests_by_hand", {system})
 
 
-def _for_systems(name: str, systems: set[str]) -> list[Row]:
+def _for_systems(name: str, systems: Set[str | None]) -> list[Row]:
     rows = _table(name).rows
-    return [row for row in rows if not row["systems"] or systems & set(row["systems"].split())]
+    return [row for row in rows if None in systems or _fits(row, systems)]
+
+
+def _fits(row: Row, systems: Set[str | None]) -> bool:
+    return not row["systems"] or bool(systems & set(row["systems"].split()))
 
 
 @cache

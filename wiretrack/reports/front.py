@@ -10,6 +10,7 @@ from wiretrack.reports.asked import reading_of
 from wiretrack.reports.blocks import (
     BY_HAND,
     Blank,
+    Bullets,
     Cell,
     Facts,
     Heading,
@@ -196,8 +197,9 @@ def _notes(found: Row) -> list[Block]:
 
 
 def _titled(title: str, head: tuple[str, ...], rows: Sequence[tuple[Cell, ...]]) -> list[Block]:
-    body: Block = Table(head, tuple(rows)) if rows else Paragraph("None in the record.")
-    return [Heading(title, 2), body]
+    if not rows:
+        return [Paragraph(f"{title}: none in the record.")]
+    return [Heading(title, 2), Table(head, tuple(rows))]
 
 
 def inspection(found: Row) -> list[Block]:
@@ -206,8 +208,11 @@ def inspection(found: Row) -> list[Block]:
         (row["asks"], row["place"], Ticks(("yes", "no", "n/a")), Blank())
         for row in found["inspection"]
     ]
+    before = "Before anything is opened or tested again"
     intro = "The record holds no inspection by eye. Tick each point, and say below what is wrong."
     return [
+        Paragraph(before, "strong"),
+        Bullets(tuple(found["cautions"]), "caution"),
         Paragraph(intro),
         Table(("point", "asked by", "in order", "remark"), tuple(rows)),
         Facts((("Inspected on", _LINE), ("Inspected by", _LINE))),

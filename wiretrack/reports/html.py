@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from wiretrack.reports.blocks import Block, Printed
 
 
+_LONGEST_WORD = 24
+
+
 def html_pieces(printed: Printed) -> Iterator[str]:
     """Yield the page piece by piece, to be written one after the other."""
     title = escape(one_line(printed.title))
@@ -107,4 +110,13 @@ def _class(tone: str) -> str:
 
 
 def _text(text: str) -> str:
-    return "<br>".join(escape(safe(line)) for line in text.split("\n"))
+    lines = (" ".join(map(_word, safe(line).split(" "))) for line in text.split("\n"))
+    return "<br>".join(lines)
+
+
+def _word(word: str) -> str:
+    """Return a word that may be broken where it is too long for a narrow column."""
+    if len(word) <= _LONGEST_WORD:
+        return escape(word)
+    starts = range(0, len(word), _LONGEST_WORD)
+    return "<wbr>".join(escape(word[start : start + _LONGEST_WORD]) for start in starts)

@@ -10,7 +10,8 @@ _SHEET = """
 * {{ box-sizing: border-box; }}
 html {{ -webkit-text-size-adjust: 100%; }}
 body {{ font: 11pt/1.35 "Arimo", "Liberation Sans", Arial, sans-serif; color: #000;
-  background: #fff; margin: 0 auto; padding: 1rem; max-width: 62rem; overflow-wrap: anywhere; }}
+  background: #fff; margin: 0 auto; padding: 1rem; max-width: 62rem;
+  overflow-wrap: break-word; }}
 h1 {{ font-size: 1.5em; margin: 0 0 .4em; }}
 h2 {{ font-size: 1.2em; margin: 1.6em 0 .4em; border-bottom: .15em solid #000; }}
 h3 {{ font-size: 1.05em; margin: 1.3em 0 .3em; border-bottom: .08em solid #000; }}
@@ -29,9 +30,9 @@ thead th {{ border-bottom: .12em solid #000; }}
   padding: .3em .5em; }}
 .caution {{ border-left: .4em solid #b35900; padding: .2em .6em; background: #fff6d6; }}
 ul.caution {{ padding-left: 1.7em; }}
-.blank {{ display: block; min-width: 4em; min-height: 1.7em; border-bottom: .1em dotted #000;
+.blank {{ display: block; min-width: 11em; min-height: 1.7em; border-bottom: .1em dotted #000;
   color: #666; font-size: .75em; font-style: italic; line-height: 2.2; }}
-.tick {{ white-space: nowrap; margin-right: .9em; }}
+.tick {{ display: inline-block; white-space: nowrap; margin-right: .9em; }}
 .tick::before {{ content: ""; display: inline-block; width: .85em; height: .85em;
   border: .1em solid #000; margin-right: .35em; vertical-align: -.1em; }}
 @media screen and (max-width: 45rem) {{

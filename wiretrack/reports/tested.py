@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.reports.blocks import Blank, Cell, Facts, Heading, Paragraph, Table, Text, Ticks
+from wiretrack.reports.sections import CIRCUITS, number_of
 from wiretrack.reports.words import (
     UNKNOWN,
     amperes,
@@ -27,14 +28,13 @@ if TYPE_CHECKING:
     from wiretrack.reports.blocks import Block
 
 Row = dict[str, Any]
-_NUMBER = 7  # of the section that this module fills
 
 
 def circuits(found: Row) -> list[Block]:
     """Return a part for each circuit."""
     blocks: list[Block] = []
     for number, circuit in enumerate(found["circuits"], 1):
-        blocks += _circuit(f"{_NUMBER}.{number}", circuit)
+        blocks += _circuit(f"{number_of(CIRCUITS)}.{number}", circuit)
     return blocks or [Paragraph("No circuit is recorded.")]
 
 

@@ -1,11 +1,14 @@
 # SPDX-License-Identifier: MIT
-"""The verification report as blocks: which sections it has, and in what order."""
+"""The verification report as blocks: its sections one after the other.
+
+A section with nothing to say says so itself, for a missing one would look forgotten.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.reports import annex, front, gear, tested
+from wiretrack.reports import annex, front, gear, sections, tested
 from wiretrack.reports.blocks import Heading, Printed
 from wiretrack.reports.words import moment
 
@@ -14,27 +17,21 @@ if TYPE_CHECKING:
 
     from wiretrack.reports.blocks import Block
 
-# Each section's heading (the table of required items names them) and what fills it; a section
-# with nothing to say says so itself, for a missing section would look forgotten.
-SECTIONS: tuple[tuple[str, Callable[[dict[str, Any]], Sequence[Block]]], ...] = (
-    ("Summary", front.summary),
-    ("Deviations", front.deviations),
-    ("Inspection by eye", front.inspection),
-    ("Conclusion and signatures", front.conclusion),
-    ("Instruments", gear.instruments),
-    ("Raceways and enclosures", gear.places),
-    ("Circuits", tested.circuits),
-    ("Findings of the wiring rules", annex.findings),
-    ("Markings demanded", annex.markings),
-    ("Ring-outs", annex.ringouts),
-    ("What the standards ask, and where it stands", annex.required),
-    ("Origin of this report", annex.origin),
-)
-
-
-def section_number(name: str) -> int:
-    """Return the number of the section called `name`."""
-    return [heading for heading, _ in SECTIONS].index(name) + 1
+_FILLED: dict[str, Callable[[dict[str, Any]], Sequence[Block]]] = {
+    sections.SUMMARY: front.summary,
+    sections.DEVIATIONS: front.deviations,
+    sections.INSPECTION: front.inspection,
+    sections.CONCLUSION: front.conclusion,
+    sections.INSTRUMENTS: gear.instruments,
+    sections.PLACES: gear.places,
+    sections.CIRCUITS: tested.circuits,
+    sections.FINDINGS: annex.findings,
+    sections.MARKINGS: annex.markings,
+    sections.RINGOUTS: annex.ringouts,
+    sections.REQUIRED: annex.required,
+    sections.ORIGIN: annex.origin,
+}
+_NEW_PAGE = (sections.INSPECTION, sections.CONCLUSION, sections.CIRCUITS)
 
 
 def verification_report(found: dict[str, Any]) -> Printed:
@@ -63,9 +60,6 @@ def _name(found: dict[str, Any]) -> str:
 
 def _blocks(found: dict[str, Any]) -> Iterable[Block]:
     yield from front.opening(found)
-    for number, (name, fill) in enumerate(SECTIONS, 1):
-        yield Heading(f"{number} {name}", new_page=name in _NEW_PAGE)
-        yield from fill(found)
-
-
-_NEW_PAGE = ("Inspection by eye", "Circuits")
+    for name in sections.SECTIONS:
+        yield Heading(sections.numbered(name), new_page=name in _NEW_PAGE)
+        yield from _FILLED[name](found)

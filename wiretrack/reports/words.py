@@ -66,7 +66,7 @@ def moment(text: str | None) -> str:
     day, _, clock = text.partition("T")
     if not clock:
         return day
-    if clock.endswith("Z"):
+    if clock.endswith(("Z", "+00:00")):
         return f"{day} {clock[:5]} UTC"
     offset = clock[-6:] if clock[-6:-5] in "+-" else ""
     return f"{day} {clock[:5]} {offset}".strip()

@@ -16,6 +16,7 @@ from wiretrack.reports.asked import inspection_points, required_items, tests_by_
 from wiretrack.reports.calibration import SOURCE, calibration
 from wiretrack.reports.html import html_pieces
 from wiretrack.reports.verification import verification_report
+from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.report_facts import SiteFacts
 from wiretrack.words import READING_KINDS
 
@@ -70,6 +71,7 @@ class Reporter:
             {**facts.circuit(one), "tests_by_hand": tests_by_hand(facts.circuits[one].system)}
             for one in chosen
         ]
+        systems = {circuit["system"] for circuit in circuits}
         found = {
             "about": self._about(code),
             "made_at": self._made_at,
@@ -85,8 +87,10 @@ class Reporter:
             "ringouts": _ringouts(facts, code, circuits),
             "retired": _retired(facts) if code is None else [],
             "cautions": _cautions(facts, circuits),
-            "inspection": inspection_points({c["system"] for c in circuits if c["system"]}),
-            "required": [asdict(item) | {"source": item.source} for item in required_items()],
+            "inspection": inspection_points(systems),
+            "required": [
+                asdict(item) | {"source": item.source} for item in required_items(systems)
+            ],
         }
         return {**found, "outcome": _outcome(found)}
 
@@ -141,11 +145,12 @@ def write_report(
     from wiretrack.interchange.files import write_file
     from wiretrack.interchange.write import write_site
 
+    by = check_text("The name", by)
     suffix = out.suffix.lower()
     if suffix not in SUFFIXES:
         raise BadInputError(f"'{out}' is neither .html nor .pdf. End its name in one of them.")
-    if record is not None and record.absolute() == out.absolute():
-        raise BadInputError(f"'{out}' can't be both report and site file. Name another.")
+    if record is not None and record.suffix.lower() != ".json":
+        raise BadInputError(f"'{record}' is no name for a site file. End it in .json.")
     with registry.unchanging():
         reporter = Reporter(registry, by=by)
         found = reporter.document(what)
