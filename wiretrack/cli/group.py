@@ -46,6 +46,7 @@ COMMANDS = {
     "binder": "Write the whole record as pages that open without wiretrack.",
     "verify": "Prove the registry whole.",
     "backup": "Copy the registry while it is in use.",
+    "merge": "Join it with a copy that was changed apart.",
 }
 BAD_INPUT, UNUSABLE, INTERRUPTED = 2, 3, 130
 

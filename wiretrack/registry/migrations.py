@@ -115,9 +115,9 @@ def changed_work(db: Database) -> None:
 def merging(db: Database) -> None:
     """Let copies that were changed apart keep what each of them wrote down."""
     made_anew = ("readings", "ringout_answers", "fault_search_answers")
-    triggers = [db.execute(_TRIGGERS_OF, [table]).fetchall() for table in made_anew]
+    triggers = [row[0] for table in made_anew for row in db.execute(_TRIGGERS_OF, [table])]
     _run(db, "0006_merging.sql")
-    for (statement,) in sum(triggers, []):
+    for statement in triggers:
         db.execute(statement)
     db.execute(_SUPERSEDED_ONCE)
 

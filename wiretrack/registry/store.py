@@ -68,8 +68,7 @@ class Registry:
         try:
             self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
             yield self.db
-            for statement in _REFRESH_SEARCH:
-                self.db.execute(statement)
+            refresh_search(self.db)
             self.db.execute("COMMIT")
         except BaseException:
             if self.db.conn.in_transaction:
@@ -100,6 +99,12 @@ class Registry:
         """Return the first row of a query, or `None`."""
         rows = self.rows(sql, parameters)
         return rows[0] if rows else None
+
+
+def refresh_search(db: Database) -> None:
+    """Bring what the search finds up to date with what was written."""
+    for statement in _REFRESH_SEARCH:
+        db.execute(statement)
 
 
 _READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder first."

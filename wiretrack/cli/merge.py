@@ -1,0 +1,227 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack merge``: joins this registry with a copy of it that was changed apart."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.output import counted, heading, indented, print_json, say, table
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.registry.merging_conflicts import Decisions
+    from wiretrack.tasks.merging import Meeting
+
+UNDECIDED = 1
+
+
+@click.command("merge")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--look", is_flag=True, help="Show what would come, and write nothing.")
+@click.option(
+    "--decide",
+    "decided",
+    multiple=True,
+    metavar="KEY=SIDE",
+    help="Decide a conflict for mine or theirs.",
+)
+@click.option(
+    "--rename",
+    "renamed",
+    multiple=True,
+    metavar="KEY=NAME",
+    help="Of two records of one name, call the one decided against NAME.",
+)
+@click.option(
+    "--all", "rest", type=click.Choice(("mine", "theirs")), help="Decide all that is left."
+)
+@click.option(
+    "--decisions",
+    "file_of_decisions",
+    type=click.Path(path_type=Path),
+    help='A JSON file of decisions: {"KEY": "mine", ...}.',
+)
+@json_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    file: Path,
+    look: bool,
+    decided: tuple[str, ...],
+    renamed: tuple[str, ...],
+    rest: str | None,
+    file_of_decisions: Path | None,
+    as_json: bool,
+) -> None:
+    """Merge the registry in FILE, a copy of this one that was changed apart, into this one.
+
+    FILE is only read: a copy made by backup, another laptop's registry, or a dump. What only one
+    copy changed is taken; what both changed is shown side by side and decided: by answering, or by
+    --decide, --rename, --all and --decisions. Without a terminal, undecided conflicts end it with
+    exit status 1, and nothing is written.
+    """  # fmt: skip
+    from wiretrack.tasks.merging import decisions_of, meeting, read_decisions
+
+    from_file = read_decisions(file_of_decisions) if file_of_decisions else ((), ())
+    decisions = decisions_of((*from_file[0], *decided), (*from_file[1], *renamed), rest)
+    with opened(ctx.obj) as registry, meeting(registry, file) as met:
+        asking = not (look or as_json) and sys.stdin.isatty() and sys.stdout.isatty()
+        found = _look(met, decisions)
+        if asking and not found["nothing_new"]:
+            show(found)
+            decisions, found = _ask_all(met, decisions, found)
+        undecided = [c for c in found["conflicts"] if c["takes"] is None]
+        if not (look or undecided or found["nothing_new"]):
+            found = met.merge(decisions, who=person())
+    if as_json:
+        print_json(found)
+    elif found["merged"] and asking:
+        _show_after(found)
+    else:
+        show(found)
+    ctx.exit(UNDECIDED if undecided else 0)
+
+
+def show(found: Mapping[str, Any]) -> None:
+    """Write what comes or came, each conflict side by side, and what to look at."""
+    if found["nothing_new"]:
+        say(f"{found['file']} has nothing that isn't here already.")
+        return
+    _show_numbers(found)
+    for conflict in found["conflicts"]:
+        _show_conflict(conflict)
+    undecided = sum(conflict["takes"] is None for conflict in found["conflicts"])
+    if undecided:
+        say(f"Undecided: {counted(undecided, 'conflict')}. Nothing was written.", style="yellow")
+        say("Decide with --decide KEY=mine or KEY=theirs, --all, or on a terminal.")
+    _show_after(found)
+
+
+def _show_numbers(found: Mapping[str, Any]) -> None:
+    heading("Merged" if found["merged"] else "To merge", found["file"])
+    tables = dict.fromkeys((*found["added"], *found["changed"]))
+    rows = [
+        (name.replace("_", " "), found["added"].get(name), found["changed"].get(name))
+        for name in tables
+    ]
+    if rows:
+        table(("", "new", "changed"), rows)
+    say(f"{counted(found['changes'], 'change')} of the history, with who made them and when.")
+
+
+def _show_conflict(conflict: Mapping[str, Any]) -> None:
+    heading(conflict["key"], *_outcome(conflict))
+    if "renamed" in conflict:
+        indented("Two different records are called so.")
+    table(
+        ("", "says", "by", "on"),
+        (
+            (side, conflict[side]["value"], conflict[side]["by"], _moment(conflict[side]["at"]))
+            for side in ("mine", "theirs")
+        ),
+    )
+
+
+def _outcome(conflict: Mapping[str, Any]) -> tuple[str, ...]:
+    if conflict["takes"] is None:
+        return ("to be decided",)
+    if conflict.get("renamed"):
+        return (f"{conflict['takes']} keeps the name, the other is {conflict['renamed']}",)
+    return (f"decided: {conflict['takes']}",)
+
+
+def _show_after(found: Mapping[str, Any]) -> None:
+    """Write what to look at, and what became of the labels."""
+    for line in _notices(found):
+        say(line, style="yellow")
+    if not found["merged"]:
+        return
+    labels = found["labels_no_longer_true"]
+    if labels:
+        ends = ", ".join(f"{row['tag']} {row['end']}" for row in labels[:12])
+        more = f" and {len(labels) - 12} more" if len(labels) > 12 else ""
+        say(f"Labels no longer true: {ends}{more}. See: wiretrack label due")
+    say("The two are one; merge this copy into the other to have it there too.")
+
+
+def _notices(found: Mapping[str, Any]) -> list[str]:
+    lines = [
+        f"{' and '.join(row['tags'])} now share {row['terminal']}: each copy landed one there."
+        for row in found["shared_terminals"]
+    ]
+    for row in found["corrected_twice"]:
+        lines.append(
+            f"{row['tag']} {row['kind']} {row['value']} was corrected twice: {row['mine']} here,"
+            f" {row['theirs']} there. Both count; read it anew and supersede the wrong one"
+            f" ({row['mine_id']} or {row['theirs_id']})."
+        )
+    for row in found["gone_on_apart"]:
+        lines.append(
+            f"{row['name']}: a {row['what'].replace('-', ' ')} went on apart,"
+            f" {counted(row['mine'], 'answer')} here and {row['theirs']} there. All are kept; it"
+            " goes on by the copy with more."
+        )
+    for row in found["followed_twice"]:
+        lines.append(
+            f"{row['tag']} was cut or replaced in both copies; these follow it:"
+            f" {', '.join(row['followed_by'])}. Retire those that aren't there."
+        )
+    for row in found["retired_and_worked_on"]:
+        here, there = ("here", "there") if row["retired"] == "mine" else ("there", "here")
+        lines.append(f"{row['tag']} was retired {here}, and worked on {there}. It is retired.")
+    return lines
+
+
+def _look(met: Meeting, decisions: Decisions) -> dict[str, Any]:
+    from wiretrack.tasks.merging import document
+
+    return document(met.file, met.look(decisions), merged=False)
+
+
+def _ask_all(
+    met: Meeting, decisions: Decisions, found: dict[str, Any]
+) -> tuple[Decisions, dict[str, Any]]:
+    """Ask for each conflict, for those that a decision brings, and then whether to merge."""
+    while undecided := [c for c in found["conflicts"] if c["takes"] is None]:
+        for conflict in undecided:
+            decisions = _ask(conflict, decisions)
+        found = _look(met, decisions)
+    if not click.confirm("Merge now?", default=True):
+        raise click.Abort
+    return decisions, found
+
+
+def _ask(conflict: Mapping[str, Any], decisions: Decisions) -> Decisions:
+    from wiretrack.errors import BadInputError
+    from wiretrack.tasks.merging import with_decision
+
+    _show_conflict(conflict)
+    keys = "m mine · t theirs · q stop"
+    if "renamed" in conflict:
+        keys = "who keeps the name? m mine · t theirs · q stop"
+    while True:
+        typed = str(click.prompt(keys, prompt_suffix=" > ")).strip().lower()
+        if typed in ("q", "quit"):
+            raise click.Abort
+        side = next((s for s in ("mine", "theirs") if typed and s.startswith(typed)), None)
+        if side is None:
+            say("Type m or t.", style="red")
+            continue
+        name = None
+        if "renamed" in conflict:
+            text = "new name for the other (Enter: the old one and a number)"
+            name = str(click.prompt(text, default="", show_default=False, prompt_suffix=" > "))
+        try:
+            return with_decision(decisions, conflict["key"], side, name or None)
+        except BadInputError as error:
+            say(str(error), style="red")
+
+
+def _moment(at: str | None) -> str | None:
+    return at and at[:16].replace("T", " ")
