@@ -72,10 +72,10 @@ def _settle(state: State, table: str, columns: tuple[str, ...], mine: str, their
     decision = state.decisions.of(key)
     loser = None if decision is None else rows[1 if decision.side == MINE else 0]
     new = None if decision is None or loser is None else _new_name(state, table, loser, decision)
-    sides = [_side(state, table, row) for row in (rows[0], rows[1])]
+    here, there = (_side(state, table, row) for row in (rows[0], rows[1]))
     takes = decision.side if decision else None
     shown = format_tag(new) if new and columns[-1] == "tag" else new
-    state.conflicts.append(Conflict(key, *sides, takes=takes, renames=True, renamed=shown))
+    state.conflicts.append(Conflict(key, here, there, takes, renames=True, renamed=shown))
     if loser is not None:
         column = columns[-1]
         state.decide(table, loser, {column: new}, {column: loser[column]})

@@ -188,11 +188,11 @@ def _add(
     registry: Registry, ringout_id: str, step: str, answer: str, supersedes: str | None
 ) -> None:
     given = _answer_rows(registry, ringout_id)
-    last = given[-1] if given else {"id": None, "seq": 0}
+    last = given[-1]["id"] if given else None
     registry.db.execute(
         "INSERT INTO ringout_answers (id, ringout_id, step, answer, at, supersedes, seq, follows)"
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        [new_id(), ringout_id, step, answer, now(), supersedes, last["seq"] + 1, last["id"]],
+        [new_id(), ringout_id, step, answer, now(), supersedes, len(given) + 1, last],
     )
 
 

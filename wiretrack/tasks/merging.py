@@ -33,7 +33,7 @@ _RENAMING = ("code", "mark", "tag")
 
 @dataclass(frozen=True)
 class Meeting:
-    """This registry and the copy to merge from, side by side."""
+    """Two copies side by side: this registry, and the one to merge from."""
 
     registry: Registry
     file: Path
@@ -214,9 +214,8 @@ def _check_file(registry: Registry, file: Path) -> None:
 
 def _load_dump(file: Path, copy: Path) -> None:
     """Make a registry of a site file, with the identifiers and the history that a dump has."""
-    if file.is_file() and not file.read_bytes()[:200].lstrip(b"\xef\xbb\xbf \r\n\t").startswith(
-        b"{"
-    ):
+    begins = file.read_bytes()[:200] if file.is_file() else b"{"
+    if not begins.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
         raise RegistryError(
             str(file), "is not a registry", "Name a copy made by: wiretrack backup, or dump"
         )
