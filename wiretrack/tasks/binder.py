@@ -14,7 +14,7 @@ from wiretrack.tasks import binder_pages as pages
 from wiretrack.tasks.binder_drawings import trend_drawings
 from wiretrack.tasks.binder_facts import site_facts
 from wiretrack.tasks.binder_folder import MARK, new_binder
-from wiretrack.tasks.binder_lists import all_lists, counts
+from wiretrack.tasks.binder_lists import all_lists, counts, report_list
 from wiretrack.tasks.binder_records import SiteRecords
 from wiretrack.tasks.binder_words import entries
 from wiretrack.tasks.report import Reporter
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 SITE_REPORT = "reports/site.html"
+MOST_IN_A_REPORT = 1500  # conductors
 CAUTIONS = (
     "A record is not a test. Isolate, lock off, and prove dead with a proven tester before you "
     "open, probe or apply test voltage.",
@@ -42,13 +43,13 @@ CAUTIONS = (
     "the date above, and at what was changed since.",
 )
 _TABS = (
-    ("Start", "index.html"),
     ("Tags", "tags.html"),
     ("Circuits", "circuits.html"),
     ("Enclosures", "enclosures.html"),
     ("Open", "punchlist.html"),
 )
 _SECTIONS = (
+    ("Start", "index.html"),
     *_TABS,
     ("Raceways", "raceways.html"),
     ("Pulls", "pulls.html"),
@@ -57,7 +58,7 @@ _SECTIONS = (
     ("Instruments", "instruments.html"),
     ("Trends", "trends.html"),
     ("Retired", "retired.html"),
-    ("Site report", SITE_REPORT),
+    ("Reports", "reports.html"),
     ("Read me", MARK),
 )
 
@@ -172,10 +173,15 @@ def _record_pages(book: pages.Binding) -> Iterator[tuple[str, str]]:
 
 
 def _reports(book: pages.Binding, registry: Registry, on: date) -> Iterator[tuple[str, str]]:
+    """Yield the verification reports; that of a large site, in one page, no browser would like."""
+    document = book.records.document
     reporter = Reporter(registry, made_at=on.isoformat())
-    yield SITE_REPORT, reporter.page()
-    for circuit in book.records.document.circuits:
+    whole = len(document.conductors) <= MOST_IN_A_REPORT
+    if whole:
+        yield SITE_REPORT, reporter.page()
+    for circuit in document.circuits:
         yield str(book.page_of("report", circuit.code)), reporter.page(circuit.code)
+    yield from report_list(book, SITE_REPORT if whole else None)
 
 
 def _start_page(book: pages.Binding, registry: Registry) -> str:
@@ -226,7 +232,6 @@ def _readme(book: pages.Binding) -> str:
         title=book.frame["title"],
         on=book.frame["on"],
         example=_example(book.records.document),
-        reports=True,
         cautions=CAUTIONS,
     )
 

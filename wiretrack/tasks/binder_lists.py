@@ -232,6 +232,19 @@ def _trends(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
     yield from listing(book, "trends", "Trends", columns, rows, intro)
 
 
+def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
+    """Yield the list of verification reports; `whole` is that of the site, if there is one."""
+    rows: list[list[Any]] = [[{"page": whole, "words": "whole site"}, ""]] if whole else []
+    rows += [
+        [{"page": book.page_of("report", c.code), "words": c.code}, c.title]
+        for c in book.records.document.circuits
+    ]
+    intro = ["What the record proves of each circuit, to print and to sign."]
+    if not whole:
+        intro.append("That of the whole site is too large for a page; wiretrack report makes it.")
+    yield from listing(book, "reports", "Verification reports", ("Report", "Title"), rows, intro)
+
+
 def _retired(book: Binding) -> Iterator[tuple[str, str]]:
     document = book.records.document
     rows: list[list[Any]] = [

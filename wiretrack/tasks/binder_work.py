@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.binder.names import conductor_page
+from wiretrack.binder.render import moment
 from wiretrack.electrical.cautions import cautions
 from wiretrack.errors import WiretrackError
 from wiretrack.tags import looks_like_tag
@@ -34,8 +35,8 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[Row | None, str]:
     facts = [
         ("Between", f"{found['near']} and {found['far']}"),
         ("State", "finished" if found["finished"] else "not finished"),
-        ("Begun", found["begun"]),
-        ("Last step", found["ended"] or NOT_STATED),
+        ("Begun", moment(found["begun"])),
+        ("Last step", moment(found["ended"]) if found["ended"] else NOT_STATED),
         ("Instrument", found["instrument"] or NOT_STATED),
         ("References", ", ".join(found["references"]) or "none"),
         ("Effort", f"{found['walks']} walks, {found['joins']} joins, {found['probes']} touches"),
