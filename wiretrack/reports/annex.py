@@ -86,7 +86,12 @@ def ringouts(found: Row) -> list[Block]:
     for record in found["ringouts"]:
         title = f"Pull {record['pull']}, {record['near']} to {record['far']}"
         blocks += [Heading(title, 2), *brief_blocks(record)]
-    return blocks or [Paragraph("No finished ring-out is recorded for these conductors.")]
+    if not blocks:
+        blocks.append(Paragraph("No finished ring-out is recorded for these conductors."))
+    for one in found["ringouts_under_way"]:
+        begun = f"begun on {moment(one['at'])}, not finished"
+        blocks.append(Paragraph(f"Pull {one['pull']}, {one['near']} to {one['far']}: {begun}."))
+    return blocks
 
 
 def required(found: Row) -> list[Block]:

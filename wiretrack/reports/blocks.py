@@ -11,6 +11,7 @@ from typing import Literal
 
 Tone = Literal["", "pass", "fail", "doubt", "gone", "strong", "dim", "caution", "large"]
 BY_HAND = "by hand"
+SHORT = 9  # signs of a cell that stays in one line, as a tag or a figure with its unit
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack.plain import one_line, safe
 from wiretrack.reports.blocks import (
     BY_HAND,
+    SHORT,
     Blank,
     Bullets,
     Cell,
@@ -42,8 +43,26 @@ def html_pieces(printed: Printed) -> Iterator[str]:
         f"<style>{style_sheet(one_line(printed.foot))}</style>\n</head>\n<body>\n<main>\n"
         f"<h1>{title}</h1>\n"
     )
+    yield from _contents(printed.blocks)
     yield from html_blocks(printed.blocks)
     yield "</main>\n</body>\n</html>\n"
+
+
+def _contents(blocks: Iterable[Block]) -> Iterator[str]:
+    """Yield links to the numbered headings; nothing where there are none."""
+    found = [block for block in blocks if isinstance(block, Heading) and _numbered(block)]
+    if not found:
+        return
+    yield '<nav aria-label="Contents">\n<ul>\n'
+    for block in found:
+        name = anchor(block.text)
+        yield f'<li class="level{block.level}"><a href="#{name}">{_text(block.text)}</a></li>\n'
+    yield "</ul>\n</nav>\n"
+
+
+def _numbered(block: Heading) -> bool:
+    """Return whether a heading has a number, which makes it the only one of its kind."""
+    return block.text[:1].isdigit()
 
 
 def html_blocks(blocks: Iterable[Block]) -> Iterator[str]:
@@ -55,9 +74,9 @@ def html_blocks(blocks: Iterable[Block]) -> Iterator[str]:
 def _block(block: Block) -> Iterator[str]:
     if isinstance(block, Heading):
         sheet = ' class="sheet"' if block.new_page else ""
-        name = anchor(block.text)
+        name = f' id="{anchor(block.text)}"' if _numbered(block) else ""
         level = block.level + 1
-        yield f'<h{level} id="{name}"{sheet}>{_text(block.text)}</h{level}>\n'
+        yield f"<h{level}{name}{sheet}>{_text(block.text)}</h{level}>\n"
     elif isinstance(block, Paragraph):
         yield f"<p{_class(block.tone)}>{_text(block.text)}</p>\n"
     elif isinstance(block, Bullets):
@@ -87,7 +106,7 @@ def _table(block: Table) -> Iterator[str]:
     yield f'<table class="rows">\n<thead><tr>{cells}</tr></thead>\n<tbody>\n'
     for row in block.rows:
         cells = "".join(
-            f'<td data-head="{name}">{_cell(cell)}</td>'
+            f'<td data-head="{name}"{_narrow(cell)}>{_cell(cell)}</td>'
             for name, cell in zip(heads, row, strict=True)
         )
         yield f"<tr>{cells}</tr>\n"
@@ -96,13 +115,17 @@ def _table(block: Table) -> Iterator[str]:
 
 def _cell(cell: Cell) -> str:
     if isinstance(cell, Blank):
-        return f'<span class="blank">{BY_HAND}</span>' + '<span class="blank"></span>' * (
-            cell.lines - 1
-        )
+        more = '<span class="blank"></span>' * (cell.lines - 1)
+        return f'<span><span class="blank">{BY_HAND}</span>{more}</span>'
     if isinstance(cell, Ticks):
-        return " ".join(f'<span class="tick">{_text(word)}</span>' for word in cell.words)
+        ticks = (f'<span class="tick">{_text(word)}</span>' for word in cell.words)
+        return f'<span class="ticks">{" ".join(ticks)}</span>'
     tone = tone_of(cell)
     return f"<span{_class(tone)}>{_text(text_of(cell))}</span>" if tone else _text(text_of(cell))
+
+
+def _narrow(cell: Cell) -> str:
+    return ' class="short"' if len(text_of(cell)) <= SHORT else ""
 
 
 def _class(tone: str) -> str:

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 _HEADINGS_PT = {1: 13.0, 2: 10.5, 3: 9.0}
 _BODY_PT, _DIM_PT, _LARGE_PT, _TITLE_PT = 8.5, 7.0, 14.0, 16.0
-_KEEP_MM = 28.0  # what must be free below a heading, or it goes to the next page
+# What must be free for a heading of each level, or it goes to the next page.
+_KEEP_MM = {1: 48.0, 2: 36.0, 3: 28.0}
 _PAD_MM = 0.7  # above and below the text of a row
 _FACT_PART = 0.32  # of the width, for the names of facts
 
@@ -83,7 +84,7 @@ class _Flow:
         if block.new_page and not self.pen.at_top:
             self.pen.new_page()
         self.pen.skip({1: 5.0, 2: 3.5, 3: 2.5}[block.level])
-        self.pen.keep(_KEEP_MM)
+        self.pen.keep(_KEEP_MM[block.level])
         self.pen.bookmark(self.face.printable(one_line(block.text)), block.level - 1)
         self._paragraph(block.text, _HEADINGS_PT[block.level], heavy=True)
         if block.level < 3:
@@ -133,7 +134,7 @@ class _Flow:
                 for cell, width in zip(row, widths, strict=True)
             ]
             if first:
-                self.pen.keep(_height(head) + min(_height(cells), _KEEP_MM))
+                self.pen.keep(_height(head) + min(_height(cells), _KEEP_MM[3]))
                 self._draw(head, widths, heavy_rule=True)
                 first = False
             self._row(cells, widths, head)

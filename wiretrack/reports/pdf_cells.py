@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.reports.blocks import Blank, Cell, Ticks, text_of, tone_of
+from wiretrack.reports.blocks import SHORT, Blank, Cell, Ticks, text_of, tone_of
 from wiretrack.reports.pdf_text import line_mm
 
 if TYPE_CHECKING:
@@ -119,4 +119,4 @@ def _wanted(cell: Cell, face: Typeface, *, head: bool = False) -> tuple[float, f
     text, heavy = face.printable(text_of(cell)), head or bold(tone_of(cell))
     words = [face.width_mm(word, SIZE_PT, bold=heavy) for word in text.split()] or [0.0]
     whole = sum(words) + (len(words) - 1) * face.width_mm(" ", SIZE_PT, bold=heavy)
-    return min(max(words), _WORD_MOST_MM), whole
+    return (whole if len(text) <= SHORT else min(max(words), _WORD_MOST_MM)), whole

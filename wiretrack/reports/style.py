@@ -16,12 +16,15 @@ h1 {{ font-size: 1.5em; margin: 0 0 .4em; }}
 h2 {{ font-size: 1.2em; margin: 1.6em 0 .4em; border-bottom: .15em solid #000; }}
 h3 {{ font-size: 1.05em; margin: 1.3em 0 .3em; border-bottom: .08em solid #000; }}
 h4 {{ font-size: 1em; margin: 1em 0 .2em; }}
+nav ul {{ list-style: none; padding: 0; }} nav .level2 {{ padding-left: 1.2em; }}
+nav a {{ display: inline-block; padding: .25em 0; color: #063b82; }}
 p {{ margin: .4em 0; }}
 ul {{ margin: .4em 0; padding-left: 1.3em; }}
 table {{ border-collapse: collapse; width: 100%; margin: .4em 0 .8em; font-size: .88em; }}
 th, td {{ text-align: left; vertical-align: top; padding: .15em .6em .15em 0;
   border-bottom: .06em solid #888; }}
 thead th {{ border-bottom: .12em solid #000; }}
+.short {{ white-space: nowrap; }}
 .facts th {{ font-weight: normal; color: #333; width: 32%; }}
 .fail {{ font-weight: bold; color: #900; }} .doubt {{ font-weight: bold; color: #6b4200; }}
 .gone {{ text-decoration: line-through; color: #444; }} .strong {{ font-weight: bold; }}
@@ -32,6 +35,7 @@ thead th {{ border-bottom: .12em solid #000; }}
 ul.caution {{ padding-left: 1.7em; }}
 .blank {{ display: block; min-width: 11em; min-height: 1.7em; border-bottom: .1em dotted #000;
   color: #666; font-size: .75em; font-style: italic; line-height: 2.2; }}
+.rows .ticks {{ white-space: nowrap; }}
 .tick {{ display: inline-block; white-space: nowrap; margin-right: .9em; }}
 .tick::before {{ content: ""; display: inline-block; width: .85em; height: .85em;
   border: .1em solid #000; margin-right: .35em; vertical-align: -.1em; }}
@@ -49,6 +53,7 @@ ul.caution {{ padding-left: 1.7em; }}
   @bottom-left {{ content: "{foot}"; font: 7.5pt Arial, sans-serif; }}
   @bottom-right {{ content: counter(page) " / " counter(pages); font: 7.5pt Arial, sans-serif; }} }}
 @media print {{
+  nav {{ display: none; }}
   body {{ font-size: 9pt; padding: 0; max-width: none; }}
   h1, h2, h3, h4 {{ break-after: avoid; }}
   .sheet {{ break-before: page; }}

@@ -142,6 +142,9 @@ def _string(circuit: Row) -> Iterator[Block]:
     )
 
 
+_EARLIER = "Earlier readings are history: a later one of the same kind and place counts now."
+
+
 def _readings(circuit: Row) -> Iterator[Block]:
     yield Heading("Readings", 3)
     found = circuit["readings"]
@@ -154,6 +157,8 @@ def _readings(circuit: Row) -> Iterator[Block]:
         "source", "with", "by",
     )  # fmt: skip
     yield Table(head, tuple(_reading(one, sources) for one in found))
+    if any(not one["counts"] and not one["superseded"] for one in found):
+        yield Paragraph(_EARLIER, "dim")
     yield from _told("Why not passed", _reasons(found))
     yield from _told("Notes on readings", ((one, one["note"]) for one in found if one["note"]))
     yield Paragraph("Sources of the limits", "strong")
@@ -188,7 +193,7 @@ def _verdict(one: Row) -> Cell:
     if one["superseded"]:
         return Text(f"superseded by {one['superseded_by']} (was: {word})", "dim")
     if not one["counts"]:
-        return Text(f"{word}; a later one counts", "dim")
+        return Text(f"{word}, earlier", "dim")
     return outcome(word)
 
 

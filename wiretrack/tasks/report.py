@@ -85,6 +85,7 @@ class Reporter:
             "findings": _findings(facts, code, circuits),
             "markings": _markings(facts, code, circuits),
             "ringouts": _ringouts(facts, code, circuits),
+            "ringouts_under_way": _under_way(facts, circuits),
             "retired": _retired(facts) if code is None else [],
             "cautions": _cautions(facts, circuits),
             "inspection": inspection_points(systems),
@@ -256,6 +257,17 @@ def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> li
     return [
         {**record, "conclusions": [m for m in record["conclusions"] if m["near"] in own]}
         for record in records
+    ]
+
+
+def _under_way(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
+    """Return the ring-outs of these circuits' pulls that were begun and aren't finished."""
+    latest = {row["pull"]: row for row in facts.document.rest["ringouts"]}
+    pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
+    return [
+        {key: latest[pull][key] for key in ("pull", "near", "far", "at")}
+        for pull in pulls
+        if pull in latest and latest[pull].get("result") is None
     ]
 
 
