@@ -9,18 +9,21 @@ from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.fitted_words import diode_notes, diode_questions
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, union
+from wiretrack.ringout.matching import matched, never_closed, pointed_at, told_by_colour
 from wiretrack.ringout.noting import notes
 from wiretrack.ringout.ohms import questions
 from wiretrack.ringout.steps import FoundFault, Match, Result
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
     from wiretrack.ringout.facts import Facts
 
 
 def conclude_result(facts: Facts) -> Result:
     """Return the conclusions from all facts so far."""
     known = Knowledge(facts)
-    matches = _matches(known)
+    matches = _named(known, matched(known))
     return Result(
         matches=matches,
         unresolved=_unresolved(known, matches),
@@ -29,7 +32,9 @@ def conclude_result(facts: Facts) -> Result:
         probes=facts.probes,
         joins=facts.join_steps,
         screening_probes=_screening(facts),
-        by_exclusion=_by_exclusion(known),
+        by_exclusion=_tags(known, never_closed(known)),
+        by_colour=_tags(known, told_by_colour(known)),
+        likely=_named(known, pointed_at(known)),
         questions=(*questions(known), *diode_questions(known)),
         notes=(*notes(known), *diode_notes(known)),
     )
@@ -38,24 +43,17 @@ def conclude_result(facts: Facts) -> Result:
 def candidates_of(facts: Facts) -> dict[str, list[str]]:
     """Return, for each near end not identified yet, the far ends it may belong to."""
     known = Knowledge(facts)
-    rows = known.found.of["near"]
+    sure = matched(known)
     return {
-        end.name: list(facts.names("far", rows[i]))
+        end.name: list(facts.names("far", known.secure.of["near"][i]))
         for i, end in enumerate(facts.bundle.near)
-        if rows[i].bit_count() > 1
+        if i not in sure
     }
 
 
-def _matches(known: Knowledge) -> tuple[Match, ...]:
-    bundle = known.bundle
-    if not known.begun and bundle.size > 1:
-        return ()
-    found = []
-    for end in range(bundle.size):
-        mate = known.found.settled("near", end)
-        if mate is not None and known.found.settled("far", mate) == end:
-            found.append(Match(bundle.near[end].name, bundle.far[mate].name))
-    return tuple(found)
+def _named(known: Knowledge, pairs: Mapping[int, int]) -> tuple[Match, ...]:
+    near, far = known.bundle.near, known.bundle.far
+    return tuple(Match(near[end].name, far[mate].name) for end, mate in pairs.items())
 
 
 def _unresolved(known: Knowledge, matches: tuple[Match, ...]) -> tuple[str, ...]:
@@ -76,13 +74,8 @@ def _screening(facts: Facts) -> int:
     return count
 
 
-def _by_exclusion(known: Knowledge) -> tuple[str, ...]:
-    bundle = known.bundle
-    return tuple(
-        bundle.near[end].name
-        for end in range(bundle.size)
-        if known.found.settled("near", end) is not None and not known.proven("near", end)
-    )
+def _tags(known: Knowledge, ends: Iterable[int]) -> tuple[str, ...]:
+    return tuple(known.bundle.near[end].name for end in ends)
 
 
 def _name(known: Knowledge, place: Place, end: int) -> str:
@@ -90,7 +83,7 @@ def _name(known: Knowledge, place: Place, end: int) -> str:
 
 
 def _faults(known: Knowledge) -> tuple[FoundFault, ...]:
-    return (*_contacts(known), *_open(known))
+    return (*_contacts(known), *_open(known), *_silent_joins(known))
 
 
 def _contacts(known: Knowledge) -> list[FoundFault]:
@@ -135,4 +128,21 @@ def _open(known: Knowledge) -> list[FoundFault]:
         if known.broken("far", end) and end not in used and not found:
             name = _name(known, "far", end)
             found.append(FoundFault("open", (name,), f"{name} never read closed to anything"))
+    return found
+
+
+def _silent_joins(known: Knowledge) -> list[FoundFault]:
+    """Return the joins of which nothing read closed, of conductors that never did elsewhere."""
+    found = []
+    for stage in known.stages:
+        place = other_place(stage.at)
+        for group in stage.groups if stage not in known.found.refused else ():
+            ends = list(bits(group))
+            if all(known.suspect(place, e) and not known.broken(place, e) for e in ends):
+                names = tuple(_name(known, place, end) for end in ends)
+                evidence = (
+                    f"{' and '.join(names)} were joined at the {place} place and read open at"
+                    f" the {stage.at} one: at most one of them is whole, or the join fell off"
+                )
+                found.append(FoundFault("open", names, evidence))
     return found

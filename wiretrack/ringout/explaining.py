@@ -10,6 +10,7 @@ from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.fitted_words import by_fitted
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits
+from wiretrack.ringout.matching import matched, told_by_colour
 
 if TYPE_CHECKING:
     from wiretrack.ringout.facts import Facts
@@ -20,7 +21,6 @@ def explain(facts: Facts, tag: str) -> list[str]:
     """Return the readings that prove what belongs to the near end `tag`, a sentence each."""
     known = Knowledge(facts)
     end = facts.bundle.index("near", tag)
-    mates = known.found.of["near"][end]
     lines = _by_colour(known, end)
     for stage in known.stages:
         if stage not in known.found.refused:
@@ -30,16 +30,24 @@ def explain(facts: Facts, tag: str) -> list[str]:
     for fitted in known.fitted:
         if fitted not in known.found.refused:
             lines += by_fitted(known, fitted, end)
-    names = facts.names("far", mates)
-    if len(names) == 1:
-        lines.append(f"So {tag} is end {names[0]}.")
+    return lines + _in_all(known, tag, end)
+
+
+def _in_all(known: Knowledge, tag: str, end: int) -> list[str]:
+    """Return what all readings together say of a near end."""
+    names = known.facts.names("far", known.found.of["near"][end])
+    if known.is_reference(end) or matched(known).get(end) is not None:
+        lines = [f"So {tag} is end {names[0]}."]
+        if end in told_by_colour(known):
+            lines.insert(0, "Readings alone don't tell; colours do, if none changes on the way.")
         if not known.proven("near", end):
-            lines.append("It never read closed itself: all others are taken.")
-    elif len(names) == facts.bundle.size:
-        lines.append(f"Nothing read so far tells which end belongs to {tag}.")
-    else:
-        lines.append(f"So {tag} is one of the ends {', '.join(names)}.")
-    return lines
+            lines.append("It never read closed itself: all others are taken. It may be broken.")
+        return lines
+    if len(names) == 1 and known.begun:
+        return [f"That points to end {names[0]}; it isn't sure yet that nothing else touches it."]
+    if len(names) == known.bundle.size or not known.begun:
+        return [f"Nothing read so far tells which end belongs to {tag}."]
+    return [f"So {tag} is one of the ends {', '.join(names)}."]
 
 
 def _by_colour(known: Knowledge, end: int) -> list[str]:

@@ -119,6 +119,44 @@ class Knowledge:
         used: list[AnyStage] = [*others, *self.fitted]
         return conclude(self.start, used, self.contacts, self._tainted(others))
 
+    @property
+    def need(self) -> int:
+        """Return how many open touches every two components of a stage must have."""
+        if self.bundle.screen == "none":
+            return 0
+        if self.found.refused:
+            return OPEN_TOUCHES
+        return max(0, OPEN_TOUCHES - max(self.bare_depth(place) for place in PLACES))
+
+    def told_apart(self, stage: Stage) -> bool:
+        """Return whether the components of a stage were searched for contacts between them."""
+        components = stage.components(self.contacts.sure[stage.at])
+        key = ("told apart", stage.at, stage.groups)
+        state = (len(stage.touches), tuple(components), self.need)
+        return self.facts.remember(
+            key, state, lambda: depth_of(stage, components) >= self.need or len(components) < 2
+        )
+
+    @cached_property
+    def settling(self) -> list[AnyStage]:
+        """Return the stages that a match can rest on: searched for contacts, or read through."""
+        refused = self.found.refused
+        done: list[AnyStage] = [s for s in self.stages if s not in refused and self.told_apart(s)]
+        return done + [s for s in self.fitted if s not in refused and not s.next_pair(self.found)]
+
+    @cached_property
+    def secure(self) -> Candidates:
+        """Return who may be whom by the stages that no hidden contact can have spoilt."""
+        if len(self.settling) == len(self.stages) + len(self.fitted):
+            return self.found
+        return conclude(self.start, self.settling, self.contacts)
+
+    @cached_property
+    def colourless(self) -> Candidates:
+        """Return who may be whom by the secure readings without any colour."""
+        plain = by_colour(self.bundle, trust=False)
+        return conclude(plain, self.settling, self.contacts)
+
     def _tainted(self, stages: list[Stage]) -> list[AnyStage]:
         """Return the stages with readings for which no reason is known.
 

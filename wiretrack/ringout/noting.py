@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.masks import bits
+from wiretrack.ringout.matching import matched, never_closed, told_by_colour
 from wiretrack.ringout.rounds import next_groups
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ WHAT_WOULD_HELP = (
 
 def notes(known: Knowledge) -> tuple[str, ...]:
     """Return the remarks on a ring-out, a sentence or two each."""
-    found = [*_on_colours(known)]
+    found = [*_on_colours(known), *_on_proof(known)]
     for stage in known.stages:
         if stage not in known.found.refused:
             found += _on_joins(known, stage)
@@ -41,14 +42,30 @@ def _on_colours(known: Knowledge) -> Iterator[str]:
         )
     elif not known.trust_colours:
         yield "The readings make sense only if a colour changes on the way; colours were not used."
-    for end, near in enumerate(known.bundle.near):
-        mate = known.found.settled("near", end) if known.begun else None
-        far = None if mate is None else known.bundle.far[mate]
-        if far and near.colour and far.colour and near.colour != far.colour:
+    for end, mate in matched(known).items() if known.begun else ():
+        near, far = known.bundle.near[end], known.bundle.far[mate]
+        if near.colour and far.colour and near.colour != far.colour:
             yield (
                 f"{near.name} is {near.colour} at the near place and {far.colour} at the far one,"
                 f" end {far.name}: look for a splice."
             )
+
+
+def _on_proof(known: Knowledge) -> Iterator[str]:
+    """Yield what the matches rest on besides closed readings of their own."""
+    lone = [end for end in never_closed(known) if not known.broken("near", end)]
+    if lone and known.begun:
+        yield (
+            f"Never read closed, matched because all other ends are taken, and perhaps broken:"
+            f" {_named(known, 'near', lone)}. To make sure, join each to a conductor known to be"
+            " whole, and touch the two at the other place."
+        )
+    coloured = told_by_colour(known)
+    if coloured:
+        yield (
+            f"{len(coloured)} of the matches hold only if no colour changes on the way; the"
+            " readings alone don't tell them."
+        )
 
 
 def _on_joins(known: Knowledge, stage: Stage) -> Iterator[str]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.diode_rounds import bridged, check_touch, diode_round, polar, useless
 from wiretrack.ringout.fit_rounds import fit_round
+from wiretrack.ringout.helping import helper_round
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
@@ -145,6 +146,8 @@ class Planner:
             return 0
         if bundle.screen == "first":
             return FIRST_DEPTH
+        if helper_round(self.known, self.there):
+            return OPEN_TOUCHES
         kinds = set(self.known.start.of[self.here][: bundle.size])
         return 1 if len(kinds) > 1 or one_walk(self.known, self.here) else 0
 
@@ -154,12 +157,7 @@ class Planner:
 
     def _need(self) -> int:
         """Return how many open touches every two components of a stage must have."""
-        if self.facts.bundle.screen == "none":
-            return 0
-        if self.disputed():
-            return OPEN_TOUCHES
-        depth = max(self.known.bare_depth(self.here), self.known.bare_depth(self.there))
-        return max(0, OPEN_TOUCHES - depth)
+        return self.known.need
 
     def _confirm(self, stage: Stage) -> Probe | None:
         """Return the last closed touch of a contradictory stage once more."""
@@ -241,7 +239,7 @@ class Planner:
 
     def _next_round_with_helper(self) -> Action | None:
         fit = fit_round(self.known, self.there)
-        groups = fit[0] if fit else next_groups(self.known, self.there)
+        groups = fit[0] if fit else self._helper_groups()
         if groups is None:
             diode = diode_round(self.known, self.there)
             return Unjoin(self.there) if diode and self._joined_there() else diode
@@ -250,6 +248,9 @@ class Planner:
         if self.facts.joins[self.there] or self.facts.fits[self.there]:
             return Unjoin(self.there)
         return self._join(self.there, groups)
+
+    def _helper_groups(self) -> tuple[int, ...] | None:
+        return helper_round(self.known, self.there) or next_groups(self.known, self.there)
 
 
 def _bunches(cut: Cut) -> tuple[int, ...]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.likelihood import Likelihood
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
+from wiretrack.ringout.one_join import next_against_it
 from wiretrack.ringout.packing import Packing, domains
 from wiretrack.ringout.structures import Structures, structures, worth
 
@@ -55,7 +56,6 @@ class Model:
         self.totals = [counts[mask] for mask in ranked]
         self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
         self.apart = known.apart(stage)
-        self.brief = known.bundle.screen == "none"
         self.whole = self._whole_before(stage, known)
         self.seat = {end: place for place, end in enumerate(self.order)}
         self.structures = self._structures()
@@ -156,6 +156,7 @@ class Probing:
         self.model = known.model(stage)
         self.groups, self.candidates = self.model.groups, self.model.candidates
         self.glue = self.model.glue
+        self.brief = known.need == 0
         self.components = self._ordered()
 
     def _ordered(self) -> list[int]:
@@ -201,8 +202,11 @@ class Probing:
 
     def next_pair(self) -> Pair | None:
         """Return the next two ends to touch, or `None` when the stage is done."""
-        if self.complete or (self.model.brief and self._told_apart):
+        if self.complete or (self.brief and self._told_apart):
             return None
+        against = next_against_it(self.model, self.components, self._opens, SEARCH_TOUCHES)
+        if against is not None:
+            return against
         return self._most_telling() or self._place_next() or self._search_again()
 
     def _most_telling(self) -> Pair | None:

@@ -155,7 +155,10 @@ class Result:
     """What the ring-out found.
 
     `probes` counts every touch; `screening_probes` are those among them that only searched for
-    conductors touching each other.
+    conductors touching each other. `matches` would survive a hidden contact and a bad one;
+    `likely` are what the closed readings point to, as long as that isn't so yet. Of the matches,
+    `by_exclusion` names those whose conductor never read closed itself, and `by_colour` those
+    that the readings alone don't tell: they hold if no colour changes on the way.
     """
 
     matches: tuple[Match, ...]
@@ -166,6 +169,8 @@ class Result:
     joins: int
     screening_probes: int
     by_exclusion: tuple[str, ...] = ()
+    by_colour: tuple[str, ...] = ()
+    likely: tuple[Match, ...] = ()
     questions: tuple[Question, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -181,6 +186,8 @@ class Result:
             "joins": self.joins,
             "screening_probes": self.screening_probes,
             "by_exclusion": list(self.by_exclusion),
+            "by_colour": list(self.by_colour),
+            "likely": [match.to_json() for match in self.likely],
             "questions": [question.to_json() for question in self.questions],
             "notes": list(self.notes),
         }
