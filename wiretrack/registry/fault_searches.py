@@ -78,7 +78,10 @@ def start_search(
 
 def latest_search(registry: Registry, circuit: str) -> FaultSearch | None:
     """Return the latest search on a circuit, with its answers."""
-    row = registry.row(f"{SEARCHES} WHERE k.code = ? ORDER BY s.rowid DESC LIMIT 1", [circuit])
+    row = registry.row(
+        f"{SEARCHES} WHERE k.code = ? ORDER BY julianday(s.at) DESC, s.rowid DESC LIMIT 1",
+        [circuit],
+    )
     if row is None:
         return None
     row["settings"] = json.loads(row["settings"])
@@ -92,8 +95,9 @@ def circuits_searched(registry: Registry) -> list[Row]:
     sql = (
         "SELECT k.code AS circuit, s.symptom, s.result IS NOT NULL AS finished"
         " FROM fault_searches AS s JOIN circuits AS k ON k.id = s.circuit_id"
-        " WHERE s.rowid IN (SELECT max(rowid) FROM fault_searches GROUP BY circuit_id)"
-        " ORDER BY s.rowid DESC LIMIT 200"
+        " WHERE s.id = (SELECT x.id FROM fault_searches AS x WHERE x.circuit_id = s.circuit_id"
+        " ORDER BY julianday(x.at) DESC, x.rowid DESC LIMIT 1)"
+        " ORDER BY julianday(s.at) DESC, s.rowid DESC LIMIT 200"
     )
     return registry.rows(sql)
 

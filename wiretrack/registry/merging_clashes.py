@@ -68,7 +68,7 @@ def _settle(state: State, table: str, columns: tuple[str, ...], mine: str, their
             f"Both copies have made a {noun} {name} apart, and not the same one."
             " Change it in one of them, then merge."
         )
-    key = key_of(state, table, rows[0], columns[-1])
+    key = key_of(state, table, rows[0], f"same-{columns[-1]}")
     decision = state.decisions.of(key)
     loser = None if decision is None else rows[1 if decision.side == MINE else 0]
     new = None if decision is None or loser is None else _new_name(state, table, loser, decision)

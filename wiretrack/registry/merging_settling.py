@@ -74,13 +74,15 @@ def _settle_table(state: State, table: str) -> None:
         )
         rows.append(row)
         for difference in differing:
-            _decide(state, table, row, theirs, difference)
+            _decide(state, table, row, mine[record], theirs, difference)
     state.put(table, rows)
 
 
-def _decide(state: State, table: str, row: Row, theirs: Row, differing: Differing) -> None:
+def _decide(
+    state: State, table: str, row: Row, mine: Row, theirs: Row, differing: Differing
+) -> None:
     """Note a conflict; if it is decided, put the winner into `row` and remember the loser."""
-    unit, mine = differing.unit, dict(row)
+    unit = differing.unit
     key = key_of(state, table, mine, unit.name)
     decision = state.decisions.of(key)
     here, there = differing.mine, differing.theirs

@@ -51,6 +51,9 @@ class Ringout:
     answers: tuple[StoredAnswer, ...]
 
 
+_LATEST = "julianday(g.at) DESC, g.rowid DESC"  # what came by merging isn't in the rows' order
+
+
 def start_ringout(
     registry: Registry,
     pull: str,
@@ -83,7 +86,8 @@ def latest_ringout(
         " FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id"
         " JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id"
         " WHERE p.code = :pull AND coalesce(:near, n.code) = n.code"
-        " AND coalesce(:far, f.code) = f.code ORDER BY g.rowid DESC LIMIT 1",
+        " AND coalesce(:far, f.code) = f.code"
+        f" ORDER BY {_LATEST} LIMIT 1",
         {"pull": pull, "near": near, "far": far},
     )
     if row is None:
@@ -119,7 +123,7 @@ def answers_stored(registry: Registry, pull: str) -> tuple[str, int, bool] | Non
     """Return the latest ring-out of a pull in short: its id, how many answers, if it's finished."""
     row = registry.row(
         "SELECT g.id, g.result IS NOT NULL AS finished FROM ringouts AS g"
-        " JOIN pulls AS p ON p.id = g.pull_id WHERE p.code = ? ORDER BY g.rowid DESC LIMIT 1",
+        f" JOIN pulls AS p ON p.id = g.pull_id WHERE p.code = ? ORDER BY {_LATEST} LIMIT 1",
         [pull],
     )
     if row is None:

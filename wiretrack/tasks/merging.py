@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from wiretrack.registry.merging_conflicts import Conflict
     from wiretrack.registry.store import Registry
 
-_RENAMING = ("code", "mark", "tag")
+_RENAMING = ("same-code", "same-mark", "same-tag")
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,7 @@ def new_name(key: str, name: str) -> str:
     field = key.rpartition("/")[2]
     if field not in _RENAMING:
         raise BadInputError(f"{key} is not about two of one name. Decide it with --decide.")
-    checked = parse_tag(name) if field == "tag" else check_code("The new name", name)
+    checked = parse_tag(name) if field == "same-tag" else check_code("The new name", name)
     if checked is None:
         raise BadInputError(f"The new name for {key} is empty. Give one.")
     return checked
