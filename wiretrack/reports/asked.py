@@ -55,7 +55,7 @@ def inspection_points(systems: Set[str | None]) -> list[Row]:
     return _for_systems("inspection", systems)
 
 
-def tests_by_hand(system: str | None) -> list[Row]:
+def unrecorded_tests(system: str | None) -> list[Row]:
     """Return the tests of a circuit of which the registry keeps no readings."""
     return _for_systems("tests_by_hand", {system})
 

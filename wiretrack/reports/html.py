@@ -53,11 +53,11 @@ def _contents(blocks: Iterable[Block]) -> Iterator[str]:
     found = [block for block in blocks if isinstance(block, Heading) and _numbered(block)]
     if not found:
         return
-    yield '<nav aria-label="Contents">\n<ul>\n'
+    yield "<nav>\n<details><summary>Contents</summary>\n<ul>\n"
     for block in found:
         name = anchor(block.text)
         yield f'<li class="level{block.level}"><a href="#{name}">{_text(block.text)}</a></li>\n'
-    yield "</ul>\n</nav>\n"
+    yield "</ul>\n</details>\n</nav>\n"
 
 
 def _numbered(block: Heading) -> bool:

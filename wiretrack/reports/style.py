@@ -17,6 +17,7 @@ h2 {{ font-size: 1.2em; margin: 1.6em 0 .4em; border-bottom: .15em solid #000; }
 h3 {{ font-size: 1.05em; margin: 1.3em 0 .3em; border-bottom: .08em solid #000; }}
 h4 {{ font-size: 1em; margin: 1em 0 .2em; }}
 nav ul {{ list-style: none; padding: 0; }} nav .level2 {{ padding-left: 1.2em; }}
+summary {{ padding: .5em 0; font-weight: bold; cursor: pointer; }}
 nav a {{ display: inline-block; padding: .25em 0; color: #063b82; }}
 p {{ margin: .4em 0; }}
 ul {{ margin: .4em 0; padding-left: 1.3em; }}

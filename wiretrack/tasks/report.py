@@ -12,7 +12,7 @@ from wiretrack.electrical.cautions import LAST_WORD, cautions
 from wiretrack.errors import BadInputError
 from wiretrack.registry import keeping
 from wiretrack.registry.searching import resolve
-from wiretrack.reports.asked import inspection_points, required_items, tests_by_hand
+from wiretrack.reports.asked import inspection_points, required_items, unrecorded_tests
 from wiretrack.reports.calibration import SOURCE, calibration
 from wiretrack.reports.html import html_pieces
 from wiretrack.reports.verification import verification_report
@@ -68,7 +68,7 @@ class Reporter:
         code = resolve(facts.registry, what, ("circuit",)).code if what else None
         chosen = [code] if code else _standing(facts)
         circuits = [
-            {**facts.circuit(one), "tests_by_hand": tests_by_hand(facts.circuits[one].system)}
+            {**facts.circuit(one), "tests_by_hand": unrecorded_tests(facts.circuits[one].system)}
             for one in chosen
         ]
         systems = {circuit["system"] for circuit in circuits}
