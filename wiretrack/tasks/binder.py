@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.binder_folder import Draft
 
 Row = dict[str, Any]
-SITE_REPORT = "reports/site.html"
+SITE_REPORT = "site-report.html"
 MOST_IN_A_REPORT = 1500  # conductors
 CAUTIONS = (
     "A record is not a test. Isolate, lock off, and prove dead with a proven tester before you "
@@ -129,7 +129,7 @@ def _addresses(document: SiteDocument) -> Addresses:
             "enclosure": [e.code for e in document.enclosures],
             "raceway": [r.code for r in document.raceways],
             "pull": [p.code for p in document.pulls],
-            "report": ["site", *(c.code for c in document.circuits)],
+            "report": [c.code for c in document.circuits],
         }
     )
 

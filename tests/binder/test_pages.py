@@ -1,0 +1,240 @@
+# SPDX-License-Identifier: MIT
+"""A binder's pages: whole without a network or a program, every record on one, all text as text."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import deque
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.binder.conftest import Bound, bound, registry_of
+from tests.binder.crawling import Page, pages, target
+from tests.pump import L1, L2, PUMP, conductor, tag
+from wiretrack.tags import format_tag
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+MARKUP = "<script>document.title='owned'</script><b>'\"&amp;"
+OLD, NEW = tag("PMP0D1"), tag("PMP0D2")
+
+
+@pytest.fixture(scope="module")
+def found(mill: Bound) -> dict[str, Page]:
+    return dict(pages(mill.folder))
+
+
+def test_every_link_leads_to_something_that_is_there(mill: Bound, found: dict[str, Page]) -> None:
+    for name, page in found.items():
+        for link in page.links:
+            path, mark = target(name, link)
+            assert (mill.folder / path).is_file(), f"{name} leads to {path}"
+            assert not mark or mark in found[path].ids
+
+
+def test_every_page_is_reached_from_the_first(found: dict[str, Page]) -> None:
+    seen, waiting = {"index.html"}, deque(["index.html"])
+    while waiting:
+        name = waiting.popleft()
+        for link in found[name].links:
+            path, _ = target(name, link)
+            if path in found and path not in seen:
+                seen.add(path)
+                waiting.append(path)
+    assert seen == set(found)
+
+
+def test_the_list_of_all_tags_leads_to_every_conductor_in_order(
+    mill: Bound, found: dict[str, Page]
+) -> None:
+    tags = [format_tag(c.tag or "") for c in mill.document.conductors]
+    listed = [link for link in found["tags.html"].links if link.startswith("conductors/")]
+    assert listed == [f"conductors/{tag[0]}/{tag}.html" for tag in sorted(tags)]
+
+
+def test_every_record_of_the_registry_is_on_a_page(mill: Bound, found: dict[str, Page]) -> None:
+    document = mill.document
+    for what in ("circuits", "enclosures", "raceways", "pulls"):
+        for record in getattr(document, what):
+            assert record.code in found[f"{what}/{record.code}.html"].text
+    for c in document.conductors:
+        page = found[_page(c.tag or "")]
+        for fact in (c.circuit, c.function, c.size, c.insulation, c.note, c.from_end.terminal):
+            assert fact is None or " ".join(fact.split()) in page.text
+    for reading in document.readings:
+        page = found[_page(reading.subject)]
+        assert reading.id in page.ids
+        assert reading.value in page.text
+        assert not reading.note or reading.note in page.text
+    for instrument in document.instruments:
+        assert instrument.code in found["instruments.html"].text
+    for terminal in document.terminals:
+        assert terminal.code in found[f"enclosures/{terminal.enclosure}.html"].text
+    for device in document.devices:
+        assert device.code in found[f"enclosures/{device.enclosure}.html"].text
+    for row in document.rest["label_prints"]:
+        assert str(row["stock"]) in found[_page(str(row["tag"]))].text
+    for ringout in document.rest["ringouts"]:
+        page = found[f"pulls/{ringout['pull']}.html"]
+        assert "twist together" in page.text
+
+
+def _page(tag: str) -> str:
+    return f"conductors/{tag[0]}/{format_tag(tag)}.html"
+
+
+def test_pages_need_no_script_no_frame_and_nothing_from_elsewhere(
+    mill: Bound, found: dict[str, Page]
+) -> None:
+    for name, page in found.items():
+        assert page.elements[0][0] == "html"
+        assert mill.text(name).lower().startswith("<!doctype html>")
+        for element, attributes in page.elements:
+            assert element not in ("iframe", "object", "embed", "base", "img")
+            assert not [key for key in attributes if key.startswith("on")]
+            if element == "script":
+                assert str(attributes["src"]).endswith("look/find.js")
+                assert "integrity" not in attributes
+    style = mill.text("look/binder.css")
+    assert "url(" not in style
+    assert "@import" not in style
+    script = mill.text("look/find.js")
+    assert not re.search(r"\b(fetch|XMLHttpRequest|import|eval|innerHTML)\b", script)
+
+
+def test_elements_are_closed_in_the_order_in_which_they_were_opened(found: dict[str, Page]) -> None:
+    for name, page in found.items():
+        if not name.startswith(("reports/", "site-report")):  # those may leave ends out
+            assert page.mismatched == [], name
+            assert page.open == [], name
+
+
+def test_a_policy_forbids_every_script_but_the_binders_own(found: dict[str, Page]) -> None:
+    for name, page in found.items():
+        if name.startswith(("reports/", "site-report")):
+            continue
+        policies = [
+            str(a["content"]) for e, a in page.elements
+            if e == "meta" and a.get("http-equiv") == "Content-Security-Policy"
+        ]  # fmt: skip
+        assert len(policies) == 1
+        assert "default-src 'none'" in policies[0]
+        assert "unsafe" not in policies[0]
+
+
+def test_the_same_registry_and_date_give_the_same_bytes(mill: Bound, tmp_path: Path) -> None:
+    again = bound(mill.db, tmp_path / "again")
+    files = sorted(p.relative_to(mill.folder) for p in mill.folder.rglob("*") if p.is_file())
+    others = sorted(p.relative_to(again.folder) for p in again.folder.rglob("*") if p.is_file())
+    assert files == others
+    for file in files:
+        assert (mill.folder / file).read_bytes() == (again.folder / file).read_bytes(), file
+
+
+def test_the_binder_states_its_date_on_every_page(mill: Bound, found: dict[str, Page]) -> None:
+    for name, page in found.items():
+        assert "2026-05-02" in page.text, name
+    assert "2026-05-02" in mill.text("README.txt")
+
+
+def test_markup_in_every_name_is_text_on_every_page(tmp_path: Path) -> None:
+    made = bound(registry_of(hostile(), tmp_path), tmp_path / "binder")
+    shown = 0
+    for name, page in pages(made.folder):
+        for element, attributes in page.elements:
+            assert element != "b" or "owned" not in str(attributes)
+            if element == "script":
+                assert set(attributes) == {"src", "defer"}, name
+        shown += MARKUP in page.text
+        for link in page.links:
+            assert (made.folder / target(name, link)[0]).is_file()
+    assert shown > 10
+    words = made.text("look/words-1.js")
+    assert words.isascii()
+    inside = json.loads(words.removeprefix("wiretrackBinder.add(").removesuffix(");\n"))
+    assert MARKUP in inside
+    assert "\x1b" not in "".join(made.text(p) for p in ("index.html", "circuits.html"))
+
+
+def hostile() -> dict[str, Any]:
+    """Return the pump with markup in every free text, and codes that no medium takes as names."""
+    site = json.loads(json.dumps(PUMP))
+    site["site"]["name"] = MARKUP
+    for row in site["enclosures"]:
+        row["name"] = row["where"] = MARKUP
+    site["circuits"][0]["title"] = MARKUP
+    for row in site["conductors"]:
+        row["note"] = row["core"] = MARKUP[:40]
+        row["note"] = MARKUP
+    site["instruments"][0]["name"] = MARKUP
+    site["readings"] = [
+        {"kind": "continuity", "subject": L1, "value": "0.3 ohm", "note": MARKUP, "by": MARKUP,
+         "at": "2026-05-02T10:15:00+02:00", "instrument": "M1"}
+    ]  # fmt: skip
+    renamed = {"MDB": 'A"/><s>', "PH1": "con", "W1": "W 1/2 ö'\"", "P1": "nul", "PUMP": "../x"}
+    text = json.dumps(site)
+    for code, other in renamed.items():
+        text = text.replace(f'"{code}"', json.dumps(other))
+    found: dict[str, Any] = json.loads(text)
+    return found
+
+
+def test_a_retired_conductor_keeps_its_page_and_names_what_follows_it(tmp_path: Path) -> None:
+    site = json.loads(json.dumps(PUMP))
+    old = conductor(OLD, "N", "BU", "Q4:5")
+    site["conductors"] += [
+        {**old, "retired_at": "2025-03-04", "retired_because": "replaced"},
+        {**conductor(NEW, "N", "BU", "Q4:5"), "follows": OLD},
+    ]
+    made = bound(registry_of(site, tmp_path), tmp_path / "binder")
+    found = dict(pages(made.folder))
+    assert "Retired 2025-03-04: replaced" in found[_page(OLD)].text
+    assert f"Followed by {format_tag(NEW)}" in found[_page(OLD)].text
+    assert f"Follows the retired {format_tag(OLD)}" in found[_page(NEW)].text
+    assert format_tag(OLD) in found["retired.html"].text
+    assert format_tag(OLD) not in found["enclosures/MDB.html"].text
+    assert format_tag(NEW) in found["enclosures/MDB.html"].text
+    assert format_tag(OLD) not in found["punchlist.html"].text
+
+
+def test_an_empty_registry_makes_a_binder_too(tmp_path: Path) -> None:
+    empty = {"format": "wiretrack-site/1", "site": {"name": "Nothing yet"}}
+    made = bound(registry_of(empty, tmp_path), tmp_path / "binder")
+    found = dict(pages(made.folder))
+    assert "Nothing yet" in found["index.html"].text
+    for name, page in found.items():
+        for link in page.links:
+            assert (made.folder / target(name, link)[0]).is_file()
+
+
+def test_a_conductors_page_says_what_the_record_says(mill: Bound, found: dict[str, Page]) -> None:
+    # The demo's faulty conductor, as its site file has it (demo_db/site.json).
+    page = found["conductors/Q/QF1-895O.html"].text
+    for words in (
+        "SLUICE", "L2", "12 AWG", "MDP", "Q4:4", "SLC", "Q1:3", "0.282 Ω", "0.21 Mohm",
+        "IEC 60364-6:2016 table 6.1", "W8", "W9", "W10", "Q4 in MDP is open",
+    ):  # fmt: skip
+        assert words in page
+    drawings = mill.text("conductors/Q/QF1-895O.html").count("<svg")
+    assert drawings == 4  # the code, two series of readings, the route
+
+
+def test_the_lists_of_a_large_site_are_parted_and_joined_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("wiretrack.tasks.binder_lists.ROWS_A_PAGE", 2)
+    made = bound(registry_of(PUMP, tmp_path), tmp_path / "binder")
+    found = dict(pages(made.folder))
+    listed = [
+        link
+        for name in ("tags.html", "tags-2.html")
+        for link in found[name].links
+        if link.startswith("conductors/")
+    ]
+    assert listed == [_page(c.tag or "") for c in made.document.conductors]
+    assert "tags-2.html" in found["tags.html"].links
+    assert "tags.html" in found["tags-2.html"].links
+    assert format_tag(L2) in found["tags.html"].text
