@@ -7,8 +7,13 @@ and the signs of the trade. A character that it lacks is written as its Unicode 
 
 from __future__ import annotations
 
+import atexit
 import unicodedata
+from functools import cache
 from importlib.resources import as_file, files
+from pathlib import Path
+from shutil import rmtree
+from tempfile import mkdtemp
 from typing import TYPE_CHECKING
 
 from wiretrack.plain import safe
@@ -18,9 +23,35 @@ if TYPE_CHECKING:
 
 FAMILY = "report"
 _WEIGHTS = {"": 400.0, "B": 700.0}
+_SHAPING = {"GPOS", "GSUB", "GDEF"}
 _MEASURED_AT_PT = 10.0
 _PT_MM = 25.4 / 72
 _ROUNDING_MM = 0.01
+
+
+@cache
+def _font_files() -> dict[str, Path]:
+    """Return a file for each style, cut once from the one that holds every weight.
+
+    What shapes other scripts is left out: it takes most of the time, and nothing here uses it.
+    """
+    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+    from fontTools.varLib.instancer import (  # type: ignore[import-untyped]
+        instantiateVariableFont,
+    )
+
+    folder = Path(mkdtemp(prefix="wiretrack-"))
+    atexit.register(rmtree, folder, ignore_errors=True)
+    made = {}
+    with as_file(files("fontpkg_arimo") / "files" / "Arimo[wght].ttf") as whole:
+        for style, weight in _WEIGHTS.items():
+            font = TTFont(whole, recalcTimestamp=False)
+            for table in _SHAPING & set(font.keys()):
+                del font[table]
+            instantiateVariableFont(font, {"wght": weight}, inplace=True, static=True)
+            made[style] = folder / f"{FAMILY}{style}.ttf"
+            font.save(made[style])
+    return made
 
 
 class Typeface:
@@ -28,10 +59,8 @@ class Typeface:
 
     def __init__(self, pdf: FPDF) -> None:
         self._pdf = pdf
-        path = files("fontpkg_arimo") / "files" / "Arimo[wght].ttf"
-        with as_file(path) as file:
-            for style, weight in _WEIGHTS.items():
-                pdf.add_font(FAMILY, style, file, variations={"wght": weight})
+        for style, file in _font_files().items():
+            pdf.add_font(FAMILY, style, file)
         self._has = frozenset(pdf.fonts[FAMILY].cmap)  # type: ignore[union-attr]
         self._widths: dict[tuple[str, bool], float] = {}
 
