@@ -153,6 +153,7 @@ class Probing:
 
     def __init__(self, stage: Stage, known: Knowledge) -> None:
         self.stage = stage
+        self.helped = known.bundle.crew == 2
         self.model = known.model(stage)
         self.groups, self.candidates = self.model.groups, self.model.candidates
         self.glue = self.model.glue
@@ -204,9 +205,10 @@ class Probing:
         """Return the next two ends to touch, or `None` when the stage is done."""
         if self.complete or (self.brief and self._told_apart):
             return None
-        against = next_against_it(self.model, self.components, self._opens, SEARCH_TOUCHES)
-        if against is not None:
-            return against
+        if self.helped:
+            pair = next_against_it(self.model, self.components, self._opens, SEARCH_TOUCHES)
+            if pair is not None:
+                return pair
         return self._most_telling() or self._place_next() or self._search_again()
 
     def _most_telling(self) -> Pair | None:
