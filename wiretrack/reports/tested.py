@@ -112,12 +112,18 @@ def _conductors(circuit: Row) -> Iterator[Block]:
     head = ("tag", "function", "size", "insulation", "colour", "from", "to", "length", "at 20 °C")
     yield Table(head, tuple(rows)) if rows else Paragraph("None is recorded.")
     gone: list[tuple[Cell, ...]] = [
-        (one["tag"], one["function"], moment(one["retired_at"]), known(one["retired_because"]))
+        (
+            one["tag"],
+            one["function"],
+            moment(one["at"]),
+            one["became"],
+            ", ".join(one["in_its_place"]) or "–",
+        )
         for one in circuit["retired_conductors"]
     ]
     if gone:
         yield Paragraph("Retired conductors, kept in the record with their readings:")
-        yield Table(("tag", "function", "retired on", "because"), tuple(gone))
+        yield Table(("tag", "function", "retired on", "became", "in its place"), tuple(gone))
 
 
 def _string(circuit: Row) -> Iterator[Block]:
@@ -157,7 +163,7 @@ def _readings(circuit: Row) -> Iterator[Block]:
         "source", "with", "by",
     )  # fmt: skip
     yield Table(head, tuple(_reading(one, sources) for one in found))
-    if any(not one["counts"] and not one["superseded"] for one in found):
+    if any(_is_earlier(one) for one in found):
         yield Paragraph(_EARLIER, "dim")
     yield from _told("Why not passed", _reasons(found))
     yield from _told("Notes on readings", ((one, one["note"]) for one in found if one["note"]))
@@ -188,11 +194,20 @@ def _reading(one: Row, sources: list[str]) -> tuple[Cell, ...]:
     )
 
 
+def _is_earlier(one: Row) -> bool:
+    taken_back = one["superseded"] or one["history_of"] or one["owed_again"]
+    return not (one["counts"] or taken_back)
+
+
 def _verdict(one: Row) -> Cell:
     word = one["verdict"]["outcome"]
     if one["superseded"]:
         return Text(f"superseded by {one['superseded_by']} (was: {word})", "dim")
-    if not one["counts"]:
+    if one["history_of"]:
+        return Text(f"{word}, history of {one['history_of']}", "dim")
+    if one["owed_again"]:
+        return Text(f"owed again: ends were crossed (was: {word})", "doubt")
+    if _is_earlier(one):
         return Text(f"{word}, earlier", "dim")
     return outcome(word)
 

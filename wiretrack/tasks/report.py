@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.cautions import LAST_WORD, cautions
 from wiretrack.errors import BadInputError
 from wiretrack.registry import keeping
+from wiretrack.registry.ringouts import answers_stored
 from wiretrack.registry.searching import resolve
 from wiretrack.reports.asked import inspection_points, required_items, unrecorded_tests
 from wiretrack.reports.calibration import SOURCE, calibration
@@ -262,12 +263,13 @@ def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> li
 
 def _under_way(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
     """Return the ring-outs of these circuits' pulls that were begun and aren't finished."""
-    latest = {row["pull"]: row for row in facts.document.rest["ringouts"]}
     pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
+    stored = (answers_stored(facts.registry, pull) for pull in pulls)
+    begun = {found[0] for found in stored if found is not None and not found[2]}
     return [
-        {key: latest[pull][key] for key in ("pull", "near", "far", "at")}
-        for pull in pulls
-        if pull in latest and latest[pull].get("result") is None
+        {key: row[key] for key in ("pull", "near", "far", "at")}
+        for row in facts.document.rest["ringouts"]
+        if row["id"] in begun
     ]
 
 

@@ -12,10 +12,19 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.interchange.write import write_site
 from wiretrack.registry.dumping import document, readings
+from wiretrack.registry.ringouts import answers_stored
 from wiretrack.tags import format_tag
-from wiretrack.tasks.conductors import Beside, between, boxes_along, conductor_record
+from wiretrack.tasks.conductors import (
+    Beside,
+    between,
+    boxes_along,
+    conductor_record,
+    earlier_of,
+)
+from wiretrack.tasks.crossings import crossings, is_stale
 from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.retired import retirement
 from wiretrack.tasks.ringout_record import ringout_record
 from wiretrack.tasks.testing import latest
 from wiretrack.tasks.verdicts import Judge, voc_stc_v
@@ -25,6 +34,7 @@ if TYPE_CHECKING:
 
     from wiretrack.records import Conductor, Reading
     from wiretrack.registry.store import Registry
+    from wiretrack.tasks.label_truth import EndLabel
 
 Row = dict[str, Any]
 
@@ -75,6 +85,11 @@ class SiteFacts:
         return {p.code: [(code, *ends[code]) for code in p.path] for p in self.document.pulls}
 
     @cached_property
+    def labels(self) -> dict[tuple[str, str], EndLabel]:
+        """The label of every end, by tag and side."""
+        return labels_of(self.registry, self.document.conductors)
+
+    @cached_property
     def open_points(self) -> dict[str, list[Row]]:
         """The rows of the punch list by the tag that they are about."""
         found: defaultdict[str, list[Row]] = defaultdict(list)
@@ -115,13 +130,17 @@ class SiteFacts:
     def ringout(self, pull: str) -> Row | None:
         """Return the record of a pull's latest ring-out if that is finished."""
         if pull not in self._records:
-            rows = [r for r in self.document.rest["ringouts"] if r["pull"] == pull]
-            if not rows or rows[-1].get("result") is None:
-                self._records[pull] = None
-            else:
-                by = self.authors.get(str(rows[-1]["id"]))
-                self._records[pull] = {**ringout_record(self.registry, pull), "by": by}
+            stored = answers_stored(self.registry, pull)
+            finished = stored is not None and stored[2]
+            self._records[pull] = ringout_record(self.registry, pull) if finished else None
+            if stored and (record := self._records[pull]) is not None:
+                record["by"] = self.authors.get(stored[0])
         return self._records[pull]
+
+    @cached_property
+    def crossed(self) -> dict[str, str]:
+        """When ends of conductors were found crossed, by tag."""
+        return crossings(self.registry)
 
     def circuit(self, code: str) -> Row:
         """Return all that the report says of one circuit."""
@@ -137,12 +156,15 @@ class SiteFacts:
             "routes": self._routes_of(shown),
             "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
             "readings": self._readings_of(shown, records),
-            "retired_conductors": [_retired(c) for c in members if c.retired_at],
+            "retired_conductors": [
+                {"tag": _tag(c), "function": c.function, **(retirement(self.registry, c) or {})}
+                for c in members
+                if c.retired_at
+            ],
             "open": [row for c in shown for row in self.open_points.get(_tag(c), ())],
         }
 
     def _records_of(self, members: Sequence[Conductor]) -> list[Row]:
-        labels = labels_of(self.registry, members)
         superseded = self.superseding.keys()
         return [
             conductor_record(
@@ -150,13 +172,21 @@ class SiteFacts:
                 Beside(
                     readings=self.taken.get(c.tag or "", ()),
                     superseded=superseded,
-                    labels=labels,
+                    labels=self.labels,
                     route=[code for code, *_ in self._way(c)],
+                    retired=retirement(self.registry, c),
+                    earlier=self._earlier(c),
+                    crossed=self.crossed,
                 ),
                 self.judge,
             )
             for c in members
         ]
+
+    def _earlier(self, conductor: Conductor) -> list[Row]:
+        if conductor.follows is None:
+            return []
+        return earlier_of(self.registry, conductor.tag or "", self.judge)
 
     def _way(self, conductor: Conductor) -> list[tuple[str, str, str]]:
         steps = self.steps.get(conductor.pull or "", [])
@@ -165,11 +195,14 @@ class SiteFacts:
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
         ids = {r.id for c in members for r in latest(self._standing(c))}
-        rows = [
-            {"tag": record["tag"], "function": record["function"], **reading}
+        own = [_of(record, one, None) for record in records for one in record["readings"]]
+        old = [
+            _of({**record, "tag": before["tag"]}, {**one, "owed_again": False}, record["tag"])
             for record in records
-            for reading in record["readings"]
+            for before in record["earlier"]
+            for one in before["readings"]
         ]
+        rows = list({row["id"]: row for row in (*old, *own)}.values())
         numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
         return [
             {
@@ -183,7 +216,7 @@ class SiteFacts:
 
     def _standing(self, conductor: Conductor) -> list[Reading]:
         taken = self.taken.get(conductor.tag or "", ())
-        return [r for r in taken if r.id not in self.superseding]
+        return [r for r in taken if r.id not in self.superseding and not is_stale(r, self.crossed)]
 
     def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
         later = self.superseding.get(record)
@@ -231,13 +264,10 @@ class _Digest:
         """Do nothing; a digest has no buffer."""
 
 
-def _retired(conductor: Conductor) -> Row:
-    return {
-        "tag": _tag(conductor),
-        "function": conductor.function,
-        "retired_at": conductor.retired_at,
-        "retired_because": conductor.retired_because,
-    }
+def _of(record: Row, reading: Row, history_of: str | None) -> Row:
+    """Return a reading with the conductor it is of, and the one that came of that conductor."""
+    named = {"tag": record["tag"], "function": record["function"], "history_of": history_of}
+    return {**named, **reading}
 
 
 def _tag(conductor: Conductor) -> str:
