@@ -97,8 +97,7 @@ class RetiredError(BadInputError):
     def __str__(self) -> str:
         hint = "It is kept for the record only."
         if self.followed_by:
-            follow = "follows" if len(self.followed_by) == 1 else "follow"
-            hint = f"Take what {follow} it: {' or '.join(self.followed_by)}."
+            hint = f"Take what follows it: {' or '.join(self.followed_by)}."
         return f"{self.what} was {self.became} on {self.at[:10]}. {hint}"
 
 

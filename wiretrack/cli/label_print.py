@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from wiretrack.cli import label_options as shared
+from wiretrack.cli.changed import why_due
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import counted, print_json, say, table
 
@@ -141,7 +142,7 @@ def due(db: Path, what: str | None, as_json: bool) -> None:
                 row["tag"],
                 row["end"],
                 row["place"],
-                ": ".join(filter(None, (row["why"], row["detail"]))),
+                why_due(row),
                 row["printed_at"] and row["printed_at"][:10],
             )
             for row in rows

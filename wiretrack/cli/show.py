@@ -42,6 +42,7 @@ def command(db: Path, what: str, as_json: bool) -> None:
 def show_conductor(record: dict[str, Any]) -> None:
     """Write a conductor's record for people."""
     heading(record["tag"], record["circuit"], record["function"])
+    _show_retired(record["retired"])
     made_of = (record["size"], record["metal"], record["insulation"], record["colour"])
     expected = record["expected_ohms"]
     expected_text = expected and f"{resistance(expected)} at {record['expected_at_c']:g} °C"
@@ -54,6 +55,7 @@ def show_conductor(record: dict[str, Any]) -> None:
             ("expect", expected_text),
             ("source", record["expected_source"]),
             ("note", record["note"]),
+            ("came from", record["follows"]),
         ]
     )
     table(
@@ -74,12 +76,36 @@ def show_conductor(record: dict[str, Any]) -> None:
         if end["label_untrue"]:
             say(f"The label on the {end['end']} end is no longer true: {end['label_untrue']}.")
     if not record["readings"]:
-        say("No readings yet.")
-        return
-    show_readings(record["readings"])
+        say("No readings." if record["retired"] else "No readings yet.")
+    else:
+        show_readings(record["readings"])
     for row in record["absorption"]:
         say(f"{row['on']} {row['what']}: {row['ratio']:.2f}, {row['word']}")
         indented(*filter(None, (row["note"], row["source"])), style="dim")
+    for earlier in record["earlier"]:
+        _show_earlier(earlier)
+
+
+def _show_retired(retired: dict[str, Any] | None) -> None:
+    if not retired:
+        return
+    say(f"RETIRED: {retired['became']} on {retired['at'][:10]}.", style="bold red")
+    if retired["in_its_place"]:
+        say(f"In its place: {', '.join(retired['in_its_place'])}.", style="bold")
+    if retired["caution"]:
+        say(retired["caution"], style="yellow")
+    say("Its ends were last:")
+
+
+def _show_earlier(earlier: dict[str, Any]) -> None:
+    """Write what was read of the one that a conductor came from, as that one's and no other's."""
+    gone = earlier["retired"]
+    click.echo()
+    heading(f"Before, as {earlier['tag']}", f"{gone['became']} on {gone['at'][:10]}")
+    whole = f", {length(earlier['length_m'])}" if earlier["length_m"] else ""
+    say(f"{earlier['from']} → {earlier['to']}{whole}. Its readings don't count for this one.")
+    if earlier["readings"]:
+        show_readings(earlier["readings"])
 
 
 def _labelled(end: dict[str, Any]) -> str:
@@ -122,6 +148,7 @@ def _what(reading: dict[str, Any]) -> str:
     volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
     after = f" after {reading['after_s']:g} s" if reading["after_s"] else ""
     gone = " (superseded)" if reading["superseded"] else ""
+    gone = gone or (" (owed again: ends were crossed)" if reading.get("owed_again") else "")
     return f"{reading['kind']}{against}{volts}{after}{gone}"
 
 
@@ -134,6 +161,8 @@ def _limit(verdict: dict[str, Any]) -> str | None:
 def show_circuit(record: dict[str, Any]) -> None:
     """Write a circuit's record for people."""
     heading(record["code"], record["title"] or "")
+    if record["retired_at"]:
+        say(f"RETIRED on {record['retired_at'][:10]}.", style="bold red")
     volts, amps = record["max_voltage_v"], record["max_current_a"]
     facts(
         [
@@ -143,7 +172,7 @@ def show_circuit(record: dict[str, Any]) -> None:
             ("protected by", record["overcurrent_a"] and f"{record['overcurrent_a']:g} A"),
         ]
     )
-    _show_conductors(record["conductors"])
+    _show_conductors(record)
 
 
 def show_enclosure(record: dict[str, Any]) -> None:
@@ -157,6 +186,9 @@ def show_enclosure(record: dict[str, Any]) -> None:
             for e in record["ends"]
         ),
     )
+    for left in record["abandoned"]:
+        serves = f"{left['circuit']} {left['function']}"
+        say(f"abandoned, perhaps live: {left['tag']} ({serves})", style="yellow")
     for raceway in record["raceways"]:
         say(f"raceway {raceway['code']}: {raceway['from']} → {raceway['to']}")
 
@@ -172,24 +204,34 @@ def show_raceway(record: dict[str, Any]) -> None:
             ("bends", None if bends is None else f"{bends:g}°"),
         ]
     )
-    _show_conductors(record["conductors"])
+    _show_conductors(record)
 
 
 def show_pull(record: dict[str, Any]) -> None:
     """Write a pull's record for people."""
     heading(record["code"], " → ".join(record["enclosures"]))
     facts([("raceways", " → ".join(record["path"]))])
-    _show_conductors(record["conductors"])
+    _show_conductors(record)
 
 
-def _show_conductors(rows: list[dict[str, Any]]) -> None:
+def _show_conductors(record: dict[str, Any]) -> None:
     table(
         ("tag", "circuit", "function", "size", "colour", "from", "to"),
         (
             (c["tag"], c["circuit"], c["function"], c["size"], c["colour"], c["from"], c["to"])
-            for c in rows
+            for c in record["conductors"]
         ),
     )
+    if record["retired"]:
+        say("Retired:", style="bold")
+        table(
+            ("tag", "circuit", "function", "since", "because", "from", "to"),
+            (
+                (c["tag"], c["circuit"], c["function"], c["retired_at"][:10],
+                 c["retired_because"], c["from"], c["to"])
+                for c in record["retired"]
+            ),
+        )  # fmt: skip
 
 
 SHOWN = {

@@ -26,10 +26,15 @@ _MOST_PAIRS_OF = 4  # more live conductors than this are each tested against ear
 
 @dataclass(frozen=True)
 class PlanConductor:
-    """A conductor of the circuit: its tag and its function."""
+    """A conductor of the circuit: its tag, its function, and the two boxes it lies between.
+
+    Conductors between the same boxes are a section of the circuit; one is read against another of
+    its own section where there is one.
+    """
 
     tag: str
     function: str
+    between: frozenset[str] | None = None
 
 
 @dataclass(frozen=True)
@@ -110,12 +115,21 @@ def _insulation(
         order = sorted(live, key=lambda c: c.function != "L-") if system == "dc-pv" else live
         where = "negative, then positive, to earth (method 1)" if system == "dc-pv" else "to earth"
         steps = [PlannedTest("insulation", c.tag, earth, volts, source, where + why) for c in order]
-    if earth is None or (system != "dc-pv" and len(live) <= _MOST_PAIRS_OF):
-        steps += [
-            PlannedTest("insulation", a.tag, b.tag, volts, source, "between conductors" + why)
-            for a, b in combinations(live, 2)
-        ]
+    steps += [
+        PlannedTest("insulation", a.tag, b.tag, volts, source, "between conductors" + why)
+        for section in _sections(live)
+        if earth is None or (system != "dc-pv" and len(section) <= _MOST_PAIRS_OF)
+        for a, b in combinations(section, 2)
+    ]
     return steps
+
+
+def _sections(conductors: Sequence[PlanConductor]) -> list[list[PlanConductor]]:
+    """Return the conductors by the boxes that they lie between."""
+    found: dict[frozenset[str] | None, list[PlanConductor]] = {}
+    for conductor in conductors:
+        found.setdefault(conductor.between, []).append(conductor)
+    return list(found.values())
 
 
 def _voltage(system: str | None, conductors: Sequence[PlanConductor]) -> list[PlannedTest]:
@@ -130,7 +144,7 @@ def _voltage(system: str | None, conductors: Sequence[PlanConductor]) -> list[Pl
         return []
     lines = [c for c in conductors if c.function in _LINES]
     neutral = [c for c in conductors if c.function in ("N", "PEN")]
-    pairs = _partners(lines, neutral) if neutral else list(combinations(lines, 2))
+    pairs = _partners(lines, neutral) if neutral else _line_pairs(lines)
     source = IEC_60364_6.cite("6.4.3.6")
     return [
         PlannedTest("voltage", a.tag, b.tag, None, source, "polarity, circuit live")
@@ -138,10 +152,22 @@ def _voltage(system: str | None, conductors: Sequence[PlanConductor]) -> list[Pl
     ]
 
 
+def _line_pairs(lines: list[PlanConductor]) -> list[tuple[PlanConductor, PlanConductor]]:
+    return [pair for section in _sections(lines) for pair in combinations(section, 2)]
+
+
 def _partners(
     ones: list[PlanConductor], others: list[PlanConductor]
 ) -> list[tuple[PlanConductor, PlanConductor]]:
-    """Return each of `ones` with a partner: the one at the same place in the list, or the last."""
+    """Return each of `ones` with a partner: the one at the same place in the list, or the last.
+
+    Both lists are those of the section, where the partners have any in it.
+    """
     if not others:
         return []
-    return [(one, others[min(i, len(others) - 1)]) for i, one in enumerate(ones)]
+    pairs = []
+    for section in _sections(ones):
+        near = [other for other in others if other.between == section[0].between]
+        partners = near or others
+        pairs += [(one, partners[min(i, len(partners) - 1)]) for i, one in enumerate(section)]
+    return pairs

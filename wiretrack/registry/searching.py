@@ -92,7 +92,8 @@ def tag_of(registry: Registry, text: str) -> str:
 def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     """Return what carries all the words of `text` (or words that begin so), best first.
 
-    A record whose code or tag is the text comes first, then by the rank of FTS5 (bm25).
+    A record whose code or tag is the text comes first, then by the rank of FTS5 (bm25), retired
+    conductors after those in service.
     """
     plain = text.replace("\x00", " ")
     words = [word.replace('"', '""') for word in plain.split() if any(map(str.isalnum, word))]
@@ -101,9 +102,9 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     query = " ".join(f'"{word}"*' for word in words)
     rows = registry.rows(
         "SELECT d.what, d.code, d.text FROM search JOIN search_docs AS d ON d.doc = search.rowid"
-        " WHERE search MATCH :query"
-        " ORDER BY d.code NOT IN (:tag, :text), d.what = 'reading', bm25(search), d.doc"
-        " LIMIT :limit",
+        " LEFT JOIN conductors AS c ON c.id = d.record AND c.retired_at IS NOT NULL"
+        " WHERE search MATCH :query ORDER BY d.code NOT IN (:tag, :text), d.what = 'reading',"
+        " c.id IS NOT NULL, bm25(search), d.doc LIMIT :limit",
         {"query": query, "tag": normalise(text), "text": text.strip().upper(), "limit": limit},
     )
     return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in rows]

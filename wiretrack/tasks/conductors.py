@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.resistance import Expected, expected_resistance
@@ -11,9 +11,12 @@ from wiretrack.errors import BadInputError
 from wiretrack.registry import wiring
 from wiretrack.registry.dumping import conductors, readings
 from wiretrack.registry.searching import tag_of
+from wiretrack.registry.service import predecessors
 from wiretrack.tags import format_tag
 from wiretrack.tasks.absorption import absorption, at_reference
+from wiretrack.tasks.crossings import crossings, is_stale
 from wiretrack.tasks.label_truth import labels_of
+from wiretrack.tasks.retired import retirement
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
@@ -30,26 +33,34 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     """Return the record of the conductor that `text` (a tag in any writing) names."""
     tag = tag_of(registry, text)
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    judge = Judge(registry)
     beside = Beside(
+        retired=retirement(registry, conductor),
+        earlier=earlier_of(registry, tag, judge),
+        crossed=crossings(registry),
         readings=readings(registry, "c.tag = ?", [tag]),
         superseded=_superseded(registry, tag),
         labels=labels_of(registry, [conductor]),
         route=route_of(registry, conductor),
     )
-    return conductor_record(conductor, beside, Judge(registry))
+    return conductor_record(conductor, beside, judge)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Beside:
     """What a conductor's record holds beside the conductor itself, its readings in order of time.
 
-    `superseded` has at least those of its readings that a later one takes back.
+    `superseded` has at least those of its readings that a later one takes back. `earlier` is the
+    record of those that it came from; `crossed` when ends of conductors were found crossed.
     """
 
     readings: Sequence[Reading]
     superseded: Set[str]
     labels: Mapping[tuple[str, str], EndLabel]
     route: Sequence[str]
+    retired: Mapping[str, Any] | None = None
+    earlier: Sequence[Mapping[str, Any]] = ()
+    crossed: Mapping[str, str] = field(default_factory=dict)
 
 
 def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict[str, Any]:
@@ -69,10 +80,16 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
         "core": conductor.core,
         "pull": conductor.pull,
         "note": conductor.note,
+        "retired": beside.retired,
+        "follows": conductor.follows and format_tag(conductor.follows),
+        "earlier": list(beside.earlier),
         "ends": _ends(conductor, beside.labels),
         "route": list(beside.route),
         "readings": [
-            _reading(reading, judge, conductor, reading.id in beside.superseded)
+            {
+                **_reading(reading, judge, conductor, reading.id in beside.superseded),
+                "owed_again": is_stale(reading, beside.crossed),
+            }
             for reading in beside.readings
         ],
         "absorption": absorption(counted),
@@ -80,6 +97,36 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
         "expected_at_c": expected and expected.at_c,
         "expected_source": expected and expected.source,
     }
+
+
+def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any]]:
+    """Return those that a conductor came from, the latest first, with what was read of them.
+
+    Their readings are judged by what their own records say, never as the conductor's.
+    """
+    found = []
+    for old in predecessors(registry, tag):
+        conductor = conductors(registry, "c.tag = ?", [old])[0]
+        superseded = _superseded(registry, old)
+        found.append(
+            {
+                "tag": format_tag(old),
+                "retired": retirement(registry, conductor),
+                "size": conductor.size,
+                "length_m": conductor.length_m,
+                "from": _where(conductor.from_end),
+                "to": _where(conductor.to_end),
+                "readings": [
+                    _reading(reading, judge, conductor, reading.id in superseded)
+                    for reading in readings(registry, "c.tag = ?", [old])
+                ],
+            }
+        )
+    return found
+
+
+def _where(end: End) -> str:
+    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
 
 
 def _superseded(registry: Registry, tag: str) -> set[str]:

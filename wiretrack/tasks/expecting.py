@@ -15,10 +15,10 @@ from wiretrack.electrical.quantities import (
 from wiretrack.electrical.resistance import expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import conductors, raceways
-from wiretrack.registry.searching import tag_of
+from wiretrack.registry.dumping import raceways
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import REFERENCE_C, between
+from wiretrack.tasks.retired import conductor_in_service
 
 if TYPE_CHECKING:
     from wiretrack.records import Conductor
@@ -80,7 +80,7 @@ def compare_with_route(
     BadInputError
         If the record lacks the metal, or any length to compare with.
     """
-    conductor = conductors(registry, "c.tag = ?", [tag_of(registry, text)])[0]
+    conductor = conductor_in_service(registry, text)
     tag = format_tag(conductor.tag or "")
     if conductor.metal is None:
         raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")

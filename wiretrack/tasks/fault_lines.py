@@ -18,10 +18,11 @@ from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import conductors, raceways
-from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.registry.dumping import raceways
+from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import between, boxes_along
+from wiretrack.tasks.retired import conductor_in_service
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -83,8 +84,10 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
         If they don't meet end to end, or size or metal is unknown.
     FaultLocationError
         If a length is unknown: what to measure is said.
+    RetiredError
+        If one of them is no longer part of the work.
     """
-    found = [conductors(registry, "c.tag = ?", [tag_of(registry, word)])[0] for word in words]
+    found = [conductor_in_service(registry, word) for word in words]
     line: list[Section] = []
     sources: list[str] = []
     remarks: list[str] = []

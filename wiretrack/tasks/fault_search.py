@@ -9,7 +9,7 @@ from wiretrack.electrical import symptoms
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError
-from wiretrack.registry import fault_searches
+from wiretrack.registry import fault_searches, service
 from wiretrack.registry.dumping import circuits, conductors, enclosures
 from wiretrack.registry.searching import resolve
 from wiretrack.tasks.free_text import check_text
@@ -269,7 +269,7 @@ def _cautions(registry: Registry, circuit: str, kind: str) -> list[str]:
     system = circuits(registry, "code = ?", [circuit])[0].system
     boxes = {
         end.enclosure
-        for c in conductors(registry, "k.code = ?", [circuit])
+        for c in service.conductors(registry, "k.code = ?", [circuit])
         for end in (c.from_end, c.to_end)
     }
     kinds = {e.kind for e in enclosures(registry) if e.code in boxes and e.kind}

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any, Literal
 from wiretrack.errors import BadInputError
 from wiretrack.labels.payload import check_base_address, make_payload
 from wiretrack.labels.subject import LabelSubject
-from wiretrack.registry.dumping import conductors, site
+from wiretrack.registry.dumping import site
 from wiretrack.registry.searching import resolve
+from wiretrack.registry.service import conductors
 from wiretrack.tasks.dimensions import outer_diameter_mm
+from wiretrack.tasks.retired import conductor_in_service
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -31,7 +33,6 @@ SHOWN: dict[Contents, tuple[str, ...]] = {
     ),
 }  # fmt: skip
 _CONDITIONS = {
-    "conductor": "c.tag = ?",
     "circuit": "k.code = ?",
     "pull": "p.code = ?",
     "enclosure": "? IN (fe.code, te.code)",
@@ -63,10 +64,18 @@ def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
 def named_conductors(
     registry: Registry, what: str | None = None
 ) -> tuple[list[Conductor], str | None]:
-    """Return the conductors that `what` names; if it names an enclosure, its code too."""
+    """Return the conductors in service that `what` names; if it names an enclosure, its code too.
+
+    Raises
+    ------
+    NotFoundError, TagError, RetiredError
+        If nothing is called so, or it is a conductor that is no longer part of the work.
+    """
     if what is None:
         return conductors(registry), None
     named = resolve(registry, what)
+    if named.what == "conductor":
+        return [conductor_in_service(registry, named.code)], None
     condition = _CONDITIONS[named.what]
     found = conductors(registry, condition, [named.code] * condition.count("?"))
     return found, named.code if named.what == "enclosure" else None

@@ -31,6 +31,7 @@ from wiretrack.tasks.checking import markings
 from wiretrack.tasks.dimensions import outer_diameter_mm
 from wiretrack.tasks.label_ends import named_conductors, subjects
 from wiretrack.tasks.label_truth import due_subjects
+from wiretrack.tasks.showing import abandoned_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -116,7 +117,7 @@ def box_card(registry: Registry, code: str) -> BoxCard:
         code=box.code,
         title=box.name,
         where=box.where,
-        hazards=box_hazards(entering),
+        hazards=(*box_hazards(entering), *_abandoned(registry, box.code)),
         rows=tuple(
             CardRow(
                 terminal=end.terminal or end.state or "not known",
@@ -128,6 +129,11 @@ def box_card(registry: Registry, code: str) -> BoxCard:
         ),
         payload=make_box_payload(box.code, site(registry).base_address),
     )
+
+
+def _abandoned(registry: Registry, box: str) -> list[str]:
+    count = len(abandoned_in(registry, box))
+    return [f"{count} abandoned: may be live"] if count else []
 
 
 def terminal_strips(registry: Registry, wanted: Wanted) -> list[TerminalStrip]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.tags import format_tag
-from wiretrack.tasks.label_ends import subjects, subjects_of
+from wiretrack.tasks.label_ends import SIDES, subjects, subjects_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -56,6 +56,17 @@ def label_due(registry: Registry, what: str | None = None) -> list[dict[str, Any
     NotFoundError, TagError
         If nothing is called so.
     """
+    return _due_rows(registry, subjects(registry, what))
+
+
+def due_of(registry: Registry, found: Iterable[Conductor]) -> list[dict[str, Any]]:
+    """Return `label_due` of these conductors."""
+    return _due_rows(registry, subjects_of(registry, found))
+
+
+def _due_rows(registry: Registry, wanted: list[LabelSubject]) -> list[dict[str, Any]]:
+    due = _due(registry, wanted)
+    old = old_labels(registry)
     return [
         {
             "tag": format_tag(subject.tag),
@@ -64,9 +75,50 @@ def label_due(registry: Registry, what: str | None = None) -> list[dict[str, Any
             "why": UNTRUE if label.untrue else NO_LABEL,
             "detail": label.untrue,
             "printed_at": label.printed_at,
+            "take_off": old.get((subject.tag, subject.end)),
         }
-        for subject, label in _due(registry, subjects(registry, what))
+        for subject, label in due
     ]
+
+
+def old_labels(registry: Registry) -> dict[tuple[str, str], str]:
+    """Return whose label is still on the end of each conductor that follows another.
+
+    By tag and side; the tag there is to be taken off when the new label goes on. A conductor that
+    was drawn out took its labels along.
+    """
+    found: dict[tuple[str, str], str] = {}
+    rows = registry.rows(_FOLLOWING)
+    followed = {row["tag"]: row for row in rows}
+    for tag, row in followed.items():
+        for side in SIDES:
+            here, old = row, row
+            while old["old"] is not None and old["because"] in _LEFT_BEHIND:
+                if old[f"old_{side}"] != here[side]:
+                    break
+                if old[f"printed_{side}"]:
+                    found[tag, side] = format_tag(old["old"])
+                    break
+                if old["old"] not in followed:
+                    break
+                old = followed[old["old"]]
+    return found
+
+
+_LEFT_BEHIND = ("cut", "abandoned")
+_FOLLOWING = """
+    SELECT c.tag, o.tag AS old, o.retired_because AS because,
+        f.enclosure_id AS "from", t.enclosure_id AS "to",
+        of.enclosure_id AS old_from, ot.enclosure_id AS old_to,
+        EXISTS (SELECT 1 FROM label_prints AS l WHERE l.conductor_id = o.id AND l.side = 'from')
+            AS printed_from,
+        EXISTS (SELECT 1 FROM label_prints AS l WHERE l.conductor_id = o.id AND l.side = 'to')
+            AS printed_to
+    FROM conductors AS c JOIN conductors AS o ON o.id = c.follows_id
+    JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
+    JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
+    JOIN ends AS of ON of.conductor_id = o.id AND of.side = 'from'
+    JOIN ends AS ot ON ot.conductor_id = o.id AND ot.side = 'to'"""
 
 
 def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:

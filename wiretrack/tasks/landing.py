@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.registry import keeping, wiring
-from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
 from wiretrack.tasks.free_text import check_code
+from wiretrack.tasks.retired import conductor_in_service
 from wiretrack.words import END_STATES
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def land(
             " Give --terminal, or --capped, or --loose."
         )
     code = resolve(registry, enclosure, ("enclosure",)).code
-    found = tag_of(registry, tag)
+    found = conductor_in_service(registry, tag).tag or ""
     sides = [end.side for end in wiring.ends_of(registry, found) if end.enclosure == code]
     if not sides:
         raise BadInputError(

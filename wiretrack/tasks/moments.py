@@ -52,18 +52,38 @@ def moment_of_change(text: str | None) -> str:
 
 
 def not_after(at: str | None, moment: str) -> bool:
-    """Return whether `at` is no later than `moment`; by the day where only that is known.
+    """Return whether `at` can have been no later than `moment`.
 
-    What has no time can have been at any, so before.
+    Where only the day of one is known, days are compared. What has no time can have been at any.
 
     >>> not_after("2026-05-02T23:00:00+02:00", "2026-05-02")
     True
     """
-    if at is None:
-        return True
+    return at is None or _order(at, moment) <= 0
+
+
+def before(at: str | None, moment: str) -> bool:
+    """Return whether `at` can have been before `moment`, on the same day too if no more is known.
+
+    >>> before("2026-05-02T10:00:00Z", "2026-05-02T10:00:00Z"), before("2026-05-02", "2026-05-02")
+    (False, True)
+    """
+    only_days = at is None or _DAY in (len(at), len(moment))
+    return not_after(at, moment) if only_days else _order(str(at), moment) < 0
+
+
+def _order(at: str, moment: str) -> int:
+    """Return -1, 0 or 1, as the first is before, at or after the second."""
     if _DAY in (len(at), len(moment)):
-        return _day(at) <= _day(moment)
-    return datetime.fromisoformat(at.upper()) <= datetime.fromisoformat(moment.upper())
+        return (_day(at) > _day(moment)) - (_day(at) < _day(moment))
+    one, other = datetime.fromisoformat(at.upper()), datetime.fromisoformat(moment.upper())
+    return (one > other) - (one < other)
+
+
+def today_is_now(moment: str) -> str:
+    """Return a moment, the day of today as the time now."""
+    is_today = len(moment) == _DAY and _day(moment) == datetime.now().astimezone().date()
+    return keeping.now() if is_today else moment
 
 
 def _day(moment: str) -> date:

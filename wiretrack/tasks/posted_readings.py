@@ -25,7 +25,8 @@ from wiretrack.registry.dumping import conductors, readings
 from wiretrack.registry.searching import tag_of
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import route_of
-from wiretrack.tasks.testing import ReadingText, cautions_for, check_reading
+from wiretrack.tasks.moments import time_of
+from wiretrack.tasks.testing import ReadingText, cautions_for, check_reading, check_subject
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
@@ -149,9 +150,10 @@ def checked_reading(registry: Registry, text: ReadingText) -> Reading:
 
 def _field_at_fault(registry: Registry, text: ReadingText) -> str:
     """Return the field of `text` that can't be understood, each looked at by itself."""
-    bare = ReadingText(subject=text.subject, kind=text.kind, value=text.value)
+    at = text.at if _is_time(text.at) else None
+    bare = ReadingText(subject=text.subject, kind=text.kind, value=text.value, at=at)
     looks: dict[str, Callable[[], object]] = {
-        "subject": partial(tag_of, registry, text.subject),
+        "subject": partial(_look_at_subject, registry, text.subject, at),
         "value": partial(parse_reading, text.kind, text.value),
     }
     for name in OPTIONAL:
@@ -163,6 +165,17 @@ def _field_at_fault(registry: Registry, text: ReadingText) -> str:
         except BadInputError:
             return name
     return ""
+
+
+def _is_time(text: str | None) -> bool:
+    try:
+        return text is not None and bool(time_of(text))
+    except BadInputError:
+        return False
+
+
+def _look_at_subject(registry: Registry, subject: str, at: str | None) -> None:
+    check_subject(registry, tag_of(registry, subject), time_of(at) if at else keeping.now())
 
 
 def _stored(registry: Registry, record: str) -> Reading | None:

@@ -6,14 +6,16 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.registry.dumping import circuits, conductors, readings
+from wiretrack.registry.dumping import readings
+from wiretrack.registry.service import circuits, conductors
 from wiretrack.tags import format_tag
+from wiretrack.tasks.crossings import standing
 from wiretrack.tasks.label_truth import UNTRUE, EndLabel, labels_of
 from wiretrack.tasks.testing import key_of, latest, planned, proved, written
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from wiretrack.electrical.plan import PlannedTest
     from wiretrack.records import Circuit, Conductor, Reading
@@ -38,23 +40,28 @@ def punch_list(registry: Registry) -> list[Row]:
         since = added.get(conductor.id or "")
         rows += _open_ends(conductor, labels, since)
     rows += _tests(registry, by_circuit, added)
-    return _in_order(rows)
+    return in_order(rows)
 
 
 def open_points_of(registry: Registry, tag: str) -> list[Row]:
     """Return the rows of the punch list that are about one conductor."""
-    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    found_now = conductors(registry, "c.tag = ?", [tag])
+    if not found_now:
+        return []  # retired
+    conductor = found_now[0]
     members = conductors(registry, "k.code = ?", [conductor.circuit])
     added = {c.id or "": _added_at(registry, c.id or "") for c in members}
     circuit = circuits(registry, "code = ?", [conductor.circuit])[0]
     tags = [c.tag or "" for c in members]
-    found = latest(readings(registry, f"c.tag IN ({', '.join('?' * len(tags))})", tags))
+    taken = readings(registry, f"c.tag IN ({', '.join('?' * len(tags))})", tags)
+    found = standing(registry, latest(taken))
     rows = _open_ends(conductor, labels_of(registry, [conductor]), added[conductor.id or ""])
     rows += _tests_of(registry, Judge(registry), circuit, members, found, added)
-    return _in_order([row for row in rows if row["subject"] == format_tag(tag)])
+    return in_order([row for row in rows if row["subject"] == format_tag(tag)])
 
 
-def _in_order(rows: list[Row]) -> list[Row]:
+def in_order(rows: Iterable[Row]) -> list[Row]:
+    """Return rows of the punch list in the order of the work."""
     order = (IDENTIFY, LAND, LABEL, RELABEL, FAILED, DOUBTFUL, OWED)
     return sorted(rows, key=lambda row: order.index(row["what"]))
 
@@ -85,7 +92,7 @@ def _tests(
 ) -> list[Row]:
     judge = Judge(registry)
     taken: defaultdict[str, list[Reading]] = defaultdict(list)
-    for reading in latest(readings(registry)):
+    for reading in standing(registry, latest(readings(registry))):
         taken[reading.subject].append(reading)
     rows = []
     for circuit in circuits(registry):

@@ -11,9 +11,11 @@ from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.quantities import parse_reading, parse_temperature, parse_voltage
 from wiretrack.electrical.strings import Modules, judge_beside, judge_string
 from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.registry import service
 from wiretrack.registry.dumping import circuits, enclosures, instruments
 from wiretrack.registry.searching import resolve
 from wiretrack.registry.wiring import all_ends
+from wiretrack.tasks.retired import refuse_retired_circuit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,6 +95,7 @@ def modules_of(circuit: Circuit) -> Modules:
 def _circuit(registry: Registry, word: str) -> Circuit:
     code = resolve(registry, word, ("circuit",)).code
     record = circuits(registry, "code = ?", [code])[0]
+    refuse_retired_circuit(record)
     if record.system != "dc-pv":
         raise BadInputError(
             f"{code} is no PV circuit: its system is {record.system or 'unknown'}. "
@@ -105,7 +108,7 @@ def _neighbours(registry: Registry, record: Circuit) -> list[tuple[str, Modules]
     """Return the other strings whose voltage differs from this one's."""
     own = modules_of(record)
     found = []
-    for other in circuits(registry, "system = 'dc-pv'"):
+    for other in service.circuits(registry, "system = 'dc-pv'"):
         known = None not in (
             other.module_voc_v, other.module_voc_pct_per_k, other.modules_in_series
         )  # fmt: skip

@@ -60,6 +60,14 @@ def refuse_retired_circuit(circuit: Circuit) -> None:
         raise RetiredError(f"Circuit {circuit.code}", "retired", circuit.retired_at)
 
 
+def refuse_retired_named(registry: Registry, kind: str, code: str) -> None:
+    """Raise `RetiredError` if the conductor or circuit of this code is retired."""
+    if kind == "conductor":
+        refuse_retired(registry, dumping.conductors(registry, "c.tag = ?", [code])[0])
+    elif kind == "circuit":
+        refuse_retired_circuit(dumping.circuits(registry, "code = ?", [code])[0])
+
+
 def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | None:
     """Return when and why a conductor was retired, and what is in its place now."""
     if conductor.retired_at is None:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance_ohm
 from wiretrack.errors import BadInputError
-from wiretrack.registry.dumping import conductors
 from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.registry.service import conductors
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import expected_of

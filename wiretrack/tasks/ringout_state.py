@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.registry import ringouts
-from wiretrack.registry.dumping import conductors
 from wiretrack.registry.searching import resolve
+from wiretrack.registry.service import conductors
 from wiretrack.ringout.forecast import forecast
 from wiretrack.tags import format_tag
 from wiretrack.tasks.ringing import Ringing

@@ -6,11 +6,12 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.registry import wiring
+from wiretrack.registry import service, wiring
 from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import boxes_along, show_conductor
+from wiretrack.tasks.retired import ABANDONED
 
 if TYPE_CHECKING:
     from wiretrack.records import Conductor
@@ -32,8 +33,7 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
 
 def _circuit(registry: Registry, code: str) -> dict[str, Any]:
     record = asdict(circuits(registry, "code = ?", [code])[0])
-    found = conductors(registry, "k.code = ?", [code])
-    return {**record, "conductors": [_line(conductor) for conductor in found]}
+    return {**record, **_lines(conductors(registry, "k.code = ?", [code]))}
 
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
@@ -42,6 +42,7 @@ def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
     return {
         **record,
         "ends": [_landed(end) for end in wiring.ends_in(registry, code)],
+        "abandoned": abandoned_in(registry, code),
         "raceways": [
             {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
             for raceway in raceways(registry, "? IN (a.code, b.code)", [code])
@@ -61,7 +62,8 @@ def _raceway(registry: Registry, code: str) -> dict[str, Any]:
         "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
         " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?)"
     )
-    return {**record, "conductors": [_line(c) for c in conductors(registry, condition, [code])]}
+    found = service.conductors_in_place(registry, condition, [code])
+    return {**record, **_lines(found)}
 
 
 def _pull(registry: Registry, code: str) -> dict[str, Any]:
@@ -70,7 +72,7 @@ def _pull(registry: Registry, code: str) -> dict[str, Any]:
         "code": code,
         "path": [raceway for raceway, *_ in steps],
         "enclosures": boxes_along(steps),
-        "conductors": [_line(c) for c in conductors(registry, "p.code = ?", [code])],
+        **_lines(conductors(registry, "p.code = ?", [code])),
     }
 
 
@@ -81,6 +83,22 @@ _SHOWN = {
     "raceway": _raceway,
     "pull": _pull,
 }
+
+
+def abandoned_in(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
+    """Return the abandoned conductors that have an end in an enclosure."""
+    found = conductors(
+        registry, f"c.retired_because = '{ABANDONED}' AND ? IN (fe.code, te.code)", [enclosure]
+    )
+    return [_line(conductor) for conductor in found]
+
+
+def _lines(found: list[Conductor]) -> dict[str, list[dict[str, Any]]]:
+    """Return the conductors in service, and apart from them those that are retired."""
+    return {
+        "conductors": [_line(c) for c in found if c.retired_at is None],
+        "retired": [_line(c) for c in found if c.retired_at is not None],
+    }
 
 
 def _line(conductor: Conductor) -> dict[str, Any]:
@@ -95,6 +113,8 @@ def _line(conductor: Conductor) -> dict[str, Any]:
         "to": _place(conductor.to_end.enclosure, conductor.to_end.terminal),
         "mark": conductor.to_end.mark or conductor.from_end.mark,
         "states": [conductor.from_end.state, conductor.to_end.state],
+        "retired_at": conductor.retired_at,
+        "retired_because": conductor.retired_because,
     }
 
 

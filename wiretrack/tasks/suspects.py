@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import conductors, enclosures, readings
+from wiretrack.registry.dumping import enclosures, readings
 from wiretrack.registry.searching import resolve, tag_of
+from wiretrack.registry.service import conductors
 from wiretrack.tags import format_tag
+from wiretrack.tasks.crossings import standing
+from wiretrack.tasks.retired import refuse_retired_named
 from wiretrack.tasks.testing import latest
 from wiretrack.tasks.topology import ARRAYS, UNSWITCHED, network_of
 from wiretrack.tasks.verdicts import Judge
@@ -74,6 +77,7 @@ def lineup(registry: Registry, symptom: Symptom, what: str) -> Lineup:
         If the path closes to a loop, or the circuit has no conductor that could be followed.
     """
     named = resolve(registry, what, ("conductor", "circuit"))
+    refuse_retired_named(registry, named.what, named.code)
     if symptom.bad_leaves == "beyond":
         return _beyond(registry, symptom, named.what, named.code)
     return _before(registry, symptom, _one_tag(registry, named.what, named.code))
@@ -282,7 +286,7 @@ class _Weigher:
         for end in (one, other):
             if end.state in ("loose", "capped"):
                 return symptoms.LOOSE_WEIGHT, f"its end in {end.enclosure} is {end.state}"
-        taken = latest(readings(self._registry, "c.tag = ?", [plain]))
+        taken = standing(self._registry, latest(readings(self._registry, "c.tag = ?", [plain])))
         judged = [
             (reading, self._judge.verdict(reading).outcome)
             for reading in taken

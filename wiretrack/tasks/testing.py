@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import cautions
@@ -18,11 +17,14 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.records import Reading
-from wiretrack.registry import keeping
-from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways, readings
+from wiretrack.registry import dumping, keeping, service
+from wiretrack.registry.dumping import circuits, enclosures, raceways, readings
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.tags import format_tag, looks_like_tag
+from wiretrack.tasks.crossings import standing
 from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.moments import not_after, time_of
+from wiretrack.tasks.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
 from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v
 from wiretrack.words import READING_KINDS
 
@@ -60,11 +62,12 @@ class ReadingText:
 def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     """Return the readings that a circuit still owes, in working order.
 
-    A reading is owed until one that isn't superseded passes.
+    A reading is owed until one that isn't superseded passes, and again once the landing that it
+    rests on was found crossed. A retired circuit owes none.
     """
     code = resolve(registry, circuit, ("circuit",)).code
     record = circuits(registry, "code = ?", [code])[0]
-    members = conductors(registry, "k.code = ?", [code])
+    members = service.conductors(registry, "k.code = ?", [code])
     passed = _passed(registry, code)
     return [
         {
@@ -83,11 +86,15 @@ def planned(
     """Return every reading that a circuit with these conductors needs, in working order."""
     return plan_tests(
         circuit.system,
-        [PlanConductor(c.tag or "", c.function) for c in members],
+        [PlanConductor(c.tag or "", c.function, _boxes(c)) for c in members],
         max_voltage_v=circuit.max_voltage_v,
         voc_stc_v=voc_stc_v(circuit),
         metal_raceway=_all_metal(registry, members),
     )
+
+
+def _boxes(conductor: Conductor) -> frozenset[str]:
+    return frozenset((conductor.from_end.enclosure, conductor.to_end.enclosure))
 
 
 def proved(step: PlannedTest, taken: Set[ReadingKey]) -> bool:
@@ -131,6 +138,8 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         )
     measured = parse_reading(text.kind, text.value)
     subject = tag_of(registry, text.subject)
+    at = time_of(text.at) if text.at else keeping.now()
+    check_subject(registry, subject, at)
     return Reading(
         kind=text.kind,
         subject=subject,
@@ -138,7 +147,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         number=measured.number,
         unit=measured.unit,
         over_range=measured.over_range,
-        at=_moment(text.at) if text.at else keeping.now(),
+        at=at,
         instrument=_instrument(registry, text.instrument),
         leads_ohm=_leads(text.leads),
         temp_c=parse_temperature(text.temp) if text.temp else None,
@@ -152,17 +161,37 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
     )
 
 
+def check_subject(registry: Registry, tag: str, at: str) -> None:
+    """Refuse a reading of a conductor that was gone by then.
+
+    One taken before may come late, from a phone that had no signal. An abandoned conductor is
+    still there and may be tested.
+
+    Raises
+    ------
+    RetiredError
+        If the conductor was retired before `at`, and isn't in its place any more.
+    """
+    conductor = dumping.conductors(registry, "c.tag = ?", [tag])[0]
+    retired_at = conductor.retired_at
+    gone = retired_at is not None and conductor.retired_because != ABANDONED
+    if gone and not not_after(at, str(retired_at)):
+        refuse_retired(registry, conductor)
+
+
 def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
     named = resolve(registry, what, ("conductor", "circuit"))
     condition = "c.tag = ?" if named.what == "conductor" else "k.code = ?"
-    found = conductors(registry, condition, [named.code])
+    found = dumping.conductors(registry, condition, [named.code])
     code = found[0].circuit if found else named.code
     system = circuits(registry, "code = ?", [code])[0].system
     boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
     holes = ", ".join("?" * len(boxes))
     kinds = {e.kind for e in enclosures(registry, f"code IN ({holes})", boxes) if e.kind}
-    return cautions(kind, system, tuple(sorted(kinds)))
+    found_cautions = cautions(kind, system, tuple(sorted(kinds)))
+    abandoned = any(c.retired_because == ABANDONED for c in found)
+    return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
 
 
 def written(against: str | None) -> str | None:
@@ -190,7 +219,7 @@ def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
         "c.circuit_id = (SELECT id FROM circuits WHERE code = ?) AND r.id NOT IN"
         " (SELECT supersedes FROM readings WHERE supersedes IS NOT NULL)"
     )
-    found = latest(readings(registry, condition, [circuit]))
+    found = standing(registry, latest(readings(registry, condition, [circuit])))
     return {key_of(r) for r in found if judge.verdict(r).outcome == "pass"}
 
 
@@ -253,13 +282,3 @@ def _superseded(registry: Registry, record: str | None) -> str | None:
     if taken:
         raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
     return keeping.id_of(registry, "readings", record, "id")
-
-
-def _moment(text: str) -> str:
-    """Return a time as RFC 3339; one without an offset is taken in this machine's time zone."""
-    try:
-        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
-    except (ValueError, OverflowError):  # the first and the last day of the calendar have no zone
-        raise BadInputError(
-            f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."
-        ) from None

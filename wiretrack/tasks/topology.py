@@ -10,6 +10,8 @@ from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry import wiring
 from wiretrack.registry.dumping import circuits, enclosures
 from wiretrack.tags import format_tag
+from wiretrack.tasks.retired import ABANDONED_CAUTION
+from wiretrack.tasks.showing import abandoned_in
 from wiretrack.tasks.tracing import trace
 from wiretrack.topology.drawing import tree_svg
 from wiretrack.topology.isolating import Supply, isolate, supplies_of
@@ -80,6 +82,7 @@ def isolation(
     live = [_row(link) | _supply(supply) for link, supply in found.live]
     systems = {c.code: c.system for c in circuits(registry)}
     boxes = {box for row in (*live, *map(_row, found.dead)) for box in row["between"]}
+    left = sorted({c["tag"] for box in {enclosure, *boxes} for c in abandoned_in(registry, box)})
     met = {systems[link.circuit] for link in (*found.dead, *(k for k, _ in found.live))}
     return {
         "device": device,
@@ -89,7 +92,11 @@ def isolation(
         "unfed": [_row(link) for link in found.unfed],
         "supplies": [_supply(supply) for supply in found.supplies],
         "state_unknown": sorted({f"{k.one.enclosure} {k.name}" for k in found.unsure}),
-        "cautions": _cautions(met, {kinds[box] or "" for box in (enclosure, *boxes)}),
+        "abandoned": left,
+        "cautions": [
+            *([ABANDONED_CAUTION] if left else []),
+            *_cautions(met, {kinds[box] or "" for box in (enclosure, *boxes)}),
+        ],
     }
 
 

@@ -11,6 +11,7 @@ from wiretrack.registry import wiring
 from wiretrack.registry.searching import resolve
 from wiretrack.registry.wiring import LandedEnd, Place, Pole
 from wiretrack.tags import format_tag
+from wiretrack.tasks.retired import conductor_in_service
 from wiretrack.tasks.wires import StoredWires, Wires
 
 if TYPE_CHECKING:
@@ -171,6 +172,7 @@ def _start(registry: Registry, what: str) -> Place | tuple[LandedEnd, LandedEnd]
         if error.near:
             raise
         return wiring.find_terminal(registry, what)
+    conductor_in_service(registry, tag)
     return wiring.ends_of(registry, tag)
 
 

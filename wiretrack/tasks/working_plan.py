@@ -5,7 +5,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.registry.dumping import circuits, conductors
+from wiretrack.registry import service
+from wiretrack.registry.dumping import circuits
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.posted_readings import revision
@@ -17,10 +18,10 @@ if TYPE_CHECKING:
 
 
 def circuit_list(registry: Registry) -> list[dict[str, Any]]:
-    """Return the code, title and system of every circuit."""
+    """Return the code, title and system of every circuit in service."""
     return [
         {"code": circuit.code, "title": circuit.title, "system": circuit.system}
-        for circuit in circuits(registry)
+        for circuit in service.circuits(registry)
     ]
 
 
@@ -32,7 +33,7 @@ def working_plan(registry: Registry, circuit: str) -> dict[str, Any]:
     code = resolve(registry, circuit, ("circuit",)).code
     record = circuits(registry, "code = ?", [code])[0]
     steps = owed_tests(registry, code)
-    members = {c.tag or "": c for c in conductors(registry, "k.code = ?", [code])}
+    members = {c.tag or "": c for c in service.conductors(registry, "k.code = ?", [code])}
     subjects = dict.fromkeys(parse_tag(step["subject"]) for step in steps)
     return {
         "code": code,

@@ -1,0 +1,57 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack retire``: takes a conductor or a circuit out of the work, and keeps its record."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.changed import more_options, show_left
+from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.output import print_json, say, table
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command("retire")
+@click.argument("what")
+@click.option("--removed", "how", flag_value="removed", help="It is drawn out.")
+@click.option("--abandoned", "how", flag_value="abandoned", help="It is left in its raceway.")
+@more_options
+@json_option
+@click.pass_obj
+def command(
+    db: Path, what: str, how: str | None, at: str | None, by: str | None, as_json: bool
+) -> None:
+    """Retire WHAT, a tag or a circuit with all its conductors; nothing of its record is lost.
+
+    An abandoned conductor still takes its room in the raceway, and may still be live.
+    """
+    from wiretrack.tasks.retiring import retire
+
+    if how is None:
+        raise click.UsageError(
+            "What became of the conductors isn't said. Give --removed or --abandoned."
+        )
+    with opened(db) as registry:
+        done = retire(registry, what, abandoned=how == "abandoned", at=at, who=by or person())
+    if as_json:
+        print_json(done)
+    else:
+        _show(done)
+
+
+def _show(done: dict[str, Any]) -> None:
+    how = "left in its raceway" if done["because"] == "abandoned" else "drawn out"
+    what = f"Circuit {done['code']} is retired" if done["what"] == "circuit" else done["code"]
+    say(f"{what}: {how}." if done["what"] == "conductor" else f"{what}.", style="bold")
+    table(
+        ("tag", "circuit", "function", "from", "to", "route"),
+        (
+            (c["tag"], c["circuit"], c["function"], *c["ends"], " → ".join(c["route"]))
+            for c in done["conductors"]
+        ),
+    )
+    show_left(done)

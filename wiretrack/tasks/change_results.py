@@ -1,0 +1,66 @@
+# SPDX-License-Identifier: MIT
+"""What a change of the work leaves to be done: labels, tests, and what to be careful of."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.registry import ringouts
+from wiretrack.registry.dumping import conductors
+from wiretrack.tags import format_tag, parse_tag
+from wiretrack.tasks.label_truth import due_of, labels_of
+from wiretrack.tasks.testing import owed_tests
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.records import Conductor
+    from wiretrack.registry.store import Registry
+
+
+def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
+    """Return the labels due and the tests owed of conductors that are new or changed."""
+    found = [c for tag in tags for c in conductors(registry, "c.tag = ?", [tag])]
+    shown = {format_tag(tag) for tag in tags}
+    return {
+        "labels_due": due_of(registry, found),
+        "tests_owed": [
+            step
+            for circuit in dict.fromkeys(conductor.circuit for conductor in found)
+            for step in owed_tests(registry, circuit)
+            if {step["subject"], step["against"]} & shown
+        ],
+    }
+
+
+def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list[dict[str, Any]]:
+    """Return the printed labels that are still on conductors just retired."""
+    labels = labels_of(registry, retired)
+    return [
+        {
+            "tag": format_tag(conductor.tag or ""),
+            "end": side,
+            "place": f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure,
+            "printed_at": labels[conductor.tag or "", side].printed_at,
+        }
+        for conductor in retired
+        for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
+        if labels[conductor.tag or "", side].printed_at
+    ]
+
+
+def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[str]:
+    """Return a sentence for each ring-out under way that names a conductor just retired."""
+    sentences = []
+    for pull in dict.fromkeys(conductor.pull for conductor in retired if conductor.pull):
+        record = ringouts.latest_ringout(registry, pull)
+        if record is None or record.result is not None:
+            continue
+        named = {parse_tag(end["name"]) for end in record.settings["near"]}
+        gone = [c.tag for c in retired if c.tag in named and c.pull == pull]
+        if gone:
+            tags = ", ".join(format_tag(tag or "") for tag in gone)
+            sentences.append(
+                f"The ring-out of {pull} under way names {tags}. Begin it anew with --again."
+            )
+    return sentences
