@@ -3,7 +3,8 @@
 
 A block is fenced as ``console``. Lines that begin with ``$ `` are commands, typed in the folder of
 the demo site; the rest is what they printed on an 80-column terminal. Dates and identifiers of
-today differ from run to run and are masked before a comparison.
+today, and the tags of conductors made on the way, differ from run to run and are masked before a
+comparison.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.M | re.S)
 _MASKS = (
     (re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"), "IDENTIFIER"),
     (re.compile(r"20\d\d-\d\d-\d\d"), "DATE"),
+    (re.compile(r"\b[0-9A-Z]{3}-[0-9A-Z]{4}\b"), "TAG"),
     (re.compile(r" +$", re.M), ""),
 )
 
