@@ -14,6 +14,7 @@ CREATE INDEX readings_instrument ON readings (instrument_id);
 ALTER TABLE circuits ADD COLUMN retired_at TEXT;             -- RFC 3339: a day, or a time
 -- When this end was found crossed with another: what was read by its landing before is owed again.
 ALTER TABLE ends ADD COLUMN crossed_at TEXT;                 -- RFC 3339: a day, or a time
+CREATE INDEX ends_crossed ON ends (crossed_at) WHERE crossed_at IS NOT NULL;
 
 -- The words that a record is found under, now with whether it is retired and why.
 DROP VIEW search_texts;
