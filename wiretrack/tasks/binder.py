@@ -96,7 +96,8 @@ def write_binder(
 
 
 def _fill(registry: Registry, draft: Draft, on: date) -> None:
-    records = SiteRecords(registry)
+    reporter = Reporter(registry, made_at=on.isoformat())
+    records = SiteRecords(reporter.facts)
     found = list(entries(records))
     book = pages.Binding(
         records=records,
@@ -113,7 +114,7 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
         _conductor_pages(book, trends),
         _record_pages(book),
         all_lists(book, trends),
-        _reports(book, registry, on),
+        _reports(book, reporter),
     ):
         for path, text in made:
             draft.write(path, text)
@@ -172,10 +173,9 @@ def _record_pages(book: pages.Binding) -> Iterator[tuple[str, str]]:
         yield str(book.page_of("pull", pull.code)), pages.pull(book, pull)
 
 
-def _reports(book: pages.Binding, registry: Registry, on: date) -> Iterator[tuple[str, str]]:
+def _reports(book: pages.Binding, reporter: Reporter) -> Iterator[tuple[str, str]]:
     """Yield the verification reports; that of a large site, in one page, no browser would like."""
     document = book.records.document
-    reporter = Reporter(registry, made_at=on.isoformat())
     whole = len(document.conductors) <= MOST_IN_A_REPORT
     if whole:
         yield SITE_REPORT, reporter.page()

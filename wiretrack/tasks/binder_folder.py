@@ -88,6 +88,8 @@ def new_binder(target: Path, *, replace: bool = False) -> Iterator[Draft]:
 def _older(target: Path, place: Path, *, replace: bool) -> bool:
     """Return whether an older binder stands at `place`, to be replaced; refuse anything else."""
     name = safe(str(target))
+    if place.parent.exists() and not place.parent.is_dir():
+        raise BinderPlaceError(name, f"can't be: {place.parent} is a file", "Name another place")
     if not place.parent.is_dir():
         raise BinderPlaceError(name, "has no folder to stand in", f"Make {place.parent} first")
     if not place.exists():

@@ -172,32 +172,33 @@ def counts(points: Sequence[Row]) -> list[tuple[str, int]]:
 
 
 def _checks(book: Binding) -> Iterator[tuple[str, str]]:
-    found = book.records.findings
-    passed = Counter(f.rule for f in found if f.outcome == "pass")
+    found = book.records.facts.findings
+    passed = Counter(row["rule"] for row in found if row["outcome"] == "pass")
     intro = ["The wiring rules of the site's code. Each record's page has its own in full."]
     if passed:
         kept = ", ".join(f"{rule} {number}" for rule, number in passed.items())
         intro.append(f"Kept, and not listed here: {kept}.")
     rows = [
         [
-            {"outcome": f.outcome}, f.rule, {"page": book.page_of_subject(f.subject), "words":
-            f.subject}, f.reason, f.source,
+            {"outcome": outcome}, row["rule"],
+            {"page": book.page_of_subject(row["subject"]), "words": row["subject"]},
+            row["reason"], row["source"],
         ]
-        for outcome in ("fail", "doubt") for f in found if f.outcome == outcome
+        for outcome in ("fail", "doubt") for row in found if row["outcome"] == outcome
     ]  # fmt: skip
     columns = ("Result", "Rule", "Of", "Reason", "Source")
     yield from listing(book, "checks", "Wiring rules", columns, rows, intro)
 
 
 def _markings(book: Binding) -> Iterator[tuple[str, str]]:
-    found = [marking.as_json() for marking in book.records.markings]
+    found = book.records.facts.markings
     rows = [
         [
-            {"page": book.page_of_subject(str(m["on"])), "words": m["on"]},
-            "on it" if m["at_m"] is None else length_text(float(str(m["at_m"]))),
-            m["wording"] or "wording unknown", m["note"], m["source"],
+            {"page": book.page_of_subject(row["on"]), "words": row["on"]},
+            "on it" if row["at_m"] is None else length_text(row["at_m"]),
+            row["wording"] or "wording unknown", row["note"], row["source"],
         ]
-        for m in found
+        for row in found
     ]  # fmt: skip
     intro = [f"{number} × {wording}" for wording, number in counted(found).items()]
     columns = ("On", "At", "Wording", "Note", "Source")

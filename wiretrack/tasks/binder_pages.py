@@ -54,16 +54,16 @@ class Binding:
     def findings_of(self, subject: str) -> list[Row]:
         """Return what the wiring rules say of one subject."""
         found = self.records.findings_of.get(subject, ())
-        return [{**f.as_json(), "page": self.page_of_subject(f.subject)} for f in found]
+        return [{**row, "page": self.page_of_subject(row["subject"])} for row in found]
 
     def markings_on(self, code: str) -> list[Row]:
         """Return the markings of a raceway or a box."""
         found = self.records.markings_on.get(code, ())
-        return [{**m.as_json(), "page": self.page_of_subject(m.on)} for m in found]
+        return [{**row, "page": self.page_of_subject(row["on"])} for row in found]
 
     def points_of(self, tag: str) -> list[Row]:
         """Return a conductor's rows of the punch list."""
-        found = self.records.open_of.get(format_tag(tag), ())
+        found = self.records.facts.open_points.get(format_tag(tag), ())
         return [{**row, "page": conductor_page(tag)} for row in found]
 
     def steps(self, steps: Sequence[tuple[str, str, str]], start: str | None = None) -> list[Row]:

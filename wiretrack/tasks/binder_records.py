@@ -7,24 +7,19 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.checks import check_document, markings_of
-from wiretrack.registry.dumping import document, readings
 from wiretrack.tags import format_tag
 from wiretrack.tasks.binder_history import Histories
 from wiretrack.tasks.conductors import Beside, between, boxes_along, conductor_record
 from wiretrack.tasks.label_truth import labels_of
-from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.punchlist import in_order
 from wiretrack.tasks.site_map import ways_from_hub
-from wiretrack.tasks.verdicts import Judge
 from wiretrack.tasks.wires import SiteWires
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from wiretrack.electrical.findings import Finding
-    from wiretrack.electrical.rules.marking import Marking
-    from wiretrack.records import Conductor, Device, End, Raceway, Reading, Terminal
-    from wiretrack.registry.store import Registry
+    from wiretrack.records import Conductor, Device, End, Raceway, Terminal
+    from wiretrack.tasks.report_facts import SiteFacts
 
 Row = dict[str, Any]
 
@@ -32,41 +27,29 @@ Row = dict[str, Any]
 class SiteRecords:
     """All records of a registry, grouped; what a page shows of one is worked out when asked."""
 
-    def __init__(self, registry: Registry) -> None:
-        self.registry = registry
-        self.document = document(registry)
-        self.judge = Judge(registry)
-        self.wires = SiteWires(registry)
+    def __init__(self, facts: SiteFacts) -> None:
+        self.facts = facts
+        self.registry, self.document = facts.registry, facts.document
+        self.judge, self.readings = facts.judge, facts.taken
+        self.circuits, self.raceways = facts.circuits, facts.raceways
+        self.superseded = facts.superseding.keys()
+        self.wires = SiteWires(facts.registry)
         self.histories = Histories(self.document)
-        self.conductors = {c.tag or "": c for c in self.document.conductors}
-        self.circuits = {c.code: c for c in self.document.circuits}
         self.enclosures = {e.code: e for e in self.document.enclosures}
-        self.raceways = {r.code: r for r in self.document.raceways}
-        self.labels = labels_of(registry, self.document.conductors)
-        self.readings: defaultdict[str, list[Reading]] = defaultdict(list)
-        for reading in readings(registry):
-            self.readings[reading.subject].append(reading)
-        self.superseded = {r.supersedes for r in self.document.readings if r.supersedes}
-        self._steps = {
-            pull.code: [self._step(code) for code in pull.path] for pull in self.document.pulls
-        }
-
-    def _step(self, code: str) -> tuple[str, str, str]:
-        raceway = self.raceways[code]
-        return code, raceway.from_enclosure, raceway.to_enclosure
+        self.labels = labels_of(facts.registry, self.document.conductors)
 
     def steps(self, conductor: Conductor) -> list[tuple[str, str, str]]:
         """Return the raceways that a conductor runs through, each with the boxes it joins."""
-        steps = self._steps.get(conductor.pull or "", [])
+        steps = self.facts.steps.get(conductor.pull or "", [])
         return between(steps, conductor.from_end, conductor.to_end)
 
     def pull_steps(self, code: str) -> list[tuple[str, str, str]]:
         """Return the raceways of a pull, each with the boxes it joins."""
-        return self._steps[code]
+        return self.facts.steps[code]
 
     def pull_start(self, code: str) -> str:
         """Return the box that a pull's path begins at; empty where it has no path."""
-        boxes = boxes_along(self._steps[code])
+        boxes = boxes_along(self.facts.steps[code])
         return boxes[0] if boxes else ""
 
     def record(self, conductor: Conductor) -> Row:
@@ -139,33 +122,18 @@ class SiteRecords:
 
     @cached_property
     def open_points(self) -> list[Row]:
-        """The punch list."""
-        return punch_list(self.registry)
+        """The punch list, in the order of the work."""
+        return in_order(row for rows in self.facts.open_points.values() for row in rows)
 
     @cached_property
-    def open_of(self) -> Mapping[str, list[Row]]:
-        """The punch list's rows of each conductor, by its tag as people write it."""
-        return _grouped((row["subject"], row) for row in self.open_points)
-
-    @cached_property
-    def findings(self) -> list[Finding]:
-        """What the wiring rules say."""
-        return check_document(self.document)
-
-    @cached_property
-    def findings_of(self) -> Mapping[str, list[Finding]]:
+    def findings_of(self) -> Mapping[str, list[Row]]:
         """What the wiring rules say of each subject."""
-        return _grouped((finding.subject, finding) for finding in self.findings)
+        return _grouped((row["subject"], row) for row in self.facts.findings)
 
     @cached_property
-    def markings(self) -> list[Marking]:
-        """The markings that the code demands."""
-        return markings_of(self.document)
-
-    @cached_property
-    def markings_on(self) -> Mapping[str, list[Marking]]:
+    def markings_on(self) -> Mapping[str, list[Row]]:
         """The markings of each raceway and box."""
-        return _grouped((marking.on, marking) for marking in self.markings)
+        return _grouped((row["on"], row) for row in self.facts.markings)
 
     @cached_property
     def prints_of(self) -> Mapping[str, list[Row]]:

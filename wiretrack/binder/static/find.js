@@ -4,7 +4,7 @@
 "use strict";
 (function () {
   var ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ", CHECK = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ";
-  var MOST = 40, WORD_START = 6, WITHIN = 1, IN_TITLE = 4;
+  var MOST = 40, WITHIN = 1, WORD_START = 6, WHOLE_WORD = 11, IN_TITLE = 4, IN_A_ROW = 8;
   var root = document.body.dataset.root, parts = Number(document.body.dataset.parts);
   var form = document.getElementById("find"), field = document.getElementById("words");
   var said = document.getElementById("said"), hits = document.getElementById("hits");
@@ -14,8 +14,8 @@
   globalThis.wiretrackBinder = { add: function (text) {
     (text ? text.split("\n") : []).forEach(function (line) {
       var f = line.split("\t");
-      var record = { what: f[0], code: f[1], title: f[2], page: f[4], name: folded(f[1]),
-        head: " " + folded(f[1] + " " + f[2]), all: " " + folded(f[1] + " " + f[2] + " " + f[3]) };
+      var record = { what: f[0], code: f[1], title: f[2], page: f[4], name: folded(f[1]).trim(),
+        head: folded(f[1] + " " + f[2]), all: folded(f[1] + " " + f[2] + " " + f[3]) };
       if (f[0] === "conductor") {
         record.tag = f[1].replace("-", "");
         byTag.set(record.tag, record);
@@ -24,9 +24,13 @@
     });
   } };
 
+  // Small letters without accents, a space around each word; what parts words becomes a space.
   function folded(text) {
-    return text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
+    var plain = text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
+    return " " + plain.replace(/[^\p{L}\p{N}:+\-/.]+/gu, " ").trim() + " ";
   }
+
+  function wordsOf(text) { return folded(text).split(" ").filter(Boolean); }
 
   // The tag as it is meant: upper case, no spaces or hyphens, O as 0 and I or L as 1 in the first six.
   function normalised(text) {
@@ -74,17 +78,18 @@
   }
 
   // How well a record answers: 0 is not at all. Every word must occur in it.
-  function score(record, words, whole, tagPart) {
-    var sum = 0;
-    if (record.name === whole) { sum += 100; }
-    if (record.tag && tagPart && record.tag.startsWith(tagPart)) { return sum + 50; }
+  function score(record, words, tagPart) {
+    var sum = 0, row = " " + words.join(" ");
+    if (record.tag && tagPart && record.tag.startsWith(tagPart)) { return 50; }
+    if (record.name === row.trim()) { sum += 100; }
+    if (record.head.includes(row)) { sum += IN_A_ROW; }
     for (var i = 0; i < words.length; i += 1) {
       var word = words[i], found = 0;
-      if (record.all.includes(" " + word)) { found = WORD_START; } else if (record.all.includes(word)) { found = WITHIN; }
+      if (record.all.includes(" " + word + " ")) { found = WHOLE_WORD; }
+      else if (record.all.includes(" " + word)) { found = WORD_START; }
+      else if (record.all.includes(word)) { found = WITHIN; }
       if (!found) { return 0; }
-      if (record.head.includes(word)) { found += IN_TITLE; }
-      if (record.name.startsWith(word)) { found += WORD_START; }
-      sum += found;
+      sum += found + (record.head.includes(" " + word) ? IN_TITLE : 0);
     }
     return sum;
   }
@@ -125,15 +130,15 @@
   }
 
   function anyRecord() {
-    var words = folded(typed()).split(/\s+/);
-    return records.some(function (record) { return score(record, words, "", "") > 0; });
+    var words = wordsOf(typed());
+    return words.length > 0 && records.some(function (record) { return score(record, words, "") > 0; });
   }
 
   function show(text, plain) {
-    var whole = folded(text), words = whole.split(/\s+/), tagPart = plain.length > 2 ? plain : "";
-    var found = [];
+    var words = wordsOf(text), tagPart = plain.length > 2 && plain.length < 8 ? plain : "", found = [];
+    if (!words.length) { said.textContent = "Type a tag, or words."; return; }
     records.forEach(function (record, place) {
-      var value = score(record, words, whole, tagPart);
+      var value = score(record, words, tagPart);
       if (value) { found.push([value, place, record]); }
     });
     found.sort(function (a, b) { return b[0] - a[0] || a[1] - b[1]; });
