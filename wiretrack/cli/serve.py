@@ -55,7 +55,9 @@ def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **a
     certificate = _certificate(db, settings, asked)
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     with ExitStack() as stack:
-        server = stack.enter_context(serving(create_app(settings), host, port, certificate))
+        app, processes = create_app(settings), settings.processes
+        stack.callback(app.extensions["registries"].close)
+        server = stack.enter_context(serving(app, host, port, certificate, processes))
         shown = name or (addresses[0] if addresses else host)
         if name:
             _announce(stack, name, server.port, addresses, quiet=asked["as_json"])
@@ -72,6 +74,7 @@ def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **a
 
 
 def _settings(db: Path, hosts: set[str], asked: dict[str, Any]) -> Settings:
+    from wiretrack.web.crew import processes_of_use
     from wiretrack.web.settings import LOOPBACK, Code, Settings, make_code
 
     if asked["code"] is not None and not asked["code"].strip():
@@ -86,6 +89,7 @@ def _settings(db: Path, hosts: set[str], asked: dict[str, Any]) -> Settings:
         hosts=LOOPBACK | {_bracketed(host).lower() for host in hosts},
         open_records=asked["open_records"],
         secure=asked["tls"] or asked["certificate"] is not None,
+        processes=processes_of_use(),
     )
 
 
@@ -132,7 +136,8 @@ def _offer(db: Path, address: str, lan: bool, lead: bool | None) -> None:
         symbol = qrcode.QRCode(border=2)
         symbol.add_data(address.upper())
         symbol.print_ascii(out=sys.stdout, invert=True)
-    if lead is None and lan and sys.stdin.isatty() and address.startswith("http:"):
+    address = address.replace("https:", "http:")  # labels are plain; they are led on to TLS
+    if lead is None and lan and sys.stdin.isatty():
         lead = click.confirm(f"Shall new labels lead to {address}?", default=False)
     if lead:
         _lead_here(db, address)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wiretrack.records import Site
 
 BUSY_TIMEOUT_S = 5.0
+MAPPED_BYTES = 2**31 - 2**16
 _REFRESH_SEARCH = (
     "DELETE FROM search_docs WHERE record IN (SELECT record FROM search_due)",
     "INSERT INTO search_docs (record, what, code, text) SELECT record, what, code, text"
@@ -55,6 +56,10 @@ class Registry:
             raise BadInputError(
                 f"'{error.object}' holds bytes that are no text in UTF-8. Type it anew."
             ) from error
+
+    def map_file(self) -> None:
+        """Read the file as memory from now on, as far as sqlite allows (2 GB): fewer copies."""
+        self.db.execute(f"PRAGMA mmap_size = {MAPPED_BYTES}")
 
     @contextmanager
     def write(self, who: str | None = None, *, noted: bool = True) -> Iterator[Database]:

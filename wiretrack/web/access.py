@@ -43,7 +43,7 @@ class Access:
 
     def __init__(self, settings: Settings, key: str) -> None:
         self._codes = [(code, _digest(key, _plain(code, code.text))) for code in settings.codes]
-        self._key, self._tries = key, Tries(settings.clock)
+        self._key, self._tries = key, Tries(settings.clock, settings.processes)
         self._guessable = any(not code.made for code in settings.codes)
 
     def check(self, typed: str, address: str) -> tuple[Role, str] | None:
@@ -124,7 +124,9 @@ def refuse_forgery() -> None:
 
 
 def form_token() -> str:
-    """Return the token that this session's forms carry."""
+    """Return the token that this session's forms carry; who sends the code itself needs none."""
+    if g.get("visitor") and g.visitor.bearer:
+        return ""
     if "token" not in session:
         session["token"] = secrets.token_urlsafe(24)
     return str(session["token"])

@@ -54,7 +54,7 @@ def create_app(settings: Settings) -> Flask:
     app.json.sort_keys = False  # type: ignore[attr-defined]
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
-    app.extensions["registries"] = Registries(settings.db)
+    app.extensions["registries"] = Registries(settings.db, shared=settings.processes > 1)
     for step in (guards.check_host, guards.check_size, access.identify, access.refuse_forgery):
         app.before_request(step)
     app.after_request(guards.add_headers)

@@ -13,6 +13,7 @@ from flask import current_app
 
 from wiretrack.registry.keeping import add_readings
 from wiretrack.registry.store import Registry, explain, open_registry
+from wiretrack.web.crew import Turn
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,9 +33,9 @@ class Gathered:
 class Registries:
     """One open registry for each thread that asks for it."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, shared: bool = False) -> None:
         self.path = path
-        self.writing = threading.Lock()
+        self.writing = Turn(shared=shared)
         self.gathered: deque[Gathered] = deque()
         self._own = threading.local()
         self._all: set[Registry] = set()
@@ -45,6 +46,7 @@ class Registries:
         if identity is None or getattr(self._own, "identity", None) != identity:
             self.forget()
             self._own.registry = open_registry(self.path)
+            self._own.registry.map_file()
             self._own.identity = identity
             self._all.add(self._own.registry)
         registry: Registry = self._own.registry
@@ -63,6 +65,7 @@ class Registries:
         while self._all:
             with suppress(KeyError):
                 self._all.pop().db.close()
+        self.writing.close()
 
     def _identity(self) -> tuple[int, int] | None:
         try:
@@ -86,10 +89,7 @@ def opened() -> Iterator[Registry]:
 
 @contextmanager
 def for_writing() -> Iterator[Registry]:
-    """Give the open registry while no other thread of this process writes.
-
-    Waiting in line here is quicker than sqlite's, which sleeps between its attempts.
-    """
+    """Give the open registry while no other thread of these pages writes."""
     with _registries().writing, opened() as registry:
         yield registry
 

@@ -11,15 +11,17 @@ from threading import Event
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.web.crew import helped
 
 if TYPE_CHECKING:
+    import ssl
     from collections.abc import Iterator
 
     from flask import Flask
 
     from wiretrack.web.tls import Certificate
 
-THREADS = 24
+THREADS, THREADS_EACH = 24, 10  # of the only process, of each of several
 BACKLOG = 256
 IDLE_S = 60
 LAST_ANSWERS_S = 2
@@ -58,31 +60,51 @@ class Serving:
 
 @contextmanager
 def serving(
-    app: Flask, host: str, port: int, certificate: Certificate | None = None
+    app: Flask, host: str, port: int, certificate: Certificate | None = None, processes: int = 1
 ) -> Iterator[Serving]:
     """Give a server for `app` that listens at `host` and `port` (0: any that is free).
+
+    With several processes (the app's settings say so too) the others answer from now on.
 
     Raises
     ------
     BadInputError
         If the address can't be listened at.
     """
-    if certificate is None:
-        with _listening(host, port) as outer:
-            plain = _waitress(app, outer)
-            given = Serving(app, int(plain.effective_port), plain)
-            try:
-                yield given
-            finally:
-                given.stop()
+    context = certificate.context() if certificate else None
+
+    def help_out() -> None:
+        with _answering(app, outer, context, processes) as server:
+            server.run()
+
+    with (
+        _listening(host, port) as outer,
+        helped(processes, help_out),
+        _answering(app, outer, context, processes) as server,
+    ):
+        yield server
+
+
+@contextmanager
+def _answering(
+    app: Flask, outer: socket.socket, context: ssl.SSLContext | None, processes: int
+) -> Iterator[Serving]:
+    """Give a server at a listening socket, behind a relay of its own where there is TLS."""
+    threads = THREADS if processes == 1 else THREADS_EACH
+    port = int(outer.getsockname()[1])
+    if context is None:
+        given = Serving(app, port, _waitress(app, outer, threads))
+        try:
+            yield given
+        finally:
+            given.stop()
         return
     from wiretrack.web.tls import Relay
 
-    context = certificate.context()
-    with _listening(host, port) as outer, _listening("127.0.0.1", 0) as within:
-        inner = _waitress(app, within, scheme="https")
-        given = Serving(app, outer.getsockname()[1], inner)
-        relay = Relay(outer, int(inner.effective_port), context)
+    with _listening("127.0.0.1", 0) as within:
+        inner = _waitress(app, within, threads, scheme="https")
+        given = Serving(app, port, inner)
+        relay = Relay(outer, int(inner.effective_port), context, app.config["HOSTS"])
         app.extensions["client_of"] = relay.client_of
         relay.start()
         try:
@@ -92,14 +114,14 @@ def serving(
             given.stop()
 
 
-def _waitress(app: Flask, listening: socket.socket, scheme: str = "http") -> Any:
+def _waitress(app: Flask, listening: socket.socket, threads: int, scheme: str = "http") -> Any:
     from waitress.server import create_server
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a full house is no warning
     return create_server(
         app,
         sockets=[listening],
-        threads=THREADS,
+        threads=threads,
         channel_timeout=IDLE_S,
         connection_limit=500,
         max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 1,

@@ -43,6 +43,7 @@ class Settings:
     open_records: bool = False
     secure: bool = False
     longest_body: int = 64 * 1024
+    processes: int = 1
     clock: Callable[[], float] = field(default=time.monotonic)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import re
 import socket
 import ssl
 from contextlib import suppress
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
     from pathlib import Path
 
     from cryptography import x509
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 LASTS = timedelta(days=397)  # longer ones are refused by some browsers
 IDLE_S = 60.0
 MOST = 200
-CHUNK = 64 * 1024
+CHUNK, LONGEST_HEAD = 64 * 1024, 8 * 1024
 
 
 @dataclass(frozen=True)
@@ -133,9 +134,15 @@ def _name(host: str) -> x509.GeneralName:
 class Relay:
     """Ends TLS and hands the plain bytes to the app's own server on loopback."""
 
-    def __init__(self, outer: socket.socket, inner_port: int, context: ssl.SSLContext) -> None:
+    def __init__(
+        self,
+        outer: socket.socket,
+        inner_port: int,
+        context: ssl.SSLContext,
+        hosts: Collection[str] = (),
+    ) -> None:
         self._outer, self._inner_port = outer, inner_port
-        self._context = context
+        self._context, self._hosts = context, hosts
         self._clients: dict[int, str] = {}
         self._room = BoundedSemaphore(MOST)
 
@@ -167,6 +174,10 @@ class Relay:
     def _serve(self, client: socket.socket, address: str) -> None:
         try:
             client.settimeout(IDLE_S)
+            if not _begins_tls(client):
+                with suppress(OSError):
+                    client.sendall(led_to_tls(client.recv(LONGEST_HEAD), self._hosts))
+                return
             with (
                 suppress(OSError),
                 self._context.wrap_socket(client, server_side=True) as secure,
@@ -181,6 +192,39 @@ class Relay:
         finally:
             client.close()
             self._room.release()
+
+
+def _begins_tls(client: socket.socket) -> bool:
+    """Return whether a connection begins as TLS does, with a handshake record (RFC 8446, 5.1)."""
+    with suppress(OSError):
+        return client.recv(1, socket.MSG_PEEK) == b"\x16"
+    return True
+
+
+def led_to_tls(head: bytes, hosts: Collection[str]) -> bytes:
+    """Return the answer to a plain request: go to the same page by TLS, if it asks for a host here.
+
+    Labels carry plain addresses; so they lead to the right page here too.
+    """
+    asked = _PLAIN.match(head)
+    host = _HOST.search(head)
+    if asked is None or host is None or _bare(host[1]).decode("ascii", "replace") not in hosts:
+        return _NOT_HERE
+    return _GO_TO % (host[1], asked[1])
+
+
+_PLAIN = re.compile(rb"(?:GET|HEAD) (/[!-~]*) HTTP/1\.[01]\r\n")
+_HOST = re.compile(rb"\r\n[Hh][Oo][Ss][Tt]:[ \t]*([A-Za-z0-9.:\[\]-]+)[ \t]*\r\n")
+_NOT_HERE = b"HTTP/1.1 400 Bad Request\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"
+_GO_TO = (
+    b"HTTP/1.1 307 Temporary Redirect\r\nLocation: https://%s%s\r\nContent-Length: 0\r\n"
+    b"Cache-Control: no-store\r\nConnection: close\r\n\r\n"
+)
+
+
+def _bare(host: bytes) -> bytes:
+    name, _, port = host.rpartition(b":")
+    return (name if name and port.isdigit() else host).lower()
 
 
 def _join(secure: ssl.SSLSocket, inner: socket.socket) -> None:

@@ -16,9 +16,11 @@ MOST_ADDRESSES = 4096
 
 
 class Tries:
-    """Counts wrong codes of the last minute."""
+    """Counts wrong codes of the last minute; each of several processes allows its share of them."""
 
-    def __init__(self, clock: Callable[[], float]) -> None:
+    def __init__(self, clock: Callable[[], float], processes: int = 1) -> None:
+        self._per_address = max(1, PER_ADDRESS // processes)
+        self._together = max(1, OVERALL // processes)
         self._clock, self._lock = clock, Lock()
         self._overall: deque[float] = deque()
         self._by_address: dict[str, deque[float]] = {}
@@ -30,7 +32,7 @@ class Tries:
             own = self._by_address.get(address, deque())
             waits = [
                 wrong[-most] + WINDOW_S - now
-                for wrong, most in ((own, PER_ADDRESS), (self._overall, OVERALL))
+                for wrong, most in ((own, self._per_address), (self._overall, self._together))
                 if len(wrong) >= most
             ]
             return max(0.0, *waits) if waits else 0.0
