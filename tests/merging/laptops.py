@@ -1,0 +1,228 @@
+# SPDX-License-Identifier: MIT
+"""Laptops that carry copies of the pump's registry: edits by hand and by the program, merges."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import uuid
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from tests.merging.model import Copy
+from tests.pump import L1, L2, PE, PUMP
+from wiretrack.records import Reading
+from wiretrack.registry import fault_searches, keeping, ringouts
+from wiretrack.registry.health import problems
+from wiretrack.registry.merging_conflicts import Decision, Decisions
+from wiretrack.registry.merging_state import LOGS, TABLES
+from wiretrack.registry.store import Registry, open_registry
+from wiretrack.tasks.merging import meeting
+from wiretrack.tasks.sites import backup, load_site, new_site
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.merging.model import Prefer
+    from wiretrack.registry.merging import Coming
+    from wiretrack.registry.merging_conflicts import Conflict
+
+TAGS = (L1, L2, PE)
+CODES = ("JB1", "JB2", "JB3")
+_NUMBERS = itertools.count(1)
+
+
+@dataclass
+class Laptop:
+    """One copy: its file, and what the model says that it holds."""
+
+    path: Path
+    model: Copy
+
+    def open(self) -> Registry:
+        """Open the registry."""
+        return open_registry(self.path)
+
+    def twin(self, path: Path) -> Laptop:
+        """Hand a copy to another laptop."""
+        with self.open() as registry:
+            backup(registry, path)
+        return Laptop(path, self.model.twin())
+
+    def merge(self, other: Laptop, prefer: Prefer = max) -> Coming:
+        """Merge another laptop's copy into this one; the preferred text (greater, less) wins."""
+        conflicts = self.model.merge(other.model, prefer)
+        with self.open() as registry, meeting(registry, other.path) as met:
+            decisions = Decisions()
+            while (coming := met.look(decisions)).undecided:
+                given = {c.key: decided(c, prefer) for c in coming.undecided}
+                decisions = Decisions({**decisions.given, **given})
+            met.merge(decisions)
+            assert problems(registry) == []
+            assert len(coming.conflicts) == conflicts
+            return coming
+
+    def state(self) -> dict[str, list[tuple[Any, ...]]]:
+        """Return all rows but those of the history, in an order of their own."""
+        with self.open() as registry:
+            return {
+                table: sorted(
+                    (tuple(row.values()) for row in registry.rows(f"SELECT * FROM {table}")),
+                    key=repr,
+                )
+                for table in (*TABLES, *LOGS)
+            }
+
+    def ids(self, table: str) -> set[str]:
+        """Return the identifiers in a table."""
+        with self.open() as registry:
+            return {row["id"] for row in registry.rows(f"SELECT id FROM {table}")}
+
+
+def decided(conflict: Conflict, prefer: Prefer) -> Decision:
+    """Decide for the preferred text; of two boxes the other is called after its name."""
+    mine, theirs = conflict.mine.value or "", conflict.theirs.value or ""
+    side = "mine" if prefer([mine, theirs]) == mine else "theirs"
+    if not conflict.renames:
+        return Decision(side)
+    loser = theirs if side == "mine" else mine
+    return Decision(side, f"R{loser.split()[-1]}")
+
+
+def first_laptop(folder: Path) -> Laptop:
+    """Make the registry of the pump, and the model of it before any edit."""
+    path, file = folder / "first.db", folder / "pump.json"
+    file.write_text(json.dumps(PUMP), encoding="utf-8")
+    new_site(path, "Example")
+    with open_registry(path) as registry:
+        load_site(registry, file)
+        search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {})
+        assert search.answers == ()
+        ringouts.start_ringout(registry, "P1", "MDB", "PH1", {})
+    return Laptop(path, Copy(itertools.count()))
+
+
+def add_box(laptop: Laptop, code: str, _: int) -> None:
+    """Add a box of a code that others may take too; its name is its own."""
+    name, record = f"N{next(_NUMBERS):05}", str(uuid.uuid4())
+    with laptop.open() as registry:
+        if registry.row("SELECT 1 FROM enclosures WHERE code = ?", [code]):
+            return
+        with registry.write("someone") as db:
+            keeping.insert(db, "enclosures", {"id": record, "code": code, "name": name})
+    laptop.model.edit(record, "code", code)
+    laptop.model.edit(record, "name", name)
+
+
+def rename_box(laptop: Laptop, code: str, number: int) -> None:
+    """Give one of the added boxes another code."""
+    with laptop.open() as registry:
+        if registry.row("SELECT 1 FROM enclosures WHERE code = ?", [code]):
+            return
+        boxes = registry.rows("SELECT id FROM enclosures WHERE name LIKE 'N0%' ORDER BY name")
+        if not boxes:
+            return
+        record = boxes[number % len(boxes)]["id"]
+        with registry.write("someone") as db:
+            db.execute("UPDATE enclosures SET code = ? WHERE id = ?", [code, record])
+    laptop.model.edit(record, "code", code)
+
+
+def annotate(laptop: Laptop, code: str, number: int) -> None:
+    """Write a note to a conductor."""
+    tag, text = TAGS[number % 3], f"note {code}"
+    with laptop.open() as registry:
+        if registry.row("SELECT 1 FROM conductors WHERE tag = ? AND note = ?", [tag, text]):
+            return
+        with registry.write("someone") as db:
+            db.execute("UPDATE conductors SET note = ? WHERE tag = ?", [text, tag])
+    laptop.model.edit(tag, "note", text)
+
+
+def land(laptop: Laptop, code: str, number: int) -> None:
+    """Land a conductor's end at the pump on a terminal, or cap it."""
+    tag = TAGS[number % 3]
+    terminal = None if number % 4 == 0 else f"X{code}"
+    value = f"landed, PH1 {terminal}" if terminal else "capped, PH1"
+    state = value.partition(",")[0]
+    if laptop.model.value(tag, "landing") == value:
+        return
+    with laptop.open() as registry:
+        keeping.land_end(registry, tag, "to", state, terminal, who="someone")
+    laptop.model.edit(tag, "landing", value)
+
+
+def retire(laptop: Laptop, _: str, number: int) -> None:
+    """Retire a conductor, once."""
+    tag, reason = TAGS[number % 3], ("removed", "abandoned")[number % 2]
+    with laptop.open() as registry:
+        if registry.row("SELECT 1 FROM conductors WHERE tag = ? AND retired_at NOT NULL", [tag]):
+            return
+        with registry.write("someone") as db:
+            db.execute(
+                "UPDATE conductors SET retired_at = ?, retired_because = ? WHERE tag = ?",
+                ["2026-01-01", reason, tag],
+            )
+    laptop.model.edit(tag, "retired", f"{reason}, 2026-01-01")
+
+
+def read(laptop: Laptop, _: str, number: int) -> None:
+    """Log a reading, or one that replaces the latest that nothing replaces."""
+    with laptop.open() as registry:
+        older = registry.row(
+            "SELECT r.id, c.tag FROM readings AS r JOIN conductors AS c ON c.id = r.conductor_id"
+            " WHERE r.id NOT IN (SELECT supersedes FROM readings WHERE supersedes NOT NULL)"
+            " ORDER BY r.id LIMIT 1"
+        )
+        replaced = older["id"] if older and number % 2 else None
+        subject = older["tag"] if older and replaced else TAGS[number % 3]
+        reading = Reading(
+            kind="continuity", subject=subject, value="0.3", number=0.3, unit="ohm",
+            at="2026-01-01T00:00:00+00:00", supersedes=replaced,
+        )  # fmt: skip
+        laptop.model.logs.add(keeping.add_reading(registry, reading))
+
+
+def print_label(laptop: Laptop, code: str, number: int) -> None:
+    """Print a label."""
+    before = laptop.ids("label_prints")
+    row = {"tag": TAGS[number % 3], "end": "to", "form": "flag", "stock": "s"}
+    with laptop.open() as registry:
+        keeping.add_label_prints(registry, [{**row, "legend": {"circuit": code}}])
+    laptop.model.logs |= laptop.ids("label_prints") - before
+
+
+def ring(laptop: Laptop, code: str, number: int) -> None:
+    """Answer a step of the ring-out, correct one, or finish it."""
+    before = laptop.ids("ringout_answers")
+    with laptop.open() as registry:
+        found = ringouts.latest_ringout(registry, "P1")
+        assert found is not None
+        if number % 5 == 0:
+            result = {"matches": [], "walks": len(found.answers)}
+            if found.result is None:
+                ringouts.finish_ringout(registry, found, result)
+        elif number % 5 == 1 and found.answers:
+            ringouts.supersede_answer(registry, found, 1, {"again": code})
+        else:
+            ringouts.add_answer(registry, found.id, {"step": number}, {"answer": code})
+    laptop.model.logs |= laptop.ids("ringout_answers") - before
+
+
+def search(laptop: Laptop, _: str, number: int) -> None:
+    """Answer a question of the search for a fault, correct one, or finish it."""
+    before = laptop.ids("fault_search_answers")
+    with laptop.open() as registry:
+        found = fault_searches.latest_search(registry, "PUMP")
+        assert found is not None
+        if number % 5 == 0 and found.result is None:
+            fault_searches.finish_search(registry, found, {"left": [len(found.answers)]})
+            return
+        older = found.answers[0].id if number % 5 == 1 and found.answers else None
+        fault_searches.add_search_answer(
+            registry, found, {"question": number}, {"outcome": "good"}, older
+        )
+    laptop.model.logs |= laptop.ids("fault_search_answers") - before
+
+
+EDITS = (add_box, annotate, land, retire, read, print_label, ring, search)

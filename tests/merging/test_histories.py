@@ -1,0 +1,194 @@
+# SPDX-License-Identifier: MIT
+"""Random histories on two and three copies: merged, they agree with each other and the model."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.merging.laptops import CODES, EDITS, Laptop, first_laptop, rename_box, ring
+from tests.merging.laptops import search as search_on
+from wiretrack.registry import fault_searches, ringouts
+from wiretrack.registry.merging_state import LOGS
+from wiretrack.tags import normalise
+
+QUICK = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 60))
+meeting_of = st.tuples(st.integers(0, 2), st.sampled_from((max, min)))
+plain_step = st.tuples(st.sampled_from(EDITS), st.sampled_from(CODES), st.integers(0, 60))
+
+
+def edit(laptop: Laptop, steps: list[Any]) -> None:
+    for action, code, number in steps:
+        action(laptop, code, number)
+
+
+def held(laptop: Laptop) -> dict[tuple[str, str], str | None]:
+    """Return the fields that the model knows, as the registry has them."""
+    found: dict[tuple[str, str], str | None] = {}
+    with laptop.open() as registry:
+        for row in registry.rows("SELECT id, code, name FROM enclosures WHERE name LIKE 'N0%'"):
+            found[row["id"], "code"], found[row["id"], "name"] = row["code"], row["name"]
+        for row in registry.rows(
+            "SELECT c.tag, c.note, c.retired_because, c.retired_at, e.state, t.code AS terminal"
+            " FROM conductors AS c JOIN ends AS e ON e.conductor_id = c.id AND e.side = 'to'"
+            " LEFT JOIN terminals AS t ON t.id = e.terminal_id"
+        ):
+            tag = normalise(row["tag"])
+            terminal = f" {row['terminal']}" if row["terminal"] else ""
+            found[tag, "note"] = row["note"]
+            found[tag, "landing"] = row["state"] and f"{row['state']}, PH1{terminal}"
+            retired = row["retired_because"]
+            found[tag, "retired"] = retired and f"{retired}, {row['retired_at']}"
+    return {name: value for name, value in found.items() if value is not None}
+
+
+def logged(laptop: Laptop) -> set[str]:
+    return set().union(*(laptop.ids(log) for log in LOGS))
+
+
+def check(laptop: Laptop) -> None:
+    assert held(laptop) == laptop.model.values()
+    assert logged(laptop) == laptop.model.logs
+
+
+@QUICK
+@given(before=st.lists(step, max_size=4), one=st.lists(step, max_size=8),
+       two=st.lists(step, max_size=8))  # fmt: skip
+def test_it_does_not_matter_which_of_two_copies_takes_the_other(
+    before: list[Any], one: list[Any], two: list[Any]
+) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        a = first_laptop(folder)
+        edit(a, before)
+        b = a.twin(folder / "b.db")
+        edit(a, one)
+        edit(b, two)
+        again, other = a.twin(folder / "a2.db"), b.twin(folder / "b2.db")
+        changes = a.ids("changes") | b.ids("changes")
+        a.merge(b)
+        other.merge(again)
+        assert a.state() == other.state()
+        for merged in (a, other):
+            check(merged)
+            assert changes <= merged.ids("changes")
+
+
+@QUICK
+@given(one=st.lists(step, max_size=8), two=st.lists(step, max_size=8))
+def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
+    one: list[Any], two: list[Any]
+) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        a = first_laptop(folder)
+        b = a.twin(folder / "b.db")
+        edit(a, one)
+        edit(b, two)
+        untouched = b.path.read_bytes()
+        a.merge(b)
+        assert b.path.read_bytes() == untouched
+        state, changes = a.state(), a.ids("changes")
+        assert a.merge(b).is_empty
+        assert (a.state(), a.ids("changes")) == (state, changes)
+        assert not b.merge(a).conflicts
+        assert (b.state(), b.ids("changes")) == (state, changes)
+        assert a.merge(b).is_empty
+
+
+@QUICK
+@given(steps=st.lists(plain_step, max_size=6), two=st.lists(plain_step, max_size=6),
+       three=st.lists(plain_step, max_size=6))  # fmt: skip
+def test_three_copies_come_to_the_same_in_any_grouping(
+    steps: list[Any], two: list[Any], three: list[Any]
+) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        a = first_laptop(folder)
+        b, c = a.twin(folder / "b.db"), a.twin(folder / "c.db")
+        for laptop, own in ((a, steps), (b, two), (c, three)):
+            edit(laptop, own)
+        a2, b2 = a.twin(folder / "a2.db"), b.twin(folder / "b2.db")
+        a.merge(b)
+        a.merge(c)
+        b2.merge(c)
+        a2.merge(b2)
+        assert a.state() == a2.state()
+        check(a)
+        check(a2)
+
+
+@QUICK
+@given(st.lists(st.tuples(st.integers(0, 2), st.one_of(step, meeting_of)), max_size=24))
+def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        a = first_laptop(folder)
+        laptops = [a, a.twin(folder / "b.db"), a.twin(folder / "c.db")]
+        for number, what in events:
+            if not isinstance(what[0], int):
+                edit(laptops[number], [what])
+            elif what[0] != number:
+                laptops[number].merge(laptops[what[0]], what[1])
+        for laptop in laptops:
+            check(laptop)
+        for other in (laptops[1], laptops[2]):
+            laptops[0].merge(other)
+        for other in (laptops[1], laptops[2]):
+            other.merge(laptops[0])
+            assert other.state() == laptops[0].state()
+        check(laptops[0])
+
+
+@QUICK
+@given(st.lists(step, max_size=10))
+def test_a_copy_that_nobody_touched_takes_exactly_the_other(steps: list[Any]) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        a = first_laptop(folder)
+        b = a.twin(folder / "b.db")
+        edit(b, steps)
+        assert not a.merge(b).conflicts
+        assert a.state() == b.state()
+        assert a.ids("changes") == b.ids("changes")
+
+
+@QUICK
+@given(numbers=st.tuples(*[st.lists(st.integers(2, 4), max_size=6)] * 3))
+def test_what_a_ring_out_and_a_search_go_on_by_is_the_longest_way(
+    numbers: tuple[list[int], ...],
+) -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        a = first_laptop(folder)
+        laptops = [a, a.twin(folder / "b.db"), a.twin(folder / "c.db")]
+        searched, rung = [], []
+        for laptop, own in zip(laptops, numbers, strict=True):
+            for number in own:
+                search_on(laptop, "", number)
+                ring(laptop, "JB1", number)
+            searched.append(way(laptop, "fault_search_answers"))
+            rung.append(way(laptop, "ringout_answers"))
+        for other in laptops[1:]:
+            a.merge(other)
+        with a.open() as registry:
+            search = fault_searches.latest_search(registry, "PUMP")
+            ringout = ringouts.latest_ringout(registry, "P1")
+        assert search is not None
+        assert ringout is not None
+        assert [answer.id for answer in search.answers] == longest(searched)
+        assert len(ringout.answers) == len(longest(rung))
+
+
+def way(laptop: Laptop, table: str) -> list[str]:
+    with laptop.open() as registry:
+        return [row["id"] for row in registry.rows(f"SELECT id FROM {table} ORDER BY seq")]
+
+
+def longest(ways: list[list[str]]) -> list[str]:
+    return min(ways, key=lambda ids: (-len(ids), ids))
