@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 import signal
 import sys
 from contextlib import ExitStack
@@ -57,6 +58,7 @@ def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **a
     with ExitStack() as stack:
         app, processes = create_app(settings), settings.processes
         stack.callback(app.extensions["registries"].close)
+        gc.freeze()  # what is here stays; looking through it again and again would cost time
         server = stack.enter_context(serving(app, host, port, certificate, processes))
         shown = name or (addresses[0] if addresses else host)
         if name:

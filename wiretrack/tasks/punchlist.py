@@ -15,7 +15,7 @@ from wiretrack.tasks.testing import key_of, latest, planned, proved, written
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.electrical.plan import PlannedTest
     from wiretrack.records import Circuit, Conductor, Reading
@@ -45,19 +45,34 @@ def punch_list(registry: Registry) -> list[Row]:
 
 def open_points_of(registry: Registry, tag: str) -> list[Row]:
     """Return the rows of the punch list that are about one conductor."""
-    found_now = conductors(registry, "c.tag = ?", [tag])
-    if not found_now:
-        return []  # retired
-    conductor = found_now[0]
-    members = conductors(registry, "k.code = ?", [conductor.circuit])
-    added = {c.id or "": _added_at(registry, c.id or "") for c in members}
-    circuit = circuits(registry, "code = ?", [conductor.circuit])[0]
-    tags = [c.tag or "" for c in members]
-    taken = readings(registry, f"c.tag IN ({', '.join('?' * len(tags))})", tags)
+    members = conductors(registry, f"c.circuit_id = ({_ITS_CIRCUIT})", [tag])
+    shown = [conductor for conductor in members if conductor.tag == tag]  # none if it is retired
+    return in_order(
+        row for row in _of_circuit(registry, members, shown) if row["subject"] == format_tag(tag)
+    )
+
+
+_ITS_CIRCUIT = "SELECT circuit_id FROM conductors WHERE tag = ?"
+
+
+def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:
+    """Return the rows of the punch list that are about one circuit's conductors."""
+    members = conductors(registry, "k.code = ?", [code])
+    return in_order(_of_circuit(registry, members, members))
+
+
+def _of_circuit(registry: Registry, members: list[Conductor], shown: list[Conductor]) -> list[Row]:
+    """Return what is open at the ends of the conductors shown, and of tests of their circuit."""
+    if not shown:
+        return []
+    code = shown[0].circuit
+    added = _added(registry, [c.id or "" for c in shown])
+    labels = labels_of(registry, shown)
+    rows = [row for c in shown for row in _open_ends(c, labels, added.get(c.id or ""))]
+    circuit = circuits(registry, "code = ?", [code])[0]
+    taken = readings(registry, "c.circuit_id = (SELECT id FROM circuits WHERE code = ?)", [code])
     found = standing(registry, latest(taken))
-    rows = _open_ends(conductor, labels_of(registry, [conductor]), added[conductor.id or ""])
-    rows += _tests_of(registry, Judge(registry), circuit, members, found, added)
-    return in_order([row for row in rows if row["subject"] == format_tag(tag)])
+    return rows + _tests_of(registry, Judge(registry), circuit, members, found, added, shown)
 
 
 def in_order(rows: Iterable[Row]) -> list[Row]:
@@ -108,9 +123,12 @@ def _tests_of(
     circuit: Circuit,
     members: list[Conductor],
     found: list[Reading],
-    added: Mapping[str, str | None],
+    added: Mapping[str, str],
+    shown: Iterable[Conductor] | None = None,
 ) -> list[Row]:
-    rows = [row for reading in found for row in _not_passed(judge, reading)]
+    """Return what is open of a circuit's tests; of readings, those of the conductors shown."""
+    wanted = {c.tag for c in (members if shown is None else shown)}
+    rows = [row for r in found if r.subject in wanted for row in _not_passed(judge, r)]
     since = {c.tag or "": added.get(c.id or "") for c in members}
     keys = {key_of(reading) for reading in found}
     return rows + [
@@ -138,16 +156,12 @@ def _row(what: str, tag: str, since: str | None, detail: str) -> Row:
     return {"what": what, "subject": format_tag(tag), "since": since, "detail": detail}
 
 
-def _added(registry: Registry) -> dict[str, str]:
-    """Return when each conductor came into the registry, by its id."""
+def _added(registry: Registry, records: Sequence[str] = ()) -> dict[str, str]:
+    """Return when these conductors (or all) came into the registry, by their ids."""
+    which = f"record IN ({', '.join('?' * len(records))})" if records else "what = 'conductors'"
     rows = registry.rows(
-        "SELECT record, min(at) AS at FROM changes WHERE what = 'conductors' AND action = 'added'"
-        " GROUP BY record"
+        f"SELECT record, min(at) AS at FROM changes WHERE {which} AND action = 'added'"
+        " GROUP BY record",
+        records,
     )
     return {row["record"]: row["at"] for row in rows}
-
-
-def _added_at(registry: Registry, record: str) -> str | None:
-    sql = "SELECT min(at) AS at FROM changes WHERE record = ? AND action = 'added'"
-    row = registry.row(sql, [record])
-    return row["at"] if row else None

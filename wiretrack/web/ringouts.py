@@ -77,6 +77,7 @@ def begin(pull: str) -> Any:
         references=(["raceway"] if form.get("raceway") else []) + tags,
         start="far" if form.get("start") == "far" else "near",
         crew=2 if form.get("crew") == "2" else 1,
+        diode=bool(form.get("diode")),
         far_colours=form.get("far_colours", "").strip() or None,
         resistors=form.get("resistors", "").strip() or None,
         instrument=form.get("instrument", "").strip() or None,
