@@ -10,10 +10,12 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.registry.ringouts import latest_ringout
 from wiretrack.tags import format_tag
+from wiretrack.tasks import ringout_state
 from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_record import ringout_record
 from wiretrack.tasks.ringout_request import Wanted
 
 if TYPE_CHECKING:
@@ -92,3 +94,32 @@ def test_marks_begin_anew_where_everything_is_to_be_found_again(registry: Regist
     latest = latest_ringout(registry, "P1")
     assert latest is not None
     assert latest.result is None
+
+
+def test_other_gear_is_named_and_taken_up_where_it_is_asked_for(registry: Registry) -> None:
+    begun = Ringing.begin(registry, wanted())
+    begun.answer(begun.next_step(), {"done": True})
+    with pytest.raises(BadInputError, match="other gear is under way: alone"):
+        Ringing.begin(registry, wanted(crew=2, diode=True))
+    on = Ringing.begin(registry, wanted(crew=2, diode=True, switch=True))
+    assert on.record.id == begun.record.id
+    assert on.steps_taken == 1
+    assert (on.bundle.crew, on.bundle.diode) == (2, True)
+    assert Ringing.begin(registry, wanted(crew=2, diode=True)).steps_taken == 1
+    told = ringout_record(registry, "P1")["gear"]
+    assert told == ["step 1: alone", "from step 2 on: a helper with a radio, a diode"]
+
+
+def test_no_switch_makes_other_ends_or_references_of_them(registry: Registry) -> None:
+    Ringing.begin(registry, wanted())
+    with pytest.raises(BadInputError, match="with other ends or gear is under way"):
+        Ringing.begin(registry, wanted(references=["raceway"], switch=True))
+
+
+def test_a_page_that_shows_a_step_of_the_old_gear_answers_nothing(registry: Registry) -> None:
+    begun = Ringing.begin(registry, wanted())
+    begun.answer(begun.next_step(), {"done": True})
+    seen = ringout_state.version_of(registry, "P1") or ""
+    Ringing.begin(registry, wanted(crew=2, switch=True))
+    with pytest.raises(ChangedMeanwhileError):
+        ringout_state.answer(registry, "P1", seen, "done")

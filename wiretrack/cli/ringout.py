@@ -37,6 +37,7 @@ ASKED = (
         "--start", type=click.Choice(("near", "far")), default="near", help="Where you are."
     ),
     click.option("--resistors", metavar="LIST", help="Your resistor kit, in ohms: 100,220,470."),
+    click.option("--diode", is_flag=True, help="You have a diode, for two that look alike."),
     click.option("--crew", type=click.IntRange(1, 2), default=1, help="2: a helper with a radio."),
     click.option(
         "--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks."
@@ -73,6 +74,9 @@ def command() -> None:
 @asked_for
 @click.option("--instrument", help="Code of the meter, for the record.")
 @click.option("--again", is_flag=True, help="Begin anew, whatever was found before.")
+@click.option(
+    "--switch", is_flag=True, help="Go on with other gear or crew; what is known is kept."
+)
 @click.option("--jsonl", is_flag=True, help="Steps and answers as JSON lines, for programs.")
 @click.pass_obj
 def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
@@ -80,6 +84,8 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     from wiretrack.tasks.ringing import Ringing
     from wiretrack.tasks.ringout_request import Wanted
 
+    if asked["again"] and asked["switch"]:
+        raise BadInputError("--again begins anew, --switch goes on. Give one of them.")
     with opened(db) as registry:
         ringing = Ringing.begin(registry, Wanted(**asked), who=person())
         if jsonl:

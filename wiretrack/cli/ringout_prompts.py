@@ -10,6 +10,7 @@ import click
 from wiretrack.cli.output import cautions, heading, indented, say, table
 from wiretrack.cli.ringout import show_findings
 from wiretrack.errors import BadInputError
+from wiretrack.tasks.ringout_gear import diode_hints
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.ringing import Ringing
 
 KEYS = "c closed · o open · or the ohms · u last touch was wrong · q stop"
+DIODE_KEYS = "c current flows · o none · or the volts shown · u last touch was wrong · q stop"
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
 
 
@@ -66,8 +68,9 @@ def _ask(ringing: Ringing, step: Step) -> Ringing:
     """Show a step and take its answer; return the ring-out that follows from it."""
     _show_step(ringing, step.to_json())
     is_probe = step.to_json()["step"] == "probe"
+    keys = DIODE_KEYS if "plus" in step.to_json() else KEYS
     while True:
-        typed = _prompt(KEYS if is_probe else "Enter when done · q stop", is_probe)
+        typed = _prompt(keys if is_probe else "Enter when done · q stop", is_probe)
         if typed.lower() == "q":
             raise click.Abort
         try:
@@ -98,6 +101,8 @@ def _show_step(ringing: Ringing, step: Mapping[str, Any]) -> None:
     heading(f"{number}.", ringing.told(step))
     if step["step"] == "join":
         indented(*("  +  ".join(_end(name, ends) for name in group) for group in step["groups"]))
+    elif "diode" in step:
+        indented(*diode_hints(ringing.bundle))
     elif step["step"] == "fit":
         indented(*(f"{_end(r['end'], ends)}: {r['ohms']:g} ohm" for r in step["resistors"]))
 

@@ -18,6 +18,7 @@ def show_record(found: dict[str, Any]) -> None:
             ("last step", found["ended"]),
             ("instrument", found["instrument"] or "not stated"),
             ("references", ", ".join(found["references"]) or "none"),
+            ("gear", "; ".join(found["gear"])),
             (
                 "effort",
                 f"{found['walks']} walks, {found['joins']} joins, {found['probes']} touches",

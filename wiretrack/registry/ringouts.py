@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
@@ -77,6 +77,15 @@ def start_ringout(
     return Ringout(row["id"], pull, near, far, dict(settings), row["at"], None, ())
 
 
+def change_settings(
+    registry: Registry, ringout: Ringout, settings: Mapping[str, Any], *, who: str | None = None
+) -> Ringout:
+    """Give a ring-out other settings from here on; its answers stay. Return it as it is then."""
+    with registry.write(who) as db:
+        db.execute("UPDATE ringouts SET settings = ? WHERE id = ?", [packed(settings), ringout.id])
+    return replace(ringout, settings=dict(settings))
+
+
 def latest_ringout(
     registry: Registry, pull: str, near: str | None = None, far: str | None = None
 ) -> Ringout | None:
@@ -129,6 +138,16 @@ def answers_stored(registry: Registry, pull: str) -> tuple[str, int, bool] | Non
     if row is None:
         return None
     return row["id"], _count(registry, row["id"]), bool(row["finished"])
+
+
+def gear_changes(registry: Registry, ringout_id: str) -> int:
+    """Return how many times the gear of a ring-out was changed in its midst."""
+    row = registry.row(
+        "SELECT coalesce(json_array_length(settings, '$.earlier'), 0) AS changes"
+        " FROM ringouts WHERE id = ?",
+        [ringout_id],
+    )
+    return int(row["changes"]) if row else 0
 
 
 def _count(registry: Registry, ringout_id: str) -> int:

@@ -59,6 +59,7 @@ def _facts(found: Row) -> list[tuple[str, Cell]]:
         ("Last step", moment(found["ended"]) if found["ended"] else NOT_STATED),
         ("Instrument", found["instrument"] or NOT_STATED),
         ("References", ", ".join(found["references"]) or "none"),
+        ("Gear", "; ".join(found["gear"])),
         ("Effort", effort),
         ("State", "finished" if found["finished"] else "not finished"),
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import StepError
 from wiretrack.ringout.arguing import contradictions
@@ -98,11 +98,11 @@ class Ringout:
         step = self._log[index][0]
         checked = parse_answer(step, answer) if isinstance(answer, Mapping) else answer
         log = [*self._log[:index], (step, checked), *self._log[index + 1 :]]
-        return self._again(self.bundle, log)
+        return Ringout.replayed(self.bundle, log)
 
     def undone(self) -> Ringout:
         """Return the ring-out without its last step."""
-        return self._again(self.bundle, self._log[:-1])
+        return Ringout.replayed(self.bundle, self._log[:-1])
 
     def switched(self, **options: Any) -> Ringout:
         """Return the ring-out with other gear or crew from here on, and all that is known kept.
@@ -110,10 +110,18 @@ class Ringout:
         `options` are those of the bundle: `joins`, `crew`, `resistors`, `screen`, `leads_ohm`,
         `closed_below_ohm`.
         """
-        return self._again(replace(self.bundle, **options), self._log)
+        return Ringout.replayed(replace(self.bundle, **options), self._log)
 
-    def _again(self, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Ringout:
-        ringing = Ringout(bundle)
+    @classmethod
+    def replayed(cls, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Self:
+        """Return the ring-out after a log of steps, whatever gear and crew they were made with.
+
+        Raises
+        ------
+        StepError
+            If a step can't have been carried out.
+        """
+        ringing = cls(bundle)
         ringing.facts.lenient = True
         for step, answer in log:
             ringing.apply(step, answer)

@@ -29,7 +29,8 @@ def notes(known: Knowledge) -> tuple[str, ...]:
     for stage in known.stages:
         if stage not in known.found.refused:
             found += _on_joins(known, stage)
-    if not known.begun and next_groups(known, known.facts.place) is None:
+    nothing = not known.begun and not known.bundle.diode
+    if nothing and next_groups(known, known.facts.place) is None:
         found.append(WHAT_WOULD_HELP)
     return tuple(found)
 

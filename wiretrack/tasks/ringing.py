@@ -6,13 +6,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.electrical.cautions import pulling_cautions
-from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.registry import ringouts
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import OVER_RANGE, parse_answer, parse_step
+from wiretrack.ringout.steps import parse_answer, parse_step
 from wiretrack.tags import format_tag, parse_tag
+from wiretrack.tasks.ringout_gear import gear_of, gear_told, same_but_gear, switched
 from wiretrack.tasks.ringout_request import (
     RACEWAY,
     Wanted,
@@ -22,6 +22,7 @@ from wiretrack.tasks.ringout_request import (
     split_ends,
     way_of,
 )
+from wiretrack.tasks.ringout_typed import typed_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,10 +37,10 @@ class Ringing:
     def __init__(self, registry: Registry, record: ringouts.Ringout) -> None:
         self._registry, self.record = registry, record
         self.bundle = bundle_of(record.settings)
-        self._engine = Ringout(self.bundle)
-        for stored in record.answers:
-            step = parse_step(stored.step)
-            self._engine.apply(step, parse_answer(step, stored.answer))
+        log = [(parse_step(one.step), one.answer) for one in record.answers]
+        self._engine = Ringout.replayed(
+            self.bundle, [(step, parse_answer(step, answer)) for step, answer in log]
+        )
 
     @classmethod
     def begin(cls, registry: Registry, wanted: Wanted, *, who: str | None = None) -> Self:
@@ -58,12 +59,7 @@ class Ringing:
             return cls(registry, record)
         settings = settings_for(registry, wanted)
         if record is not None and not same_request(record.settings, settings):
-            if record.result is None:
-                raise BadInputError(
-                    f"A ring-out of {pull} with other ends or gear is under way."
-                    " Go on with the same command as then, or begin anew with --again."
-                )
-            record = None
+            record = None if record.result else _switched(registry, record, settings, wanted, who)
         if record is None:
             record = ringouts.start_ringout(registry, pull, near, far, settings, who=who)
         return cls(registry, record)
@@ -112,7 +108,7 @@ class Ringing:
         self, step: Step, typed: str, *, after: int | None = None, who: str | None = None
     ) -> Answer:
         """Check and store an answer as a person types it: nothing, ``c``, ``o`` or ohms."""
-        return self.answer(step, _typed_answer(step, typed), after=after, who=who)
+        return self.answer(step, typed_answer(step, typed), after=after, who=who)
 
     @property
     def steps_taken(self) -> int:
@@ -152,7 +148,7 @@ class Ringing:
                 f" Touches: {', '.join(touches) or 'none yet'}."
             )
         step = parse_step(stored.step)
-        checked = parse_answer(step, _typed_answer(step, typed))
+        checked = parse_answer(step, typed_answer(step, typed))
         ringouts.supersede_answer(self._registry, record, number, checked.to_json(), who=who)
         return Ringing.latest(self._registry, self.record.pull)
 
@@ -203,10 +199,20 @@ class Ringing:
             return f"{here}: take every join apart."
         if step["step"] == "join":
             return f"{here}: twist together, each line on its own:"
+        if "diode" in step:
+            ends = [self._named(step["diode"][leg]) for leg in ("cathode", "anode")]
+            return f"{here}: put a diode over {' and '.join(ends)}, its band on {ends[0]}."
         if step["step"] == "fit":
             return f"{here}: put a resistor from {step['common']} to:"
-        one, other = (self._named(name) for name in step["between"])
-        return f"{here}: touch {one} and {other}."
+        return f"{here}: {self._touch_told(step)}"
+
+    def _touch_told(self, step: Mapping[str, Any]) -> str:
+        one, other = step["between"]
+        if step.get("plus") is None:
+            return f"touch {self._named(one)} and {self._named(other)}."
+        minus = other if step["plus"] == one else one
+        plus, minus = self._named(step["plus"]), self._named(minus)
+        return f"touch {plus} with plus (red) and {minus} with minus (black), on the diode range."
 
     def _named(self, end: str) -> str:
         if end == RACEWAY:
@@ -228,18 +234,29 @@ class Ringing:
         }
 
 
+def _switched(
+    registry: Registry,
+    record: ringouts.Ringout,
+    asked: Mapping[str, Any],
+    wanted: Wanted,
+    who: str | None,
+) -> ringouts.Ringout:
+    """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
+    if not same_but_gear(record.settings, asked):
+        raise BadInputError(
+            f"A ring-out of {record.pull} with other ends or gear is under way."
+            " Go on with the same command as then, or begin anew with --again."
+        )
+    if not wanted.switch:
+        raise BadInputError(
+            f"A ring-out of {record.pull} with other gear is under way:"
+            f" {gear_told(gear_of(record.settings))}. Go on with the gear named now, keeping all"
+            " that is known, by --switch; or give the same command as then."
+        )
+    settings = switched(record.settings, asked, len(record.answers))
+    return ringouts.change_settings(registry, record, settings, who=who)
+
+
 def ring_out_cautions() -> tuple[str, ...]:
     """Return what to read before opening boxes and probing."""
     return pulling_cautions()
-
-
-def _typed_answer(step: Step, typed: str) -> dict[str, Any]:
-    if step.to_json()["step"] != "probe":
-        return {"done": True}
-    key = typed.lower()
-    if key in ("c", "closed"):
-        return {"closed": True}
-    if key in ("o", "open"):
-        return {"ohms": OVER_RANGE}
-    measured = parse_resistance(typed)
-    return {"ohms": OVER_RANGE if measured.over_range else measured.number}

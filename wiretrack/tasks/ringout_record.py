@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.interchange.files import write_file
 from wiretrack.reports.html import html_pieces
 from wiretrack.reports.ringout_blocks import ringout_page
+from wiretrack.ringout.steps import OVER_RANGE
 from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_gear import gear_lines
+from wiretrack.tasks.ringout_typed import said
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,6 +32,7 @@ def ringout_record(registry: Registry, pull: str) -> dict[str, Any]:
         "ended": record.answers[-1].at if record.answers else None,
         "instrument": record.settings.get("instrument"),
         "references": record.settings["references"],
+        "gear": gear_lines(record.settings),
         "steps": [_step(ringing, stored) for stored in record.answers],
         "conclusions": [
             {**match, "why": ringing.why(match["near"])} for match in status["matches"]
@@ -60,15 +64,7 @@ def _step(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
         "number": stored.number,
         "step": stored.step,
         "told": " ".join((told, "; ".join(details))).strip(),
-        "answer": _answer(stored.answer),
+        "answer": "open (OL)" if OVER_RANGE in stored.answer.values() else said(stored.answer),
         "at": stored.at,
         "superseded": stored.superseded,
     }
-
-
-def _answer(answer: dict[str, Any]) -> str:
-    if "ohms" in answer:
-        return "open (OL)" if answer["ohms"] == "OL" else f"{answer['ohms']:g} Ω"
-    if "closed" in answer:
-        return "closed" if answer["closed"] else "open"
-    return "done"

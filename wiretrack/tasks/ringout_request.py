@@ -34,12 +34,14 @@ class Wanted:
     references: Sequence[str] = ()
     start: str = "near"
     resistors: str | None = None
+    diode: bool = False
     crew: int = 1
     far_colours: str | None = None
     joins: str = "any"
     screen: str = "auto"
     instrument: str | None = None
     again: bool = False
+    switch: bool = False
 
 
 def way_of(registry: Registry, wanted: Wanted) -> tuple[str, str, str]:
@@ -93,13 +95,25 @@ def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
         "joins": wanted.joins,
         "screen": wanted.screen,
         "resistors": _resistors(wanted.resistors),
+        "diode": wanted.diode,
         "crew": wanted.crew,
         "instrument": _instrument(registry, wanted.instrument),
     }
 
 
 # What a ring-out that was stored before one of these could be asked for was done with.
-_AS_BEFORE: dict[str, Any] = {"joins": "any", "screen": "auto", "instrument": None}
+_AS_BEFORE: dict[str, Any] = {
+    "joins": "any",
+    "screen": "auto",
+    "instrument": None,
+    "diode": False,
+    "earlier": [],
+}
+
+
+def with_defaults(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Return stored settings with what could not be asked for when they were stored."""
+    return {**_AS_BEFORE, **settings}
 
 
 def same_request(stored: Mapping[str, Any], asked: Mapping[str, Any]) -> bool:
@@ -107,14 +121,14 @@ def same_request(stored: Mapping[str, Any], asked: Mapping[str, Any]) -> bool:
 
     def essence(settings: Mapping[str, Any]) -> dict[str, Any]:
         near = [{**end, "expected_ohm": None} for end in settings["near"]]
-        return {**_AS_BEFORE, **settings, "near": near}
+        return {**with_defaults(settings), "near": near, "earlier": None}
 
     return essence(stored) == essence(asked)
 
 
 def bundle_of(settings: Mapping[str, Any]) -> Bundle:
     """Return the bundle that stored settings describe."""
-    settings = {**_AS_BEFORE, **settings}
+    settings = with_defaults(settings)
     return Bundle(
         near=tuple(NearEnd(**end) for end in settings["near"]),
         far=tuple(FarEnd(**end) for end in settings["far"]),
@@ -123,6 +137,7 @@ def bundle_of(settings: Mapping[str, Any]) -> Bundle:
         joins=settings["joins"],
         screen=settings["screen"],
         resistors=tuple(settings["resistors"]),
+        diode=settings["diode"],
         crew=settings["crew"],
     )
 

@@ -14,7 +14,9 @@ from wiretrack.registry.service import conductors
 from wiretrack.ringout.forecast import forecast
 from wiretrack.tags import format_tag
 from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_gear import diode_hints
 from wiretrack.tasks.ringout_request import Wanted, settings_for
+from wiretrack.tasks.ringout_typed import said
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -28,12 +30,15 @@ _OPTIONAL = ("references", "far_colours", "resistors", "instrument")
 
 
 def version_of(registry: Registry, pull: str) -> str | None:
-    """Return a text that changes with every answer to the latest ring-out of a pull.
+    """Return a text that changes with every answer to the latest ring-out of a pull, and its gear.
 
     `None` if none was begun.
     """
     stored = ringouts.answers_stored(registry, resolve(registry, pull, ("pull",)).code)
-    return None if stored is None else f"{stored[0]}.{stored[1]}.{int(stored[2])}"
+    if stored is None:
+        return None
+    changes = ringouts.gear_changes(registry, stored[0])
+    return f"{stored[0]}.{stored[1]}.{int(stored[2])}.{changes}"
 
 
 def state(registry: Registry, pull: str) -> State:
@@ -153,6 +158,7 @@ def _state(ringing: Ringing, version: str) -> State:
         "told": None if over else ringing.told(step),
         "place": None if over else _place(ringing, step),
         "lines": [] if over else _lines(step, colours),
+        "hints": diode_hints(ringing.bundle) if "diode" in step else (),
         "left": None if over else _left(ringing.bundle, status),
         "known": len(status["matches"]),
         "of": ringing.bundle.size,
@@ -216,19 +222,11 @@ def _done(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
         "kind": stored.step["step"],
         "told": ringing.told(stored.step),
         "lines": [] if is_touch else _lines(stored.step, ringing.colours()),
-        "answer": _said(stored.answer),
+        "answer": said(stored.answer),
         "at": stored.at,
         "by": stored.by,
         "superseded": stored.superseded,
     }
-
-
-def _said(given: Mapping[str, Any]) -> str:
-    if "done" in given:
-        return "done"
-    if "closed" in given:
-        return "closed" if given["closed"] else "open"
-    return "open" if given["ohms"] == "OL" else f"{given['ohms']:g} Ω"
 
 
 def _field_at_fault(registry: Registry, wanted: Wanted) -> str:
