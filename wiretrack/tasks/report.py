@@ -68,6 +68,8 @@ class Reporter:
         facts = self.facts
         code = resolve(facts.registry, what, ("circuit",)).code if what else None
         chosen = [code] if code else _standing(facts)
+        if code is None:
+            _ = facts.open_points  # made once for all circuits
         circuits = [
             {**facts.circuit(one), "tests_by_hand": unrecorded_tests(facts.circuits[one].system)}
             for one in chosen

@@ -23,7 +23,7 @@ from wiretrack.tasks.conductors import (
 )
 from wiretrack.tasks.crossings import crossings, is_stale
 from wiretrack.tasks.label_truth import labels_of
-from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.retired import retirement
 from wiretrack.tasks.ringout_record import ringout_record
 from wiretrack.tasks.testing import latest
@@ -93,8 +93,20 @@ class SiteFacts:
     def open_points(self) -> dict[str, list[Row]]:
         """The rows of the punch list by the tag that they are about."""
         found: defaultdict[str, list[Row]] = defaultdict(list)
-        for row in punch_list(self.registry):
+        for row in self._open_rows:
             found[row["subject"]].append(row)
+        return dict(found)
+
+    @cached_property
+    def _open_rows(self) -> list[Row]:
+        return punch_list(self.registry)
+
+    @cached_property
+    def _open_by_circuit(self) -> dict[str, list[Row]]:
+        circuit_of = {_tag(c): c.circuit for c in self.document.conductors}
+        found: defaultdict[str, list[Row]] = defaultdict(list)
+        for row in self._open_rows:
+            found[circuit_of[row["subject"]]].append(row)
         return dict(found)
 
     @cached_property
@@ -161,8 +173,14 @@ class SiteFacts:
                 for c in members
                 if c.retired_at
             ],
-            "open": [row for c in shown for row in self.open_points.get(_tag(c), ())],
+            "open": self._open_points_of(code),
         }
+
+    def _open_points_of(self, code: str) -> list[Row]:
+        """Return what is open of one circuit; the whole punch list isn't made for it alone."""
+        if "_open_rows" in self.__dict__:
+            return self._open_by_circuit.get(code, [])
+        return open_points_of_circuit(self.registry, code)
 
     def _records_of(self, members: Sequence[Conductor]) -> list[Row]:
         superseded = self.superseding.keys()
@@ -194,7 +212,7 @@ class SiteFacts:
 
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
-        ids = {r.id for c in members for r in latest(self._standing(c))}
+        ids = {r.id for c in members for r in self._standing(c)}
         own = [_of(record, one, None) for record in records for one in record["readings"]]
         old = [
             _of({**record, "tag": before["tag"]}, {**one, "owed_again": False}, record["tag"])
@@ -215,8 +233,9 @@ class SiteFacts:
         ]
 
     def _standing(self, conductor: Conductor) -> list[Reading]:
-        taken = self.taken.get(conductor.tag or "", ())
-        return [r for r in taken if r.id not in self.superseding and not is_stale(r, self.crossed)]
+        """Return the readings of a conductor that count now."""
+        taken = [r for r in self.taken.get(conductor.tag or "", ()) if r.id not in self.superseding]
+        return [r for r in latest(taken) if not is_stale(r, self.crossed)]
 
     def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
         later = self.superseding.get(record)

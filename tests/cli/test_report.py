@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: MIT
+"""``wiretrack report`` as people and scripts call it."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Wiretrack
+
+
+def test_the_sites_report_is_written_as_a_page_and_as_pdf(
+    wiretrack: Wiretrack, tmp_path: Path
+) -> None:
+    for name, start in (("site.html", b"<!doctype html>"), ("site.PDF", b"%PDF-")):
+        ran = wiretrack("report", "--out", tmp_path / name)
+        assert ran.status == 0
+        assert name in ran.words
+        assert "The local code and a licensed electrician decide." in ran.words
+        assert (tmp_path / name).read_bytes().startswith(start)
+
+
+def test_json_without_a_file_is_the_report_itself(wiretrack: Wiretrack) -> None:
+    found = wiretrack("report", "pump", "--json").json
+    assert found["about"] == {"kind": "circuit", "code": "PUMP", "title": "bore pump"}
+    assert [c["code"] for c in found["circuits"]] == ["PUMP"]
+
+
+def test_json_with_a_file_tells_what_was_written(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    out, record = tmp_path / "r.pdf", tmp_path / "r.json"
+    done = wiretrack("report", "PUMP", "--out", out, "--record", record, "--json").json
+    assert (done["file"], done["circuits"]) == (str(out), 1)
+    assert done["pages"] > 1
+    assert hashlib.sha256(record.read_bytes()).hexdigest() == done["record_sha256"]
+    assert wiretrack("dump").out.encode() == record.read_bytes()
+
+
+def test_a_report_is_written_over_an_earlier_one(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    out = tmp_path / "r.html"
+    out.write_text("old", "utf-8")
+    assert wiretrack("report", "--out", out).status == 0
+    assert "Verification report" in out.read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        ([], "Name the file: --out FILE.html or --out FILE.pdf."),
+        (["--out", "report.txt"], "'report.txt' is neither .html nor .pdf."),
+        (["NOPE", "--out", "r.pdf"], "No circuit is called 'NOPE'."),
+        (["MDB", "--out", "r.pdf"], "No circuit is called 'MDB'."),
+        (["--out", "no/such/folder/r.pdf"], "no/such/folder/r.pdf can't be written"),
+        (["--out", "no/such/folder/r.html"], "no/such/folder/r.html can't be written"),
+        (["--out", "r.pdf", "--paper", "A3"], "'A3' is not one of 'A4', 'Letter'"),
+        (["--out", "r.pdf", "--record", "pump.db"], "'pump.db' is no name for a site file."),
+        (["--out", "r.pdf", "--by", "a\x1b[2Jb"], "can't be taken"),
+    ],
+)
+def test_what_cant_be_reported_is_refused_in_one_line(
+    wiretrack: Wiretrack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    arguments: list[str], told: str,
+) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    before = sorted(tmp_path.iterdir())
+    ran = wiretrack("report", *arguments)
+    assert (ran.status, ran.err.count("\n"), ran.out) == (2, 1, "")
+    assert told in ran.err
+    assert sorted(tmp_path.iterdir()) == before

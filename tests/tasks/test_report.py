@@ -1,0 +1,267 @@
+# SPDX-License-Identifier: MIT
+"""What a verification report says follows from the record, and the record can be proved by it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.cases.meter import RealBundle
+from tests.pump import L1, L2, PE
+from tests.reports.conftest import by_section, html_text
+from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.registry.store import open_registry
+from wiretrack.tags import format_tag
+from wiretrack.tasks.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report import Reporter, report, report_page, write_report
+from wiretrack.tasks.retiring import retire
+from wiretrack.tasks.ringing import Ringing
+from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.tasks.sites import dump_site, load_site, new_site
+from wiretrack.tasks.testing import ReadingText, log_reading
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.registry.store import Registry
+
+DAY = "2026-05-02T10:15:00+02:00"
+
+
+def log(registry: Registry, subject: str, kind: str, value: str, **more: Any) -> str:
+    text = ReadingText(subject=subject, kind=kind, value=value, at=more.pop("at", DAY), **more)
+    return str(log_reading(registry, text)["id"])
+
+
+def sections(registry: Registry, what: str | None = None) -> dict[str, str]:
+    return by_section(html_text(report_page(registry, what)))
+
+
+def rung_out(registry: Registry) -> None:
+    mate = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
+    bundle = RealBundle(mate, ohm_each=4.61 * 0.067)
+    wanted = Wanted(pull="P1", near="MDB", far="PH1", instrument="M1")
+    ringing = Ringing.begin(registry, wanted, who="Ada")
+    while (step := ringing.next_step()).to_json()["step"] != "result":
+        ringing.answer(step, bundle.answer(step.to_json()))
+    ringing.finish("Ada")
+
+
+def test_the_digest_is_that_of_the_dump(registry: Registry, tmp_path: Path) -> None:
+    log(registry, L1, "continuity", "0.31 ohm")
+    dump = tmp_path / "dump.json"
+    dump_site(registry, dump)
+    digest = hashlib.sha256(dump.read_bytes()).hexdigest()
+    assert report(registry)["registry"]["record_sha256"] == digest
+    assert digest in sections(registry)["Origin of this report"]
+    log(registry, L2, "continuity", "0.31 ohm")
+    assert report(registry)["registry"]["record_sha256"] != digest
+
+
+def test_a_report_can_be_made_again_from_the_site_file_kept_beside_it(
+    registry: Registry, tmp_path: Path
+) -> None:
+    log(registry, L1, "insulation", "0.4 Mohm", against="PE", test_voltage="500 V")
+    record = tmp_path / "record.json"
+    done = write_report(registry, None, tmp_path / "r.html", record=record)
+    copy = tmp_path / "copy.db"
+    new_site(copy, "copy")
+    with open_registry(copy) as other:
+        load_site(other, record)
+        again = report(other)
+    assert again["registry"]["record_sha256"] == done["record_sha256"]
+    assert again["outcome"] == done["outcome"]
+
+
+def test_it_tells_identity_and_state_of_the_registry(registry: Registry) -> None:
+    found = report(registry, by="Ada")
+    changes = registry.rows("SELECT id FROM changes ORDER BY seq")
+    site = registry.row("SELECT id FROM site")
+    told = sections(registry)["Origin of this report"]
+    assert (found["by"], found["registry"]["changes"]) == ("Ada", len(changes))
+    for text in (site and site["id"], changes[-1]["id"]):
+        assert str(text) in told
+
+
+def test_every_reading_is_shown_and_a_superseded_one_as_such(registry: Registry) -> None:
+    wrong = log(registry, PE, "continuity", "OL")
+    log(registry, PE, "continuity", "0.31 ohm", supersedes=wrong, temp="20 C")
+    rows = report(registry)["circuits"][0]["readings"]
+    assert [(r["as_read"], r["superseded"], r["superseded_by"], r["counts"]) for r in rows] == [
+        ("OL", True, "2", False),
+        ("0.31 ohm", False, None, True),
+    ]
+    told = sections(registry)["Circuits"]
+    assert "superseded by 2 (was: fail)" in told
+    assert "0.31 ohm" in told
+    assert report(registry)["outcome"]["readings"] == {"pass": 1, "fail": 0, "doubt": 0}
+
+
+def test_a_reading_superseded_from_another_conductor_names_that_one(registry: Registry) -> None:
+    wrong = log(registry, L1, "continuity", "0.30 ohm")
+    log(registry, L2, "continuity", "0.30 ohm", supersedes=wrong)
+    first = report(registry)["circuits"][0]["readings"][0]
+    assert first["superseded_by"] == "2"
+
+
+def test_of_two_readings_the_later_counts_and_the_earlier_stays_in_sight(
+    registry: Registry,
+) -> None:
+    log(registry, L1, "insulation", "0.4 Mohm", against="PE", test_voltage="500 V")
+    later = "2026-06-02T10:15:00+02:00"
+    log(registry, L1, "insulation", "900 Mohm", against="PE", test_voltage="500 V", at=later)
+    told = sections(registry)
+    assert "fail, earlier" in told["Circuits"]
+    assert "Failed readings: none in the record." in told["Deviations"]
+
+
+def test_what_fails_is_a_deviation_with_limit_reason_and_source(registry: Registry) -> None:
+    log(registry, L1, "insulation", "0.4 Mohm", against="PE", test_voltage="500 V")
+    told = sections(registry, "PUMP")
+    # IEC 60364-6:2016, table 6.1: 1 MΩ at 500 V for circuits of up to 500 V.
+    assert "0.4 Mohm" in told["Deviations"]
+    assert "1 MΩ" in told["Deviations"]
+    assert "IEC 60364-6:2016 table 6.1" in told["Circuits"]
+
+
+def test_an_instrument_is_told_with_what_is_unknown_of_it(registry: Registry) -> None:
+    log(registry, L1, "continuity", "0.31 ohm", instrument="M1")
+    log(registry, L2, "continuity", "0.31 ohm")
+    told = sections(registry)["Instruments"]
+    assert "M1, ohmmeter unknown 0.5% + 2 digits 0.01 ohm unknown unknown" in told
+    assert "no calibration is recorded" in told
+    assert "1 reading taken with an instrument that isn't recorded" in told
+
+
+def test_unknown_facts_are_called_unknown(tmp_path: Path) -> None:
+    bare = {
+        "format": "wiretrack-site/1",
+        "enclosures": [{"code": "A"}, {"code": "B"}],
+        "raceways": [{"code": "W", "from": "A", "to": "B"}],
+        "circuits": [{"code": "K"}],
+        "pulls": [{"code": "P", "path": ["W"]}],
+        "conductors": [
+            {
+                "circuit": "K", "function": "L1", "size": "4 mm2", "pull": "P",
+                "from": {"enclosure": "A"}, "to": {"enclosure": "B"},
+            }
+        ],
+    }  # fmt: skip
+    file, path = tmp_path / "bare.json", tmp_path / "bare.db"
+    file.write_text(json.dumps(bare), "utf-8")
+    new_site(path, "Bare")
+    with open_registry(path) as registry:
+        load_site(registry, file)
+        told = sections(registry)
+    assert "System unknown Highest voltage unknown Highest current unknown" in told["Circuits"]
+    assert "length unknown" in told["Circuits"]
+    assert "W A → B unknown unknown unknown unknown" in told["Raceways and enclosures"]
+    assert "Phase sequence" in told["Circuits"]  # what its system doesn't need isn't known
+
+
+def test_an_empty_site_has_a_report_too(tmp_path: Path) -> None:
+    new_site(tmp_path / "empty.db", "Nothing yet")
+    with open_registry(tmp_path / "empty.db") as registry:
+        told = sections(registry)
+        assert write_report(registry, None, tmp_path / "empty.pdf")["pages"] >= 3
+    assert told["Circuits"] == "No circuit is recorded."
+    assert "0 circuits" in told["Summary"]
+
+
+def test_a_finished_ring_out_is_told_with_joins_and_conclusions(registry: Registry) -> None:
+    rung_out(registry)
+    told = sections(registry, "PUMP")["Ring-outs"]
+    assert "Rung out by Ada" in told
+    assert "Instrument M1" in told
+    assert "twist together" in told
+    for tag, mark in ((L1, 3), (L2, 1), (PE, 2)):
+        assert f"{format_tag(tag)} {mark} " in told
+        assert f"So {format_tag(tag)} is end {mark}." in told
+
+
+def test_a_ring_out_under_way_is_named_and_concludes_nothing(registry: Registry) -> None:
+    Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
+    told = sections(registry)["Ring-outs"]
+    assert "Pull P1, MDB to PH1: begun on " in told
+    assert "not finished" in told
+    assert "Conclusions" not in told
+
+
+def test_a_retired_circuits_own_report_says_so_in_large_words(registry: Registry) -> None:
+    log(registry, L1, "continuity", "0.31 ohm")
+    retire(registry, "PUMP", abandoned=False, at="2026-06-01")
+    page = report_page(registry, "PUMP")
+    assert '<p class="large">RETIRED on 2026-06-01' in page
+    found = report(registry, "PUMP")
+    assert len(found["circuits"][0]["conductors"]) == 3
+    assert [r["as_read"] for r in found["circuits"][0]["readings"]] == ["0.31 ohm"]
+    assert found["circuits"][0]["open"] == []
+
+
+def test_the_sites_report_leaves_a_retired_circuit_out_and_lists_it(registry: Registry) -> None:
+    retire(registry, "PUMP", abandoned=False, at="2026-06-01")
+    found, told = report(registry), sections(registry)
+    assert found["circuits"] == []
+    assert "PUMP, bore pump: retired on 2026-06-01" in told["Origin of this report"]
+
+
+def test_a_retired_conductor_is_listed_apart_from_those_in_service(registry: Registry) -> None:
+    retire(registry, L1, abandoned=True, at="2026-06-01")
+    circuit = report(registry)["circuits"][0]
+    assert format_tag(L1) not in {c["tag"] for c in circuit["conductors"]}
+    assert [c["tag"] for c in circuit["retired_conductors"]] == [format_tag(L1)]
+    assert "abandoned in its raceway" in sections(registry)["Circuits"]
+
+
+def test_the_cautions_and_the_last_word_are_in_every_report(registry: Registry) -> None:
+    for what in (None, "PUMP"):
+        told = sections(registry, what)["Inspection by eye"]
+        assert "lock it off" in told
+        assert LAST_WORD in told
+        assert LAST_WORD in html_text(report_page(registry, what)).split("1 Summary")[0]
+
+
+def test_what_is_open_is_what_the_punch_list_says(registry: Registry) -> None:
+    rows = report(registry)["circuits"][0]["open"]
+    assert sorted(map(str, rows)) == sorted(map(str, punch_list(registry)))
+    assert report(registry, "PUMP")["circuits"][0]["open"] == open_points_of_circuit(
+        registry, "PUMP"
+    )
+
+
+def test_many_reports_of_one_state_agree_with_single_ones(registry: Registry) -> None:
+    log(registry, L1, "continuity", "0.31 ohm")
+    reporter = Reporter(registry, made_at=DAY)
+    reporter.document()
+    alone = Reporter(registry, made_at=DAY).document("PUMP")
+    assert reporter.document("PUMP") == alone
+
+
+def test_nothing_is_written_where_a_report_cant_be_made(
+    registry: Registry, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "kept.pdf"
+    out.write_bytes(b"what stood there")
+    with pytest.raises(NotFoundError):
+        write_report(registry, "NONE", out)
+    for name in ("r.txt", "r", "r.pdf.bak"):
+        with pytest.raises(BadInputError, match=r"neither \.html nor \.pdf"):
+            write_report(registry, None, tmp_path / name)
+    with pytest.raises(BadInputError, match=r"End it in \.json"):
+        write_report(registry, None, out, record=tmp_path / "pump.db")
+    monkeypatch.setattr("wiretrack.reports.pdf.pdf_bytes", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        write_report(registry, None, out)
+    assert out.read_bytes() == b"what stood there"
+    assert not list(tmp_path.glob(".kept*"))
+
+
+def test_a_name_that_could_be_an_element_stays_a_name(registry: Registry) -> None:
+    log(registry, L1, "continuity", "0.31 ohm", by="<b>Ada</b>", note="<script>x</script>")
+    page = report_page(registry)
+    assert "<script" not in page
+    assert "&lt;b&gt;Ada&lt;/b&gt;" in page
