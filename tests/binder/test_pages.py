@@ -13,7 +13,9 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.crawling import Page, pages, target
 from tests.pump import L1, L2, PUMP, conductor, tag
+from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
+from wiretrack.tasks.fault_search import answer, start, undo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -198,6 +200,40 @@ def test_a_retired_conductor_keeps_its_page_and_names_what_follows_it(tmp_path: 
     assert format_tag(OLD) not in found["enclosures/MDB.html"].text
     assert format_tag(NEW) in found["enclosures/MDB.html"].text
     assert format_tag(OLD) not in found["punchlist.html"].text
+
+
+def test_a_new_piece_shows_what_was_read_of_the_old_one_as_the_old_ones(tmp_path: Path) -> None:
+    site = json.loads(json.dumps(PUMP))
+    old = conductor(OLD, "N", "BU", "Q4:5")
+    site["conductors"] += [
+        {**old, "retired_at": "2025-03-04", "retired_because": "cut"},
+        {**conductor(NEW, "N", "BU", "Q4:5"), "follows": OLD},
+    ]
+    site["readings"] = [
+        {"kind": "continuity", "subject": OLD, "value": "0.777 ohm", "instrument": "M1",
+         "at": "2024-05-02T10:15:00+02:00"}
+    ]  # fmt: skip
+    made = bound(registry_of(site, tmp_path), tmp_path / "binder")
+    found = dict(pages(made.folder))[_page(NEW)]
+    text = found.text
+    assert "Readings None yet." in text
+    assert text.index(f"Read before, of {format_tag(OLD)}") < text.index("0.777 ohm")
+    assert not [i for i in found.ids if re.fullmatch(r"[0-9a-f-]{36}", i)]
+
+
+def test_a_search_for_a_fault_is_told_on_its_circuits_page(tmp_path: Path) -> None:
+    db = registry_of(PUMP, tmp_path)
+    with open_registry(db) as registry:
+        start(registry, "dead-circuit", format_tag(L1))
+        answer(registry, "PUMP", "bad", note="taken back")
+        undo(registry, "PUMP")
+        answer(registry, "PUMP", "good", note="lamp lit")
+    made = bound(db, tmp_path / "binder")
+    text = dict(pages(made.folder))["circuits/PUMP.html"].text
+    assert "Searches for faults" in text
+    assert "dead-circuit, not finished" in text or "dead-circuit, found:" in text
+    assert ": good lamp lit" in text
+    assert "taken back" not in text
 
 
 def test_an_empty_registry_makes_a_binder_too(tmp_path: Path) -> None:

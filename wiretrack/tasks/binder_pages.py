@@ -158,7 +158,7 @@ def _said(row: Row) -> str:
 def circuit(book: Binding, found: Circuit, report: str | None) -> str:
     """Return a circuit's page."""
     records = book.records
-    members = records.in_circuit.get(found.code, [])
+    members = sorted(records.in_circuit.get(found.code, ()), key=lambda c: bool(c.retired_at))
     active = [c for c in members if not c.retired_at]
     trees, too_large = drawings.circuit_trees(book.network, found.code)
     findings = [*book.findings_of(found.code)]

@@ -7,9 +7,17 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.binder.names import conductor_page
 from wiretrack.tags import format_tag
 from wiretrack.tasks.binder_history import Histories
-from wiretrack.tasks.conductors import Beside, between, boxes_along, conductor_record
+from wiretrack.tasks.conductors import (
+    Beside,
+    between,
+    boxes_along,
+    conductor_record,
+    earlier_of,
+)
+from wiretrack.tasks.crossings import crossings
 from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.punchlist import in_order
 from wiretrack.tasks.site_map import ways_from_hub
@@ -35,6 +43,7 @@ class SiteRecords:
         self.superseded = facts.superseding.keys()
         self.wires = SiteWires(facts.registry)
         self.histories = Histories(self.document)
+        self.crossed = crossings(facts.registry)
         self.enclosures = {e.code: e for e in self.document.enclosures}
         self.labels = labels_of(facts.registry, self.document.conductors)
 
@@ -54,8 +63,16 @@ class SiteRecords:
 
     def record(self, conductor: Conductor) -> Row:
         """Return a conductor's record as ``show`` gives it."""
+        tag = conductor.tag or ""
+        earlier = earlier_of(self.registry, tag, self.judge) if conductor.follows else ()
+        for old in earlier:
+            for reading in old["readings"]:
+                reading["owed_again"] = False
+            old["page"] = conductor_page(old["tag"])
         beside = Beside(
-            readings=self.readings.get(conductor.tag or "", []),
+            earlier=earlier,
+            crossed=self.crossed,
+            readings=self.readings.get(tag, []),
             superseded=self.superseded,
             labels=self.labels,
             route=[code for code, *_ in self.steps(conductor)],

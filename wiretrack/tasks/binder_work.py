@@ -9,6 +9,7 @@ from wiretrack.binder.names import conductor_page
 from wiretrack.binder.render import moment
 from wiretrack.electrical.cautions import cautions
 from wiretrack.errors import WiretrackError
+from wiretrack.registry.fault_searches import UNDONE
 from wiretrack.tags import looks_like_tag
 from wiretrack.tasks.ringout_record import ringout_record
 
@@ -58,31 +59,40 @@ def _page(text: str) -> str | None:
 
 def searches_of(records: SiteRecords, circuit: str) -> list[Row]:
     """Return the guided searches for a fault of a circuit, each with its answers in words."""
-    rows = []
-    for search in records.searches_of.get(circuit, ()):
-        replaced = {answer.get("supersedes") for answer in search["answers"]}
-        rows.append(
-            {
-                "at": search["at"],
-                "symptom": search["symptom"],
-                "state": _words(search["result"]) if search.get("result") else "not finished",
-                "steps": [
-                    f"{_words(answer['step'])}: {_words(answer['answer'])}"
-                    for answer in search["answers"]
-                    if answer["id"] not in replaced
-                ],
-            }
-        )
-    return rows
+    return [
+        {
+            "at": search["at"],
+            "symptom": search["symptom"],
+            "state": _outcome(search.get("result")),
+            "steps": [_answered(given) for given in _counting(search["answers"])],
+        }
+        for search in records.searches_of.get(circuit, ())
+    ]
 
 
-def _words(value: object) -> str:
-    """Return what a stored answer holds, in plain words."""
-    if isinstance(value, dict):
-        return ", ".join(f"{key} {_words(inner)}" for key, inner in value.items())
-    if isinstance(value, list):
-        return ", ".join(map(_words, value))
-    return str(value)
+def _counting(answers: Iterable[Row]) -> list[Row]:
+    """Return the answers that no later one replaces or takes back."""
+    listed = list(answers)
+    replaced = {answer.get("supersedes") for answer in listed}
+    return [a for a in listed if a["id"] not in replaced and a["answer"] != UNDONE]
+
+
+def _answered(given: Row) -> str:
+    answer = given["answer"]
+    details = (answer.get("value"), answer.get("note"), answer.get("by") and f"by {answer['by']}")
+    words = ", ".join(str(detail) for detail in details if detail)
+    return f"{given['step'].get('ask', '')}: {answer.get('outcome', '')} {words}".strip()
+
+
+def _outcome(result: Row | None) -> str:
+    if not result:
+        return "not finished"
+    found = result.get("found") or ()
+    if isinstance(found, str):
+        found = (found,)
+    return f"found: {', '.join(map(str, found)) or 'nothing'}" + (
+        f"; {result['contradiction']}" if result.get("contradiction") else ""
+    )
 
 
 def cautions_of(records: SiteRecords, circuit: Circuit, members: Iterable[Conductor]) -> list[str]:
