@@ -61,6 +61,7 @@ def _validator() -> Validator:
     def properties(
         validator: Any, properties: Mapping[str, Any], instance: Any, schema: Any
     ) -> Iterator[ValidationError]:
+        """Yield the errors of an object's values; a scalar found good is remembered as such."""
         if not isinstance(instance, dict):
             return
         for name, inner in properties.items():

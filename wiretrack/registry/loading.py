@@ -87,6 +87,7 @@ class _Loading:
         self._ids: dict[tuple[str, str], str] = {}
 
     def add(self, document: SiteDocument) -> None:
+        """Add all that a document holds, each table after those that it points to."""
         self._merge_site(document.site)
         for table in ("enclosures", "circuits", "instruments"):
             self.add_coded(table, getattr(document, table))

@@ -155,6 +155,7 @@ def _history_triggers(table: str, columns: list[str]) -> list[str]:
         return "json_object(" + ", ".join(f"'{c}', {row}.\"{c}\"" for c in columns) + ")"
 
     def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
+        """Return the trigger that notes one kind of change, with the row before and after it."""
         return f"""
             CREATE TRIGGER {table}_{action} AFTER {event} ON {table}
             WHEN (SELECT noted FROM writing) = 1

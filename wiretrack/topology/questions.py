@@ -102,6 +102,7 @@ def _searcher(
         return sum(w for n, w in enumerate(weights) if mask >> n & 1)
 
     def costs(left: Mask, box: str | None) -> dict[int, float]:
+        """Return the expected cost of each question that parts the suspects left."""
         found = {}
         for n, question in enumerate(questions):
             bad, good = left & question.bad, left & ~question.bad
@@ -113,6 +114,7 @@ def _searcher(
 
     @cache
     def best(left: Mask, box: str | None) -> float:
+        """Return the least cost to find the culprit among the suspects left."""
         nonlocal states
         states += 1
         if states > MOST_STATES:
