@@ -13,6 +13,7 @@ from wiretrack.resources import shipped
 from wiretrack.tasks.demo_meter import DemoMeter
 from wiretrack.tasks.label_printing import print_to_file
 from wiretrack.tasks.punchlist import punch_list
+from wiretrack.tasks.report import write_report
 from wiretrack.tasks.ringing import Ringing
 from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.tasks.scanning import scan
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     from wiretrack.registry.store import Registry
 
-REGISTRY, SHEET, PICTURE = "wiretrack.db", "labels.pdf", "label.png"
+REGISTRY, SHEET, PICTURE, REPORT = "wiretrack.db", "labels.pdf", "label.png", "report.html"
 SHEET_STOCK, PICTURE_STOCK = "flag-90x25-letter", "flag-70x16-300"
 WHO = "demo"
 
@@ -42,6 +43,7 @@ class Demo:
     failed: list[dict[str, Any]]
     sheet: dict[str, Any]
     picture: dict[str, Any]
+    report: dict[str, Any]
     scanned: dict[str, Any]
     open_points: dict[str, int]
     whole: bool
@@ -55,7 +57,7 @@ def build_demo(folder: Path) -> Demo:
     BadInputError
         If the folder already holds a registry or the demo's files.
     """
-    made = [folder / name for name in (REGISTRY, SHEET, PICTURE)]
+    made = [folder / name for name in (REGISTRY, SHEET, PICTURE, REPORT)]
     for file in made:
         if file.exists():
             raise BadInputError(f"{file} exists already. Choose another folder for the demo.")
@@ -70,6 +72,7 @@ def build_demo(folder: Path) -> Demo:
         sheet = print_to_file(registry, meter["ringout"]["pull"], SHEET_STOCK, made[1])
         first = ringout["matches"][0]["near"]
         picture = print_to_file(registry, first, PICTURE_STOCK, made[2])
+        report = write_report(registry, None, made[3], by=WHO)
         return Demo(
             folder=folder,
             registry=made[0],
@@ -80,6 +83,7 @@ def build_demo(folder: Path) -> Demo:
             failed=[row for row in logged if row["verdict"]["outcome"] == "fail"],
             sheet=sheet,
             picture=picture,
+            report=report,
             scanned=scan(registry, made[2])[0],
             open_points=_counted(row["what"] for row in punch_list(registry)),
             whole=verify(registry)["ok"],
