@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.pump import L1
 from wiretrack.binder.checksums import differences
 from wiretrack.registry.dumping import document
 from wiretrack.registry.store import open_registry
 from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.tasks.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,6 +30,22 @@ def test_the_data_load_into_an_equal_registry(mill: Bound, tmp_path: Path, data:
     with open_registry(copy) as registry:
         load_site(registry, mill.folder / data)
         assert document(registry) == mill.document
+
+
+def test_the_reports_bear_the_digest_of_the_site_file_beside_them(mill: Bound) -> None:
+    digest = hashlib.sha256((mill.folder / "site.json").read_bytes()).hexdigest()
+    for report in ("site-report.html", "reports/PUMP.html"):
+        assert digest in mill.text(report).replace("<wbr>", "")
+
+
+def test_what_somebody_writes_meanwhile_is_in_the_next_binder_not_in_this(db: Path) -> None:
+    reading = ReadingText(subject=L1, kind="continuity", value="0.3 ohm")
+    with open_registry(db) as reader, open_registry(db) as writer:
+        with reader.unchanging():
+            before = document(reader)
+            log_reading(writer, reading)
+            assert document(reader) == before
+        assert len(document(reader).readings) == len(before.readings) + 1
 
 
 def test_the_checksum_list_names_every_file_once_with_its_sha_256(mill: Bound) -> None:

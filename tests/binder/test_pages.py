@@ -16,6 +16,7 @@ from tests.pump import L1, L2, PUMP, conductor, tag
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
 from wiretrack.tasks.fault_search import answer, start, undo
+from wiretrack.tasks.landing import land
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -274,3 +275,27 @@ def test_the_lists_of_a_large_site_are_parted_and_joined_again(
     assert "tags-2.html" in found["tags.html"].links
     assert "tags.html" in found["tags-2.html"].links
     assert format_tag(L2) in found["tags.html"].text
+
+
+def test_what_was_changed_is_told_on_the_page_that_it_changed(tmp_path: Path) -> None:
+    db = registry_of(PUMP, tmp_path)
+    with open_registry(db) as registry:
+        land(registry, L1, "PH1", terminal="X:7", who="Ada")
+    found = dict(pages(bound(db, tmp_path / "binder").folder))
+    told = found[_page(L1)].text.partition("History")[2]
+    assert "end to: terminal: unknown → X:7; state: unknown → landed by Ada" in told
+    assert "recorded" in told
+    assert "X:7" not in found[_page(L2)].text
+    assert "terminal X:7: recorded" in found["enclosures/PH1.html"].text.partition("History")[2]
+    assert "X:7" in found["enclosures/PH1.html"].text
+
+
+def test_a_crowded_circuit_is_drawn_in_part_and_listed_whole(tmp_path: Path) -> None:
+    site = json.loads(json.dumps(PUMP))
+    tags = [tag(f"PMP{n:03d}") for n in range(100, 150)]
+    site["conductors"] += [conductor(t, "N", "BU", f"N:{n}") for n, t in enumerate(tags)]
+    made = bound(registry_of(site, tmp_path), tmp_path / "binder")
+    page = dict(pages(made.folder))["circuits/PUMP.html"]
+    assert made.text("circuits/PUMP.html").count("<svg") == 40
+    assert "13 more that hang together aren't drawn" in page.text
+    assert all(format_tag(t) in page.text for t in tags)

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.binder.names import Addresses, conductor_page
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.records import SiteDocument
     from wiretrack.registry.store import Registry
     from wiretrack.tasks.binder_folder import Draft
+    from wiretrack.topology.network import Link
 
 Row = dict[str, Any]
 SITE_REPORT = "site-report.html"
@@ -99,11 +101,16 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     reporter = Reporter(registry, made_at=on.isoformat())
     records = SiteRecords(reporter.facts)
     found = list(entries(records))
+    network = network_of(registry)
+    links: defaultdict[str, list[Link]] = defaultdict(list)
+    for link in network.links:
+        links[link.circuit].append(link)
     book = pages.Binding(
         records=records,
         addresses=_addresses(records.document),
         frame=_frame(records.document, on, len(found)),
-        network=network_of(registry),
+        network=network,
+        links=links,
     )
     for number, text in enumerate(parts(_with_pages(book, found)), 1):
         draft.write(f"look/words-{number}.js", text)

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.topology.network import Link, Point
 
 Row = dict[str, Any]
-MOST_LINKS = 60  # of one tree; more can't be read on any page
+MOST_LINKS, MOST_TREES = 60, 40  # more of either can't be read on any page
 
 
 def conductor_code(tag: str, address: str | None) -> Row:
@@ -90,24 +90,23 @@ def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:
     ]
 
 
-def circuit_trees(network: Network, code: str) -> tuple[list[str], int]:
-    """Return a drawing of each part of a circuit that hangs together, and how many were too large.
+def circuit_trees(network: Network, own: Sequence[Link], code: str) -> tuple[list[str], int]:
+    """Return a drawing of each part of a circuit that hangs together, and how many aren't drawn.
 
-    Each holds the circuit's conductors, and the poles at their ends.
+    Each holds the circuit's `own` conductors, and the poles at their ends.
     """
-    own = [link for link in network.links if link.circuit == code]
     points = dict.fromkeys(point for link in own for point in (link.one, link.other))
     poles = {
         id(link): link for point in points for link in network.at(point) if link.what == "device"
     }
     part = Network([*own, *poles.values()])
-    drawings, too_large = list[str](), 0
+    drawings, left_out = list[str](), 0
     for links, root in _components(part):
-        if len(links) > MOST_LINKS:
-            too_large += 1
+        if len(links) > MOST_LINKS or len(drawings) >= MOST_TREES:
+            left_out += 1
         else:
             drawings.append(tree_svg(tree_from(Network(links), root), f"{code} from {root}"))
-    return drawings, too_large
+    return drawings, left_out
 
 
 def _components(network: Network) -> Iterator[tuple[list[Link], Point]]:
@@ -117,9 +116,9 @@ def _components(network: Network) -> Iterator[tuple[list[Link], Point]]:
         if id(first) in seen or first.what == "device":
             continue
         reached = network.reached([first.one])
-        links = [link for link in network.links if link.one in reached or link.other in reached]
-        seen.update(id(link) for link in links if not link.is_open)
-        yield links, _source(network, first.one)
+        links = {id(link): link for point in reached for link in network.at(point)}
+        seen.update(key for key, link in links.items() if not link.is_open)
+        yield list(links.values()), _source(network, first.one)
 
 
 def _source(network: Network, start: Point) -> Point:

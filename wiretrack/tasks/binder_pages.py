@@ -17,24 +17,28 @@ from wiretrack.tasks.binder_work import cautions_of, ringout_of, searches_of
 from wiretrack.tasks.tracing import trace_ends
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.binder.names import Addresses
     from wiretrack.records import Circuit, Conductor, Enclosure, Pull, Raceway
     from wiretrack.tasks.binder_records import SiteRecords
-    from wiretrack.topology.network import Network
+    from wiretrack.topology.network import Link, Network
 
 Row = dict[str, Any]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Binding:
-    """What every page needs: the records, where their pages are, and what the frame says."""
+    """What every page needs: the records, where their pages are, and what the frame says.
+
+    `links` are the network's conductors by their circuits.
+    """
 
     records: SiteRecords
     addresses: Addresses
     frame: Row
     network: Network
+    links: Mapping[str, list[Link]]
 
     def page_of(self, what: str, code: str | None) -> str | None:
         """Return the page of a record; `None` where there is none."""
@@ -160,7 +164,9 @@ def circuit(book: Binding, found: Circuit, report: str | None) -> str:
     records = book.records
     members = sorted(records.in_circuit.get(found.code, ()), key=lambda c: bool(c.retired_at))
     active = [c for c in members if not c.retired_at]
-    trees, too_large = drawings.circuit_trees(book.network, found.code)
+    trees, left_out = drawings.circuit_trees(
+        book.network, book.links.get(found.code, ()), found.code
+    )
     findings = [*book.findings_of(found.code)]
     for member in members:
         rows = book.findings_of(format_tag(member.tag or ""))
@@ -174,7 +180,7 @@ def circuit(book: Binding, found: Circuit, report: str | None) -> str:
         cautions=cautions_of(records, found, active),
         conductors=book.list_of(members),
         trees=trees,
-        not_drawn=_not_drawn(too_large),
+        not_drawn=_not_drawn(left_out),
         points=[row for c in active for row in book.points_of(c.tag or "")],
         searches=searches_of(records, found.code),
         findings=findings,
@@ -183,10 +189,13 @@ def circuit(book: Binding, found: Circuit, report: str | None) -> str:
     )
 
 
-def _not_drawn(too_large: int) -> str:
-    if not too_large:
+def _not_drawn(left_out: int) -> str:
+    if not left_out:
         return ""
-    return f"{too_large} of its parts join more than {drawings.MOST_LINKS} pieces: not drawn."
+    return (
+        f"{left_out} more that hang together aren't drawn: a page has {drawings.MOST_TREES} "
+        f"drawings of {drawings.MOST_LINKS} pieces at most. Each conductor's page has its path."
+    )
 
 
 def enclosure(book: Binding, found: Enclosure) -> str:
