@@ -56,7 +56,7 @@ def test_a_report_is_written_over_an_earlier_one(wiretrack: Wiretrack, tmp_path:
         (["MDB", "--out", "r.pdf"], "No circuit is called 'MDB'."),
         (["--out", "no/such/folder/r.pdf"], "no/such/folder/r.pdf can't be written"),
         (["--out", "no/such/folder/r.html"], "no/such/folder/r.html can't be written"),
-        (["--out", "r.pdf", "--paper", "A3"], "'A3' is not one of 'A4', 'Letter'"),
+        (["--out", "r.pdf", "--page", "A3"], "'A3' is not one of 'A4', 'Letter'"),
         (["--out", "r.pdf", "--record", "pump.db"], "'pump.db' is no name for a site file."),
         (["--out", "r.pdf", "--by", "a\x1b[2Jb"], "can't be taken"),
     ],

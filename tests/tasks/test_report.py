@@ -16,12 +16,15 @@ from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
+from wiretrack.tasks.landing import land
 from wiretrack.tasks.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.replacing import Replacement, replace_conductor
 from wiretrack.tasks.report import Reporter, report, report_page, write_report
 from wiretrack.tasks.retiring import retire
 from wiretrack.tasks.ringing import Ringing
 from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.tasks.sites import dump_site, load_site, new_site
+from wiretrack.tasks.swapping import swap
 from wiretrack.tasks.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
@@ -215,6 +218,45 @@ def test_a_retired_conductor_is_listed_apart_from_those_in_service(registry: Reg
     assert format_tag(L1) not in {c["tag"] for c in circuit["conductors"]}
     assert [c["tag"] for c in circuit["retired_conductors"]] == [format_tag(L1)]
     assert "abandoned in its raceway" in sections(registry)["Circuits"]
+
+
+def test_what_was_read_of_a_replaced_conductor_is_history_and_counts_no_more(
+    registry: Registry,
+) -> None:
+    old = log(registry, L1, "insulation", "0.4 Mohm", against="PE", test_voltage="500 V")
+    done = replace_conductor(registry, Replacement(tag=L1, same=True, at="2026-06-01"))
+    circuit = report(registry)["circuits"][0]
+    new = next(c["tag"] for c in circuit["conductors"] if c["function"] == "L1")
+    assert new != format_tag(L1), done
+    row = next(r for r in circuit["readings"] if r["id"] == old)
+    assert (row["tag"], row["history_of"], row["counts"]) == (format_tag(L1), new, False)
+    told = sections(registry)
+    assert f"fail, history of {new}" in told["Circuits"]
+    assert "Failed readings: none in the record." in told["Deviations"]
+
+
+def test_a_reading_that_rests_on_crossed_ends_is_owed_again(registry: Registry) -> None:
+    for tag, terminal in ((L1, "TB1:1"), (L2, "TB1:2")):
+        land(registry, tag, "PH1", terminal=terminal, state="landed")
+        log(registry, tag, "continuity", "0.31 ohm", temp="20 C")
+    swap(registry, (L1, L2), "PH1", at="2026-06-01")
+    found = report(registry)
+    assert found["outcome"]["readings"] == {"pass": 0, "fail": 0, "doubt": 0}
+    assert sections(registry)["Circuits"].count("owed again: ends were crossed (was: pass)") == 2
+
+
+def test_an_overdue_calibration_is_a_deviation(tmp_path: Path, registry: Registry) -> None:
+    file = tmp_path / "meter.json"
+    meter = {"code": "M9", "kind": "ohmmeter", "serial": "X1", "calibrated_on": "2024-01-15"}
+    file.write_text(json.dumps({"format": "wiretrack-site/1", "instruments": [meter]}), "utf-8")
+    load_site(registry, file)
+    log(registry, L1, "continuity", "0.31 ohm", instrument="M9")
+    told = sections(registry)
+    assert (
+        "Calibrations overdue or unknown: M9 overdue (section 5 Instruments)."
+        in (told["Deviations"])
+    )
+    assert "M9, ohmmeter X1 unknown unknown 2024-01-15 OVERDUE" in told["Instruments"]
 
 
 def test_the_cautions_and_the_last_word_are_in_every_report(registry: Registry) -> None:

@@ -17,7 +17,7 @@ from wiretrack.cli.output import counted, print_json, say, table
 @click.option("--out", type=click.Path(path_type=Path), help="A .html or .pdf file.")
 @click.option("--record", type=click.Path(path_type=Path), help="Write the site file it rests on.")
 @click.option(
-    "--paper",
+    "--page",
     type=click.Choice(("A4", "Letter")),
     help="Of a PDF; else Letter where the site measures in feet, A4 where not.",
 )
@@ -29,7 +29,7 @@ def command(
     circuit: str | None,
     out: Path | None,
     record: Path | None,
-    paper: str | None,
+    page: str | None,
     by: str | None,
     as_json: bool,
 ) -> None:
@@ -47,7 +47,7 @@ def command(
         if out is None:
             print_json(report(registry, circuit, by=who))
             return
-        done = write_report(registry, circuit, out, paper=paper, record=record, by=who)
+        done = write_report(registry, circuit, out, paper=page, record=record, by=who)
     if as_json:
         print_json(done)
     else:

@@ -19,6 +19,7 @@ from wiretrack.reports.blocks import (
     Text,
     Ticks,
 )
+from wiretrack.reports.sections import INSTRUMENTS, numbered
 from wiretrack.reports.words import counted, known, limit_of, moment, test_of
 
 if TYPE_CHECKING:
@@ -137,6 +138,7 @@ def deviations(found: Row) -> list[Block]:
         *_readings(found, "doubt", "Readings in doubt"),
         *_rules(found, "doubt", "Wiring rules in doubt"),
         *_notes(found),
+        _calibrations(found),
         Heading("Found by the inspector", 2),
         Facts(
             (
@@ -184,6 +186,14 @@ def _rules(found: Row, word: str, title: str) -> list[Block]:
         if row["outcome"] == word
     ]
     return _titled(title, ("rule", "on", "why", "source"), rows)
+
+
+def _calibrations(found: Row) -> Block:
+    """Return which instruments' calibration doesn't cover the readings taken with them."""
+    rows = [one for one in found["instruments"] if one["calibration"] != "in date"]
+    named = ", ".join(f"{one['code']} {one['calibration']}" for one in rows)
+    where = f" (section {numbered(INSTRUMENTS)})" if rows else ""
+    return Paragraph(f"Calibrations overdue or unknown: {named or 'none in the record'}{where}.")
 
 
 def _notes(found: Row) -> list[Block]:

@@ -150,6 +150,10 @@ def _string(circuit: Row) -> Iterator[Block]:
 
 _EARLIER = "Earlier readings are history: a later one of the same kind and place counts now."
 
+_HISTORY = (
+    "What is history of a conductor was read of the one that it is a piece of or in the place of."
+)
+
 
 def _readings(circuit: Row) -> Iterator[Block]:
     yield Heading("Readings", 3)
@@ -165,6 +169,8 @@ def _readings(circuit: Row) -> Iterator[Block]:
     yield Table(head, tuple(_reading(one, sources) for one in found))
     if any(_is_earlier(one) for one in found):
         yield Paragraph(_EARLIER, "dim")
+    if any(one["history_of"] for one in found):
+        yield Paragraph(_HISTORY, "dim")
     yield from _told("Why not passed", _reasons(found))
     yield from _told("Notes on readings", ((one, one["note"]) for one in found if one["note"]))
     yield Paragraph("Sources of the limits", "strong")
