@@ -157,7 +157,7 @@ class Probing:
         self.model = known.model(stage)
         self.groups, self.candidates = self.model.groups, self.model.candidates
         self.glue = self.model.glue
-        self.brief = known.need == 0
+        self._known = known
         self.components = self._ordered()
 
     def _ordered(self) -> list[int]:
@@ -203,7 +203,7 @@ class Probing:
 
     def next_pair(self) -> Pair | None:
         """Return the next two ends to touch, or `None` when the stage is done."""
-        if self.complete or (self.brief and self._told_apart):
+        if self.complete or (self._told_apart and self._brief):
             return None
         if self.helped:
             pair = next_against_it(self.model, self.components, self._opens, SEARCH_TOUCHES)
@@ -244,6 +244,11 @@ class Probing:
                 if self.model.seat[end] != first:
                     proven &= ways.together(first, self.model.seat[end])
         return proven
+
+    @property
+    def _brief(self) -> bool:
+        """Return whether nothing else has to be searched for contacts; dear to find out."""
+        return self._known.need == 0
 
     @property
     def _told_apart(self) -> bool:
