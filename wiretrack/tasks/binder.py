@@ -163,7 +163,8 @@ def _conductor_pages(book: pages.Binding, trends: list[Row]) -> Iterator[tuple[s
     for conductor in book.records.document.conductors:
         drawn = trend_drawings(book.records, conductor)
         tag = conductor.tag or ""
-        trends += [{**{k: v for k, v in t.items() if k != "svg"}, "tag": tag} for t in drawn]
+        if not conductor.retired_at:
+            trends += [{**{k: v for k, v in t.items() if k != "svg"}, "tag": tag} for t in drawn]
         yield conductor_page(tag), pages.conductor(book, conductor, drawn)
 
 
