@@ -10,6 +10,7 @@ ALTER TABLE conductors ADD COLUMN follows_id TEXT
     REFERENCES conductors (id) DEFERRABLE INITIALLY DEFERRED
     CHECK (follows_id <> id);
 CREATE INDEX conductors_follows ON conductors (follows_id);
+CREATE INDEX conductors_retired ON conductors (retired_because) WHERE retired_because IS NOT NULL;
 CREATE INDEX readings_instrument ON readings (instrument_id);
 ALTER TABLE circuits ADD COLUMN retired_at TEXT;             -- RFC 3339: a day, or a time
 -- When this end was found crossed with another: what was read by its landing before is owed again.

@@ -145,6 +145,16 @@ def route(registry: Registry, pull: str) -> list[tuple[str, str, str]]:
     return [(row["code"], row["one"], row["other"]) for row in rows]
 
 
+def joined_by_raceways(registry: Registry) -> list[tuple[str, str, str]]:
+    """Return every raceway's code, and the enclosures it joins, as they were recorded."""
+    rows = registry.rows(
+        "SELECT r.code, a.code AS one, b.code AS other FROM raceways AS r"
+        " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
+        " JOIN enclosures AS b ON b.id = r.to_enclosure_id ORDER BY r.rowid"
+    )
+    return [(row["code"], row["one"], row["other"]) for row in rows]
+
+
 def _pole(row: dict[str, object], place: Place) -> Pole:
     other = row["other"] if row["one"] == place.terminal else row["one"]
     return Pole(

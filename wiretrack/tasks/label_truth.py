@@ -15,7 +15,7 @@ from wiretrack.tags import format_tag
 from wiretrack.tasks.label_ends import SIDES, subjects, subjects_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
 
     from wiretrack.labels.subject import LabelSubject
     from wiretrack.records import Conductor
@@ -129,8 +129,8 @@ def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubje
 def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str, str], EndLabel]:
     """Return the label of each end of these conductors, by tag and side."""
     wanted = subjects_of(registry, found)
-    few = {subject.tag for subject in wanted}
-    printed = _last_prints(registry, few.pop() if len(few) == 1 else None)
+    tags = {subject.tag for subject in wanted}
+    printed = _last_prints(registry, tags if len(tags) <= _FEW else None)
     found_labels = {(s.tag, s.end): _compared(s, printed) for s in wanted}
     return {key: _dated(registry, key[0], label) for key, label in found_labels.items()}
 
@@ -170,13 +170,17 @@ _CHANGED = """
         OR x.record IN (SELECT e.id FROM ends AS e WHERE e.conductor_id = c.id))"""
 
 
+_FEW = 4000
+
+
 def _last_prints(
-    registry: Registry, tag: str | None = None
+    registry: Registry, tags: Collection[str] | None = None
 ) -> dict[tuple[str, str], dict[str, Any]]:
+    """Return the last print of each end of these conductors; of all, where none are named."""
     sql = (
         "SELECT c.tag, l.side, l.legend, l.at FROM label_prints AS l"
         " JOIN conductors AS c ON c.id = l.conductor_id"
     )
-    where, parameters = ("", []) if tag is None else (" WHERE c.tag = ?", [tag])
-    rows = registry.rows(f"{sql}{where} ORDER BY l.at, l.rowid", parameters)
+    where = "" if tags is None else f" WHERE c.tag IN ({', '.join('?' * len(tags))})"
+    rows = registry.rows(f"{sql}{where} ORDER BY l.at, l.rowid", sorted(tags or ()))
     return {(row["tag"], row["side"]): row for row in rows}

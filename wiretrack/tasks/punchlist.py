@@ -15,7 +15,7 @@ from wiretrack.tasks.testing import key_of, latest, planned, proved, written
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from wiretrack.electrical.plan import PlannedTest
     from wiretrack.records import Circuit, Conductor, Reading
@@ -26,21 +26,56 @@ Row = dict[str, Any]
 IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
 RELABEL = UNTRUE
 FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
+MOST = 2000  # conductors that a part of the list is made from, unless one circuit has more
 
 
 def punch_list(registry: Registry) -> list[Row]:
     """Return what is open: rows of ``what``, ``subject``, ``since`` and ``detail``."""
-    added = _added(registry)
-    found = conductors(registry)
+    return _open(registry, "1", ())
+
+
+def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str, Any]:
+    """Return what is open in the circuits that come next, some `most` conductors in all.
+
+    Returns
+    -------
+    dict
+        ``rows`` as of `punch_list`; ``circuits``, the codes of the first and the last circuit;
+        ``next``, the `after` that the part behind this one begins with, `None` if there is none.
+    """
+    sql = (
+        "SELECT k.rowid AS number, k.code, (SELECT count(*) FROM conductors AS c"
+        " WHERE c.circuit_id = k.id) AS conductors FROM circuits AS k"
+        " WHERE k.rowid > ? AND k.retired_at IS NULL ORDER BY k.rowid LIMIT ?"
+    )
+    found = registry.rows(sql, [after, most + 1])
+    taken = list[Row]()
+    for row in found:
+        if taken and sum(r["conductors"] for r in taken) + row["conductors"] > most:
+            break
+        taken.append(row)
+    if not taken:
+        return {"rows": [], "circuits": None, "next": None}
+    last = taken[-1]["number"]
+    return {
+        "rows": _open(registry, "rowid > ? AND rowid <= ?", (after, last)),
+        "circuits": (taken[0]["code"], taken[-1]["code"]),
+        "next": last if len(taken) < len(found) else None,
+    }
+
+
+def _open(registry: Registry, where: str, parameters: Sequence[int]) -> list[Row]:
+    """Return what is open in the circuits that meet an SQL condition."""
+    members = f"c.circuit_id IN (SELECT id FROM circuits WHERE {where})" if parameters else "1"
+    found = conductors(registry, members, parameters)
+    added = _added(registry, [c.id or "" for c in found] if parameters else ())
     labels = labels_of(registry, found)
-    rows: list[Row] = []
     by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
     for conductor in found:
         by_circuit[conductor.circuit].append(conductor)
-        since = added.get(conductor.id or "")
-        rows += _open_ends(conductor, labels, since)
-    rows += _tests(registry, by_circuit, added)
-    return in_order(rows)
+    rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
+    taken = latest(readings(registry, members, parameters))
+    return in_order(rows + _tests(registry, by_circuit, taken, added))
 
 
 def open_points_of(registry: Registry, tag: str) -> list[Row]:
@@ -103,18 +138,28 @@ def _open_ends(
 
 
 def _tests(
-    registry: Registry, by_circuit: Mapping[str, list[Conductor]], added: Mapping[str, str]
+    registry: Registry,
+    by_circuit: Mapping[str, list[Conductor]],
+    taken: Sequence[Reading],
+    added: Mapping[str, str],
 ) -> list[Row]:
     judge = Judge(registry)
-    taken: defaultdict[str, list[Reading]] = defaultdict(list)
-    for reading in standing(registry, latest(readings(registry))):
-        taken[reading.subject].append(reading)
+    by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
+    for reading in standing(registry, taken):
+        by_tag[reading.subject].append(reading)
     rows = []
-    for circuit in circuits(registry):
-        members = by_circuit.get(circuit.code, [])
-        found = [reading for c in members for reading in taken[c.tag or ""]]
+    for circuit in _circuits(registry, by_circuit):
+        members = by_circuit[circuit.code]
+        found = [reading for c in members for reading in by_tag[c.tag or ""]]
         rows += _tests_of(registry, judge, circuit, members, found, added)
     return rows
+
+
+def _circuits(registry: Registry, codes: Collection[str]) -> list[Circuit]:
+    """Return the circuits of these codes; of many, one question for all is quicker."""
+    if len(codes) > MOST:
+        return [circuit for circuit in circuits(registry) if circuit.code in codes]
+    return circuits(registry, f"code IN ({', '.join('?' * len(codes))})", codes)
 
 
 def _tests_of(

@@ -45,7 +45,7 @@ def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
         "abandoned": abandoned_in(registry, code),
         "raceways": [
             {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
-            for raceway in raceways(registry, "? IN (a.code, b.code)", [code])
+            for raceway in raceways(registry, _JOINS, [code, code])
         ],
         "devices": registry.rows(
             "SELECT d.code, d.kind, d.closed, d.rating_a FROM devices AS d JOIN enclosures AS e"
@@ -53,6 +53,10 @@ def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
             [code],
         ),
     }
+
+
+_ITS_ID = "(SELECT id FROM enclosures WHERE code = ?)"
+_JOINS = f"r.from_enclosure_id = {_ITS_ID} OR r.to_enclosure_id = {_ITS_ID}"
 
 
 def _raceway(registry: Registry, code: str) -> dict[str, Any]:

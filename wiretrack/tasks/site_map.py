@@ -126,24 +126,38 @@ def way_to(registry: Registry, code: str) -> list[dict[str, str]]:
     Rows of ``raceway`` and the ``enclosure`` that it leads to; empty where none leads there.
     """
     goal = resolve(registry, code, ("enclosure",)).code
-    return ways_from_hub(raceways(registry)).get(goal, [])
+    return _way(_came_from(_neighbours(wiring.joined_by_raceways(registry))), goal)
 
 
 def ways_from_hub(pipes: Iterable[Raceway]) -> dict[str, list[dict[str, str]]]:
     """Return `way_to` of every enclosure that such a way leads to, by its code."""
-    near = _neighbours(pipes)
+    came = _came_from(_neighbours((r.code, r.from_enclosure, r.to_enclosure) for r in pipes))
+    return {code: _way(came, code) for code in came}
+
+
+def _came_from(near: Neighbours) -> dict[str, tuple[str, str]]:
+    """Return how each enclosure is reached from the hub: by which other one and raceway."""
     if not near:
         return {}
-    start = _hub(list(near), near)
-    ways = {start: [{"raceway": "", "enclosure": start}]}
+    start = _hub(near, near)
+    came = {start: ("", "")}
     waiting = deque([start])
     while waiting:
         here = waiting.popleft()
         for there, pipe in near[here]:
-            if there not in ways:
-                ways[there] = [*ways[here], {"raceway": pipe, "enclosure": there}]
+            if there not in came:
+                came[there] = (here, pipe)
                 waiting.append(there)
-    return ways
+    return came
+
+
+def _way(came: dict[str, tuple[str, str]], goal: str) -> list[dict[str, str]]:
+    steps = []
+    while goal in came:
+        before, pipe = came[goal]
+        steps.append({"raceway": pipe, "enclosure": goal})
+        goal = before
+    return steps[::-1]
 
 
 def route_codes(registry: Registry, what: str) -> list[str]:
@@ -162,21 +176,22 @@ def _joins(codes: set[str], raceway: Raceway) -> bool:
     return raceway.from_enclosure in codes and raceway.to_enclosure in codes
 
 
-def _neighbours(pipes: Iterable[Raceway]) -> Neighbours:
+def _neighbours(pipes: Iterable[tuple[str, str, str]]) -> Neighbours:
+    """Return what each enclosure is joined with, of raceways by code and both enclosures."""
     near: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
-    for pipe in pipes:
-        near[pipe.from_enclosure].append((pipe.to_enclosure, pipe.code))
-        near[pipe.to_enclosure].append((pipe.from_enclosure, pipe.code))
+    for code, one, other in pipes:
+        near[one].append((other, code))
+        near[other].append((one, code))
     return dict(near)
 
 
-def _hub(codes: list[str], near: Neighbours) -> str:
-    """Return the enclosure where most raceways meet; of equals, the one recorded first."""
+def _hub(codes: Iterable[str], near: Neighbours) -> str:
+    """Return the enclosure where most raceways meet; of equals, the first."""
     return max(codes, key=lambda code: len(near.get(code, ())))
 
 
 def _places(drawn: list[Enclosure], pipes: list[Raceway]) -> dict[str, tuple[int, int]]:
-    near = _neighbours(pipes)
+    near = _neighbours((r.code, r.from_enclosure, r.to_enclosure) for r in pipes)
     left = [e.code for e in drawn if e.code in near]
     places: dict[str, tuple[int, int]] = {}
     row = 0

@@ -17,14 +17,6 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 
-def circuit_list(registry: Registry) -> list[dict[str, Any]]:
-    """Return the code, title and system of every circuit in service."""
-    return [
-        {"code": circuit.code, "title": circuit.title, "system": circuit.system}
-        for circuit in service.circuits(registry)
-    ]
-
-
 def working_plan(registry: Registry, circuit: str) -> dict[str, Any]:
     """Return a circuit's owed readings, the cautions of each kind, and each conductor's facts.
 

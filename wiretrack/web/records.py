@@ -103,7 +103,7 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
 def _conductor_page(text: str, **extra: Any) -> str:
     with opened() as registry:
         record = show_conductor(registry, text)
-        path = trace(registry, record["tag"])
+        path = None if record["retired"] else trace(registry, record["tag"])
         points = open_points_of(registry, parse_tag(record["tag"]))
         plots = trend_pictures(registry, record["tag"]) if len(record["readings"]) > 1 else []
     return render_template(

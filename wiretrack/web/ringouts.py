@@ -10,12 +10,14 @@ from flask import Blueprint, Response, make_response, redirect, render_template,
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
 from wiretrack.tasks import ringout_state
 from wiretrack.tasks.instruments import instrument_codes
+from wiretrack.tasks.lists import pull_list
 from wiretrack.tasks.ringing import ring_out_cautions
 from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.api import answered, body, whole
 from wiretrack.web.opened import for_writing, opened
+from wiretrack.web.parts import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,8 +35,8 @@ UNDERWAY = "Somebody else answered meanwhile. This is the step now."
 def every() -> str:
     """List the pulls and how far each has come."""
     with opened() as registry:
-        rows = ringout_state.pulls(registry)
-    return render_template("ringouts.html", rows=rows)
+        rows, following = pull_list(registry, counted("after"))
+    return render_template("ringouts.html", rows=rows, following=following)
 
 
 @pages.get("/ringouts/<pull>")

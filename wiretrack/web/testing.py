@@ -13,12 +13,14 @@ from wiretrack.errors import FieldError
 from wiretrack.tags import parse_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.instruments import instrument_codes
+from wiretrack.tasks.lists import circuit_list
 from wiretrack.tasks.posted_readings import post_reading, revision
 from wiretrack.tasks.testing import cautions_for
-from wiretrack.tasks.working_plan import circuit_list, working_plan
+from wiretrack.tasks.working_plan import working_plan
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.opened import for_writing, opened
+from wiretrack.web.parts import counted
 from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
@@ -37,8 +39,8 @@ PREFIXES = ("", "m", "k", "M", "G")
 def every() -> str:
     """List the circuits."""
     with opened() as registry:
-        rows = circuit_list(registry)
-    return render_template("tests.html", rows=rows)
+        rows, following = circuit_list(registry, counted("after"))
+    return render_template("tests.html", rows=rows, following=following)
 
 
 @pages.get("/tests/<circuit>")
