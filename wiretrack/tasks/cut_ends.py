@@ -15,7 +15,7 @@ from wiretrack.registry.wiring import Place
 from wiretrack.tags import format_tag
 from wiretrack.tasks.dividing import Pair, check_lengths, pair_of
 from wiretrack.tasks.free_text import check_code
-from wiretrack.tasks.taken_terminals import check_free, check_no_bypass
+from wiretrack.tasks.taken_terminals import check_free, check_no_bypass, may_meet
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -119,11 +119,11 @@ def _by_tag(
     found: dict[str, tuple[str, str]] = {}
     for text in texts:
         word, equals, value = text.partition("=")
-        names = [_terminal(name) for name in value.split(",")]
-        if not equals or len(names) > 2:
+        if not equals or value.count(",") > 1:
             raise BadInputError(
                 f"'{text}' doesn't say where an end goes. Write TAG=TERMINAL, or TAG=NEAR,FAR."
             )
+        names = [_terminal(name) for name in value.split(",")]
         found[_cut_tag(registry, word, tags)] = (names[0], names[-1])
     return found
 
@@ -152,9 +152,10 @@ def _check_terminals(
         for terminal in dict.fromkeys((near, far)):
             if terminal is None:
                 continue
-            check_free(registry, Place(box, terminal), conductor)
+            place = Place(box, terminal)
+            check_free(registry, place, conductor)
             first = there.setdefault(terminal, conductor)
-            if (first.circuit, first.function) != (conductor.circuit, conductor.function):
+            if not may_meet(registry, place, first, conductor):
                 raise BadInputError(
                     f"{box} {terminal} can't take both {format_tag(first.tag or '')}"
                     f" ({first.circuit} {first.function}) and {format_tag(conductor.tag or '')}"

@@ -11,40 +11,42 @@ from wiretrack.registry.wiring import Place
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
+    from wiretrack.registry.wiring import LandedEnd
 
 JOINING = ("splice", "bus")  # devices on whose terminals any number of conductors may meet
 EARTHS = ("PE", "FE", "PEN")
 
 
-def check_free(
-    registry: Registry, place: Place, conductor: Conductor, leaving: Iterable[str] = ()
-) -> None:
+def check_free(registry: Registry, place: Place, conductor: Conductor) -> None:
     """Refuse a terminal that holds an end of another circuit or function.
 
-    Ends on a bus or a splice may meet, and so may protective conductors. `leaving` are the tags
-    that go from there in the same change.
+    Ends on a bus or a splice may meet, and so may protective conductors.
 
     Raises
     ------
     BadInputError
         If it is taken.
     """
-    if any(pole.kind in JOINING for pole in wiring.poles_at(registry, place)):
-        return
-    gone = set(leaving)
     for end in wiring.ends_at(registry, place):
-        same = (end.circuit, end.function) == (conductor.circuit, conductor.function)
-        earths = end.function in EARTHS and conductor.function in EARTHS
-        if end.tag not in gone and not same and not earths:
+        if not may_meet(registry, place, end, conductor):
             raise BadInputError(
                 f"{place.enclosure} {place.terminal} is taken by {format_tag(end.tag)}"
                 f" ({end.circuit} {end.function}). Name another terminal for"
                 f" {conductor.circuit} {conductor.function}."
             )
+
+
+def may_meet(
+    registry: Registry, place: Place, one: Conductor | LandedEnd, other: Conductor
+) -> bool:
+    """Return whether ends of two conductors may lie on one terminal."""
+    if (one.circuit, one.function) == (other.circuit, other.function):
+        return True
+    if one.function in EARTHS and other.function in EARTHS:
+        return True
+    return any(pole.kind in JOINING for pole in wiring.poles_at(registry, place))
 
 
 def check_no_bypass(registry: Registry, place: Place, tag: str) -> None:

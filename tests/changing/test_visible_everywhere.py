@@ -1,0 +1,314 @@
+# SPDX-License-Identifier: MIT
+"""On the demo site: what is retired is out of every list of work, and its record is still found."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from wiretrack.cli.group import run
+from wiretrack.errors import FieldError, RetiredError
+from wiretrack.labels.output import print_labels
+from wiretrack.labels.stocks import get_stock, load_stocks
+from wiretrack.registry.dumping import conductors, document
+from wiretrack.registry.searching import find
+from wiretrack.registry.store import open_registry
+from wiretrack.tags import format_tag, parse_tag
+from wiretrack.tasks.checking import check
+from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.cut_ends import CutEnds
+from wiretrack.tasks.expecting import compare_with_route
+from wiretrack.tasks.extending import Extension, extend
+from wiretrack.tasks.fault_lines import Temperatures, line_of
+from wiretrack.tasks.fault_search import start
+from wiretrack.tasks.label_ends import subjects
+from wiretrack.tasks.label_kinds import box_card
+from wiretrack.tasks.label_printing import print_to_file
+from wiretrack.tasks.label_truth import label_due
+from wiretrack.tasks.landing import land
+from wiretrack.tasks.posted_readings import post_reading
+from wiretrack.tasks.punchlist import open_points_of, punch_list
+from wiretrack.tasks.replacing import Replacement, replace_conductor
+from wiretrack.tasks.retiring import retire
+from wiretrack.tasks.ringout_request import Wanted, split_ends
+from wiretrack.tasks.ringout_state import pulls
+from wiretrack.tasks.scanning import scan
+from wiretrack.tasks.showing import show
+from wiretrack.tasks.site_map import site_map
+from wiretrack.tasks.terminals import terminals
+from wiretrack.tasks.testing import ReadingText, log_reading, owed_tests
+from wiretrack.tasks.topology import isolation, network_of
+from wiretrack.tasks.tracing import trace
+from wiretrack.web.app import create_app
+from wiretrack.web.settings import Code, Settings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from wiretrack.registry.store import Registry
+
+# demo_db/site.json: HOIST and PUMP (three phases) and SLIPLT run through P-SLIP, BYP - W15 - LB3 -
+# W16 - PB2 - W17 - JT1, ten conductors of 10 AWG THWN-2 in 1 in RMC.
+AT = "2026-05-02"
+HOIST_L1 = "6TS-TT6B"
+
+
+@pytest.fixture
+def cut(mill: Registry) -> dict[str, Any]:
+    """The hoist's conductors cut in PB2, the last pull point before the jetty."""
+    ends = CutEnds(terminals="TB1:1-3,PE:1")
+    return extend(mill, Extension(what=("HOIST",), through="PB2", ends=ends, at=AT))
+
+
+def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
+    """Return the tags that each list of work names."""
+    wires = {name for row in network_of(registry).links if (name := row.name)}
+    return {
+        "punch list": {row["subject"] for row in punch_list(registry)},
+        "labels due": {row["tag"] for row in label_due(registry)},
+        "labels": {format_tag(s.tag) for s in subjects(registry)},
+        "labels of the circuit": {format_tag(s.tag) for s in subjects(registry, circuit)},
+        "tests owed": {row["subject"] for row in owed_tests(registry, circuit)},
+        "network": wires,
+        "terminals": {e["tag"] for row in terminals(registry, "BYP") for e in row["ends"]},
+        "ends in the box": {end["tag"] for end in show(registry, "BYP")[1]["ends"]},
+        "card": {format_tag(row.tag) for row in box_card(registry, "BYP").rows},
+        "circuit": {row["tag"] for row in show(registry, circuit)[1]["conductors"]},
+        "pull": {row["tag"] for row in show(registry, "P-SLIP")[1]["conductors"]},
+        "raceway": {row["tag"] for row in show(registry, "W15")[1]["conductors"]},
+        "rules": {row["subject"] for row in check(registry)},
+        "ring-out": {
+            format_tag(c.tag or "")
+            for part in split_ends(registry, Wanted(pull="P-SLIP", near="BYP", far="JT1"))
+            for c in part
+        },
+    }
+
+
+def test_cut_conductors_are_in_no_list_of_work_and_their_pieces_are(
+    mill: Registry, cut: dict[str, Any]
+) -> None:
+    old = {row["tag"] for row in cut["cut"]}
+    new = {row[piece]["tag"] for row in cut["cut"] for piece in ("near", "far")}
+    for where, named in everything_named(mill, "HOIST").items():
+        assert not named & old, where
+        assert named & new or where == "ring-out", where  # no piece runs from BYP to JT1
+
+
+def test_an_abandoned_circuit_is_in_no_list_of_work(mill: Registry) -> None:
+    tags = {row["tag"] for row in show(mill, "SLIPLT")[1]["conductors"]}
+    assert len(tags) == 3
+    retire(mill, "SLIPLT", abandoned=True, at=AT)
+    for where, named in everything_named(mill, "SLIPLT").items():
+        assert not named & tags, where
+    slip = next(row for row in pulls(mill) if row["code"] == "P-SLIP")
+    assert slip["conductors"] == 7
+    assert site_map(mill, ["W15"])["boxes"]
+
+
+def test_abandoned_conductors_are_named_where_they_may_be_touched(mill: Registry) -> None:
+    retire(mill, "SLIPLT", abandoned=True, at=AT)
+    assert {row["circuit"] for row in show(mill, "JT1")[1]["abandoned"]} == {"SLIPLT"}
+    assert "3 abandoned: may be live" in box_card(mill, "JT1").hazards
+    assert [row["retired_because"] for row in show(mill, "W16")[1]["retired"]] == ["abandoned"] * 3
+    found = isolation(mill, ["BYP/Q3"])
+    assert len(found["abandoned"]) == 3
+    assert "may still be live" in found["cautions"][0]
+
+
+# NEC chapter 9 (reprint; original not seen): 10 AWG THWN-2 0.0211 in² (table 5), 1 in RMC 0.887 in²
+# (table 4); ten take 0.211 in², 23.79 %, seven 0.1477 in², 16.65 %.
+@pytest.mark.parametrize(("abandoned", "fill_pct"), [(True, 23.79), (False, 16.65)])
+def test_abandoned_conductors_take_their_room_in_the_raceway(
+    mill: Registry, abandoned: bool, fill_pct: float
+) -> None:
+    retire(mill, "SLIPLT", abandoned=abandoned, at=AT)
+    (fill,) = [
+        r for r in check(mill, "W16") if (r["rule"], r["subject"]) == ("raceway-fill", "W16")
+    ]
+    assert fill["figure"] == pytest.approx(fill_pct, abs=0.005)
+    assert ("3 of them abandoned" in str(fill["reason"])) is abandoned
+
+
+def test_a_cut_does_not_change_the_fill(mill: Registry, cut: dict[str, Any]) -> None:
+    assert cut["cut"]
+    (fill,) = [
+        r for r in check(mill, "W16") if (r["rule"], r["subject"]) == ("raceway-fill", "W16")
+    ]
+    assert fill["figure"] == pytest.approx(23.79, abs=0.005)
+
+
+ON_ONE_CONDUCTOR: list[Callable[[Registry, str], object]] = [
+    lambda registry, tag: trace(registry, tag),
+    lambda registry, tag: land(registry, tag, "JT1", state="loose"),
+    lambda registry, tag: line_of(registry, [tag], Temperatures()),
+    lambda registry, tag: compare_with_route(registry, tag, "0.3 ohm"),
+    lambda registry, tag: subjects(registry, tag),
+    lambda registry, tag: start(registry, "dead-circuit", tag),
+    lambda registry, tag: retire(registry, tag, abandoned=True),
+    lambda registry, tag: replace_conductor(registry, Replacement(tag=tag, same=True)),
+    lambda registry, tag: log_reading(
+        registry, ReadingText(subject=tag, kind="continuity", value="0.3 ohm", at="2026-05-03")
+    ),
+]
+
+
+@pytest.mark.parametrize("use", ON_ONE_CONDUCTOR)
+def test_work_on_a_cut_conductor_is_refused_and_its_pieces_are_named(
+    mill: Registry, cut: dict[str, Any], use: Callable[[Registry, str], object]
+) -> None:
+    row = next(row for row in cut["cut"] if row["tag"] == HOIST_L1)
+    with pytest.raises(RetiredError) as caught:
+        use(mill, HOIST_L1)
+    assert str(caught.value) == (
+        f"{HOIST_L1} was cut in two on {AT}."
+        f" Take what follows it: {row['near']['tag']} or {row['far']['tag']}."
+    )
+
+
+def test_a_reading_taken_before_the_cut_may_come_late(mill: Registry, cut: dict[str, Any]) -> None:
+    count = len(show_conductor(mill, HOIST_L1)["readings"])
+    text = {"subject": HOIST_L1, "kind": "continuity", "value": "0.3 ohm"}
+    log_reading(mill, ReadingText(**text, at="2026-05-02T08:00:00+00:00"))
+    document = {**text, "id": "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab"}
+    post_reading(mill, {**document, "at": "2026-05-01T08:00:00+00:00"})
+    assert len(show_conductor(mill, HOIST_L1)["readings"]) == count + 2
+    late = {**document, "id": "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ac"}
+    with pytest.raises(FieldError) as caught:
+        post_reading(mill, {**late, "at": "2026-05-03T08:00:00+00:00"})
+    assert caught.value.field == "subject"
+    assert cut["cut"][0]["near"]["tag"] in str(caught.value) or "was cut" in str(caught.value)
+
+
+def test_an_abandoned_conductor_may_be_tested_with_a_caution(mill: Registry) -> None:
+    retire(mill, HOIST_L1, abandoned=True, at=AT)
+    reading = ReadingText(subject=HOIST_L1, kind="voltage", value="0 V", against="PE")
+    assert "abandoned" in log_reading(mill, reading)["cautions"][0]
+
+
+def test_find_shows_what_is_in_service_first_and_says_what_is_retired(
+    mill: Registry, cut: dict[str, Any]
+) -> None:
+    hits = [hit for hit in find(mill, "hoist L1") if hit.what == "conductor"]
+    assert len(hits) >= 3
+    retired = ["retired cut" in hit.text for hit in hits]
+    assert retired == sorted(retired)
+    assert any(retired)
+    first = next(hit for hit in find(mill, HOIST_L1) if hit.what == "conductor")
+    assert format_tag(first.code) == HOIST_L1
+
+
+def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_printed(
+    mill: Registry, tmp_path: Path
+) -> None:
+    print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
+    ends = CutEnds(others="capped")
+    done = extend(mill, Extension(what=(HOIST_L1,), through="PB2", ends=ends, at=AT))
+    (row,) = done["cut"]
+    outer = {(row["near"]["tag"], "from"), (row["far"]["tag"], "to")}
+    off = {(r["tag"], r["end"]) for r in label_due(mill) if r["take_off"] == HOIST_L1}
+    assert off == outer == {(r["tag"], r["end"]) for r in done["labels_due"] if r["take_off"]}
+    for piece in ("near", "far"):
+        print_to_file(mill, row[piece]["tag"], "flag-90x25-a4", tmp_path / f"{piece}.pdf")
+    assert not {r["tag"] for r in label_due(mill)} & {tag for tag, _ in outer}
+    assert not [r for r in label_due(mill) if r["take_off"]]
+
+
+def test_labels_that_were_drawn_out_with_their_conductor_are_not_looked_for(
+    mill: Registry, tmp_path: Path
+) -> None:
+    print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
+    done = replace_conductor(mill, Replacement(tag=HOIST_L1, same=True, at=AT))
+    assert [r["take_off"] for r in done["labels_due"]] == [None, None]
+    assert done["take_off"] == []
+
+
+def test_a_photograph_of_an_old_label_leads_to_its_record_and_on(
+    mill: Registry, tmp_path: Path
+) -> None:
+    stock = get_stock("flag-90x25-203", load_stocks())
+    picture = tmp_path / "old.png"
+    print_labels(subjects(mill, HOIST_L1)[:1], stock, picture)
+    ends = CutEnds(others="capped")
+    done = extend(mill, Extension(what=(HOIST_L1,), through="PB2", ends=ends, at=AT))
+    (found,) = scan(mill, picture)
+    record = found["record"]
+    assert (found["tag"], record["retired"]["because"]) == (HOIST_L1, "cut")
+    pieces = [done["cut"][0][piece]["tag"] for piece in ("near", "far")]
+    assert record["retired"]["in_its_place"] == pieces
+
+
+def test_the_page_of_an_old_label_links_to_what_follows(
+    mill: Registry, mill_path: Path, cut: dict[str, Any]
+) -> None:
+    codes = (Code("lantern-moss-17"),)
+    app = create_app(Settings(db=mill_path, codes=codes))
+    client = app.test_client()
+    bearer = {"Authorization": "Bearer lantern-moss-17"}
+    row = next(row for row in cut["cut"] if row["tag"] == HOIST_L1)
+    page = client.get(f"/{HOIST_L1}", headers=bearer).text
+    assert "Retired: cut in two on 2026-05-02." in page
+    for piece in ("near", "far"):
+        assert f'<a href="/{row[piece]["tag"]}">' in page
+    assert "Land, cap or loosen" not in page
+    assert f'Before, as <a href="/{HOIST_L1}">' in client.get(
+        f"/{row['near']['tag']}", headers=bearer).text  # fmt: skip
+    answer = client.get(f"/api/conductors/{HOIST_L1}", headers=bearer).json
+    assert answer is not None
+    assert answer["retired"]["because"] == "cut"
+    retire(mill, "SLIPLT", abandoned=True, at=AT)
+    assert "SLIPLT" not in client.get("/tests", headers=bearer).text
+    assert "Retired on 2026-05-02." in client.get("/circuits/SLIPLT", headers=bearer).text
+    assert "Abandoned conductors" in client.get("/enclosures/JT1", headers=bearer).text
+    app.extensions["registries"].close()
+
+
+def test_a_retired_conductor_has_no_open_points(mill: Registry, cut: dict[str, Any]) -> None:
+    assert open_points_of(mill, parse_tag(HOIST_L1)) == []
+    assert open_points_of(mill, parse_tag(cut["cut"][0]["near"]["tag"])) != []
+
+
+def test_the_commands_print_one_document_with_json(
+    mill_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    db = ["--db", str(mill_path)]
+    for words in (
+        ["extend", "HOIST", "--through", "PB2", "--capped", "--at", AT, "--json"],
+        ["replace", "QF1-895O", "--same", "--on", AT, "--by", "Grace", "--json"],
+        ["swap", "R20-HWWO", "DAN-1SBK", "--at", "BYP", "--json"],
+        ["retire", "SLIPLT", "--abandoned", "--json"],
+    ):
+        assert run([*db, *words]) == 0
+        assert isinstance(json.loads(capsys.readouterr().out), dict)
+    with open_registry(mill_path) as registry:
+        found = conductors(registry, "c.tag = ?", ["QF1895O"])[0]
+        assert (found.retired_at, found.retired_because) == (AT, "replaced")
+        changes: Any = document(registry).rest["changes"]
+        assert "Grace" in {change["by"] for change in changes if "by" in change}
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["retire", "SLIPLT"], "error: What became of the conductors isn't said. Give --removed or"
+         " --abandoned."),
+        (["extend", "HOIST", "--through", "PB2", "--raceway", "W16"], "error: --raceway and --into"
+         " go together. Give both, or neither."),
+        (["extend", "HOIST", "--through", "PB2", "--bends", "90,90"], "error: --raceway-lengths"
+         " and --bends go with --raceway and --into."),
+        (["extend", "HOIST"], None),
+        (["swap", "R20-HWWO"], None),
+        (["replace"], None),
+    ],
+)  # fmt: skip
+def test_wrong_usage_is_one_line_and_writes_nothing(
+    mill_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], sentence: str | None
+) -> None:
+    assert run(["--db", str(mill_path), *words]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.count("\n") == 1
+    assert sentence in (None, told.err.partition(" See:")[0])
