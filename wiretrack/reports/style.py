@@ -45,9 +45,10 @@ ul.caution {{ padding-left: 1.7em; }}
   .rows thead {{ position: absolute; clip-path: inset(50%); width: 1px; height: 1px;
     overflow: hidden; }}
   .rows tr {{ display: block; border-bottom: .12em solid #000; padding: .3em 0; }}
-  .rows td {{ display: grid; grid-template-columns: 7.2em 1fr; border: 0; padding: .05em 0; }}
+  .rows td {{ display: grid; grid-template-columns: 8.2em 1fr; border: 0; padding: .05em 0; }}
   .rows td::before {{ content: attr(data-head); color: #333; padding-right: .6em; }}
   .rows td:empty {{ display: none; }}
+  .rows .short {{ white-space: normal; }}
   .facts th {{ width: 38%; }}
 }}
 @page {{ margin: 14mm 14mm 18mm;
