@@ -12,6 +12,7 @@ from wiretrack.tags import looks_like_tag, parse_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.landing import land
 from wiretrack.tasks.punchlist import open_points_of
+from wiretrack.tasks.retired import ABANDONED_CAUTION
 from wiretrack.tasks.showing import show
 from wiretrack.tasks.site_map import way_to
 from wiretrack.tasks.terminals import terminals
@@ -48,7 +49,9 @@ def enclosure(code: str) -> str:
     with opened() as registry:
         record = _only(show(registry, code), "enclosure", code)
         rows, way = terminals(registry, record["code"]), way_to(registry, record["code"])
-    return render_template("enclosure.html", record=record, terminals=rows, way=way)
+    return render_template(
+        "enclosure.html", record=record, terminals=rows, way=way, caution=ABANDONED_CAUTION
+    )
 
 
 @pages.get("/circuits/<code>")

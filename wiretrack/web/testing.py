@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request, session
 
-from wiretrack.errors import FieldError
+from wiretrack.errors import BadInputError, FieldError, NotFoundError
 from wiretrack.tags import parse_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.instruments import instrument_codes
@@ -75,8 +75,11 @@ def take() -> Any:
     with for_writing() as registry:
         try:
             posted = post_reading(registry, _document(form), who=who())
-        except FieldError as error:
-            return _form(registry, form, {error.field: str(error)}), 422
+        except NotFoundError:
+            raise
+        except BadInputError as error:
+            name = error.field if isinstance(error, FieldError) else ""
+            return _form(registry, form, {name: str(error)}), 422
     if form.get("circuit"):
         return redirect(address_of("tests", form["circuit"]), 303)
     return redirect(address_of("conductor", form["subject"]) + f"#{posted.answer['id']}", 303)

@@ -32,6 +32,7 @@ export function showWaiting(note) {
   if (!panel) return;
   const items = waiting();
   panel.hidden = items.length === 0;
+  document.getElementById("waiting-reload").hidden = "serviceWorker" in navigator;
   document.getElementById("waiting-title").textContent =
     items.length === 1 ? "1 reading waits on this phone" : `${items.length} readings wait on this phone`;
   if (typeof note === "string") document.getElementById("waiting-note").textContent = note;
