@@ -3,12 +3,16 @@
 
 from __future__ import annotations
 
+import random
 import resource
 import shutil
 import signal
 import subprocess
 import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING
+
+from wiretrack.binder.checksums import differences
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -51,3 +55,18 @@ def test_where_writing_fails_one_line_says_so_and_nothing_is_left(
     assert not folder.exists()
     assert state(older) == before
     assert leftovers(tmp_path) == []
+
+
+def test_killed_at_any_moment_it_leaves_a_whole_binder_or_none(mill: Bound, tmp_path: Path) -> None:
+    folder, chance = tmp_path / "b", random.Random(11)
+    for _ in range(5):
+        running = subprocess.Popen(
+            [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(mill.db),
+             "binder", str(folder), "--replace"],
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        with suppress(subprocess.TimeoutExpired):
+            running.wait(chance.uniform(0.1, 3.0))
+        running.kill()
+        running.wait()
+        assert not folder.exists() or differences(folder) == []

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def entries(records: SiteRecords) -> Iterator[Entry]:
-    """Yield a line of the search for every record, the places to go to first."""
+    """Yield a line of the search for every record, the places to go to first, the retired last."""
     document = records.document
     for c in document.circuits:
         yield Entry("circuit", c.code, _joined([c.title, _retired(c.retired_at)]), c.system or "")
@@ -32,7 +32,7 @@ def entries(records: SiteRecords) -> Iterator[Entry]:
     for i in document.instruments:
         title = _joined([i.name, i.kind])
         yield Entry("instrument", i.code, title, i.serial or "", "instruments.html")
-    for conductor in document.conductors:
+    for conductor in sorted(document.conductors, key=lambda c: bool(c.retired_at)):
         yield _conductor(records, conductor)
 
 
