@@ -79,6 +79,7 @@ class ResistorStage(FittedStage):
             (self._group(bundle.index(there, one.end)), (one.ohms,)) for one in fit.resistors
         ]
         self._ranges: dict[Pair, Range] = {}
+        self._read: dict[float, list[Pair]] = {}
         for i, (_, first) in enumerate(self.labels):
             for j, (_, second) in enumerate(self.labels[:i]):
                 self._ranges[j, i] = reading_range(bundle, (*second, *first))
@@ -95,7 +96,10 @@ class ResistorStage(FittedStage):
         """Return the pairs of labels, as positions, that a reading fits."""
         if touch.ohms is None:
             return []
-        return [pair for pair, span in self._ranges.items() if touch.ohms in span]
+        ohms = touch.ohms
+        if ohms not in self._read:
+            self._read[ohms] = [pair for pair, span in self._ranges.items() if ohms in span]
+        return self._read[ohms]
 
     def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
         """Strike what the readings exclude; `None` if one of them can't be.
