@@ -13,8 +13,8 @@ from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
-from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk, situation
-from wiretrack.ringout.screening import locate, next_cut
+from wiretrack.ringout.rounds import MOST_WALKS, next_groups, situation
+from wiretrack.ringout.screening import locate, next_cut, pays_first
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
     from wiretrack.ringout.steps import Action, Fit
-
-FIRST_DEPTH = 2  # open touches against each contact, in a search asked for before the first join
 
 
 class Planner:
@@ -145,11 +143,12 @@ class Planner:
         if bundle.screen == "none" or self.known.begun:
             return 0
         if bundle.screen == "first":
-            return FIRST_DEPTH
+            return OPEN_TOUCHES
         if helper_round(self.known, self.there):
             return OPEN_TOUCHES
         kinds = set(self.known.start.of[self.here][: bundle.size])
-        return 1 if len(kinds) > 1 or one_walk(self.known, self.here) else 0
+        pays = bundle.joins == "any" and pays_first(bundle.size, len(kinds))
+        return OPEN_TOUCHES if pays else 0
 
     def disputed(self) -> bool:
         """Return whether closed readings contradict what was joined, as far as is known."""
