@@ -49,13 +49,15 @@ def served(db: Path, **changed: Any) -> Iterator[Served]:
 
 
 @contextmanager
-def browser() -> Iterator[Any]:
+def browser(*arguments: str) -> Iterator[Any]:
     """Start the browser, or skip where there is none."""
     sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
     if CHROMIUM is None:
         pytest.skip("there is no chromium here; install Debian's, or set WIRETRACK_CHROMIUM")
     with sync_api.sync_playwright() as playwright:
-        yield playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", *arguments]
+        )
 
 
 def sign_in(page: Any, address: str, path: str = "/", name: str = "Ada") -> None:

@@ -8,6 +8,7 @@ import ipaddress
 import os
 import re
 import signal
+import socket
 import ssl
 import subprocess
 import sys
@@ -145,6 +146,37 @@ def test_tls_with_a_self_made_certificate_that_is_kept(db: Path) -> None:
         connection.request("GET", "/", headers={"Authorization": "Bearer guess"})
         assert connection.getresponse().status == 429
         connection.close()
+
+
+@pytest.mark.parametrize(
+    ("asked", "status", "place"),
+    [
+        ("GET /{tag} HTTP/1.1\r\nHost: 127.0.0.1:{port}", 307, "https://127.0.0.1:{port}/{tag}"),
+        ("HEAD /{tag}?x=1 HTTP/1.1\r\nhost:localhost:{port}", 307,
+         "https://localhost:{port}/{tag}?x=1"),
+        ("GET /{tag} HTTP/1.1\r\nHost: elsewhere.test", 400, None),
+        ("GET /{tag} HTTP/1.1", 400, None),
+        ("POST /api/readings HTTP/1.1\r\nHost: 127.0.0.1:{port}", 400, None),
+        ("GET http://elsewhere.test/ HTTP/1.1\r\nHost: 127.0.0.1:{port}", 400, None),
+        ("GET //elsewhere.test HTTP/1.1\r\nHost: 127.0.0.1:{port}", 307,
+         "https://127.0.0.1:{port}//elsewhere.test"),
+        ("nonsense", 400, None),
+    ],
+)  # fmt: skip
+def test_a_plain_request_to_the_tls_port_is_led_to_the_same_page(
+    db: Path, asked: str, status: int, place: str | None
+) -> None:
+    app = create_app(settings_of(db, secure=True))
+    made = self_made(db, {"127.0.0.1", "localhost"})
+    with serving(app, "127.0.0.1", 0, made) as server:
+        threading.Thread(target=server.run, daemon=True).start()
+        named = {"tag": L1, "port": server.port}
+        with socket.create_connection(("127.0.0.1", server.port), timeout=10) as plain:
+            plain.sendall((asked.format(**named) + "\r\n\r\n").encode())
+            told = b"".join(iter(lambda: plain.recv(4096), b"")).decode()
+    assert told.startswith(f"HTTP/1.1 {status} ")
+    wanted = place and f"Location: {place.format(**named)}\r\n"
+    assert (wanted in told) if wanted else ("Location" not in told)
 
 
 def test_a_certificate_is_made_anew_when_it_lacks_a_name_or_is_damaged(db: Path) -> None:

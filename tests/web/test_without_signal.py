@@ -56,6 +56,7 @@ def test_readings_survive_reload_and_a_closed_browser_and_go_out_in_order_once(
         assert page.inner_text("#waiting-title") == "2 readings wait on this phone"
         page.reload()
         assert page.inner_text("#waiting-title") == "2 readings wait on this phone"
+        page.close()  # before the signal comes back with the end of the browser
         context.close()
         assert stored(db) == []
 
@@ -144,3 +145,42 @@ def test_cautions_are_confirmed_once_before_insulation_and_voltage(db: Path) -> 
         page.click(".step[data-kind=voltage] >> nth=0")
         assert page.is_visible(".guard[data-kind=voltage]")
     assert stored(db) == [">2000 Mohm"]
+
+
+def test_without_https_readings_wait_in_a_closed_browser_too_and_the_page_says_so(
+    db: Path, tmp_path: Path
+) -> None:
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if CHROMIUM is None:
+        pytest.skip("there is no chromium here; install Debian's, or set WIRETRACK_CHROMIUM")
+    # Only https and this machine itself are secure contexts (W3C Secure Contexts); roof.test isn't.
+    arguments = ["--no-sandbox", "--host-resolver-rules=MAP roof.test 127.0.0.1"]
+    with sync_api.sync_playwright() as playwright, served(db, hosts={"roof.test"}) as pages:
+        address = pages.address.replace("127.0.0.1", "roof.test")
+
+        def opened() -> Any:
+            return playwright.chromium.launch_persistent_context(
+                tmp_path / "profile", executable_path=CHROMIUM, args=arguments, **PHONE
+            )
+
+        context = opened()
+        page = context.new_page()
+        sign_in(page, address, "/tests/PUMP")
+        assert not page.evaluate("isSecureContext")
+        context.set_offline(True)
+        log(page, "0.31")
+        log(page, "0.32")
+        assert page.inner_text("#waiting-title") == "2 readings wait on this phone"
+        assert "can't be loaded again without signal" in page.inner_text("#waiting")
+        with pytest.raises(sync_api.Error, match="ERR_INTERNET_DISCONNECTED"):
+            page.reload()
+        page.close()  # before the signal comes back with the end of the browser
+        context.close()
+        assert stored(db) == []
+
+        context = opened()
+        page = context.new_page()
+        page.goto(f"{address}/")
+        page.wait_for_selector("#waiting", state="hidden")
+        context.close()
+    assert stored(db) == ["0.31 ohm", "0.32 ohm"]
