@@ -3,23 +3,42 @@
 
 from __future__ import annotations
 
+import random
 import tempfile
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.merging.laptops import CODES, EDITS, Laptop, first_laptop, rename_box, ring
+from tests.merging.laptops import (
+    CODES,
+    EDITS,
+    Laptop,
+    add_box,
+    annotate,
+    first_laptop,
+    land,
+    rename_box,
+    ring,
+)
 from tests.merging.laptops import search as search_on
 from wiretrack.registry import fault_searches, ringouts
 from wiretrack.registry.merging_state import LOGS
 from wiretrack.tags import normalise
 
-QUICK = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
-step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 60))
+QUICK = settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 11))
+# Few records, so that copies meet over the same ones: 3 lands, 0 and 12 cap the same end.
+close_step = st.tuples(
+    st.sampled_from((annotate, land, add_box, rename_box)),
+    st.sampled_from(CODES[:2]),
+    st.sampled_from((0, 3, 12)),
+)
 meeting_of = st.tuples(st.integers(0, 2), st.sampled_from((max, min)))
-plain_step = st.tuples(st.sampled_from(EDITS), st.sampled_from(CODES), st.integers(0, 60))
+plain_step = st.tuples(st.sampled_from(EDITS), st.sampled_from(CODES), st.integers(0, 11))
+own_steps = st.lists(plain_step, min_size=5, max_size=8)
 
 
 def edit(laptop: Laptop, steps: list[Any]) -> None:
@@ -57,8 +76,8 @@ def check(laptop: Laptop) -> None:
 
 
 @QUICK
-@given(before=st.lists(step, max_size=4), one=st.lists(step, max_size=8),
-       two=st.lists(step, max_size=8))  # fmt: skip
+@given(before=st.lists(step, max_size=4), one=st.lists(step, min_size=6, max_size=10),
+       two=st.lists(step, min_size=6, max_size=10))  # fmt: skip
 def test_it_does_not_matter_which_of_two_copies_takes_the_other(
     before: list[Any], one: list[Any], two: list[Any]
 ) -> None:
@@ -80,7 +99,7 @@ def test_it_does_not_matter_which_of_two_copies_takes_the_other(
 
 
 @QUICK
-@given(one=st.lists(step, max_size=8), two=st.lists(step, max_size=8))
+@given(one=st.lists(step, min_size=6, max_size=10), two=st.lists(step, min_size=6, max_size=10))
 def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
     one: list[Any], two: list[Any]
 ) -> None:
@@ -102,8 +121,7 @@ def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
 
 
 @QUICK
-@given(steps=st.lists(plain_step, max_size=6), two=st.lists(plain_step, max_size=6),
-       three=st.lists(plain_step, max_size=6))  # fmt: skip
+@given(steps=own_steps, two=own_steps, three=own_steps)
 def test_three_copies_come_to_the_same_in_any_grouping(
     steps: list[Any], two: list[Any], three: list[Any]
 ) -> None:
@@ -124,7 +142,13 @@ def test_three_copies_come_to_the_same_in_any_grouping(
 
 
 @QUICK
-@given(st.lists(st.tuples(st.integers(0, 2), st.one_of(step, meeting_of)), max_size=24))
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 2), st.one_of(close_step, close_step, meeting_of)),
+        min_size=14,
+        max_size=26,
+    )
+)
 def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -143,6 +167,27 @@ def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]
             other.merge(laptops[0])
             assert other.state() == laptops[0].state()
         check(laptops[0])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_path: Path) -> None:
+    chance = random.Random(seed)
+    a = first_laptop(tmp_path)
+    laptops = [a, a.twin(tmp_path / "b.db"), a.twin(tmp_path / "c.db")]
+    for _ in range(60):
+        laptop, other = chance.sample(laptops, 2)
+        if chance.random() < 0.3:
+            laptop.merge(other, chance.choice((max, min)))
+            check(laptop)
+        else:
+            action = chance.choice((annotate, annotate, land, land, *EDITS, rename_box))
+            action(laptop, chance.choice(CODES), chance.choice((0, 3, 12, 2, 5)))
+    for other in laptops[1:]:
+        a.merge(other)
+    for other in laptops[1:]:
+        assert not other.merge(a).conflicts
+        assert other.state() == a.state()
+    check(a)
 
 
 @QUICK

@@ -98,8 +98,8 @@ def merge(registry: Registry, decisions: Decisions, *, who: str | None = None) -
         coming = _coming(state)
         if coming.undecided:
             raise BadInputError(
-                f"{len(coming.undecided)} conflicts are undecided, the first:"
-                f" {coming.undecided[0].key}. Look at them, then merge again."
+                f"Undecided is {coming.undecided[0].key}, one of {len(coming.undecided)}."
+                " Look at them, then merge again."
             )
         if not coming.is_empty:
             _apply(state, who)

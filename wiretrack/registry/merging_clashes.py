@@ -87,7 +87,7 @@ def _new_name(state: State, table: str, row: Row, decision: Decision) -> str:
     if decision.name is not None:
         if _taken(state, table, row, decision.name):
             raise BadInputError(
-                f"There is a {NOUNS[table]} '{decision.name}' already. Name another."
+                f"Another {NOUNS[table]} is called '{decision.name}' already. Name another."
             )
         return decision.name
     if column == "tag":

@@ -20,6 +20,7 @@ TOGETHER: dict[str, dict[str, tuple[str, ...]]] = {
     "raceways": {"between": ("from_enclosure_id", "to_enclosure_id")},
     "poles": {"joins": ("one_terminal_id", "other_terminal_id")},
     "ends": {"landing": ("enclosure_id", "terminal_id", "state")},
+    "circuits": {"retired": ("retired_at",)},
     "conductors": {"retired": ("retired_at", "retired_because")},
 }
 # What the answers decide, not a person: see merging_answers.

@@ -120,35 +120,35 @@ def _site(_: State, row: Row) -> str:
 
 
 def _in_box(state: State, row: Row) -> str:
-    return f"{_code(state, 'enclosure_id', row['enclosure_id'])} {row['code']}"
+    return f"{_code(state, 'enclosure_id', row['enclosure_id'])}/{row['code']}"
 
 
 def _pole(state: State, row: Row) -> str:
     device = state.row("main.devices", row["device_id"]) or state.row(
         "theirs.devices", row["device_id"]
     )
-    return f"{_in_box(state, device)} {row['position']}" if device else str(row["id"])
+    return f"{_in_box(state, device)}/{row['position']}" if device else str(row["id"])
 
 
 def _of_pull(state: State, row: Row) -> str:
-    return f"{_code(state, 'pull_id', row['pull_id'])} {row['position']}"
+    return f"{_code(state, 'pull_id', row['pull_id'])}/{row['position']}"
 
 
 def _end_mark(state: State, row: Row) -> str:
     box = _code(state, "enclosure_id", row["enclosure_id"])
-    return f"{_code(state, 'pull_id', row['pull_id'])} {box} {row['mark']}"
+    return f"{_code(state, 'pull_id', row['pull_id'])}/{box}/{row['mark']}"
 
 
 def _end(state: State, row: Row) -> str:
-    return f"{_code(state, 'conductor_id', row['conductor_id'])} {row['side']}"
+    return f"{_code(state, 'conductor_id', row['conductor_id'])}/{row['side']}"
 
 
 def _ringout(state: State, row: Row) -> str:
-    return f"{_code(state, 'pull_id', row['pull_id'])} {row['at']}"
+    return f"{_code(state, 'pull_id', row['pull_id'])}/{row['at']}"
 
 
 def _search(state: State, row: Row) -> str:
-    return f"{_code(state, 'circuit_id', row['circuit_id'])} {row['at']}"
+    return f"{_code(state, 'circuit_id', row['circuit_id'])}/{row['at']}"
 
 
 _COMPOSED: dict[str, Callable[[State, Row], str]] = {
@@ -200,5 +200,5 @@ _JOINT: dict[tuple[str, str], Callable[[State, Row], str | None]] = {
     ("poles", "joins"): _joins,
     ("site", "rules"): _rules,
     ("conductors", "retired"): _retired,
-    ("circuits", "retired_at"): _circuit_retired,
+    ("circuits", "retired"): _circuit_retired,
 }

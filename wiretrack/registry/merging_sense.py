@@ -110,7 +110,7 @@ def gone_on_apart(state: State) -> list[Row]:
             f" (SELECT 1 FROM main.{answers} AS o WHERE o.id = a.id))"
         ):
             if row["mine"] and row["theirs"]:
-                name = name_of(state, table, row).rpartition(" ")[0]
+                name = name_of(state, table, row).rpartition("/")[0]
                 counts = {"mine": row["mine"], "theirs": row["theirs"]}
                 found.append({"what": what, "name": name, **counts})
     return found
@@ -156,7 +156,7 @@ def _settle_ends(state: State, one: str, other: str) -> None:
     if len(moved) < 2:
         return
     conductor = state.row("temp.after_conductors", moved[MINE][0]["conductor_id"])
-    key = key_of(state, "conductors", conductor or {}, "both ends on one terminal")
+    key = key_of(state, "conductors", conductor or {}, "both-ends")
     decision = state.decisions.of(key)
     sides = {
         side: Side(f"{rows[0]['side']} end: {value_of(state, 'ends', _LANDING, rows[0])}")
@@ -195,18 +195,24 @@ def _settle_circuit(state: State, record: str, conductors: list[str]) -> None:
     retired = Side(f"retired; {tags} too, {reason}", circuit["retired_at"])
     working = Side(f"in service, with {tags}")
     sides = (retired, working) if retired_by == MINE else (working, retired)
-    key = key_of(state, "circuits", circuit, "in service")
+    key = key_of(state, "circuits", circuit, "in-service")
     decision = state.decisions.of(key)
     state.conflicts.append(Conflict(key, *sides, takes=decision.side if decision else None))
     if decision is None:
         return
-    if decision.side != retired_by:
-        lost = {"retired_at": circuit["retired_at"]}
-        state.decide("circuits", circuit, {"retired_at": None}, lost)
-        return
-    wins = {"retired_at": circuit["retired_at"], "retired_because": reason}
-    for row in rows:
-        state.decide("conductors", row, wins, {"retired_at": None, "retired_because": None})
+    outcomes = (  # of the circuit and of its conductors; either way all of them are decided on
+        ({"retired_at": circuit["retired_at"]}, {"retired_at": None}),
+        ({"retired_at": circuit["retired_at"], "retired_because": reason},
+         {"retired_at": None, "retired_because": None}),
+    )  # fmt: skip
+    for table, found, (as_retired, as_working) in zip(
+        ("circuits", "conductors"), ([circuit], rows), outcomes, strict=True
+    ):
+        wins, loses = (
+            (as_retired, as_working) if decision.side == retired_by else (as_working, as_retired)
+        )
+        for row in found:
+            state.decide(table, row, wins, dict(loses))
 
 
 def _reason(state: State, circuit: str) -> str:
