@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.ringout.bundles import arranged
+from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.bundle import Bundle, FarEnd
 from wiretrack.ringout.engine import Ringout
@@ -107,3 +107,66 @@ def test_two_look_alikes_and_nothing_else_are_called_impossible_at_once() -> Non
     assert result.unresolved == ("T1", "T2", "1", "2")
     assert any("reference" in note and "diode" in note for note in result.notes)
     assert not ring_out(look_alikes(0, 2, references=("raceway",))).unresolved
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_with_a_helper_a_short_leaves_only_its_two_conductors_open(seed: int) -> None:
+    wires = look_alikes(seed, 5 + seed, crew=2, references=("raceway",))
+    one, two = wires.rng.sample(sorted(wires.mate), 2)
+    wires.shorted = [(one, two)]
+    result = ring_out(wires)
+    assert not wrong_matches(wires, result)
+    assert set(result.unresolved) & set(wires.mate) <= {one, two}
+    assert [fault.kind for fault in result.faults] == ["short"]
+
+
+def test_matches_that_colours_alone_tell_are_named() -> None:
+    """Of two spliced with each other's colour nothing read in one walk can tell."""
+    bundle, mate = arranged(["BK", "RD", "BK"], (0, 1, 2), references=("raceway",))
+    swapped = {"T1": "2", "T2": "1", "T3": "3"}
+    result = ring_out(Wires(bundle, swapped))
+    wrong = {match.near for match in result.matches if swapped[match.near] != match.far}
+    assert wrong <= set(result.by_colour)
+    assert any("no colour changes on the way" in note for note in result.notes)
+    plain, mate = arranged(["BK"] * 3, (0, 1, 2))
+    assert not ring_out(Wires(plain, mate)).by_colour
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_wherever_colours_are_exchanged_a_wrong_match_is_named_as_resting_on_them(
+    seed: int,
+) -> None:
+    rng = random.Random(seed)
+    size = rng.randint(3, 10)
+    colours = [rng.choice(("BK", "RD", "BU")) for _ in range(size)]
+    bundle, mate = arranged(colours, rng.sample(range(size), size))
+    one, two = rng.sample(sorted(mate), 2)
+    swapped = {**mate, one: mate[two], two: mate[one]}
+    result = ring_out(Wires(bundle, swapped, rng=rng))
+    wrong = {match.near for match in result.matches if swapped[match.near] != match.far}
+    assert wrong <= set(result.by_colour)
+
+
+def test_a_broken_conductor_is_never_matched_without_a_word() -> None:
+    for seed in range(150):
+        wires = random_wires(seed, 2, 8)
+        broken = wires.rng.choice(sorted(wires.mate))
+        wires.broken = {broken}
+        result = ring_out(wires)
+        if broken in {match.near for match in result.matches}:
+            named = any(f.kind == "open" and broken in f.ends for f in result.faults)
+            assert named or broken in result.by_exclusion
+            assert named or any(
+                "Never read closed" in note and broken in note for note in result.notes
+            )
+        else:
+            assert broken in result.unresolved
+
+
+def test_two_that_were_joined_and_never_read_closed_are_not_matched_by_colour_alone() -> None:
+    bundle, mate = arranged(["BK", "RD"], (1, 0))
+    result = ring_out(Wires(bundle, mate, broken={"T1"}))
+    assert not result.matches
+    (fault,) = result.faults
+    assert fault.kind == "open"
+    assert "at most one of them is whole" in fault.evidence

@@ -74,7 +74,14 @@ class Knowledge:
         """
         if not self.bundle.colours_agree:
             return False
-        searched = [p for p in PLACES if self.bare_depth(p) >= OPEN_TOUCHES]
+        searched = tuple(p for p in PLACES if self.bare_depth(p) >= OPEN_TOUCHES)
+        if not searched or len({end.colour for end in self.bundle.near}) < 2:
+            return True
+        return self.facts.remember(
+            "trust", (searched, *self._heard()), lambda: self._colours_fit(searched)
+        )
+
+    def _colours_fit(self, searched: tuple[Place, ...]) -> bool:
         return not any(
             self._needs_other_colours(stage)
             for stage in self.stages
@@ -87,11 +94,17 @@ class Knowledge:
             return False
         return propagate(plain, [stage], self.contacts)
 
-    def _state(self, but: Stage | None = None) -> tuple[object, ...]:
-        """Return what identifies the state of all stages but one."""
-        counts = [(key, len(s.touches)) for key, s in self.facts.stages.items() if s is not but]
+    def _state(self) -> tuple[object, ...]:
+        """Return what identifies the state of all stages."""
+        counts = [(key, len(s.touches)) for key, s in self.facts.stages.items()]
         fitted = [len(stage.touches) for stage in self.facts.fitted.values()]
         return (*counts, *fitted)
+
+    def _heard(self, but: Stage | None = None) -> tuple[object, ...]:
+        """Return what identifies the closed readings of all stages but one."""
+        heard = [(key, *s.heard) for key, s in self.facts.stages.items() if s is not but]
+        fitted = [len(stage.touches) for stage in self.facts.fitted.values()]
+        return (*heard, *fitted)
 
     @cached_property
     def start(self) -> Candidates:
@@ -104,7 +117,7 @@ class Knowledge:
         """Return who may be whom by all that was read."""
         return self.facts.remember(
             "found",
-            self._state(),
+            (self.trust_colours, *self._heard()),
             lambda: conclude(
                 self.start,
                 [*self.stages, *self.fitted],
@@ -172,7 +185,8 @@ class Knowledge:
         from wiretrack.ringout.probing import Model
 
         key = ("model", stage.at, stage.groups)
-        return self.facts.remember(key, self._state(stage), lambda: Model(stage, self))
+        state = (self.trust_colours, *self._heard(stage))
+        return self.facts.remember(key, state, lambda: Model(stage, self))
 
     def apart(self, stage: Stage) -> list[int]:
         """Return, per end here, the ends that no join of `stage` can hold together with it.

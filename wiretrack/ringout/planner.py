@@ -32,7 +32,8 @@ class Planner:
         self.known = Knowledge(facts)
         self.here: Place = facts.place
         self.there: Place = other_place(facts.place)
-        self.helped = facts.bundle.crew == 2
+        # What touches is seen from both places only, so then the person with the meter walks.
+        self.helped = facts.bundle.crew == 2 and not any(self.known.contacts.sure.values())
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""

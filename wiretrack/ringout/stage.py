@@ -64,6 +64,11 @@ class Stage:
         """Return whether nothing was joined at the other place: closed then means touching."""
         return not self.groups
 
+    @property
+    def heard(self) -> tuple[int, int, bool]:
+        """Return what changes whenever the closed readings do."""
+        return self.version, sum(closed for _, _, closed in self.bunches), bool(self.touches)
+
     def add(self, touch: Touch) -> None:
         """Take in one touch."""
         whole = self.size - sum(group.bit_count() - 1 for group in self.groups)
