@@ -11,7 +11,7 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors"},
-    {"sources", "words", "tags", "records", "resources", "plain"},
+    {"sources", "words", "tags", "records", "resources", "plain", "broken_json"},
     {"electrical"},
     {"registry", "ringout", "labels", "interchange", "topology", "reports", "binder"},
     {"tasks"},

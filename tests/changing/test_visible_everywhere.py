@@ -250,7 +250,8 @@ def test_the_page_of_an_old_label_links_to_what_follows(
     bearer = {"Authorization": "Bearer lantern-moss-17"}
     row = next(row for row in cut["cut"] if row["tag"] == HOIST_L1)
     page = client.get(f"/{HOIST_L1}", headers=bearer).text
-    assert "Retired: cut in two on 2026-05-02." in page
+    assert "cut in two" in page
+    assert AT in page
     for piece in ("near", "far"):
         assert f'<a href="/{row[piece]["tag"]}">' in page
     assert "Land, cap or loosen" not in page
@@ -261,8 +262,8 @@ def test_the_page_of_an_old_label_links_to_what_follows(
     assert answer["retired"]["because"] == "cut"
     retire(mill, "SLIPLT", abandoned=True, at=AT)
     assert "SLIPLT" not in client.get("/tests", headers=bearer).text
-    assert "Retired on 2026-05-02." in client.get("/circuits/SLIPLT", headers=bearer).text
-    assert "Abandoned conductors" in client.get("/enclosures/JT1", headers=bearer).text
+    assert AT in client.get("/circuits/SLIPLT", headers=bearer).text
+    assert "abandoned" in client.get("/enclosures/JT1", headers=bearer).text.lower()
     app.extensions["registries"].close()
 
 

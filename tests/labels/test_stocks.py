@@ -163,10 +163,15 @@ def test_every_fault_of_a_file_is_told_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "why"),
     [
-        (b"", "it is not JSON"),
-        (b'{"format": "wiretrack-stocks/1", "stocks": [', "it is not JSON"),
+        (b"", "line 1, column 1: The file breaks off here. It looks cut off; fetch or write it"),
+        (b'{"format": "wiretrack-stocks/1", "stocks": [', "The file breaks off here."),
+        (
+            b'{"format":\n "x" "y"}',
+            "line 2, column 6: The file is not JSON. A comma or a closing bracket is missing here.",
+        ),
+        (b'{"stocks": ' + b"9" * 5000 + b"}", "It is not JSON: a number in it is too long."),
         (b"\xff\xfe{", "it is not UTF-8 text"),
-        (b"[" * 100_000, "it is not JSON"),
+        (b"[" * 100_000, "It nests lists or objects too deeply."),
         (b'{"format": "wiretrack-stocks/1", "stocks": NaN}', "NaN is not a number"),
         (b"[]", "[] is not of type 'object'"),
         (b'{"stocks": []}', "'format' is a required property"),

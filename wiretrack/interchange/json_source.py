@@ -9,6 +9,7 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.broken_json import meaning, position
 from wiretrack.interchange import raw
 from wiretrack.interchange.places import Faults, JsonPlaces
 from wiretrack.interchange.raw import DoubledKeys, NotANumber, RawSite, fatal, read_text
@@ -20,18 +21,6 @@ if TYPE_CHECKING:
 _MAX_DIGITS = 40
 # Escapes that may stand for a character that no text may hold; tabs and returns between tokens.
 _ESCAPES = re.compile(r"\\(?:[bfnrt]|u(?:00[01789]|20[26]|d[89a-f]))", re.IGNORECASE)
-_MEANINGS = {
-    "Expecting value": "A value is missing here.",
-    "Expecting property name enclosed in double quotes": "A key in double quotes is missing here.",
-    "Expecting ':' delimiter": "A colon is missing here.",
-    "Expecting ',' delimiter": "A comma or a closing bracket is missing here.",
-    "Invalid control character at": "A text holds a control character or a line break here.",
-    "Invalid \\escape": "A backslash stands before a character that needs none.",
-    "Invalid \\uXXXX escape": "Four hexadecimal digits are missing after \\u.",
-    "Extra data": "Something follows after the end of the document.",
-    "Illegal trailing comma before end of object": "A comma stands before a closing bracket.",
-    "Illegal trailing comma before end of array": "A comma stands before a closing bracket.",
-}
 
 
 def read_json(file: Path) -> RawSite:
@@ -50,7 +39,7 @@ def read_json(file: Path) -> RawSite:
     try:
         data = parser.parse(text)
     except json.JSONDecodeError as error:
-        raise fatal(file, _position(error), _meaning(error)) from error
+        raise fatal(file, position(error), meaning(error)) from error
     except RecursionError as error:
         message = "The file nests lists or objects too deeply. A site file has few levels."
         raise fatal(file, "", message) from error
@@ -98,14 +87,3 @@ class Parser:
 
     def _int(self, text: str) -> int | NotANumber:
         return int(text) if len(text) <= _MAX_DIGITS else self._impossible(text)
-
-
-def _position(error: json.JSONDecodeError) -> str:
-    return f"line {error.lineno}, column {error.colno}"
-
-
-def _meaning(error: json.JSONDecodeError) -> str:
-    at_end = error.pos >= len(error.doc.rstrip())
-    if error.msg.startswith("Unterminated string") or (at_end and "Expecting" in error.msg):
-        return "The file breaks off here. It looks cut off; fetch or write it again."
-    return f"The file is not JSON. {_MEANINGS.get(error.msg, 'It goes wrong here.')}"

@@ -11,6 +11,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
+from wiretrack.broken_json import meaning, position
 from wiretrack.errors import Fault, StockFileError, TableEntryError
 from wiretrack.resources import shipped
 
@@ -178,8 +179,13 @@ def _read(path: Path) -> str:
 def _parse(text: str, file: str) -> list[Stock]:
     try:
         document = json.loads(text, parse_constant=_refuse_constant)
-    except (ValueError, RecursionError) as error:
-        raise StockFileError(file, [Fault("", f"it is not JSON ({error})")]) from None
+    except json.JSONDecodeError as error:
+        fault = Fault(position(error), meaning(error))
+        raise StockFileError(file, [fault]) from None
+    except RecursionError:
+        raise StockFileError(file, [Fault("", "It nests lists or objects too deeply.")]) from None
+    except ValueError as error:  # a number that JSON doesn't know, or one of too many digits
+        raise StockFileError(file, [Fault("", f"It is not JSON: {_told(error)}.")]) from None
     faults = list(_schema_faults(document))
     if faults:
         raise StockFileError(file, faults)
@@ -196,8 +202,16 @@ def _parse(text: str, file: str) -> list[Stock]:
     return stocks
 
 
+class _NoNumberError(ValueError):
+    """A constant that is no number of JSON: NaN or Infinity."""
+
+
 def _refuse_constant(text: str) -> float:
-    raise ValueError(f"{text} is not a number")
+    raise _NoNumberError(f"{text} is not a number")
+
+
+def _told(error: ValueError) -> str:
+    return str(error) if isinstance(error, _NoNumberError) else "a number in it is too long"
 
 
 @lru_cache(maxsize=1)

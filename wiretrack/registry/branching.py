@@ -32,6 +32,20 @@ def standing(rows: Sequence[Row]) -> list[Row]:
     return min((_way(by_id, row) for row in rows if row["seq"] == deepest), key=_ids)
 
 
+def superseding(rows: Sequence[Row]) -> list[list[Row]]:
+    """Return the answers step by step: the first one, and those that superseded it in turn."""
+    chains: dict[str, list[Row]] = {}
+    order: list[list[Row]] = []
+    for row in rows:
+        chain = chains.get(row["supersedes"] or "")
+        if chain is None:
+            chain = []
+            order.append(chain)
+        chain.append(row)
+        chains[row["id"]] = chain
+    return order
+
+
 def is_before(one: Sequence[str], other: Sequence[str]) -> bool:
     """Return whether the way of identifiers `one` counts before the way `other`."""
     return (-len(one), list(one)) < (-len(other), list(other))

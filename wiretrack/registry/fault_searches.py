@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
-from wiretrack.registry.branching import standing
+from wiretrack.registry.branching import standing, superseding
 from wiretrack.registry.fault_search_rows import SEARCHES
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.keeping import id_of, insert, now, packed
@@ -167,16 +167,9 @@ def _answer_rows(registry: Registry, search_id: str) -> list[Row]:
 
 
 def _answers(rows: list[Row]) -> tuple[SearchAnswer, ...]:
-    chains: dict[str, list[Row]] = {}
-    order: list[list[Row]] = []
-    for row in rows:
-        chain = chains.get(row["supersedes"] or "")
-        if chain is None:
-            chain = []
-            order.append(chain)
-        chain.append(row)
-        chains[row["id"]] = chain
-    kept = [c for c in order if json.loads(c[-1]["answer"])["outcome"] != UNDONE["outcome"]]
+    kept = [
+        c for c in superseding(rows) if json.loads(c[-1]["answer"])["outcome"] != UNDONE["outcome"]
+    ]
     return tuple(_answer(number, chain) for number, chain in enumerate(kept, 1))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
-from wiretrack.registry.branching import standing
+from wiretrack.registry.branching import standing, superseding
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.keeping import id_of, insert, now, packed
 
@@ -250,11 +250,4 @@ def _answer(number: int, chain: list[dict[str, Any]]) -> StoredAnswer:
 
 
 def _chains(registry: Registry, ringout_id: str) -> list[list[dict[str, Any]]]:
-    rows = _answer_rows(registry, ringout_id)
-    chains: dict[str, list[dict[str, Any]]] = {}
-    for row in rows:
-        earlier = chains.get(row["supersedes"] or "")
-        chains[row["id"]] = [row] if earlier is None else earlier
-        if earlier is not None:
-            earlier.append(row)
-    return [chains[row["id"]] for row in rows if row["supersedes"] is None]
+    return superseding(_answer_rows(registry, ringout_id))
