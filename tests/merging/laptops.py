@@ -17,7 +17,7 @@ from wiretrack.registry.health import problems
 from wiretrack.registry.merging_conflicts import Decision, Decisions
 from wiretrack.registry.merging_state import LOGS, TABLES
 from wiretrack.registry.store import Registry, open_registry
-from wiretrack.tasks.merging import meeting
+from wiretrack.tasks.merging import decisions_of, meeting
 from wiretrack.tasks.sites import backup, load_site, new_site
 
 if TYPE_CHECKING:
@@ -226,3 +226,28 @@ def search(laptop: Laptop, _: str, number: int) -> None:
 
 
 EDITS = (add_box, annotate, land, retire, read, print_label, ring, search)
+
+
+def look(laptop: Laptop, other: Path | Laptop, **typed: Any) -> Coming:
+    file = other.path if isinstance(other, Laptop) else other
+    with laptop.open() as registry, meeting(registry, file) as met:
+        return met.look(decisions_of(**typed))
+
+
+def merge(laptop: Laptop, other: Path | Laptop, **typed: Any) -> dict[str, Any]:
+    file = other.path if isinstance(other, Laptop) else other
+    with laptop.open() as registry, meeting(registry, file) as met:
+        found = met.merge(decisions_of(**typed), who="Ada")
+        assert problems(registry) == []
+        return found
+
+
+def write(laptop: Laptop, sql: str, *values: object) -> None:
+    with laptop.open() as registry, registry.write("someone") as db:
+        db.execute(sql, list(values))
+
+
+def one(laptop: Laptop, sql: str, *values: object) -> Any:
+    with laptop.open() as registry:
+        row = registry.row(sql, list(values))
+        return row and next(iter(row.values()))

@@ -3,73 +3,28 @@
 
 from __future__ import annotations
 
+import gzip
+import itertools
 import json
-import os
-import random
-import signal
 import sqlite3
-import subprocess
-import sys
-import time
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
 
 import pytest
 
 from tests import pump
-from tests.merging.laptops import Laptop, annotate, first_laptop, land, read, ring
+from tests.merging.laptops import Laptop, annotate, land, look, merge, one, read, ring, write
+from tests.merging.model import Copy
 from tests.pump import L1, L2, PE
-from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.errors import BadInputError
 from wiretrack.records import Reading
 from wiretrack.registry import keeping, ringouts
 from wiretrack.registry.health import problems
 from wiretrack.registry.identity import part_id
-from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
 from wiretrack.tasks.landing import land as land_end
-from wiretrack.tasks.merging import decisions_of, meeting, read_decisions
-from wiretrack.tasks.sites import dump_site, new_site
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-    from wiretrack.registry.merging import Coming
+from wiretrack.tasks.sites import dump_site
 
 NEW = pump.tag("9ABCDE")
-
-
-@pytest.fixture
-def a(tmp_path: Path) -> Laptop:
-    return first_laptop(tmp_path)
-
-
-@pytest.fixture
-def b(a: Laptop, tmp_path: Path) -> Laptop:
-    return a.twin(tmp_path / "b.db")
-
-
-def look(laptop: Laptop, other: Path | Laptop, **typed: Any) -> Coming:
-    file = other.path if isinstance(other, Laptop) else other
-    with laptop.open() as registry, meeting(registry, file) as met:
-        return met.look(decisions_of(**typed))
-
-
-def merge(laptop: Laptop, other: Path | Laptop, **typed: Any) -> dict[str, Any]:
-    file = other.path if isinstance(other, Laptop) else other
-    with laptop.open() as registry, meeting(registry, file) as met:
-        found = met.merge(decisions_of(**typed), who="Ada")
-        assert problems(registry) == []
-        return found
-
-
-def write(laptop: Laptop, sql: str, *values: object) -> None:
-    with laptop.open() as registry, registry.write("someone") as db:
-        db.execute(sql, list(values))
-
-
-def one(laptop: Laptop, sql: str, *values: object) -> Any:
-    with laptop.open() as registry:
-        row = registry.row(sql, list(values))
-        return row and next(iter(row.values()))
 
 
 def test_both_values_are_shown_with_who_wrote_them_and_when(a: Laptop, b: Laptop) -> None:
@@ -331,136 +286,26 @@ def test_what_was_changed_past_the_history_is_a_conflict(a: Laptop, b: Laptop) -
     assert (found.mine.value, found.theirs.value, found.theirs.by) == (None, "slipped in", None)
 
 
-def test_copies_that_do_not_belong_together_are_refused(
-    a: Laptop, b: Laptop, tmp_path: Path
-) -> None:
-    new_site(tmp_path / "other.db", "Another")
-    with pytest.raises(BadInputError, match="don't descend from one another"):
-        look(a, tmp_path / "other.db")
-    with pytest.raises(BadInputError, match="is this registry itself"):
-        look(a, a.path)
-    with pytest.raises(RegistryError, match="does not exist"):
-        look(a, tmp_path / "none.db")
-    text = tmp_path / "text"
-    text.write_text("no registry", "utf-8")
-    with pytest.raises(RegistryError, match="is not a registry"):
-        look(a, text)
-
-
-def test_a_damaged_copy_is_refused_in_words(a: Laptop, b: Laptop, tmp_path: Path) -> None:
-    cut = tmp_path / "cut.db"
-    cut.write_bytes(b.path.read_bytes()[:60_000])
-    with pytest.raises(RegistryError, match=r"cut\.db is damaged"):
-        look(a, cut)
-    write(b, "DELETE FROM ends WHERE side = 'to'")
-    with pytest.raises(RegistryError) as caught:
-        look(a, b)
-    assert str(caught.value).startswith(f"{b.path} is damaged: conductor PMP001G has not two ends")
-    assert str(caught.value).endswith(f"Prove it with: wiretrack --db {b.path} verify")
-
-
-def test_a_copy_of_a_newer_version_is_refused(a: Laptop, b: Laptop) -> None:
-    with sqlite3.connect(b.path) as db:
-        db.execute("PRAGMA user_version = 99")
-    with pytest.raises(RegistryError, match=r"made by a newer wiretrack \(format 99"):
-        look(a, b)
-
-
-@pytest.mark.parametrize(
-    ("typed", "message"),
-    [
-        ({"decided": ["x=yes"]}, "'yes' is no side in 'x=yes'. Write mine or theirs."),
-        ({"decided": ["x"]}, "'x' is no decision. Write it like KEY=mine or KEY=theirs."),
-        ({"decided": ["x=mine", "x=theirs"]}, "x is decided twice. Decide it once."),
-        ({"renamed": ["a/b/note=C"]},
-         "a/b/note is not about two of one name. Decide it with --decide."),
-    ],
-)  # fmt: skip
-def test_a_wrong_decision_is_refused(typed: dict[str, Any], message: str) -> None:
-    with pytest.raises(BadInputError) as caught:
-        decisions_of(**typed)
-    assert str(caught.value) == message
-
-
-def test_a_decision_on_what_is_no_conflict_is_refused(a: Laptop, b: Laptop) -> None:
-    annotate(a, "one", 0)
-    annotate(b, "two", 0)
-    with pytest.raises(BadInputError) as caught:
-        look(a, b, decided=["conductor/X/note=mine"])
-    assert str(caught.value) == (
-        "'conductor/X/note' is not among what is to be decided. That is: conductor/PMP-001G/note."
+def test_a_copy_that_an_older_wiretrack_changed_is_merged(tmp_path: Path) -> None:
+    data = Path(__file__).parents[1] / "registry" / "data" / "version_4.db.gz"
+    old, new = tmp_path / "old.db", Laptop(tmp_path / "new.db", Copy(itertools.count()))
+    for path in (old, new.path):
+        path.write_bytes(gzip.decompress(data.read_bytes()))
+    with sqlite3.connect(old) as db:
+        (tag,) = db.execute("SELECT tag FROM conductors ORDER BY tag").fetchone()
+        db.execute("UPDATE conductors SET note = 'by the old one' WHERE tag = ?", [tag])
+        db.execute("DELETE FROM search_due")
+    db.close()
+    write(
+        new,
+        "UPDATE conductors SET retired_at = '2026-01-01', retired_because = 'removed'"
+        " WHERE tag = ?",
+        tag,
     )
-
-
-@pytest.mark.parametrize("text", ["[]", "{", '{"x": 1}', '{"x": {"keep": "mine"}}'])
-def test_a_wrong_file_of_decisions_is_refused(text: str, tmp_path: Path) -> None:
-    file = tmp_path / "decisions.json"
-    file.write_text(text, "utf-8")
-    with pytest.raises(BadInputError, match="Write it like"):
-        read_decisions(file)
-
-
-def test_a_file_of_decisions_says_what_would_be_typed(tmp_path: Path) -> None:
-    file = tmp_path / "decisions.json"
-    file.write_text('{"a/b": "mine", "c/d": {"keeps": "theirs", "rename": "E"}}', "utf-8")
-    assert read_decisions(file) == (("a/b=mine", "c/d=theirs"), ("c/d=E",))
-
-
-MERGER = """
-import os, signal, sys
-from pathlib import Path
-from wiretrack.registry import merging
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.merging import decisions_of, meeting
-
-die_at = sys.argv[3]
-if die_at:
-    setattr(merging, die_at, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
-with open_registry(sys.argv[1]) as registry, meeting(registry, Path(sys.argv[2])) as met:
-    print("ready", flush=True)
-    met.merge(decisions_of(rest="theirs"))
-"""
-
-
-def started(copy: Laptop, other: Laptop, die_at: str = "") -> subprocess.Popen[str]:
-    command = [sys.executable, "-c", MERGER, str(copy.path), str(other.path), die_at]
-    return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-
-
-@pytest.fixture
-def much(b: Laptop) -> Laptop:
-    for number in range(30):
-        read(b, "", number)
-        annotate(b, str(number), number)
-        ring(b, "x", number)
-    return b
-
-
-@pytest.mark.parametrize("place", ["_apply", "refresh_search", "_prove"])
-def test_a_merge_killed_between_its_writes_leaves_nothing(
-    place: str, a: Laptop, much: Laptop
-) -> None:
-    before = a.state(), a.ids("changes")
-    with started(a, much, place) as process:
-        assert process.wait() == -signal.SIGKILL
-    assert (a.state(), a.ids("changes")) == before
-    with open_registry(a.path) as registry:
-        assert problems(registry) == []
-
-
-def test_a_merge_killed_at_any_moment_leaves_all_or_nothing(
-    a: Laptop, much: Laptop, tmp_path: Path
-) -> None:
-    nothing, moments = a.state(), random.Random(8)
-    whole = a.twin(tmp_path / "whole.db")
-    merge(whole, much)
-    for number in range(10):
-        copy = a.twin(tmp_path / f"killed{number}.db")
-        with started(copy, much) as process:
-            assert process.stdout is not None
-            assert process.stdout.readline() == "ready\n"
-            time.sleep(moments.uniform(0, 0.12))
-            os.kill(process.pid, signal.SIGKILL)
-        assert copy.state() in (nothing, whole.state())
-        with open_registry(copy.path) as registry:
-            assert problems(registry) == []
+    merge(new, old)
+    with new.open() as registry:
+        (row,) = registry.rows("SELECT * FROM conductors WHERE tag = ?", [tag])
+    assert (row["note"], row["retired_because"]) == ("by the old one", "removed")
+    with sqlite3.connect(old) as db:
+        assert db.execute("PRAGMA user_version").fetchone() == (4,)
+    db.close()

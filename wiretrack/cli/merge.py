@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.group import INTERRUPTED, complain
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import counted, heading, indented, print_json, say, table
 
@@ -75,7 +76,10 @@ def command(
         found = _look(met, decisions)
         if asking and not found["nothing_new"]:
             show(found)
-            decisions, found = _ask_all(met, decisions, found)
+            try:
+                decisions, found = _ask_all(met, decisions, found)
+            except click.Abort:
+                ctx.exit(complain("stopped. Nothing was merged.", INTERRUPTED))
         undecided = [c for c in found["conflicts"] if c["takes"] is None]
         if not (look or undecided or found["nothing_new"]):
             found = met.merge(decisions, who=person())
