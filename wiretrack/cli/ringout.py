@@ -111,32 +111,9 @@ def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
     if as_json:
         print_json(found)
     else:
-        _show_plan(found)
+        from wiretrack.cli.ringout_methods import show_plan
 
-
-def _show_plan(found: Mapping[str, Any]) -> None:
-    heading(found["pull"], f"{found['near']} → {found['far']}", f"{found['conductors']} conductors")
-    table(
-        ("method", "needs", "walks", "joins", "touches", "at most", "for contacts"),
-        (
-            (
-                m["method"],
-                m["needs"],
-                m["walks"],
-                m["joins"],
-                f"{m['touches_expected']:g}",
-                m["touches_worst"],
-                f"{m['touches_for_contacts']:g}",
-            )
-            for m in found["methods"]
-        ),
-    )
-    say(
-        f"No plan can do with fewer than {found['bound']:g} touches on average: log2 of the number"
-        " of arrangements. Touches for contacts search for conductors touching each other."
-    )
-    for note in found["notes"]:
-        say(note)
+        show_plan(found)
 
 
 @command.command("status")

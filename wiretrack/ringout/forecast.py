@@ -1,32 +1,37 @@
 # SPDX-License-Identifier: MIT
 """How many walks, joins and touches a ring-out will take, before it begins.
 
-The joins follow from the bundle. The expected touches are the mean over imagined arrangements
-of a sound bundle; above 100 conductors they are scaled from 100 with the power 1.42, measured
-on bundles of up to 200. The most touches count every component that has room, for every end.
+Up to some dozens of conductors the numbers are the mean, and the most, over imagined arrangements
+of a sound bundle. Above, they are scaled from a smaller bundle with the same shares of each colour,
+and are good to some 15 %: by powers measured on one colour (joins of any size up to 200 conductors,
+pairs and a resistor kit up to 40 and 100), and for a helper by what his touches are reckoned to be.
 """
 
 from __future__ import annotations
 
-import random
+from collections import Counter
 from dataclasses import dataclass, replace
+from math import log2
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, other_place
-from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.fit_rounds import MOST_ROUNDS
+from wiretrack.ringout.helping import fewest, rounds
+from wiretrack.ringout.imagining import imagine, imagine_all
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.one_join import most_against_it, the_join
+from wiretrack.ringout.resistors import usable
 from wiretrack.ringout.screening import next_cut
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Done, Fit, Join, Ohms, Probe, Result, Walk
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.probing import Model
-    from wiretrack.ringout.steps import Action, Answer
+    from collections.abc import Sequence
 
-LARGEST = 100  # conductors of an imagined bundle; above, the touches are scaled
-GROWTH = 1.42
-_EFFORT = 240  # conductors imagined in all
+    from wiretrack.ringout.engine import Ringout
+    from wiretrack.ringout.probing import Model
+
+_ALL = 4  # conductors; up to so many every arrangement is imagined
 
 
 @dataclass(frozen=True)
@@ -39,97 +44,112 @@ class Forecast:
     worst: int
     screening: float
     whole: bool  # whether every conductor is identified
+    about: bool = False  # whether the numbers are scaled from a smaller bundle
 
 
-class Imagined:
-    """A sound bundle in one arrangement, which answers every step."""
+@dataclass(frozen=True)
+class _Growth:
+    """Up to how many conductors to imagine, how much, and how the numbers grow above."""
 
-    def __init__(self, bundle: Bundle, rng: random.Random) -> None:
-        self.bundle = bundle
-        far = list(bundle.far)
-        rng.shuffle(far)
-        near = sorted(bundle.near, key=lambda end: end.colour or "")
-        far.sort(key=lambda end: end.colour or "")
-        self._wire = {("near", end.name): i for i, end in enumerate(near)}
-        self._wire.update({("far", end.name): i for i, end in enumerate(far)})
-        self._wire.update(
-            {
-                (p, n): bundle.size + i
-                for p in ("near", "far")
-                for i, n in enumerate(bundle.references)
-            }
-        )
-        self._joins: dict[str, tuple[tuple[str, ...], ...]] = {"near": (), "far": ()}
-        self._fits: list[Fit] = []
-        self._net: list[int] = []
-        self._connect()
-
-    def answer(self, step: Action) -> Answer:
-        """Return what would be read, or that the step is done."""
-        if isinstance(step, Probe):
-            one, two = (self._net[self._wire[step.at, name]] for name in step.between)
-            return Ohms(0.0 if one == two else self._through_resistors(one, two))
-        if isinstance(step, Fit):
-            self._fits.append(step)
-        elif not isinstance(step, Walk):
-            self._joins[step.at] = step.groups if isinstance(step, Join) else ()
-            self._fits = [fit for fit in self._fits if fit.at != step.at]
-            self._connect()
-        return Done()
-
-    def _through_resistors(self, one: int, two: int) -> float | None:
-        """Return the resistors between two nets, in Ω, all of which share one common return."""
-        if not self._fits:
-            return None
-        fit = self._fits[-1]
-        values = {self._net[self._wire[fit.at, r.end]]: r.ohms for r in fit.resistors}
-        values[self._net[self._wire[fit.at, fit.common]]] = 0.0
-        return values[one] + values[two] if one in values and two in values else None
-
-    def _connect(self) -> None:
-        net = list(range(self.bundle.size + len(self.bundle.references)))
-        for place, groups in self._joins.items():
-            for group in groups:
-                joined = {net[self._wire[place, name]] for name in group}
-                net = [min(joined) if one in joined else one for one in net]
-        self._net = net
+    limit: int
+    effort: int  # conductors imagined in all
+    touches: float  # powers of the number of conductors
+    worst: float
+    screening: float = 0.0
+    joins: float = 0.0
 
 
-def imagine(bundle: Bundle, seed: int) -> Ringout:
-    """Return a finished ring-out of a sound bundle in a random arrangement."""
-    ringing = Ringout(bundle)
-    world = Imagined(bundle, random.Random(seed))
-    while not isinstance(step := ringing.next_step(), Result):
-        ringing.apply(step, world.answer(step))
-    return ringing
+_JOINS = _Growth(limit=48, effort=120, touches=1.45, worst=1.6)
+_PAIRS = _Growth(limit=16, effort=40, touches=1.85, worst=2.0, screening=1.85, joins=1.85)
+_KIT = _Growth(limit=40, effort=80, touches=1.0, worst=1.0)
+_HELPER = _Growth(limit=16, effort=40, touches=1.0, worst=1.0)
 
 
 def forecast(bundle: Bundle) -> Forecast:
     """Return what ringing out a bundle will take."""
-    scale = 1.0
-    imagined = bundle
-    if bundle.size > LARGEST:
-        scale = (bundle.size / LARGEST) ** GROWTH
-        imagined = _shrunk(bundle)
-    runs = [imagine(imagined, seed) for seed in range(max(1, _EFFORT // imagined.size // 2))]
+    growth = _growth(bundle)
+    if bundle.size <= growth.limit:
+        return _imagined(bundle, growth.effort)
+    small = _shrunk(bundle, growth.limit)
+    found = _imagined(small, growth.effort)
+    if growth is _HELPER:
+        return _grown_with_helper(found, small, bundle)
+    return _grown(found, growth, bundle.size / growth.limit)
+
+
+def _growth(bundle: Bundle) -> _Growth:
+    if bundle.crew == 2 and bundle.joins == "any":
+        return _HELPER
+    if bundle.resistors and len(usable(bundle)) ** MOST_ROUNDS >= max(class_sizes(bundle)):
+        return _KIT
+    return _PAIRS if bundle.joins == "pairs" else _JOINS
+
+
+def class_sizes(bundle: Bundle) -> list[int]:
+    """Return how many conductors look alike, colour by colour; all where colours aren't seen."""
+    ends: Sequence[NearEnd | FarEnd] = (*bundle.near, *bundle.far)
+    if not bundle.colours_agree or any(end.colour is None for end in ends):
+        return [bundle.size]
+    return list(Counter(end.colour for end in bundle.near).values())
+
+
+def _imagined(bundle: Bundle, effort: int) -> Forecast:
+    """Return the mean and the most over all arrangements if they are few, or imagined ones."""
+    few = bundle.size <= _ALL
+    count = max(2, min(24, effort // bundle.size))
+    runs = imagine_all(bundle) if few else [imagine(bundle, seed) for seed in range(count)]
     results = [run.result() for run in runs]
-    count = len(results)
+    count = len(runs)
     return Forecast(
         walks=max(result.walks for result in results),
         joins=round(sum(result.joins for result in results) / count),
-        expected=round(scale * sum(result.probes for result in results) / count, 1),
-        worst=round(scale * max(_worst_run(run) for run in runs)),
+        expected=round(sum(result.probes for result in results) / count, 1),
+        worst=max(run.facts.probes if few else _worst_run(run) for run in runs),
         screening=round(sum(result.screening_probes for result in results) / count, 1),
         whole=not any(result.unresolved for result in results),
     )
 
 
-def _shrunk(bundle: Bundle) -> Bundle:
-    """Return a bundle of `LARGEST` conductors with about the same share of each colour."""
-    step = bundle.size / LARGEST
-    chosen = [bundle.near[int(i * step)] for i in range(LARGEST)]
+def _grown(small: Forecast, growth: _Growth, ratio: float) -> Forecast:
+    """Return a forecast scaled to a bundle that is `ratio` times as large."""
+    screening = small.screening * ratio**growth.screening
+    placing = (small.expected - small.screening) * ratio**growth.touches
+    return replace(
+        small,
+        joins=round(small.joins * ratio**growth.joins),
+        expected=round(placing + screening),
+        worst=round(small.worst * ratio**growth.worst),
+        screening=round(screening),
+        about=True,
+    )
+
+
+def _grown_with_helper(found: Forecast, small: Bundle, large: Bundle) -> Forecast:
+    """Return a forecast scaled by what a helper's joins are reckoned to take."""
+    was, will = class_sizes(small), class_sizes(large)
+    reckoned = [sum(fewest(count) + 1 for count in sizes) for sizes in (was, will)]
+    more_rounds = rounds(max(will)) - rounds(max(was))
+    more_search = log2(large.size / small.size) if found.screening else 0.0
+    screening = round(found.screening + more_search)
+    return replace(
+        found,
+        joins=round(found.joins + more_rounds + more_search),
+        expected=round((found.expected - found.screening) * reckoned[1] / reckoned[0] + screening),
+        worst=round(large.size * (rounds(max(will)) + 1.5) + screening),
+        screening=screening,
+        about=True,
+    )
+
+
+def _shrunk(bundle: Bundle, limit: int) -> Bundle:
+    """Return a bundle of `limit` conductors with about the same share of each colour."""
+    step = bundle.size / limit
+    chosen = [bundle.near[int(i * step)] for i in range(limit)]
+    shown = class_sizes(bundle) != [bundle.size] or None not in {e.colour for e in bundle.far}
     near = tuple(NearEnd(name=str(i), colour=end.colour) for i, end in enumerate(chosen))
-    far = tuple(FarEnd(name=str(i), colour=end.colour) for i, end in enumerate(chosen))
+    far = tuple(
+        FarEnd(name=str(i), colour=end.colour if shown else None) for i, end in enumerate(chosen)
+    )
     return replace(bundle, near=near, far=far)
 
 
@@ -137,16 +157,22 @@ def _worst_run(run: Ringout) -> int:
     """Return the most touches that a run with these joins can take."""
     facts = run.facts
     known = Knowledge(facts)
-    total = 0
-    total += sum(len(fitted.touches) for fitted in facts.fitted.values())
+    total = sum(len(fitted.touches) for fitted in facts.fitted.values())
+    total += sum(len(stage.checks) for stage in known.diodes)
     for stage in facts.stages.values():
         if stage.is_bare:
             total += len(stage.touches)
         else:
             model = known.model(stage)
-            need = max(0, OPEN_TOUCHES - known.bare_depth(other_place(stage.at)))
-            total += worst_placing(model) + _worst_screening(stage, model, need)
+            searched = known.bare_depth(other_place(stage.at))
+            need = max(0, OPEN_TOUCHES - searched) if facts.bundle.screen != "none" else 0
+            total += _worst_placing(model, facts.bundle.crew) + _worst_screening(stage, model, need)
     return total
+
+
+def _worst_placing(model: Model, crew: int) -> int:
+    join = the_join(model) if crew == 2 else None
+    return worst_placing(model) if join is None else most_against_it(model, join)
 
 
 def worst_placing(model: Model) -> int:

@@ -22,6 +22,8 @@ from wiretrack.ringout.masks import bits, mask_of
 from wiretrack.ringout.rounds import situation
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.knowledge import Knowledge
     from wiretrack.ringout.rounds import Groups, Situation
@@ -80,6 +82,21 @@ def best_share(count: int) -> int:
     """
     half = count // 2
     return 1 if _with_share(1, count) < _with_share(half, count) - _EQUAL else half
+
+
+def rounds(count: int, how: Callable[[int], int] = best_share) -> int:
+    """Return how many times the helper changes the joins for `count` look-alikes.
+
+    The last time proves the one that was never joined.
+
+    >>> rounds(2), rounds(4), rounds(16)
+    (2, 4, 6)
+    """
+    parts, times = [count], 0
+    while max(parts, default=1) > 1:
+        parts = [part for one in parts if one > 1 for part in (how(one), one - how(one))]
+        times += 1
+    return times + 1
 
 
 def helper_round(known: Knowledge, place: Place) -> Groups | None:

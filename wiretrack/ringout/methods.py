@@ -3,28 +3,39 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass, replace
 from math import lgamma, log
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.forecast import Forecast, forecast
+from wiretrack.ringout.fit_rounds import MOST_ROUNDS
+from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
+from wiretrack.ringout.helping import best_share, fewest, in_halves, one_after_the_other, rounds
+from wiretrack.ringout.resistors import usable
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
     from wiretrack.ringout.bundle import Bundle
 
 DIODE_NOTE = (
-    "A diode from one far end to the other tells two look-alikes apart without another walk:"
-    " the meter's diode range conducts one way round only. Note which end has the band."
+    "Two look-alikes stay unknown: a diode over them tells them apart in one walk (--diode)."
 )
+ABOUT_NOTE = "~: scaled from a smaller bundle, or reckoned; good to some 15 %."
+_FEW = 5  # look-alikes; from here on halves need fewer touches than one by one
+_ONE_BY_ONE = "The helper holds a reference to one end at a time."
+_HALVES = (
+    "The helper holds a reference to half of the look-alikes at a time, to the last few singly."
+)
+_LESS = " The fewer touches of the two: --crew 2 does it so."
 
 
 @dataclass(frozen=True)
 class Method:
-    """One way to ring a bundle out, and what it takes."""
+    """One way to ring a bundle out: what it needs, why it takes what it takes, and that."""
 
     name: str
     needs: str
+    why: str
     forecast: Forecast
 
 
@@ -40,22 +51,101 @@ def information_bound(bundle: Bundle) -> float:
     >>> round(information_bound(Bundle(near=near, far=far)), 3)
     4.585
     """
-    seen = Counter(end.colour for end in bundle.near)
-    if not bundle.colours_agree or None in seen or any(end.colour is None for end in bundle.far):
-        seen = Counter({None: bundle.size})
-    return sum(lgamma(count + 1) for count in seen.values()) / log(2)
+    return sum(lgamma(count + 1) for count in class_sizes(bundle)) / log(2)
 
 
 def compare_methods(bundle: Bundle) -> list[Method]:
-    """Return what each method takes that the bundle's gear and crew allow, the plainest first."""
-    plain = replace(bundle, resistors=(), crew=1, joins="any", screen="auto")
-    choices = [
-        ("joins and walks", "nothing but the meter", plain),
-        ("no search for contacts", "an insulation test afterwards", replace(plain, screen="none")),
-        ("pairs only", "two hands that twist two at a time", replace(plain, joins="pairs")),
-        ("helper with a radio", "somebody at the other box", replace(plain, crew=2)),
+    """Return what each method takes for a bundle, the plainest first."""
+    plain = replace(bundle, resistors=(), diode=False, crew=1, joins="any", screen="auto")
+    alone = forecast(plain)
+    return [
+        Method("joins and walks", "the meter alone", _why_joins(alone), alone),
+        *_with_diode(plain, alone),
+        *_with_kit(replace(plain, resistors=bundle.resistors, start="far")),
+        *_with_helper(replace(plain, crew=2)),
+        *_with_less(plain),
     ]
-    if bundle.resistors:
-        kit = replace(plain, resistors=bundle.resistors, start="far")
-        choices.append(("resistor kit", "the resistors given; begin at the far box", kit))
-    return [Method(name, needs, forecast(one)) for name, needs, one in choices]
+
+
+def _why_joins(alone: Forecast) -> str:
+    if not alone.whole:
+        return "Joins look the same from both ends of two look-alikes."
+    if alone.walks < 2:
+        return "Colours and references tell all groups apart: the joins of one walk do."
+    return "Joins here, then joins there: two walks tell any number of look-alikes apart but two."
+
+
+def _with_diode(plain: Bundle, alone: Forecast) -> Iterator[Method]:
+    """Yield the diode where it saves a walk, or does what joins can't."""
+    found = forecast(replace(plain, diode=True)) if not alone.whole else alone
+    if found.whole and not alone.whole:
+        why = "It lets current through one way only: read both ways at both boxes."
+        yield Method("diode", "a diode, a meter with a diode range", why, found)
+
+
+def _with_kit(kitted: Bundle) -> Iterator[Method]:
+    if not kitted.resistors:
+        return
+    values, largest = len(usable(kitted)), max(class_sizes(kitted))
+    given = len(set(kitted.resistors))
+    why = f"{values} of the {given} values can't be taken for each other; {largest} look alike."
+    if values < 2 or values**MOST_ROUNDS < largest:
+        why += " Too few to help."
+    elif values < largest:
+        why += " Each is used for several at a time, in two rounds."
+    else:
+        why += " One reading a conductor."
+    needs = "the resistors given; begin at the far box"
+    yield Method("resistor kit", needs, why, forecast(kitted))
+
+
+def _with_helper(helped: Bundle) -> Iterator[Method]:
+    """Yield a helper with a radio: the better of two ways as it is done, the other as reckoned."""
+    best = forecast(helped)
+    sizes = class_sizes(helped)
+    needs = "somebody at the other box, two radios"
+    if max(sizes) < 2 or not best.whole:
+        yield Method("helper with a radio", needs, "Nobody walks to change the joins.", best)
+        return
+    few = max(sizes) < _FEW
+    single = best if few else _reckoned(best, sizes, one_after_the_other, lambda count: 1)
+    halves = _reckoned(best, sizes, in_halves, lambda count: count // 2) if few else best
+    yield Method("helper, one by one", needs, _ONE_BY_ONE + (_LESS if few else ""), single)
+    yield Method("helper, in halves", needs, _HALVES + ("" if few else _LESS), halves)
+
+
+def _reckoned(
+    done: Forecast,
+    sizes: list[int],
+    touches: Callable[[int], float],
+    share: Callable[[int], int],
+) -> Forecast:
+    """Return what a helper takes who always applies the reference to such a share, as reckoned."""
+    more = sum(touches(count) - fewest(count) for count in sizes)
+    times = [max(rounds(count, how) for count in sizes) for how in (share, best_share)]
+    worst = sum(_most(count, share) for count in sizes)
+    return replace(
+        done,
+        joins=done.joins + times[0] - times[1],
+        expected=round(done.expected + more, 1),
+        worst=round(worst + done.screening),
+        about=True,
+    )
+
+
+def _most(count: int, share: Callable[[int], int]) -> int:
+    """Return the most touches for `count` look-alikes, the one that proves the last included."""
+    if count < 2:
+        return 1
+    part = share(count)
+    return count + _most(part, share) + _most(count - part, share) - 1
+
+
+def _with_less(plain: Bundle) -> Iterator[Method]:
+    """Yield what it takes with joins of two only, and without the search for contacts."""
+    pairs = forecast(replace(plain, joins="pairs"))
+    why = "Pairs look like pairs: they are chained over both boxes, with more touches."
+    yield Method("pairs only", "hands that twist two at a time", why, pairs)
+    brief = forecast(replace(plain, screen="none"))
+    why = "A short between two of them can go unnoticed, and swap a match."
+    yield Method("no search for contacts", "an insulation test afterwards", why, brief)

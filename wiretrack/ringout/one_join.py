@@ -73,3 +73,16 @@ def _share(model: Model, join: int, end: int) -> float:
     """Return which part of the ends of a kind is in the join."""
     kind = model.kind[end]
     return model.caps[kind][join] / model.totals[kind]
+
+
+def most_against_it(model: Model, join: int) -> int:
+    """Return the most touches that finding all ends of the join can take.
+
+    Each end that may be in it is touched once against one that is. Where none is known to be,
+    the first closed touch takes half as many, and few more, to find (the join holds half).
+    """
+    masks = [model.fitting(1 << end) for end in model.order]
+    open_to = sum(mask >> join & 1 and mask != 1 << join for mask in masks)
+    if any(mask == 1 << join for mask in masks):
+        return open_to + sum(mask == 1 << join for mask in masks) - 1
+    return open_to + open_to // 2 + 4

@@ -3,10 +3,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.ringout.methods import DIODE_NOTE, compare_methods, information_bound
+from wiretrack.ringout.methods import (
+    ABOUT_NOTE,
+    DIODE_NOTE,
+    compare_methods,
+    information_bound,
+)
 from wiretrack.tasks.ringout_request import bundle_of, settings_for
 
 if TYPE_CHECKING:
@@ -23,11 +27,16 @@ def ringout_plan(registry: Registry, wanted: Wanted) -> dict[str, Any]:
     bundle = bundle_of(settings)
     methods = compare_methods(bundle)
     notes = []
-    alike = Counter(end.colour for end in bundle.near)
-    if not methods[0].forecast.whole:
+    alone = methods[0].forecast
+    names = {method.name for method in methods}
+    if not alone.whole:
         notes.append("Continuity alone can't tell these apart; a reference, a resistor would help.")
-    if any(count == 2 for count in alike.values()):
+    if "diode" in names and not bundle.diode:
         notes.append(DIODE_NOTE)
+    elif bundle.diode and "diode" not in names:
+        notes.append("A diode isn't needed here: joins tell all apart in as few walks.")
+    if any(method.forecast.about for method in methods):
+        notes.append(ABOUT_NOTE)
     return {
         "pull": wanted.pull,
         "near": settings["near_box"],
@@ -38,12 +47,14 @@ def ringout_plan(registry: Registry, wanted: Wanted) -> dict[str, Any]:
             {
                 "method": method.name,
                 "needs": method.needs,
+                "why": method.why,
                 "walks": method.forecast.walks,
                 "joins": method.forecast.joins,
                 "touches_expected": method.forecast.expected,
                 "touches_worst": method.forecast.worst,
                 "touches_for_contacts": method.forecast.screening,
                 "identifies_all": method.forecast.whole,
+                "about": method.forecast.about,
             }
             for method in methods
         ],
