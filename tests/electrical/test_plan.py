@@ -92,3 +92,30 @@ def test_a_neutral_is_what_polarity_is_read_against() -> None:
 def test_another_basis_asks_for_its_own_test_voltage() -> None:
     steps = plan_tests("ac-3ph", PUMP, max_voltage_v=400, basis="NETA MTS")
     assert {s.test_voltage_v for s in steps if s.kind == "insulation"} == {1000}
+
+
+def test_pieces_of_a_cut_circuit_are_read_against_their_own_section() -> None:
+    """IEC 60364-6:2016, 6.4.3.3: between conductors, that is between those beside each other."""
+    near, far = frozenset("AB"), frozenset("BC")
+    pieces = [
+        PlanConductor(f"{name}{part}", function, between)
+        for name, function in (("L", "L1"), ("N", "N"))
+        for part, between in (("1", near), ("2", far))
+    ]
+    steps = plan_tests("ac-1ph", pieces, max_voltage_v=230.0)
+    pairs = {(s.kind, s.subject, s.against) for s in steps if s.against}
+    assert pairs == {
+        ("insulation", "L1", "N1"), ("insulation", "L2", "N2"),
+        ("voltage", "L1", "N1"), ("voltage", "L2", "N2"),
+    }  # fmt: skip
+
+
+def test_a_line_that_leaves_its_neutral_behind_is_still_read_against_it() -> None:
+    found = [
+        PlanConductor("L1A", "L1", frozenset("AB")),
+        PlanConductor("L1B", "L1", frozenset("BC")),
+        PlanConductor("NA", "N", frozenset("AB")),
+    ]
+    steps = plan_tests("ac-1ph", found, max_voltage_v=230.0)
+    voltages = {(s.subject, s.against) for s in steps if s.kind == "voltage"}
+    assert voltages == {("L1A", "NA"), ("L1B", "NA")}
