@@ -7,6 +7,7 @@ import gzip
 import itertools
 import json
 import sqlite3
+import uuid
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from wiretrack.records import Reading
 from wiretrack.registry import keeping, ringouts
 from wiretrack.registry.health import problems
 from wiretrack.registry.identity import part_id
+from wiretrack.registry.wiring import route
 from wiretrack.tags import format_tag
 from wiretrack.tasks.landing import land as land_end
 from wiretrack.tasks.sites import dump_site
@@ -309,3 +311,47 @@ def test_a_copy_that_an_older_wiretrack_changed_is_merged(tmp_path: Path) -> Non
     with sqlite3.connect(old) as db:
         assert db.execute("PRAGMA user_version").fetchone() == (4,)
     db.close()
+
+
+def routed(laptop: Laptop, *codes: str) -> None:
+    """Lead the pull through raceways that are made where they are new."""
+    with laptop.open() as registry, registry.write("someone") as db:
+        (pull,) = registry.rows("SELECT id FROM pulls")
+        (like,) = registry.rows("SELECT * FROM raceways WHERE code = 'W1'")
+        for position, code in enumerate(codes, 1):
+            raceway = registry.row("SELECT id FROM raceways WHERE code = ?", [code])
+            if raceway is None:
+                raceway = {**like, "id": str(uuid.uuid4()), "code": code}
+                keeping.insert(db, "raceways", raceway)
+            leg = {"id": part_id(pull["id"], f"raceway:{position}"), "pull_id": pull["id"]}
+            leg |= {"position": position, "raceway_id": raceway["id"]}
+            sql = "UPDATE pull_raceways SET raceway_id = :raceway_id WHERE id = :id"
+            if db.conn.execute(sql, leg).rowcount == 0:
+                keeping.insert(db, "pull_raceways", leg)
+
+
+def test_a_pull_led_another_way_in_both_copies_takes_one_way_whole(a: Laptop, b: Laptop) -> None:
+    routed(a, "A1", "A2")
+    routed(b, "B1", "B2", "B3")
+    (found,) = look(a, b).undecided
+    assert found.key == "pull/P1/route"
+    assert (found.mine.value, found.theirs.value) == ("A1 → A2", "B1 → B2 → B3")
+    with pytest.raises(BadInputError, match="legs are never deleted"):
+        look(a, b, rest="mine")
+    merge(a, b, rest="theirs")
+    assert [code for code, _, _ in way(a)] == ["B1", "B2", "B3"]
+    assert look(b, a).conflicts == ()
+    merge(b, a)
+    assert a.state() == b.state()
+
+
+def test_a_pull_led_another_way_in_one_copy_is_led_so(a: Laptop, b: Laptop) -> None:
+    routed(b, "B1", "B2", "B3")
+    annotate(a, "one", 0)
+    merge(a, b)
+    assert [code for code, _, _ in way(a)] == ["B1", "B2", "B3"]
+
+
+def way(laptop: Laptop) -> list[tuple[str, str, str]]:
+    with laptop.open() as registry:
+        return route(registry, "P1")

@@ -21,7 +21,7 @@ from wiretrack.registry import merging_sense as sense
 from wiretrack.registry.health import problems
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.merging_clashes import RENAMED, settle_names
-from wiretrack.registry.merging_settling import settle_fields, settle_results
+from wiretrack.registry.merging_settling import settle_fields, settle_results, settle_routes
 from wiretrack.registry.merging_state import LOGS, TABLES, UNIQUE, drop, gather, prune
 from wiretrack.registry.store import refresh_search
 
@@ -111,6 +111,7 @@ def merge(registry: Registry, decisions: Decisions, *, who: str | None = None) -
 def _settled(db: Database, decisions: Decisions) -> State:
     state = gather(db, decisions)
     settle_fields(state)
+    settle_routes(state)
     settle_results(state)
     settle_names(state)
     sense.settle_sense(state)
