@@ -253,10 +253,11 @@ def test_the_page_of_an_old_label_links_to_what_follows(
     assert "cut in two" in page
     assert AT in page
     for piece in ("near", "far"):
-        assert f'<a href="/{row[piece]["tag"]}">' in page
+        assert f'href="/{row[piece]["tag"]}"' in page
     assert "Land, cap or loosen" not in page
-    assert f'Before, as <a href="/{HOIST_L1}">' in client.get(
-        f"/{row['near']['tag']}", headers=bearer).text  # fmt: skip
+    near = client.get(f"/{row['near']['tag']}", headers=bearer).text
+    assert f'href="/{HOIST_L1}"' in near
+    assert "readings don&#39;t count" in near or "readings don't count" in near
     answer = client.get(f"/api/conductors/{HOIST_L1}", headers=bearer).json
     assert answer is not None
     assert answer["retired"]["because"] == "cut"
