@@ -9,22 +9,29 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.pump import L1, PUMP
+from tests.pump import L1, L2, PE, PUMP
 from tests.web.browsing import AXE, DESKTOP, PHONE, Served, browser, served, sign_in
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
+from wiretrack.tasks.fault_search import start
+from wiretrack.tasks.replacing import Replacement, replace_conductor
 from wiretrack.tasks.sites import load_site, new_site
 from wiretrack.tasks.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-TAG = format_tag(L1)
+TAG, OTHER, OLD = format_tag(L1), format_tag(L2), format_tag(PE)
 PAGES = [
     "/", "/find?q=pump", f"/{TAG}", "/enclosures/MDB", "/circuits/PUMP", "/raceways/W1",
     "/pulls/P1", f"/map?lit={TAG}", "/punchlist", "/ringouts", "/ringouts/P1", "/tests",
     "/tests/PUMP", f"/readings/new?subject={TAG}&kind=insulation", f"/trouble?q={TAG}",
-    "/enclosures/NOPE",
+    "/enclosures/NOPE", "/faults", f"/faults/{TAG}", f"/faults/{TAG}?method=both-ends",
+    f"/faults/{TAG}?method=both-ends&against={L2}&near=0.2344&far=0.4833&temps=20+C",
+    f"/faults/{TAG}?method=joint&along=0.9", f"/faults/{TAG}?method=murray&murray=x&good={L2}",
+    f"/trees/{TAG}", "/devices/MDB/Q4", "/strings/PV1", "/strings/PV1?reading=1x&cell_temp=20+C",
+    "/strings/PV1?reading=350+V&cell_temp=25+C&cautions=1", "/searches/PUMP", f"/{OLD}",
+    f"/{OTHER}", "/circuits/PV1", "/ringouts/P1/again",
 ]  # fmt: skip
 SIZES: dict[str, dict[str, Any]] = {"phone": PHONE, "desktop": DESKTOP}
 MARKUP = "<img src=x onerror=\"document.title='owned'\"><b>'&amp;"
@@ -44,20 +51,43 @@ def chromium() -> Iterator[Any]:
 
 
 def filled(folder: Path, document: dict[str, Any]) -> Path:
+    """Make a registry with something for every page to show."""
     db, file = folder / "site.db", folder / "site.json"
-    file.write_text(json.dumps(document), "utf-8")
+    file.write_text(json.dumps({**document, **more(document)}), "utf-8")
     new_site(db, "Example")
     with open_registry(db) as registry:
         load_site(registry, file)
         log_reading(registry, ReadingText(subject=L1, kind="continuity", value="9 ohm"))
+        for year, ohms in ((2022, "900 M"), (2023, "700 M"), (2024, "500 M")):
+            at = f"{year}-05-02T10:00:00+02:00"
+            log_reading(
+                registry,
+                ReadingText(subject=L2, kind="insulation", value=ohms, against="PE", at=at,
+                            test_voltage="500 V", temp="20 C"),
+            )  # fmt: skip
+        replace_conductor(registry, Replacement(tag=PE, same=True))
+        start(registry, "tripping-breaker", "PUMP")
     return db
+
+
+def more(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a breaker in the pump's circuit, and a PV string."""
+    string: dict[str, Any] = {
+        "code": "PV1", "title": document["circuits"][0]["title"], "system": "dc-pv",
+        "module": {"voc": "50 V", "voc_pct_per_k": -0.3, "series": 8},
+    }  # fmt: skip
+    breaker = {"enclosure": "MDB", "code": "Q4", "kind": "breaker", "closed": True,
+               "poles": [["Q4:1", "IN:1"]]}  # fmt: skip
+    return {"devices": [breaker], "circuits": [*document["circuits"], string]}
 
 
 @pytest.fixture(params=list(SIZES), scope="module")
 def page(request: pytest.FixtureRequest, chromium: Any, site: Served) -> Iterator[Any]:
     context = chromium.new_context(**SIZES[request.param])
     opened = context.new_page()
-    sign_in(opened, site.address)
+    sign_in(opened, site.address, "/searches/PUMP")
+    opened.click("text=I have done this")
+    opened.wait_for_selector("#step .ask")
     yield opened
     context.close()
 
@@ -165,6 +195,74 @@ def test_a_conductor_is_found_and_its_reading_logged_by_keyboard_alone(
     with open_registry(site.db) as registry:
         rows = registry.rows("SELECT value, by FROM readings ORDER BY rowid DESC LIMIT 1")
     assert rows == [{"value": "0.31 ohm", "by": "Ada"}]
+    context.close()
+
+
+def test_a_fault_is_searched_for_by_keyboard_alone(chromium: Any, tmp_path: Path) -> None:
+    with served(filled(tmp_path, PUMP)) as site:
+        context = chromium.new_context(**DESKTOP)
+        page = context.new_page()
+        sign_in(page, site.address, "/trouble")
+        for _ in range(80):
+            page.keyboard.press("Tab")
+            if page.evaluate("document.activeElement.name") == "symptom":
+                break
+        page.keyboard.press("ArrowUp")  # from the first choice to the last: an insulation alarm
+        assert page.evaluate("document.activeElement.value") == "insulation-alarm"
+        tab_to(page, "f-what")
+        page.keyboard.type("pump")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("text=I have done this")
+        tab_to(page, "I have done this")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#step .ask")
+        question = page.inner_text(".ask")
+        tab_to(page, "f-value")
+        page.keyboard.type("0.2 M")
+        page.keyboard.press("Enter")  # answers nothing: good or bad is for a person to say
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Shift+Tab")
+        assert page.evaluate("document.activeElement.value") == "bad"
+        assert page.inner_text(".ask") == question
+        page.keyboard.press("Enter")
+        page.wait_for_selector(".log")
+        assert "bad, 0.2 M" in page.inner_text(".log")
+        context.close()
+
+
+def test_a_search_answered_without_signal_goes_on_when_it_is_back(
+    chromium: Any, tmp_path: Path
+) -> None:
+    with served(filled(tmp_path, PUMP)) as site:
+        context = chromium.new_context(**PHONE)
+        page = context.new_page()
+        sign_in(page, site.address, "/searches/PUMP")
+        page.click("text=I have done this")
+        page.wait_for_selector("#step .ask")
+        context.set_offline(True)
+        page.tap("#step button.main[value=good]")
+        page.wait_for_selector("#signal:not([hidden])")
+        assert not page.locator(".log").count()
+        context.set_offline(False)
+        page.wait_for_selector(".log")
+        with open_registry(site.db) as registry:
+            rows = registry.rows("SELECT count(*) AS n FROM fault_search_answers")
+        assert rows == [{"n": 1}]
+        context.close()
+
+
+def test_answers_and_the_question_fit_a_small_phone_without_scrolling(
+    chromium: Any, site: Served
+) -> None:
+    context = chromium.new_context(**PHONE)
+    page = context.new_page()
+    sign_in(page, site.address, "/searches/PUMP")
+    page.click("text=I have done this")
+    page.wait_for_selector("#step .ask")
+    lowest = page.evaluate(
+        "document.querySelector('button[value=bad]').getBoundingClientRect().bottom"
+    )
+    assert lowest <= page.evaluate("document.querySelector('nav').getBoundingClientRect().top")
     context.close()
 
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 # An emulated cut ends a moment before the page that is left; what slips out then is sent again.
-SLIPPED = ([], ["0.31 ohm"])
+SLIPPED: tuple[list[str], ...] = ([], ["0.31 ohm"])
 
 
 def log(page: Any, ohms: str) -> None:
