@@ -22,7 +22,7 @@ _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.M | re.S)
 _MASKS = (
     (re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"), "IDENTIFIER"),
     (re.compile(r"\b[0-9a-f]{64}\b"), "DIGEST"),
-    (re.compile(r"20\d\d-\d\d-\d\d"), "DATE"),
+    (re.compile(r"20\d\d-\d\d-\d\d( \d\d:\d\d\b)?"), "DATE"),
     (re.compile(r"\b[0-9A-Z]{3}-[0-9A-Z]{4}\b"), "TAG"),
     (re.compile(r" +$", re.M), ""),
 )
@@ -60,6 +60,7 @@ def _typed(command: str, folder: Path) -> str:
         "COLUMNS": "80",
         "NO_COLOR": "1",
         "TZ": "UTC",
+        "LOGNAME": "ada",
     }
     site = folder / "demo_site"
     ran = subprocess.run(
