@@ -127,7 +127,7 @@ def _reckoned(
     return replace(
         done,
         joins=done.joins + times[0] - times[1],
-        expected=round(done.expected + more, 1),
+        expected=float(round(done.expected + more)),
         worst=round(worst + done.screening),
         about=True,
     )

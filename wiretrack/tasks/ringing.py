@@ -196,7 +196,7 @@ class Ringing:
             return f"Walk to {boxes[step['to']]}."
         here = f"In {boxes[step['at']]}"
         if step["step"] == "unjoin":
-            return f"{here}: take every join apart."
+            return f"{here}: take off every join, resistor and diode."
         if step["step"] == "join":
             return f"{here}: twist together, each line on its own:"
         if "diode" in step:

@@ -155,6 +155,7 @@ def _state(ringing: Ringing, version: str) -> State:
         "number": ringing.steps_taken + 1,
         "kind": step["step"],
         "diode": "diode" in step,
+        "polar": "plus" in step,
         "told": None if over else ringing.told(step),
         "place": None if over else _place(ringing, step),
         "lines": [] if over else _lines(step, colours),
