@@ -3,22 +3,28 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.changing.conftest import FREE, L1, PE, SOCKET, N
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
+from wiretrack.registry import keeping, ringouts
 from wiretrack.registry.dumping import conductors, document, raceways
 from wiretrack.registry.health import problems
+from wiretrack.registry.loading import add_conductor
 from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.cut_ends import CutEnds
 from wiretrack.tasks.dividing import Division
 from wiretrack.tasks.extending import Extension, extend
+from wiretrack.tasks.landing import land
 from wiretrack.tasks.tracing import trace
 
 if TYPE_CHECKING:
+    from sqlite_utils import Database
+
     from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
 
@@ -245,6 +251,49 @@ def test_a_cut_conductor_is_not_cut_again_but_its_pieces_are(barn: Registry) -> 
     assert [old["tag"] for old in record["earlier"]] == [near, TAG1]
     place = show_conductor(barn, L1)["retired"]["in_its_place"]
     assert place == [again["near"]["tag"], again["far"]["tag"], far]
+
+
+def test_a_failure_half_way_leaves_nothing_done(
+    barn: Registry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The fourth of six pieces can't be written: SQLite's own refusal, as on a full disk."""
+    count = 0
+
+    def failing(db: Database, piece: Conductor) -> str:
+        nonlocal count
+        count += 1
+        if count == 4:
+            raise sqlite3.OperationalError("database or disk is full")
+        return add_conductor(db, piece)
+
+    monkeypatch.setattr("wiretrack.tasks.extending.add_conductor", failing)
+    before = document(barn)
+    with pytest.raises(sqlite3.OperationalError):
+        through(barn, LIGHT, box="X", division=W2X, others="capped")
+    assert count == 4
+    assert document(barn) == before
+
+
+def test_a_ring_out_under_way_that_names_what_was_cut_is_named(barn: Registry) -> None:
+    settings = {"near": [{"name": TAG1}, {"name": format_tag(N)}]}
+    ringouts.start_ringout(barn, "P", "A", "D", settings)
+    assert through(barn, L1, others="capped")["notes"][0] == (
+        f"The ring-out of P under way names {TAG1}. Begin it anew with --again."
+    )
+
+
+def test_both_ends_of_one_conductor_are_not_landed_on_one_terminal(barn: Registry) -> None:
+    keeping.land_end(barn, FREE, "to", "loose")
+    with barn.write() as db:
+        db.execute("UPDATE ends SET enclosure_id = (SELECT id FROM enclosures WHERE code = 'X'),"
+                   " terminal_id = NULL, state = 'loose' WHERE side = 'from' AND conductor_id ="
+                   " (SELECT id FROM conductors WHERE tag = ?)", [FREE])  # fmt: skip
+    keeping.land_end(barn, FREE, "to", "landed", "T:1")
+    with pytest.raises(BadInputError) as caught:
+        land(barn, FREE, "X", terminal="T:1")
+    assert str(caught.value) == (
+        f"Both ends of {format_tag(FREE)} would be on X T:1. Name another terminal."
+    )
 
 
 def test_an_unknown_circuit_is_not_found(barn: Registry) -> None:

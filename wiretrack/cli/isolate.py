@@ -53,6 +53,9 @@ def _show(found: dict[str, Any]) -> None:
         table(("conductor", "circuit", "", "between"), map(_cells, found["unfed"]))
     for device in found["state_unknown"]:
         say(f"Whether {device} is open isn't recorded; it is taken to be closed.", style="yellow")
+    if found["abandoned"]:
+        say(f"Abandoned in these boxes, perhaps live: {', '.join(found['abandoned'])}.",
+            style="yellow")  # fmt: skip
     say("Neutrals and protective conductors aren't followed. The record is not a test.")
 
 

@@ -33,7 +33,8 @@ def land(
     Raises
     ------
     BadInputError
-        If terminal and state contradict, or the conductor has no end in that enclosure.
+        If terminal and state contradict, the conductor has no end in that enclosure, or its other
+        end is on that terminal.
     """
     terminal = check_code("The terminal", terminal)
     state = state or ("landed" if terminal else None)
@@ -44,10 +45,17 @@ def land(
         )
     code = resolve(registry, enclosure, ("enclosure",)).code
     found = conductor_in_service(registry, tag).tag or ""
-    sides = [end.side for end in wiring.ends_of(registry, found) if end.enclosure == code]
-    if not sides:
+    here = [end for end in wiring.ends_of(registry, found) if end.enclosure == code]
+    if not here:
         raise BadInputError(
             f"{format_tag(found)} has no end in {code}. See: wiretrack show {format_tag(found)}."
         )
-    keeping.land_end(registry, found, sides[0], state, terminal, who=who)
+    if terminal is not None and (here[0].other_enclosure, here[0].other_terminal) == (
+        code, terminal,
+    ):  # fmt: skip
+        raise BadInputError(
+            f"Both ends of {format_tag(found)} would be on {code} {terminal}."
+            " Name another terminal."
+        )
+    keeping.land_end(registry, found, here[0].side, state, terminal, who=who)
     return {"tag": format_tag(found), "enclosure": code, "terminal": terminal, "state": state}
