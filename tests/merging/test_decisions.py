@@ -8,6 +8,7 @@ import itertools
 import json
 import sqlite3
 import uuid
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -167,6 +168,19 @@ def test_a_reading_corrected_in_both_copies_keeps_both_corrections(a: Laptop, b:
     assert a.ids("readings") == a.ids("readings") | b.ids("readings")
     with a.open() as registry, pytest.raises(sqlite3.IntegrityError, match="superseded already"):
         keeping.add_reading(registry, reading)
+
+
+def test_an_entry_that_says_something_else_in_the_other_copy_is_named(a: Laptop) -> None:
+    b = a.twin(a.path.with_name("b2.db"))
+    reading = Reading(
+        kind="continuity", subject=L1, value="0.3", number=0.3, unit="ohm",
+        id="00000000-0000-4000-8000-000000000007",
+    )  # fmt: skip
+    for laptop, by in ((a, "Ada"), (b, "Bob")):
+        with laptop.open() as registry:
+            keeping.add_reading(registry, replace(reading, by=by))
+    named = [{"log": "readings", "id": reading.id}]
+    assert look(a, b).notices["told_otherwise"] == named
 
 
 def test_ends_landed_apart_on_one_terminal_are_named(a: Laptop, b: Laptop) -> None:

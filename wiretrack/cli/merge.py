@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.merging import Meeting
 
 UNDECIDED = 1
+SHOWN = 40
 
 
 @click.command("merge")
@@ -98,8 +99,10 @@ def show(found: Mapping[str, Any]) -> None:
         say(f"{found['file']} has nothing that isn't here already.")
         return
     _show_numbers(found)
-    for conflict in found["conflicts"]:
+    for conflict in found["conflicts"][:SHOWN]:
         _show_conflict(conflict)
+    if len(found["conflicts"]) > SHOWN:
+        say(f"And {len(found['conflicts']) - SHOWN} more conflicts; all of them with --json.")
     undecided = sum(conflict["takes"] is None for conflict in found["conflicts"])
     if undecided:
         say(f"Undecided: {counted(undecided, 'conflict')}. Nothing was written.", style="yellow")
@@ -164,6 +167,11 @@ def _notices(found: Mapping[str, Any]) -> list[str]:
             f"{row['tag']} {row['kind']} {row['value']} was corrected twice: {row['mine']} here,"
             f" {row['theirs']} there. Both count; read it anew and supersede the wrong one"
             f" ({row['mine_id']} or {row['theirs_id']})."
+        )
+    for row in found["told_otherwise"]:
+        lines.append(
+            f"An entry of {row['log'].replace('_', ' ')} says something else there; this copy's"
+            f" stays ({row['id']})."
         )
     for row in found["gone_on_apart"]:
         lines.append(

@@ -142,6 +142,7 @@ def _coming(state: State) -> Coming:
         {
             "shared_terminals": sense.shared_terminals(state),
             "corrected_twice": sense.corrected_twice(state),
+            "told_otherwise": sense.told_otherwise(state),
             "gone_on_apart": sense.gone_on_apart(state),
             "followed_twice": sense.followed_twice(state),
             "retired_and_worked_on": sense.worked_on_though_retired(state),

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.registry.merging_conflicts import MINE, THEIRS, Conflict, Side
 from wiretrack.registry.merging_fields import Unit
 from wiretrack.registry.merging_names import key_of, name_of, value_of
+from wiretrack.registry.merging_state import LOGS
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
@@ -90,6 +91,22 @@ def corrected_twice(state: State) -> list[Row]:
         " AND NOT EXISTS (SELECT 1 FROM theirs.readings AS x WHERE x.id = a.id) ORDER BY r.rowid"
     )
     return [{**row, "tag": format_tag(row["tag"])} for row in rows]
+
+
+def told_otherwise(state: State) -> list[Row]:
+    """Return the log entries that both copies have and that don't say the same; mine stay."""
+    found = []
+    for log in LOGS:
+        columns = list(state.db.table(log).columns_dict)
+        differs = " OR ".join(f'm."{c}" IS NOT t."{c}"' for c in columns)
+        found += [
+            {"log": log, "id": row["id"]}
+            for row in state.rows(
+                f"SELECT m.id FROM main.{log} AS m JOIN theirs.{log} AS t ON t.id = m.id"
+                f" WHERE {differs} ORDER BY m.id"
+            )
+        ]
+    return found
 
 
 def gone_on_apart(state: State) -> list[Row]:
