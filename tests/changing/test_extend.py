@@ -198,6 +198,9 @@ TAG1 = format_tag(L1)
         (LIGHT, {"box": "X", "division": Division(raceway="W2", into="a,b", bends="90,180")},
          "Bends of 90° and 180° are more than the 180° of the whole of W2. Count them again, or"
          " leave out --bends."),
+        (LIGHT, {"box": "X", "division": Division(raceway="W2", into="a,b", bends="270,?")},
+         "Bends of 270° are more than the 180° of the whole of W2. Count them again, or leave out"
+         " --bends."),
         (LIGHT, {"box": "X", "division": Division(raceway="W2", into="a,b", bends="-90,90")}, None),
     ],
 )  # fmt: skip

@@ -49,11 +49,7 @@ def divide(registry: Registry, division: Division, box: str) -> dict[str, Any]:
     lengths = pair_of("the two lengths", division.lengths, parse_length_m)
     check_lengths(f"raceway {code}", lengths, old.length_m)
     bends = pair_of("the bends", division.bends, _bends)
-    if None not in (old.bends_deg, *bends) and sum(b or 0.0 for b in bends) > (old.bends_deg or 0):
-        raise BadInputError(
-            f"Bends of {bends[0]:g}° and {bends[1]:g}° are more than the {old.bends_deg:g}° of the"
-            f" whole of {code}. Count them again, or leave out --bends."
-        )
+    _check_bends(code, bends, old.bends_deg)
     first_walls, second_walls, note = _walls(old, lengths[0])
     first = replace(old, code=names[0], to_enclosure=box, length_m=lengths[0],
                     bends_deg=bends[0], walls_m=first_walls)  # fmt: skip
@@ -127,6 +123,16 @@ def _names(registry: Registry, old: str, into: str) -> tuple[str, str]:
         if taken and code != old:
             raise BadInputError(f"There is a raceway {code} already. Choose another code.")
     return str(found[0]), str(found[1])
+
+
+def _check_bends(code: str, bends: Pair, whole_deg: float | None) -> None:
+    known = [bend for bend in bends if bend is not None]
+    if whole_deg is not None and sum(known) > whole_deg:
+        shown = " and ".join(f"{bend:g}°" for bend in known)
+        raise BadInputError(
+            f"Bends of {shown} are more than the {whole_deg:g}° of the whole of {code}."
+            " Count them again, or leave out --bends."
+        )
 
 
 def _bends(text: str) -> float:
