@@ -206,7 +206,7 @@ def _lines(step: Mapping[str, Any], colours: Mapping[str, str | None]) -> list[s
         return [f"{named(one['end'])}: {one['ohms']:g} Ω" for one in step["resistors"]]
     ends = step.get("between", ())
     if step.get("plus"):
-        return [f"{'red' if end == step['plus'] else 'black'}: {named(end)}" for end in ends]
+        return [f"{'red' if end == step['plus'] else 'black'}: {end}" for end in ends]
     return [named(end) for end in ends]
 
 
