@@ -58,8 +58,9 @@ class Bundle:
     joins : {"any", "pairs"}
         Whether more than two ends can be held together.
     screen : {"auto", "first", "none"}
-        Search for conductors that touch each other: where the plan's own touches don't find
-        them, or always before the first join, or never. Without it a short can go unnoticed.
+        Search for conductors that touch each other: before the first join or in the midst,
+        whichever takes fewer touches; always before the first join; or never. Without it a
+        short can go unnoticed.
     crew : {1, 2}
         2: a helper with a radio makes the joins at the place where the meter isn't.
     resistors : tuple of float

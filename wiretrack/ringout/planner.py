@@ -10,10 +10,10 @@ from wiretrack.ringout.diode_rounds import bridged, check_touch, diode_round, po
 from wiretrack.ringout.fit_rounds import fit_round
 from wiretrack.ringout.helping import helper_round
 from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
-from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.masks import lowest
 from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
-from wiretrack.ringout.rounds import MOST_WALKS, next_groups, situation
+from wiretrack.ringout.rounds import MOST_WALKS, next_groups
 from wiretrack.ringout.screening import locate, next_cut, pays_first
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
@@ -255,13 +255,3 @@ class Planner:
 
 def _bunches(cut: Cut) -> tuple[int, ...]:
     return tuple(sorted(side for side in cut if side.bit_count() > 1))
-
-
-def settled_all(known: Knowledge) -> bool:
-    """Return whether every end is identified."""
-    return not any(situation(known, place).doubtful for place in ("near", "far"))
-
-
-def ends_of(mask: int) -> tuple[int, ...]:
-    """Return the ends in `mask`."""
-    return tuple(bits(mask))

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import bits, lowest, mask_of, union
+from wiretrack.ringout.masks import bits, lowest, mask_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -225,8 +225,3 @@ def _asked(stage: Stage, cut: Cut) -> int:
     if left.bit_count() == right.bit_count() == 1:
         return len(stage.asked(lowest(left), lowest(right)))
     return sum({one, two} == {left, right} for one, two, _ in stage.bunches)
-
-
-def all_ends(cut: Cut) -> int:
-    """Return the ends of both bunches."""
-    return union(cut)

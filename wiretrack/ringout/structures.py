@@ -98,6 +98,7 @@ def structures(totals: tuple[int, ...], caps: Caps, apart: tuple[int, ...]) -> S
     names: list[int] = []
 
     def place(end: int, used: dict[int, int]) -> bool:
+        """Put the ends from `end` on into groups; return False once there are too many ways."""
         if end == len(kinds):
             found.add(tuple(names))
             return len(found) <= MOST_WAYS
