@@ -202,3 +202,16 @@ def test_a_path_with_a_loop_is_refused(wiretrack: Wiretrack, tmp_path: Path) -> 
         ran = wiretrack("--db", path, "symptom", "start", symptom, L1)
         assert ran.status == 2
         assert "loop" in ran.err
+
+
+def test_an_answer_is_taken_back_and_its_question_asked_again(
+    wiretrack: Wiretrack, db: Path
+) -> None:
+    begun = wiretrack("symptom", "start", "insulation-alarm", "YARD", "--json").json
+    answered = wiretrack("symptom", "answer", "YARD", "good", "--value", ">200 M", "--json").json
+    assert answered["next"] != begun["next"]
+    assert len(answered["log"]) == 1
+    undone = wiretrack("symptom", "undo", "YARD", "--json").json
+    assert (undone["next"], undone["log"]) == (begun["next"], [])
+    assert undone["suspects"] == begun["suspects"]
+    assert run(["--db", str(db), "symptom", "undo", "YARD"]) == 2  # nothing is left to take back

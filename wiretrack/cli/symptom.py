@@ -88,6 +88,19 @@ def correct(
     _give(found, as_json)
 
 
+@command.command("undo")
+@click.argument("what")
+@json_option
+@click.pass_obj
+def undo(db: Path, what: str, as_json: bool) -> None:
+    """Take the last answer of WHAT's latest search back; its question is open again."""
+    from wiretrack.tasks import fault_search
+
+    with opened(db) as registry:
+        found = fault_search.undo(registry, what, who=person())
+    _give(found, as_json)
+
+
 def _give(found: dict[str, Any], as_json: bool) -> None:
     if as_json:
         print_json(found)

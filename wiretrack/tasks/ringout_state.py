@@ -115,25 +115,6 @@ def log(registry: Registry, pull: str) -> State:
     return {**_state(ringing, version), "log": steps}
 
 
-def pulls(registry: Registry) -> list[dict[str, Any]]:
-    """Return every pull: its code, the boxes that its conductors join, how far it has come."""
-    found: dict[str, dict[str, Any]] = {}
-    for conductor in conductors(registry, "p.code IS NOT NULL"):
-        row = found.setdefault(
-            conductor.pull or "",
-            {"code": conductor.pull, "conductors": 0, "identified": 0, "boxes": {}},
-        )
-        row["conductors"] += 1
-        end = conductor.to_end
-        row["identified"] += end.terminal is not None or end.mark is not None
-        row["boxes"] |= {conductor.from_end.enclosure: None, end.enclosure: None}
-    for code, row in found.items():
-        stored = ringouts.answers_stored(registry, code)
-        row["boxes"] = list(row["boxes"])
-        row["begun"], row["finished"] = stored is not None, stored is not None and stored[2]
-    return list(found.values())
-
-
 def _as_seen(registry: Registry, pull: str, seen: str) -> tuple[Ringing, int]:
     if seen != version_of(registry, pull):
         raise ChangedMeanwhileError("The ring-out")
