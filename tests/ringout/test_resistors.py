@@ -13,7 +13,7 @@ from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.resistors import E12, E24, reading_range, tolerance, usable
-from wiretrack.ringout.steps import Fit, Result
+from wiretrack.ringout.steps import Fit, Probe, Result
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
@@ -115,3 +115,18 @@ def test_what_the_plan_fits_is_of_the_kit_and_told_apart(size: int) -> None:
             assert two * 0.9 * 0.98 > (one * 1.1 + MOST_LOOP_OHM) * 1.02 or two * 0.95 * 0.98 > (
                 one * 1.05 + MOST_LOOP_OHM
             ) * (1 + METER_SHARE)
+
+
+def test_the_resistor_that_proves_a_match_is_told() -> None:
+    wires = wires_with(kit(PUBLISHED_E12), 5, 3)
+    ringing = Ringout(wires.bundle)
+    read: dict[str, float] = {}
+    while not isinstance(step := ringing.next_step(), Result):
+        answer = wires.answer(step.to_json())
+        if isinstance(step, Probe) and isinstance(answer["ohms"], float):
+            read[next(end for end in step.between if end != "raceway")] = answer["ohms"]
+        ringing.apply(step, answer)
+    for match in ringing.result().matches:
+        told = " ".join(ringing.why(match.near))
+        shown = max(read[end] for end in (match.near, match.far) if end in read)
+        assert f" read {shown:g} ohm to raceway at the far place" in told

@@ -82,25 +82,29 @@ def _by_resistor(known: Knowledge, stage: ResistorStage, here: int, there: int) 
     for place, (mask, values) in enumerate(stage.labels):
         if not mask >> there & 1 or not values:
             continue
-        touch = _through(stage, here, place)
+        touch = _through(known, stage, here, place)
         if touch is None or touch.ohms is None:
             continue
         other = touch.ends[0] if touch.ends[1] == here else touch.ends[1]
-        ends = ", ".join(names[one] for one in bits(mask))
+        ends = " + ".join(names[one] for one in bits(mask))
         yield (
-            f"With {values[0]:g} ohm between {ends} and {stage.fit.common} at the {box} place,"
-            f" {away[here]} and {away[other]} read {touch.ohms:g} ohm at the {stage.at} place:"
-            " no other resistor fitted there reads so."
+            f"With {values[0]:g} ohm from {ends} to {stage.fit.common} at the {box} place,"
+            f" {away[here]} read {touch.ohms:g} ohm to {away[other]} at the {stage.at} place:"
+            " no other resistor there reads so."
         )
 
 
-def _through(stage: ResistorStage, here: int, place: int) -> Touch | None:
-    """Return the last reading of an end that can only be through one resistor and the return."""
+def _through(known: Knowledge, stage: ResistorStage, here: int, place: int) -> Touch | None:
+    """Return the last reading between an end and the common return that fits one resistor."""
     found = None
     for pair, touches in stage.pairs.items():
-        for touch in touches:
-            if here in pair and stage.possible(touch) == [(0, place)]:
-                found = touch
+        if here not in pair:
+            continue
+        other = pair[0] if pair[1] == here else pair[1]
+        if known.found.of[stage.at][other] & ~stage.common:
+            continue
+        fitting = [touch for touch in touches if (0, place) in stage.possible(touch)]
+        found = fitting[-1] if fitting else found
     return found
 
 

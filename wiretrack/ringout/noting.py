@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 WHAT_WOULD_HELP = (
     "Continuity alone can't tell these look-alikes apart. What would help: a reference known at"
-    " both places (the metal raceway, an identified conductor), a resistor on one far end, or a"
-    " diode over two of them."
+    " both places (the metal raceway, an identified conductor), or a diode over two of them. A"
+    " resistor alone wouldn't: it reads the same whichever of the two it is on."
 )
 
 

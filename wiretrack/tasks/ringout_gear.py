@@ -77,7 +77,7 @@ def diode_hints(bundle: Bundle) -> tuple[str, ...]:
     hints = (
         "Any rectifier diode does (1N4007, say); the band is its cathode.",
         "Set the meter to its diode range: an ohms range may be too weak to make a diode conduct."
-        " Hold red as plus, black as minus, the same at both boxes.",
+        " Hold red as plus, black as minus, the same at both boxes (common practice).",
     )
     if bundle.crew == 2:
         return (*hints, "Look at the band twice: no reading can show the diode put on wrongly.")

@@ -30,7 +30,7 @@ def ringout_plan(registry: Registry, wanted: Wanted) -> dict[str, Any]:
     alone = methods[0].forecast
     names = {method.name for method in methods}
     if not alone.whole:
-        notes.append("Continuity alone can't tell these apart; a reference, a resistor would help.")
+        notes.append("Continuity alone can't tell these apart; a reference or a diode would help.")
     if "diode" in names and not bundle.diode:
         notes.append(DIODE_NOTE)
     elif bundle.diode and "diode" not in names:
