@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.changing.conftest import FREE, L1, PE, SOCKET, N
+from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
 from wiretrack.registry import keeping, ringouts
 from wiretrack.registry.dumping import conductors, document, raceways

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.changing.conftest import L1, SOCKET, N
+from tests.changing.barn import L1, SOCKET, N
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.registry import keeping
 from wiretrack.registry.dumping import circuits, conductors, document

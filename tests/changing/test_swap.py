@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.changing.conftest import FREE, L1, SOCKET, N
+from tests.changing.barn import FREE, L1, SOCKET, N
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.records import Reading
 from wiretrack.registry import keeping
