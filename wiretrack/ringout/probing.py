@@ -254,10 +254,27 @@ class Probing:
     def _told_apart(self) -> bool:
         """Return whether the closed readings leave one grouping, of conductors proven whole."""
         ways = self.model.structures
-        if ways is None or self._proven_ways(ways).bit_count() > 1:
+        if ways is None:
             return False
+        proven = self._proven_ways(ways)
         alone = union(part for part in self.components if part.bit_count() == 1)
-        return not alone & ~self.model.whole
+        if proven.bit_count() > 1 or alone & ~self.model.whole:
+            return False
+        order = self.model.order
+        parts = [mask_of(order[seat] for seat in bits(one)) for one in ways.groups(proven)]
+        return self._concluded([part for part in parts if part])
+
+    def _concluded(self, parts: list[int]) -> bool:
+        """Return whether all is concluded already that reading `parts` whole would show."""
+        domain = domains(parts, self.groups, self.candidates)
+        if domain is None:
+            return False
+        rows = self._known.found.of[self.stage.at]
+        return not any(
+            rows[end] & ~union(self.groups[g] for g in bits(possible))
+            for part, possible in zip(parts, domain, strict=True)
+            for end in bits(part)
+        )
 
     def _opens(self, one: int, two: int) -> int:
         """Return the open touches between two components, which `glue` may have united."""

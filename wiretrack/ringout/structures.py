@@ -47,6 +47,14 @@ class Structures:
             self._together[key] = found
         return found
 
+    def groups(self, way: int) -> list[int]:
+        """Return the groups of one grouping, given as its bit, as sets of ends."""
+        count = len(self._in[0])
+        return [
+            sum(1 << end for end, homes in enumerate(self._in) if homes[group] & way)
+            for group in range(count)
+        ]
+
     @property
     def few(self) -> bool:
         """Return whether the groupings can be searched through to the end in good time."""
