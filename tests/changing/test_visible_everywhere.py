@@ -138,6 +138,17 @@ def test_a_cut_does_not_change_the_fill(mill: Registry, cut: dict[str, Any]) -> 
     assert fill["figure"] == pytest.approx(23.79, abs=0.005)
 
 
+def test_a_conduit_body_on_a_site_of_the_nec_is_said_to_need_its_volume(mill: Registry) -> None:
+    """NEC 314.16(C)(2) (reprint): splices only in conduit bodies marked with their volume."""
+    ends = CutEnds(others="capped")
+    at_body, in_box = (
+        extend(mill, Extension(what=(what,), through=box, ends=ends, at=AT))["notes"]
+        for what, box in (("HOIST", "LB3"), ("PUMP", "PB2"))
+    )
+    assert any("NEC 2023 314.16(C)(2)" in note for note in at_body)
+    assert not any("314.16" in note for note in in_box)
+
+
 ON_ONE_CONDUCTOR: list[Callable[[Registry, str], object]] = [
     lambda registry, tag: trace(registry, tag),
     lambda registry, tag: land(registry, tag, "JT1", state="loose"),

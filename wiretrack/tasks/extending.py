@@ -6,10 +6,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError
 from wiretrack.records import Enclosure
 from wiretrack.registry import changing, service, wiring
-from wiretrack.registry.dumping import circuits
+from wiretrack.registry.dumping import circuits, enclosures, site
 from wiretrack.registry.loading import add_conductor, add_enclosure
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
@@ -77,7 +78,7 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
         "untouched": untouched,
         **left_to_do(registry, tags),
         "take_off": labels_to_take_off(registry, cut),
-        "notes": [*notes, *_open_paths(registry, cut, ends, box)],
+        "notes": [*notes, *_open_paths(registry, cut, ends, box), *_conduit_body(registry, box)],
     }
 
 
@@ -148,6 +149,25 @@ def _why_not(registry: Registry, conductor: Conductor, box: str) -> str | None:
         return None
     way = " → ".join(code for code, *_ in part) or "unknown"
     return f"runs by {way}, not through {box}"
+
+
+def _conduit_body(registry: Registry, box: str) -> list[str]:
+    """Return what the NEC asks of a conduit body in which conductors are joined.
+
+    References
+    ----------
+    .. [1] NEC 314.16(C)(2) (reprint; original not seen): only those conduit bodies that their maker
+       has marked with their volume may hold splices, taps or devices.
+    """
+    code = code_of(site(registry))
+    kind = enclosures(registry, "code = ?", [box])[0].kind
+    if kind != "conduit-body" or not code.is_nec:
+        return []
+    place = code.nec("314.16(C)(2)")
+    return [
+        f"{box} is a conduit body: conductors may be joined in it only if its maker has marked it"
+        f" with its volume ({place}; reprint, original not seen)."
+    ]
 
 
 def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str) -> tuple[str, str]:
