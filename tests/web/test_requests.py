@@ -212,3 +212,10 @@ def test_who_logged_a_reading_is_in_it(app: Flask, db: Path) -> None:
     with open_registry(db) as registry:
         assert registry.rows("SELECT by FROM readings") == [{"by": "Grace"}]
     assert CODE
+
+
+def test_an_answer_that_changes_nothing_of_the_session_sends_no_cookie(app: Flask) -> None:
+    client = signed_in(app)
+    for path in ("/", f"/{L1}", "/static/pages.css", "/worker.js", "/punchlist"):
+        with client.get(path) as answer:
+            assert "Set-Cookie" not in answer.headers  # an older session must not come back late

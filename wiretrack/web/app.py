@@ -50,6 +50,7 @@ def create_app(settings: Settings) -> Flask:
         SESSION_COOKIE_SAMESITE="Lax",
         SESSION_COOKIE_SECURE=settings.secure,
         PERMANENT_SESSION_LIFETIME=SESSION_LASTS,
+        SESSION_REFRESH_EACH_REQUEST=False,  # a late answer would bring an older session back
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]
     access.public(app.view_functions["static"])
