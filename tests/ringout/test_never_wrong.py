@@ -3,7 +3,14 @@
 
 10,000 sound bundles of 2 to 40 conductors, and bundles of 3 to 40 with bad contacts and faults: a
 share of the 100,000 by default, since all of them take about an hour of one processor; all
-with ``WIRETRACK_FULL=1``. One ring-out takes some 30 ms.
+with ``WIRETRACK_FULL=1``. One ring-out takes some 25 ms.
+
+The random fault of every second bundle is one of three, drawn evenly: one conductor open, two
+conductors touching each other, or one touching the raceway (which can be seen only where the
+raceway is a reference). Colours are as they are worn: conductors spliced with another colour are
+not among the faults, because two of one join that change colours with each other can't be told
+by any reading of one walk. `test_found_on_the_way.py` shows that such matches are named as
+resting on colours.
 """
 
 from __future__ import annotations

@@ -1,0 +1,33 @@
+# SPDX-License-Identifier: MIT
+"""The search for contacts between bunches, against brute force and published codes."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import pytest
+
+from wiretrack.ringout.screening import coded_cuts
+
+# Most words of so many binary digits that differ in three places or more: Best, Brouwer,
+# MacWilliams, Odlyzko and Sloane, "Bounds for Binary Codes of Length Less Than 25", IEEE Trans.
+# Inf. Theory 24, 1978, Table I. Original not seen; from memory.
+MOST_WORDS = {3: 2, 4: 2, 5: 4, 6: 8, 7: 16, 8: 20, 9: 40, 10: 72}
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 5, 7, 8, 9, 16, 17, 33, 64, 201])
+def test_three_cuts_part_any_two_ends(count: int) -> None:
+    cuts = coded_cuts(count)
+    for left, right in cuts:
+        assert left
+        assert right
+        assert left & right == 0
+        assert left | right == (1 << count) - 1
+    for one, two in combinations(range(count), 2):
+        assert sum((left >> one ^ left >> two) & 1 for left, _ in cuts) >= 3
+
+
+@pytest.mark.parametrize("count", range(2, 17))
+def test_up_to_sixteen_ends_no_code_needs_fewer_touches(count: int) -> None:
+    fewest = min(digits for digits, words in MOST_WORDS.items() if words >= count)
+    assert len(coded_cuts(count)) == fewest
