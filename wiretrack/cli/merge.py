@@ -168,6 +168,11 @@ def _notices(found: Mapping[str, Any]) -> list[str]:
             f" {row['theirs']} there. Both count; read it anew and supersede the wrong one"
             f" ({row['mine_id']} or {row['theirs_id']})."
         )
+    for row in found["broken_routes"]:
+        lines.append(
+            f"{row['pull']} would not lead from raceway to raceway: {', '.join(row['route'])}."
+            " Decide on it and on its raceways alike."
+        )
     for row in found["told_otherwise"]:
         lines.append(
             f"An entry of {row['log'].replace('_', ' ')} says something else there; this copy's"

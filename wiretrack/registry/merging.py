@@ -21,7 +21,8 @@ from wiretrack.registry import merging_sense as sense
 from wiretrack.registry.health import problems
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.merging_clashes import RENAMED, settle_names
-from wiretrack.registry.merging_settling import settle_fields, settle_results, settle_routes
+from wiretrack.registry.merging_routes import broken_routes, settle_routes
+from wiretrack.registry.merging_settling import settle_fields, settle_results
 from wiretrack.registry.merging_state import LOGS, TABLES, UNIQUE, drop, gather, prune
 from wiretrack.registry.store import refresh_search
 
@@ -101,6 +102,11 @@ def merge(registry: Registry, decisions: Decisions, *, who: str | None = None) -
                 f"Undecided is {coming.undecided[0].key}, one of {len(coming.undecided)}."
                 " Look at them, then merge again."
             )
+        for broken in coming.notices["broken_routes"]:
+            raise BadInputError(
+                f"Decided so, pull {broken['pull']} would not lead from raceway to raceway:"
+                f" {', '.join(broken['route'])}. Decide on it and on its raceways alike."
+            )
         if not coming.is_empty:
             _apply(state, who)
             refresh_search(db)
@@ -142,6 +148,7 @@ def _coming(state: State) -> Coming:
         {
             "shared_terminals": sense.shared_terminals(state),
             "corrected_twice": sense.corrected_twice(state),
+            "broken_routes": broken_routes(state),
             "told_otherwise": sense.told_otherwise(state),
             "gone_on_apart": sense.gone_on_apart(state),
             "followed_twice": sense.followed_twice(state),
@@ -164,6 +171,7 @@ def _check_descent(registry: Registry) -> None:
     removed = registry.row(
         "SELECT what, record FROM (SELECT id, what, record, action FROM main.changes UNION"
         " SELECT id, what, record, action FROM theirs.changes) WHERE action = 'removed'"
+        " AND what <> 'pull_raceways'"
     )
     if removed:
         raise BadInputError(
@@ -177,6 +185,8 @@ def _apply(state: State, who: str | None) -> None:
     db = state.db
     decided = _decided_changes(state, who)
     db.execute("PRAGMA defer_foreign_keys = ON")
+    for table, row, _ in state.removed:
+        db.execute(f"DELETE FROM main.{table} WHERE id = ?", [row["id"]])
     for table, columns in state.columns.items():
         for statement in _writing(table, columns):
             db.execute(statement)
@@ -214,11 +224,16 @@ def _writing(table: str, columns: list[str]) -> Iterator[str]:
 def _decided_changes(state: State, who: str | None) -> list[tuple[Any, ...]]:
     """Return a change for each record decided on: from what was given up to what holds now."""
     at = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-    found = []
+    found: list[tuple[Any, ...]] = []
     for (table, record), lost in state.lost.items():
-        row = state.row(f"temp.after_{table}", record) or state.row(f"main.{table}", record) or {}
-        old, new = json_of({**row, **lost}), json_of(row)
-        found.append((new_id(), at, who, table, record, "changed", old, new))
+        row = state.row(f"temp.after_{table}", record) or {}
+        known = any(state.row(f"{copy}.{table}", record) for copy in ("main", "theirs"))
+        old, new = json_of({**row, **lost}) if known else None, json_of(row)
+        action = "changed" if known else "added"
+        found.append((new_id(), at, who, table, record, action, old, new))
+    for table, row, decided in state.removed:
+        if decided:
+            found.append((new_id(), at, who, table, row["id"], "removed", json_of(row), None))
     return found
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
 from wiretrack.registry.branching import is_before, standing
 from wiretrack.registry.merging_conflicts import THEIRS, Conflict, Side
 from wiretrack.registry.merging_fields import merged, touched
@@ -22,7 +21,7 @@ Row = dict[str, Any]
 def settle_fields(state: State) -> None:
     """Merge every record that both copies changed; what can't be merged becomes a conflict."""
     for table in TABLES:
-        if table == "pull_raceways":  # see settle_routes
+        if table == "pull_raceways":  # see merging_routes
             continue
         state.db.execute("DROP TABLE IF EXISTS temp.both")
         state.db.execute(
@@ -33,23 +32,6 @@ def settle_fields(state: State) -> None:
         )
         _settle_table(state, table)
     state.db.execute("DROP TABLE temp.both")
-
-
-def settle_routes(state: State) -> None:
-    """Take each pull's way as one; let a person decide where both copies led it another way."""
-    both = list(
-        state.rows(
-            "SELECT DISTINCT f.pull_id FROM temp.final_pull_raceways AS f"
-            " WHERE NOT EXISTS (SELECT 1 FROM temp.new_theirs WHERE record = f.id)"
-            " OR f.pull_id IN (SELECT m.pull_id FROM main.pull_raceways AS m"
-            " JOIN temp.new_mine AS n ON n.record = m.id) ORDER BY f.pull_id"
-        )
-    )
-    for row in both:
-        pull = state.row("main.pulls", row["pull_id"])
-        legs = {copy: _legs(state, copy, row["pull_id"]) for copy in ("main", "theirs")}
-        if pull and legs["main"]:
-            _settle_route(state, pull, legs["main"], legs["theirs"])
 
 
 def settle_results(state: State) -> None:
@@ -76,36 +58,6 @@ def settle_results(state: State) -> None:
             whole = state.row(f"temp.after_{table}", row["id"])
             if whole is not None and result != row["result"]:
                 state.put(table, [{**whole, "result": result}])
-
-
-def _legs(state: State, copy: str, pull: str) -> list[Row]:
-    sql = (
-        f"SELECT p.*, r.code FROM {copy}.pull_raceways AS p JOIN {copy}.raceways AS r"
-        " ON r.id = p.raceway_id WHERE p.pull_id = ? ORDER BY p.position"
-    )
-    return list(state.rows(sql, [pull]))
-
-
-def _settle_route(state: State, pull: Row, mine: list[Row], theirs: list[Row]) -> None:
-    """Let one copy's way stand, whole; legs are never deleted, so it can't be the shorter one."""
-    same = [leg["raceway_id"] for leg in mine] == [leg["raceway_id"] for leg in theirs]
-    key = key_of(state, "pulls", pull, "route")
-    decision = None if same else state.decisions.of(key)
-    if not same:
-        ways = (" → ".join(leg["code"] for leg in legs) for legs in (mine, theirs))
-        here, there = (Side(way) for way in ways)
-        state.conflicts.append(Conflict(key, here, there, decision.side if decision else None))
-    takes_theirs = decision is not None and decision.side == THEIRS
-    winner, loser = (theirs, mine) if takes_theirs else (mine, theirs)
-    if decision and len(loser) > len(winner):
-        raise BadInputError(
-            f"{pull['code']} has more legs in the other copy, and legs are never deleted."
-            f" Decide {key} for the longer way, or lead the pull as it should be in both first."
-        )
-    state.put("pull_raceways", winner)
-    for number, leg in enumerate(winner if decision else ()):
-        lost = loser[number]["raceway_id"] if number < len(loser) else None
-        state.decide("pull_raceways", leg, {}, {"raceway_id": lost})
 
 
 def _settle_table(state: State, table: str) -> None:

@@ -47,13 +47,15 @@ LOGS = ("readings", "ringout_answers", "fault_search_answers", "label_prints")
 class State:
     """A merge under way, inside the caller's transaction.
 
-    `lost` keeps, of each record that was decided on, the values that the decision gave up.
+    `lost` keeps, of each record that was decided on, the values that the decision gave up;
+    `removed` the records that are to be no more, and whether that was decided here.
     """
 
     db: Database
     decisions: Decisions
     conflicts: list[Conflict] = field(default_factory=list)
     lost: dict[tuple[str, str], Row] = field(default_factory=dict)
+    removed: list[tuple[str, Row, bool]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.columns = {table: list(self.db.table(table).columns_dict) for table in TABLES}
@@ -83,10 +85,18 @@ class State:
         self.put(table, [{**row, **wins}])
         self.lost.setdefault((table, row["id"]), {}).update(loses)
 
+    def remove(self, table: str, row: Row, *, decided: bool) -> None:
+        """Let a record be no more; `decided` says that this is a decision of its own."""
+        self.db.execute(f"DELETE FROM temp.final_{table} WHERE id = ?", [row["id"]])
+        self.db.execute("INSERT INTO temp.gone (id) VALUES (?)", [row["id"]])
+        self.removed.append((table, {c: row[c] for c in self.columns[table]}, decided))
+
 
 def gather(db: Database, decisions: Decisions) -> State:
     """Set up the temporary tables: all that only the other copy has or changed."""
     state = State(db, decisions)
+    db.execute("DROP TABLE IF EXISTS temp.gone")
+    db.execute("CREATE TEMP TABLE gone (id TEXT PRIMARY KEY)")
     for side, other in (("main", "theirs"), ("theirs", "main")):
         name = {"main": "new_mine", "theirs": "new_theirs"}[side]
         db.execute(f"DROP TABLE IF EXISTS temp.{name}")
@@ -113,8 +123,8 @@ def drop(db: Database) -> None:
     for table in TABLES:
         db.execute(f"DROP VIEW IF EXISTS temp.after_{table}")
         db.execute(f"DROP TABLE IF EXISTS temp.final_{table}")
-    db.execute("DROP TABLE IF EXISTS temp.new_mine")
-    db.execute("DROP TABLE IF EXISTS temp.new_theirs")
+    for table in ("gone", "new_mine", "new_theirs"):
+        db.execute(f"DROP TABLE IF EXISTS temp.{table}")
 
 
 def prune(state: State) -> None:
@@ -162,6 +172,7 @@ def _final(table: str, columns: list[str], unit_list: tuple[Unit, ...]) -> Itera
         f"CREATE TEMP VIEW after_{table} AS SELECT {_quoted(columns)} FROM temp.final_{table}"
         f" UNION ALL SELECT {_quoted(columns)} FROM main.{table}"
         f" AS m WHERE NOT EXISTS (SELECT 1 FROM temp.final_{table} AS f WHERE f.id = m.id)"
+        " AND NOT EXISTS (SELECT 1 FROM temp.gone AS g WHERE g.id = m.id)"
     )
 
 

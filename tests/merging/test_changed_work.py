@@ -1,0 +1,47 @@
+# SPDX-License-Identifier: MIT
+"""The work changed at random in two copies, cut, replaced, retired, swapped: together it holds."""
+
+from __future__ import annotations
+
+import itertools
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.changing.barn import BARN
+from tests.changing.test_at_random import STEPS, Chance, check_routes, is_done
+from tests.merging.laptops import Laptop, look, merge
+from tests.merging.model import Copy
+from wiretrack.records import Site
+from wiretrack.registry.health import problems
+from wiretrack.registry.loading import add_document
+from wiretrack.registry.store import create_registry, open_registry
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_work_changed_apart_is_whole_together_and_both_copies_come_to_it(
+    seed: int, tmp_path: Path
+) -> None:
+    by = Chance(seed)
+    create_registry(tmp_path / "a.db", Site(name="new"))
+    a = Laptop(tmp_path / "a.db", Copy(itertools.count()))
+    with a.open() as registry:
+        add_document(registry, BARN)
+    b = a.twin(tmp_path / "b.db")
+    for laptop in (a, b):
+        with laptop.open() as registry:
+            for step in by.choices(STEPS, k=6):
+                is_done(registry, step, by)
+    logs = a.ids("readings") | b.ids("readings")
+    merge(a, b, rest=by.choice(("mine", "theirs")))
+    assert look(a, b).is_empty
+    assert look(b, a).undecided == ()
+    merge(b, a)
+    assert a.state() == b.state()
+    assert a.ids("readings") == logs
+    with open_registry(a.path) as registry:
+        assert problems(registry) == []
+        check_routes(registry)
