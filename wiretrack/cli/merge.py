@@ -67,7 +67,7 @@ def command(
     copy changed is taken; what both changed is shown side by side and decided: by answering, or by
     --decide, --rename, --all and --decisions. Without a terminal, undecided conflicts end it with
     exit status 1, and nothing is written.
-    """  # fmt: skip
+    """
     from wiretrack.tasks.merging import decisions_of, meeting, read_decisions
 
     from_file = read_decisions(file_of_decisions) if file_of_decisions else ((), ())
@@ -76,7 +76,7 @@ def command(
         asking = not (look or as_json) and sys.stdin.isatty() and sys.stdout.isatty()
         found = _look(met, decisions)
         if asking and not found["nothing_new"]:
-            show(found)
+            _show_before_asking(found)
             try:
                 decisions, found = _ask_all(met, decisions, found)
             except click.Abort:
@@ -107,6 +107,14 @@ def show(found: Mapping[str, Any]) -> None:
     if undecided:
         say(f"Undecided: {counted(undecided, 'conflict')}. Nothing was written.", style="yellow")
         say("Decide with --decide KEY=mine or KEY=theirs, --all, or on a terminal.")
+    _show_after(found)
+
+
+def _show_before_asking(found: Mapping[str, Any]) -> None:
+    _show_numbers(found)
+    for conflict in found["conflicts"]:
+        if conflict["takes"] is not None:
+            _show_conflict(conflict)
     _show_after(found)
 
 
