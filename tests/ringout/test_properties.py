@@ -5,14 +5,16 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.ringout.bundles import random_wires, with_random_fault
-from tests.ringout.simulation import wrong_matches
+from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_fault
+from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.ringout.bundle import Bundle, other_place
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.steps import (
@@ -25,9 +27,6 @@ from wiretrack.ringout.steps import (
     parse_answer,
     parse_step,
 )
-
-if TYPE_CHECKING:
-    from tests.ringout.simulation import Wires
 
 SEEDS = st.integers(0, 2**32)
 CHANCES = st.sampled_from((0.0, 0.02, 0.1))
@@ -54,6 +53,48 @@ def test_no_wrong_match_is_shown_after_any_step_with_a_short(seed: int) -> None:
         assert not wrong_matches(wires, result)
         assert not set(result.likely) & set(result.matches)
     assert not wrong_matches(wires, step)
+
+
+@dataclass
+class OneBadContact(Wires):
+    """Wires of which the touch with a given number reads open, whatever it is on."""
+
+    bad_touch: int = -1
+    touches: int = 0
+
+    def answer(self, step: dict[str, Any]) -> dict[str, Any]:
+        answer = super().answer(step)
+        if step["step"] != "probe":
+            return answer
+        self.touches += 1
+        return {"ohms": "OL"} if self.touches - 1 == self.bad_touch else answer
+
+
+@pytest.mark.parametrize("size", [3, 4, 5])
+@pytest.mark.parametrize("shown", [0, 2, 3])
+def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
+    size: int, shown: int
+) -> None:
+    """Every place for a fault, and every touch for the bad contact; small ones at every step."""
+    rng = random.Random(size * 10 + shown)
+    colours = [rng.choice(COLOURS[:shown]) if shown else None for _ in range(size)]
+    order = rng.sample(range(size), size)
+    bundle, mate = arranged(colours, order, references=("raceway",) if size == 4 else ())
+    faults = [*combinations(mate, 2), *((tag, "raceway") for tag in mate), *((t,) for t in mate)]
+    for fault in faults:
+        bad_touch = 0
+        while True:
+            wires = OneBadContact(bundle, mate, bad_touch=bad_touch)
+            wires.broken = set(fault) if len(fault) == 1 else set()
+            wires.shorted = [(fault[0], fault[1])] if len(fault) == 2 else []
+            ringing = Ringout(bundle)
+            while not isinstance(step := ringing.next_step(), Result):
+                ringing.apply(step, wires.answer(step.to_json()))
+                assert size > 4 or not wrong_matches(wires, ringing.result())
+            assert not wrong_matches(wires, step)
+            if wires.touches <= bad_touch:
+                break
+            bad_touch += 1
 
 
 def names_of(bundle: Bundle) -> Counter[str]:
