@@ -176,13 +176,62 @@ def all_ends(registry: Registry) -> list[LandedEnd]:
 def all_poles(registry: Registry) -> list[Pole]:
     """Return every pole once, seen from the first of its terminals."""
     rows = registry.rows(
-        """SELECT d.code AS device, d.kind, d.closed, p.position,
-            a.code AS one, b.code AS other, e.code AS enclosure
-        FROM poles AS p
-        JOIN devices AS d ON d.id = p.device_id
-        JOIN terminals AS a ON a.id = p.one_terminal_id
-        JOIN terminals AS b ON b.id = p.other_terminal_id
-        JOIN enclosures AS e ON e.id = d.enclosure_id
-        ORDER BY d.rowid, p.position"""
+        f"{_POLES} ORDER BY d.rowid, p.position",
     )
     return [_pole(row, Place(row["enclosure"], row["one"])) for row in rows]
+
+
+def joined_with(registry: Registry, tag: str | None, place: Place | None) -> Joined:
+    """Return what is joined with a conductor or terminal, over however many others.
+
+    As `all_ends` and `all_poles` return it, in their order, but read from there on alone.
+    """
+    where = {
+        "tag": tag,
+        "enclosure": place.enclosure if place else None,
+        "terminal": place.terminal if place else None,
+    }
+    ends = registry.rows(
+        f"{_REACHED} {_ENDS} WHERE {IN_SERVICE} AND e.side = 'from' AND (c.tag = :tag OR c.id IN"
+        " (SELECT x.conductor_id FROM ends AS x JOIN reached ON reached.id = x.terminal_id))"
+        " ORDER BY c.rowid",
+        where,
+    )
+    poles = registry.rows(
+        f"{_REACHED} {_POLES} WHERE p.one_terminal_id IN (SELECT id FROM reached)"
+        " ORDER BY d.rowid, p.position",
+        where,
+    )
+    return (
+        [LandedEnd(**row) for row in ends],
+        [_pole(row, Place(row["enclosure"], row["one"])) for row in poles],
+    )
+
+
+Joined = tuple[list[LandedEnd], list[Pole]]
+_POLES = """
+    SELECT d.code AS device, d.kind, d.closed, p.position,
+        a.code AS one, b.code AS other, e.code AS enclosure
+    FROM poles AS p
+    JOIN devices AS d ON d.id = p.device_id
+    JOIN terminals AS a ON a.id = p.one_terminal_id
+    JOIN terminals AS b ON b.id = p.other_terminal_id
+    JOIN enclosures AS e ON e.id = d.enclosure_id"""
+_REACHED = f"""
+    WITH RECURSIVE reached (id) AS (
+        SELECT t.id FROM terminals AS t JOIN enclosures AS b ON b.id = t.enclosure_id
+        WHERE b.code = :enclosure AND t.code = :terminal
+        UNION
+        SELECT e.terminal_id FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id
+        WHERE c.tag = :tag AND e.terminal_id IS NOT NULL
+        UNION
+        SELECT o.terminal_id FROM reached
+        JOIN ends AS e ON e.terminal_id = reached.id
+        JOIN conductors AS c ON c.id = e.conductor_id AND {IN_SERVICE}
+        JOIN ends AS o ON o.conductor_id = c.id AND o.side <> e.side
+        WHERE o.terminal_id IS NOT NULL
+        UNION
+        SELECT p.other_terminal_id FROM reached JOIN poles AS p ON p.one_terminal_id = reached.id
+        UNION
+        SELECT p.one_terminal_id FROM reached JOIN poles AS p ON p.other_terminal_id = reached.id
+    )"""

@@ -14,7 +14,7 @@ from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry import service
 from wiretrack.registry.dumping import circuits, enclosures, instruments
 from wiretrack.registry.searching import resolve
-from wiretrack.registry.wiring import all_ends
+from wiretrack.registry.service import conductors
 from wiretrack.tasks.retired import refuse_retired_circuit
 
 if TYPE_CHECKING:
@@ -155,8 +155,8 @@ def _document(
     now: tuple[float | None, float | None], found: StringReading | None,
 ) -> dict[str, Any]:  # fmt: skip
     cell_c, light = now
-    boxes = {b for e in all_ends(registry) if e.circuit == record.code
-             for b in (e.enclosure, e.other_enclosure)}  # fmt: skip
+    found_in = conductors(registry, "k.code = ?", [record.code])
+    boxes = {end.enclosure for c in found_in for end in (c.from_end, c.to_end)}
     kinds = sorted({e.kind for e in enclosures(registry) if e.code in boxes and e.kind})
     expected = None if cell_c is None else modules.volts(cell_c, light or 1000.0)
     return {

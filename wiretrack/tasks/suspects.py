@@ -133,7 +133,7 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
     FaultLocationError
         If nothing feeds it by the record, or two ways lead to it.
     """
-    functions = {k.function for k in network_of(registry).links if k.name == made.subject}
+    functions = {wiring.ends_of(registry, tag_of(registry, made.subject))[0].function}
     network = network_of(registry, EARTH if functions & {"N", "M"} else UNSWITCHED)
     subject = next(k for k in network.links if k.name == made.subject)
     arrays = [e.code for e in enclosures(registry) if e.kind in ARRAYS]

@@ -9,7 +9,7 @@ from wiretrack.electrical.cautions import INVERTER, cautions
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry import wiring
 from wiretrack.registry.dumping import circuits, enclosures
-from wiretrack.tags import format_tag
+from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.retired import ABANDONED_CAUTION
 from wiretrack.tasks.showing import abandoned_in
 from wiretrack.tasks.tracing import trace
@@ -34,13 +34,26 @@ def network_of(registry: Registry, without: Collection[str] = ()) -> Network:
     return Network([*ends, *(_pole(pole) for pole in wiring.all_poles(registry))])
 
 
+def network_around(registry: Registry, path: Sequence[dict[str, Any]]) -> Network:
+    """Return the wiring that is joined with the first item of a traced path, and no more."""
+    first = path[0]
+    if "terminal" in first:
+        found = wiring.joined_with(
+            registry, None, wiring.Place(first["enclosure"], first["terminal"])
+        )
+    else:
+        found = wiring.joined_with(registry, parse_tag(first["conductor"]), None)
+    ends, poles = found
+    return Network([*map(_conductor, ends), *map(_pole, poles)])
+
+
 def tree_of(registry: Registry, what: str) -> dict[str, Any]:
     """Return all that is joined with a conductor or terminal, as a tree from its source's side.
 
     Beside the tree as text (``lines``) there is the loop that it contains, if it does.
     """
     found = trace(registry, what)
-    network = network_of(registry)
+    network = network_around(registry, found["path"])
     root = _root(registry, found["path"])
     top = tree_from(network, root)
     loop = [link.name for link in network.loop(root)]
@@ -56,7 +69,7 @@ def tree_of(registry: Registry, what: str) -> dict[str, Any]:
 def tree_picture(registry: Registry, what: str) -> str:
     """Return the tree as an SVG document, the path of `what` drawn broad."""
     found = trace(registry, what)
-    top = tree_from(network_of(registry), _root(registry, found["path"]))
+    top = tree_from(network_around(registry, found["path"]), _root(registry, found["path"]))
     lit = [str(item["conductor"]) for item in found["path"] if "conductor" in item]
     return tree_svg(top, f"What is joined with {what}", lit)
 
@@ -143,10 +156,7 @@ def _root(registry: Registry, path: Sequence[dict[str, Any]]) -> Point:
     first = path[0]
     if "terminal" in first:
         return Point(first["enclosure"], first["terminal"])
-    conductor = first["conductor"]
-    return next(
-        _conductor(end).one for end in wiring.all_ends(registry) if format_tag(end.tag) == conductor
-    )
+    return _conductor(wiring.ends_of(registry, parse_tag(first["conductor"]))[0]).one
 
 
 def _named(registry: Registry, word: str) -> Point:
