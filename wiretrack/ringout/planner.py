@@ -13,7 +13,7 @@ from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
 from wiretrack.ringout.masks import lowest
 from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
-from wiretrack.ringout.rounds import MOST_WALKS, next_groups
+from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
 from wiretrack.ringout.screening import locate, next_cut, pays_first
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
@@ -148,8 +148,10 @@ class Planner:
         if helper_round(self.known, self.there):
             return OPEN_TOUCHES
         kinds = set(self.known.start.of[self.here][: bundle.size])
-        pays = bundle.joins == "any" and pays_first(bundle.size, len(kinds))
-        return OPEN_TOUCHES if pays else 0
+        if bundle.joins == "any" and pays_first(bundle.size, len(kinds)):
+            return OPEN_TOUCHES
+        # Two of one join in every round touch unnoticed; look-alikes never are.
+        return 1 if len(kinds) > 1 or one_walk(self.known, self.here) else 0
 
     def disputed(self) -> bool:
         """Return whether closed readings contradict what was joined, as far as is known."""
