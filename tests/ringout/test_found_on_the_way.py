@@ -170,3 +170,18 @@ def test_two_that_were_joined_and_never_read_closed_are_not_matched_by_colour_al
     (fault,) = result.faults
     assert fault.kind == "open"
     assert "at most one of them is whole" in fault.evidence
+
+
+@pytest.mark.parametrize("seed", range(0, 120))
+def test_two_that_touch_are_found_in_any_bundle(seed: int) -> None:
+    """With colours, two of one join in every round would read closed to each other anyway."""
+    wires = random_wires(seed, 3, 40)
+    one, two = wires.rng.sample(sorted(wires.mate), 2)
+    wires.shorted = [(one, two)]
+    result = ring_out(wires)
+    assert not wrong_matches(wires, result)
+    (fault,) = result.faults
+    assert fault.kind == "short"
+    marks = {wires.mate[one], wires.mate[two]}
+    assert set(fault.ends) <= {one, two} | marks
+    assert {one, two} <= set(fault.ends) or marks <= set(fault.ends)

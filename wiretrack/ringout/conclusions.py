@@ -116,8 +116,7 @@ def _open(known: Knowledge) -> list[FoundFault]:
     used = set()
     for end in range(known.bundle.size):
         mate = known.found.settled("near", end)
-        broken = known.broken("near", end) or (mate is not None and known.broken("far", mate))
-        if not broken:
+        if not (_broken(known, "near", end) or (mate is not None and _broken(known, "far", mate))):
             continue
         ends = [_name(known, "near", end)]
         if mate is not None:
@@ -125,10 +124,15 @@ def _open(known: Knowledge) -> list[FoundFault]:
             used.add(mate)
         found.append(FoundFault("open", tuple(ends), f"{ends[0]} never read closed to anything"))
     for end in range(known.bundle.size):
-        if known.broken("far", end) and end not in used and not found:
+        if _broken(known, "far", end) and end not in used and not found:
             name = _name(known, "far", end)
             found.append(FoundFault("open", (name,), f"{name} never read closed to anything"))
     return found
+
+
+def _broken(known: Knowledge, place: Place, end: int) -> bool:
+    """Return whether an end is broken; one that touches another did read closed to it."""
+    return known.broken(place, end) and not known.touching(place, end)
 
 
 def _silent_joins(known: Knowledge) -> list[FoundFault]:
