@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-_VOID = {"meta", "link", "input", "br", "img", "hr"}
+_VOID = {"meta", "link", "input", "br", "wbr", "img", "hr"}
 
 
 class Page(HTMLParser):

@@ -28,6 +28,7 @@ PAGES = [
     "punchlist.html", "checks.html", "markings.html", "instruments.html", "trends.html",
     "retired.html", "reports.html", "pulls.html", "circuits.html", "enclosures.html",
 ]  # fmt: skip
+REPORTS = ["site-report.html", "reports/PV-S1.html", "reports/SLUICE.html"]
 
 
 @pytest.fixture(scope="module")
@@ -74,7 +75,27 @@ def test_every_page_fits_its_width_and_runs_without_complaint(
     assert complaints == []
 
 
-@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("path", REPORTS)
+def test_a_report_keeps_its_style_and_leads_back_to_the_binder(
+    page: Any, mill: Bound, path: str
+) -> None:
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text))
+    page.goto(mill.address + path)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert page.evaluate("getComputedStyle(document.querySelector('th')).textAlign") == "left"
+    boxes = [link.bounding_box() for link in page.locator("nav.back a").all()]
+    assert all(box["height"] >= 44 and box["width"] >= 44 for box in boxes)  # WCAG 2.2, 2.5.5
+    assert complaints == []
+    page.evaluate("document.body.append(document.createElement('style'))")
+    page.evaluate("document.querySelector('body > style').textContent = 'h1 { display: none }'")
+    assert page.locator("h1").is_visible()  # the policy lets no other style in
+    assert complaints
+    page.click("nav.back a")
+    assert page.locator("h1").inner_text() == mill.document.site.name
+
+
+@pytest.mark.parametrize("path", [*PAGES, *REPORTS])
 def test_axe_finds_nothing_serious(page: Any, mill: Bound, path: str) -> None:
     if not AXE:
         pytest.skip("axe-core isn't here; fetch it with npm and set WIRETRACK_AXE to axe.min.js")

@@ -110,15 +110,12 @@ def test_pages_need_no_script_no_frame_and_nothing_from_elsewhere(
 
 def test_elements_are_closed_in_the_order_in_which_they_were_opened(found: dict[str, Page]) -> None:
     for name, page in found.items():
-        if not name.startswith(("reports/", "site-report")):  # those may leave ends out
-            assert page.mismatched == [], name
-            assert page.open == [], name
+        assert page.mismatched == [], name
+        assert page.open == [], name
 
 
 def test_a_policy_forbids_every_script_but_the_binders_own(found: dict[str, Page]) -> None:
-    for name, page in found.items():
-        if name.startswith(("reports/", "site-report")):
-            continue
+    for page in found.values():
         policies = [
             str(a["content"]) for e, a in page.elements
             if e == "meta" and a.get("http-equiv") == "Content-Security-Policy"
@@ -126,6 +123,19 @@ def test_a_policy_forbids_every_script_but_the_binders_own(found: dict[str, Page
         assert len(policies) == 1
         assert "default-src 'none'" in policies[0]
         assert "unsafe" not in policies[0]
+
+
+def test_every_page_leads_back_to_the_start(found: dict[str, Page]) -> None:
+    for name, page in found.items():
+        assert "index.html" in [target(name, link)[0] for link in page.links], name
+
+
+def test_a_circuits_report_leads_to_its_circuit(mill: Bound, found: dict[str, Page]) -> None:
+    for circuit in mill.document.circuits:
+        page = found[f"reports/{circuit.code}.html"]
+        led = [target(f"reports/{circuit.code}.html", link)[0] for link in page.links]
+        assert f"circuits/{circuit.code}.html" in led
+        assert "reports.html" in led
 
 
 def test_the_same_registry_and_date_give_the_same_bytes(mill: Bound, tmp_path: Path) -> None:

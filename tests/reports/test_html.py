@@ -99,6 +99,7 @@ def test_no_text_becomes_an_element_or_an_attribute(text: str) -> None:
     assert reader.tags <= KNOWN_TAGS
     assert reader.names <= {
         "lang", "charset", "name", "content", "class", "id", "href", "scope", "data-head",
+        "http-equiv", "aria-label",
     }  # fmt: skip
 
 
@@ -131,6 +132,15 @@ def test_the_contents_lead_to_every_section_and_circuit(site_report: Written) ->
     assert len(reader.ids) == len(set(reader.ids))
     assert [link[1:] for link in reader.links] == reader.ids
     assert len(reader.ids) == 12 + 15
+
+
+@given(st.text(max_size=60), st.text(max_size=60))
+def test_a_way_back_is_a_link_whatever_it_is_called(words: str, address: str) -> None:
+    printed = Printed("t", "f", (Paragraph("p"),))
+    reader = read("".join(html_pieces(printed, {words: address})))
+    assert reader.tags <= KNOWN_TAGS
+    assert len(reader.links) == 1
+    assert read("".join(html_pieces(printed))).links == []
 
 
 @pytest.mark.parametrize("name", ["A\nB", "a" * 500, ""])

@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 import re
+from base64 import b64encode
+from hashlib import sha256
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -25,7 +27,7 @@ from wiretrack.reports.blocks import (
 from wiretrack.reports.style import style_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from wiretrack.reports.blocks import Block, Printed
 
@@ -33,19 +35,42 @@ if TYPE_CHECKING:
 _LONGEST_WORD = 24
 
 
-def html_pieces(printed: Printed) -> Iterator[str]:
-    """Yield the page piece by piece, to be written one after the other."""
+def html_pieces(printed: Printed, back: Mapping[str, str] | None = None) -> Iterator[str]:
+    """Yield the page piece by piece, to be written one after the other.
+
+    `back` names pages that this one belongs to, each with its address; sheets don't show them.
+    """
     title = escape(one_line(printed.title))
+    style = style_sheet(one_line(printed.foot))
     yield (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_policy(style)}">\n'
         f"<title>{title}</title>\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<style>{style_sheet(one_line(printed.foot))}</style>\n</head>\n<body>\n<main>\n"
-        f"<h1>{title}</h1>\n"
+        f"<style>{style}</style>\n</head>\n<body>\n"
     )
+    yield from _back(back or {})
+    yield f"<main>\n<h1>{title}</h1>\n"
     yield from _contents(printed.blocks)
     yield from html_blocks(printed.blocks)
     yield "</main>\n</body>\n</html>\n"
+
+
+def _policy(style: str) -> str:
+    """Return what the page may use: its own style sheet, known by its digest, and nothing else.
+
+    References
+    ----------
+    .. [1] W3C Content Security Policy Level 3, section 2.3.1, hash-source.
+    """
+    digest = b64encode(sha256(style.encode()).digest()).decode()
+    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+
+
+def _back(pages: Mapping[str, str]) -> Iterator[str]:
+    if pages:
+        links = (f'<a href="{escape(page)}">{_text(words)}</a>' for words, page in pages.items())
+        yield f'<nav class="back" aria-label="Back">\n{" ".join(links)}\n</nav>\n'
 
 
 def _contents(blocks: Iterable[Block]) -> Iterator[str]:
@@ -53,7 +78,7 @@ def _contents(blocks: Iterable[Block]) -> Iterator[str]:
     found = [block for block in blocks if isinstance(block, Heading) and _numbered(block)]
     if not found:
         return
-    yield "<nav>\n<details><summary>Contents</summary>\n<ul>\n"
+    yield '<nav aria-label="Contents">\n<details><summary>Contents</summary>\n<ul>\n'
     for block in found:
         name = anchor(block.text)
         yield f'<li class="level{block.level}"><a href="#{name}">{_text(block.text)}</a></li>\n'

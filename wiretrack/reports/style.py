@@ -19,6 +19,7 @@ h4 {{ font-size: 1em; margin: 1em 0 .2em; }}
 nav ul {{ list-style: none; padding: 0; }} nav .level2 {{ padding-left: 1.2em; }}
 summary {{ padding: .5em 0; font-weight: bold; cursor: pointer; }}
 nav a {{ display: inline-block; padding: .25em 0; color: #063b82; }}
+.back {{ margin-bottom: 1em; }} .back a {{ line-height: 44px; padding: 0 1em 0 0; }}
 p {{ margin: .4em 0; }}
 ul {{ margin: .4em 0; padding-left: 1.3em; }}
 table {{ border-collapse: collapse; width: 100%; margin: .4em 0 .8em; font-size: .88em; }}
@@ -42,6 +43,7 @@ ul.caution {{ padding-left: 1.7em; }}
   border: .1em solid #000; margin-right: .35em; vertical-align: -.1em; }}
 @media screen and (max-width: 45rem) {{
   body {{ padding: .6rem; }}
+  nav li a {{ padding: .85em 0; }} summary {{ padding: .85em 0; }}
   .rows thead {{ position: absolute; clip-path: inset(50%); width: 1px; height: 1px;
     overflow: hidden; }}
   .rows tr {{ display: block; border-bottom: .12em solid #000; padding: .3em 0; }}

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.names import Addresses, conductor_page
+from wiretrack.binder.names import Addresses, conductor_page, root_of
 from wiretrack.binder.render import page, plain_text, static_files
 from wiretrack.binder.search_lines import LINES_A_PART, Entry, parts
 from wiretrack.interchange.write import write_csv, write_site
@@ -23,7 +23,7 @@ from wiretrack.tasks.site_map import site_map
 from wiretrack.tasks.topology import network_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from datetime import date
     from pathlib import Path
 
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 SITE_REPORT = "site-report.html"
+_BACK = {"Site binder": "index.html", "Verification reports": "reports.html"}
 MOST_IN_A_REPORT = 1500  # conductors
 CAUTIONS = (
     "A record is not a test. Isolate, lock off, and prove dead with a proven tester before you "
@@ -186,10 +187,17 @@ def _reports(book: pages.Binding, reporter: Reporter) -> Iterator[tuple[str, str
     document = book.records.document
     whole = len(document.conductors) <= MOST_IN_A_REPORT
     if whole:
-        yield SITE_REPORT, reporter.page()
+        yield SITE_REPORT, reporter.page(back=_way_back(SITE_REPORT, _BACK))
     for circuit in document.circuits:
-        yield str(book.page_of("report", circuit.code)), reporter.page(circuit.code)
+        path = str(book.page_of("report", circuit.code))
+        own = {f"Circuit {circuit.code}": str(book.page_of("circuit", circuit.code))}
+        yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))
     yield from report_list(book, SITE_REPORT if whole else None)
+
+
+def _way_back(page: str, pages: Mapping[str, str]) -> dict[str, str]:
+    """Return the pages that a report belongs to, by their addresses as seen from the report."""
+    return {words: root_of(page) + address for words, address in pages.items()}
 
 
 def _start_page(book: pages.Binding, registry: Registry) -> str:

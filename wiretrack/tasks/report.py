@@ -22,7 +22,7 @@ from wiretrack.tasks.report_facts import SiteFacts
 from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     from wiretrack.registry.store import Registry
@@ -102,9 +102,9 @@ class Reporter:
         """Return the report as blocks, to be drawn as HTML or PDF."""
         return verification_report(self.document(what))
 
-    def page(self, what: str | None = None) -> str:
-        """Return the report as one HTML page."""
-        return "".join(html_pieces(self.printed(what)))
+    def page(self, what: str | None = None, back: Mapping[str, str] | None = None) -> str:
+        """Return the report as one HTML page, with links to the pages named in `back`."""
+        return "".join(html_pieces(self.printed(what), back))
 
     def _about(self, code: str | None) -> Row:
         if code is None:
