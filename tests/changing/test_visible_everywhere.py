@@ -309,6 +309,12 @@ def test_the_commands_print_one_document_with_json(
          " go together. Give both, or neither."),
         (["extend", "HOIST", "--through", "PB2", "--bends", "90,90"], "error: --raceway-lengths"
          " and --bends go with --raceway and --into."),
+        (["retire", "SLIPLT", "--removed", "--abandoned"], "error: --removed and --abandoned rule"
+         " each other out. Give one of them."),
+        (["extend", "HOIST", "--through", "PB2", "--loose", "--capped"], "error: --capped and"
+         " --loose rule each other out. Give one of them."),
+        (["land", "R20-HWWO", "BYP", "--loose", "--capped"], "error: --capped and --loose rule"
+         " each other out. Give one of them."),
         (["extend", "HOIST"], None),
         (["swap", "R20-HWWO"], None),
         (["replace"], None),

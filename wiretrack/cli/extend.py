@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.changed import more_options, show_left
-from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.options import json_option, one_of, opened, person
 from wiretrack.cli.output import print_json, say, table
 from wiretrack.cli.quantities import length
 from wiretrack.words import ENCLOSURE_KINDS
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 @click.option("--terminals", metavar="LIST", help="One for each conductor: TB1:1-4, or TB1:1,PE:2.")
 @click.option("--land", multiple=True, metavar="TAG=TERMINAL[,TERMINAL]",
               help="Where one conductor's ends go; near piece first if they part.")  # fmt: skip
-@click.option("--capped", "others", flag_value="capped", help="Cap all other ends in BOX.")
-@click.option("--loose", "others", flag_value="loose", help="Leave all other ends in BOX loose.")
+@click.option("--capped", is_flag=True, help="Cap all other ends in BOX.")
+@click.option("--loose", is_flag=True, help="Leave all other ends in BOX loose.")
 @click.option("--lengths", multiple=True, metavar="[TAG=]NEAR,FAR",
               help="Lengths of the conductors' pieces; ? where one is unknown.")  # fmt: skip
 @more_options
@@ -51,7 +51,9 @@ def command(
     from wiretrack.tasks.extending import Extension, extend
 
     division = _division(said)
-    ends = CutEnds(**{name: said[name] for name in ("terminals", "land", "others", "lengths")})
+    others = one_of(capped=said["capped"], loose=said["loose"])
+    stated = {name: said[name] for name in ("terminals", "land", "lengths")}
+    ends = CutEnds(**stated, others=others)
     wanted = Extension(
         what=what, through=through, new_box=new_box, division=division, ends=ends, at=at
     )

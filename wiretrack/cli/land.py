@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.options import json_option, one_of, opened, person
 from wiretrack.cli.output import print_json, say
 
 if TYPE_CHECKING:
@@ -18,16 +18,18 @@ if TYPE_CHECKING:
 @click.argument("tag")
 @click.argument("enclosure")
 @click.option("--terminal", help="The terminal that the end is landed on.")
-@click.option("--capped", "state", flag_value="capped", help="The end is capped as a spare.")
-@click.option("--loose", "state", flag_value="loose", help="The end hangs loose.")
+@click.option("--capped", is_flag=True, help="The end is capped as a spare.")
+@click.option("--loose", is_flag=True, help="The end hangs loose.")
 @json_option
 @click.pass_obj
 def command(
-    db: Path, tag: str, enclosure: str, terminal: str | None, state: str | None, as_json: bool
-) -> None:
+    db: Path, tag: str, enclosure: str, terminal: str | None, capped: bool, loose: bool,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Land the end of conductor TAG in ENCLOSURE on a terminal, cap it, or set it loose."""
     from wiretrack.tasks.landing import land
 
+    state = one_of(capped=capped, loose=loose)
     with opened(db) as registry:
         now = land(registry, tag, enclosure, terminal=terminal, state=state, who=person())
     if as_json:

@@ -31,3 +31,18 @@ def person() -> str | None:
         return getpass.getuser()
     except (KeyError, OSError):
         return None
+
+
+def one_of(**said: bool) -> str | None:
+    """Return the flag that was given, `None` if none was.
+
+    Raises
+    ------
+    click.UsageError
+        If several were given that rule each other out.
+    """
+    given = [name for name, is_said in said.items() if is_said]
+    if len(given) > 1:
+        names = " and ".join(f"--{name}" for name in given)
+        raise click.UsageError(f"{names} rule each other out. Give one of them.")
+    return given[0] if given else None

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.changed import more_options, show_left
-from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.options import json_option, one_of, opened, person
 from wiretrack.cli.output import print_json, say, table
 
 if TYPE_CHECKING:
@@ -17,26 +17,27 @@ if TYPE_CHECKING:
 
 @click.command("retire")
 @click.argument("what")
-@click.option("--removed", "how", flag_value="removed", help="It is drawn out.")
-@click.option("--abandoned", "how", flag_value="abandoned", help="It is left in its raceway.")
+@click.option("--removed", is_flag=True, help="It is drawn out.")
+@click.option("--abandoned", is_flag=True, help="It is left in its raceway.")
 @more_options
 @json_option
 @click.pass_obj
 def command(
-    db: Path, what: str, how: str | None, at: str | None, by: str | None, as_json: bool
-) -> None:
+    db: Path, what: str, removed: bool, abandoned: bool, at: str | None, by: str | None,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Retire WHAT, a tag or a circuit with all its conductors; nothing of its record is lost.
 
     An abandoned conductor still takes its room in the raceway, and may still be live.
     """
     from wiretrack.tasks.retiring import retire
 
-    if how is None:
+    if one_of(removed=removed, abandoned=abandoned) is None:
         raise click.UsageError(
             "What became of the conductors isn't said. Give --removed or --abandoned."
         )
     with opened(db) as registry:
-        done = retire(registry, what, abandoned=how == "abandoned", at=at, who=by or person())
+        done = retire(registry, what, abandoned=abandoned, at=at, who=by or person())
     if as_json:
         print_json(done)
     else:
