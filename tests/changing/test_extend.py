@@ -33,10 +33,11 @@ AT = "2026-05-02"
 
 
 def through(
-    registry: Registry, *what: str, box: str = "C", division: Division | None = None, **ends: Any
-) -> dict[str, Any]:
+    registry: Registry, *what: str, box: str = "C", division: Division | None = None,
+    at: str = AT, **ends: Any,
+) -> dict[str, Any]:  # fmt: skip
     said = CutEnds(**(ends or {"terminals": "TB9:1-3"}))
-    wanted = Extension(what=what, through=box, division=division, ends=said, at=AT)
+    wanted = Extension(what=what, through=box, division=division, ends=said, at=at)
     return extend(registry, wanted, who="Grace")
 
 
@@ -249,6 +250,8 @@ def test_a_cut_conductor_is_not_cut_again_but_its_pieces_are(barn: Registry) -> 
     assert str(caught.value) == (
         f"{TAG1} was cut in two on {AT}. Take what follows it: {near} or {far}."
     )
+    with pytest.raises(BadInputError, match=f"^{near} came of {TAG1} on {AT}, so it can't have"):
+        through(barn, near, box="B", terminals="T:1", at="2000-01-01")
     again = through(barn, near, box="B", terminals="T:1")["cut"][0]
     record = show_conductor(barn, again["near"]["tag"])
     assert [old["tag"] for old in record["earlier"]] == [near, TAG1]

@@ -17,9 +17,12 @@ from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.replacing import Replacement, replace_conductor
 from wiretrack.tasks.retiring import retire
+from wiretrack.tasks.swapping import swap
 from wiretrack.tasks.testing import owed_tests
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
 
@@ -109,6 +112,35 @@ def test_a_change_in_the_future_is_refused(barn: Registry) -> None:
     assert str(caught.value) == (
         f"{later} lies in the future. Change the record once the work is done."
     )
+
+
+def _replace(registry: Registry, tag: str, at: str) -> object:
+    return replace_conductor(registry, Replacement(tag=tag, same=True, at=at))
+
+
+def _retire(registry: Registry, tag: str, at: str) -> object:
+    return retire(registry, tag, abandoned=False, at=at)
+
+
+def _swap(registry: Registry, tag: str, at: str) -> object:
+    return swap(registry, (tag, N), "D", at=at)
+
+
+@pytest.mark.parametrize("change", [_replace, _retire, _swap])
+def test_nothing_is_changed_before_it_was_there(
+    barn: Registry, change: Callable[[Registry, str, str], object]
+) -> None:
+    _, new, _ = replaced(barn, size="4 mm2")
+    tag = new.tag or ""
+    before = document(barn)
+    with pytest.raises(BadInputError) as caught:
+        change(barn, tag, "2026-04-30")
+    assert str(caught.value) == (
+        f"{format_tag(tag)} came of {TAG1} on {AT}, so it can't have been changed on 2026-04-30."
+        " Look at the day of the change."
+    )
+    assert document(barn) == before
+    change(barn, tag, "2026-05-01")  # where clocks are behind, this was the day of the change
 
 
 def test_a_circuit_is_retired_with_all_its_conductors(barn: Registry) -> None:

@@ -20,7 +20,11 @@ from wiretrack.tasks.cut_ends import CutEnds, ends_in_box, lengths_of
 from wiretrack.tasks.dividing import Division, divide
 from wiretrack.tasks.free_text import check_code
 from wiretrack.tasks.moments import moment_of_change
-from wiretrack.tasks.retired import conductor_in_service, refuse_retired_circuit
+from wiretrack.tasks.retired import (
+    conductor_in_service,
+    refuse_retired_circuit,
+    refuse_too_early,
+)
 from wiretrack.tasks.taken_terminals import joined
 from wiretrack.words import ENCLOSURE_KINDS
 
@@ -62,6 +66,7 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
         chosen = _chosen(registry, wanted.what)
         division = wanted.division and divide(registry, wanted.division, box)
         cut, untouched = _split(registry, chosen, box, named=wanted.what)
+        refuse_too_early(registry, cut, at)
         ends = ends_in_box(registry, wanted.ends, box, cut)
         lengths = lengths_of(registry, wanted.ends.lengths, cut)
         pieces = [_cut(registry, c, ends[c.tag or ""], lengths[c.tag or ""], at) for c in cut]

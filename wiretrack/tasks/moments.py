@@ -72,6 +72,19 @@ def before(at: str | None, moment: str) -> bool:
     return not_after(at, moment) if only_days else _order(str(at), moment) < 0
 
 
+def surely_before(at: str, moment: str) -> bool:
+    """Return whether `at` was before `moment`, whatever time zone a day without a time is of.
+
+    >>> surely_before("2026-05-01", "2026-05-02T00:30:00Z")
+    False
+    >>> surely_before("2026-05-01", "2026-05-03")
+    True
+    """
+    if _DAY in (len(at), len(moment)):
+        return _day(at) + timedelta(days=1) < _day(moment)
+    return _order(at, moment) < 0
+
+
 def _order(at: str, moment: str) -> int:
     """Return -1, 0 or 1, as the first is before, at or after the second."""
     if _DAY in (len(at), len(moment)):

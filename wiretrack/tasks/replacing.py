@@ -16,7 +16,12 @@ from wiretrack.tags import format_tag
 from wiretrack.tasks.change_results import labels_to_take_off, left_to_do, ringouts_touched
 from wiretrack.tasks.free_text import check_code, check_text
 from wiretrack.tasks.moments import moment_of_change
-from wiretrack.tasks.retired import ABANDONED, ABANDONED_CAUTION, conductor_in_service
+from wiretrack.tasks.retired import (
+    ABANDONED,
+    ABANDONED_CAUTION,
+    conductor_in_service,
+    refuse_too_early,
+)
 
 if TYPE_CHECKING:
     from wiretrack.records import Conductor
@@ -63,6 +68,7 @@ def replace_conductor(
     stated = _stated(wanted)
     with registry.write(who):
         old = conductor_in_service(registry, wanted.tag)
+        refuse_too_early(registry, [old], at)
         because = ABANDONED if wanted.abandoned else "replaced"
         changing.retire_conductor(registry, old.tag or "", at, because)
         new = _new(old, stated, same=wanted.same)

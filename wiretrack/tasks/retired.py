@@ -5,13 +5,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import RetiredError
+from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.registry import dumping, service
 from wiretrack.registry.searching import tag_of
 from wiretrack.tags import format_tag
+from wiretrack.tasks.moments import surely_before
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from wiretrack.records import Circuit, Conductor
     from wiretrack.registry.store import Registry
@@ -52,6 +53,26 @@ def refuse_retired(registry: Registry, conductor: Conductor) -> None:
             conductor.retired_at,
             [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
         )
+
+
+def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) -> None:
+    """Refuse a change of a conductor before the change that it came from.
+
+    Raises
+    ------
+    BadInputError
+        If one of them wasn't there yet.
+    """
+    for conductor in found:
+        if conductor.follows is None:
+            continue
+        old = dumping.conductors(registry, "c.tag = ?", [conductor.follows])[0]
+        if old.retired_at is not None and surely_before(at, old.retired_at):
+            raise BadInputError(
+                f"{format_tag(conductor.tag or '')} came of {format_tag(old.tag or '')} on"
+                f" {old.retired_at[:10]}, so it can't have been changed on {at[:10]}."
+                " Look at the day of the change."
+            )
 
 
 def refuse_retired_circuit(circuit: Circuit) -> None:

@@ -18,6 +18,7 @@ from wiretrack.tasks.retired import (
     ABANDONED_CAUTION,
     conductor_in_service,
     refuse_retired_circuit,
+    refuse_too_early,
 )
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def retire(
             changing.retire_circuit(registry, named.code, moment)
         else:
             found = [conductor_in_service(registry, named.code)]
+        refuse_too_early(registry, found, moment)
         for conductor in found:
             changing.retire_conductor(registry, conductor.tag or "", moment, because)
         notes = [*ringouts_touched(registry, found), *_terminals_empty(registry, found)]

@@ -13,7 +13,7 @@ from wiretrack.tags import format_tag
 from wiretrack.tasks.change_results import left_to_do
 from wiretrack.tasks.crossings import BY_LANDING
 from wiretrack.tasks.moments import before, moment_of_change, today_is_now
-from wiretrack.tasks.retired import conductor_in_service
+from wiretrack.tasks.retired import conductor_in_service, refuse_too_early
 
 if TYPE_CHECKING:
     from wiretrack.records import Conductor, End
@@ -44,6 +44,7 @@ def swap(
         one, other = (conductor_in_service(registry, text) for text in tags)
         if one.tag == other.tag:
             raise BadInputError(f"{format_tag(one.tag or '')} is named twice. Name two conductors.")
+        refuse_too_early(registry, (one, other), moment)
         code = resolve(registry, box, ("enclosure",)).code
         ends = _end_in(one, code), _end_in(other, code)
         marks = _check(ends, (one, other), code, marks=marks)
