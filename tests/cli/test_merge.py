@@ -172,5 +172,5 @@ def test_a_shared_terminal_is_named(wiretrack: Wiretrack, db: Path) -> None:
     wiretrack("--db", copy, "land", L2, "PH1", "--terminal", "X1")
     ran = wiretrack("merge", copy)
     assert ran.status == 0
-    shared = f"{TAG} and {format_tag(L2)} now share PH1/X1: each copy landed one there."
+    shared = f"{TAG}, {format_tag(L2)} now share PH1 X1: each copy landed its own there."
     assert shared in ran.words

@@ -190,7 +190,7 @@ def test_ends_landed_apart_on_one_terminal_are_named(a: Laptop, b: Laptop) -> No
         land_end(registry, L2, "PH1", terminal="X1")
     found = merge(a, b)
     tags = sorted(map(format_tag, (L1, L2)))
-    assert found["shared_terminals"] == [{"terminal": "PH1/X1", "tags": tags}]
+    assert found["shared_terminals"] == [{"terminal": "PH1 X1", "tags": tags}]
     assert merge(b, a)["shared_terminals"] == []
 
 

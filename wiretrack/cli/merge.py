@@ -167,7 +167,7 @@ def _show_after(found: Mapping[str, Any]) -> None:
 
 def _notices(found: Mapping[str, Any]) -> list[str]:
     lines = [
-        f"{' and '.join(row['tags'])} now share {row['terminal']}: each copy landed one there."
+        f"{', '.join(row['tags'])} now share {row['terminal']}: each copy landed its own there."
         for row in found["shared_terminals"]
     ]
     for row in found["corrected_twice"]:

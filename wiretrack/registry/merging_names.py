@@ -74,7 +74,7 @@ def value_of(state: State, table: str, unit: Unit, row: Row) -> str | None:
     if value is None:
         return None
     if column in _POINTS_TO:
-        return _code(state, column, value)
+        return code_of(state, column, value)
     if column in _TRUTHS and value in (0, 1):
         return "yes" if value else "no"
     unit_sign = next((sign for ending, sign in _ENDINGS if column.endswith(ending)), "")
@@ -101,7 +101,7 @@ _TOLD_BY = {
 }
 
 
-def _code(state: State, column: str, record: str | None) -> str:
+def code_of(state: State, column: str, record: str | None) -> str:
     """Return the name of what a column points to, in whichever copy has it."""
     if record is None:
         return "–"
@@ -120,7 +120,7 @@ def _site(_: State, row: Row) -> str:
 
 
 def _in_box(state: State, row: Row) -> str:
-    return f"{_code(state, 'enclosure_id', row['enclosure_id'])}/{row['code']}"
+    return f"{code_of(state, 'enclosure_id', row['enclosure_id'])}/{row['code']}"
 
 
 def _pole(state: State, row: Row) -> str:
@@ -131,24 +131,24 @@ def _pole(state: State, row: Row) -> str:
 
 
 def _of_pull(state: State, row: Row) -> str:
-    return f"{_code(state, 'pull_id', row['pull_id'])}/{row['position']}"
+    return f"{code_of(state, 'pull_id', row['pull_id'])}/{row['position']}"
 
 
 def _end_mark(state: State, row: Row) -> str:
-    box = _code(state, "enclosure_id", row["enclosure_id"])
-    return f"{_code(state, 'pull_id', row['pull_id'])}/{box}/{row['mark']}"
+    box = code_of(state, "enclosure_id", row["enclosure_id"])
+    return f"{code_of(state, 'pull_id', row['pull_id'])}/{box}/{row['mark']}"
 
 
 def _end(state: State, row: Row) -> str:
-    return f"{_code(state, 'conductor_id', row['conductor_id'])}/{row['side']}"
+    return f"{code_of(state, 'conductor_id', row['conductor_id'])}/{row['side']}"
 
 
 def _ringout(state: State, row: Row) -> str:
-    return f"{_code(state, 'pull_id', row['pull_id'])}/{row['at']}"
+    return f"{code_of(state, 'pull_id', row['pull_id'])}/{row['at']}"
 
 
 def _search(state: State, row: Row) -> str:
-    return f"{_code(state, 'circuit_id', row['circuit_id'])}/{row['at']}"
+    return f"{code_of(state, 'circuit_id', row['circuit_id'])}/{row['at']}"
 
 
 _COMPOSED: dict[str, Callable[[State, Row], str]] = {
@@ -166,19 +166,19 @@ _COMPOSED: dict[str, Callable[[State, Row], str]] = {
 
 
 def _landing(state: State, row: Row) -> str:
-    box = _code(state, "enclosure_id", row["enclosure_id"])
+    box = code_of(state, "enclosure_id", row["enclosure_id"])
     if row["terminal_id"]:
-        box = f"{box} {_code(state, 'terminal_id', row['terminal_id'])}"
+        box = f"{box} {code_of(state, 'terminal_id', row['terminal_id'])}"
     return f"{row['state'] or 'unknown'}, {box}"
 
 
 def _between(state: State, row: Row) -> str:
-    one, other = (_code(state, c, row[c]) for c in ("from_enclosure_id", "to_enclosure_id"))
+    one, other = (code_of(state, c, row[c]) for c in ("from_enclosure_id", "to_enclosure_id"))
     return f"{one} – {other}"
 
 
 def _joins(state: State, row: Row) -> str:
-    one, other = (_code(state, c, row[c]) for c in ("one_terminal_id", "other_terminal_id"))
+    one, other = (code_of(state, c, row[c]) for c in ("one_terminal_id", "other_terminal_id"))
     return f"{one} – {other}"
 
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry.merging_conflicts import MINE, THEIRS, Conflict, Side
 from wiretrack.registry.merging_fields import Unit
-from wiretrack.registry.merging_names import key_of, name_of, value_of
+from wiretrack.registry.merging_names import code_of, key_of, name_of, value_of
 from wiretrack.registry.merging_state import LOGS
+from wiretrack.registry.service import IN_SERVICE
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def shared_terminals(state: State) -> list[Row]:
         if len(tags) > 1 and not tags <= mine[terminal] and not tags <= theirs[terminal]:
             row = state.row("temp.after_terminals", terminal)
             if row:
-                name = name_of(state, "terminals", row)
+                name = f"{code_of(state, 'enclosure_id', row['enclosure_id'])} {row['code']}"
                 found.append({"terminal": name, "tags": sorted(map(format_tag, tags))})
     return found
 
@@ -138,7 +139,7 @@ def _on_terminals(state: State, ends: str, conductors: str) -> defaultdict[str, 
     found: defaultdict[str, set[str]] = defaultdict(set)
     for row in state.rows(
         f"SELECT e.terminal_id, c.tag FROM {ends} AS e JOIN {conductors} AS c"
-        " ON c.id = e.conductor_id WHERE c.retired_at IS NULL AND e.terminal_id IN"
+        f" ON c.id = e.conductor_id WHERE {IN_SERVICE} AND e.terminal_id IN"
         " (SELECT terminal_id FROM temp.final_ends)"
     ):
         found[row["terminal_id"]].add(row["tag"])
@@ -192,7 +193,7 @@ def _settle_retired_circuits(state: State) -> None:
     found: defaultdict[str, list[str]] = defaultdict(list)
     for row in state.rows(
         "SELECT k.id AS circuit, c.id FROM temp.after_conductors AS c JOIN temp.after_circuits AS k"
-        " ON k.id = c.circuit_id WHERE c.retired_at IS NULL AND k.retired_at IS NOT NULL"
+        f" ON k.id = c.circuit_id WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL"
         " ORDER BY c.tag"
     ):
         found[row["circuit"]].append(row["id"])
