@@ -2,7 +2,8 @@
 """Time planning for 200 conductors and each reading, beside a plain job done in the same run.
 
 Processor time, so that other work does not count. The plain job sorts 100,000 random numbers, so
-that a slow computer is told from a slow plan. Run by hand: ``python -m tests.benchmarks.bench_ringout [CONDUCTORS]``.
+that a slow computer is told from a slow plan. Run by hand:
+``python -m tests.benchmarks.bench_ringout [CONDUCTORS]``.
 """
 
 from __future__ import annotations
