@@ -137,6 +137,11 @@ class End:
     crossed_at: str | None = None
     id: str | None = None
 
+    @property
+    def place(self) -> str:
+        """Where it is, as labels and tables write it: enclosure and terminal."""
+        return f"{self.enclosure} {self.terminal}" if self.terminal else self.enclosure
+
 
 @dataclass(frozen=True, kw_only=True)
 class Conductor:

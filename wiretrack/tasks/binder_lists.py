@@ -13,7 +13,6 @@ from wiretrack.binder.names import conductor_page, numbered
 from wiretrack.binder.render import length_text, page
 from wiretrack.tags import format_tag
 from wiretrack.tasks.binder_facts import instrument_cells
-from wiretrack.tasks.binder_records import place_of
 from wiretrack.tasks.checking import counted
 
 if TYPE_CHECKING:
@@ -91,7 +90,7 @@ def _conductor(book: Binding, c: Conductor) -> list[Any]:
     wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
     return [
         _tag(c.tag or ""), _link(book, "circuit", c.circuit), c.function, wire,
-        place_of(c.from_end), place_of(c.to_end),
+        c.from_end.place, c.to_end.place,
     ]  # fmt: skip
 
 
@@ -106,7 +105,7 @@ def _circuits(book: Binding) -> Iterator[tuple[str, str]]:
     rows = [
         [
             _link(book, "circuit", c.code), c.title, c.system,
-            len(book.records.in_circuit.get(c.code, ())), "retired" if c.retired_at else "",
+            len(book.records.facts.members.get(c.code, ())), "retired" if c.retired_at else "",
         ]
         for c in book.records.document.circuits
     ]  # fmt: skip

@@ -12,8 +12,8 @@ from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.tags import format_tag, looks_like_tag
 from wiretrack.tasks import binder_drawings as drawings
 from wiretrack.tasks.binder_facts import circuit_facts, places_words, raceway_facts
-from wiretrack.tasks.binder_records import line_of, place_of
 from wiretrack.tasks.binder_work import cautions_of, ringout_of, searches_of
+from wiretrack.tasks.conductors import line_of
 from wiretrack.tasks.tracing import trace_ends
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ class Binding:
 def conductor(book: Binding, found: Conductor, trends: list[Row]) -> str:
     """Return a conductor's page; `trends` are its plots."""
     records, tag = book.records, found.tag or ""
-    steps, start = records.steps(found), found.from_end.enclosure
+    steps, start = records.facts.way(found), found.from_end.enclosure
     circuit, record = records.circuits[found.circuit], records.record(found)
     return page(
         "conductor.html",
@@ -162,7 +162,7 @@ def _said(row: Row) -> str:
 def circuit(book: Binding, found: Circuit, report: str | None) -> str:
     """Return a circuit's page."""
     records = book.records
-    members = sorted(records.in_circuit.get(found.code, ()), key=lambda c: bool(c.retired_at))
+    members = sorted(records.facts.members.get(found.code, ()), key=lambda c: bool(c.retired_at))
     active = [c for c in members if not c.retired_at]
     trees, left_out = drawings.circuit_trees(
         book.network, book.links.get(found.code, ()), found.code
@@ -249,7 +249,7 @@ def _terminals(book: Binding, code: str, ends: Sequence[Any]) -> list[Row]:
                 "function": conductor.function,
                 "state": here.state,
                 "mark": here.mark,
-                "to": place_of(there),
+                "to": there.place,
             }
         )
     loose = on.pop(None, None)

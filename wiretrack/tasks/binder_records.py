@@ -8,17 +8,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.binder.names import conductor_page
-from wiretrack.tags import format_tag
 from wiretrack.tasks.binder_history import Histories
 from wiretrack.tasks.conductors import (
-    Beside,
-    between,
     boxes_along,
-    conductor_record,
-    earlier_of,
 )
-from wiretrack.tasks.crossings import crossings
-from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.punchlist import in_order
 from wiretrack.tasks.site_map import ways_from_hub
 from wiretrack.tasks.wires import SiteWires
@@ -40,17 +33,9 @@ class SiteRecords:
         self.registry, self.document = facts.registry, facts.document
         self.judge, self.readings = facts.judge, facts.taken
         self.circuits, self.raceways = facts.circuits, facts.raceways
-        self.superseded = facts.superseding.keys()
         self.wires = SiteWires(facts.registry)
         self.histories = Histories(self.document)
-        self.crossed = crossings(facts.registry)
         self.enclosures = {e.code: e for e in self.document.enclosures}
-        self.labels = labels_of(facts.registry, self.document.conductors)
-
-    def steps(self, conductor: Conductor) -> list[tuple[str, str, str]]:
-        """Return the raceways that a conductor runs through, each with the boxes it joins."""
-        steps = self.facts.steps.get(conductor.pull or "", [])
-        return between(steps, conductor.from_end, conductor.to_end)
 
     def pull_steps(self, code: str) -> list[tuple[str, str, str]]:
         """Return the raceways of a pull, each with the boxes it joins."""
@@ -62,27 +47,11 @@ class SiteRecords:
         return boxes[0] if boxes else ""
 
     def record(self, conductor: Conductor) -> Row:
-        """Return a conductor's record as ``show`` gives it."""
-        tag = conductor.tag or ""
-        earlier = earlier_of(self.registry, tag, self.judge) if conductor.follows else ()
-        for old in earlier:
-            for reading in old["readings"]:
-                reading["owed_again"] = False
+        """Return a conductor's record as ``show`` gives it, with the pages that it names."""
+        record = self.facts.record(conductor)
+        for old in record["earlier"]:
             old["page"] = conductor_page(old["tag"])
-        beside = Beside(
-            earlier=earlier,
-            crossed=self.crossed,
-            readings=self.readings.get(tag, []),
-            superseded=self.superseded,
-            labels=self.labels,
-            route=[code for code, *_ in self.steps(conductor)],
-        )
-        return conductor_record(conductor, beside, self.judge)
-
-    @cached_property
-    def in_circuit(self) -> Mapping[str, list[Conductor]]:
-        """The conductors of each circuit."""
-        return _grouped((c.circuit, c) for c in self.document.conductors)
+        return record
 
     @cached_property
     def in_pull(self) -> Mapping[str, list[Conductor]]:
@@ -92,7 +61,9 @@ class SiteRecords:
     @cached_property
     def in_raceway(self) -> Mapping[str, list[Conductor]]:
         """The conductors that run through each raceway."""
-        return _grouped((code, c) for c in self.document.conductors for code, *_ in self.steps(c))
+        return _grouped(
+            (code, c) for c in self.document.conductors for code, *_ in self.facts.way(c)
+        )
 
     @cached_property
     def ends_in(self) -> Mapping[str, list[tuple[Conductor, End, End]]]:
@@ -169,27 +140,6 @@ class SiteRecords:
 
     def _rest(self, table: str) -> Iterable[Row]:
         return self.document.rest.get(table, ())
-
-
-def line_of(conductor: Conductor) -> Row:
-    """Return a conductor as a row of a list."""
-    return {
-        "tag": format_tag(conductor.tag or ""),
-        "circuit": conductor.circuit,
-        "function": conductor.function,
-        "size": conductor.size,
-        "colour": conductor.colour,
-        "core": conductor.core,
-        "from": place_of(conductor.from_end),
-        "to": place_of(conductor.to_end),
-        "mark": conductor.to_end.mark or conductor.from_end.mark,
-        "retired_at": conductor.retired_at,
-    }
-
-
-def place_of(end: End) -> str:
-    """Return where an end is: enclosure and terminal."""
-    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
 
 
 def _grouped(pairs: Iterable[tuple[Any, Any]]) -> Mapping[str, list[Any]]:

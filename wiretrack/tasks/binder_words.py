@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from wiretrack.binder.search_lines import Entry
 from wiretrack.tags import format_tag
-from wiretrack.tasks.binder_records import place_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -40,7 +39,7 @@ def _conductor(records: SiteRecords, c: Conductor) -> Entry:
     title = _joined(
         [
             f"{c.circuit} {c.function}",
-            f"{place_of(c.from_end)} → {place_of(c.to_end)}",
+            f"{c.from_end.place} → {c.to_end.place}",
             _retired(c.retired_at),
         ]
     )

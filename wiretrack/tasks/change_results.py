@@ -40,7 +40,7 @@ def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list
         {
             "tag": format_tag(conductor.tag or ""),
             "end": side,
-            "place": f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure,
+            "place": end.place,
             "printed_at": labels[conductor.tag or "", side].printed_at,
         }
         for conductor in retired

@@ -29,6 +29,24 @@ if TYPE_CHECKING:
 REFERENCE_C = 20.0  # where the tables of IEC 60228 hold; used where no temperature was measured
 
 
+def line_of(conductor: Conductor) -> dict[str, Any]:
+    """Return a conductor as a row of a list."""
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "core": conductor.core,
+        "from": conductor.from_end.place,
+        "to": conductor.to_end.place,
+        "mark": conductor.to_end.mark or conductor.from_end.mark,
+        "states": [conductor.from_end.state, conductor.to_end.state],
+        "retired_at": conductor.retired_at,
+        "retired_because": conductor.retired_because,
+    }
+
+
 def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     """Return the record of the conductor that `text` (a tag in any writing) names."""
     tag = tag_of(registry, text)
@@ -114,19 +132,16 @@ def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any
                 "retired": retirement(registry, conductor),
                 "size": conductor.size,
                 "length_m": conductor.length_m,
-                "from": _where(conductor.from_end),
-                "to": _where(conductor.to_end),
+                "from": conductor.from_end.place,
+                "to": conductor.to_end.place,
                 "readings": [
                     _reading(reading, judge, conductor, reading.id in superseded)
+                    | {"owed_again": False}
                     for reading in readings(registry, "c.tag = ?", [old])
                 ],
             }
         )
     return found
-
-
-def _where(end: End) -> str:
-    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
 
 
 def _superseded(registry: Registry, tag: str) -> set[str]:

@@ -102,11 +102,6 @@ def legend_of(
     return {name: getattr(subject, name) for name in shown}
 
 
-def place(end: End) -> str:
-    """Return where an end is, as labels and tables write it: enclosure and terminal."""
-    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
-
-
 def _both_ends(
     registry: Registry, found: Iterable[Conductor], base_address: str | None
 ) -> Iterator[tuple[LabelSubject, End]]:
@@ -146,8 +141,8 @@ def _subject(
         circuit=conductor.circuit,
         function=conductor.function,
         title=titles.get(conductor.circuit),
-        this_place=place(here),
-        other_place=place(there),
+        this_place=here.place,
+        other_place=there.place,
         size=conductor.size,
         colour=conductor.colour,
         outer_diameter_mm=outer_diameter_mm(conductor),

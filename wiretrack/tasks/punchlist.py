@@ -122,18 +122,17 @@ def _open_ends(
     rows = []
     tag = conductor.tag or ""
     for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
-        place = f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
         unknown = end.terminal is None and end.mark is None and end.state != "capped"
         if unknown and conductor.pull and side == "to":
-            rows.append(_row(IDENTIFY, tag, since, f"in {place}"))
+            rows.append(_row(IDENTIFY, tag, since, f"in {end.place}"))
         elif end.state not in ("landed", "capped"):
             mark = f", end mark {end.mark}" if end.mark else ""
-            rows.append(_row(LAND, tag, since, f"in {place}{mark}"))
+            rows.append(_row(LAND, tag, since, f"in {end.place}{mark}"))
         label = labels[tag, side]
         if label.untrue:
-            rows.append(_row(RELABEL, tag, label.untrue_since, f"in {place}: {label.untrue}"))
+            rows.append(_row(RELABEL, tag, label.untrue_since, f"in {end.place}: {label.untrue}"))
         elif not label.holds:
-            rows.append(_row(LABEL, tag, since, f"in {place}"))
+            rows.append(_row(LABEL, tag, since, f"in {end.place}"))
     return rows
 
 

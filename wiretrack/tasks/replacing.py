@@ -82,8 +82,8 @@ def replace_conductor(
         "old": because,
         "circuit": old.circuit,
         "function": old.function,
-        "from": _place(new, "from"),
-        "to": _place(new, "to"),
+        "from": new.from_end.place,
+        "to": new.to_end.place,
         "taken_over": [name for name in taken_over if getattr(old, name) is not None],
         "unknown": [name for name in (*LIKE_FOR_LIKE, "length_m") if getattr(new, name) is None],
         **left_to_do(registry, [tag]),
@@ -128,8 +128,3 @@ def _new(old: Conductor, stated: dict[str, Any], *, same: bool) -> Conductor:
     }
     facts = {**unknown, **kept, **stated, **ends}
     return replace(old, id=None, tag=None, follows=old.tag, **facts)
-
-
-def _place(conductor: Conductor, side: str) -> str:
-    end = conductor.from_end if side == "from" else conductor.to_end
-    return f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure

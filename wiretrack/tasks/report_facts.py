@@ -160,7 +160,7 @@ class SiteFacts:
         members = self.members.get(code, [])
         # Of a retired circuit every conductor is shown: its report is about what was.
         shown = [c for c in members if circuit.retired_at or c.retired_at is None]
-        records = self._records_of(shown)
+        records = [self.record(c) for c in shown]
         return {
             **asdict(circuit),
             "voc_stc_v": voc_stc_v(circuit),
@@ -182,31 +182,26 @@ class SiteFacts:
             return self._open_by_circuit.get(code, [])
         return open_points_of_circuit(self.registry, code)
 
-    def _records_of(self, members: Sequence[Conductor]) -> list[Row]:
-        superseded = self.superseding.keys()
-        return [
-            conductor_record(
-                c,
-                Beside(
-                    readings=self.taken.get(c.tag or "", ()),
-                    superseded=superseded,
-                    labels=self.labels,
-                    route=[code for code, *_ in self._way(c)],
-                    retired=retirement(self.registry, c),
-                    earlier=self._earlier(c),
-                    crossed=self.crossed,
-                ),
-                self.judge,
-            )
-            for c in members
-        ]
+    def record(self, conductor: Conductor) -> Row:
+        """Return a conductor's record as ``show`` gives it."""
+        beside = Beside(
+            readings=self.taken.get(conductor.tag or "", ()),
+            superseded=self.superseding.keys(),
+            labels=self.labels,
+            route=[code for code, *_ in self.way(conductor)],
+            retired=retirement(self.registry, conductor),
+            earlier=self._earlier(conductor),
+            crossed=self.crossed,
+        )
+        return conductor_record(conductor, beside, self.judge)
 
     def _earlier(self, conductor: Conductor) -> list[Row]:
         if conductor.follows is None:
             return []
         return earlier_of(self.registry, conductor.tag or "", self.judge)
 
-    def _way(self, conductor: Conductor) -> list[tuple[str, str, str]]:
+    def way(self, conductor: Conductor) -> list[tuple[str, str, str]]:
+        """Return the raceways that a conductor runs through, each with the boxes it joins."""
         steps = self.steps.get(conductor.pull or "", [])
         return between(steps, conductor.from_end, conductor.to_end) if steps else []
 
@@ -215,7 +210,7 @@ class SiteFacts:
         ids = {r.id for c in members for r in self._standing(c)}
         own = [_of(record, one, None) for record in records for one in record["readings"]]
         old = [
-            _of({**record, "tag": before["tag"]}, {**one, "owed_again": False}, record["tag"])
+            _of({**record, "tag": before["tag"]}, one, record["tag"])
             for record in records
             for before in record["earlier"]
             for one in before["readings"]
@@ -255,7 +250,7 @@ class SiteFacts:
     def _routes_of(self, members: Iterable[Conductor]) -> list[Row]:
         ways: dict[tuple[str, ...], Row] = {}
         for conductor in members:
-            steps = self._way(conductor)
+            steps = self.way(conductor)
             codes = tuple(code for code, *_ in steps)
             if codes and codes not in ways:
                 lengths = [self.raceways[code].length_m for code in codes]

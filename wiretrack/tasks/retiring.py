@@ -80,10 +80,7 @@ def _row(registry: Registry, conductor: Conductor) -> dict[str, Any]:
         "circuit": conductor.circuit,
         "function": conductor.function,
         "route": route_of(registry, conductor),
-        "ends": [
-            f"{end.enclosure} {end.terminal}" if end.terminal else end.enclosure
-            for end in (conductor.from_end, conductor.to_end)
-        ],
+        "ends": [conductor.from_end.place, conductor.to_end.place],
     }
 
 

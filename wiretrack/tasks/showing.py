@@ -6,11 +6,12 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.records import End
 from wiretrack.registry import service, wiring
 from wiretrack.registry.dumping import circuits, conductors, enclosures, raceways
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
-from wiretrack.tasks.conductors import boxes_along, show_conductor
+from wiretrack.tasks.conductors import boxes_along, line_of, show_conductor
 from wiretrack.tasks.retired import ABANDONED
 
 if TYPE_CHECKING:
@@ -94,31 +95,14 @@ def abandoned_in(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
     found = conductors(
         registry, f"c.retired_because = '{ABANDONED}' AND ? IN (fe.code, te.code)", [enclosure]
     )
-    return [_line(conductor) for conductor in found]
+    return [line_of(conductor) for conductor in found]
 
 
 def _lines(found: list[Conductor]) -> dict[str, list[dict[str, Any]]]:
     """Return the conductors in service, and apart from them those that are retired."""
     return {
-        "conductors": [_line(c) for c in found if c.retired_at is None],
-        "retired": [_line(c) for c in found if c.retired_at is not None],
-    }
-
-
-def _line(conductor: Conductor) -> dict[str, Any]:
-    return {
-        "tag": format_tag(conductor.tag or ""),
-        "circuit": conductor.circuit,
-        "function": conductor.function,
-        "size": conductor.size,
-        "colour": conductor.colour,
-        "core": conductor.core,
-        "from": _place(conductor.from_end.enclosure, conductor.from_end.terminal),
-        "to": _place(conductor.to_end.enclosure, conductor.to_end.terminal),
-        "mark": conductor.to_end.mark or conductor.from_end.mark,
-        "states": [conductor.from_end.state, conductor.to_end.state],
-        "retired_at": conductor.retired_at,
-        "retired_because": conductor.retired_because,
+        "conductors": [line_of(c) for c in found if c.retired_at is None],
+        "retired": [line_of(c) for c in found if c.retired_at is not None],
     }
 
 
@@ -129,9 +113,5 @@ def _landed(end: LandedEnd) -> dict[str, Any]:
         "circuit": end.circuit,
         "function": end.function,
         "state": end.state,
-        "leads_to": _place(end.other_enclosure, end.other_terminal),
+        "leads_to": End(enclosure=end.other_enclosure, terminal=end.other_terminal).place,
     }
-
-
-def _place(enclosure: str, terminal: str | None) -> str:
-    return f"{enclosure} {terminal}" if terminal else enclosure

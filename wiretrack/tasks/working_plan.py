@@ -50,10 +50,6 @@ def facts(conductor: Conductor) -> dict[str, Any]:
         "size": conductor.size,
         "colour": conductor.colour,
         "length_m": conductor.length_m,
-        "from": _place(conductor.from_end.enclosure, conductor.from_end.terminal),
-        "to": _place(conductor.to_end.enclosure, conductor.to_end.terminal),
+        "from": conductor.from_end.place,
+        "to": conductor.to_end.place,
     }
-
-
-def _place(enclosure: str, terminal: str | None) -> str:
-    return f"{enclosure} {terminal}" if terminal else enclosure
