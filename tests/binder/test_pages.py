@@ -213,6 +213,27 @@ def test_a_retired_conductor_keeps_its_page_and_names_what_follows_it(tmp_path: 
     assert format_tag(OLD) not in found["punchlist.html"].text
 
 
+def test_an_abandoned_conductor_is_a_caution_wherever_it_may_be_touched(tmp_path: Path) -> None:
+    site = json.loads(json.dumps(PUMP))
+    gone = {"retired_at": "2025-03-04"}
+    site["conductors"] += [
+        {**conductor(OLD, "N", "BU", "Q4:5"), **gone, "retired_because": "abandoned"},
+        {**conductor(NEW, "N", "BU", "Q4:7"), **gone, "retired_because": "removed"},
+    ]
+    made = bound(registry_of(site, tmp_path), tmp_path / "binder")
+    found = dict(pages(made.folder))
+    caution = "An abandoned conductor may still be live"
+    for name in (_page(OLD), "enclosures/MDB.html", "enclosures/PH1.html", "circuits/PUMP.html",
+                 "reports/PUMP.html", "site-report.html"):  # fmt: skip
+        assert caution in found[name].text, name
+        assert format_tag(OLD) in found[name].text or name == "site-report.html", name
+    assert caution not in found[_page(NEW)].text
+    assert "Retired 2025-03-04: abandoned in its raceway" in found[_page(OLD)].text
+    assert f"{format_tag(OLD)} PUMP N, abandoned" in found["raceways/W1.html"].text
+    for name in ("raceways/W1.html", "enclosures/MDB.html"):  # what was drawn out isn't there
+        assert format_tag(NEW) not in found[name].text, name
+
+
 def test_a_new_piece_shows_what_was_read_of_the_old_one_as_the_old_ones(tmp_path: Path) -> None:
     site = json.loads(json.dumps(PUMP))
     old = conductor(OLD, "N", "BU", "Q4:5")

@@ -8,10 +8,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.pump import L1
+from wiretrack.tags import format_tag
+
 if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.cli.conftest import Wiretrack
+
+TAG = format_tag(L1)
 
 
 def test_the_sites_report_is_written_as_a_page_and_as_pdf(
@@ -47,11 +52,26 @@ def test_a_report_is_written_over_an_earlier_one(wiretrack: Wiretrack, tmp_path:
     assert "Verification report" in out.read_text("utf-8")
 
 
+def test_what_a_retired_circuit_left_behind_is_a_caution_in_the_sites_report(
+    wiretrack: Wiretrack, tmp_path: Path
+) -> None:
+    caution = "An abandoned conductor may still be live"
+    assert not [line for line in wiretrack("report", "--json").json["cautions"] if caution in line]
+    assert wiretrack("retire", "PUMP", "--abandoned").status == 0
+    found = wiretrack("report", "--json").json
+    assert len([line for line in found["cautions"] if caution in line]) == 1
+    assert TAG in found["retired"][0]["abandoned"]
+    out = tmp_path / "r.html"
+    wiretrack("report", "--out", out)
+    assert f"left in their raceways, perhaps live: {TAG}" in out.read_text("utf-8")
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
         ([], "Name the file: --out FILE.html or --out FILE.pdf."),
         (["--out", "report.txt"], "'report.txt' is neither .html nor .pdf."),
+        (["", "--out", "r.pdf"], "No circuit is called ''."),
         (["NOPE", "--out", "r.pdf"], "No circuit is called 'NOPE'."),
         (["MDB", "--out", "r.pdf"], "No circuit is called 'MDB'."),
         (["--out", "no/such/folder/r.pdf"], "no/such/folder/r.pdf can't be written"),

@@ -13,6 +13,8 @@ from wiretrack.reports.sections import numbered
 from wiretrack.reports.words import figure_of, known, limit_of, moment, outcome
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiretrack.reports.blocks import Block
 
 Row = dict[str, Any]
@@ -142,8 +144,12 @@ def origin(found: Row) -> list[Block]:
         blocks.append(Heading("Retired circuits, left out of this report", 2))
         lines = (
             f"{one['code']}, {one['title'] or 'without a title'}: "
-            f"retired on {moment(one['retired_at'])}"
+            f"retired on {moment(one['retired_at'])}{_left(one['abandoned'])}"
             for one in found["retired"]
         )
         blocks.append(Bullets(tuple(lines)))
     return blocks
+
+
+def _left(tags: Sequence[str]) -> str:
+    return f"; left in their raceways, perhaps live: {', '.join(tags)}" if tags else ""

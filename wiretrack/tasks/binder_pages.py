@@ -14,6 +14,7 @@ from wiretrack.tasks import binder_drawings as drawings
 from wiretrack.tasks.binder_facts import circuit_facts, places_words, raceway_facts
 from wiretrack.tasks.binder_work import cautions_of, ringout_of, searches_of
 from wiretrack.tasks.conductors import line_of
+from wiretrack.tasks.retired import ABANDONED, ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.tracing import trace_ends
 
 if TYPE_CHECKING:
@@ -141,8 +142,6 @@ def _more(book: Binding, found: Conductor) -> Row:
         "id": found.id,
         "outer_diameter_mm": found.outer_diameter_mm,
         "pull_page": book.page_of("pull", found.pull),
-        "retired_at": found.retired_at,
-        "retired_because": found.retired_because,
         "follows": _named(found.follows) if found.follows else None,
         "followers": [_named(tag) for tag in after],
     }
@@ -177,7 +176,7 @@ def circuit(book: Binding, found: Circuit, report: str | None) -> str:
         site=book.frame,
         circuit=found,
         facts=circuit_facts(found),
-        cautions=cautions_of(records, found, active),
+        cautions=cautions_of(records, found, members),
         conductors=book.list_of(members),
         trees=trees,
         not_drawn=_not_drawn(left_out),
@@ -201,8 +200,10 @@ def _not_drawn(left_out: int) -> str:
 def enclosure(book: Binding, found: Enclosure) -> str:
     """Return an enclosure's page: every terminal, and the way to stand in front of it."""
     records, code = book.records, found.code
-    ends = [row for row in records.ends_in.get(code, ()) if not row[0].retired_at]
-    used = dict.fromkeys(c.circuit for c, *_ in ends)
+    there = records.ends_in.get(code, ())
+    ends = [row for row in there if not row[0].retired_at]
+    abandoned = [c for c, *_ in there if c.retired_because == ABANDONED]
+    used = dict.fromkeys(c.circuit for c in (*(c for c, *_ in ends), *abandoned))
     return page(
         "enclosure.html",
         str(book.page_of("enclosure", code)),
@@ -213,6 +214,8 @@ def enclosure(book: Binding, found: Enclosure) -> str:
         hazards=box_hazards([records.circuits[k] for k in used]) if used else (),
         way=_way(book, code),
         terminals=_terminals(book, code, ends),
+        abandoned=book.list_of(dict.fromkeys(abandoned)),
+        caution=ABANDONED_CAUTION,
         devices=records.devices_in.get(code, ()),
         raceways=[
             {"code": r.code, "page": book.page_of("raceway", r.code),
@@ -269,7 +272,7 @@ def raceway(book: Binding, found: Raceway) -> str:
         from_page=book.page_of("enclosure", found.from_enclosure),
         to_page=book.page_of("enclosure", found.to_enclosure),
         facts=raceway_facts(found),
-        conductors=book.list_of(records.in_raceway.get(found.code, ())),
+        conductors=book.list_of(filter(is_in_place, records.in_raceway.get(found.code, ()))),
         pulls=[{"code": code, "page": book.page_of("pull", code)} for code in pulls],
         findings=book.findings_of(found.code),
         markings=book.markings_on(found.code),

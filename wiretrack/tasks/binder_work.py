@@ -11,6 +11,7 @@ from wiretrack.electrical.cautions import cautions
 from wiretrack.errors import WiretrackError
 from wiretrack.registry.fault_searches import UNDONE
 from wiretrack.tags import looks_like_tag
+from wiretrack.tasks.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.ringout_record import ringout_record
 
 if TYPE_CHECKING:
@@ -97,9 +98,11 @@ def _outcome(result: Row | None) -> str:
 
 def cautions_of(records: SiteRecords, circuit: Circuit, members: Iterable[Conductor]) -> list[str]:
     """Return what to read before any work on a circuit, the last word last."""
-    boxes = {end.enclosure for c in members for end in (c.from_end, c.to_end)}
+    there = [c for c in members if is_in_place(c)]
+    boxes = {end.enclosure for c in there for end in (c.from_end, c.to_end)}
     kinds = tuple(sorted({records.enclosures[box].kind or "" for box in boxes}))
-    lines = [
+    lines = [ABANDONED_CAUTION] if any(c.retired_at for c in there) else []
+    lines += [
         line for kind in ("insulation", "voltage") for line in cautions(kind, circuit.system, kinds)
     ]
     return [*dict.fromkeys(line for line in lines if line != lines[-1]), lines[-1]]

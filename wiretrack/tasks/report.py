@@ -17,14 +17,17 @@ from wiretrack.reports.asked import inspection_points, required_items, unrecorde
 from wiretrack.reports.calibration import SOURCE, calibration
 from wiretrack.reports.html import html_pieces
 from wiretrack.reports.verification import verification_report
+from wiretrack.tags import format_tag
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.report_facts import SiteFacts
+from wiretrack.tasks.retired import ABANDONED_CAUTION
 from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
+    from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
     from wiretrack.reports.blocks import Printed
 
@@ -66,7 +69,7 @@ class Reporter:
     def document(self, what: str | None = None) -> Row:
         """Return the report of a circuit, or of the whole site, as a document."""
         facts = self.facts
-        code = resolve(facts.registry, what, ("circuit",)).code if what else None
+        code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         chosen = [code] if code else _standing(facts)
         if code is None:
             _ = facts.open_points  # made once for all circuits
@@ -90,7 +93,7 @@ class Reporter:
             "ringouts": _ringouts(facts, code, circuits),
             "ringouts_under_way": _under_way(facts, circuits),
             "retired": _retired(facts) if code is None else [],
-            "cautions": _cautions(facts, circuits),
+            "cautions": _cautions(facts, circuits, facts.abandoned(code)),
             "inspection": inspection_points(systems),
             "required": [
                 asdict(item) | {"source": item.source} for item in required_items(systems)
@@ -198,7 +201,12 @@ def _standing(facts: SiteFacts) -> list[str]:
 
 def _retired(facts: SiteFacts) -> list[Row]:
     return [
-        {"code": c.code, "title": c.title, "retired_at": c.retired_at}
+        {
+            "code": c.code,
+            "title": c.title,
+            "retired_at": c.retired_at,
+            "abandoned": [format_tag(a.tag or "") for a in facts.abandoned(c.code)],
+        }
         for c in facts.circuits.values()
         if c.retired_at is not None
     ]
@@ -275,7 +283,9 @@ def _under_way(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
     ]
 
 
-def _cautions(facts: SiteFacts, circuits: Sequence[Row]) -> list[str]:
+def _cautions(
+    facts: SiteFacts, circuits: Sequence[Row], abandoned: Sequence[Conductor]
+) -> list[str]:
     """Return what to read before any of these circuits is tested again, each line once."""
     kinds = {e.code: e.kind for e in facts.document.enclosures}
     groups: dict[str | None, set[str]] = {}
@@ -283,7 +293,8 @@ def _cautions(facts: SiteFacts, circuits: Sequence[Row]) -> list[str]:
         boxes = {e["enclosure"] for w in circuit["conductors"] for e in w["ends"]}
         found = {kind for box in boxes if (kind := kinds.get(box))}
         groups.setdefault(circuit["system"], set()).update(found)
-    lines = [
+    lines = [ABANDONED_CAUTION] if abandoned else []
+    lines += [
         line
         for system, places in groups.items()
         for kind in READING_KINDS

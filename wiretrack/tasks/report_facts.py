@@ -24,7 +24,7 @@ from wiretrack.tasks.conductors import (
 from wiretrack.tasks.crossings import crossings, is_stale
 from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.retired import retirement
+from wiretrack.tasks.retired import ABANDONED, retirement
 from wiretrack.tasks.ringout_record import ringout_record
 from wiretrack.tasks.testing import latest
 from wiretrack.tasks.verdicts import Judge, voc_stc_v
@@ -64,6 +64,11 @@ class SiteFacts:
         for conductor in self.document.conductors:
             found[conductor.circuit].append(conductor)
         return dict(found)
+
+    def abandoned(self, circuit: str | None = None) -> list[Conductor]:
+        """Return the conductors left in their raceways, of one circuit or of all."""
+        found = self.document.conductors if circuit is None else self.members.get(circuit, ())
+        return [c for c in found if c.retired_because == ABANDONED]
 
     @cached_property
     def taken(self) -> dict[str, list[Reading]]:

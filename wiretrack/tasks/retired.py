@@ -113,6 +113,11 @@ def in_its_place(registry: Registry, tag: str) -> list[str]:
     return found
 
 
+def is_in_place(conductor: Conductor) -> bool:
+    """Return whether a conductor lies in its raceway: in service, or abandoned there."""
+    return conductor.retired_at is None or conductor.retired_because == ABANDONED
+
+
 def only_in_service(found: Sequence[Conductor]) -> list[Conductor]:
     """Return those of the conductors that are part of the work."""
     return [conductor for conductor in found if conductor.retired_at is None]
