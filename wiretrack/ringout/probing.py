@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.knowledge import Knowledge
     from wiretrack.ringout.stage import Stage
 
-SEARCH_TOUCHES = 3  # so often is a pair touched before a missing closed reading is believed
+SEARCH_TOUCHES = 4  # so often is a pair touched before a missing closed reading is believed
 
 MOST_LISTED = 14  # ends of a stage whose groupings may be few enough to list
 _NEVER = 1e-9  # a chance this small is no reason for a touch
