@@ -138,6 +138,21 @@ def test_a_cut_does_not_change_the_fill(mill: Registry, cut: dict[str, Any]) -> 
     assert fill["figure"] == pytest.approx(23.79, abs=0.005)
 
 
+def test_whoever_is_sent_to_a_box_is_told_what_to_do_first(
+    mill_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for words in (
+        ["extend", "HOIST", "--through", "PB2", "--capped"],
+        ["replace", "QF1-895O", "--same"],
+        ["swap", "R20-HWWO", "DAN-1SBK", "--at", "BYP"],
+    ):
+        assert run(["--db", str(mill_path), *words]) == 0
+        told = " ".join(capsys.readouterr().err.split())
+        assert told.startswith("Before you begin: ! Isolate the circuit, lock it off")
+        assert "Prove it dead" in told
+        assert told.endswith("The local code and a licensed electrician decide.")
+
+
 def test_a_conduit_body_on_a_site_of_the_nec_is_said_to_need_its_volume(mill: Registry) -> None:
     """NEC 314.16(C)(2) (reprint): splices only in conduit bodies marked with their volume."""
     ends = CutEnds(others="capped")

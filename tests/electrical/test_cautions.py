@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from wiretrack.electrical.cautions import LAST_WORD, cautions, pulling_cautions
+from wiretrack.electrical.cautions import LAST_WORD, cautions, opening_cautions, pulling_cautions
 from wiretrack.errors import BadInputError
 from wiretrack.words import READING_KINDS, SYSTEMS
 
@@ -45,3 +45,17 @@ def test_pv_batteries_and_roofs_have_dangers_of_their_own() -> None:
 def test_an_unknown_kind_is_refused() -> None:
     with pytest.raises(BadInputError, match="insulation"):
         cautions("telepathy")
+
+
+def test_before_a_box_is_opened_it_is_isolated_and_proved_dead() -> None:
+    lines = opening_cautions([None])
+    assert "lock" in lines[0].lower()
+    assert "Prove it dead" in lines[1]
+    assert lines[-1] == LAST_WORD
+    assert not any("light falls" in line or "Ladder" in line for line in lines)
+
+
+def test_a_box_is_as_dangerous_as_the_worst_circuit_in_it() -> None:
+    text = " ".join(opening_cautions(["ac-1ph", "dc-pv", "dc-battery"], ["combiner", "array"]))
+    for words in ("light falls", "battery can't be switched off", "Ladder", LAST_WORD):
+        assert text.count(words) == 1

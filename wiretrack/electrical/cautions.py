@@ -6,8 +6,13 @@ Common practice of the trade, none of it a substitute for training or for the lo
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from wiretrack.errors import BadInputError
 from wiretrack.words import READING_KINDS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 LAST_WORD = "The local code and a licensed electrician decide."
 SOURCE = "common practice"
@@ -80,6 +85,20 @@ def cautions(kind: str, system: str | None = None, places: tuple[str, ...] = ())
     if any(place in _HIGH_PLACES for place in places):
         lines = (*lines, *_ROOF)
     return (*lines, LAST_WORD)
+
+
+def opening_cautions(
+    systems: Iterable[str | None], places: Iterable[str | None] = ()
+) -> tuple[str, ...]:
+    """Return what to read before boxes of these kinds, with circuits of these systems, are opened.
+
+    The last word is the last.
+    """
+    met = set(systems)
+    pv = _PV if "dc-pv" in met else ()
+    battery = _BATTERY if "dc-battery" in met else ()
+    roof = _ROOF if any(place in _HIGH_PLACES for place in places) else ()
+    return (*pv, *battery, *_DEAD, *roof, LAST_WORD)
 
 
 def pulling_cautions() -> tuple[str, ...]:

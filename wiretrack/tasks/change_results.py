@@ -5,8 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.registry import ringouts
-from wiretrack.registry.dumping import conductors
+from wiretrack.registry.dumping import circuits, conductors, enclosures
 from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.label_truth import due_of, labels_of
 from wiretrack.tasks.testing import owed_tests
@@ -19,18 +20,25 @@ if TYPE_CHECKING:
 
 
 def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
-    """Return the labels due and the tests owed of conductors that are new or changed."""
+    """Return the labels due and the tests owed of conductors that are new or changed.
+
+    With them, what to read before a box is opened for either.
+    """
     found = [c for tag in tags for c in conductors(registry, "c.tag = ?", [tag])]
     shown = {format_tag(tag) for tag in tags}
-    return {
-        "labels_due": due_of(registry, found),
-        "tests_owed": [
-            step
-            for circuit in dict.fromkeys(conductor.circuit for conductor in found)
-            for step in owed_tests(registry, circuit)
-            if {step["subject"], step["against"]} & shown
-        ],
-    }
+    served = dict.fromkeys(conductor.circuit for conductor in found)
+    due = due_of(registry, found)
+    owed = [
+        step
+        for circuit in served
+        for step in owed_tests(registry, circuit)
+        if {step["subject"], step["against"]} & shown
+    ]
+    systems = [circuits(registry, "code = ?", [code])[0].system for code in served]
+    boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
+    places = enclosures(registry, f"code IN ({', '.join('?' * len(boxes))})", boxes)
+    warned = opening_cautions(systems, [box.kind for box in places])
+    return {"labels_due": due, "tests_owed": owed, "cautions": list(warned) if due or owed else []}
 
 
 def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list[dict[str, Any]]:

@@ -74,6 +74,8 @@ def replace_conductor(
         new = _new(old, stated, same=wanted.same)
         tag = add_conductor(registry.db, new)
         notes = ringouts_touched(registry, [old])
+    left = left_to_do(registry, [tag])
+    abandoned = [ABANDONED_CAUTION] if because == ABANDONED else []
     taken_over = [name for name in LIKE_FOR_LIKE if wanted.same and name not in stated]
     return {
         "tag": format_tag(tag),
@@ -86,10 +88,10 @@ def replace_conductor(
         "to": new.to_end.place,
         "taken_over": [name for name in taken_over if getattr(old, name) is not None],
         "unknown": [name for name in (*LIKE_FOR_LIKE, "length_m") if getattr(new, name) is None],
-        **left_to_do(registry, [tag]),
+        **left,
         "take_off": labels_to_take_off(registry, [old]) if because == ABANDONED else [],
         "notes": notes,
-        "cautions": [ABANDONED_CAUTION] if because == ABANDONED else [],
+        "cautions": [*abandoned, *left["cautions"]],
     }
 
 
