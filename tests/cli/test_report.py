@@ -52,6 +52,17 @@ def test_a_report_is_written_over_an_earlier_one(wiretrack: Wiretrack, tmp_path:
     assert "Verification report" in out.read_text("utf-8")
 
 
+def test_letters_that_the_pdf_can_not_show_are_told(wiretrack: Wiretrack, tmp_path: Path) -> None:
+    told = "typeface lacks 2 characters (中 文)"
+    assert "typeface lacks" not in wiretrack("report", "--out", tmp_path / "r.pdf").words
+    out = tmp_path / "by.pdf"
+    assert told in wiretrack("report", "--out", out, "--by", "中文, Ωμέγα, Żółć").words
+    done = wiretrack("report", "--out", out, "--by", "文中文", "--json").json
+    assert done["lacking"] == ["中", "文"]
+    page = wiretrack("report", "--out", tmp_path / "by.html", "--by", "中文").words
+    assert "typeface lacks" not in page
+
+
 def test_what_a_retired_circuit_left_behind_is_a_caution_in_the_sites_report(
     wiretrack: Wiretrack, tmp_path: Path
 ) -> None:

@@ -11,6 +11,8 @@ import click
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import counted, print_json, say, table
 
+_SHOWN = 12  # characters
+
 
 @click.command("report")
 @click.argument("circuit", required=False)
@@ -57,6 +59,13 @@ def command(
 def _show(done: dict[str, Any]) -> None:
     pages = f" on {counted(done['pages'], 'page')}" if done["pages"] else ""
     say(f"{done['file']}: {counted(done['circuits'], 'circuit')}{pages}.")
+    if lacking := done["lacking"]:
+        shown = " ".join(lacking[:_SHOWN]) + (" …" if len(lacking) > _SHOWN else "")
+        say(
+            f"Its typeface lacks {counted(len(lacking), 'character')} ({shown}), written there by"
+            " number, like [U+4E2D]. A .html shows them.",
+            style="yellow",
+        )
     outcome = done["outcome"]
     table(
         ("judged", "pass", "in doubt", "fail"),

@@ -34,10 +34,11 @@ _FACT_PART = 0.32  # of the width, for the names of facts
 
 @dataclass(frozen=True)
 class Made:
-    """A finished PDF and how many pages it has."""
+    """A finished PDF, how many pages it has, and the characters that its typeface lacks."""
 
     data: bytes
     pages: int
+    lacking: tuple[str, ...] = ()
 
 
 def pdf_bytes(printed: Printed, paper: str) -> Made:
@@ -53,7 +54,7 @@ def pdf_bytes(printed: Printed, paper: str) -> Made:
     for block in printed.blocks:
         flow.add(block)
     flow.pen.number_pages()
-    return Made(bytes(pdf.output()), pdf.pages_count)
+    return Made(bytes(pdf.output()), pdf.pages_count, tuple(sorted(flow.face.lacking)))
 
 
 class _Flow:

@@ -63,13 +63,16 @@ class Typeface:
             pdf.add_font(FAMILY, style, file)
         self._has = frozenset(pdf.fonts[FAMILY].cmap)  # type: ignore[union-attr]
         self._widths: dict[tuple[str, bool], float] = {}
+        self.lacking: set[str] = set()
 
     def printable(self, text: str) -> str:
         """Return `text` with nothing in it that can't be shown."""
         plain = unicodedata.normalize("NFC", safe(text))
-        if all(ord(sign) in self._has for sign in plain):
+        lacking = {sign for sign in plain if ord(sign) not in self._has}
+        if not lacking:
             return plain
-        return "".join(sign if ord(sign) in self._has else f"[U+{ord(sign):04X}]" for sign in plain)
+        self.lacking |= lacking
+        return "".join(f"[U+{ord(sign):04X}]" if sign in lacking else sign for sign in plain)
 
     def width_mm(self, text: str, size_pt: float, *, bold: bool = False) -> float:
         """Return how wide a printable text comes out."""

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
     from wiretrack.reports.blocks import Printed
+    from wiretrack.reports.pdf import Made
 
 Row = dict[str, Any]
 SUFFIXES = (".html", ".pdf")
@@ -164,14 +165,15 @@ def write_report(
         if record is not None:
             write_site(reporter.facts.document, record)
     printed = verification_report(found)
-    pages = None
+    made = None
     if suffix == ".html":
         write_file(out, html_pieces(printed))
     else:
-        pages = _write_pdf(printed, out, paper or _paper_of(found))
+        made = _write_pdf(printed, out, paper or _paper_of(found))
     return {
         "file": str(out),
-        "pages": pages,
+        "pages": made.pages if made else None,
+        "lacking": list(made.lacking) if made else [],
         "about": found["about"],
         "circuits": len(found["circuits"]),
         "outcome": found["outcome"],
@@ -180,14 +182,14 @@ def write_report(
     }
 
 
-def _write_pdf(printed: Printed, out: Path, paper: str) -> int:
+def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
     from wiretrack.labels.output import put_in_place
     from wiretrack.reports.pdf import pdf_bytes
 
     made = pdf_bytes(printed, paper)
     with put_in_place(out) as stream:
         stream.write(made.data)
-    return made.pages
+    return made
 
 
 def _paper_of(found: Row) -> str:
