@@ -16,6 +16,9 @@ from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
+from wiretrack.tasks.cut_ends import CutEnds
+from wiretrack.tasks.dividing import Division
+from wiretrack.tasks.extending import Extension, extend
 from wiretrack.tasks.landing import land
 from wiretrack.tasks.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.replacing import Replacement, replace_conductor
@@ -233,6 +236,20 @@ def test_what_was_read_of_a_replaced_conductor_is_history_and_counts_no_more(
     told = sections(registry)
     assert f"fail, history of {new}" in told["Circuits"]
     assert "Failed readings: none in the record." in told["Deviations"]
+
+
+def test_what_was_read_of_a_cut_conductor_is_the_history_of_both_pieces(
+    registry: Registry,
+) -> None:
+    old = log(registry, L1, "continuity", "0.4 ohm")
+    division = Division(raceway="W1", into="W1A,W1B")
+    cut = Extension(what=(L1,), through="PB", new_box="junction-box", division=division,
+                    ends=CutEnds(terminals="T:1"), at="2026-06-01")  # fmt: skip
+    done = extend(registry, cut)["cut"][0]
+    row = next(r for r in report(registry)["circuits"][0]["readings"] if r["id"] == old)
+    both = f"{done['near']['tag']}, {done['far']['tag']}"
+    assert (row["tag"], row["history_of"], row["counts"]) == (format_tag(L1), both, False)
+    assert f"history of {both}" in sections(registry)["Circuits"]
 
 
 def test_a_reading_that_rests_on_crossed_ends_is_owed_again(registry: Registry) -> None:

@@ -213,14 +213,14 @@ class SiteFacts:
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
         ids = {r.id for c in members for r in self._standing(c)}
-        own = [_of(record, one, None) for record in records for one in record["readings"]]
-        old = [
-            _of({**record, "tag": before["tag"]}, one, record["tag"])
-            for record in records
-            for before in record["earlier"]
-            for one in before["readings"]
-        ]
-        rows = list({row["id"]: row for row in (*old, *own)}.values())
+        found: dict[str, Row] = {}
+        for record in records:
+            for before in record["earlier"]:
+                for one in before["readings"]:
+                    first = found.setdefault(one["id"], _of({**record, "tag": before["tag"]}, one))
+                    first["history_of"] = _also(first["history_of"], record["tag"])
+        found |= {one["id"]: _of(record, one) for record in records for one in record["readings"]}
+        rows = list(found.values())
         numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
         return [
             {
@@ -283,10 +283,14 @@ class _Digest:
         """Do nothing; a digest has no buffer."""
 
 
-def _of(record: Row, reading: Row, history_of: str | None) -> Row:
-    """Return a reading with the conductor it is of, and the one that came of that conductor."""
-    named = {"tag": record["tag"], "function": record["function"], "history_of": history_of}
+def _of(record: Row, reading: Row) -> Row:
+    """Return a reading with the conductor it is of; `history_of` is for what came of that one."""
+    named = {"tag": record["tag"], "function": record["function"], "history_of": None}
     return {**named, **reading}
+
+
+def _also(tags: str | None, tag: str) -> str:
+    return f"{tags}, {tag}" if tags else tag
 
 
 def _tag(conductor: Conductor) -> str:
