@@ -114,6 +114,14 @@ def test_a_change_in_the_future_is_refused(barn: Registry) -> None:
     )
 
 
+def test_readings_dated_after_the_change_are_remarked(barn: Registry) -> None:
+    """The barn was read on 2026-03-01."""
+    assert replaced(barn, size="4 mm2")[2]["notes"] == []
+    told = retire(barn, N, abandoned=False, at="2020-01-01")["notes"]
+    tag = format_tag(N)
+    assert f"Read after 2020-01-01, by the record: {tag}. One of the days is wrong." in told
+
+
 def _replace(registry: Registry, tag: str, at: str) -> object:
     return replace_conductor(registry, Replacement(tag=tag, same=True, at=at))
 

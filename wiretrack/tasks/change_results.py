@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.registry import ringouts
-from wiretrack.registry.dumping import circuits, conductors, enclosures
+from wiretrack.registry.dumping import circuits, conductors, enclosures, readings
 from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.label_truth import due_of, labels_of
+from wiretrack.tasks.moments import surely_before
 from wiretrack.tasks.testing import owed_tests
 
 if TYPE_CHECKING:
@@ -72,3 +73,18 @@ def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[s
                 f"The ring-out of {pull} under way names {tags}. Begin it anew with --again."
             )
     return sentences
+
+
+def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> list[str]:
+    """Return a sentence that names conductors just retired with readings dated after that."""
+    late = [
+        format_tag(c.tag or "")
+        for c in retired
+        if any(
+            reading.at is not None and surely_before(at, reading.at)
+            for reading in readings(registry, "c.tag = ?", [c.tag])
+        )
+    ]
+    if not late:
+        return []
+    return [f"Read after {at[:10]}, by the record: {', '.join(late)}. One of the days is wrong."]

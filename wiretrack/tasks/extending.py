@@ -14,7 +14,12 @@ from wiretrack.registry.dumping import circuits, enclosures, site
 from wiretrack.registry.loading import add_conductor, add_enclosure
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
-from wiretrack.tasks.change_results import labels_to_take_off, left_to_do, ringouts_touched
+from wiretrack.tasks.change_results import (
+    labels_to_take_off,
+    left_to_do,
+    read_after,
+    ringouts_touched,
+)
 from wiretrack.tasks.conductors import between
 from wiretrack.tasks.cut_ends import CutEnds, ends_in_box, lengths_of
 from wiretrack.tasks.dividing import Division, divide
@@ -70,7 +75,8 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
         ends = ends_in_box(registry, wanted.ends, box, cut)
         lengths = lengths_of(registry, wanted.ends.lengths, cut)
         pieces = [_cut(registry, c, ends[c.tag or ""], lengths[c.tag or ""], at) for c in cut]
-        notes = [*(division or {}).get("notes", ()), *ringouts_touched(registry, cut)]
+        notes = [*(division or {}).get("notes", ()), *ringouts_touched(registry, cut),
+                 *read_after(registry, cut, at)]  # fmt: skip
     tags = [tag for pair in pieces for tag in pair]
     return {
         "box": box,

@@ -13,7 +13,12 @@ from wiretrack.interchange.codecs import COLOUR, DIAMETER_MM, SIZE
 from wiretrack.registry import changing
 from wiretrack.registry.loading import add_conductor
 from wiretrack.tags import format_tag
-from wiretrack.tasks.change_results import labels_to_take_off, left_to_do, ringouts_touched
+from wiretrack.tasks.change_results import (
+    labels_to_take_off,
+    left_to_do,
+    read_after,
+    ringouts_touched,
+)
 from wiretrack.tasks.free_text import check_code, check_text
 from wiretrack.tasks.moments import moment_of_change
 from wiretrack.tasks.retired import (
@@ -73,7 +78,7 @@ def replace_conductor(
         changing.retire_conductor(registry, old.tag or "", at, because)
         new = _new(old, stated, same=wanted.same)
         tag = add_conductor(registry.db, new)
-        notes = ringouts_touched(registry, [old])
+        notes = [*ringouts_touched(registry, [old]), *read_after(registry, [old], at)]
     left = left_to_do(registry, [tag])
     abandoned = [ABANDONED_CAUTION] if because == ABANDONED else []
     taken_over = [name for name in LIKE_FOR_LIKE if wanted.same and name not in stated]

@@ -10,7 +10,7 @@ from wiretrack.registry import changing, service, wiring
 from wiretrack.registry.dumping import circuits
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
-from wiretrack.tasks.change_results import labels_to_take_off, ringouts_touched
+from wiretrack.tasks.change_results import labels_to_take_off, read_after, ringouts_touched
 from wiretrack.tasks.conductors import route_of
 from wiretrack.tasks.moments import moment_of_change
 from wiretrack.tasks.retired import (
@@ -61,7 +61,11 @@ def retire(
         refuse_too_early(registry, found, moment)
         for conductor in found:
             changing.retire_conductor(registry, conductor.tag or "", moment, because)
-        notes = [*ringouts_touched(registry, found), *_terminals_empty(registry, found)]
+        notes = [
+            *ringouts_touched(registry, found),
+            *_terminals_empty(registry, found),
+            *(() if abandoned else read_after(registry, found, moment)),
+        ]
     return {
         "what": named.what,
         "code": named.code if named.what == "circuit" else format_tag(named.code),
