@@ -181,6 +181,9 @@ def _notices(found: Mapping[str, Any]) -> list[str]:
             f"{row['pull']} would not lead from raceway to raceway: {', '.join(row['route'])}."
             " Decide on it and on its raceways alike."
         )
+    for row in found["off_the_way"]:
+        ends = f"{', '.join(row['tags'])} end: their route is unknown now."
+        lines.append(f"{row['pull']} no longer passes {row['enclosure']}, where {ends}")
     for row in found["told_otherwise"]:
         lines.append(
             f"An entry of {row['log'].replace('_', ' ')} says something else there; this copy's"

@@ -21,7 +21,7 @@ from wiretrack.registry import merging_sense as sense
 from wiretrack.registry.health import problems
 from wiretrack.registry.identity import new_id
 from wiretrack.registry.merging_clashes import RENAMED, settle_names
-from wiretrack.registry.merging_routes import broken_routes, settle_routes
+from wiretrack.registry.merging_routes import broken_routes, settle_off_the_way, settle_routes
 from wiretrack.registry.merging_settling import settle_fields, settle_results
 from wiretrack.registry.merging_state import LOGS, TABLES, UNIQUE, drop, gather, prune
 from wiretrack.registry.store import refresh_search
@@ -121,6 +121,7 @@ def _settled(db: Database, decisions: Decisions) -> State:
     settle_results(state)
     settle_names(state)
     sense.settle_sense(state)
+    settle_off_the_way(state)
     prune(state)
     return state
 
@@ -149,6 +150,7 @@ def _coming(state: State) -> Coming:
             "shared_terminals": sense.shared_terminals(state),
             "corrected_twice": sense.corrected_twice(state),
             "broken_routes": broken_routes(state),
+            "off_the_way": state.off_the_way,
             "told_otherwise": sense.told_otherwise(state),
             "gone_on_apart": sense.gone_on_apart(state),
             "followed_twice": sense.followed_twice(state),

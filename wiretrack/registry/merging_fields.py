@@ -19,7 +19,10 @@ TOGETHER: dict[str, dict[str, tuple[str, ...]]] = {
     "site": {"rules": ("rules", "edition")},
     "raceways": {"between": ("from_enclosure_id", "to_enclosure_id")},
     "poles": {"joins": ("one_terminal_id", "other_terminal_id")},
-    "ends": {"landing": ("enclosure_id", "terminal_id", "state")},
+    "ends": {
+        "landing": ("enclosure_id", "terminal_id", "state"),
+        "found-crossed": ("crossed_at",),
+    },
     "circuits": {"retired": ("retired_at",)},
     "conductors": {"retired": ("retired_at", "retired_because")},
 }

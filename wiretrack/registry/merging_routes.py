@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry.identity import part_id
 from wiretrack.registry.merging_conflicts import THEIRS, Conflict, Side
-from wiretrack.registry.merging_names import key_of
+from wiretrack.registry.merging_names import code_of, key_of
+from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,6 +43,38 @@ def settle_routes(state: State) -> None:
         else:
             way, decided = _together(state, pull, mine, theirs)
             _lead(state, pull["id"], way, mine, theirs, decided=decided)
+
+
+def settle_off_the_way(state: State) -> None:
+    """Let routes be unknown whose ends the pull no longer joins, as it was led otherwise."""
+    touched = state.rows(
+        "SELECT x.pull_id FROM temp.after_pull_raceways AS x WHERE x.raceway_id IN"
+        " (SELECT id FROM temp.final_raceways) UNION SELECT pull_id FROM temp.final_pull_raceways"
+    )
+    pulls = {row["pull_id"] for row in touched}
+    pulls |= {row["pull_id"] for table, row, _ in state.removed if table == "pull_raceways"}
+    for pull in sorted(pulls):
+        after, *before = (
+            _boxes(legs(state, copy, pull)) for copy in ("temp.after_", "main.", "theirs.")
+        )
+        for box in sorted(before[0].union(*before) - after):
+            _leave_way(state, pull, box)
+
+
+def _leave_way(state: State, pull: str, box: str) -> None:
+    """Let the conductors of a pull with an end in a box have no known route."""
+    rows = state.rows(
+        "SELECT DISTINCT c.* FROM temp.after_conductors AS c JOIN temp.after_ends AS e"
+        " ON e.conductor_id = c.id WHERE c.pull_id = ? AND e.enclosure_id = ? ORDER BY c.tag",
+        [pull, box],
+    )
+    found = list(rows)
+    for row in found:
+        state.decide("conductors", row, {"pull_id": None}, {"pull_id": pull})
+    if found:
+        tags = [format_tag(row["tag"]) for row in found]
+        names = (code_of(state, "pull_id", pull), code_of(state, "enclosure_id", box))
+        state.off_the_way.append({"pull": names[0], "enclosure": names[1], "tags": tags})
 
 
 def broken_routes(state: State) -> list[Row]:
@@ -165,6 +198,10 @@ def _ends(found: list[Row]) -> tuple[str, str] | None:
 def _loose(leg: Row, neighbour: Row) -> str:
     joined = (neighbour["one"], neighbour["other"])
     return str(leg["other"] if leg["one"] in joined else leg["one"])
+
+
+def _boxes(found: list[Row]) -> set[str]:
+    return {box for leg in found for box in (leg["one"], leg["other"])}
 
 
 def _is_chain(found: list[Row]) -> bool:

@@ -48,7 +48,8 @@ class State:
     """A merge under way, inside the caller's transaction.
 
     `lost` keeps, of each record that was decided on, the values that the decision gave up;
-    `removed` the records that are to be no more, and whether that was decided here.
+    `removed` the records that are to be no more, and whether that was decided here; `off_the_way`
+    the conductors that their pull no longer leads to, by pull and enclosure.
     """
 
     db: Database
@@ -56,6 +57,7 @@ class State:
     conflicts: list[Conflict] = field(default_factory=list)
     lost: dict[tuple[str, str], Row] = field(default_factory=dict)
     removed: list[tuple[str, Row, bool]] = field(default_factory=list)
+    off_the_way: list[Row] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.columns = {table: list(self.db.table(table).columns_dict) for table in TABLES}
