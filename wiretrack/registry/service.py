@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
+CIRCUIT_IN_SERVICE = "k.retired_at IS NULL"  # k: circuits
 _IN_PLACE = f"({IN_SERVICE} OR c.retired_because = 'abandoned')"
 
 

@@ -6,21 +6,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry.ringouts import answers_stored
+from wiretrack.registry.service import CIRCUIT_IN_SERVICE, IN_SERVICE
 
 if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 AT_ONCE = 100
-_CIRCUITS = """
-    SELECT rowid AS number, code, title, system FROM circuits
-    WHERE rowid > ? AND retired_at IS NULL ORDER BY rowid LIMIT ?"""
+_CIRCUITS = f"""
+    SELECT k.rowid AS number, k.code, k.title, k.system FROM circuits AS k
+    WHERE k.rowid > ? AND {CIRCUIT_IN_SERVICE} ORDER BY k.rowid LIMIT ?"""
 _PULLS = "SELECT rowid AS number, id, code FROM pulls WHERE rowid > ? ORDER BY rowid LIMIT ?"
-_ENDS = """
+_ENDS = f"""
     SELECT b.code, e.side, count(*) AS ends,
         sum(e.terminal_id IS NOT NULL OR e.mark IS NOT NULL) AS identified
     FROM conductors AS c JOIN ends AS e ON e.conductor_id = c.id
     JOIN enclosures AS b ON b.id = e.enclosure_id
-    WHERE c.pull_id = ? AND c.retired_at IS NULL
+    WHERE c.pull_id = ? AND {IN_SERVICE}
     GROUP BY b.code, e.side ORDER BY e.side, min(e.rowid)"""
 
 

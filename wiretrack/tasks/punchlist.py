@@ -7,7 +7,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry.dumping import readings
-from wiretrack.registry.service import circuits, conductors
+from wiretrack.registry.service import CIRCUIT_IN_SERVICE, circuits, conductors
 from wiretrack.tags import format_tag
 from wiretrack.tasks.crossings import standing
 from wiretrack.tasks.label_truth import UNTRUE, EndLabel, labels_of
@@ -46,7 +46,7 @@ def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str
     sql = (
         "SELECT k.rowid AS number, k.code, (SELECT count(*) FROM conductors AS c"
         " WHERE c.circuit_id = k.id) AS conductors FROM circuits AS k"
-        " WHERE k.rowid > ? AND k.retired_at IS NULL ORDER BY k.rowid LIMIT ?"
+        f" WHERE k.rowid > ? AND {CIRCUIT_IN_SERVICE} ORDER BY k.rowid LIMIT ?"
     )
     found = registry.rows(sql, [after, most + 1])
     taken = list[Row]()
