@@ -239,7 +239,7 @@ def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
         [{"page": book.page_of("report", c.code), "words": c.code}, c.title]
         for c in book.records.document.circuits
     ]
-    intro = ["What the record proves of each circuit, to print and to sign."]
+    intro = ["What the record says of each circuit, to print and to sign."]
     if not whole:
         intro.append("That of the whole site is too large for a page; wiretrack report makes it.")
     yield from listing(book, "reports", "Verification reports", ("Report", "Title"), rows, intro)
