@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 import difflib
+import re
+import unicodedata
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.tags import format_tag, looks_like_tag, normalise, parse_tag, single_slips
@@ -21,6 +23,7 @@ TABLES = {
     "instrument": "instruments",
 }
 FIND_LIMIT = 50
+RANKED = 500
 
 
 @dataclass(frozen=True)
@@ -92,22 +95,49 @@ def tag_of(registry: Registry, text: str) -> str:
 def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     """Return what carries all the words of `text` (or words that begin so), best first.
 
-    A record whose code or tag is the text comes first, then by the rank of FTS5 (bm25), retired
-    conductors after those in service.
+    A record whose code or tag is the text comes first; readings come after what they are of, and
+    retired conductors after those in service; then the more words stand whole in a record, and
+    the shorter it is, the sooner it comes. Of more than `RANKED` records the first ones stored are
+    ranked, so that a word that everything carries costs no more than another.
     """
     plain = text.replace("\x00", " ")
     words = [word.replace('"', '""') for word in plain.split() if any(map(str.isalnum, word))]
     if not words:
         return []
-    query = " ".join(f'"{word}"*' for word in words)
-    rows = registry.rows(
-        "SELECT d.what, d.code, d.text FROM search JOIN search_docs AS d ON d.doc = search.rowid"
-        " LEFT JOIN conductors AS c ON c.id = d.record AND c.retired_at IS NOT NULL"
-        " WHERE search MATCH :query ORDER BY d.code NOT IN (:tag, :text), d.what = 'reading',"
-        " c.id IS NOT NULL, bm25(search), d.doc LIMIT :limit",
-        {"query": query, "tag": normalise(text), "text": text.strip().upper(), "limit": limit},
+    begun = " ".join(f'"{word}"*' for word in words)
+    letters_whole = " ".join(f'"{word}"' + "*" * (len(word) > 1) for word in words)
+    rows = _carrying(registry, letters_whole, text) or _carrying(registry, begun, text)
+    names, wanted = {normalise(text), text.strip().upper()}, _tokens(plain)
+
+    def rank(row: dict[str, Any]) -> tuple[object, ...]:
+        exact = row["code"].upper() in names
+        whole = len(wanted & _tokens(row["text"]))
+        retired = row["retired_at"] is not None
+        return not exact, row["what"] == "reading", retired, -whole, len(row["text"]), row["doc"]
+
+    best = sorted(rows, key=rank)[:limit]
+    return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in best]
+
+
+def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]:
+    """Return up to `RANKED` records that an FTS5 query finds, and those that are called `text`."""
+    called = " UNION ALL ".join(
+        f"SELECT id FROM {table} WHERE code = :text COLLATE NOCASE" for table in TABLES.values()
     )
-    return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in rows]
+    return registry.rows(
+        "WITH found (doc) AS (SELECT * FROM (SELECT rowid FROM search WHERE search MATCH :query"
+        " LIMIT :most) UNION SELECT doc FROM search_docs WHERE record IN"
+        f" (SELECT id FROM conductors WHERE tag = :tag UNION ALL {called}))"
+        " SELECT d.doc, d.what, d.code, d.text, c.retired_at FROM found"
+        " JOIN search_docs AS d USING (doc) LEFT JOIN conductors AS c ON c.id = d.record",
+        {"query": query, "text": text.strip(), "tag": normalise(text), "most": RANKED},
+    )
+
+
+def _tokens(text: str) -> set[str]:
+    """Return the words of `text`, as the search folds them (unicode61 without diacritics)."""
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    return set(re.findall(r"\w+", "".join(c for c in folded if not unicodedata.combining(c))))
 
 
 def _known_slips(registry: Registry, text: str) -> list[str]:
