@@ -45,10 +45,10 @@ def console() -> Console:
 
 
 def say(*lines: str, style: str = "") -> None:
-    """Write lines for people, folded to the terminal."""
+    """Write lines for people, folded to the terminal between words: a path stays whole."""
     target = console()
     for line in lines:
-        target.print(text(line, style))
+        target.print(text(line, style), overflow="ignore", crop=False)
 
 
 def heading(title: str, *details: str) -> None:
