@@ -1,8 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""Several processes that answer at one listening socket, so that every processor is of use.
+"""Several processes that answer at one address, so that every processor is of use.
 
-Python runs one thread of a process at a time. The processes share the listening socket, the
-registry and the turn to write, and nothing else. They are made before any thread or connection is.
+Python runs one thread of a process at a time. The processes share the address, the registry and
+the turn to write, and nothing else. They are made before any thread or connection is. Each listens
+at a socket of its own, among which the system spreads connections evenly (``SO_REUSEPORT``); at
+one that they shared, whichever woke first took them all.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ import signal
 import tempfile
 import threading
 from contextlib import contextmanager, suppress
+from functools import partial
 from typing import IO, TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
@@ -60,14 +63,15 @@ class Turn:
 
 
 @contextmanager
-def helped(processes: int, work: Callable[[], None]) -> Iterator[list[int]]:
-    """Let that many processes less one do `work` while the block runs; give their numbers.
+def helped(processes: int, work: Callable[[int], None]) -> Iterator[list[int]]:
+    """Let that many processes less one do `work` while the block runs; give their process ids.
 
-    One that dies is not replaced: this process does the same work and carries on. None outlives
-    this one, however it ends: they watch a pipe that closes with it.
+    `work` is told which of them it is: 1, 2 and so on; this process is 0. One that dies is not
+    replaced: this process does the same work and carries on. None outlives this one, however it
+    ends: they watch a pipe that closes with it.
     """
     watched, held = os.pipe()
-    made = [_made(work, watched, held) for _ in range(processes - 1)]
+    made = [_made(partial(work, number), watched, held) for number in range(1, processes)]
     os.close(watched)
     try:
         yield made

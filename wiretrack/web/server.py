@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import logging
 import socket
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from threading import Event
 from typing import TYPE_CHECKING, Any
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from wiretrack.web.tls import Certificate
 
-THREADS, THREADS_EACH = 24, 10  # of the only process, of each of several
+THREADS, THREADS_EACH = 24, 2  # of the only process, of each of several
 BACKLOG = 256
 IDLE_S = 60
 LAST_ANSWERS_S = 2
@@ -72,17 +72,16 @@ def serving(
         If the address can't be listened at.
     """
     context = certificate.context() if certificate else None
+    _prepare(app)
 
-    def help_out() -> None:
-        with _answering(app, outer, context, processes) as server:
+    def help_out(number: int) -> None:
+        with _answering(app, _only(outer, number), context, processes) as server:
             server.run()
 
-    with (
-        _listening(host, port) as outer,
-        helped(processes, help_out),
-        _answering(app, outer, context, processes) as server,
-    ):
-        yield server
+    with ExitStack() as held:
+        outer = [held.enter_context(one) for one in _listening_each(host, port, processes)]
+        held.enter_context(helped(processes, help_out))
+        yield held.enter_context(_answering(app, _only(outer, 0), context, processes))
 
 
 @contextmanager
@@ -132,10 +131,33 @@ def _waitress(app: Flask, listening: socket.socket, threads: int, scheme: str = 
     )
 
 
-def _listening(host: str, port: int) -> socket.socket:
+def _prepare(app: Flask) -> None:
+    """Compile the pages' templates now, so that neither a first reader nor each process has to."""
+    for name in app.jinja_env.list_templates(extensions=["html"]):
+        app.jinja_env.get_template(name)
+
+
+def _only(sockets: list[socket.socket], number: int) -> socket.socket:
+    """Return one process's socket, the others' closed in it: whoever held two would serve one."""
+    for other in sockets[:number] + sockets[number + 1 :]:
+        other.close()
+    return sockets[number]
+
+
+def _listening_each(host: str, port: int, processes: int) -> list[socket.socket]:
+    """Return a listening socket for each process, all at one port that nobody else listens at."""
+    alone = _listening(host, port)
+    if processes == 1:
+        return [alone]
+    port = int(alone.getsockname()[1])
+    alone.close()
+    return [_listening(host, port, shared=True) for _ in range(processes)]
+
+
+def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
-        return socket.create_server((host, port), family=family, backlog=BACKLOG)
+        return socket.create_server((host, port), family=family, backlog=BACKLOG, reuse_port=shared)
     except OSError as error:
         why = error.strerror or str(error)
         raise BadInputError(
