@@ -80,8 +80,9 @@ def gone(process: int) -> bool:
     """Return whether a process has ended, waiting for it a while."""
     for _ in range(200):
         try:
-            if Path(f"/proc/{process}/stat").read_text("ascii").split(")")[1].split()[0] == "Z":
-                return True
+            state = Path(f"/proc/{process}/stat").read_text("ascii").split(")")[1].split()[0]
+            if state == "Z" and len(os.listdir(f"/proc/{process}/task")) == 1:
+                return True  # its other threads, which held its sockets, are gone too
         except OSError:
             return True
         time.sleep(0.05)

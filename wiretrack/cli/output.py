@@ -45,10 +45,14 @@ def console() -> Console:
 
 
 def say(*lines: str, style: str = "") -> None:
-    """Write lines for people, folded to the terminal between words: a path stays whole."""
+    """Write lines for people, folded to the terminal.
+
+    One with a word too long for it, a path perhaps, stays whole, so that it can be copied.
+    """
     target = console()
     for line in lines:
-        target.print(text(line, style), overflow="ignore", crop=False)
+        too_long = max(map(len, line.split()), default=0) > target.width
+        target.print(text(line, style), soft_wrap=too_long)
 
 
 def heading(title: str, *details: str) -> None:
