@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Several processes at one socket: all answer, none is left over, and they write in turn."""
+"""Several processes at one address: all answer, none is left over, and they write in turn."""
 
 from __future__ import annotations
 

@@ -68,6 +68,7 @@ class _Flow:
         self.pen.skip(2)
 
     def add(self, block: Block) -> None:
+        """Draw one block of the report below what stands already."""
         if isinstance(block, Heading):
             self._heading(block)
         elif isinstance(block, Paragraph):
