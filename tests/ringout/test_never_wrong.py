@@ -11,9 +11,6 @@ raceway is a reference). Colours are as they are worn: conductors spliced with a
 not among the faults, because two of one join that change colours with each other can't be told
 by any reading of one walk. `test_found_on_the_way.py` shows that such matches are named as
 resting on colours.
-
-One of the 100,000 fails as yet, seed 72943: three bad contacts fall on the one hidden short, and
-three open touches are all that is asked for (`knowledge.OPEN_TOUCHES`).
 """
 
 from __future__ import annotations

@@ -26,8 +26,8 @@ _TRIES = 40
 def size_choices(count: int) -> Iterator[Sizes]:
     """Yield ways to cut `count` look-alikes into groups, likely ones first.
 
-    The staircase k, k-1, ..., 1 needs the fewest touches. What is left over makes one more
-    group of one, and raises the largest groups by one each.
+    The staircase k, k-1, ..., 1 needs the fewest touches. What is left over raises the largest
+    groups by one each; or it makes one more group of one, and the rest raises them.
     """
     if count <= 2:
         yield (1,) * count
@@ -37,8 +37,8 @@ def size_choices(count: int) -> Iterator[Sizes]:
     stair = list(range(steps, 0, -1))
     left = count - sum(stair)
     if left:
-        yield tuple([size + (i < left - 1) for i, size in enumerate(stair)] + [1])
         yield tuple(size + (i < left) for i, size in enumerate(stair))
+        yield tuple([size + (i < left - 1) for i, size in enumerate(stair)] + [1])
         yield (*stair, *(1,) * left)
     else:
         yield tuple(stair)

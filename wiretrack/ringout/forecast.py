@@ -18,11 +18,11 @@ from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, other_place
 from wiretrack.ringout.fit_rounds import MOST_ROUNDS
 from wiretrack.ringout.helping import fewest, rounds
 from wiretrack.ringout.imagining import imagine, imagine_all
-from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
+from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.one_join import most_against_it, the_join
 from wiretrack.ringout.resistors import usable
-from wiretrack.ringout.screening import next_cut
+from wiretrack.ringout.screening import OPEN_TOUCHES, next_cut
 from wiretrack.ringout.stage import Stage, Touch
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from wiretrack.ringout.candidates import Contacts, by_colour, conclude, effectiv
 from wiretrack.ringout.diodes import of_diodes
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.packing import domains
-from wiretrack.ringout.screening import depth_of
+from wiretrack.ringout.screening import OPEN_TOUCHES, depth_of, exposed_to, next_cut
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from wiretrack.ringout.facts import Facts
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.probing import Model
+    from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
-
-OPEN_TOUCHES = 3  # so many open touches stand against an unnoticed contact; see screening.py
 
 
 class Knowledge:
@@ -94,9 +93,9 @@ class Knowledge:
             return False
         return propagate(plain, [stage], self.contacts)
 
-    def _state(self) -> tuple[object, ...]:
-        """Return what identifies the state of all stages."""
-        counts = [(key, len(s.touches)) for key, s in self.facts.stages.items()]
+    def _state(self, but: Stage | None = None) -> tuple[object, ...]:
+        """Return what identifies the state of all stages but one."""
+        counts = [(key, len(s.touches)) for key, s in self.facts.stages.items() if s is not but]
         fitted = [len(stage.touches) for stage in self.facts.fitted.values()]
         return (*counts, *fitted)
 
@@ -144,11 +143,63 @@ class Knowledge:
     def told_apart(self, stage: Stage) -> bool:
         """Return whether the components of a stage were searched for contacts between them."""
         components = stage.components(self.contacts.sure[stage.at])
-        key = ("told apart", stage.at, stage.groups)
+        if self._searched_alone(stage):
+            return True
+        exposed = self.exposed(stage, components)
+        if exposed is None:
+            return False
+        state = (len(stage.touches), tuple(components), self.need, tuple(exposed))
+        return self.facts.remember(
+            ("told apart", stage.at, stage.groups),
+            state,
+            lambda: depth_of(stage, components, exposed) >= self.need,
+        )
+
+    def _searched_alone(self, stage: Stage) -> bool:
+        """Return whether a stage was searched for contacts between any two of its components."""
+        components = stage.components(self.contacts.sure[stage.at])
+        key = ("searched alone", stage.at, stage.groups)
         state = (len(stage.touches), tuple(components), self.need)
         return self.facts.remember(
             key, state, lambda: depth_of(stage, components) >= self.need or len(components) < 2
         )
+
+    def exposed(self, stage: Stage, components: list[int]) -> list[int] | None:
+        """Return, per component, the others that a contact could hide from; `None` for all.
+
+        A contact between conductors of different groups would have shown in a searched stage.
+        """
+        key = ("blocks", stage.at, stage.groups)
+        refused = len(self.found.refused)
+        state = (self.need, refused, *self._heard(stage), *self._state(stage))
+        blocks = self.facts.remember(key, state, lambda: self._blocks(stage))
+        return None if blocks is None else exposed_to(components, blocks)
+
+    def _blocks(self, stage: Stage) -> list[int] | None:
+        """Return the ends here that all other searched stages held together; `None` for all."""
+        blocks: list[int] | None = None
+        for other in self.stages:
+            if other is stage or other in self.found.refused or not self._searched_alone(other):
+                continue
+            sets = self._known_sets(other, stage.at)
+            if sets is not None:
+                cut = {a & b for a in (blocks or [-1]) for b in sets}
+                blocks = [block for block in cut if block.bit_count() > 1]
+                if not blocks:
+                    break
+        return blocks
+
+    def _known_sets(self, stage: Stage, place: Place) -> list[int] | None:
+        """Return the ends at a place whose conductors were in one group of a stage, if known."""
+        groups = effective_groups(stage, self.found, self.contacts)
+        if stage.at != place:
+            return [group for group in groups if group.bit_count() > 1]
+        sets = stage.components(self.contacts.sure[place])
+        return sets if len(sets) == len(groups) else None
+
+    def next_cut(self, stage: Stage, components: list[int], width: int) -> Cut | None:
+        """Return the next two bunches to touch in a search for contacts; `None` if it is done."""
+        return next_cut(stage, components, self.need, width, self.exposed(stage, components))
 
     @cached_property
     def settling(self) -> list[AnyStage]:

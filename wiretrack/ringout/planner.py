@@ -9,12 +9,12 @@ from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.diode_rounds import bridged, check_touch, diode_round, polar, useless
 from wiretrack.ringout.fit_rounds import fit_round
 from wiretrack.ringout.helping import helper_round
-from wiretrack.ringout.knowledge import OPEN_TOUCHES, Knowledge
+from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import lowest
 from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
-from wiretrack.ringout.screening import locate, next_cut, pays_first
+from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ class Planner:
             return self._touch(*pair)
         if probing.contradictory:
             return self._confirm(stage)
-        return self._cut(stage, probing.components, self._need())
+        return self.known.next_cut(stage, probing.components, self._width())
 
     def _fitted_wish(self, fit: Fit | FitDiode) -> Probe | None:
         """Return the next touch while something is fitted at the other place."""
@@ -121,14 +121,7 @@ class Planner:
     def _bare_wish(self, stage: Stage) -> Cut | None:
         """Return the next touch in a search for contacts, with nothing joined elsewhere."""
         need = self._bare_need()
-        return self._cut(stage, stage.components(), need) if need else None
-
-    def _cut(self, stage: Stage, components: list[int], need: int) -> Cut | None:
-        state = (stage.groups, len(stage.touches), need)
-        width = self._width()
-        return self.facts.remember(
-            ("cut", stage.at), state, lambda: next_cut(stage, components, need, width)
-        )
+        return next_cut(stage, stage.components(), need, self._width()) if need else None
 
     def _width(self) -> int:
         pairs = self.facts.bundle.joins == "pairs"
@@ -156,10 +149,6 @@ class Planner:
     def disputed(self) -> bool:
         """Return whether closed readings contradict what was joined, as far as is known."""
         return bool(self.known.found.refused)
-
-    def _need(self) -> int:
-        """Return how many open touches every two components of a stage must have."""
-        return self.known.need
 
     def _confirm(self, stage: Stage) -> Probe | None:
         """Return the last closed touch of a contradictory stage once more."""
@@ -208,13 +197,12 @@ class Planner:
 
     def _unsearched(self) -> Stage | None:
         """Return a stage that somebody left before its components were told apart thoroughly."""
-        need = self._need()
-        if not need or self.facts.walks >= MOST_WALKS:
+        if not self.known.need or self.facts.walks >= MOST_WALKS:
             return None
         for stage in self.facts.stages.values():
             if stage.groups and stage.touches and stage not in self.known.found.refused:
                 components = Probing(stage, self.known).components
-                if next_cut(stage, components, need, self._width()):
+                if self.known.next_cut(stage, components, self._width()):
                     return stage
         return None
 

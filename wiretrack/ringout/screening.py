@@ -6,7 +6,12 @@ could then cut them apart in the wrong place. So every two components of a stage
 open to each other several times before a match rests on them. Bunching whole components lets
 one touch stand against many contacts at once: with nothing joined yet, n ends are told apart
 by few more than log2(n) touches between halves: the digits of a code in which any two words
-differ in three places [1]_.
+differ in four places [1]_.
+
+What one stage has shown spares touches in the next. A contact between two conductors that were in
+different groups of a searched stage would have shown there. So only what that stage held in one
+group can touch unnoticed, and a later stage needs its open touches only between components that
+such a contact could unite.
 
 .. [1] R. W. Hamming, "Error Detecting and Error Correcting Codes", Bell System Technical
    Journal 29, 1950, pp. 147-160. Original not seen; from memory.
@@ -24,6 +29,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.stage import Stage
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
+OPEN_TOUCHES = 4  # so many open touches stand against an unnoticed contact
 LEAST_GAIN = 2  # in a large bundle: bunches that spare fewer touches aren't worth joining
 SMALL_BUNDLE = 10  # ends; up to here twisting is reckoned like touching
 FIRST_ENDS, FIRST_KINDS = 16, 3  # the most of each for a search before the first join
@@ -60,15 +66,46 @@ def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[in
     return levels
 
 
-def depth_of(stage: Stage, components: Sequence[int]) -> int:
-    """Return how many open touches there are at least between any two components; at most 3."""
-    depth = 3
-    levels = _levels(stage, components, depth)
-    whole = (1 << len(components)) - 1
-    for level in range(depth):
-        if any(whole & ~levels[level][i] & ~(1 << i) for i in range(len(components))):
+def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | None = None) -> int:
+    """Return how many open touches there are at least between any two components; at most 4.
+
+    `exposed` names, per component, the others that matter; all do without it.
+    """
+    wanted = everyone(len(components)) if exposed is None else exposed
+    levels = _levels(stage, components, OPEN_TOUCHES)
+    for level in range(OPEN_TOUCHES):
+        if any(wanted[i] & ~levels[level][i] for i in range(len(components))):
             return level
-    return depth
+    return OPEN_TOUCHES
+
+
+def everyone(count: int) -> list[int]:
+    """Return, for each of `count` components, all the others."""
+    return [((1 << count) - 1) & ~(1 << i) for i in range(count)]
+
+
+def exposed_to(components: Sequence[int], blocks: Sequence[int]) -> list[int]:
+    """Return, per component, the others with which a contact within a block could confuse it.
+
+    `blocks` are the ends that no other stage has told apart. A contact between two ends of one
+    block can have united a component with another if the two hold both ends between them.
+
+    >>> exposed_to([0b0011, 0b0100, 0b1000], [0b0101])
+    [2, 1, 0]
+    """
+    number = {end: i for i, members in enumerate(components) for end in bits(members)}
+    exposed = [0] * len(components)
+    alone = 0  # components that hold two ends of one block themselves
+    for block in blocks:
+        held = [number[end] for end in bits(block)]
+        touched = mask_of(held)
+        for i in held:
+            exposed[i] |= touched
+            if held.count(i) > 1:
+                alone |= 1 << i
+    for i in bits(alone):
+        exposed[i] = (1 << len(components)) - 1
+    return [(one | alone) & ~(1 << i) for i, one in enumerate(exposed)]
 
 
 def pays_first(ends: int, kinds: int) -> bool:
@@ -81,18 +118,20 @@ def pays_first(ends: int, kinds: int) -> bool:
 
 
 def coded_cuts(count: int) -> list[tuple[int, int]]:
-    """Return bunches of things numbered below `count`, so that three cuts part any two.
+    """Return bunches of things numbered below `count`, so that four cuts part any two.
 
-    Each number is written as a word of a shortened Hamming code [1]_; a cut is one digit.
+    Each number is written as a word of a shortened Hamming code [1]_ with a digit for the
+    parity of all others; a cut is one digit.
 
     >>> len(coded_cuts(16))
-    7
+    8
     """
     digits = max(1, (count - 1).bit_length())
     checks = next(r for r in range(2, 10) if (1 << r) - r - 1 >= digits)
     heavy = [word for word in range(1 << checks) if word.bit_count() > 1][:digits]
     masks = [1 << i for i in range(digits)]
     masks += [mask_of(i for i, word in enumerate(heavy) if word >> j & 1) for j in range(checks)]
+    masks.append(mask_of(i for i in range(digits) if not heavy[i].bit_count() & 1))
     whole = (1 << count) - 1
     cuts = []
     for mask in masks:
@@ -102,19 +141,23 @@ def coded_cuts(count: int) -> list[tuple[int, int]]:
     return cuts
 
 
-def next_cut(stage: Stage, components: Sequence[int], need: int, width: int) -> Cut | None:
+def next_cut(
+    stage: Stage,
+    components: Sequence[int],
+    need: int,
+    width: int,
+    exposed: Sequence[int] | None = None,
+) -> Cut | None:
     """Return two bunches to touch, so that every two components get `need` open touches.
 
     `width` is the most ends that can be bunched. The bunches hold one end of each component.
+    `exposed` names, per component, the others that matter; all do without it.
     """
     if need <= 0 or len(components) < 2:
         return None
     levels = _levels(stage, components, need)
-    whole = (1 << len(components)) - 1
-    lacking = [
-        [whole & ~levels[level][i] & ~(1 << i) for i in range(len(components))]
-        for level in range(need)
-    ]
+    wanted = everyone(len(components)) if exposed is None else exposed
+    lacking = [[all_ & ~there for all_, there in zip(wanted, row, strict=True)] for row in levels]
     order = sorted(
         range(len(components)), key=lambda i: (-sum(row[i].bit_count() for row in lacking), i)
     )
