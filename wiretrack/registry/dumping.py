@@ -114,6 +114,11 @@ def instruments(
     return [Instrument(**row) for row in rows]
 
 
+def called(codes: Iterable[str], column: str = "code") -> tuple[str, list[str]]:
+    """Return the SQL condition that a code is one of `codes`, and its parameter."""
+    return f"{column} IN (SELECT value FROM json_each(?))", [json.dumps(sorted(codes))]
+
+
 CONDUCTORS = """
     SELECT c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
         fe.code AS f_enclosure, ft.code AS f_terminal, f.state AS f_state, f.mark AS f_mark,

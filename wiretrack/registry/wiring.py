@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry.service import IN_SERVICE
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from wiretrack.registry.store import Registry
 
 
@@ -121,9 +124,9 @@ def find_terminal(registry: Registry, word: str) -> Place:
         enclosure, code = "", word
     rows = registry.rows(
         "SELECT e.code AS enclosure, t.code AS terminal FROM terminals AS t"
-        " JOIN enclosures AS e ON e.id = t.enclosure_id"
-        " WHERE t.code = ? COLLATE NOCASE AND (? = '' OR e.code = ? COLLATE NOCASE)",
-        [code, enclosure, enclosure],
+        " JOIN enclosures AS e ON e.id = t.enclosure_id WHERE t.code = ? COLLATE NOCASE"
+        + (" AND e.code = ? COLLATE NOCASE" if enclosure else ""),
+        [code, *([enclosure] if enclosure else [])],
     )
     if not rows:
         raise NotFoundError("terminal", word)
@@ -167,6 +170,11 @@ def _pole(row: dict[str, object], place: Place) -> Pole:
     )
 
 
+def _pole_once(row: dict[str, Any]) -> Pole:
+    """Return a pole as seen from the first of its terminals."""
+    return _pole(row, Place(row["enclosure"], row["one"]))
+
+
 def all_ends(registry: Registry) -> list[LandedEnd]:
     """Return the "from" end of every conductor in service, which knows the other end as well."""
     rows = registry.rows(f"{_ENDS} WHERE {IN_SERVICE} AND e.side = 'from' ORDER BY c.rowid")
@@ -175,37 +183,79 @@ def all_ends(registry: Registry) -> list[LandedEnd]:
 
 def all_poles(registry: Registry) -> list[Pole]:
     """Return every pole once, seen from the first of its terminals."""
-    rows = registry.rows(
-        f"{_POLES} ORDER BY d.rowid, p.position",
-    )
-    return [_pole(row, Place(row["enclosure"], row["one"])) for row in rows]
+    return [_pole_once(row) for row in registry.rows(f"{_POLES} ORDER BY d.rowid, p.position")]
 
 
-def joined_with(registry: Registry, tag: str | None, place: Place | None) -> Joined:
+def joined_with(
+    registry: Registry, tag: str | None, place: Place | None, without: Collection[str] = ()
+) -> Joined:
     """Return what is joined with a conductor or terminal, over however many others.
 
-    As `all_ends` and `all_poles` return it, in their order, but read from there on alone.
+    As `all_ends` and `all_poles` return it, in their order, but read from there on alone;
+    conductors of the functions `without` lead nowhere. Devices lead on whether open or closed.
     """
-    where = {
-        "tag": tag,
-        "enclosure": place.enclosure if place else None,
-        "terminal": place.terminal if place else None,
-    }
+    return _joined(registry, without, tag=tag, **asdict(place) if place else {})
+
+
+def joined_with_device(
+    registry: Registry, enclosure: str, device: str, without: Collection[str] = ()
+) -> Joined:
+    """Return what is joined with the poles of a device, as `joined_with` does."""
+    return _joined(registry, without, enclosure=enclosure, device=device)
+
+
+def of_circuit(registry: Registry, circuit: str, without: Collection[str] = ()) -> Joined:
+    """Return a circuit's conductors in service, and the devices that they lead to.
+
+    Conductors of other circuits lead nowhere, nor do those of the functions `without`.
+    """
+    where = {"circuit": circuit, "without": json.dumps(list(without))}
+    ends = registry.rows(f"{_FROM_ENDS} AND k.code = :circuit ORDER BY c.rowid", where)
+    poles = _poles_between(registry, registry.rows(_REACHED_IN_CIRCUIT, where))
+    return [LandedEnd(**row) for row in ends], poles
+
+
+def devices_called(registry: Registry, code: str, enclosure: str | None) -> list[tuple[str, str]]:
+    """Return enclosure and code of the devices with poles of that code, in whatever case."""
+    rows = registry.rows(
+        "SELECT e.code AS enclosure, d.code AS device FROM devices AS d"
+        " JOIN enclosures AS e ON e.id = d.enclosure_id WHERE d.code = ? COLLATE NOCASE"
+        " AND EXISTS (SELECT 1 FROM poles AS p WHERE p.device_id = d.id)"
+        + (" AND e.code = ? COLLATE NOCASE" if enclosure else ""),
+        [code, *([enclosure] if enclosure else [])],
+    )
+    return [(row["enclosure"], row["device"]) for row in rows]
+
+
+def _joined(registry: Registry, without: Collection[str], **start: str | None) -> Joined:
+    """Return what `joined_with` does; each of the three queries reads from what is reached alone.
+
+    One query for them all would have sqlite walk twice, and over every end of the site.
+    """
+    nowhere = dict.fromkeys(("tag", "enclosure", "terminal", "device"))
+    where = {**nowhere, **start, "without": json.dumps(list(without))}
+    reached = registry.rows(_REACHED, where)
     ends = registry.rows(
-        f"{_REACHED} {_ENDS} WHERE {IN_SERVICE} AND e.side = 'from' AND (c.tag = :tag OR c.id IN"
-        " (SELECT x.conductor_id FROM ends AS x JOIN reached ON reached.id = x.terminal_id))"
+        f"{_FROM_ENDS} AND (c.tag = :tag OR c.id IN (SELECT x.conductor_id"
+        " FROM json_each(:reached) AS i CROSS JOIN ends AS x ON x.terminal_id = i.value))"
         " ORDER BY c.rowid",
-        where,
+        {"tag": where["tag"], "without": where["without"], "reached": _ids(reached)},
     )
-    poles = registry.rows(
-        f"{_REACHED} {_POLES} WHERE p.one_terminal_id IN (SELECT id FROM reached)"
+    return [LandedEnd(**row) for row in ends], _poles_between(registry, reached)
+
+
+def _poles_between(registry: Registry, reached: list[dict[str, Any]]) -> list[Pole]:
+    """Return the poles between terminals, each of which has both or none among them."""
+    rows = registry.rows(
+        f"{_POLES} WHERE p.one_terminal_id IN (SELECT value FROM json_each(?))"
         " ORDER BY d.rowid, p.position",
-        where,
+        [_ids(reached)],
     )
-    return (
-        [LandedEnd(**row) for row in ends],
-        [_pole(row, Place(row["enclosure"], row["one"])) for row in poles],
-    )
+    return [_pole_once(row) for row in rows]
+
+
+def _ids(reached: list[dict[str, Any]]) -> str:
+    return json.dumps([row["id"] for row in reached])
 
 
 Joined = tuple[list[LandedEnd], list[Pole]]
@@ -217,21 +267,36 @@ _POLES = """
     JOIN terminals AS a ON a.id = p.one_terminal_id
     JOIN terminals AS b ON b.id = p.other_terminal_id
     JOIN enclosures AS e ON e.id = d.enclosure_id"""
+_FOLLOWED = "c.function NOT IN (SELECT value FROM json_each(:without))"
+_FROM_ENDS = f"{_ENDS} WHERE {IN_SERVICE} AND e.side = 'from' AND {_FOLLOWED}"
+_THROUGH_POLES = """
+        SELECT p.other_terminal_id FROM reached JOIN poles AS p ON p.one_terminal_id = reached.id
+        UNION
+        SELECT p.one_terminal_id FROM reached JOIN poles AS p ON p.other_terminal_id = reached.id"""
 _REACHED = f"""
     WITH RECURSIVE reached (id) AS (
         SELECT t.id FROM terminals AS t JOIN enclosures AS b ON b.id = t.enclosure_id
         WHERE b.code = :enclosure AND t.code = :terminal
+        UNION
+        SELECT p.one_terminal_id FROM poles AS p JOIN devices AS d ON d.id = p.device_id
+        JOIN enclosures AS b ON b.id = d.enclosure_id
+        WHERE b.code = :enclosure AND d.code = :device
         UNION
         SELECT e.terminal_id FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id
         WHERE c.tag = :tag AND e.terminal_id IS NOT NULL
         UNION
         SELECT o.terminal_id FROM reached
         JOIN ends AS e ON e.terminal_id = reached.id
-        JOIN conductors AS c ON c.id = e.conductor_id AND {IN_SERVICE}
+        JOIN conductors AS c ON c.id = e.conductor_id AND {IN_SERVICE} AND {_FOLLOWED}
         JOIN ends AS o ON o.conductor_id = c.id AND o.side <> e.side
         WHERE o.terminal_id IS NOT NULL
-        UNION
-        SELECT p.other_terminal_id FROM reached JOIN poles AS p ON p.one_terminal_id = reached.id
-        UNION
-        SELECT p.one_terminal_id FROM reached JOIN poles AS p ON p.other_terminal_id = reached.id
-    )"""
+        UNION {_THROUGH_POLES}
+    ) SELECT id FROM reached"""
+_REACHED_IN_CIRCUIT = f"""
+    WITH RECURSIVE reached (id) AS (
+        SELECT e.terminal_id FROM circuits AS k
+        JOIN conductors AS c ON c.circuit_id = k.id AND {IN_SERVICE} AND {_FOLLOWED}
+        JOIN ends AS e ON e.conductor_id = c.id
+        WHERE k.code = :circuit AND e.terminal_id IS NOT NULL
+        UNION {_THROUGH_POLES}
+    ) SELECT id FROM reached"""

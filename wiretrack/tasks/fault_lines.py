@@ -18,7 +18,7 @@ from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import raceways
+from wiretrack.registry.dumping import called, raceways
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import between, boxes_along
@@ -203,5 +203,6 @@ def _route(registry: Registry, conductor: Conductor) -> list[tuple[str, str, str
     boxes = boxes_along(part)
     if boxes and boxes[0] != conductor.from_end.enclosure:
         part, boxes = part[::-1], boxes[::-1]
-    lengths = {r.code: r.length_m for r in raceways(registry)}
+    passed = called({code for code, *_ in part}, "r.code")
+    lengths = {r.code: r.length_m for r in raceways(registry, *passed)}
     return [(code, boxes[n], boxes[n + 1], lengths[code]) for n, (code, *_) in enumerate(part)]

@@ -10,7 +10,7 @@ from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError
 from wiretrack.registry import fault_searches, service
-from wiretrack.registry.dumping import circuits, conductors, enclosures
+from wiretrack.registry.dumping import called, circuits, conductors, enclosures
 from wiretrack.registry.searching import resolve
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.suspects import lineup
@@ -272,5 +272,5 @@ def _cautions(registry: Registry, circuit: str, kind: str) -> list[str]:
         for c in service.conductors(registry, "k.code = ?", [circuit])
         for end in (c.from_end, c.to_end)
     }
-    kinds = {e.kind for e in enclosures(registry) if e.code in boxes and e.kind}
+    kinds = {e.kind for e in enclosures(registry, *called(boxes)) if e.kind}
     return list(cautions(kind, system, tuple(sorted(kinds))))

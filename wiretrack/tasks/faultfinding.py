@@ -19,7 +19,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError
-from wiretrack.registry.dumping import circuits, enclosures, instruments
+from wiretrack.registry.dumping import called, circuits, enclosures, instruments
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.registry.wiring import ends_of
 from wiretrack.tasks.fault_excess import high_resistance
@@ -88,7 +88,7 @@ def find_fault(registry: Registry, asked: FaultReadings) -> dict[str, Any]:
         remarks = [remark for remark in remarks if remark != NO_TEMPERATURE]
     system = circuits(registry, "code = ?", [traced.circuit])[0].system
     boxes = {box for s in traced.line for box in (s.from_box, s.to_box)}
-    kinds = {e.code: e.kind or "" for e in enclosures(registry) if e.code in boxes}
+    kinds = {e.code: e.kind or "" for e in enclosures(registry, *called(boxes))}
     warned = cautions("continuity", system, tuple(sorted(filter(None, kinds.values()))))
     return {**found, "remarks": list(dict.fromkeys(remarks)), "cautions": list(warned)}
 
@@ -297,7 +297,7 @@ def _document(
     place, section = found.place, found.place.section
     earthed = _is_earth(registry, asked.against)
     kind = "open" if method == "capacitance" else "earthed" if earthed else "short"
-    where = {e.code: e.where for e in enclosures(registry)}
+    where = {e.code: e.where for e in enclosures(registry, *called([place.nearest_box]))}
     return {
         "kind": kind,
         "method": method,

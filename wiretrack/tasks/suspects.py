@@ -5,20 +5,24 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import asdict, dataclass, field
-from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import enclosures, readings
+from wiretrack.registry.dumping import readings
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.registry.service import conductors
 from wiretrack.tags import format_tag
 from wiretrack.tasks.crossings import standing
 from wiretrack.tasks.retired import refuse_retired_named
 from wiretrack.tasks.testing import latest
-from wiretrack.tasks.topology import ARRAYS, UNSWITCHED, network_of
+from wiretrack.tasks.topology import (
+    UNSWITCHED,
+    arrays_in,
+    network_at_conductor,
+    network_of_circuit,
+)
 from wiretrack.tasks.verdicts import Judge
 from wiretrack.topology.isolating import supplies_of
 from wiretrack.topology.network import Link, Point
@@ -133,10 +137,13 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
     FaultLocationError
         If nothing feeds it by the record, or two ways lead to it.
     """
-    functions = {wiring.ends_of(registry, tag_of(registry, made.subject))[0].function}
-    network = network_of(registry, EARTH if functions & {"N", "M"} else UNSWITCHED)
+    tag = tag_of(registry, made.subject)
+    function = wiring.ends_of(registry, tag)[0].function
+    _refuse_earth(made.subject, function)
+    without = EARTH if function in ("N", "M") else UNSWITCHED
+    network = network_at_conductor(registry, tag, without)
     subject = next(k for k in network.links if k.name == made.subject)
-    arrays = [e.code for e in enclosures(registry) if e.kind in ARRAYS]
+    arrays = arrays_in(registry, network)
     supplies = {supply.point: supply for supply in supplies_of(network, arrays)}
     for passes in (None, lambda link: True):
         ways = _shortest(network, subject.other, supplies, passes)
@@ -148,13 +155,22 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
             "Record what its source's end is landed on, and the poles of the devices on the way",
         )
     point, path = ways
-    if path and sum(1 for _ in islice(network.paths(point, subject.other), 2)) > 1:
+    if network.has_way_beside(path, point):
         raise FaultLocationError(
             f"Two ways lead from {point} to {subject.other}: a loop, so there is no before and "
             "after",
             "Open a device in the loop, or correct the record: wiretrack trace TAG --tree",
         )
     return supplies[point], path
+
+
+def _refuse_earth(name: str, function: str) -> None:
+    """Refuse to follow a protective conductor: it has no supply, and nothing hangs on it."""
+    if function in EARTH:
+        raise FaultLocationError(
+            f"{name} is a protective conductor ({function}), which isn't followed",
+            "Name the line or neutral conductor beside it",
+        )
 
 
 def _shortest(
@@ -206,8 +222,12 @@ def _device(link: Link, made: Lineup) -> tuple[float, str]:
 
 def _beyond(registry: Registry, symptom: Symptom, kind: str, code: str) -> Lineup:
     """Return the suspects of what hangs on a conductor, or on all lines of a circuit."""
-    network = network_of(registry, EARTH)
-    circuit = code if kind == "circuit" else wiring.ends_of(registry, code)[0].circuit
+    circuit = code
+    if kind == "conductor":
+        end = wiring.ends_of(registry, code)[0]
+        _refuse_earth(format_tag(code), end.function)
+        circuit = end.circuit
+    network = network_of_circuit(registry, circuit, EARTH)
     own = [k for k in network.links if k.what == "conductor" and k.circuit == circuit]
     below = {link.name: _downstream(network, link) for link in own}
     if kind == "conductor":

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.cautions import INVERTER, cautions
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import circuits, enclosures
+from wiretrack.registry.dumping import called, circuits, conductors, enclosures
 from wiretrack.tags import format_tag, parse_tag
-from wiretrack.tasks.retired import ABANDONED_CAUTION
-from wiretrack.tasks.showing import abandoned_in
+from wiretrack.tasks.retired import ABANDONED, ABANDONED_CAUTION
 from wiretrack.tasks.tracing import trace
 from wiretrack.topology.drawing import tree_svg
 from wiretrack.topology.isolating import Supply, isolate, supplies_of
@@ -30,8 +29,23 @@ ARRAYS = ("array", "roof-array")
 
 def network_of(registry: Registry, without: Collection[str] = ()) -> Network:
     """Return the wiring of the whole site, conductors of the functions `without` left out."""
-    ends = [_conductor(end) for end in wiring.all_ends(registry) if end.function not in without]
-    return Network([*ends, *(_pole(pole) for pole in wiring.all_poles(registry))])
+    ends = [end for end in wiring.all_ends(registry) if end.function not in without]
+    return _network((ends, wiring.all_poles(registry)))
+
+
+def network_at_device(registry: Registry, enclosure: str, device: str) -> Network:
+    """Return the wiring joined with a device, over whatever is open too, that may be live."""
+    return _network(wiring.joined_with_device(registry, enclosure, device, UNSWITCHED))
+
+
+def network_at_conductor(registry: Registry, tag: str, without: Collection[str]) -> Network:
+    """Return the wiring joined with a conductor, over whatever is open too."""
+    return _network(wiring.joined_with(registry, tag, None, without))
+
+
+def network_of_circuit(registry: Registry, circuit: str, without: Collection[str]) -> Network:
+    """Return the wiring of a circuit, and the devices that it leads to."""
+    return _network(wiring.of_circuit(registry, circuit, without))
 
 
 def network_around(registry: Registry, path: Sequence[dict[str, Any]]) -> Network:
@@ -43,8 +57,22 @@ def network_around(registry: Registry, path: Sequence[dict[str, Any]]) -> Networ
         )
     else:
         found = wiring.joined_with(registry, parse_tag(first["conductor"]), None)
+    return _network(found)
+
+
+def _network(found: wiring.Joined) -> Network:
     ends, poles = found
     return Network([*map(_conductor, ends), *map(_pole, poles)])
+
+
+def arrays_in(registry: Registry, network: Network) -> list[str]:
+    """Return the enclosures of a network that hold PV modules."""
+    return [code for code, kind in _kinds(registry, network).items() if kind in ARRAYS]
+
+
+def _kinds(registry: Registry, network: Network) -> dict[str, str | None]:
+    boxes = {point.enclosure for point in network.points}
+    return {e.code: e.kind for e in enclosures(registry, *called(boxes))}
 
 
 def tree_of(registry: Registry, what: str) -> dict[str, Any]:
@@ -87,16 +115,16 @@ def isolation(
         Terminals (``ENCLOSURE/TERMINAL``) that are under voltage, beside those of the record.
     """
     enclosure, device = find_device(registry, "/".join(words))
-    network = network_of(registry, UNSWITCHED)
-    kinds = {e.code: e.kind for e in enclosures(registry)}
+    network = network_at_device(registry, enclosure, device)
+    kinds = _kinds(registry, network)
     supplies = [Supply(_named(registry, word), "as you say") for word in sources]
     supplies += supplies_of(network, [code for code, kind in kinds.items() if kind in ARRAYS])
     found = isolate(network, enclosure, device, supplies)
     live = [_row(link) | _supply(supply) for link, supply in found.live]
-    systems = {c.code: c.system for c in circuits(registry)}
-    boxes = {box for row in (*live, *map(_row, found.dead)) for box in row["between"]}
-    left = sorted({c["tag"] for box in {enclosure, *boxes} for c in abandoned_in(registry, box)})
-    met = {systems[link.circuit] for link in (*found.dead, *(k for k, _ in found.live))}
+    boxes = {enclosure, *(box for row in (*live, *map(_row, found.dead)) for box in row["between"])}
+    left = _abandoned_in(registry, boxes)
+    met = {link.circuit for link in (*found.dead, *(k for k, _ in found.live))}
+    systems = {c.system for c in circuits(registry, *called(met))}
     return {
         "device": device,
         "enclosure": enclosure,
@@ -108,7 +136,7 @@ def isolation(
         "abandoned": left,
         "cautions": [
             *([ABANDONED_CAUTION] if left else []),
-            *_cautions(met, {kinds[box] or "" for box in (enclosure, *boxes)}),
+            *_cautions(systems, {kinds[box] or "" for box in boxes}),
         ],
     }
 
@@ -118,18 +146,22 @@ def find_device(registry: Registry, word: str) -> tuple[str, str]:
     enclosure, slash, code = word.partition("/")
     if not slash:
         enclosure, code = "", word
-    found = {
-        (pole.here.enclosure, pole.device)
-        for pole in wiring.all_poles(registry)
-        if pole.device.casefold() == code.casefold()
-        and (not enclosure or pole.here.enclosure.casefold() == enclosure.casefold())
-    }
+    found = wiring.devices_called(registry, code, enclosure)
     if not found:
         raise NotFoundError("device with poles", word)
     if len(found) > 1:
         names = ", ".join(sorted("/".join(pair) for pair in found)[:6])
         raise BadInputError(f"'{word}' names {len(found)} devices. Choose one: {names}.")
-    return found.pop()
+    return found[0]
+
+
+def _abandoned_in(registry: Registry, boxes: Collection[str]) -> list[str]:
+    """Return the tags of the abandoned conductors that have an end in one of the enclosures."""
+    one, codes = called(boxes, "fe.code")
+    other, _ = called(boxes, "te.code")
+    where = f"c.retired_because = '{ABANDONED}' AND ({one} OR {other})"
+    found = conductors(registry, where, codes * 2)
+    return sorted(format_tag(c.tag or "") for c in found)
 
 
 def _conductor(end: LandedEnd) -> Link:

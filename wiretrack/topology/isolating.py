@@ -55,15 +55,16 @@ def supplies_of(network: Network, arrays: Iterable[str] = ()) -> list[Supply]:
     in_array = set(arrays)
     begun = {link.one for link in network.links if link.what == "conductor"}
     ended = {link.other for link in network.links if link.what == "conductor"}
+    wired = begun | ended
     for point in network.points:
         if any(link.kind == "source" for link in network.at(point)):
             found[point] = Supply(point, "recorded as a source")
-        elif point.enclosure in in_array and point in begun | ended:
+        elif point.enclosure in in_array and point in wired:
             found[point] = Supply(point, "PV modules: live in daylight")
     for group in _groups(network):
         if group & found.keys() or not group & begun:
             continue
-        bare = [p for p in sorted(group) if p not in begun | ended and _may_feed(network, p)]
+        bare = [p for p in sorted(group) if p not in wired and _may_feed(network, p)]
         if bare:
             why = "nothing is recorded on it, so it may be fed from there"
             found |= {p: Supply(p, why, is_recorded=False) for p in bare}

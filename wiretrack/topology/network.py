@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
 ALWAYS_JOINED = ("splice", "bus")
 MOST_PATHS = 1000
@@ -126,6 +126,24 @@ class Network:
             if there in seen or link.is_open:
                 continue
             yield from self._paths_on(there, goal, seen | {there}, (*way, link))
+
+    def has_way_beside(self, path: Sequence[Link], start: Point) -> bool:
+        """Return whether another way than `path` leads to its end through what isn't open.
+
+        If one does, it leaves the path at one of its points and meets it at another. A path
+        through what is open counts as the only one.
+        """
+        points, own = [start], set(map(id, path))
+        for link in path:
+            points.append(link.beyond(points[-1]))
+        if any(link.is_open for link in path):
+            return False
+        found = self.reached(points, lambda link: id(link) not in own and not link.is_open)
+        return any(
+            not link.is_open and id(link) not in own and found[link.one] != found[link.other]
+            for point in found
+            for link in self.at(point)
+        )
 
     def loop(self, start: Point) -> tuple[Link, ...]:
         """Return the links of one loop that can be reached from `start`; none if there is none."""
