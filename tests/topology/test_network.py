@@ -96,3 +96,13 @@ def test_too_many_paths_are_refused_in_words() -> None:
     links = [Link("C", a, b) for a in points for b in points if a < b]
     with pytest.raises(BadInputError, match="More than 1000 ways lead from B T0 to B T8"):
         list(Network(links).paths(points[0], points[-1]))
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_a_way_beside_a_path_is_a_second_simple_path_of_networkx(seed: int) -> None:
+    network, graph, points = random_network(seed, most=6)
+    start, goal = points[0], points[-1]
+    ways = list(nx.all_simple_edge_paths(graph, start, goal))
+    for path in network.paths(start, goal):
+        assert network.has_way_beside(path, start) == (len(ways) > 1)
+    assert not network.has_way_beside((), start)

@@ -11,7 +11,7 @@ from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.registry.service import IN_SERVICE
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterable
 
     from wiretrack.registry.store import Registry
 
@@ -156,6 +156,36 @@ def joined_by_raceways(registry: Registry) -> list[tuple[str, str, str]]:
         " JOIN enclosures AS b ON b.id = r.to_enclosure_id ORDER BY r.rowid"
     )
     return [(row["code"], row["one"], row["other"]) for row in rows]
+
+
+def raceways_at(registry: Registry, boxes: Iterable[str]) -> list[tuple[str, str, str]]:
+    """Return the raceways that end in one of the enclosures, as `joined_by_raceways` does."""
+    rows = registry.rows(
+        "WITH here (id) AS MATERIALIZED (SELECT id FROM enclosures WHERE code IN"
+        " (SELECT value FROM json_each(?)))"
+        " SELECT r.code, a.code AS one, b.code AS other FROM raceways AS r"
+        " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
+        " JOIN enclosures AS b ON b.id = r.to_enclosure_id"
+        " WHERE r.from_enclosure_id IN (SELECT id FROM here)"
+        " OR r.to_enclosure_id IN (SELECT id FROM here) ORDER BY r.rowid",
+        [json.dumps(list(boxes))],
+    )
+    return [(row["code"], row["one"], row["other"]) for row in rows]
+
+
+def hub(registry: Registry) -> str | None:
+    """Return the enclosure where most raceways meet, of equals the first; `None` without any."""
+    row = registry.row(
+        "SELECT e.code FROM (SELECT from_enclosure_id AS id FROM raceways"
+        " UNION ALL SELECT to_enclosure_id FROM raceways) AS r JOIN enclosures AS e USING (id)"
+        " GROUP BY r.id ORDER BY count(*) DESC, e.rowid LIMIT 1"
+    )
+    return row["code"] if row else None
+
+
+def enclosures_counted(registry: Registry) -> int:
+    """Return how many enclosures there are."""
+    return int(registry.rows("SELECT count(*) AS many FROM enclosures")[0]["many"])
 
 
 def _pole(row: dict[str, object], place: Place) -> Pole:

@@ -48,12 +48,29 @@ def site_map(
     out. ``mark`` is where on the drawing the place `mark` lies, if it is on it.
     """
     shining, found, pipes = set(lit), enclosures(registry), raceways(registry)
-    ends = {end for r in pipes if r.code in shining for end in (r.from_enclosure, r.to_enclosure)}
-    drawn = found if len(found) <= MOST else _first(found, ends)
+    drawn = found if len(found) <= MOST else _first(found, _ends_of(pipes, shining))
+    return drawing_of(registry, drawn, pipes, shining, mark, left_out=len(found) - len(drawn))
+
+
+def drawing_of(
+    registry: Registry,
+    drawn: list[Enclosure],
+    pipes: list[Raceway],
+    lit: set[str],
+    mark: Place | None = None,
+    *,
+    left_out: int = 0,
+    around: str | None = None,
+) -> dict[str, Any]:
+    """Return the drawing of some enclosures and the raceways between them, as `site_map` does.
+
+    It begins with the enclosure `around`, else with the one where most raceways meet.
+    """
+    ends = _ends_of(pipes, lit)
     codes = {e.code for e in drawn}
     pipes = [r for r in pipes if _joins(codes, r)]
-    places = _places(drawn, pipes)
-    lines = _lines(pipes, places, shining)
+    places = _places(drawn, pipes, around)
+    lines = _lines(pipes, places, lit)
     return {
         "name": site(registry).name,
         "width": WIDTH,
@@ -67,8 +84,13 @@ def site_map(
         ],
         "lines": lines,
         "mark": mark and _marked(pipes, lines, mark, places),
-        "left_out": len(found) - len(drawn),
+        "left_out": left_out,
     }  # fmt: skip
+
+
+def _ends_of(pipes: list[Raceway], lit: set[str]) -> set[str]:
+    """Return the enclosures that the raceways with a code in `lit` join."""
+    return {end for r in pipes if r.code in lit for end in (r.from_enclosure, r.to_enclosure)}
 
 
 def _first(found: list[Enclosure], ends: set[str]) -> list[Enclosure]:
@@ -190,13 +212,16 @@ def _hub(codes: Iterable[str], near: Neighbours) -> str:
     return max(codes, key=lambda code: len(near.get(code, ())))
 
 
-def _places(drawn: list[Enclosure], pipes: list[Raceway]) -> dict[str, tuple[int, int]]:
+def _places(
+    drawn: list[Enclosure], pipes: list[Raceway], around: str | None
+) -> dict[str, tuple[int, int]]:
     near = _neighbours((r.code, r.from_enclosure, r.to_enclosure) for r in pipes)
     left = [e.code for e in drawn if e.code in near]
     places: dict[str, tuple[int, int]] = {}
     row = 0
     while left:
-        for layer in _layers(_hub(left, near), near):
+        start = around if around in left else _hub(left, near)
+        for layer in _layers(start, near):
             row = _put(_beside_parents(layer, near, places), row, places)
         left = [code for code in left if code not in places]
     _put([e.code for e in drawn if e.code not in places], row, places)

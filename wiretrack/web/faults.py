@@ -13,7 +13,8 @@ from flask import Blueprint, redirect, render_template, request
 from wiretrack.errors import BadInputError, FieldError
 from wiretrack.tasks.faultfinding import FaultReadings, fault_picture, find_fault
 from wiretrack.tasks.instruments import instrument_codes
-from wiretrack.tasks.site_map import Place, site_map
+from wiretrack.tasks.map_part import map_around
+from wiretrack.tasks.site_map import Place
 from wiretrack.tasks.testing import cautions_for
 from wiretrack.web.addresses import address_of
 from wiretrack.web.beside import field_at_fault
@@ -172,7 +173,7 @@ def _drawn(registry: Registry, found: Mapping[str, Any]) -> dict[str, Any] | Non
     spot = None
     if found["raceway"] and length_m:
         spot = Place(found["raceway"], found["between"][0], found["in_raceway_m"] / length_m)
-    return site_map(registry, lit, spot)
+    return map_around(registry, lit, spot)
 
 
 def _method(name: str) -> Method | None:

@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, render_template, request
 
 from wiretrack.errors import BadInputError
+from wiretrack.tasks.lists import AT_ONCE
 from wiretrack.tasks.topology import isolation, tree_of, tree_picture
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.opened import opened
+from wiretrack.web.parts import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from markupsafe import Markup
 
     from wiretrack.registry.store import Registry
@@ -46,8 +50,28 @@ def device(enclosure: str, device: str) -> str | tuple[str, int]:
 
 def _page(found: dict[str, Any], typed: str, faults: dict[str, str] | None = None) -> str:
     return render_template(
-        "device.html", found=found, typed={"sources": typed}, faults=faults or {}
+        "device.html",
+        found=found,
+        live=_part("live", found["stays_live"], found["enclosure"]),
+        dead=_part("dead", found["goes_dead"], found["enclosure"]),
+        unfed=_part("unfed", found["unfed"], found["enclosure"]),
+        typed={"sources": typed},
+        faults=faults or {},
     )
+
+
+def _part(name: str, rows: Sequence[dict[str, Any]], box: str) -> dict[str, Any]:
+    """Return the part of a list that the address asks for: what ends in `box` comes first."""
+    start = counted(name)
+    near = sorted(rows, key=lambda row: box not in row["between"])
+    following = start + AT_ONCE if len(near) > start + AT_ONCE else None
+    return {
+        "name": name,
+        "rows": near[start : start + AT_ONCE],
+        "count": len(near),
+        "start": start,
+        "next": following,
+    }
 
 
 def trend_pictures(registry: Registry, tag: str) -> list[tuple[dict[str, Any], Markup]]:

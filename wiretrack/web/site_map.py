@@ -6,22 +6,35 @@ from __future__ import annotations
 from flask import Blueprint, render_template, request
 
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.site_map import route_codes, site_map
+from wiretrack.tasks.map_part import FARTHEST, WITHIN, map_around
+from wiretrack.tasks.site_map import route_codes
 from wiretrack.web.opened import opened
+from wiretrack.web.parts import counted
 
 pages = Blueprint("site_map", __name__)
 
 
 @pages.get("/map")
 def overview() -> str:
-    """Show the drawing; `lit` names a conductor, pull or raceway whose route is lit up."""
-    wanted, fault = request.args.get("lit", "").strip(), None
+    """Show the drawing; `lit` names a conductor, pull or raceway whose route is lit up.
+
+    Of a large site a part is drawn: `around` names the enclosure that it is about, `within` says
+    how many raceways around it.
+    """
+    typed = {name: request.args.get(name, "").strip() for name in ("lit", "around")}
+    within, lit = counted("within") or WITHIN, list[str]()
+    faults: dict[str, str] = {}
     with opened() as registry:
-        lit: list[str] = []
-        if wanted:
+        if typed["lit"]:
             try:
-                lit = route_codes(registry, wanted)
+                lit = route_codes(registry, typed["lit"])
             except BadInputError as error:
-                fault = str(error)
-        drawing = site_map(registry, lit)
-    return render_template("map.html", drawing=drawing, wanted=wanted, lit=lit, fault=fault)
+                faults["lit"] = str(error)
+        try:
+            drawing = map_around(registry, lit, around=typed["around"], within=within)
+        except BadInputError as error:
+            faults["around"] = str(error)
+            drawing = map_around(registry, lit, within=within)
+    return render_template(
+        "map.html", drawing=drawing, typed=typed, lit=lit, faults=faults, farthest=FARTHEST
+    )
