@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Time the pages that need a part of a large site: a device, a fault search, the map.
 
-Run by hand: ``python tests/benchmarks/parts_speed.py [CONDUCTORS] [apart|joined] [REGISTRY]``. Each
+Run by hand: ``python -m tests.benchmarks.parts_speed [CONDUCTORS] [apart|joined] [REGISTRY]``. Each
 building has a main switch, a breaker for each circuit, and loads in a second box. `apart` leaves
 the buildings apart; `joined` feeds them all from one board, so that all lines hang together.
 REGISTRY is kept and used again if it is named.
@@ -15,6 +15,8 @@ import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import pytest
 
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
 from tests.web.conftest import form_token, settings_of, signed_in
@@ -132,9 +134,10 @@ def asked(app: Flask, count: int) -> Iterator[tuple[str, Callable[[], tuple[int,
     yield "the map around a box", get(f"/map?around={box}")
 
 
-def measure(path: Path, count: int) -> None:
-    """Print what each page takes, how many queries it makes, and how large it is."""
+def measured(path: Path, count: int) -> dict[str, tuple[float, int, int]]:
+    """Return the seconds, statements and bytes that each page takes, by what is asked for."""
     app = create_app(settings_of(path))
+    found = {}
     for name, ask in asked(app, count):
         registry = app.extensions["registries"].own()
         queries: list[str] = []
@@ -143,11 +146,25 @@ def measure(path: Path, count: int) -> None:
         status, size = ask()
         taken_s = time.perf_counter() - begun
         registry.db.conn.set_trace_callback(None)
-        print(
-            f"{name:26} {status} {taken_s * 1e3:9.1f} ms {len(queries):6} statements"
-            f" {size / 1e3:8.1f} kB"
-        )
+        assert status in (200, 303), name
+        found[name] = taken_s, len(queries), size
     app.extensions["registries"].close()
+    return found
+
+
+@pytest.mark.parametrize("joined", [False, True], ids=["apart", "joined"])
+def test_a_page_of_a_part_takes_the_same_on_a_site_four_times_as_large(
+    tmp_path: Path, joined: bool
+) -> None:
+    """Where the buildings are joined, a device and a dead circuit hang together with all lines."""
+    counts = (4_000, 16_000)
+    for count in counts:
+        fill(tmp_path / f"{count}.db", count, joined=joined)
+    small, large = ({} | measured(tmp_path / f"{count}.db", count) for count in counts)
+    print(f"\nbuildings {'joined' if joined else 'apart'}: {counts[1]} and {counts[0]} conductors")
+    for name, (taken_s, _, size) in large.items():
+        ratio, larger = taken_s / small[name][0], size / small[name][2]
+        print(f"{name:26} {ratio:5.1f} times the time, {larger:5.1f} times the bytes")
 
 
 def main() -> None:
@@ -162,7 +179,9 @@ def main() -> None:
         how, megabytes = "joined" if joined else "apart", path.stat().st_size / 1e6
         print(f"{count} conductors, buildings {how}, {megabytes:.0f} MB")
         print(f"built in {time.perf_counter() - begun:.0f} s")
-        measure(path, count)
+        for name, (taken_s, statements, size) in measured(path, count).items():
+            told = f"{taken_s * 1e3:9.1f} ms {statements:6} statements {size / 1e3:8.1f} kB"
+            print(f"{name:26} {told}")
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from wiretrack.registry.store import Registry
 
-MOST_DRAWN = 90
+MOST_DRAWN = 60
 WITHIN, FARTHEST = 2, 6  # raceways
 
 

@@ -7,7 +7,7 @@ one where most raceways meet; so the drawing shows what leads where, not where t
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
+from collections import Counter, defaultdict, deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -261,20 +261,29 @@ def _put(codes: list[str], row: int, places: dict[str, tuple[int, int]]) -> int:
     return row
 
 
-def _label(one: tuple[int, int], other: tuple[int, int], bend: int) -> dict[str, int]:
-    """Return where a line's label is written: in the gap below its upper box, where none is."""
+def _label(
+    one: tuple[int, int], other: tuple[int, int], bend: int, at_lower: bool
+) -> dict[str, int]:
+    """Return where a line's label is written: in the gap below its upper box, where none is.
+
+    `at_lower` says that it is written in the gap above its lower box.
+    """
     (x1, y1), (x2, y2) = sorted((one, other), key=lambda point: point[1])
     if y1 == y2:
         return {"label_x": (x1 + x2) // 2, "label_y": y1 + bend}
-    part = PITCH_Y / 2 / (y2 - y1)
-    return {"label_x": round(x1 + (x2 - x1) * part), "label_y": y1 + PITCH_Y // 2}
+    down = y2 - y1 - PITCH_Y // 2 if at_lower else PITCH_Y // 2
+    return {"label_x": round(x1 + (x2 - x1) * down / (y2 - y1)), "label_y": y1 + down}
 
 
 def _lines(
     pipes: list[Raceway], places: dict[str, tuple[int, int]], lit: set[str]
 ) -> list[dict[str, Any]]:
-    """Return a line for each raceway, those between the same two boxes side by side."""
+    """Return a line for each raceway, those between the same two boxes side by side.
+
+    Its label stands at the box where fewer raceways end, so that those of a hub lie apart.
+    """
     beside: defaultdict[frozenset[str], int] = defaultdict(int)
+    met = Counter(end for pipe in pipes for end in (pipe.from_enclosure, pipe.to_enclosure))
     rows = []
     for pipe in pipes:
         pair = frozenset((pipe.from_enclosure, pipe.to_enclosure))
@@ -282,6 +291,9 @@ def _lines(
         beside[pair] += 1
         (x1, y1), (x2, y2) = places[pipe.from_enclosure], places[pipe.to_enclosure]
         half_x, half_y = BOX_WIDTH // 2 + shift, BOX_HEIGHT // 2
+        upper, lower = sorted(
+            (pipe.from_enclosure, pipe.to_enclosure), key=lambda code: places[code][1]
+        )
         bend = 34 if y1 == y2 and abs(x1 - x2) > PITCH_X else 0
         rows.append(
             {
@@ -289,7 +301,8 @@ def _lines(
                 "lit": pipe.code in lit,
                 "x1": x1 + half_x, "y1": y1 + half_y, "x2": x2 + half_x, "y2": y2 + half_y,
                 "mid_x": (x1 + x2) // 2 + half_x, "mid_y": (y1 + y2) // 2 + half_y + bend * 2,
-                **_label((x1 + half_x, y1 + half_y), (x2 + half_x, y2 + half_y), bend),
+                **_label((x1 + half_x, y1 + half_y), (x2 + half_x, y2 + half_y), bend,
+                         met[lower] < met[upper]),
             }
         )  # fmt: skip
     return rows

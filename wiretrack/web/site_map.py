@@ -36,5 +36,6 @@ def overview() -> str:
             faults["around"] = str(error)
             drawing = map_around(registry, lit, within=within)
     return render_template(
-        "map.html", drawing=drawing, typed=typed, lit=lit, faults=faults, farthest=FARTHEST
-    )
+        "map.html", drawing=drawing, typed=typed, within=within, lit=lit, faults=faults,
+        farthest=FARTHEST,
+    )  # fmt: skip
