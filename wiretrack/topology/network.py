@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from wiretrack.errors import BadInputError
 
@@ -16,9 +16,11 @@ ALWAYS_JOINED = ("splice", "bus")
 MOST_PATHS = 1000
 
 
-@dataclass(frozen=True, order=True)
-class Point:
-    """A terminal in its enclosure; an end on no terminal has its tag in place of one."""
+class Point(NamedTuple):
+    """A terminal in its enclosure; an end on no terminal has its tag in place of one.
+
+    A tuple, as large networks hash and compare their points millions of times.
+    """
 
     enclosure: str
     terminal: str
