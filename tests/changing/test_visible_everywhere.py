@@ -15,8 +15,9 @@ from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.registry.dumping import conductors, document
 from wiretrack.registry.searching import find
 from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag, parse_tag
+from wiretrack.tags import format_tag
 from wiretrack.tasks.checking import check
+from wiretrack.tasks.conductor_page import conductor_page
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.cut_ends import CutEnds
 from wiretrack.tasks.expecting import compare_with_route
@@ -29,7 +30,7 @@ from wiretrack.tasks.label_printing import print_to_file
 from wiretrack.tasks.label_truth import label_due
 from wiretrack.tasks.landing import land
 from wiretrack.tasks.posted_readings import post_reading
-from wiretrack.tasks.punchlist import open_points_of, punch_list
+from wiretrack.tasks.punchlist import punch_list
 from wiretrack.tasks.replacing import Replacement, replace_conductor
 from wiretrack.tasks.retiring import retire
 from wiretrack.tasks.ringout_request import Wanted, split_ends
@@ -292,8 +293,21 @@ def test_the_page_of_an_old_label_links_to_what_follows(
 
 
 def test_a_retired_conductor_has_no_open_points(mill: Registry, cut: dict[str, Any]) -> None:
-    assert open_points_of(mill, parse_tag(HOIST_L1)) == []
-    assert open_points_of(mill, parse_tag(cut["cut"][0]["near"]["tag"])) != []
+    assert conductor_page(mill, HOIST_L1).points == []
+    assert conductor_page(mill, cut["cut"][0]["near"]["tag"]).points != []
+
+
+def test_each_page_shows_what_the_punch_list_says_of_its_conductor(
+    mill: Registry, cut: dict[str, Any]
+) -> None:
+    told = [(row["subject"], row["what"], row["detail"]) for row in punch_list(mill)]
+    shown = [
+        (row["subject"], row["what"], row["detail"])
+        for row in mill.rows("SELECT tag FROM conductors")
+        for row in conductor_page(mill, row["tag"]).points
+    ]
+    assert cut
+    assert sorted(shown) == sorted(told)
 
 
 def test_the_commands_print_one_document_with_json(

@@ -52,16 +52,24 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     tag = tag_of(registry, text)
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
     judge = Judge(registry)
-    beside = Beside(
+    taken = readings(registry, "c.tag = ?", [tag])
+    return conductor_record(conductor, beside_of(registry, conductor, taken, judge), judge)
+
+
+def beside_of(
+    registry: Registry, conductor: Conductor, taken: Sequence[Reading], judge: Judge
+) -> Beside:
+    """Return what one conductor's record holds beside it; `taken` are its readings."""
+    tag = conductor.tag or ""
+    return Beside(
         retired=retirement(registry, conductor),
-        earlier=earlier_of(registry, tag, judge),
+        earlier=earlier_of(registry, tag, judge) if conductor.follows else (),
         crossed=crossings(registry),
-        readings=readings(registry, "c.tag = ?", [tag]),
-        superseded=_superseded(registry, tag),
+        readings=taken,
+        superseded=_superseded(registry, tag) if taken else frozenset(),
         labels=labels_of(registry, [conductor]),
         route=route_of(registry, conductor),
     )
-    return conductor_record(conductor, beside, judge)
 
 
 @dataclass(frozen=True, kw_only=True)

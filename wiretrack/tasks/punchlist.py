@@ -78,16 +78,26 @@ def _open(registry: Registry, where: str, parameters: Sequence[int]) -> list[Row
     return in_order(rows + _tests(registry, by_circuit, taken, added))
 
 
-def open_points_of(registry: Registry, tag: str) -> list[Row]:
-    """Return the rows of the punch list that are about one conductor."""
-    members = conductors(registry, f"c.circuit_id = ({_ITS_CIRCUIT})", [tag])
-    shown = [conductor for conductor in members if conductor.tag == tag]  # none if it is retired
-    return in_order(
-        row for row in _of_circuit(registry, members, shown) if row["subject"] == format_tag(tag)
-    )
+def open_points_of(
+    registry: Registry,
+    conductor: Conductor,
+    members: list[Conductor],
+    labels: Mapping[tuple[str, str], EndLabel],
+    rested: list[Reading],
+    judge: Judge,
+) -> list[Row]:
+    """Return the rows of the punch list that are about one conductor, all ``since`` unknown.
 
-
-_ITS_CIRCUIT = "SELECT circuit_id FROM conductors WHERE tag = ?"
+    `members` are the conductors of its circuit that are in service, `rested` the last readings
+    of them (see `latest`) that still rest on the landing as it is.
+    """
+    if conductor.retired_at is not None:
+        return []
+    circuit = judge.circuit(conductor.circuit)
+    rows = _open_ends(conductor, labels, None)
+    rows += _tests_of(registry, judge, circuit, members, rested, {}, [conductor])
+    tag = format_tag(conductor.tag or "")
+    return in_order(row for row in rows if row["subject"] == tag)
 
 
 def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:

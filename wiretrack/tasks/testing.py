@@ -18,7 +18,7 @@ from wiretrack.electrical.quantities import (
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.records import Reading
 from wiretrack.registry import dumping, keeping, service
-from wiretrack.registry.dumping import circuits, enclosures, raceways, readings
+from wiretrack.registry.dumping import circuits, enclosures, readings
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.tags import format_tag, looks_like_tag
 from wiretrack.tasks.crossings import standing
@@ -205,11 +205,12 @@ def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
     if not pulls:
         return None
     holes = ", ".join("?" * len(pulls))
-    condition = (
-        "r.id IN (SELECT x.raceway_id FROM pull_raceways AS x JOIN pulls AS p"
-        f" ON p.id = x.pull_id WHERE p.code IN ({holes}))"
+    rows = registry.rows(
+        "SELECT r.metal FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
+        f" JOIN raceways AS r ON r.id = x.raceway_id WHERE p.code IN ({holes})",
+        pulls,
     )
-    metal = [raceway.metal for raceway in raceways(registry, condition, pulls)]
+    metal = [row["metal"] for row in rows]
     return None if None in metal or not metal else all(metal)
 
 

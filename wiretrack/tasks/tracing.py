@@ -15,6 +15,7 @@ from wiretrack.tasks.retired import conductor_in_service
 from wiretrack.tasks.wires import StoredWires, Wires
 
 if TYPE_CHECKING:
+    from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
 
 Item = dict[str, Any]
@@ -34,6 +35,27 @@ def trace(registry: Registry, what: str) -> dict[str, Any]:
     if isinstance(start, Place):
         return _from_terminal(_Walk(wires), start)
     return trace_ends(wires, start)
+
+
+def trace_of(registry: Registry, conductor: Conductor) -> dict[str, Any]:
+    """Return `trace` of a conductor in service whose record is at hand."""
+    tag, here, there = conductor.tag or "", conductor.from_end, conductor.to_end
+    first, second = (
+        LandedEnd(
+            tag=tag,
+            circuit=conductor.circuit,
+            function=conductor.function,
+            side=side,
+            enclosure=one.enclosure,
+            terminal=one.terminal,
+            state=one.state,
+            other_enclosure=other.enclosure,
+            other_terminal=other.terminal,
+            other_state=other.state,
+        )
+        for side, one, other in (("from", here, there), ("to", there, here))
+    )
+    return trace_ends(StoredWires(registry), (first, second))
 
 
 def trace_ends(wires: Wires, ends: tuple[LandedEnd, LandedEnd]) -> dict[str, Any]:

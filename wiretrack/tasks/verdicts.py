@@ -40,7 +40,7 @@ class Judge:
         subject = conductor or self._conductor(reading.subject)
         measured = parse_reading(reading.kind, reading.value)
         meter = self._meter(reading.instrument)
-        circuit = self._circuit(subject.circuit)
+        circuit = self.circuit(subject.circuit)
         if reading.kind == "insulation":
             return insulation_verdict(
                 measured,
@@ -87,7 +87,8 @@ class Judge:
             self._conductors[tag] = conductors(self._registry, "c.tag = ?", [tag])[0]
         return self._conductors[tag]
 
-    def _circuit(self, code: str) -> Circuit:
+    def circuit(self, code: str) -> Circuit:
+        """Return the circuit of that code."""
         if code not in self._circuits:
             self._circuits[code] = circuits(self._registry, "code = ?", [code])[0]
         return self._circuits[code]

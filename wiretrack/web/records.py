@@ -8,15 +8,13 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, abort, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, FieldError, NotFoundError
-from wiretrack.tags import looks_like_tag, parse_tag
-from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tags import looks_like_tag
+from wiretrack.tasks.conductor_page import conductor_page
 from wiretrack.tasks.landing import land
-from wiretrack.tasks.punchlist import open_points_of
 from wiretrack.tasks.retired import ABANDONED_CAUTION
 from wiretrack.tasks.showing import show
 from wiretrack.tasks.site_map import way_to
 from wiretrack.tasks.terminals import terminals
-from wiretrack.tasks.tracing import trace
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.joined import trend_pictures
@@ -105,12 +103,16 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
 
 def _conductor_page(text: str, **extra: Any) -> str:
     with opened() as registry:
-        record = show_conductor(registry, text)
-        path = None if record["retired"] else trace(registry, record["tag"])
-        points = open_points_of(registry, parse_tag(record["tag"]))
+        page = conductor_page(registry, text)
+        record = page.record
         plots = trend_pictures(registry, record["tag"]) if len(record["readings"]) > 1 else []
     return render_template(
-        "conductor.html", record=record, path=path, points=points, plots=plots, **extra
+        "conductor.html",
+        record=record,
+        path=page.path,
+        points=page.points,
+        plots=plots,
+        **extra,
     )
 
 
