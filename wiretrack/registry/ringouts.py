@@ -80,8 +80,17 @@ def start_ringout(
 def change_settings(
     registry: Registry, ringout: Ringout, settings: Mapping[str, Any], *, who: str | None = None
 ) -> Ringout:
-    """Give a ring-out other settings from here on; its answers stay. Return it as it is then."""
+    """Give a ring-out other settings from here on; its answers stay. Return it as it is then.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If its settings aren't what they were, or it is over by now.
+    """
     with registry.write(who) as db:
+        row = registry.row("SELECT settings, result FROM ringouts WHERE id = ?", [ringout.id])
+        if row is None or row["result"] or json.loads(row["settings"]) != ringout.settings:
+            raise ChangedMeanwhileError("The ring-out")
         db.execute("UPDATE ringouts SET settings = ? WHERE id = ?", [packed(settings), ringout.id])
     return replace(ringout, settings=dict(settings))
 

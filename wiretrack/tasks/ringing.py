@@ -12,7 +12,13 @@ from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.steps import parse_answer, parse_step
 from wiretrack.tags import format_tag, parse_tag
-from wiretrack.tasks.ringout_gear import gear_of, gear_told, same_but_gear, switched
+from wiretrack.tasks.ringout_gear import (
+    asked_gear,
+    gear_of,
+    gear_told,
+    same_but_gear,
+    switched,
+)
 from wiretrack.tasks.ringout_request import (
     RACEWAY,
     Wanted,
@@ -167,6 +173,29 @@ class Ringing:
         ringouts.supersede_answer(self._registry, record, last, ringouts.UNDONE, who=who)
         return Ringing.latest(self._registry, self.record.pull)
 
+    def switch(self, wanted: Wanted, *, who: str | None = None) -> Ringing:
+        """Go on with the gear and crew that are asked for; return the ring-out as it is then.
+
+        All that is known is kept. Where it is the gear of now, nothing is written.
+
+        Raises
+        ------
+        FieldError
+            If one of them can't be; it names the field.
+        BadInputError
+            If the ring-out is over.
+        """
+        if self.finished:
+            raise BadInputError(
+                f"{self.record.pull} is rung out, so its gear can't change any more."
+                " Ring out again with the gear that you have now."
+            )
+        settings = self.record.settings
+        asked = asked_gear(self._registry, settings, wanted)
+        if gear_of(asked) == gear_of(settings):
+            return self
+        return Ringing(self._registry, _with_gear(self._registry, self.record, asked, who))
+
     def why(self, text: str) -> list[str]:
         """Return, a sentence each, the readings that prove what belongs to a tag."""
         return self._engine.why(format_tag(tag_of(self._registry, text)))
@@ -253,6 +282,12 @@ def _switched(
             f" {gear_told(gear_of(record.settings))}. Go on with the gear named now, keeping all"
             " that is known, by --switch; or give the same command as then."
         )
+    return _with_gear(registry, record, asked, who)
+
+
+def _with_gear(
+    registry: Registry, record: ringouts.Ringout, asked: Mapping[str, Any], who: str | None
+) -> ringouts.Ringout:
     settings = switched(record.settings, asked, len(record.answers))
     return ringouts.change_settings(registry, record, settings, who=who)
 

@@ -3,13 +3,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.tasks.ringout_request import same_request, with_defaults
+from wiretrack.errors import BadInputError, FieldError
+from wiretrack.tasks.ringout_request import (
+    Wanted,
+    bundle_of,
+    gear_for,
+    same_request,
+    with_defaults,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from wiretrack.registry.store import Registry
     from wiretrack.ringout.bundle import Bundle
 
 GEAR = ("joins", "screen", "resistors", "crew", "diode", "instrument")
@@ -19,6 +28,34 @@ def gear_of(settings: Mapping[str, Any]) -> dict[str, Any]:
     """Return the gear and crew that settings name."""
     whole = with_defaults(settings)
     return {name: whole[name] for name in GEAR}
+
+
+def typed_gear(settings: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the gear and crew that settings name as one asks for them: resistors as a list.
+
+    >>> typed_gear({"resistors": [100.0, 4700.0], "crew": 1})["resistors"]
+    '100,4700'
+    """
+    gear = gear_of(settings)
+    return {**gear, "resistors": ",".join(f"{ohms:.15g}" for ohms in gear["resistors"]) or None}
+
+
+def asked_gear(registry: Registry, stored: Mapping[str, Any], wanted: Wanted) -> dict[str, Any]:
+    """Return the stored settings with the gear and crew that are asked for, all checked.
+
+    Raises
+    ------
+    FieldError
+        If one of them can't be; it names the field.
+    """
+    bare = Wanted(pull=wanted.pull, near=wanted.near, far=wanted.far)
+    for name in GEAR:
+        alone = replace(bare, **{name: getattr(wanted, name)})
+        try:
+            bundle_of({**stored, **gear_for(registry, alone)})
+        except BadInputError as error:
+            raise FieldError(name, str(error)) from error
+    return {**stored, **gear_for(registry, wanted)}
 
 
 def same_but_gear(stored: Mapping[str, Any], asked: Mapping[str, Any]) -> bool:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 RACEWAY = "raceway"
+MOST_RESISTORS = 100  # planning takes longer the more there are
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +77,13 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
 
 
 def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
-    """Return all that a ring-out rests on, as it is stored: ends, colours, references, gear."""
+    """Return all that a ring-out rests on, as it is stored: ends, colours, references, gear.
+
+    Raises
+    ------
+    BadInputError
+        If something isn't in the registry, or no ring-out can be made of it.
+    """
     pull, near, far = way_of(registry, wanted)
     unknown, known = split_ends(registry, wanted)
     if not unknown:
@@ -85,13 +92,22 @@ def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
             " Begin anew with --again where that is in doubt."
         )
     marks = {_end_in(c, far).mark for c in known}
-    return {
+    settings = {
         "near_box": near,
         "far_box": far,
         "near": [_near_end(conductor) for conductor in unknown],
         "far": _far_ends(registry, (pull, far), len(unknown), wanted.far_colours, marks),
         "references": [_reference(registry, text) for text in wanted.references],
         "start": wanted.start,
+        **gear_for(registry, wanted),
+    }
+    bundle_of(settings)
+    return settings
+
+
+def gear_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
+    """Return the gear and crew that are asked for, as they are stored."""
+    return {
         "joins": wanted.joins,
         "screen": wanted.screen,
         "resistors": _resistors(wanted.resistors),
@@ -208,4 +224,10 @@ def _instrument(registry: Registry, code: str | None) -> str | None:
 
 
 def _resistors(text: str | None) -> list[float]:
-    return [parse_resistance_ohm(word) for word in text.split(",")] if text else []
+    words = text.split(",") if text else []
+    if len(words) > MOST_RESISTORS:
+        raise BadInputError(
+            f"The kit has {len(words)} resistors; at most {MOST_RESISTORS} can be planned with."
+            " Name those that you take along."
+        )
+    return [parse_resistance_ohm(word) for word in words]

@@ -14,7 +14,14 @@ from wiretrack.registry.service import conductors
 from wiretrack.ringout.forecast import forecast
 from wiretrack.tags import format_tag
 from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_gear import diode_hints
+from wiretrack.tasks.ringout_gear import (
+    GEAR,
+    diode_hints,
+    gear_lines,
+    gear_of,
+    gear_told,
+    typed_gear,
+)
 from wiretrack.tasks.ringout_request import Wanted, settings_for
 from wiretrack.tasks.ringout_typed import said
 
@@ -26,7 +33,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
 
 State = dict[str, Any]
-_OPTIONAL = ("references", "far_colours", "resistors", "instrument")
+_OPTIONAL = ("references", "far_colours", *GEAR)
 
 
 def version_of(registry: Registry, pull: str) -> str | None:
@@ -107,6 +114,21 @@ def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> St
     return state(registry, pull)
 
 
+def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None) -> State:
+    """Go on with other gear or crew, as far as nobody answered or changed it since `seen`.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody did.
+    FieldError
+        If a field can't be; it names the field.
+    """
+    ringing, _ = _as_seen(registry, wanted.pull, seen)
+    ringing.switch(wanted, who=who)
+    return state(registry, wanted.pull)
+
+
 def log(registry: Registry, pull: str) -> State:
     """Return the state of a ring-out with all that was done and answered so far, in order."""
     ringing = Ringing.latest(registry, pull)
@@ -146,6 +168,9 @@ def _state(ringing: Ringing, version: str) -> State:
         "of": ringing.bundle.size,
         "last": _last(ringing),
         "matches": [{**m, "colour": colours.get(m["near"])} for m in status["matches"]],
+        "gear": typed_gear(ringing.record.settings),
+        "gear_told": gear_told(gear_of(ringing.record.settings)),
+        "gear_used": gear_lines(ringing.record.settings),
         "marks": [{"mark": e.name, "colour": e.colour} for e in ringing.bundle.far],
         **{key: status[key] for key in _SHOWN},
     }

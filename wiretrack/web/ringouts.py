@@ -3,32 +3,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, make_response, redirect, render_template, request
 
-from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
+from wiretrack.errors import FieldError, NotFoundError
 from wiretrack.tasks import ringout_state
 from wiretrack.tasks.instruments import instrument_codes
 from wiretrack.tasks.lists import pull_list
 from wiretrack.tasks.ringing import ring_out_cautions
+from wiretrack.tasks.ringout_gear import GEAR
 from wiretrack.tasks.ringout_request import Wanted
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.api import answered, body, whole
 from wiretrack.web.opened import for_writing, opened
 from wiretrack.web.parts import counted
+from wiretrack.web.taking import Outcome, Work, taken
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Mapping
 
     from werkzeug.wrappers import Response as AnyResponse
 
     from wiretrack.registry.store import Registry
-    from wiretrack.tasks.ringout_state import State
 
 pages = Blueprint("ringouts", __name__)
-UNDERWAY = "Somebody else answered meanwhile. This is the step now."
 
 
 @pages.get("/ringouts")
@@ -40,13 +41,13 @@ def every() -> str:
 
 
 @pages.get("/ringouts/<pull>")
-def one(pull: str) -> str:
+def one(pull: str) -> str | AnyResponse:
     """Show the step to do now, or the form that begins a ring-out."""
     with opened() as registry:
         if ringout_state.version_of(registry, pull) is None:
             return _begin_form(registry, pull)
         state = ringout_state.state(registry, pull)
-    return render_template("ringout.html", state=state, cautions=ring_out_cautions())
+    return _page(Outcome(state))
 
 
 @pages.get("/ringouts/<pull>/again")
@@ -63,7 +64,7 @@ def step(pull: str) -> AnyResponse:
         version = ringout_state.version_of(registry, pull) or ""
         if version in request.if_none_match.as_set():
             return Response(status=304)
-        return _step(ringout_state.state(registry, pull))
+        return _step(Outcome(ringout_state.state(registry, pull)))
 
 
 @pages.post("/ringouts/<pull>/begin")
@@ -72,21 +73,17 @@ def begin(pull: str) -> Any:
     """Begin, or say beside the field why that can't be."""
     form = request.form
     tags = form.get("tags", "").replace(",", " ").split()
-    wanted = Wanted(
-        pull=pull,
-        near=form.get("near", ""),
-        far=form.get("far", ""),
-        references=(["raceway"] if form.get("raceway") else []) + tags,
-        start="far" if form.get("start") == "far" else "near",
-        crew=2 if form.get("crew") == "2" else 1,
-        diode=bool(form.get("diode")),
-        far_colours=form.get("far_colours", "").strip() or None,
-        resistors=form.get("resistors", "").strip() or None,
-        instrument=form.get("instrument", "").strip() or None,
-        again=bool(form.get("again")),
-    )
     with for_writing() as registry:
         try:
+            wanted = replace(
+                _gear(pull, form),
+                near=form.get("near", ""),
+                far=form.get("far", ""),
+                references=(["raceway"] if form.get("raceway") else []) + tags,
+                start="far" if form.get("start") == "far" else "near",
+                far_colours=form.get("far_colours", "").strip() or None,
+                again=bool(form.get("again")),
+            )
             state = ringout_state.begin(registry, wanted)
         except FieldError as error:
             faults = {error.field or "near": str(error)}
@@ -100,7 +97,7 @@ def answer(pull: str) -> Any:
     """Take the answer to the step that the page shows."""
     typed = request.form.get("typed", "") or request.form.get("ohms", "")
     seen = request.form.get("seen", "")
-    return _taken(pull, lambda r: ringout_state.answer(r, pull, seen, typed, who()))
+    return taken(_work(pull), lambda r: ringout_state.answer(r, pull, seen, typed, who()))
 
 
 @pages.post("/ringouts/<pull>/corrections")
@@ -110,7 +107,7 @@ def correct(pull: str) -> Any:
     form = request.form
     typed, seen = form.get("typed", "") or form.get("ohms", ""), form.get("seen", "")
     number = int(form["number"]) if form.get("number", "").isdecimal() else 0
-    return _taken(pull, lambda r: ringout_state.correct(r, pull, seen, number, typed, who()))
+    return taken(_work(pull), lambda r: ringout_state.correct(r, pull, seen, number, typed, who()))
 
 
 @pages.post("/ringouts/<pull>/undo")
@@ -118,7 +115,16 @@ def correct(pull: str) -> Any:
 def undo(pull: str) -> Any:
     """Take the last step back, whatever it was, so that it is asked again."""
     seen = request.form.get("seen", "")
-    return _taken(pull, lambda r: ringout_state.undo(r, pull, seen, who()))
+    return taken(_work(pull), lambda r: ringout_state.undo(r, pull, seen, who()))
+
+
+@pages.post("/ringouts/<pull>/gear")
+@needs("log")
+def switch(pull: str) -> Any:
+    """Go on with other gear or crew from the step on that the page shows."""
+    form = request.form
+    seen = form.get("seen", "")
+    return taken(_work(pull), lambda r: ringout_state.switch(r, _gear(pull, form), seen, who()))
 
 
 @pages.get("/ringouts/<pull>/log")
@@ -148,46 +154,90 @@ def answer_json(pull: str) -> Any:
         return answered(ringout_state.answer(registry, pull, seen, typed, who()))
 
 
-def _taken(pull: str, take: Callable[[Registry], State]) -> Any:
-    """Return the page after an answer, with what is wrong with it or was answered meanwhile."""
-    fault, status = None, 200
+@pages.post("/api/ringouts/<pull>/gear")
+@needs("log")
+def switch_json(pull: str) -> Any:
+    """Go on with other gear or crew: ``{"seen": VERSION, "gear": all of it, as the state has it}``.
+
+    Nothing is written if the gear is what it was.
+    """
+    seen, gear = whole(body(), "seen", "gear")
+    if not isinstance(gear, dict):
+        raise FieldError("gear", "gear: It is not an object.")
+    wanted = dict(zip(GEAR, whole(gear, *GEAR), strict=True))
+    for name, value in (("seen", seen), *wanted.items()):
+        kind, told = _GEAR_TYPES.get(name, (str, "text"))
+        if type(value) is not kind and not (value is None and name in _MAY_LACK):
+            raise FieldError(name, f"{name}: It is not {told}.")
     with for_writing() as registry:
-        try:
-            state = take(registry)
-        except NotFoundError:
-            raise
-        except ChangedMeanwhileError:
-            fault, status = UNDERWAY, 409
-        except BadInputError as error:
-            fault, status = str(error), 422
-        if fault:
-            state = ringout_state.state(registry, pull)
-    if request.headers.get("X-Part"):
-        return _step(state, fault=fault, status=status)
-    if not fault:
-        return redirect(address_of("ringout", state["pull"]), 303)
-    page = render_template(
-        "ringout.html", state=state, cautions=ring_out_cautions(), **_at_fault(fault)
+        asked = Wanted(pull=pull, near="", far="", **wanted)
+        return answered(ringout_state.switch(registry, asked, seen, who()))
+
+
+_GEAR_TYPES: dict[str, tuple[type, str]] = {
+    "crew": (int, "a whole number"),
+    "diode": (bool, "true or false"),
+}
+_MAY_LACK = ("resistors", "instrument")
+
+
+def _gear(pull: str, form: Mapping[str, str]) -> Wanted:
+    """Return the gear and crew that a form names."""
+    crew = form.get("crew", "1")
+    if crew not in ("1", "2"):
+        raise FieldError("crew", f"'{crew[:40]}' is no crew. It must be 1 or 2.")
+    return Wanted(
+        pull=pull,
+        near="",
+        far="",
+        joins=form.get("joins", "any"),
+        screen=form.get("screen", "auto"),
+        crew=int(crew),
+        diode=bool(form.get("diode")),
+        resistors=form.get("resistors", "").strip() or None,
+        instrument=form.get("instrument", "").strip() or None,
     )
-    return page, status
 
 
-def _at_fault(fault: str | None) -> dict[str, Any]:
-    """Return what the step shows of an answer that can't be taken: the fault, what was typed."""
-    correcting = request.form.get("number", "") if fault else ""
-    return {
-        "fault": fault,
-        "typed": request.form.get("ohms", "") if fault else "",
-        "correcting": int(correcting) if correcting.isdecimal() else None,
-    }
+def _work(pull: str) -> Work:
+    return Work(
+        "step",
+        lambda registry: ringout_state.state(registry, pull),
+        _page,
+        _step,
+        lambda state: address_of("ringout", state["pull"]),
+    )
 
 
-def _step(state: State, status: int = 200, fault: str | None = None) -> AnyResponse:
-    page = render_template("ringout_step.html", state=state, **_at_fault(fault))
-    response = make_response(page)
-    response.set_etag(state["version"])
-    response.status_code = status
+def _page(outcome: Outcome) -> AnyResponse:
+    page = render_template("ringout.html", cautions=ring_out_cautions(), **_shown(outcome))
+    return make_response(page, outcome.status)
+
+
+def _step(outcome: Outcome) -> AnyResponse:
+    response = make_response(render_template("ringout_step.html", **_shown(outcome)))
+    response.set_etag(outcome.state["version"])
+    response.status_code = outcome.status
     return response
+
+
+def _shown(outcome: Outcome) -> dict[str, Any]:
+    """Return what the step shows: the state, and of what can't be taken the fault and the text."""
+    form = request.form if outcome.fault else {}
+    correcting = form.get("number", "")
+    changing = bool(form) and request.endpoint == "ringouts.switch"
+    with opened() as registry:
+        meters = instrument_codes(registry)
+    return {
+        "state": outcome.state,
+        "fault": None if outcome.field else outcome.fault,
+        "typed": form.get("ohms", ""),
+        "correcting": int(correcting) if correcting.isdecimal() else None,
+        "changing": changing,
+        "gear": form if changing else outcome.state["gear"],
+        "gear_faults": {outcome.field: outcome.fault} if outcome.field else {},
+        "instruments": meters,
+    }
 
 
 def _begin_form(registry: Registry, pull: str, **extra: Any) -> str:

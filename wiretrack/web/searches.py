@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, make_response, redirect, render_template, request, session
 
-from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, NotFoundError
+from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.tasks import fault_search
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.beside import field_at_fault
 from wiretrack.web.opened import for_writing, opened
+from wiretrack.web.taking import Outcome, Work, taken
 from wiretrack.web.troubleshooting import trouble_page
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 pages = Blueprint("searches", __name__)
-UNDERWAY = "Somebody else answered meanwhile. This is the question now."
 MOST_CONFIRMED = 20  # of them are remembered in a session, which travels as a cookie
 
 
@@ -48,14 +48,14 @@ def begin() -> Any:
 
 
 @pages.get("/searches/<circuit>")
-def one(circuit: str) -> str | AnyResponse:
+def one(circuit: str) -> AnyResponse:
     """Show the question that is open; before the first one, the cautions."""
     with opened() as registry:
         try:
             state = fault_search.status(registry, circuit)
         except FaultLocationError:
             return redirect(f"{address_of('trouble', circuit)}", 303)
-    return _page(state)
+    return _page(Outcome(state))
 
 
 @pages.post("/searches/<circuit>/cautions")
@@ -73,7 +73,7 @@ def step(circuit: str) -> AnyResponse:
     with opened() as registry:
         if fault_search.version(registry, circuit) in request.if_none_match.as_set():
             return Response(status=304)
-        return _step(fault_search.status(registry, circuit))
+        return _step(Outcome(fault_search.status(registry, circuit)))
 
 
 @pages.post("/searches/<circuit>/answers")
@@ -115,40 +115,35 @@ def _outcome() -> dict[str, Any]:
     }
 
 
-def _taken(
-    circuit: str, take: Callable[[Registry, dict[str, Any]], dict[str, Any]]
-) -> AnyResponse | tuple[str, int]:
-    """Return the page after an answer, with what is wrong with it or was answered meanwhile."""
-    fault, status = None, 200
-    with for_writing() as registry:
-        try:
-            state = take(registry, {"who": who(), "seen": request.form.get("seen", "")})
-        except NotFoundError:
-            raise
-        except ChangedMeanwhileError:
-            fault, status = UNDERWAY, 409
-        except BadInputError as error:
-            fault, status = str(error), 422
-        if fault:
-            state = fault_search.status(registry, circuit)
-    if request.headers.get("X-Part"):
-        return _step(state, status, fault=fault)
-    if not fault:
-        return redirect(address_of("search", state["circuit"]), 303)
-    return _page(state, fault=fault), status
+def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], dict[str, Any]]) -> AnyResponse:
+    given = {"who": who(), "seen": request.form.get("seen", "")}
+    return taken(_work(circuit), lambda registry: take(registry, given))
 
 
-def _page(state: dict[str, Any], **extra: Any) -> str:
-    confirmed = state["next"] is None or state["circuit"] in session.get("searches", ())
-    return render_template(
-        "search.html", state=state, confirmed=confirmed, typed=request.form, **extra
+def _work(circuit: str) -> Work:
+    return Work(
+        "question",
+        lambda registry: fault_search.status(registry, circuit),
+        _page,
+        _step,
+        lambda state: address_of("search", state["circuit"]),
     )
 
 
-def _step(state: dict[str, Any], status: int = 200, **extra: Any) -> AnyResponse:
-    typed = request.form if extra.get("fault") else {}
-    page = render_template("search_step.html", state=state, typed=typed, **extra)
-    response = make_response(page)
-    response.set_etag(state["version"])
-    response.status_code = status
+def _page(outcome: Outcome) -> AnyResponse:
+    state = outcome.state
+    confirmed = state["next"] is None or state["circuit"] in session.get("searches", ())
+    page = render_template("search.html", confirmed=confirmed, **_shown(outcome))
+    return make_response(page, outcome.status)
+
+
+def _step(outcome: Outcome) -> AnyResponse:
+    response = make_response(render_template("search_step.html", **_shown(outcome)))
+    response.set_etag(outcome.state["version"])
+    response.status_code = outcome.status
     return response
+
+
+def _shown(outcome: Outcome) -> dict[str, Any]:
+    typed = request.form if outcome.fault else {}
+    return {"state": outcome.state, "fault": outcome.fault, "typed": typed}

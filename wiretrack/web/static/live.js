@@ -45,7 +45,7 @@ async function look() {
       headers: { "If-None-Match": `"${shown}"` }, signal: AbortSignal.timeout(PATIENCE_MS), cache: "no-store",
     });
     signal.hidden = true;
-    if (found.status === 200 && !busy) show(await found.text());
+    if (found.status === 200 && !busy) showAround(await found.text());
     if (found.status === 401) location.reload();
   } catch {
     signal.hidden = false;
@@ -80,6 +80,38 @@ function show(html) {
   place.innerHTML = html;
   showPads(place);
   if (before && place.querySelector(".do")) before.open = false;
+  const wrong = place.querySelector("details[open] [aria-invalid]");
+  if (wrong) return wrong.focus();
   place.querySelector("h1")?.focus({ preventScroll: true });
   scrollTo(0, 0);
+}
+
+// Shows what others did, and leaves what is being typed into the gear's form as it is.
+function showAround(html) {
+  const before = place.querySelector(".gear[open]");
+  const typed = before ? [...before.querySelectorAll("input, select")].filter(isChanged) : [];
+  const focused = before?.contains(document.activeElement) ? document.activeElement : null;
+  show(html);
+  const after = place.querySelector(".gear");
+  if (!after || (!typed.length && !focused)) return;
+  after.open = true;
+  for (const one of typed) {
+    const now = same(after, one);
+    if (!now) continue;
+    if (one.matches("[type=radio], [type=checkbox]")) now.checked = one.checked;
+    else now.value = one.value;
+  }
+  (focused && same(after, focused))?.focus();
+}
+
+function isChanged(input) {
+  if (input.matches("[type=hidden]")) return false;
+  if (input.matches("[type=radio], [type=checkbox]")) return input.checked !== input.defaultChecked;
+  if (input.matches("select")) return !(input.options[input.selectedIndex].defaultSelected || !input.selectedIndex);
+  return input.value !== input.defaultValue;
+}
+
+function same(within, input) {
+  const tail = input.matches("[type=radio]") ? `[value="${input.value}"]` : "";
+  return within.querySelector(input.name ? `[name="${input.name}"]${tail}` : input.localName);
 }

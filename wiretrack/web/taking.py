@@ -1,0 +1,65 @@
+# SPDX-License-Identifier: MIT
+"""What becomes of an answer in work that several people do at once: taken, at fault or too late."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from flask import redirect, request
+
+from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
+from wiretrack.web.opened import for_writing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from werkzeug.wrappers import Response
+
+    from wiretrack.registry.store import Registry
+
+MEANWHILE = "Somebody else answered meanwhile. This is the {} now."
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """The work as it is now; where an answer can't be taken, why, and the field if it's one."""
+
+    state: dict[str, Any]
+    status: int = 200
+    fault: str | None = None
+    field: str = ""
+
+
+@dataclass(frozen=True)
+class Work:
+    """Work that is done a step at a time: how it is now, its page, the step alone, its address."""
+
+    step: str
+    now: Callable[[Registry], dict[str, Any]]
+    page: Callable[[Outcome], Response]
+    part: Callable[[Outcome], Response]
+    address: Callable[[dict[str, Any]], str]
+
+
+def taken(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Response:
+    """Return what follows an answer: the step for a page that is open, else the page."""
+    outcome = _outcome(work, take)
+    if request.headers.get("X-Part"):
+        return work.part(outcome)
+    if outcome.fault is None:
+        return redirect(work.address(outcome.state), 303)
+    return work.page(outcome)
+
+
+def _outcome(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Outcome:
+    with for_writing() as registry:
+        try:
+            return Outcome(take(registry))
+        except NotFoundError:
+            raise
+        except ChangedMeanwhileError:
+            return Outcome(work.now(registry), 409, MEANWHILE.format(work.step))
+        except BadInputError as error:
+            field = error.field if isinstance(error, FieldError) else ""
+            return Outcome(work.now(registry), 422, str(error), field)
