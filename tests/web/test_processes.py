@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -13,7 +14,8 @@ import time
 import urllib.error
 import urllib.request
 import uuid
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,10 +25,11 @@ from tests.pump import L1
 from tests.web.conftest import reading
 from wiretrack.registry.store import open_registry
 from wiretrack.web.crew import Turn
+from wiretrack.web.keeping_alive import LONGEST_PAUSE_S, SHORTEST_PAUSE_S, helped, pause_s
 from wiretrack.web.tries import OVERALL, PER_ADDRESS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
 if not Path("/proc/self/task").is_dir() or not hasattr(os, "fork"):
     pytest.skip("processes are looked at under /proc here", allow_module_level=True)
@@ -42,7 +45,10 @@ def three(db: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
     """Serve a registry from three processes; give the address and the first of them."""
     arguments = ["--db", str(db), "serve", "--port", "0", "--code", CODE, "--json"]
     with subprocess.Popen(
-        [sys.executable, "-c", SERVE, *arguments], stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", SERVE, *arguments],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     ) as server:
         assert server.stdout is not None
         lines: list[str] = []
@@ -55,9 +61,37 @@ def three(db: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
             server.wait(timeout=20)
 
 
-def helpers(process: int) -> list[int]:
+def children(process: int) -> list[int]:
     listed = Path(f"/proc/{process}/task/{process}/children").read_text("ascii")
     return [int(word) for word in listed.split()]
+
+
+def keeper(server: subprocess.Popen[str]) -> int:
+    """Return the process that makes the others, and makes them anew."""
+    (found,) = children(server.pid)
+    return found
+
+
+def helpers(server: subprocess.Popen[str], without: Sequence[int] = ()) -> list[int]:
+    """Return the two helping processes once both listen; those in `without` are awaited gone."""
+    for _ in range(400):
+        found = children(keeper(server))
+        if len(found) == 2 and not {*found} & {*without} and all(map(listening_at, found)):
+            return found
+        time.sleep(0.05)
+    pytest.fail(f"there are no two helping processes that listen, but {found}")
+
+
+def listening_at(process: int) -> list[int]:
+    """Return the ports at which a process listens, as the system has them (proc(5), net/tcp)."""
+    rows = [line.split() for line in Path("/proc/net/tcp").read_text("ascii").splitlines()[1:]]
+    ports = {f"socket:[{row[9]}]": int(row[1].split(":")[1], 16) for row in rows if row[3] == "0A"}
+    found = []
+    with suppress(OSError):
+        for file in Path(f"/proc/{process}/fd").iterdir():
+            with suppress(OSError):
+                found += [ports[name] for name in [os.readlink(file)] if name in ports]
+    return found
 
 
 def ask(address: str, path: str, code: str = CODE, body: object = None) -> int:
@@ -89,25 +123,86 @@ def gone(process: int) -> bool:
     return False
 
 
-def test_pages_are_answered_as_long_as_one_process_lives(db: Path) -> None:
+def port_of(address: str) -> int:
+    return int(address.rpartition(":")[2])
+
+
+def test_a_process_that_is_killed_is_replaced_and_pages_are_answered_all_along(db: Path) -> None:
     with three(db) as (address, server):
-        others = helpers(server.pid)
-        assert len(others) == 2
+        others: list[int] = []
+        for _ in range(2):
+            others = helpers(server, without=others)
+            assert all(listening_at(process) == [port_of(address)] for process in others)
+            assert {ask(address, f"/{L1}") for _ in range(12)} == {200}
+            for process in others:
+                os.kill(process, signal.SIGKILL)
+                assert gone(process)
+            assert {ask(address, f"/{L1}") for _ in range(12)} == {200}
+        assert helpers(server, without=others)
         assert {ask(address, f"/{L1}") for _ in range(12)} == {200}
+        server.terminate()
+        assert server.stderr is not None
+        told = server.stderr.read().splitlines()
+    replaced = "A process that answers was killed (SIGKILL). Another takes its place."
+    assert told.count(replaced) == 4
+    assert not [line for line in told if line not in (replaced, "Aborted!")]
+
+
+def test_readings_are_stored_by_a_process_that_took_the_place_of_another(db: Path) -> None:
+    with three(db) as (address, server):
+        others = helpers(server)
         for process in others:
             os.kill(process, signal.SIGKILL)
-            assert gone(process)
-        assert {ask(address, f"/{L1}") for _ in range(12)} == {200}
+        helpers(server, without=others)
+        sent = [reading(id=str(uuid.uuid4()), value=f"0.{n:03} ohm") for n in range(1, 25)]
+        assert {ask(address, "/api/readings", body=one) for one in sent} == {201}
+    with open_registry(db) as registry:
+        assert len(registry.rows("SELECT id FROM readings")) == len(sent)
 
 
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])
-def test_no_process_is_left_over_however_the_first_one_ends(db: Path, how: signal.Signals) -> None:
+@pytest.mark.parametrize("killed", ["nobody", "a helper", "the keeper"])
+def test_no_process_and_no_socket_is_left_over_however_the_first_one_ends(
+    db: Path, how: signal.Signals, killed: str
+) -> None:
     with three(db) as (address, server):
-        others = helpers(server.pid)
+        everybody = [keeper(server), *helpers(server)]
+        if killed != "nobody":
+            os.kill(everybody[0 if killed == "the keeper" else 1], signal.SIGKILL)
+        if killed == "a helper":
+            everybody += helpers(server, without=everybody[1:2])
         assert ask(address, f"/{L1}") == 200
         server.send_signal(how)
         server.wait(timeout=20)
-        assert all(gone(process) for process in others)
+        assert all(map(gone, everybody))
+        with socket.create_server(("127.0.0.1", port_of(address))):
+            pass  # nobody else listens there
+
+
+def test_one_that_dies_at_once_is_replaced_ever_more_slowly_and_one_that_lived_soon() -> None:
+    pauses = [0.0]
+    for _ in range(12):
+        pauses.append(pause_s(0.01, pauses[-1]))
+    assert pauses[1] == SHORTEST_PAUSE_S
+    assert all(later == 2 * earlier for earlier, later in pairwise(pauses[1:7]))
+    assert pauses[-1] == LONGEST_PAUSE_S
+    assert pause_s(3600, pauses[-1]) == SHORTEST_PAUSE_S
+
+
+def test_a_helper_that_cannot_live_is_tried_again_and_ends_with_the_others(tmp_path: Path) -> None:
+    tried = tmp_path / "tried"
+
+    def work(number: int, again: bool) -> None:
+        with tried.open("a", encoding="ascii") as file:
+            file.write(f"{number} {again}\n")
+        raise ValueError("no luck")
+
+    with helped(2, work, lambda: None):
+        for _ in range(400):
+            if tried.exists() and tried.read_text("ascii").count("\n") >= 3:
+                break
+            time.sleep(0.05)
+    assert tried.read_text("ascii").splitlines()[:3] == ["1 False", "1 True", "1 True"]
 
 
 def test_readings_sent_to_all_processes_at_once_are_each_stored_once(db: Path) -> None:

@@ -11,7 +11,7 @@ from threading import Event
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
-from wiretrack.web.crew import helped
+from wiretrack.web.keeping_alive import helped
 
 if TYPE_CHECKING:
     import ssl
@@ -64,7 +64,8 @@ def serving(
 ) -> Iterator[Serving]:
     """Give a server for `app` that listens at `host` and `port` (0: any that is free).
 
-    With several processes (the app's settings say so too) the others answer from now on.
+    With several processes (the app's settings say so too) the others answer from now on. One that
+    dies closes its socket, so that no connection waits there; another takes its place.
 
     Raises
     ------
@@ -74,13 +75,19 @@ def serving(
     context = certificate.context() if certificate else None
     _prepare(app)
 
-    def help_out(number: int) -> None:
-        with _answering(app, _only(outer, number), context, processes) as server:
+    def help_out(number: int, again: bool) -> None:
+        own = _listening(host, reached, shared=True) if again else _only(outer, number)
+        with _answering(app, own, context, processes) as server:
             server.run()
+
+    def let_go() -> None:
+        for one in outer:
+            one.close()
 
     with ExitStack() as held:
         outer = [held.enter_context(one) for one in _listening_each(host, port, processes)]
-        held.enter_context(helped(processes, help_out))
+        reached = int(outer[0].getsockname()[1])
+        held.enter_context(helped(processes, help_out, let_go))
         yield held.enter_context(_answering(app, _only(outer, 0), context, processes))
 
 
