@@ -95,10 +95,10 @@ def test_contacts_are_searched_first_in_about_log2_touches_when_asked(size: int)
             break
         touches += step.to_json()["step"] == "probe"
         ringing.apply(step, wires.answer(step.to_json()))
-    # Fewest digits of words that differ in three places, so many as there are ends (and the
+    # Fewest digits of words that differ in four places, so many as there are ends (and the
     # raceway): Best, Brouwer, MacWilliams, Odlyzko and Sloane, "Bounds for Binary Codes of
     # Length Less Than 25", IEEE Trans. Inf. Theory 24, 1978; from memory.
-    assert touches == {4: 6, 9: 7, 24: 9}[size]
+    assert touches == {4: 7, 9: 8, 24: 10}[size]
 
 
 def test_two_look_alikes_and_nothing_else_are_called_impossible_at_once() -> None:
