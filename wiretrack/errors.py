@@ -242,11 +242,14 @@ class PrinterError(BadInputError):
 
 
 class FieldError(BadInputError):
-    """One field of what was handed over can't be taken; nothing was written."""
+    """One field of what was handed over can't be taken; nothing was written.
 
-    def __init__(self, field: str, message: str) -> None:
-        super().__init__(field, message)
-        self.field, self.message = field, message
+    `now` is what it names, as it is by now, where that is why.
+    """
+
+    def __init__(self, field: str, message: str, now: object = None) -> None:
+        super().__init__(field, message, now)
+        self.field, self.message, self.now = field, message, now
 
     def __str__(self) -> str:
         return self.message

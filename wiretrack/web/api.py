@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, abort, g, jsonify, make_response, request
 
-from wiretrack.errors import ChangedMeanwhileError, FieldError
+from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
 from wiretrack.resources import shipped
 from wiretrack.tags import parse_tag
 from wiretrack.tasks.conductors import show_conductor
@@ -85,6 +85,11 @@ def add_reading() -> tuple[Response, int]:
         except ChangedMeanwhileError as error:
             record = show_conductor(registry, document["subject"])
             raise ChangedMeanwhileError(error.what, record) from error
+        except FieldError as error:
+            if not isinstance(error.__cause__, RetiredError):
+                raise
+            record = show_conductor(registry, document["subject"])
+            raise FieldError(error.field, str(error), record) from error
     return jsonify(posted.answer), 201 if posted.new else 200
 
 

@@ -60,6 +60,8 @@ def _ours(error: WiretrackError) -> Response:
     details: dict[str, Any] = {}
     if isinstance(error, FieldError):
         details["field"] = error.field
+        if error.now is not None:
+            details["now"] = error.now
     if isinstance(error, ChangedMeanwhileError):
         details["now"] = error.now
     return _answer(status_of(error), str(error), details)

@@ -5,16 +5,19 @@ from __future__ import annotations
 
 import re
 import uuid
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request, session
 
-from wiretrack.errors import BadInputError, FieldError, NotFoundError
+from wiretrack.errors import BadInputError, FieldError, NotFoundError, RetiredError
 from wiretrack.tags import parse_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.instruments import instrument_codes
 from wiretrack.tasks.lists import circuit_list
+from wiretrack.tasks.moments import time_of
 from wiretrack.tasks.posted_readings import post_reading, revision
+from wiretrack.tasks.retired import ABANDONED
 from wiretrack.tasks.testing import cautions_for
 from wiretrack.tasks.working_plan import working_plan
 from wiretrack.web.access import needs, who
@@ -56,7 +59,10 @@ def plan(circuit: str) -> str:
 
 @pages.get("/readings/new")
 def ask() -> str:
-    """Show the form for one reading, filled in as far as the address says."""
+    """Show the form for one reading, filled in as far as the address says.
+
+    Of a conductor that is gone, show what became of it; the form is for what was read before.
+    """
     with opened() as registry:
         return _form(registry, request.args, {})
 
@@ -71,6 +77,9 @@ def take() -> Any:
         with opened() as registry:
             faults = {"cautions": "Read these first, then tick."}
             return _form(registry, form, faults), 422
+    if form.get("late") and not form.get("at", "").strip():
+        with opened() as registry:
+            return _form(registry, form, {"at": "Say on which day and at what time."}), 422
     session["cautions"] = sorted({*session.get("cautions", ()), kind} & set(GUARDED))
     with for_writing() as registry:
         try:
@@ -79,6 +88,8 @@ def take() -> Any:
             raise
         except BadInputError as error:
             name = error.field if isinstance(error, FieldError) else ""
+            if form.get("late") and isinstance(error.__cause__, RetiredError):
+                name = "at"
             return _form(registry, form, {name: str(error)}), 422
     if form.get("circuit"):
         return redirect(address_of("tests", form["circuit"]), 303)
@@ -88,6 +99,8 @@ def take() -> Any:
 def _document(form: Mapping[str, str]) -> dict[str, str]:
     """Return the reading as the API takes it: number, prefix and over-range as one text."""
     given = {name: form.get(name, "").strip() for name in FIELDS}
+    with suppress(BadInputError):
+        given["at"] = time_of(given["at"])  # a form's time has no zone
     return {
         "id": form.get("id", "") or str(uuid.uuid4()),
         "kind": form.get("kind", ""),
@@ -116,12 +129,17 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
 
 def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) -> str:
     record = show_conductor(registry, typed.get("subject", ""))
+    retired = record["retired"]
+    gone = retired is not None and retired["because"] != ABANDONED
     kind = typed.get("kind", "")
     if kind not in READING_KINDS:
         kind = READING_KINDS[0]
     return render_template(
         "reading.html",
         record=record,
+        retired=retired,
+        gone=gone,
+        asked=not gone or bool(faults) or bool(typed.get("late")),
         kind=kind,
         kinds=READING_KINDS,
         typed=typed,

@@ -113,7 +113,7 @@ function valueText() {
 async function store(event) {
   event.preventDefault();
   clearFaults();
-  const body = { id: newId(), kind: step.dataset.kind, subject: step.dataset.subject, value: valueText(), at: now() };
+  const body = { id: newId(), kind: step.dataset.kind, subject: step.dataset.subject, value: valueText(), at: takenAt() };
   for (const name of ["against", "test_voltage", "leads", "temp", "instrument", "after", "note"]) {
     const typed = form.elements[name].value.trim();
     if (typed) body[name] = typed;
@@ -125,9 +125,11 @@ async function store(event) {
   submit.setAttribute("aria-busy", "true");
   const result = await send(item);
   submit.removeAttribute("aria-busy");
-  if (result.outcome === "wrong" && result.document.field) {
+  const late = result.outcome === "retired" && form.elements.at;
+  const field = late ? "at" : result.outcome === "wrong" && result.document.field;
+  if (field && placeOf(field)) {
     drop(item);
-    showFault(result.document.field, result.document.error);
+    showFault(field, result.document.error);
   } else settle(item, result);
   showWaiting(result.outcome === "unreached" ? "They go out when the server can be reached." : "");
 }
@@ -168,6 +170,11 @@ function mark(word) {
   step.querySelector(".result").textContent = word;
 }
 
+// Where a fault of a field is shown; of one that can't be seen, nowhere.
+function placeOf(field) {
+  return (form.elements[field] ?? form.elements.value).closest(".field");
+}
+
 function showFault(field, text) {
   const input = form.elements[field] ?? form.elements.value;
   const line = document.createElement("p");
@@ -186,8 +193,13 @@ function clearFaults() {
   for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
 }
 
-function now() {
-  const date = new Date();
+// When it was read: as typed into the form of a conductor that is gone, else now.
+function takenAt() {
+  const typed = new Date(form.elements.at?.value ?? "");
+  return stamp(Number.isNaN(typed.getTime()) ? new Date() : typed);
+}
+
+function stamp(date) {
   const offset = -date.getTimezoneOffset();
   const two = (number) => String(Math.trunc(Math.abs(number))).padStart(2, "0");
   const local = new Date(date.getTime() + offset * 60000).toISOString().slice(0, 19);

@@ -52,7 +52,7 @@ export async function post(path, body, headers = {}) {
   return send();
 }
 
-// What became of it: "stored", "wrong", "changed", "denied" or "unreached".
+// What became of it: "stored", "wrong", "changed", "retired", "denied" or "unreached".
 export async function send(item) {
   const headers = item.seen ? { "If-Match": `"${item.seen}"` } : {};
   let answer, document;
@@ -65,6 +65,7 @@ export async function send(item) {
   if (answer.ok) return { outcome: "stored", document };
   if (answer.status === 412) return { outcome: "changed", document };
   if (answer.status === 401 || answer.status === 403) return { outcome: "denied", document };
+  if (answer.status === 422 && document.now?.retired) return { outcome: "retired", document };
   if ([400, 409, 413, 422].includes(answer.status)) return { outcome: "wrong", document };
   return { outcome: "unreached" };
 }

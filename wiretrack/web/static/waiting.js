@@ -47,11 +47,20 @@ function shown(item) {
   const line = element("li", `${subject} ${kind}${against ? ` to ${against}` : ""}: ${value}`);
   if (!item.held) return line;
   line.append(element("p", item.told, "fault"));
-  if (item.held === "changed" && item.now) line.append(both(item.facts ?? {}, item.now));
+  if (item.now) line.append(both(item.facts ?? {}, item.now));
   if (item.held === "changed") line.append(button("Store it all the same", () => again({ ...item, seen: null })));
-  else line.append(button("Try again", () => again(item)));
+  else line.append(...followers(item), button("Try again", () => again(item)));
   line.append(button("Throw it away", () => { drop(item); showWaiting(); }));
   return line;
+}
+
+// What was read after its conductor was gone may be a reading of what is in its place.
+function followers(item) {
+  const { subject, note } = item.body;
+  return (item.held === "retired" ? item.now.retired.in_its_place : []).map((tag) => {
+    const told = [note, `Logged for ${subject}, which was retired.`].filter(Boolean).join(" ");
+    return button(`Store it for ${tag}`, () => again({ ...item, seen: null, body: { ...item.body, subject: tag, note: told } }));
+  });
 }
 
 function again(item) {
@@ -61,12 +70,16 @@ function again(item) {
 
 function both(then, now) {
   const place = (end) => [end.enclosure, end.terminal].filter(Boolean).join(" ");
-  const today = { ...now, from: place(now.ends[0]), to: place(now.ends[1]) };
+  const gone = now.retired;
+  const state = gone ? `retired: ${gone.became}, ${gone.at.slice(0, 10)}` : "in service";
+  const today = { ...now, state, from: place(now.ends[0]), to: place(now.ends[1]) };
+  const before = { state: "in service", ...then };
   const list = element("dl", "");
-  for (const name of ["circuit", "function", "size", "colour", "length_m", "from", "to"]) {
-    if ((then[name] ?? "") === (today[name] ?? "")) continue;
-    list.append(element("dt", name), element("dd", `then ${then[name] ?? "unknown"}, now ${today[name] ?? "unknown"}`));
+  for (const name of ["state", "circuit", "function", "size", "colour", "length_m", "from", "to"]) {
+    if ((before[name] ?? "") === (today[name] ?? "")) continue;
+    list.append(element("dt", name), element("dd", `then ${before[name] ?? "unknown"}, now ${today[name] ?? "unknown"}`));
   }
+  if (gone?.in_its_place.length) list.append(element("dt", "in its place"), element("dd", gone.in_its_place.join(", ")));
   return list;
 }
 
