@@ -9,7 +9,14 @@ import pytest
 
 from tests.web.browsing import PHONE, browser, served, sign_in
 from tests.web.conftest import LOG_CODE, READ_CODE, form_token, settings_of, signed_in
-from tests.web.test_ringing_out_by_phone import BEGIN, changed, job
+from tests.web.test_ringing_out_by_phone import (
+    BEGIN,
+    changed,
+    job,
+    meter,
+    next_step,
+    typed,
+)
 from wiretrack.registry.store import open_registry
 from wiretrack.tasks.ringing import Ringing
 from wiretrack.web.app import create_app
@@ -96,8 +103,8 @@ def test_gear_that_cannot_be_is_refused_beside_its_field_and_all_that_was_typed_
     ringing: Any, db: Path, field: str, value: str, told: str
 ) -> None:
     before = stored(db)
-    typed = {**ALL, "joins": "pairs", "diode": "1", "resistors": "220", field: value}
-    answer = send(ringing, "gear", **typed)
+    given = {**ALL, "joins": "pairs", "diode": "1", "resistors": "220", field: value}
+    answer = send(ringing, "gear", **given)
     assert answer.status_code == 422
     assert stored(db) == before
     form = answer.text.split('<details class="gear" open>')[1].split("</form>")[0]
@@ -147,6 +154,27 @@ def test_an_answer_to_a_step_planned_for_other_gear_is_not_stored(ringing: Any, 
     assert send(ringing, "gear", **{**ALL, "joins": "pairs"}).status_code == 303
     assert send(ringing, "answers", seen=seen, typed="done").status_code == 409
     assert stored(db)[1] == 1
+
+
+def test_gear_is_fixed_once_the_ring_out_is_over(db: Path) -> None:
+    client = signed_in(create_app(settings_of(db)))
+    token = form_token(client.get("/ringouts/P1").text)
+    client.post("/ringouts/P1/begin", data={**BEGIN, "form_token": token})
+    (db.parent / "same").mkdir()
+    bundle = meter(job(db.parent / "same")[1])  # made by the same seed
+    for _ in range(200):
+        if state(client)["over"]:
+            break
+        with open_registry(db) as registry:
+            answer = typed(bundle.answer(next_step(registry)))
+        send(client, "answers", typed=answer)
+    assert state(client)["finished"]
+    assert 'class="gear"' not in client.get("/ringouts/P1").text
+    before = stored(db)
+    refused = send(client, "gear", **{**ALL, "crew": "2"})
+    assert refused.status_code == 422
+    assert "P1 is rung out, so its gear can&#39;t change any more." in refused.text
+    assert stored(db) == before
 
 
 def test_gear_is_changed_by_whoever_may_log_readings_and_nobody_else(
