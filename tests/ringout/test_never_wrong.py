@@ -15,7 +15,9 @@ resting on colours.
 
 from __future__ import annotations
 
-from itertools import permutations, product
+import random
+from itertools import combinations, permutations, product
+from typing import Any
 
 import pytest
 
@@ -74,3 +76,43 @@ def test_faults_and_bad_contacts_never_yield_a_wrong_match(first: int) -> None:
     without = [one for one in done if one.fault is None]
     assert len(without) == CHUNK // 2
     assert sum(one.whole for one in without) >= 0.99 * len(without)
+
+
+class HiddenContact(Wires):
+    """A bundle with one contact, whose first touches (so many of them) all read open.
+
+    Only touches that nothing but the contact closes are hidden: the worst that bad contacts can do
+    to a search that asks for one open touch more.
+    """
+
+    hides = 3
+
+    def answer(self, step: dict[str, Any]) -> dict[str, Any]:
+        """Return the answer, an open one while there is something left to hide."""
+        answer = super().answer(step)
+        if step["step"] != "probe" or answer == {"ohms": "OL"} or not self.hides:
+            return answer
+        one, two = (self.node(step["at"], name) for name in step["between"])
+        shorted, self.shorted, self.net = self.shorted, [], None
+        sound = self.connected(one, two)
+        self.shorted, self.net = shorted, None
+        if sound:
+            return answer
+        self.hides -= 1
+        return {"ohms": "OL"}
+
+
+@pytest.mark.parametrize("references", [(), ("raceway",)])
+@pytest.mark.parametrize("colours", [1, 2, 4])
+@pytest.mark.parametrize("size", [3, 5, 8, 12, 20, 24])
+def test_a_contact_that_three_bad_contacts_hide_never_yields_a_wrong_match(
+    size: int, colours: int, references: tuple[str, ...]
+) -> None:
+    rng = random.Random(size * colours)
+    pairs = list(combinations(range(size), 2))
+    for one, two in rng.sample(pairs, min(len(pairs), 12)):
+        order = rng.sample(range(size), size)
+        worn = [rng.choice(COLOURS[:colours]) for _ in range(size)]
+        bundle, mate = arranged(worn, order, references=references)
+        wires = HiddenContact(bundle, mate, shorted=[(f"T{one + 1}", f"T{two + 1}")])
+        assert not wrong_matches(wires, ring_out(wires))

@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+import random
 from itertools import combinations
 
 import pytest
 
-from wiretrack.ringout.screening import coded_cuts
+from wiretrack.ringout.masks import mask_of
+from wiretrack.ringout.screening import coded_cuts, exposed_to
 
 # Most words of so many binary digits that differ in four places or more: Best, Brouwer,
 # MacWilliams, Odlyzko and Sloane, "Bounds for Binary Codes of Length Less Than 25", IEEE Trans.
@@ -31,3 +33,26 @@ def test_four_cuts_part_any_two_ends(count: int) -> None:
 def test_up_to_sixteen_ends_no_code_needs_fewer_touches(count: int) -> None:
     fewest = min(digits for digits, words in MOST_WORDS.items() if words >= count)
     assert len(coded_cuts(count)) == fewest
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_exposed_are_components_that_hold_two_ends_of_a_block_between_them(seed: int) -> None:
+    """Against the definition itself, pair by pair of ends."""
+    rng = random.Random(seed)
+    size = rng.randint(2, 9)
+    named = [rng.randrange(4) for _ in range(size)]
+    components = [mask_of(e for e in range(size) if named[e] == n) for n in sorted(set(named))]
+    blocks = [
+        mask_of(rng.sample(range(size), rng.randint(2, size))) for _ in range(rng.randrange(3))
+    ]
+    exposed = exposed_to(components, blocks)
+    for i, one in enumerate(components):
+        for j, other in enumerate(components):
+            held = [
+                (x, y)
+                for x, y in combinations(range(size), 2)
+                if (one | other) >> x & 1 and (one | other) >> y & 1
+                for block in blocks
+                if block >> x & 1 and block >> y & 1
+            ]
+            assert bool(exposed[i] >> j & 1) == (i != j and bool(held))

@@ -165,7 +165,7 @@ class Knowledge:
         )
 
     def exposed(self, stage: Stage, components: list[int]) -> list[int] | None:
-        """Return, per component, the others that a contact could hide from; `None` for all.
+        """Return, per component, those that an unnoticed contact could unite it with; `None`: all.
 
         A contact between conductors of different groups would have shown in a searched stage.
         """

@@ -12,7 +12,7 @@ from wiretrack.registry.searching import resolve
 from wiretrack.registry.wiring import LandedEnd, Place, Pole
 from wiretrack.tags import format_tag
 from wiretrack.tasks.retired import conductor_in_service
-from wiretrack.tasks.wires import StoredWires, Wires
+from wiretrack.tasks.wires import StoredWires, Wires, turned
 
 if TYPE_CHECKING:
     from wiretrack.records import Conductor
@@ -39,23 +39,20 @@ def trace(registry: Registry, what: str) -> dict[str, Any]:
 
 def trace_of(registry: Registry, conductor: Conductor) -> dict[str, Any]:
     """Return `trace` of a conductor in service whose record is at hand."""
-    tag, here, there = conductor.tag or "", conductor.from_end, conductor.to_end
-    first, second = (
-        LandedEnd(
-            tag=tag,
-            circuit=conductor.circuit,
-            function=conductor.function,
-            side=side,
-            enclosure=one.enclosure,
-            terminal=one.terminal,
-            state=one.state,
-            other_enclosure=other.enclosure,
-            other_terminal=other.terminal,
-            other_state=other.state,
-        )
-        for side, one, other in (("from", here, there), ("to", there, here))
+    here, there = conductor.from_end, conductor.to_end
+    first = LandedEnd(
+        tag=conductor.tag or "",
+        circuit=conductor.circuit,
+        function=conductor.function,
+        side="from",
+        enclosure=here.enclosure,
+        terminal=here.terminal,
+        state=here.state,
+        other_enclosure=there.enclosure,
+        other_terminal=there.terminal,
+        other_state=there.state,
     )
-    return trace_ends(StoredWires(registry), (first, second))
+    return trace_ends(StoredWires(registry), (first, turned(first)))
 
 
 def trace_ends(wires: Wires, ends: tuple[LandedEnd, LandedEnd]) -> dict[str, Any]:

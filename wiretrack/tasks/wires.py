@@ -47,7 +47,7 @@ class SiteWires:
         self._poles: defaultdict[Place, list[Pole]] = defaultdict(list)
         self._of: dict[str, tuple[LandedEnd, LandedEnd]] = {}
         for end in wiring.all_ends(registry):
-            self._of[end.tag] = both = (end, _turned(end))
+            self._of[end.tag] = both = (end, turned(end))
             for one in both:
                 if one.terminal is not None:
                     self._ends[Place(one.enclosure, one.terminal)].append(one)
@@ -70,7 +70,7 @@ class SiteWires:
         return self._of.get(tag)
 
 
-def _turned(end: LandedEnd) -> LandedEnd:
+def turned(end: LandedEnd) -> LandedEnd:
     """Return the other end of a conductor."""
     return replace(
         end,
