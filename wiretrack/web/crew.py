@@ -2,19 +2,24 @@
 """Several processes that answer at one address, so that every processor is of use.
 
 Python runs one thread of a process at a time. The processes share the address, the registry and
-the turn to write, and nothing else. Each listens at a socket of its own, among which the system
-spreads connections evenly (``SO_REUSEPORT``); at one that they shared, whichever woke first took
-them all. ``keeping_alive.py`` makes them.
+the turn to write, and nothing else. ``keeping_alive.py`` makes them.
+
+They listen at one socket, where whichever wakes first would take every connection; and the system,
+given a socket for each (``SO_REUSEPORT``), spreads them by lot, so that some phones wait twice as
+long as others. So a process that has more connections than another leaves a new one to it for a
+moment; if it is still there then, the other is slow or dead, and the first takes it after all.
 """
 
 from __future__ import annotations
 
+import mmap
 import os
 import tempfile
 import threading
 from typing import IO, Self
 
 MOST = 4
+MOMENT_S = 0.05
 
 
 def processes_of_use() -> int:
@@ -22,6 +27,32 @@ def processes_of_use() -> int:
     if not hasattr(os, "fork") or not hasattr(os, "sched_getaffinity"):
         return 1
     return max(1, min(MOST, len(os.sched_getaffinity(0))))
+
+
+class Place:
+    """One process's place among them; how many connections each has, all of them see."""
+
+    def __init__(self, number: int, counts: memoryview) -> None:
+        self._number, self._counts = number, counts
+
+    @property
+    def is_alone(self) -> bool:
+        """Return whether there is no other process."""
+        return len(self._counts) == 1
+
+    def tell(self, connections: int) -> None:
+        """Let the others know how many connections this process has."""
+        self._counts[self._number] = connections
+
+    def is_ahead(self) -> bool:
+        """Return whether this process has more connections than another."""
+        return bool(self._counts[self._number] > min(self._counts))
+
+
+def places(processes: int) -> tuple[Place, ...]:
+    """Return a place for each of several processes that are forked later."""
+    counts = memoryview(mmap.mmap(-1, 8 * processes)).cast("q")
+    return tuple(Place(number, counts) for number in range(processes))
 
 
 class Turn:

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    Work = Callable[[int, bool], None]
+    Work = Callable[[int], None]
 
 SHORTEST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
 LONG_LIFE_S = 10.0  # whoever lived so long didn't die of how it was started
@@ -28,11 +28,10 @@ LOG = logging.getLogger("wiretrack.processes")
 
 
 @contextmanager
-def helped(processes: int, work: Work, let_go: Callable[[], None]) -> Iterator[None]:
+def helped(processes: int, work: Work) -> Iterator[None]:
     """Let that many processes less one do `work` while the block runs.
 
-    `work` is told which of them it is (1, 2 and so on; this process is 0) and whether it takes the
-    place of one that died. `let_go` closes what only those that work may hold open.
+    `work` is told which of them it is: 1, 2 and so on, as this process is 0.
 
     None outlives this process, however it ends: they watch a pipe that closes with it. When the
     block ends all of them are gone, as they hold another pipe open on which this one waits.
@@ -43,7 +42,7 @@ def helped(processes: int, work: Work, let_go: Callable[[], None]) -> Iterator[N
     (watched, held), (ended, living) = os.pipe(), os.pipe()
     keeper = os.fork()
     if keeper == 0:
-        _as_child(lambda: _keep(range(1, processes), work, let_go, watched), held, ended)
+        _as_child(lambda: _keep(range(1, processes), work, watched), held, ended)
     os.close(watched)
     os.close(living)
     try:
@@ -89,8 +88,7 @@ class _Helper:
             self._gone(f"can't be started ({error.strerror})")
             return
         if process == 0:
-            again = bool(self.ended)
-            _as_child(lambda: _help(lambda: work(self.number, again), watched), *unwanted)
+            _as_child(lambda: _help(lambda: work(self.number), watched), *unwanted)
         if self.ended:
             LOG.warning("A process that answers %s. Another takes its place.", self.ended)
         self.since, self.process = time.monotonic(), process
@@ -107,7 +105,7 @@ class _Helper:
         self.process, self.since, self.ended = 0, now, how
 
 
-def _keep(numbers: range, work: Work, let_go: Callable[[], None], watched: int) -> None:
+def _keep(numbers: range, work: Work, watched: int) -> None:
     """Start the helpers, and others in the place of those that die, until `watched` closes."""
     woken, wake = os.pipe()
     os.set_blocking(wake, False)
@@ -116,7 +114,6 @@ def _keep(numbers: range, work: Work, let_go: Callable[[], None], watched: int) 
     helpers = [_Helper(number) for number in numbers]
     for helper in helpers:
         helper.start(work, watched, (woken, wake))
-    let_go()
     while True:
         waiting = [helper.due for helper in helpers if not helper.process]
         patience_s = max(min(waiting) - time.monotonic(), 0.0) if waiting else None

@@ -5,12 +5,13 @@ from __future__ import annotations
 
 import logging
 import socket
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.web.crew import places
 from wiretrack.web.keeping_alive import helped
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from flask import Flask
 
+    from wiretrack.web.crew import Place
     from wiretrack.web.tls import Certificate
 
 THREADS, THREADS_EACH = 24, 2  # of the only process, of each of several
@@ -64,8 +66,8 @@ def serving(
 ) -> Iterator[Serving]:
     """Give a server for `app` that listens at `host` and `port` (0: any that is free).
 
-    With several processes (the app's settings say so too) the others answer from now on. One that
-    dies closes its socket, so that no connection waits there; another takes its place.
+    With several processes (the app's settings say so too) the others answer from now on, at the
+    same socket; another takes the place of one that dies.
 
     Raises
     ------
@@ -74,32 +76,26 @@ def serving(
     """
     context = certificate.context() if certificate else None
     _prepare(app)
+    with _listening(host, port) as outer:
+        at = places(processes)
 
-    def help_out(number: int, again: bool) -> None:
-        own = _listening(host, reached, shared=True) if again else _only(outer, number)
-        with _answering(app, own, context, processes) as server:
-            server.run()
+        def help_out(number: int) -> None:
+            with _answering(app, outer, context, at[number]) as server:
+                server.run()
 
-    def let_go() -> None:
-        for one in outer:
-            one.close()
-
-    with ExitStack() as held:
-        outer = [held.enter_context(one) for one in _listening_each(host, port, processes)]
-        reached = int(outer[0].getsockname()[1])
-        held.enter_context(helped(processes, help_out, let_go))
-        yield held.enter_context(_answering(app, _only(outer, 0), context, processes))
+        with helped(processes, help_out), _answering(app, outer, context, at[0]) as server:
+            yield server
 
 
 @contextmanager
 def _answering(
-    app: Flask, outer: socket.socket, context: ssl.SSLContext | None, processes: int
+    app: Flask, outer: socket.socket, context: ssl.SSLContext | None, place: Place
 ) -> Iterator[Serving]:
     """Give a server at a listening socket, behind a relay of its own where there is TLS."""
-    threads = THREADS if processes == 1 else THREADS_EACH
+    threads = THREADS if place.is_alone else THREADS_EACH
     port = int(outer.getsockname()[1])
     if context is None:
-        given = Serving(app, port, _waitress(app, outer, threads))
+        given = Serving(app, port, _waitress(app, outer, threads, place))
         try:
             yield given
         finally:
@@ -108,9 +104,9 @@ def _answering(
     from wiretrack.web.tls import Relay
 
     with _listening("127.0.0.1", 0) as within:
-        inner = _waitress(app, within, threads, scheme="https")
+        inner = _waitress(app, within, threads, places(1)[0], scheme="https")
         given = Serving(app, port, inner)
-        relay = Relay(outer, int(inner.effective_port), context, app.config["HOSTS"])
+        relay = Relay(outer, int(inner.effective_port), context, place, app.config["HOSTS"])
         app.extensions["client_of"] = relay.client_of
         relay.start()
         try:
@@ -120,13 +116,16 @@ def _answering(
             given.stop()
 
 
-def _waitress(app: Flask, listening: socket.socket, threads: int, scheme: str = "http") -> Any:
-    from waitress.server import create_server
+def _waitress(
+    app: Flask, listening: socket.socket, threads: int, place: Place, scheme: str = "http"
+) -> Any:
+    from wiretrack.web.connections import Server
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a full house is no warning
-    return create_server(
+    return Server(
         app,
-        sockets=[listening],
+        listening,
+        place,
         threads=threads,
         channel_timeout=IDLE_S,
         connection_limit=500,
@@ -144,27 +143,10 @@ def _prepare(app: Flask) -> None:
         app.jinja_env.get_template(name)
 
 
-def _only(sockets: list[socket.socket], number: int) -> socket.socket:
-    """Return one process's socket, the others' closed in it: whoever held two would serve one."""
-    for other in sockets[:number] + sockets[number + 1 :]:
-        other.close()
-    return sockets[number]
-
-
-def _listening_each(host: str, port: int, processes: int) -> list[socket.socket]:
-    """Return a listening socket for each process, all at one port that nobody else listens at."""
-    alone = _listening(host, port)
-    if processes == 1:
-        return [alone]
-    port = int(alone.getsockname()[1])
-    alone.close()
-    return [_listening(host, port, shared=True) for _ in range(processes)]
-
-
-def _listening(host: str, port: int, *, shared: bool = False) -> socket.socket:
+def _listening(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
-        return socket.create_server((host, port), family=family, backlog=BACKLOG, reuse_port=shared)
+        return socket.create_server((host, port), family=family, backlog=BACKLOG)
     except OSError as error:
         why = error.strerror or str(error)
         raise BadInputError(

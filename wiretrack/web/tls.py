@@ -6,21 +6,26 @@ from __future__ import annotations
 import ipaddress
 import os
 import re
+import select
 import socket
 import ssl
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from threading import BoundedSemaphore, Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.web.crew import MOMENT_S
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
     from pathlib import Path
 
     from cryptography import x509
+
+    from wiretrack.web.crew import Place
 
 LASTS = timedelta(days=397)  # longer ones are refused by some browsers
 IDLE_S = 60.0
@@ -139,11 +144,13 @@ class Relay:
         outer: socket.socket,
         inner_port: int,
         context: ssl.SSLContext,
+        place: Place,
         hosts: Collection[str] = (),
     ) -> None:
-        self._outer, self._inner_port = outer, inner_port
+        self._outer, self._inner_port, self._place = outer, inner_port, place
         self._context, self._hosts = context, hosts
         self._clients: dict[int, str] = {}
+        self._held: set[socket.socket] = set()
         self._room = BoundedSemaphore(MOST)
 
     def client_of(self, port: int) -> str | None:
@@ -152,6 +159,7 @@ class Relay:
 
     def start(self) -> None:
         """Begin to take connections."""
+        self._outer.setblocking(False)
         Thread(target=self._accept, daemon=True).start()
 
     def stop(self) -> None:
@@ -163,13 +171,26 @@ class Relay:
     def _accept(self) -> None:
         while True:
             try:
-                client, address = self._outer.accept()
+                client, address = self._next()
+            except BlockingIOError:
+                continue  # another process took it
             except OSError:
                 return
             if self._room.acquire(blocking=False):
+                self._held.add(client)
+                self._place.tell(len(self._held))
                 Thread(target=self._serve, args=(client, str(address[0])), daemon=True).start()
             else:
                 client.close()
+
+    def _next(self) -> tuple[socket.socket, tuple[Any, ...]]:
+        """Wait for a connection; where other processes have fewer, leave it to them a moment."""
+        select.select([self._outer], [], [])
+        if self._place.is_ahead():
+            time.sleep(MOMENT_S)
+        client, address = self._outer.accept()
+        client.setblocking(True)
+        return client, address
 
     def _serve(self, client: socket.socket, address: str) -> None:
         try:
@@ -191,6 +212,8 @@ class Relay:
                     del self._clients[port]
         finally:
             client.close()
+            self._held.discard(client)
+            self._place.tell(len(self._held))
             self._room.release()
 
 

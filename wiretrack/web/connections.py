@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""Waitress's server, in one of several processes that listen at the same socket."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING, Any
+
+from waitress.adjustments import Adjustments
+from waitress.server import TcpWSGIServer
+from waitress.task import ThreadedTaskDispatcher
+
+from wiretrack.web.crew import MOMENT_S
+
+if TYPE_CHECKING:
+    import socket
+
+    from flask import Flask
+
+    from wiretrack.web.crew import Place
+
+
+GLANCE_S = 0.0005
+
+
+class Server(TcpWSGIServer):
+    """A server that leaves new connections for a moment to processes that have fewer.
+
+    Its loop asks time and again whether it is `readable`; then it tells how many it has.
+    """
+
+    def __init__(self, app: Flask, outer: socket.socket, place: Place, **settings: Any) -> None:
+        self._place, self._first_left_s, self._left_s = place, 0.0, -MOMENT_S
+        adjustments = Adjustments(sockets=[outer], **settings)
+        threads = ThreadedTaskDispatcher()
+        threads.set_thread_count(adjustments.threads)
+        super().__init__(
+            app,
+            {},
+            _sock=outer,
+            dispatcher=threads,
+            adj=adjustments,
+            sockinfo=(outer.family, outer.type, outer.proto, outer.getsockname()),
+            bind_socket=False,
+        )
+
+    def readable(self) -> bool:
+        """Return whether new connections are welcome."""
+        self._place.tell(len(self.active_channels))  # type: ignore[arg-type]  # it is a dict
+        return bool(super().readable())
+
+    def handle_accept(self) -> None:
+        """Take a new connection, or leave it to the others for now; the loop asks again."""
+        if self._place.is_ahead():
+            now_s = time.monotonic()
+            if now_s - self._left_s > MOMENT_S:
+                self._first_left_s = now_s  # it is another one than that left last
+            if now_s - self._first_left_s < MOMENT_S:
+                self._left_s = now_s
+                time.sleep(GLANCE_S)
+                return
+        self._left_s = -MOMENT_S
+        super().handle_accept()
