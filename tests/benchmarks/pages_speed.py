@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 CLIENTS, CODE = 20, "benchmark"
 _LENGTH = re.compile(rb"(?i)content-length: (\d+)")
 AT_ONCE, A_CIRCUIT = 20_000, 4
+SETTLING_S = 0.5
 FUNCTIONS = ("L1", "L2", "L3", "PE")
 
 
@@ -141,6 +142,7 @@ class Client:
 def load(port: int, seconds: float, ask: Callable[[], tuple[str, str, str | None]],
          pause_s: float = 0.0) -> Load:  # fmt: skip
     """Let the clients ask for some seconds; one thread serves them all, so as to cost little."""
+    time.sleep(SETTLING_S)  # until the server has seen that the clients before these left
     clients = [Client(port, pause_s) for _ in range(CLIENTS)]
     found, begun = Load(), time.perf_counter()
     with selectors.DefaultSelector() as heard:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
@@ -106,6 +107,7 @@ def expected_resistance(
     return Expected(ohms, 2 * ohms, temp_c, unit.source, unit.is_maximum, unit.assumed)
 
 
+@lru_cache(1024)
 def unit_resistance(
     size: Size | str, temp_c: float, metal: str, strands: int | None = None
 ) -> UnitResistance:

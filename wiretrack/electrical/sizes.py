@@ -6,6 +6,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from wiretrack.errors import BadInputError, QuantityError, TableEntryError
@@ -78,6 +79,7 @@ def awg_area_mm2(gauge: int) -> float:
     return math.pi / 4 * awg_diameter_mm(gauge) ** 2
 
 
+@lru_cache(1024)
 def parse_size(text: str) -> Size:
     """Return the size that `text` names, written as people write it.
 

@@ -128,11 +128,16 @@ def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubje
 
 def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str, str], EndLabel]:
     """Return the label of each end of these conductors, by tag and side."""
-    wanted = subjects_of(registry, found)
-    tags = {subject.tag for subject in wanted}
-    printed = _last_prints(registry, tags if len(tags) <= _FEW else None)
-    found_labels = {(s.tag, s.end): _compared(s, printed) for s in wanted}
-    return {key: _dated(registry, key[0], label) for key, label in found_labels.items()}
+    of_tag = {conductor.tag or "": conductor for conductor in found}
+    printed = _last_prints(registry, of_tag if len(of_tag) <= _FEW else None)
+    labels: dict[tuple[str, str], EndLabel] = {
+        (tag, side): EndLabel(None) for tag in of_tag for side in SIDES
+    }
+    labelled = [of_tag[tag] for tag in dict.fromkeys(tag for tag, _ in printed) if tag in of_tag]
+    for subject in subjects_of(registry, labelled) if labelled else ():
+        label = _compared(subject, printed)
+        labels[subject.tag, subject.end] = _dated(registry, subject.tag, label)
+    return labels
 
 
 def _due(registry: Registry, wanted: list[LabelSubject]) -> list[tuple[LabelSubject, EndLabel]]:

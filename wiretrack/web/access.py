@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import hmac
 import secrets
 from dataclasses import dataclass
@@ -185,4 +184,4 @@ def _plain(code: Code, text: str) -> str:
 
 
 def _digest(key: str, text: str) -> str:
-    return hmac.new(key.encode(), text.encode("utf-8", "replace"), hashlib.sha256).hexdigest()
+    return hmac.digest(key.encode(), text.encode("utf-8", "replace"), "sha256").hex()

@@ -4,9 +4,12 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from flask import Flask
+from flask.sessions import SecureCookieSessionInterface
+from flask.templating import Environment
 from markupsafe import Markup
 
 from wiretrack.electrical.quantity_text import format_resistance
@@ -22,6 +25,8 @@ from wiretrack.web.faults import in_labels
 from wiretrack.web.opened import Registries
 
 if TYPE_CHECKING:
+    from itsdangerous import URLSafeTimedSerializer
+
     from wiretrack.web.settings import Settings
 
 SESSION_LASTS = timedelta(days=14)
@@ -37,7 +42,7 @@ def create_app(settings: Settings) -> Flask:
     """
     with open_registry(settings.db) as registry:
         key = signing_key(registry)
-    app = Flask("wiretrack.web")
+    app = Pages("wiretrack.web")
     app.config.update(
         HOSTS=settings.hosts,
         OPEN_RECORDS=settings.open_records,
@@ -53,6 +58,7 @@ def create_app(settings: Settings) -> Flask:
         SESSION_REFRESH_EACH_REQUEST=False,  # a late answer would bring an older session back
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]
+    app.session_interface = Sessions()
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
     app.extensions["registries"] = Registries(settings.db, shared=settings.processes > 1)
@@ -64,6 +70,31 @@ def create_app(settings: Settings) -> Flask:
     for blueprint in pages.ALL:
         app.register_blueprint(blueprint)
     return app
+
+
+class Templates(Environment):
+    """Flask's templates, which look a name up in a record before among a dictionary's methods."""
+
+    def getattr(self, obj: Any, attribute: str) -> Any:
+        """Return what `obj.attribute` means in a template."""
+        if type(obj) is dict and attribute in obj:
+            return obj[attribute]
+        return super().getattr(obj, attribute)
+
+
+class Pages(Flask):
+    """The app, with templates of its own."""
+
+    jinja_environment = Templates
+
+
+class Sessions(SecureCookieSessionInterface):
+    """Flask's signed sessions, their signer made once instead of for each request."""
+
+    @cache  # noqa: B019 - the app lives as long as its sessions' keeper
+    def get_signing_serializer(self, app: Flask) -> URLSafeTimedSerializer | None:
+        """Return what signs the sessions of `app`."""
+        return super().get_signing_serializer(app)
 
 
 def _set_up_templates(app: Flask) -> None:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from waitress.adjustments import Adjustments
 from waitress.server import TcpWSGIServer
-from waitress.task import ThreadedTaskDispatcher
 
 from wiretrack.web.crew import MOMENT_S
+from wiretrack.web.workers import Workers
 
 if TYPE_CHECKING:
     import socket
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from wiretrack.web.crew import Place
 
 
-GLANCE_S = 0.0005
+GLANCE_S = 0.0002
+HEAD_BYTES = 1300  # more than any answer's head, which thus leaves together with its body
 
 
 class Server(TcpWSGIServer):
@@ -32,13 +33,12 @@ class Server(TcpWSGIServer):
     def __init__(self, app: Flask, outer: socket.socket, place: Place, **settings: Any) -> None:
         self._place, self._first_left_s, self._left_s = place, 0.0, -MOMENT_S
         adjustments = Adjustments(sockets=[outer], **settings)
-        threads = ThreadedTaskDispatcher()
-        threads.set_thread_count(adjustments.threads)
+        adjustments.send_bytes = HEAD_BYTES
         super().__init__(
             app,
             {},
             _sock=outer,
-            dispatcher=threads,
+            dispatcher=Workers(app.extensions["registries"].forget),
             adj=adjustments,
             sockinfo=(outer.family, outer.type, outer.proto, outer.getsockname()),
             bind_socket=False,

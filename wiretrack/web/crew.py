@@ -35,11 +35,6 @@ class Place:
     def __init__(self, number: int, counts: memoryview) -> None:
         self._number, self._counts = number, counts
 
-    @property
-    def is_alone(self) -> bool:
-        """Return whether there is no other process."""
-        return len(self._counts) == 1
-
     def tell(self, connections: int) -> None:
         """Let the others know how many connections this process has."""
         self._counts[self._number] = connections

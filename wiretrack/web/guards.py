@@ -64,7 +64,7 @@ def check_size() -> None:
 def add_headers(response: Response) -> Response:
     """Add what keeps an answer from being framed, sniffed, cached by others or scripted."""
     for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
+        response.headers.add(name, value)
     if "Cache-Control" not in response.headers:
         response.headers["Cache-Control"] = "no-store"
     if request.is_secure:

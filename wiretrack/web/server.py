@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import socket
 from contextlib import contextmanager
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.web.crew import Place
     from wiretrack.web.tls import Certificate
 
-THREADS, THREADS_EACH = 24, 2  # of the only process, of each of several
 BACKLOG = 256
 IDLE_S = 60
 LAST_ANSWERS_S = 2
@@ -92,10 +92,9 @@ def _answering(
     app: Flask, outer: socket.socket, context: ssl.SSLContext | None, place: Place
 ) -> Iterator[Serving]:
     """Give a server at a listening socket, behind a relay of its own where there is TLS."""
-    threads = THREADS if place.is_alone else THREADS_EACH
     port = int(outer.getsockname()[1])
     if context is None:
-        given = Serving(app, port, _waitress(app, outer, threads, place))
+        given = Serving(app, port, _waitress(app, outer, place))
         try:
             yield given
         finally:
@@ -104,7 +103,7 @@ def _answering(
     from wiretrack.web.tls import Relay
 
     with _listening("127.0.0.1", 0) as within:
-        inner = _waitress(app, within, threads, places(1)[0], scheme="https")
+        inner = _waitress(app, within, places(1)[0], scheme="https")
         given = Serving(app, port, inner)
         relay = Relay(outer, int(inner.effective_port), context, place, app.config["HOSTS"])
         app.extensions["client_of"] = relay.client_of
@@ -116,9 +115,7 @@ def _answering(
             given.stop()
 
 
-def _waitress(
-    app: Flask, listening: socket.socket, threads: int, place: Place, scheme: str = "http"
-) -> Any:
+def _waitress(app: Flask, listening: socket.socket, place: Place, scheme: str = "http") -> Any:
     from wiretrack.web.connections import Server
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a full house is no warning
@@ -126,7 +123,6 @@ def _waitress(
         app,
         listening,
         place,
-        threads=threads,
         channel_timeout=IDLE_S,
         connection_limit=500,
         max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 1,
@@ -141,6 +137,9 @@ def _prepare(app: Flask) -> None:
     """Compile the pages' templates now, so that neither a first reader nor each process has to."""
     for name in app.jinja_env.list_templates(extensions=["html"]):
         app.jinja_env.get_template(name)
+    gc.collect()
+    gc.set_threshold(20_000, 20, 50)
+    gc.freeze()  # what is there now stays: nobody need look through it for what can go
 
 
 def _listening(host: str, port: int) -> socket.socket:
