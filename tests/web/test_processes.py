@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import signal
@@ -14,7 +15,7 @@ import time
 import urllib.error
 import urllib.request
 import uuid
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,7 +25,7 @@ import pytest
 from tests.pump import L1
 from tests.web.conftest import reading
 from wiretrack.registry.store import open_registry
-from wiretrack.web.crew import Turn
+from wiretrack.web.crew import Turn, places
 from wiretrack.web.keeping_alive import LONGEST_PAUSE_S, SHORTEST_PAUSE_S, helped, pause_s
 from wiretrack.web.tries import OVERALL, PER_ADDRESS
 
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 if not Path("/proc/self/task").is_dir() or not hasattr(os, "fork"):
     pytest.skip("processes are looked at under /proc here", allow_module_level=True)
 CODE = "lantern-moss-17"
+EACH = 8
 SERVE = (
     "import wiretrack.web.crew as crew; crew.processes_of_use = lambda: 3;"
     "from wiretrack.cli import main; main()"
@@ -94,6 +96,24 @@ def listening_at(process: int) -> list[int]:
     return found
 
 
+def connections_of(process: int) -> list[str]:
+    """Return the connections that a process has open (proc(5), net/tcp; state 01)."""
+    rows = [line.split() for line in Path("/proc/net/tcp").read_text("ascii").splitlines()[1:]]
+    joined = {f"socket:[{row[9]}]" for row in rows if row[3] == "01"}
+    held = Path(f"/proc/{process}/fd").iterdir()
+    return [name for name in (os.readlink(file) for file in held) if name in joined]
+
+
+def stay_connected(stack: ExitStack, address: str) -> None:
+    """Look at a page, over a connection that stays open as a browser's does."""
+    host = address.partition("//")[2]
+    connection = stack.enter_context(closing(http.client.HTTPConnection(host, timeout=20)))
+    connection.request("GET", f"/{L1}", headers={"Authorization": f"Bearer {CODE}"})
+    with connection.getresponse() as answer:
+        assert answer.status == 200
+        answer.read()
+
+
 def ask(address: str, path: str, code: str = CODE, body: object = None) -> int:
     """Return the status of an answer, over a connection of its own."""
     request = urllib.request.Request(
@@ -146,6 +166,41 @@ def test_a_process_that_is_killed_is_replaced_and_pages_are_answered_all_along(d
     replaced = "A process that answers was killed (SIGKILL). Another takes its place."
     assert told.count(replaced) == 4
     assert not [line for line in told if line not in (replaced, "Aborted!")]
+
+
+def test_connections_that_stay_open_are_shared_out_among_the_processes(db: Path) -> None:
+    with three(db) as (address, server):
+        processes = [server.pid, *helpers(server)]
+        with ExitStack() as stack:
+            for _ in range(EACH * len(processes)):
+                stay_connected(stack, address)
+            connected = [len(connections_of(process)) for process in processes]
+    assert sum(connected) == EACH * len(processes)
+    assert min(connected) > EACH // 2  # one that wakes first would have nearly all of them
+
+
+def test_a_process_that_has_come_to_a_stop_keeps_nobody_waiting(db: Path) -> None:
+    with three(db) as (address, server):
+        stopped = helpers(server)[0]
+        with ExitStack() as stack:
+            for _ in range(EACH):
+                stay_connected(stack, address)
+            os.kill(stopped, signal.SIGSTOP)
+            try:
+                for _ in range(EACH):
+                    stay_connected(stack, address)
+            finally:
+                os.kill(stopped, signal.SIGCONT)
+
+
+def test_a_process_is_ahead_as_soon_as_another_has_fewer_connections() -> None:
+    one, other, third = places(3)
+    assert not any(place.is_ahead() for place in (one, other, third))
+    one.tell(1)
+    assert [place.is_ahead() for place in (one, other, third)] == [True, False, False]
+    other.tell(2)
+    third.tell(1)
+    assert [place.is_ahead() for place in (one, other, third)] == [False, True, False]
 
 
 def test_readings_are_stored_by_a_process_that_took_the_place_of_another(db: Path) -> None:

@@ -174,7 +174,7 @@ class Relay:
                 client, address = self._next()
             except BlockingIOError:
                 continue  # another process took it
-            except OSError:
+            except (OSError, ValueError):  # the latter of a socket closed before it was waited at
                 return
             if self._room.acquire(blocking=False):
                 self._held.add(client)
