@@ -96,6 +96,23 @@ def test_marks_begin_anew_where_everything_is_to_be_found_again(registry: Regist
     assert latest.result is None
 
 
+def test_one_that_was_begun_anew_goes_on_by_the_command_without_again(registry: Registry) -> None:
+    rung_out(registry)
+    begun = Ringing.begin(registry, wanted(again=True))
+    real = RealBundle(dict(MATE), ohm_each=0.3)
+    step = begun.next_step()
+    begun.answer(step, real.answer(step.to_json()))
+    on = Ringing.begin(registry, wanted())
+    assert (on.record.id, on.steps_taken) == (begun.record.id, 1)
+    switched = Ringing.begin(registry, wanted(joins="pairs", switch=True))
+    assert (switched.record.id, switched.steps_taken) == (begun.record.id, 1)
+    assert switched.bundle.joins == "pairs"
+    while (step := switched.next_step()).to_json()["step"] != "result":
+        switched.answer(step, real.answer(step.to_json()))
+    switched.finish()
+    assert Ringing.begin(registry, wanted(joins="pairs")).finished
+
+
 def test_other_gear_is_named_and_taken_up_where_it_is_asked_for(registry: Registry) -> None:
     begun = Ringing.begin(registry, wanted())
     begun.answer(begun.next_step(), {"done": True})

@@ -73,7 +73,9 @@ def command() -> None:
 @click.argument("pull")
 @asked_for
 @click.option("--instrument", help="Code of the meter, for the record.")
-@click.option("--again", is_flag=True, help="Begin anew, whatever was found before.")
+@click.option(
+    "--again", is_flag=True, help="Begin anew, whatever was found before. Without it you go on."
+)
 @click.option(
     "--switch", is_flag=True, help="Go on with other gear or crew; what is known is kept."
 )
@@ -229,7 +231,7 @@ def _read() -> dict[str, Any]:
     if not line:
         raise BadInputError(
             "The answers ended before the ring-out did. What was answered is kept;"
-            " give the same command to go on."
+            " give the same command, without --again, to go on."
         )
     try:
         answer = json.loads(line, object_pairs_hook=_without_doubles)

@@ -22,6 +22,7 @@ from wiretrack.tasks.ringout_gear import (
 from wiretrack.tasks.ringout_request import (
     RACEWAY,
     Wanted,
+    as_begun,
     bundle_of,
     same_request,
     settings_for,
@@ -61,6 +62,8 @@ class Ringing:
         """
         pull, near, far = way = way_of(registry, wanted)
         record = None if wanted.again else ringouts.latest_ringout(registry, *way)
+        if record is not None and record.result is None:
+            wanted = as_begun(registry, wanted, record.settings)
         if record is not None and record.result is not None and not split_ends(registry, wanted)[0]:
             return cls(registry, record)
         settings = settings_for(registry, wanted)
@@ -274,7 +277,7 @@ def _switched(
     if not same_but_gear(record.settings, asked):
         raise BadInputError(
             f"A ring-out of {record.pull} with other ends or gear is under way."
-            " Go on with the same command as then, or begin anew with --again."
+            " Go on with the same command as then, without --again; that begins anew."
         )
     if not wanted.switch:
         raise BadInputError(

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.colours import parse_colour
@@ -74,6 +74,18 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
         if format_tag(c.tag or "") in references or _identified(_end_in(c, far), wanted.again)
     ]
     return [c for c in found if c not in known], known
+
+
+def as_begun(registry: Registry, wanted: Wanted, settings: Mapping[str, Any]) -> Wanted:
+    """Return what is wanted of a ring-out under way, as it was when that began.
+
+    If ends are to be found that an earlier ring-out had marked, it was begun to find all again.
+    """
+    _, known = split_ends(registry, wanted)
+    sought = {end["name"] for end in settings["near"]}
+    if any(format_tag(conductor.tag or "") in sought for conductor in known):
+        return replace(wanted, again=True)
+    return wanted
 
 
 def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
