@@ -190,6 +190,7 @@ class Relay:
             time.sleep(MOMENT_S)
         client, address = self._outer.accept()
         client.setblocking(True)
+        _send_at_once(client)
         return client, address
 
     def _serve(self, client: socket.socket, address: str) -> None:
@@ -204,6 +205,7 @@ class Relay:
                 self._context.wrap_socket(client, server_side=True) as secure,
                 socket.create_connection(("127.0.0.1", self._inner_port)) as inner,
             ):
+                _send_at_once(inner)
                 port = inner.getsockname()[1]
                 self._clients[port] = address
                 try:
@@ -215,6 +217,12 @@ class Relay:
             self._held.discard(client)
             self._place.tell(len(self._held))
             self._room.release()
+
+
+def _send_at_once(connection: socket.socket) -> None:
+    """Let no answer wait until the other side acknowledges what came before it (RFC 896)."""
+    with suppress(OSError):
+        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
 
 def _begins_tls(client: socket.socket) -> bool:
