@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from flask import Flask
@@ -89,12 +88,15 @@ class Pages(Flask):
 
 
 class Sessions(SecureCookieSessionInterface):
-    """Flask's signed sessions, their signer made once instead of for each request."""
+    """Flask's signed sessions of one app, their signer made once instead of for each request."""
 
-    @cache  # noqa: B019 - the app lives as long as its sessions' keeper
+    _signer: URLSafeTimedSerializer | None = None
+
     def get_signing_serializer(self, app: Flask) -> URLSafeTimedSerializer | None:
         """Return what signs the sessions of `app`."""
-        return super().get_signing_serializer(app)
+        if self._signer is None:
+            self._signer = super().get_signing_serializer(app)
+        return self._signer
 
 
 def _set_up_templates(app: Flask) -> None:
