@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import errno
 import http.client
 import ipaddress
 import os
@@ -13,7 +14,7 @@ import ssl
 import subprocess
 import sys
 import threading
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -27,7 +28,7 @@ from wiretrack.tags import format_tag
 from wiretrack.web.announcing import announced, own_addresses
 from wiretrack.web.app import create_app
 from wiretrack.web.server import serving
-from wiretrack.web.tls import Certificate, fingerprint, self_made
+from wiretrack.web.tls import Certificate, Relay, fingerprint, self_made
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -177,6 +178,30 @@ def test_a_plain_request_to_the_tls_port_is_led_to_the_same_page(
     assert told.startswith(f"HTTP/1.1 {status} ")
     wanted = place and f"Location: {place.format(**named)}\r\n"
     assert (wanted in told) if wanted else ("Location" not in told)
+
+
+def test_connections_are_taken_again_once_the_system_has_files_to_spare(
+    db: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    really, refused = Relay._next, iter([errno.EMFILE, errno.ECONNABORTED])
+
+    def scarce(relay: Relay) -> tuple[socket.socket, tuple[Any, ...]]:
+        for number in refused:
+            raise OSError(number, os.strerror(number))
+        return really(relay)
+
+    monkeypatch.setattr(Relay, "_next", scarce)
+    app = create_app(settings_of(db, secure=True))
+    made = self_made(db, {"127.0.0.1"})
+    with serving(app, "127.0.0.1", 0, made) as server:
+        threading.Thread(target=server.run, daemon=True).start()
+        trusting = ssl.create_default_context(cafile=str(made.file))
+        with closing(
+            http.client.HTTPSConnection("127.0.0.1", server.port, timeout=10, context=trusting)
+        ) as connection:
+            connection.request("GET", f"/{L1}", headers=BEARER)
+            assert connection.getresponse().status == 200
+    assert next(refused, None) is None
 
 
 def test_a_certificate_is_made_anew_when_it_lacks_a_name_or_is_damaged(db: Path) -> None:

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 LASTS = timedelta(days=397)  # longer ones are refused by some browsers
 IDLE_S = 60.0
 MOST = 200
+GLANCE_S = 0.001
 CHUNK, LONGEST_HEAD = 64 * 1024, 8 * 1024
 
 
@@ -152,6 +153,7 @@ class Relay:
         self._clients: dict[int, str] = {}
         self._held: set[socket.socket] = set()
         self._room = BoundedSemaphore(MOST)
+        self._stopped = False
 
     def client_of(self, port: int) -> str | None:
         """Return the address behind the loopback connection that comes from `port`."""
@@ -164,18 +166,20 @@ class Relay:
 
     def stop(self) -> None:
         """Take no more connections."""
+        self._stopped = True
         with suppress(OSError):
             self._outer.shutdown(socket.SHUT_RDWR)
         self._outer.close()
 
     def _accept(self) -> None:
-        while True:
+        while not self._stopped:
             try:
                 client, address = self._next()
             except BlockingIOError:
                 continue  # another process took it
-            except (OSError, ValueError):  # the latter of a socket closed before it was waited at
-                return
+            except (OSError, ValueError):  # stopped, or the system has no more files to spare
+                time.sleep(MOMENT_S)
+                continue
             if self._room.acquire(blocking=False):
                 self._held.add(client)
                 self._place.tell(len(self._held))
@@ -186,8 +190,9 @@ class Relay:
     def _next(self) -> tuple[socket.socket, tuple[Any, ...]]:
         """Wait for a connection; where other processes have fewer, leave it to them a moment."""
         select.select([self._outer], [], [])
-        if self._place.is_ahead():
-            time.sleep(MOMENT_S)
+        until_s = time.monotonic() + MOMENT_S
+        while self._place.is_ahead() and time.monotonic() < until_s:
+            time.sleep(GLANCE_S)
         client, address = self._outer.accept()
         client.setblocking(True)
         _send_at_once(client)
