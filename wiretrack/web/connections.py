@@ -3,13 +3,11 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING, Any
 
 from waitress.adjustments import Adjustments
 from waitress.server import TcpWSGIServer
 
-from wiretrack.web.crew import MOMENT_S
 from wiretrack.web.workers import Workers
 
 if TYPE_CHECKING:
@@ -19,8 +17,6 @@ if TYPE_CHECKING:
 
     from wiretrack.web.crew import Place
 
-
-GLANCE_S = 0.0002
 HEAD_BYTES = 1300  # more than any answer's head, which thus leaves together with its body
 
 
@@ -31,7 +27,7 @@ class Server(TcpWSGIServer):
     """
 
     def __init__(self, app: Flask, outer: socket.socket, place: Place, **settings: Any) -> None:
-        self._place, self._first_left_s, self._left_s = place, 0.0, -MOMENT_S
+        self._place = place
         adjustments = Adjustments(sockets=[outer], **settings)
         adjustments.send_bytes = HEAD_BYTES
         super().__init__(
@@ -51,13 +47,5 @@ class Server(TcpWSGIServer):
 
     def handle_accept(self) -> None:
         """Take a new connection, or leave it to the others for now; the loop asks again."""
-        if self._place.is_ahead():
-            now_s = time.monotonic()
-            if now_s - self._left_s > MOMENT_S:
-                self._first_left_s = now_s  # it is another one than that left last
-            if now_s - self._first_left_s < MOMENT_S:
-                self._left_s = now_s
-                time.sleep(GLANCE_S)
-                return
-        self._left_s = -MOMENT_S
-        super().handle_accept()
+        if not self._place.leaves():
+            super().handle_accept()

@@ -16,10 +16,11 @@ import mmap
 import os
 import tempfile
 import threading
+import time
 from typing import IO, Self
 
 MOST = 4
-MOMENT_S = 0.05
+MOMENT_S, GLANCE_S = 0.05, 0.0002
 
 
 def processes_of_use() -> int:
@@ -34,6 +35,7 @@ class Place:
 
     def __init__(self, number: int, counts: memoryview) -> None:
         self._number, self._counts = number, counts
+        self._first_left_s = self._left_s = -MOMENT_S
 
     def tell(self, connections: int) -> None:
         """Let the others know how many connections this process has."""
@@ -42,6 +44,22 @@ class Place:
     def is_ahead(self) -> bool:
         """Return whether this process has more connections than another."""
         return bool(self._counts[self._number] > min(self._counts))
+
+    def leaves(self) -> bool:
+        """Return, after a glance at the others, whether a connection that waits is left to them.
+
+        Whoever takes connections asks this before each, time and again.
+        """
+        if self.is_ahead():
+            now_s = time.monotonic()
+            if now_s - self._left_s > MOMENT_S:
+                self._first_left_s = now_s  # it is another one than that left last
+            if now_s - self._first_left_s < MOMENT_S:
+                self._left_s = now_s
+                time.sleep(GLANCE_S)
+                return True
+        self._left_s = -MOMENT_S
+        return False
 
 
 def places(processes: int) -> tuple[Place, ...]:

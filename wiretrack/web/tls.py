@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 LASTS = timedelta(days=397)  # longer ones are refused by some browsers
 IDLE_S = 60.0
 MOST = 200
-GLANCE_S = 0.001
 CHUNK, LONGEST_HEAD = 64 * 1024, 8 * 1024
 
 
@@ -188,11 +187,10 @@ class Relay:
                 client.close()
 
     def _next(self) -> tuple[socket.socket, tuple[Any, ...]]:
-        """Wait for a connection; where other processes have fewer, leave it to them a moment."""
+        """Return the next connection that isn't left to other processes."""
         select.select([self._outer], [], [])
-        until_s = time.monotonic() + MOMENT_S
-        while self._place.is_ahead() and time.monotonic() < until_s:
-            time.sleep(GLANCE_S)
+        while self._place.leaves():
+            select.select([self._outer], [], [])
         client, address = self._outer.accept()
         client.setblocking(True)
         _send_at_once(client)

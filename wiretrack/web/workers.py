@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING, Any
 
 from waitress.task import ThreadedTaskDispatcher
 
+from wiretrack.web.access import SAFE_METHODS
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 WRITERS, MOST_READERS = 4, 24
 PATIENCE_S = 0.04
-SAFE_METHODS = ("GET", "HEAD")
 
 
 class Workers(ThreadedTaskDispatcher):
