@@ -130,3 +130,19 @@ def test_find_leads_to_what_is_called_so_and_says_what_a_mistyped_tag_may_be(app
     assert f"Did you mean {format_tag(L1)}?" in client.get(f"/find?q={slip}").text
     assert client.get("/BOX/MDB").headers["Location"] == "/enclosures/MDB"
     assert CODE not in client.get("/").text
+
+
+def test_what_is_wrong_is_said_without_the_command_line_that_would_help(app: Flask) -> None:
+    page = signed_in(app).get("/trouble?q=nonsense").text
+    assert "No terminal is called &#39;nonsense&#39;. Look for it.<" in page
+
+
+def test_another_ring_out_under_way_is_named_without_the_options_of_a_command(app: Flask) -> None:
+    client = signed_in(app)
+    token = form_token(client.get("/ringouts/P1").text)
+    begun = {"near": "MDB", "far": "PH1", "crew": "1", "form_token": token}
+    assert client.post("/ringouts/P1/begin", data=begun).status_code == 303
+    refused = client.post("/ringouts/P1/begin", data={**begun, "crew": "2"})
+    assert refused.status_code == 422
+    assert "A ring-out of P1 with other gear is under way: alone.<" in refused.text
+    assert "--switch" not in refused.text

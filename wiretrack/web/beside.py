@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from wiretrack.errors import BadInputError
 
+_SENTENCE, _OPTION = re.compile(r"(?<=\.) "), re.compile(r"(?<![\w'-])--[a-z]")
 _COMMAND = re.compile(r"(?: with|, or)?: ?wiretrack [a-z][^.;]*")
 
 
@@ -30,11 +31,16 @@ def field_at_fault(error: BadInputError, typed: Mapping[str, str]) -> str:
 
 
 def without_commands(told: str) -> str:
-    """Return a message without the command line that would do what it advises.
+    """Return a message without the command line, or the sentences on options, that it advises.
+
+    What is wrong, its first sentence, stays whole.
 
     >>> without_commands("No fault is searched for. Begin with: wiretrack symptom start TAG")
     'No fault is searched for. Begin'
     >>> without_commands("isolate, then test it")
     'isolate, then test it'
+    >>> without_commands("Other gear is under way. Go on by --switch. Nothing is lost.")
+    'Other gear is under way. Nothing is lost.'
     """
-    return _COMMAND.sub("", told)
+    first, *others = _SENTENCE.split(_COMMAND.sub("", told))
+    return " ".join([first, *(other for other in others if not _OPTION.search(other))])
