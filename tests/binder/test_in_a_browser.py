@@ -14,7 +14,7 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.test_pages import MARKUP, hostile
 from tests.pump import L1, PUMP
-from tests.web.browsing import AXE, DESKTOP, PHONE, browser
+from tests.web.browsing import AXE, DESKTOP, PHONE, browser, until
 from wiretrack.tags import ALPHABET, check_character, format_tag
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def test_axe_finds_nothing_serious(page: Any, mill: Bound, path: str) -> None:
 def hits(page: Any, text: str) -> list[str]:
     """Type words into the search and return the names of what it finds."""
     page.fill("#words", text)
-    page.wait_for_function("!document.getElementById('said').textContent.startsWith('Reading')")
+    until(page, "!document.getElementById('said').textContent.startsWith('Reading')")
     return [str(name) for name in page.locator("#hits b").all_inner_texts()]
 
 
@@ -233,7 +233,7 @@ def test_a_folder_that_lost_its_search_data_says_so(chromium: Any, tmp_path: Pat
     page = context.new_page()
     page.goto(made.address + "index.html")
     page.fill("#words", L1)
-    page.wait_for_function("document.getElementById('said').textContent.includes('whole')")
+    until(page, "document.getElementById('said').textContent.includes('whole')")
     context.close()
 
 

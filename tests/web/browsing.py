@@ -67,3 +67,21 @@ def sign_in(page: Any, address: str, path: str = "/", name: str = "Ada") -> None
     page.fill("#f-name", name)
     page.click("button.main")
     page.wait_for_selector("nav")
+
+
+def until(page: Any, true: str, arg: Any = None) -> None:
+    """Wait until a JavaScript expression, or function of `arg`, is true in a page.
+
+    Playwright's own waiting evaluates text within the page, which our pages' policy forbids.
+    """
+    from playwright.sync_api import Error
+
+    for _ in range(200):
+        try:
+            if page.evaluate(true, arg):
+                return
+        except Error as error:
+            if "context was destroyed" not in error.message:  # by going on to another page
+                raise
+        page.wait_for_timeout(50)
+    pytest.fail(f"this did not come true: {true}")

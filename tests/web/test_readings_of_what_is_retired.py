@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE
-from tests.web.browsing import PHONE, browser, served, sign_in
+from tests.web.browsing import PHONE, browser, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, reading, signed_in
 from tests.web.test_without_signal import log
 from wiretrack.registry.store import open_registry
@@ -176,7 +176,7 @@ def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
         page.reload()
         page.click(f"text=Store it for {new}")
-        page.wait_for_function("() => document.querySelectorAll('#waiting-list li').length === 1")
+        until(page, "() => document.querySelectorAll('#waiting-list li').length === 1")
         assert not page.locator("text=Store it for").count()
         page.click("text=Throw it away")
         page.wait_for_selector("#waiting", state="hidden")

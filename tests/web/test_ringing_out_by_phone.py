@@ -10,7 +10,7 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.cases.test_two_real_jobs import made_tag, registry_with, site
-from tests.web.browsing import PHONE, browser, served, sign_in
+from tests.web.browsing import PHONE, browser, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
@@ -119,9 +119,7 @@ def press(page: Any, answer: str) -> None:
 
 def changed(page: Any, version: str) -> None:
     """Wait until the page shows another version than that."""
-    page.wait_for_function(
-        "v => document.querySelector('#step > div').dataset.version !== v", arg=version
-    )
+    until(page, "v => document.querySelector('#step > div').dataset.version !== v", arg=version)
 
 
 def test_two_phones_see_the_same_step_and_one_answer_counts(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, PE
-from tests.web.browsing import CHROMIUM, PHONE, browser, served, sign_in
+from tests.web.browsing import CHROMIUM, PHONE, browser, served, sign_in, until
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
 from wiretrack.tasks.landing import land
@@ -119,7 +119,7 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
         assert "then PH1, now PH1 TB1:4" in told
         assert stored(db) == []
         page.click("#waiting-list li >> nth=0 >> text=Store it all the same")
-        page.wait_for_function("() => document.querySelectorAll('#waiting-list li').length === 1")
+        until(page, "() => document.querySelectorAll('#waiting-list li').length === 1")
         page.click("text=Throw it away")
         page.wait_for_selector("#waiting", state="hidden")
     assert stored(db) == ["0.31 ohm"]
