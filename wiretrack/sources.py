@@ -65,7 +65,7 @@ OPENS_BY_RATIO = Source(
 SEN_1968 = Source("Sen 1968", "Slope estimates based on Kendall's tau, JASA 63", "memory")
 IGLEWICZ_1993 = Source("Iglewicz and Hoaglin 1993", "How to detect and handle outliers", "memory")
 CEC_MODULES = Source(
-    "CEC module data", "modules of the single-diode model, as pvlib 0.16 ships them", "original"
+    "CEC module data", "California Energy Commission, modules of the single-diode model", "reprint"
 )
 NUREG_0700 = Source(
     "NUREG-0700 rev. 2", "Human-System Interface Design Review Guidelines", "reprint"

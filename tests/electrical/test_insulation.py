@@ -35,7 +35,7 @@ def judge(
     )  # fmt: skip
 
 
-# IEC 60364-6:2016 table 6.1, as a rail authority's table and an institution's forum print it:
+# IEC 60364-6:2016 table 6.1, as two reprints have it, one of them a public authority's:
 # SELV/PELV 250 V and 0.5 Mohm; up to 500 V 500 V and 1.0 Mohm; above 1000 V and 1.0 Mohm.
 @pytest.mark.parametrize(
     ("system", "volts", "test_v", "mohm"),
@@ -184,7 +184,7 @@ def test_an_unknown_tester_is_given_the_30_percent_of_iec_61557_2() -> None:
 
 
 def test_the_old_rule_of_a_megohm_per_kilovolt_is_common_practice() -> None:
-    # Handbook rule: 1 Mohm per kV of rating, and at least 1 Mohm.
+    # Common practice: 1 Mohm per kV of rating, and at least 1 Mohm.
     assert per_kilovolt(400).limit_ohm == 1e6
     assert per_kilovolt(6600).limit_ohm == 6.6e6
     assert per_kilovolt(400).source == "common practice"

@@ -56,7 +56,7 @@ def test_solid_conductors_of_table_8_agree_with_the_nbs_wire_table(
     assert RHO_CU * 304.8 / awg_area_mm2(gauge) == pytest.approx(published, rel=3e-4)
 
 
-# IEC 60228:2004 annex: factors that bring a resistance to 20 °C, as a cable maker reprints them.
+# IEC 60228:2004 annex: factors that bring a resistance to 20 °C (reprint; original not seen).
 FACTORS = [
     (5, 1.064), (10, 1.042), (15, 1.020), (20, 1.000), (25, 0.980), (30, 0.962), (35, 0.943),
     (40, 0.926), (45, 0.909), (50, 0.893), (55, 0.877), (60, 0.862), (65, 0.847), (70, 0.833),
@@ -94,7 +94,7 @@ def test_expected_resistance_of_1000_ft_at_75_c_is_the_printed_figure() -> None:
             assert found.loop_ohms == pytest.approx(2 * float(row[column]), rel=1e-9)
 
 
-# A cable engineers' knowledge base and a cable maker's table of classes 2 and 5.
+# IEC 60228:2004 tables 2 and 3, read a second time in other reprints (originals not seen).
 SECOND_READING = [
     (1.5, 12.1, 13.3), (2.5, 7.41, 7.98), (4, 4.61, 4.95), (6, 3.08, 3.30), (10, 1.83, 1.91),
     (16, 1.15, 1.21), (25, 0.727, 0.780), (35, 0.524, 0.554), (50, 0.387, 0.386),

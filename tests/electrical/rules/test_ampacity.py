@@ -38,16 +38,15 @@ def pair(make: type[Make], size: str, circuit: Circuit, **facts: Any) -> Run:
     return make.run(*wires, **{**DRY, **facts})
 
 
-# A training company's article: 10 AWG THHN at 120 °F (48.9 °C): 40 A x 82 % = 32.8 A.
-# A trade magazine: nine current-carrying 12 AWG THHN: 30 A x 0.70 = 21 A.
-# An inspectors' exam: 4 AWG THHN copper at 40 °C: 95 A x 0.91 = 86.45 A.
-# A board of engineers: 12 AWG THHN at 55 °C takes 0.76 of 30 A.
+# By hand from the printed tables (reprints), at 90 °C: 310.16 has 40 A for 10 AWG, 30 A for 12 AWG,
+# 95 A for 4 AWG; 310.15(B)(1) 0.82 up to 50 °C, 0.91 up to 40 °C, 0.76 up to 55 °C; 310.15(C)(1)
+# 70 % for nine: 40 x 0.82 = 32.8 A, 30 x 0.70 = 21 A, 95 x 0.91 = 86.45 A, 30 x 0.76 = 22.8 A.
 @pytest.mark.parametrize(
     ("size", "ambient_c", "count", "published"),
     [("10 AWG", 48.9, 3, 32.8), ("12 AWG", 30, 9, 21), ("4 AWG", 40, 3, 86.45),
      ("12 AWG", 55, 3, 22.8)],
 )  # fmt: skip
-def test_published_examples_of_corrected_ampacity_come_out(
+def test_corrected_ampacity_is_the_product_of_the_three_tables(
     size: str, ambient_c: float, count: int, published: float
 ) -> None:
     found = (
@@ -56,7 +55,7 @@ def test_published_examples_of_corrected_ampacity_come_out(
     assert found == pytest.approx(published, abs=0.005)
 
 
-# The same figures in an open library of the 2014 code and in a JavaScript constants file.
+# NEC table 310.16, in two reprints, one of the code of 2014 (original not seen).
 @pytest.mark.parametrize(
     ("size", "metal", "amperes"),
     [
@@ -68,7 +67,7 @@ def test_published_examples_of_corrected_ampacity_come_out(
         ("4/0 AWG", "Al", (150, 180, 205)), ("500 kcmil", "Al", (260, 310, 350)),
     ],
 )  # fmt: skip
-def test_table_310_16_is_as_open_libraries_have_it(
+def test_table_310_16_is_as_reprints_have_it(
     size: str, metal: str, amperes: tuple[int, int, int]
 ) -> None:
     assert tuple(table_ampacity(size, metal, rating) for rating in (60, 75, 90)) == amperes
@@ -87,7 +86,7 @@ def test_ambient_factors_follow_from_the_heat_balance(row: dict[str, str], ratin
 
 
 def test_the_adjustment_is_that_of_table_310_15_c_1() -> None:
-    # Adopted code and constants file: 4-6 80, 7-9 70, 10-20 50, 21-30 45, 31-40 40, 41 up 35 %.
+    # As an adopted code prints it: 4-6 80, 7-9 70, 10-20 50, 21-30 45, 31-40 40, 41 up 35 %.
     expected = {1: 1, 3: 1, 4: 0.8, 6: 0.8, 7: 0.7, 9: 0.7, 10: 0.5, 20: 0.5, 21: 0.45, 30: 0.45}
     expected |= {31: 0.4, 40: 0.4, 41: 0.35, 200: 0.35}
     assert {count: adjustment_factor(count) for count in expected} == expected
@@ -199,8 +198,8 @@ def test_neutrals_of_three_phases_protective_and_signal_conductors_do_not_count(
     assert ampacity(wires[-1], make.run(*wires), make.nec) == []
 
 
-# NEC 690.8 by a solar trainer and a worked example: Isc 10.25 A gives 12.81 and 16.02 A; another
-# page: Isc 8.8 A gives 11.0 and 13.75 A; four strings of 10 A are 40 A before any factor.
+# NEC 690.8(A)(1) and (B)(1) by hand, 125 % and again 125 % of Isc: 10.25 A gives 12.81 and 16.02 A,
+# 8.8 A gives 11.0 and 13.75 A; four strings of 10 A are 40 A before any factor.
 @pytest.mark.parametrize(
     ("isc", "strings", "maximum", "minimum"),
     [(10.25, 1, 12.8125, 16.0156), (8.8, 1, 11.0, 13.75), (10, 4, 50, 62.5)],
@@ -216,7 +215,7 @@ def test_pv_currents_are_those_of_690_8(
 
 
 def test_pv_conductors_meet_the_larger_of_the_two_rules(make: type[Make]) -> None:
-    # A PV trainer: up to 50 °C the 1.56 governs (0.82 x ...), above it 1.25 over the factor does.
+    # NEC 690.8(B): up to 50 °C the 1.56 governs (0.82 is above 1/1.25), then 1.25 over the factor.
     circuit = Circuit(code="S", system="dc-pv", module_isc_a=16, strings_in_parallel=1)
     wires = [make.wire("10 AWG", f, circuit) for f in ("L+", "L-")]
     cool = make.run(*wires, wet=True, ambient_c=30, length_m=9)

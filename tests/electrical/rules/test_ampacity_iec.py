@@ -21,10 +21,10 @@ from wiretrack.records import Circuit
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
 
-# BS 7671's conduit columns in an open Java calculator (its 17th edition has the IEC's figures).
+# IEC 60364-5-52:2009 tables B.52.2 to B.52.5, column B1 (reprints in BS 7671, 17th edition, and in
+# another national code; original not seen).
 SIZES = (1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120)
 THREE_PHASE = (15.5, 21, 28, 36, 50, 68, 89, 110, 134, 171, 207, 239)
-# A national code's library that transcribes tables B.52.2, B.52.3 and B.52.5.
 TWO_PVC = (17.5, 24, 32, 41, 57, 76, 101, 125, 151, 192, 232, 269)
 TWO_XLPE = (23, 31, 42, 54, 75, 100, 133, 164, 198, 253, 306, 354)
 THREE_XLPE = (20, 28, 37, 48, 66, 88, 117, 144, 175, 222, 269, 312)
@@ -38,7 +38,7 @@ PUMP = Circuit(code="P", system="ac-3ph", max_voltage_v=400, max_current_a=20)
         ("XLPE", 2, TWO_XLPE, "B.52.3"), ("XLPE", 3, THREE_XLPE, "B.52.5"),
     ],
 )  # fmt: skip
-def test_copper_in_conduit_is_as_open_libraries_have_it(
+def test_copper_in_conduit_is_as_national_reprints_have_it(
     insulation: str, loaded: int, amperes: tuple[float, ...], table: str
 ) -> None:
     found = [capacity_b1(f"{size:g} mm2", "Cu", insulation, loaded) for size in SIZES]

@@ -49,7 +49,7 @@ def test_unknown_bends_are_a_doubt_and_other_routes_have_no_rule(make: type[Make
     assert bends(make.run(type="EMT", bends_deg=999), make.iec) == []
 
 
-# NEC 310.106(C), as code forums quote it from 2011 on; 310.3(C) from 2020 (from memory).
+# NEC 310.106(C) from 2011 on (reprint; original not seen); 310.3(C) from 2020 (from memory).
 @pytest.mark.parametrize(
     ("size", "count", "outcome"),
     [("8 AWG", 1, "fail"), ("8 AWG", 7, "pass"), ("2 AWG", 1, "fail"), ("250 kcmil", 37, "pass")],

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tests.electrical.conftest import Make
 
 
-# NEC table 250.122, in an adopted code and in an open constants file.
+# NEC table 250.122, as an adopted code prints it (original not seen).
 @pytest.mark.parametrize(
     ("amperes", "copper", "aluminium"),
     [
@@ -38,7 +38,7 @@ def test_the_smallest_conductor_is_that_of_table_250_122(
     assert smallest_earthing(amperes, "Al").text == aluminium
 
 
-# IEC 60364-5-54 table 54.2, in an installation guide and two texts on BS 7671 table 54.7.
+# IEC 60364-5-54 table 54.2, which is BS 7671 table 54.7 (reprints; originals not seen).
 @pytest.mark.parametrize(
     ("line", "protective"),
     [(1.5, 1.5), (16, 16), (25, 16), (35, 16), (50, 25), (70, 35), (120, 60), (300, 150)],

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 STRING = Circuit(code="S", system="dc-pv", max_voltage_v=600)
 
 
-# The trade's reading of the letters (a magazine and a conductor guide): W is for wet places, -2 is
-# 90 °C wet and dry, THHN and RHH and XHH are for dry ones.
+# What the letters of NEC table 310.4(A) stand for (reprint): W is for wet places, -2 is 90 °C wet
+# and dry, THHN and RHH and XHH are for dry ones.
 @pytest.mark.parametrize(
     ("types", "wet", "dry_c", "wet_c"),
     [
@@ -155,8 +155,8 @@ def test_beyond_the_table_the_modules_coefficient_is_needed(low_c: float) -> Non
         cold_factor(low_c)
 
 
-def test_a_training_handouts_module_has_49_05_volts_at_freezing() -> None:
-    # A solar institute's handout: Voc 45.8 V, 0.13 V/°C, cell at 0 °C: 49.05 V.
+def test_a_coefficient_of_0_13_volts_gives_45_8_volts_3_25_more_at_freezing() -> None:
+    # NEC 690.7(A)(1) in a straight line from 25 °C, by hand: 45.8 V + 25 x 0.13 V = 49.05 V.
     cold = cold_voltage(45.8, 1, 0, -0.13 / 45.8 * 100, Code("NEC", 2023))
     assert cold.volts == pytest.approx(49.05, abs=0.005)
     assert cold.source == "NEC 2023 690.7(A)(1)"
