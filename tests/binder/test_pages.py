@@ -253,6 +253,26 @@ def test_a_new_piece_shows_what_was_read_of_the_old_one_as_the_old_ones(tmp_path
     assert not [i for i in found.ids if re.fullmatch(r"[0-9a-f-]{36}", i)]
 
 
+def test_a_ratio_of_timed_readings_stands_with_both_readings_and_the_ratio_before(
+    tmp_path: Path,
+) -> None:
+    site = json.loads(json.dumps(PUMP))
+    site["readings"] = [
+        {"kind": "insulation", "subject": L1, "value": value, "after": after, "against": "PE",
+         "test_voltage": "500 V", "at": f"{day}T10:15:00+02:00"}
+        for day, late in (("2022-06-01", "1500 Mohm"), ("2026-05-02", "1200 Mohm"))
+        for value, after in (("1000 Mohm", "60 s"), (late, "600 s"))
+    ]  # fmt: skip
+    made = bound(registry_of(site, tmp_path), tmp_path / "binder")
+    text = dict(pages(made.folder))[_page(L1)].text
+    assert (
+        "2026-05-02 polarization index to PE at 500 V: 1.2 (1.2 GΩ after 600 s, 1 GΩ after 60 s). "
+        "Before: 1.5 on 2022-06-01. Now 0.8 times that. No limit is published for wiring. "
+        "defined by IEEE 43-2013, for windings"
+    ) in text
+    assert "No earlier ratio to compare with. No limit is published for wiring." in text
+
+
 def test_a_search_for_a_fault_is_told_on_its_circuits_page(tmp_path: Path) -> None:
     db = registry_of(PUMP, tmp_path)
     with open_registry(db) as registry:

@@ -192,3 +192,15 @@ def test_verify_and_backup(wiretrack: Wiretrack, tmp_path: Path) -> None:
 
 def test_the_pump_is_what_the_tests_say(wiretrack: Wiretrack) -> None:
     assert len(wiretrack("show", "P1", "--json").json["conductors"]) == len(PUMP["conductors"])
+
+
+def test_show_gives_a_ratio_with_both_readings_and_no_judgement(wiretrack: Wiretrack) -> None:
+    for value, after in (("400M", "30 s"), ("500M", "1 min")):
+        ran = wiretrack("test", "log", L1, "--kind", "insulation", value, "--after", after,
+                        "--against", "PE", "--test-voltage", "500",
+                        "--at", "2026-05-02T10:00:00+00:00")  # fmt: skip
+        assert ran.status == 0, ran.err
+    assert wiretrack("show", L1).words.endswith(
+        "2026-05-02 absorption ratio to PE at 500 V: 1.25 (500 MΩ after 60 s, 400 MΩ after 30 s) "
+        "No earlier ratio to compare with. No limit is published for wiring. common practice"
+    )

@@ -16,10 +16,13 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 
-def log(registry: Registry, value: str, after: str | None, temp: str | None = None) -> None:
+def log(
+    registry: Registry, value: str, after: str | None, temp: str | None = None, *,
+    day: str = "2026-05-02", against: str = "PE", volts: str = "500",
+) -> None:  # fmt: skip
     text = ReadingText(
-        subject=L1, kind="insulation", value=value, after=after, temp=temp, against="PE",
-        test_voltage="500", at="2026-05-02T10:00:00+00:00",
+        subject=L1, kind="insulation", value=value, after=after, temp=temp, against=against,
+        test_voltage=volts, at=f"{day}T10:00:00+00:00",
     )  # fmt: skip
     log_reading(registry, text)
 
@@ -38,7 +41,50 @@ def test_the_absorption_ratio_is_sixty_seconds_over_thirty(registry: Registry) -
     log(registry, "600M", "60")
     found = show_conductor(registry, L1)["absorption"]
     assert [(row["what"], row["ratio"]) for row in found] == [("absorption ratio", 1.5)]
-    assert found[0]["word"] == "good"  # handbooks: 1.4 to 1.6 is good
+    assert (found[0]["early_ohm"], found[0]["late_ohm"]) == (400e6, 600e6)
+
+
+def test_a_ratio_of_wiring_has_no_limit_and_is_compared_with_the_one_before(
+    registry: Registry,
+) -> None:
+    for day, late in (("2022-06-01", "1500M"), ("2026-05-02", "1200M"), ("2024-06-01", "2000M")):
+        log(registry, "1000M", "1 min", day=day)
+        log(registry, late, "10 min", day=day)
+    found = show_conductor(registry, L1)["absorption"]
+    assert [row["limit"] for row in found] == [None, None, None]
+    assert {row["reason"] for row in found} == {"No limit is published for wiring."}
+    # By hand: 1.5 in 2022, 2.0 in 2024, 1.2 in 2026: 2.0 / 1.5 and 1.2 / 2.0 times the one before.
+    assert found[0]["before"] is None
+    assert found[1]["before"] == {
+        "on": "2022-06-01", "ratio": 1.5, "times": pytest.approx(2.0 / 1.5)
+    }  # fmt: skip
+    assert found[2]["before"] == {"on": "2024-06-01", "ratio": 2.0, "times": pytest.approx(0.6)}
+    assert found[0]["compared"] == "No earlier ratio to compare with."
+    assert found[2]["compared"] == "Before: 2 on 2024-06-01. Now 0.6 times that."
+    assert found[2]["words"] == (
+        "2026-05-02 polarization index to PE at 500 V: 1.2 (1.2 GΩ after 600 s, 1 GΩ after 60 s)"
+    )
+
+
+@pytest.mark.parametrize("other", [{"volts": "250"}, {"against": "raceway"}])
+def test_a_ratio_is_not_compared_with_one_taken_otherwise(
+    registry: Registry, other: dict[str, str]
+) -> None:
+    for value, after in (("400M", "30 s"), ("600M", "60 s")):
+        log(registry, value, after, day="2022-06-01", **other)
+        log(registry, value, after)
+    assert [row["before"] for row in show_conductor(registry, L1)["absorption"]] == [None, None]
+
+
+def test_two_ratios_of_one_day_are_each_compared_with_their_own_kind(registry: Registry) -> None:
+    for day, late in (("2022-06-01", "900M"), ("2026-05-02", "600M")):
+        for value, after in (("250M", "30 s"), ("300M", "60 s"), (late, "10 min")):
+            log(registry, value, after, day=day)
+    found = [row for row in show_conductor(registry, L1)["absorption"] if row["before"]]
+    assert [(row["what"], row["before"]["times"]) for row in found] == [
+        ("polarization index", pytest.approx(2 / 3)),
+        ("absorption ratio", pytest.approx(1.0)),
+    ]
 
 
 def test_readings_without_a_time_or_over_range_give_no_ratio(registry: Registry) -> None:

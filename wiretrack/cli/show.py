@@ -80,8 +80,9 @@ def show_conductor(record: dict[str, Any]) -> None:
     else:
         show_readings(record["readings"])
     for row in record["absorption"]:
-        say(f"{row['on']} {row['what']}: {row['ratio']:.2f}, {row['word']}")
-        indented(*filter(None, (row["note"], row["source"])), style="dim")
+        say(row["words"])
+        indented(row["compared"])
+        indented(*filter(None, (row["reason"], row["note"], row["source"])), style="dim")
     for earlier in record["earlier"]:
         _show_earlier(earlier)
 

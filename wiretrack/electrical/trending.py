@@ -16,7 +16,6 @@ from wiretrack.errors import BadInputError
 from wiretrack.sources import COMMON_PRACTICE, IEEE_43, NETA_MTS
 
 Material = Literal["solid", "oil"]
-Ratio = Literal["PI", "DAR"]
 PI_MEANINGLESS_OHM = 5e9  # IEEE 43-2013 (reprint): above it the index need not be considered
 
 
@@ -33,10 +32,15 @@ class Trend:
 
 @dataclass(frozen=True)
 class Absorption:
-    """A ratio of two timed insulation readings and what the trade calls it."""
+    """A ratio of two timed insulation readings, with both of them.
+
+    No limit goes with it: for wiring none is published. IEEE 43 sets one for windings of rotating
+    machines, and a conductor of the record is never one.
+    """
 
     ratio: float
-    word: str
+    early_ohm: float
+    late_ohm: float
     source: str
     note: str = ""
 
@@ -105,29 +109,18 @@ def polarization_index(ohms_1_min: float, ohms_10_min: float) -> Absorption:
     >>> polarization_index(500e6, 2000e6).ratio
     4.0
     """
-    ratio = _ratio(ohms_1_min, ohms_10_min)
     note = ""
     if ohms_1_min > PI_MEANINGLESS_OHM:
         note = f"above 5 GΩ after 1 minute the index says little ({IEEE_43.key})"
-    return Absorption(ratio, _word("PI", ratio), f"{IEEE_43.key}; bands: {_BANDS}", note)
+    return _absorption(ohms_1_min, ohms_10_min, f"defined by {IEEE_43.key}, for windings", note)
 
 
 def absorption_ratio(ohms_30_s: float, ohms_60_s: float) -> Absorption:
-    """Return the resistance after 60 seconds over that after 30 seconds."""
-    ratio = _ratio(ohms_30_s, ohms_60_s)
-    return Absorption(ratio, _word("DAR", ratio), _BANDS)
+    """Return the resistance after 60 seconds over that after 30 seconds (common practice)."""
+    return _absorption(ohms_30_s, ohms_60_s, COMMON_PRACTICE.key)
 
 
-_BANDS = f"{COMMON_PRACTICE.key}, handbooks differ"
-
-
-def _ratio(early: float, late: float) -> float:
-    above(0, "Early reading", early, "ohm")
-    above(0, "Late reading", late, "ohm")
-    return late / early
-
-
-def _word(kind: Ratio, ratio: float) -> str:
-    """Return the word of the band that a ratio falls in; the lower end belongs to a band."""
-    bands = [row for row in load_table("absorption_bands").rows if row["ratio"] == kind]
-    return next(row["word"] for row in bands if not row["to"] or ratio < float(row["to"]))
+def _absorption(early_ohm: float, late_ohm: float, source: str, note: str = "") -> Absorption:
+    above(0, "Early reading", early_ohm, "ohm")
+    above(0, "Late reading", late_ohm, "ohm")
+    return Absorption(late_ohm / early_ohm, early_ohm, late_ohm, source, note)

@@ -17,7 +17,7 @@ from wiretrack.tasks.absorption import absorption, at_reference
 from wiretrack.tasks.crossings import crossings, is_stale
 from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.retired import retirement
-from wiretrack.tasks.verdicts import Judge
+from wiretrack.tasks.verdicts import Judge, written
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
@@ -226,7 +226,6 @@ def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> l
 def _reading(
     reading: Reading, judge: Judge, conductor: Conductor, superseded: bool
 ) -> dict[str, Any]:
-    against = reading.against
     return {
         "id": reading.id,
         "kind": reading.kind,
@@ -238,7 +237,7 @@ def _reading(
         "as_read": reading.value,
         "leads_ohm": reading.leads_ohm,
         "temp_c": reading.temp_c,
-        "against": against if against in (None, "PE", "raceway") else format_tag(against),
+        "against": written(reading.against),
         "test_voltage_v": reading.test_voltage_v,
         "after_s": reading.after_s,
         "at_reference": at_reference(reading),

@@ -11,8 +11,8 @@ from wiretrack.registry.service import CIRCUIT_IN_SERVICE, circuits, conductors
 from wiretrack.tags import format_tag
 from wiretrack.tasks.crossings import standing
 from wiretrack.tasks.label_truth import UNTRUE, EndLabel, labels_of
-from wiretrack.tasks.testing import key_of, latest, planned, proved, written
-from wiretrack.tasks.verdicts import Judge
+from wiretrack.tasks.testing import key_of, latest, planned, proved
+from wiretrack.tasks.verdicts import Judge, written
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence

@@ -25,7 +25,7 @@ from wiretrack.tasks.crossings import standing
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.moments import not_after, time_of
 from wiretrack.tasks.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
-from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v
+from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v, written
 from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
@@ -192,11 +192,6 @@ def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     found_cautions = cautions(kind, system, tuple(sorted(kinds)))
     abandoned = any(c.retired_because == ABANDONED for c in found)
     return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
-
-
-def written(against: str | None) -> str | None:
-    """Return what a reading was taken against, a tag as people write it."""
-    return against if against in (None, *OTHER_THINGS) else format_tag(against)
 
 
 def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:

@@ -17,8 +17,7 @@ from wiretrack.registry.searching import tag_of
 from wiretrack.tags import format_tag
 from wiretrack.tasks.absorption import MINUTE_S, at_reference
 from wiretrack.tasks.conductors import REFERENCE_C
-from wiretrack.tasks.testing import written
-from wiretrack.tasks.verdicts import Judge
+from wiretrack.tasks.verdicts import Judge, written
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

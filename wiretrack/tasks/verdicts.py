@@ -26,6 +26,11 @@ if TYPE_CHECKING:
 OTHER_THINGS = ("raceway", "PE")
 
 
+def written(against: str | None) -> str | None:
+    """Return what a reading was taken against, a tag as people write it."""
+    return against if against in (None, *OTHER_THINGS) else format_tag(against)
+
+
 class Judge:
     """Judges the readings of one registry, looking each circuit and instrument up once."""
 
