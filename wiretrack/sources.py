@@ -53,14 +53,10 @@ IEEE_43 = Source("IEEE 43-2013", "Testing insulation resistance of machinery", "
 JCGM_100 = Source("JCGM 100:2008", "Guide to the expression of uncertainty", "reprint")
 JCGM_106 = Source("JCGM 106:2012", "Measurement uncertainty in conformity assessment", "reprint")
 NBS_31 = Source("NBS Circular 31", "Copper wire tables, 3rd edition, 1914", "reprint")
-# Fault location. Books and manuals that show the methods with worked examples.
+# Fault location: books that show the methods with worked examples.
 HAWKINS_3 = Source("Hawkins Electrical Guide vol. 3", "1914, bridge and loop tests", "reprint")
 LOOP_TESTS = Source(
     "Mehta and Mehta", "Principles of Power System, chapter 11, examples 11.21 to 11.24", "reprint"
-)
-BLAVIER = Source("Blavier's test", "an earth fault from one end, in telegraph handbooks", "memory")
-OPENS_BY_RATIO = Source(
-    "opens by ratio", "capacitance from both ends, manual of a cable fault locator", "reprint"
 )
 SEN_1968 = Source("Sen 1968", "Slope estimates based on Kendall's tau, JASA 63", "memory")
 IGLEWICZ_1993 = Source("Iglewicz and Hoaglin 1993", "How to detect and handle outliers", "memory")

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""From a resistance back to a length: an instrument manual's figure, and there and back."""
+"""From a resistance back to a length: by a published table, and there and back."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from wiretrack.electrical.resistance import expected_resistance
 from wiretrack.errors import OutOfRangeError
 
 
-def test_a_shorted_pair_of_1_ohm_ends_where_an_instrument_manual_says() -> None:
-    # Distance to a short: R/2 x feet per ohm; 14 AWG stranded has 3.14 ohm per 1000 ft at 75 °C
-    # (NEC chapter 9 table 8), so 318.5 ft per ohm and 159.2 ft for 1.00 ohm out and back.
+def test_a_shorted_pair_of_1_ohm_ends_at_half_the_length_that_1_ohm_of_wire_has() -> None:
+    # By hand: 14 AWG stranded has 3.14 ohm per 1000 ft at 75 °C (NEC chapter 9 table 8), so that
+    # 1.00 ohm out and back is 1000 / 3.14 / 2 = 159.2 ft away.
     found = likely_length(1.00 / 2, "14 AWG", 75, "Cu", 7)
     assert found.length_m / 0.3048 == pytest.approx(159.2, abs=0.05)
 

@@ -32,7 +32,7 @@ def test_a_three_phase_pump_owes_these_readings_in_this_order() -> None:
 
 
 def test_an_array_is_read_negative_then_positive_to_earth_and_never_pole_to_pole() -> None:
-    # IEC 62446-1:2016, 6.7, method 1 (an instrument manual and two notes): negative, then positive.
+    # IEC 62446-1:2016, 6.7, method 1 (two notes that quote it): negative, then positive.
     steps = plan_tests("dc-pv", STRING, voc_stc_v=500, metal_raceway=True)
     assert [s for s in brief(steps) if s[0] == "insulation"] == [
         ("insulation", "MINUS", "raceway", 1000),

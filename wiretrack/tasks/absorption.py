@@ -45,12 +45,15 @@ def absorption(readings: Iterable[Reading]) -> list[dict[str, Any]]:
     `compared` say it for people.
     """
     rows: dict[tuple[Any, ...], list[dict[str, Any]]] = defaultdict(list)
-    for (day, *alike), ohms in sorted(_series(readings).items(), key=lambda item: item[0][0]):
-        _, against, volts = alike
+    for key, ohms in sorted(_series(readings).items(), key=lambda item: item[0][0]):
+        day, subject, against, volts = key
         for what, early_s, late_s, ratio_of in _RATIOS:
             if not {early_s, late_s} <= ohms.keys():
                 continue
-            found, earlier = ratio_of(ohms[early_s], ohms[late_s]), rows[what, *alike]
+            found, earlier = (
+                ratio_of(ohms[early_s], ohms[late_s]),
+                rows[what, subject, against, volts],
+            )
             earlier.append(
                 {
                     "what": what,

@@ -1,11 +1,12 @@
 # SPDX-License-Identifier: MIT
-"""Fault location against worked examples of published books, manuals and examinations."""
+"""Fault location against worked examples of published books and examinations."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
+import numpy
 import pytest
 
 from wiretrack.electrical.faults.line import Part, Section, distance_at, total_ohms
@@ -123,26 +124,54 @@ def test_a_fault_of_50_miles_of_cable_is_where_jeans_shews_it() -> None:
     assert found.fault_ohm == pytest.approx(1.0)
 
 
-# Feet per ohm of a wire, as the manual of a hand-held cable tester prints them, by gauge.
-@pytest.mark.parametrize(("gauge", "feet_per_ohm"), [(19, 125), (22, 62), (24, 40), (26, 25)])
-def test_a_shorted_pair_is_as_far_as_the_manual_of_a_cable_tester_says(
-    gauge: int, feet_per_ohm: float
+# NBS Circular 31, 3rd ed., table VI: Ω per 1000 ft at 20 °C, by gauge.
+NBS_TABLE_VI = {19: 8.051, 22: 16.14, 24: 25.67, 26: 40.81}
+
+
+@pytest.mark.parametrize(("gauge", "per_kft"), NBS_TABLE_VI.items())
+def test_a_shorted_pair_is_half_as_far_as_one_wire_of_its_resistance(
+    gauge: int, per_kft: float
 ) -> None:
-    # NBS Circular 31, 3rd ed., table VI: Ω per 1000 ft at 20 °C (19 AWG 8.051, 22 AWG 16.14,
-    # 24 AWG 25.67, 26 AWG 40.81). The manual: half the loop resistance times the feet per ohm.
-    per_kft = {19: 8.051, 22: 16.14, 24: 25.67, 26: 40.81}[gauge]
+    # By hand, from the table: 1000 ft over its Ω are the feet that 1 Ω of one wire has. A pair is
+    # read out and back, so that 5 Ω are 2.5 Ω of each.
+    feet_of_1_ohm = 1000 / per_kft
     pair = (Section("X", "Y", 1000, (Part("A", "k", per_kft), Part("B", "k", per_kft))),)
-    reading = 5.0
-    assert distance_at(pair, one_end_ohms(reading)) == pytest.approx(
-        reading / 2 * feet_per_ohm, rel=0.03
-    )
+    assert distance_at(pair, one_end_ohms(5.0)) == pytest.approx(2.5 * feet_of_1_ohm)
 
 
-def test_an_open_is_found_by_the_ratio_of_a_cable_locators_manual() -> None:
-    # Opens by ratio: 240 ft and 110 ft read on a section of 290 ft: 91.14 ft from the second end.
-    assert 290 * open_fraction(110e-9, 240e-9) == pytest.approx(91.14, abs=0.005)
-    found = locate("capacitance", cable(290, 1.0), exact(near=110e-12, far=240e-12))
-    assert found.distance_m == pytest.approx(91.14, abs=0.005)
+def capacitance_read(sections: int, farad: float, ohm: float) -> float:
+    """What a meter of 1 kHz reads at the end of a ladder, its other end open. [F]
+
+    Each section has its resistance in series and half its capacitance to the return at each end;
+    the node voltages are solved for 1 A into the first node.
+    """
+    omega, nodes = 2 * math.pi * 1000, sections + 1
+    admittance = numpy.zeros((nodes, nodes), complex)
+    for one in range(sections):
+        for node, other in ((one, one + 1), (one + 1, one)):
+            admittance[node, node] += 1 / ohm + 0.5j * omega * farad
+            admittance[node, other] -= 1 / ohm
+    current = numpy.zeros(nodes, complex)
+    current[0] = 1
+    volts = numpy.linalg.solve(admittance, current)
+    return float((1 / volts[0]).imag / omega)
+
+
+@pytest.mark.parametrize("before", [1, 20, 104, 150, 207])
+def test_a_break_lies_where_a_ladder_network_was_cut(before: int) -> None:
+    # 52 m in 208 sections of 0.25 m, each of 15 pF and 1.3 mΩ, cut after so many of them.
+    near, far = (capacitance_read(n, 15e-12, 1.3e-3) for n in (before, 208 - before))
+    assert near == pytest.approx(before * 15e-12, rel=1e-6)
+    found = locate("capacitance", cable(52, 5.2), exact(near=near, far=far))
+    assert found.distance_m == pytest.approx(before * 0.25, abs=0.001)
+
+
+def test_a_break_of_a_conductor_whose_metres_differ_is_put_elsewhere() -> None:
+    # Why it says that each metre has as much: with twice the capacitance from the middle on, a
+    # break at three quarters has 1 x 26 m + 2 x 13 m before it and 2 x 13 m after it: two thirds.
+    before, after = 26 * 60e-12 + 13 * 120e-12, 13 * 120e-12
+    assert open_fraction(before, after) == pytest.approx(2 / 3)
+    assert "each metre of the conductor has as much" in METHODS["capacitance"]
 
 
 def test_a_break_in_a_signal_lead_is_found_by_capacitance() -> None:
@@ -224,8 +253,7 @@ def test_missing_readings_and_unknown_methods_are_named() -> None:
 
 
 def test_every_method_says_where_it_comes_from() -> None:
-    # Blavier's test stands in telegraph handbooks; opens by ratio in a cable locator's manual.
     assert all(METHODS.values())
     assert METHODS["murray"] == "Hawkins Electrical Guide vol. 3 Murray loop"
-    assert METHODS["blavier"].endswith("(from memory)")
-    assert METHODS["capacitance"] == "opens by ratio"
+    assert METHODS["blavier"].endswith("from Ohm's law")
+    assert METHODS["capacitance"].startswith("break by capacitance, both ends")

@@ -11,17 +11,17 @@ from math import sqrt
 
 from wiretrack.electrical.limits import above, between
 from wiretrack.errors import BadInputError
-from wiretrack.sources import BLAVIER, HAWKINS_3, LOOP_TESTS, OPENS_BY_RATIO
+from wiretrack.sources import HAWKINS_3, LOOP_TESTS
 
 METHODS = {
     "one-end": "Ohm's law from one end, the fault's own resistance bounded",
     "both-ends": "half the difference of both ends' readings: the fault's resistance cancels out",
-    "blavier": BLAVIER.cite("far end open, then joined"),
+    "blavier": "Blavier's test, far end open, then joined: from Ohm's law",
     "murray": HAWKINS_3.cite("Murray loop"),
     "varley": LOOP_TESTS.cite("Principles of Power System example 11.24, Varley loop"),
     "excess": "the reading above what the conductor should have",
     "parallel": "the reading above what a like conductor beside it has",
-    "capacitance": OPENS_BY_RATIO.cite(),
+    "capacitance": "break by capacitance, both ends: each metre of the conductor has as much",
 }
 
 
@@ -80,6 +80,11 @@ def blavier_ohms(open_ohm: float, joined_ohm: float, total_ohm: float) -> float:
     ------
     BadInputError
         If no fault can give these readings.
+
+    Notes
+    -----
+    open = z + f and joined = z + f (total - z) / (f + total - z). Without f that is
+    (joined - z)² = (open - joined) (total - joined), and z is at most what was read.
 
     >>> blavier_ohms(4.0, 3.5, 8.0)
     2.0
@@ -144,8 +149,19 @@ def varley_ohms(good_arm: float, bad_arm: float, set_ohm: float, loop_ohm: float
 def open_fraction(near_farad: float, far_farad: float) -> float:
     """Return which part of an open conductor lies before the break, by capacitance at both ends.
 
-    >>> round(290 * open_fraction(110e-12, 240e-12), 2)
-    91.14
+    Parameters
+    ----------
+    near_farad, far_farad : float
+        Capacitance read at either end, to the same return. Above 0 together. [F]
+
+    Notes
+    -----
+    With c the capacitance of each metre, C1 = c d is read at the near end of a conductor of the
+    length L, and C2 = c (L - d) at its far end. So d = L C1 / (C1 + C2), and c drops out. It holds
+    where c is the same everywhere, and for a clean break.
+
+    >>> 50 * open_fraction(30e-12, 120e-12)
+    10.0
     """
     between(0, 1, "Capacitance at the near end", near_farad, "F")
     between(0, 1, "Capacitance at the far end", far_farad, "F")

@@ -1,0 +1,59 @@
+# SPDX-License-Identifier: MIT
+"""No file has words, bands or figures that came from an instrument maker's book."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PLACES = ("wiretrack", "tests", "schemas", "demo_db", "README.md", "DEVELOPERS.md")
+TEXTS = {".py", ".csv", ".md", ".html", ".js", ".css", ".json", ".sql", ".txt", ".svg"}
+# What was here and is gone, by what must not come back.
+GONE = {
+    "words for what a ratio of readings is worth": r"\b(questionable|excellent)\b",
+    "their table": r"absorption[ _]bands|bands of polari[sz]ation",
+    "a maker's name for a break by capacitance": r"opens?[ _]by[ _]ratio",
+    "a maker's table of lengths": r"feet[ _]per[ _]ohm",
+    "a maker's book": r"(instrument|locator|tester)'?s?'? manual|manual of (a|an|some) \w+",
+}
+
+
+def texts() -> list[Path]:
+    found = [ROOT / place for place in PLACES]
+    found += [file for place in found for file in place.rglob("*") if place.is_dir()]
+    return [file for file in found if file.suffix in TEXTS and file != Path(__file__)]
+
+
+@pytest.mark.parametrize("what", GONE)
+def test_what_came_from_an_instrument_maker_is_gone(what: str) -> None:
+    held = [
+        f"{file.relative_to(ROOT)}:{number}: {line.strip()}"
+        for file in texts()
+        for number, line in enumerate(file.read_text("utf-8").splitlines(), 1)
+        if re.search(GONE[what], line, re.I)
+    ]
+    assert held == []
+
+
+@pytest.mark.parametrize(
+    ("what", "line"),
+    [
+        ("words for what a ratio of readings is worth", 'assert found.word == "Excellent"'),
+        ("their table", 'load_table("absorption_bands")'),
+        ("a maker's name for a break by capacitance", "OPENS_BY_RATIO = Source("),
+        ("a maker's table of lengths", "gauge: int, feet_per_ohm: float"),
+        ("a maker's book", "# As the manual of a hand-held meter prints them."),
+        ("a maker's book", '"""A cable locator\'s manual says so."""'),
+    ],
+)
+def test_each_of_them_would_be_found(what: str, line: str) -> None:
+    assert re.search(GONE[what], line, re.I)
+
+
+def test_the_files_that_people_read_are_searched() -> None:
+    names = {str(file.relative_to(ROOT)) for file in texts()}
+    assert {"README.md", "wiretrack/sources.py", "demo_db/site.json"} <= names
+    assert "wiretrack/binder/templates/conductor.html" in names
