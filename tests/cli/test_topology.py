@@ -68,6 +68,27 @@ def test_what_a_breaker_feeds_goes_dead_and_the_rest_stays(wiretrack: Wiretrack)
     assert {row["from"] for row in named["stays_live"] if row["circuit"] == "YARD"} == {"LT1 L"}
 
 
+def test_what_goes_dead_comes_first_and_what_can_not_be_decided_is_named(
+    wiretrack: Wiretrack,
+) -> None:
+    found = wiretrack("isolate", "MDP/Q3", "--json").json
+    assert list(found)[:5] == ["device", "enclosure", "goes_dead", "stays_live", "unknown"]
+    text = wiretrack("isolate", "MDP/Q3").out
+    assert text.index("Goes dead") < text.index("053-XJAB") < text.index("Stays live")
+    # The site file has no conductor on the line side of MDP Q1, where the grid comes in.
+    found = wiretrack("isolate", "MDP/Q2", "--json").json
+    assert {row["circuit"] for row in found["stays_live"]} == {"INV-AC"}
+    assert {row["circuit"] for row in found["unknown"]} == {"FDR-BY", "YARD"}
+    assert all("MDP Q1:" in row["why"] for row in found["unknown"])
+    text = wiretrack("isolate", "MDP/Q2").out
+    assert "Unknown, may be live" in text
+    named = wiretrack("isolate", "MDP/Q2", "--source", "MDP/BUS:L2", "--json").json
+    assert {row["from"] for row in named["stays_live"] if row["circuit"] == "YARD"} == {
+        "MDP BUS:L2"
+    }
+    assert {row["function"] for row in named["unknown"]} == {"L1", "L3"}
+
+
 @pytest.mark.parametrize(
     ("word", "words"),
     [

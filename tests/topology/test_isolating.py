@@ -52,21 +52,90 @@ def test_a_second_supply_keeps_it_live() -> None:
     assert {k.name: str(s.point) for k, s in found.live}["LOAD"] == "G a"
 
 
-def test_a_bare_terminal_beside_outgoing_conductors_may_be_a_supply() -> None:
+def unknown(found: Isolation) -> dict[str, str]:
+    return {k.name: why for k, why in found.unknown}
+
+
+def test_a_spare_way_of_a_fed_panel_is_no_supply() -> None:
     network = Network([
-        pole("Q1", "M in", "M bus"), wire("GEN", "G a", "M bus"), wire("OUT", "M bus", "L 1"),
+        pole("G", "M x", "M bus", kind="source"), pole("Q1", "M bus", "M 1"),
+        pole("Q2", "M bus", "M 2"), wire("FEED", "M 1", "S bus"), pole("Q1", "S bus", "S 1"),
+        pole("Q2", "S bus", "S 2"), wire("OUT", "S 1", "L 1"),
     ])  # fmt: skip
-    bare = [s for s in supplies_of(network) if not s.is_recorded]
-    assert [str(s.point) for s in bare] == ["M in"]
+    supplies = supplies_of(network)
+    assert [str(s.point) for s in supplies] == ["M x", "M bus"]
+    found = isolate(network, "M", "Q1", supplies)
+    assert tags(found) == ({"FEED", "OUT"}, set())
+    assert [k.name for k in found.unused] == ["Q2"]  # the spare way of S
+    assert tags(isolate(network, "S", "Q1", supplies)) == ({"OUT"}, {"FEED"})
 
 
-def test_an_unknown_state_counts_as_closed_and_is_told() -> None:
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_main_switch_without_a_recorded_supply_may_still_feed(turned: bool) -> None:
+    def way(name: str, line: str, load: str) -> Link:
+        return pole(name, load, line) if turned else pole(name, line, load)
+
+    network = Network([
+        way("Q0", "M in", "M bus"), way("Q1", "M bus", "M 1"), way("Q2", "M bus", "M 2"),
+        way("Q3", "M bus", "M 3"), wire("GEN", "G a", "M 1"), wire("OUT", "M 2", "L 1"),
+    ])  # fmt: skip
+    supplies = supplies_of(network)
+    assert {(str(s.point), s.is_sure) for s in supplies} == {("G a", True), ("M in", False)}
+    found = isolate(network, "M", "Q1", supplies)
+    assert (tags(found), set(unknown(found))) == ((set(), {"GEN"}), {"OUT"})
+    assert "nothing is recorded on M in" in unknown(found)["OUT"]
+    found = isolate(network, "M", "Q0", supplies)
+    assert (tags(found), found.unknown) == ((set(), {"GEN", "OUT"}), ())
+
+
+def test_a_panel_that_nothing_feeds_is_fed_through_the_one_terminal_left() -> None:
+    network = Network([
+        pole("Q0", "M in", "M bus"), pole("Q1", "M bus", "M 1"), pole("Q2", "M bus", "M 2"),
+        pole("Q3", "M bus", "M 3"), wire("A", "M 1", "L 1"), wire("B", "M 2", "L 2"),
+    ])  # fmt: skip
+    assert tags(isolate(network, "M", "Q0", supplies_of(network))) == ({"A", "B"}, set())
+    assert tags(isolate(network, "M", "Q1", supplies_of(network))) == ({"A"}, {"B"})
+    two = Network([*network.links, pole("Q9", "M also", "M bus")])
+    found = isolate(two, "M", "Q0", supplies_of(two))
+    assert (tags(found), set(unknown(found))) == ((set(), set()), {"A", "B"})
+
+
+def test_an_end_on_no_terminal_is_no_supply_and_one_on_an_unknown_terminal_may_be() -> None:
+    def fed_by(name: str) -> Network:
+        return Network([
+            pole("G", "M x", "M bus", kind="source"), pole("Q1", "M bus", "M 1"),
+            wire("OUT", "M 1", "L 1"), Link("SP", Point("B", name), at("L 1")),
+        ])  # fmt: skip
+
+    loose = fed_by("SP capped")
+    found = isolate(loose, "M", "Q1", supplies_of(loose))
+    assert (tags(found), found.unknown) == (({"OUT", "SP"}, set()), ())
+    somewhere = fed_by("SP end")
+    found = isolate(somewhere, "M", "Q1", supplies_of(somewhere))
+    assert (tags(found), set(unknown(found))) == ((set(), set()), {"OUT", "SP"})
+
+
+def test_batteries_stay_live_and_an_inverter_may_feed_back() -> None:
+    network = Network([
+        pole("Q1", "BAT 1", "BAT 2"), Link("B", at("BAT 2"), at("DS 1"), circuit="BATT"),
+        pole("Q2", "DS 1", "DS 2"), Link("C", at("DS 2"), at("INV b"), circuit="BATT"),
+    ])  # fmt: skip
+    supplies = supplies_of(network, inverters=["INV"], systems={"BATT": "dc-battery"})
+    assert {str(s.point): s.why for s in supplies if s.is_sure} == {"BAT 1": "a battery"}
+    found = isolate(network, "DS", "Q2", supplies)
+    assert (tags(found), set(unknown(found))) == ((set(), {"B"}), {"C"})
+    array = supplies_of(network, inverters=["INV"], systems={"BATT": "dc-pv"})
+    assert tags(isolate(network, "DS", "Q2", array)) == ({"C"}, {"B"})
+
+
+def test_what_only_a_device_of_unknown_state_may_feed_is_unknown() -> None:
     network = Network([
         wire("A", "S a", "B 1"), pole("Q1", "B 1", "B 2"), wire("C", "B 2", "L 1"),
         pole("Q2", "L 1", "L 2", None), wire("D", "T a", "L 2"),
     ])  # fmt: skip
     found = isolate(network, "B", "Q1", supplies_of(network))
-    assert tags(found) == (set(), {"A", "C", "D"})
+    assert (tags(found), set(unknown(found))) == ((set(), {"A", "D"}), {"C"})
+    assert "a device of unknown state lies between" in unknown(found)["C"]
     assert [link.name for link in found.unsure] == ["Q2"]
 
 
@@ -111,4 +180,4 @@ def test_dead_and_live_are_the_components_of_networkx(seed: int) -> None:
     assert {k.name for k in found.dead} == {
         k.name for k in wires if k.one in live(True) - live(False)
     }
-    assert {k.name for k in found.unfed} == {k.name for k in wires if k.one not in live(True)}
+    assert unknown(found).keys() == {k.name for k in wires if k.one not in live(True)}

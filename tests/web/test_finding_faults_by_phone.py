@@ -296,6 +296,8 @@ def test_a_devices_page_says_what_goes_dead(wired: FlaskClient) -> None:
     page = wired.get("/devices/MDB/Q4?sources=MDB/IN:1").text
     dead = page.split("<h2>Goes dead</h2>")[1].split("<h2>")[0]
     assert TAG in dead
+    titles = ("<h2>Goes dead</h2>", "<h2>Before you touch anything</h2>", "<h2>Stays live</h2>")
+    assert sorted(titles, key=page.index) == list(titles)
     answer = wired.get("/devices/MDB/Q4?sources=NOPE/1")
     assert answer.status_code == 422
     assert 'id="fault-sources"' in answer.text

@@ -11,6 +11,7 @@ from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import cautions, heading, print_json, say, table
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 
@@ -39,25 +40,30 @@ def command(db: Path, device: str, sources: tuple[str, ...], as_json: bool) -> N
 
 def _show(found: dict[str, Any]) -> None:
     heading(f"{found['enclosure']} {found['device']}", "opened")
-    say("Stays live:" if found["stays_live"] else "Nothing that it joined stays live, by record.")
-    if found["stays_live"]:
-        table(
-            ("conductor", "circuit", "", "between", "from", "why"),
-            ((*_cells(row), row["from"], row["why"]) for row in found["stays_live"]),
-        )
-    say("Goes dead:" if found["goes_dead"] else "Nothing goes dead.")
-    if found["goes_dead"]:
-        table(("conductor", "circuit", "", "between"), map(_cells, found["goes_dead"]))
-    if found["unfed"]:
-        say("Fed by nothing in the record, before or after; it may be live all the same:")
-        table(("conductor", "circuit", "", "between"), map(_cells, found["unfed"]))
+    _list("Goes dead:", "Nothing goes dead.", found["goes_dead"])
+    _list("Stays live:", "Nothing that it joined stays live.", found["stays_live"], "from", "why")
+    _list("Unknown, may be live:", "", found["unknown"], "why")
     for device in found["state_unknown"]:
-        say(f"Whether {device} is open isn't recorded; it is taken to be closed.", style="yellow")
+        say(f"Whether {device} is open or closed isn't recorded.", style="yellow")
+    if found["unused"]:
+        say(f"Assumed unused, no wire is recorded on them: {', '.join(found['unused'])}.",
+            style="yellow")  # fmt: skip
     if found["abandoned"]:
         say(f"Abandoned in these boxes, perhaps live: {', '.join(found['abandoned'])}.",
             style="yellow")  # fmt: skip
     say("Neutrals and protective conductors aren't followed. The record is not a test.")
 
 
-def _cells(row: dict[str, Any]) -> tuple[str, str, str, str]:
-    return row["conductor"], row["circuit"], row["function"], " – ".join(row["between"])
+def _list(title: str, none: str, rows: Sequence[dict[str, Any]], *more: str) -> None:
+    """Show conductors under a title, each with `more` of its keys; if there are none, say so."""
+    if rows or none:
+        say(title if rows else none)
+    if rows:
+        table(
+            ("conductor", "circuit", "", "between", *more),
+            (
+                (row["conductor"], row["circuit"], row["function"], " – ".join(row["between"]),
+                 *(row[key] for key in more))
+                for row in rows
+            ),
+        )  # fmt: skip

@@ -19,12 +19,11 @@ from wiretrack.tasks.retired import refuse_retired_named
 from wiretrack.tasks.testing import latest
 from wiretrack.tasks.topology import (
     UNSWITCHED,
-    arrays_in,
     network_at_conductor,
     network_of_circuit,
+    supplies_in,
 )
 from wiretrack.tasks.verdicts import Judge
-from wiretrack.topology.isolating import supplies_of
 from wiretrack.topology.network import Link, Point
 
 if TYPE_CHECKING:
@@ -108,7 +107,7 @@ def _before(registry: Registry, symptom: Symptom, tag: str) -> Lineup:
     supply, path = _path_to(registry, made)
     weigher = _Weigher(registry, symptom)
     other = _RETURNS.get(end.function, "N, or another line")
-    because = "" if supply.is_recorded else supply.why
+    because = "" if supply.is_sure else supply.why
     made.suspect(f"what feeds {supply.point}", symptoms.SUPPLY_WEIGHT, because)
     here, device = supply.point, None
     for link in path:
@@ -143,8 +142,7 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
     without = EARTH if function in ("N", "M") else UNSWITCHED
     network = network_at_conductor(registry, tag, without)
     subject = next(k for k in network.links if k.name == made.subject)
-    arrays = arrays_in(registry, network)
-    supplies = {supply.point: supply for supply in supplies_of(network, arrays)}
+    supplies = {supply.point: supply for supply in supplies_in(registry, network)}
     for passes in (None, lambda link: True):
         ways = _shortest(network, subject.other, supplies, passes)
         if ways is not None:

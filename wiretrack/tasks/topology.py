@@ -13,15 +13,16 @@ from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.retired import ABANDONED, ABANDONED_CAUTION
 from wiretrack.tasks.tracing import trace
 from wiretrack.topology.drawing import tree_svg
-from wiretrack.topology.isolating import Supply, isolate, supplies_of
+from wiretrack.topology.isolating import isolate, supplies_of
 from wiretrack.topology.network import Link, Network, Point
 from wiretrack.topology.tree import Branch, tree_from, tree_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from wiretrack.registry.store import Registry
     from wiretrack.registry.wiring import LandedEnd, Pole
+    from wiretrack.topology.isolating import Supply
 
 UNSWITCHED = ("PE", "FE", "PEN", "N", "M")  # what isn't followed when asking what is live
 ARRAYS = ("array", "roof-array")
@@ -65,9 +66,17 @@ def _network(found: wiring.Joined) -> Network:
     return Network([*map(_conductor, ends), *map(_pole, poles)])
 
 
-def arrays_in(registry: Registry, network: Network) -> list[str]:
-    """Return the enclosures of a network that hold PV modules."""
-    return [code for code, kind in _kinds(registry, network).items() if kind in ARRAYS]
+def supplies_in(registry: Registry, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
+    """Return what is under voltage in a network by the record, or may be; also what is `named`."""
+    kinds = _kinds(registry, network)
+    met = {link.circuit for link in network.links if link.what == "conductor"}
+    return supplies_of(
+        network,
+        {code for code, kind in kinds.items() if kind in ARRAYS},
+        {code for code, kind in kinds.items() if kind == "inverter"},
+        {c.code: c.system for c in circuits(registry, *called(met, "code"))},
+        named,
+    )
 
 
 def _kinds(registry: Registry, network: Network) -> dict[str, str | None]:
@@ -105,7 +114,7 @@ def tree_picture(registry: Registry, what: str) -> str:
 def isolation(
     registry: Registry, words: Sequence[str], sources: Sequence[str] = ()
 ) -> dict[str, Any]:
-    """Return which conductors a device leaves dead and live, and from what they are live.
+    """Return which conductors a device leaves dead and live, and what the record can't decide.
 
     Parameters
     ----------
@@ -117,22 +126,24 @@ def isolation(
     enclosure, device = find_device(registry, "/".join(words))
     network = network_at_device(registry, enclosure, device)
     kinds = _kinds(registry, network)
-    supplies = [Supply(_named(registry, word), "as you say") for word in sources]
-    supplies += supplies_of(network, [code for code, kind in kinds.items() if kind in ARRAYS])
-    found = isolate(network, enclosure, device, supplies)
+    named = [_named(registry, word) for word in sources]
+    found = isolate(network, enclosure, device, supplies_in(registry, network, named))
     live = [_row(link) | _supply(supply) for link, supply in found.live]
-    boxes = {enclosure, *(box for row in (*live, *map(_row, found.dead)) for box in row["between"])}
+    unknown = [_row(link) | {"why": why} for link, why in found.unknown]
+    dead = [*map(_row, found.dead)]
+    boxes = {enclosure, *(box for row in (*dead, *live, *unknown) for box in row["between"])}
     left = _abandoned_in(registry, boxes)
-    met = {link.circuit for link in (*found.dead, *(k for k, _ in found.live))}
+    met = {row["circuit"] for row in (*dead, *live, *unknown)}
     systems = {c.system for c in circuits(registry, *called(met))}
     return {
         "device": device,
         "enclosure": enclosure,
-        "goes_dead": [_row(link) for link in found.dead],
+        "goes_dead": dead,
         "stays_live": live,
-        "unfed": [_row(link) for link in found.unfed],
-        "supplies": [_supply(supply) for supply in found.supplies],
-        "state_unknown": sorted({f"{k.one.enclosure} {k.name}" for k in found.unsure}),
+        "unknown": unknown,
+        "supplies": [_supply(s) | {"sure": s.is_sure} for s in found.supplies],
+        "state_unknown": _devices(found.unsure),
+        "unused": _devices(found.unused),
         "abandoned": left,
         "cautions": [
             *([ABANDONED_CAUTION] if left else []),
@@ -206,7 +217,11 @@ def _row(link: Link) -> dict[str, Any]:
 
 
 def _supply(supply: Supply) -> dict[str, Any]:
-    return {"from": str(supply.point), "why": supply.why, "recorded": supply.is_recorded}
+    return {"from": str(supply.point), "why": supply.why}
+
+
+def _devices(links: Iterable[Link]) -> list[str]:
+    return sorted({f"{link.one.enclosure} {link.name}" for link in links})
 
 
 def _as_json(branch: Branch) -> dict[str, Any]:

@@ -1,83 +1,140 @@
 # SPDX-License-Identifier: MIT
-"""What goes dead and what stays live when a device is opened."""
+"""What goes dead and what stays live when a device is opened, and what the record can't decide."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.topology.network import ALWAYS_JOINED, Link, Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from wiretrack.topology.network import Network
 
-_NOT_SUPPLIES = ("load", *ALWAYS_JOINED)
+_NOT_SWITCHES = ("load", "source", *ALWAYS_JOINED)
+_BATTERY, _NOT_FED_BACK = "dc-battery", ("dc-pv", "signal", "earthing")
+FROM_END = 'the "from" end of the record, fed by nothing else in its enclosure'
+NOTHING_FEEDS = "nothing in the record feeds it, before or after"
 
 
 @dataclass(frozen=True)
 class Supply:
-    """A point that is, or must be taken to be, under voltage, and why."""
+    """A point that is under voltage, and why; one that is not `is_sure` may be or may not."""
 
     point: Point
     why: str
-    is_recorded: bool = True
+    is_sure: bool = True
 
 
 @dataclass(frozen=True)
 class Isolation:
-    """The conductors that a device leaves dead and live; `live` has the supply of each."""
+    """The conductors that a device leaves dead and live, and those that can't be decided.
+
+    `live` has the supply of each, `unknown` why. `unused` are poles that count as no supply: no
+    conductor is recorded on one of their terminals. `unsure` are devices of unknown state.
+    """
 
     dead: tuple[Link, ...]
     live: tuple[tuple[Link, Supply], ...]
-    unfed: tuple[Link, ...]
+    unknown: tuple[tuple[Link, str], ...]
     supplies: tuple[Supply, ...]
     unsure: tuple[Link, ...]
+    unused: tuple[Link, ...] = ()
 
 
-def supplies_of(network: Network, arrays: Iterable[str] = ()) -> list[Supply]:
-    """Return the points that must be taken to be under voltage.
+def supplies_of(
+    network: Network,
+    arrays: Collection[str] = (),
+    inverters: Collection[str] = (),
+    systems: Mapping[str, str | None] | None = None,
+    named: Iterable[Point] = (),
+) -> list[Supply]:
+    """Return the points that are under voltage, or may be, by the record.
 
-    Where nothing is recorded as a source, the "from" end of a conductor that nothing in its
-    enclosure feeds is one. A terminal of a device that has no conductor, beside conductors that
-    begin there, may be fed by what isn't recorded: on the safe side it counts as live.
+    What is recorded as a source, holds PV modules or is `named` is one. Where conductors begin in
+    an enclosure in which nothing feeds them, the supply comes in there: through the one terminal
+    without a conductor that can be meant, else at their "from" ends. Where several can be meant,
+    each may be a supply. The line side of a pole may be one too, with nothing recorded on it
+    (a main switch whose supply isn't recorded); the load side of an unused pole is none.
 
     Parameters
     ----------
     network : Network
         The line conductors and the poles; without protective conductors and neutrals.
-    arrays : iterable of str
-        Enclosures that hold PV modules: whatever ends there is live in daylight.
+    arrays, inverters : collection of str
+        Enclosures that hold PV modules, whose ends are live in daylight, and inverters, which may
+        feed back into what isn't a PV circuit.
+    systems : mapping of str to str, optional
+        The system of each circuit, by its code.
+    named : iterable of Point
+        Supplies that somebody names beside those of the record.
     """
-    found: dict[Point, Supply] = {}
-    in_array = set(arrays)
-    begun = {link.one for link in network.links if link.what == "conductor"}
-    ended = {link.other for link in network.links if link.what == "conductor"}
-    wired = begun | ended
+    wires = [link for link in network.links if link.what == "conductor"]
+    begun = {link.one for link in wires if _is_landed(link, link.one)}
+    ended = {link.other for link in wires if _is_landed(link, link.other)}
+    ends = {end for link in wires for end in (link.one, link.other)}
+    found = {point: Supply(point, "as you say") for point in named}
     for point in network.points:
+        if point in found:
+            continue
         if any(link.kind == "source" for link in network.at(point)):
             found[point] = Supply(point, "recorded as a source")
-        elif point.enclosure in in_array and point in wired:
+        elif point.enclosure in arrays and point in ends:
             found[point] = Supply(point, "PV modules: live in daylight")
     for group in _groups(network):
-        if group & found.keys() or not group & begun:
-            continue
-        bare = [p for p in sorted(group) if p not in wired and _may_feed(network, p)]
-        if bare:
-            why = "nothing is recorded on it, so it may be fed from there"
-            found |= {p: Supply(p, why, is_recorded=False) for p in bare}
-        elif not group & ended:
-            why = 'the "from" end of the record, fed by nothing else in its enclosure'
-            found |= {p: Supply(p, why) for p in sorted(group & begun)}
+        if not group & found.keys():
+            served = {
+                (systems or {}).get(link.circuit)
+                for point in group & begun
+                for link in network.at(point)
+                if link.what == "conductor"
+            }
+            sure = "a battery" if _BATTERY in served else "nothing else in the record can feed it"
+            found |= {s.point: s for s in _fed_in(network, group, begun, ended, sure)}
+    for link in wires:
+        system = (systems or {}).get(link.circuit)
+        if link.other.enclosure in inverters and system not in _NOT_FED_BACK:
+            why = f"the inverter in {link.other.enclosure} may feed back into it"
+            found.setdefault(link.other, Supply(link.other, why, is_sure=False))
+        if not _is_landed(link, link.one) and link.one.terminal.endswith(" end"):
+            why = f"on which terminal it begins in {link.one.enclosure} isn't recorded"
+            found.setdefault(link.one, Supply(link.one, why, is_sure=False))
     return list(found.values())
+
+
+def _fed_in(
+    network: Network, group: set[Point], begun: set[Point], ended: set[Point], sure: str
+) -> Iterator[Supply]:
+    """Yield the supplies of points that devices of one enclosure join, where none is recorded.
+
+    `sure` says why it is one, where only one can be.
+    """
+    wired = begun | ended
+    bare = [point for point in sorted(group) if point not in wired]
+    incomers = [point for point in bare if _is_line_side(network, group, begun, point)]
+    if group & ended:
+        for point in incomers if group & begun else ():
+            yield Supply(point, f"nothing is recorded on {point}, which may feed it", is_sure=False)
+    elif group & begun:
+        hubs = [point for point in bare if len(network.at(point)) > 1]
+        points = incomers or hubs or [p for p in bare if _is_on_switch(network, p)]
+        why = sure if points else FROM_END
+        points = points or sorted(group & begun)
+        if _is_one_bus(network, points):
+            yield Supply(points[0], why)
+        else:
+            for point in points:
+                yield Supply(point, f"{point} is one of several that may feed it", is_sure=False)
 
 
 def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Supply]) -> Isolation:
     """Return what opening a device leaves dead and live, of all that was joined with it before.
 
-    A device whose state is unknown is taken to be closed: on the safe side, live.
+    Live is what a supply reaches through conductors and closed devices; unknown what it may
+    reach through a device of unknown state or from what may be a supply, and what none feeds.
 
     Raises
     ------
@@ -91,7 +148,7 @@ def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Su
     ]
     if not own:
         raise BadInputError(f"{enclosure} has no device {device} with poles. Record its poles.")
-    if own[0].kind in _NOT_SUPPLIES:
+    if own[0].kind in _NOT_SWITCHES:
         raise BadInputError(
             f"{enclosure} {device} is a {own[0].kind}, which doesn't open. Name a breaker, fuse, "
             "disconnect or contactor."
@@ -100,33 +157,65 @@ def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Su
     by_point = {supply.point: supply for supply in supplies}
     ends = {end for link in own for end in (link.one, link.other)}
     region = network.reached(ends, lambda link: id(link) in poles or not link.is_open)
+    sure = network.reached(
+        [point for point, supply in by_point.items() if supply.is_sure],
+        lambda link: id(link) not in poles and not link.is_open and not _is_unsure(link),
+    )
     after = network.reached(by_point, lambda link: id(link) not in poles and not link.is_open)
     before = network.reached(by_point, lambda link: id(link) in poles or not link.is_open)
-    return _sorted_out(network, region, before, after, by_point)
+    found = _sorted_out(network, region, (before, after, sure), by_point)
+    ends = {end for link in found.dead for end in (link.one, link.other)}
+    beside = network.reached(
+        ends, lambda k: k.what == "device" and id(k) not in poles and not k.is_open
+    )
+    return replace(found, unused=tuple(_unused(network, beside.keys() - by_point.keys())))
+
+
+Reached = dict[Point, Point]
 
 
 def _sorted_out(
     network: Network,
-    region: Mapping[Point, Point],
-    before: Mapping[Point, Point],
-    after: Mapping[Point, Point],
+    region: Reached,
+    fed: tuple[Reached, Reached, Reached],
     supplies: Mapping[Point, Supply],
 ) -> Isolation:
-    dead, live, unfed = list[Link](), list[tuple[Link, Supply]](), list[Link]()
-    unsure = [k for k in network.links if k.is_unsure and k.one in region]
+    """Sort the conductors of a region by what `fed` them: before, after, and surely after."""
+    before, after, sure = fed
+    dead, live, unknown = list[Link](), list[tuple[Link, Supply]](), list[tuple[Link, str]]()
+    used = set[Point]()
     for link in network.links:
         if link.what != "conductor" or link.one not in region:
             continue
-        if link.one in after or link.other in after:
-            source = after.get(link.one) or after[link.other]
-            live.append((link, supplies[source]))
-        elif link.one in before or link.other in before:
+        if link.one in sure:
+            live.append((link, supplies[sure[link.one]]))
+            used.add(sure[link.one])
+        elif link.one in after:
+            supply = supplies[after[link.one]]
+            used.add(supply.point)
+            through = "; a device of unknown state lies between"
+            unknown.append((link, f"{supply.why}{through if supply.is_sure else ''}"))
+        elif link.one in before:
             dead.append(link)
         else:
-            unfed.append(link)
-    used = {id(supply) for _, supply in live}
-    kept = [s for s in supplies.values() if s.point in region or id(s) in used]
-    return Isolation(tuple(dead), tuple(live), tuple(unfed), tuple(kept), tuple(unsure))
+            unknown.append((link, NOTHING_FEEDS))
+    return Isolation(
+        tuple(dead),
+        tuple(live),
+        tuple(unknown),
+        tuple(s for s in supplies.values() if s.point in region or s.point in used),
+        tuple(k for k in network.links if _is_unsure(k) and k.one in region),
+    )
+
+
+def _unused(network: Network, points: Iterable[Point]) -> Iterator[Link]:
+    """Yield the poles at the points that end at a terminal with nothing else on it."""
+    met = set[int]()
+    for link in (link for point in points for link in network.at(point)):
+        ends = [network.at(end) for end in (link.one, link.other)]
+        if _switches(link) and id(link) not in met and [link] in map(list, ends):
+            met.add(id(link))
+            yield link
 
 
 def _groups(network: Network) -> list[set[Point]]:
@@ -140,7 +229,40 @@ def _groups(network: Network) -> list[set[Point]]:
     return groups
 
 
-def _may_feed(network: Network, point: Point) -> bool:
-    """Return whether a bare terminal is of a device that a supply may come in through."""
-    on_it = network.at(point)
-    return len(on_it) == 1 and on_it[0].kind not in _NOT_SUPPLIES
+def _is_line_side(network: Network, group: set[Point], begun: set[Point], point: Point) -> bool:
+    """Return whether a bare terminal is where the supply of a pole comes in.
+
+    A pole is written from its line side to its load side, unless more conductors of the group
+    begin on the first terminals of their poles than on the second.
+    """
+    if not _is_on_switch(network, point):
+        return False
+    poles = {id(k): k for p in group & begun for k in network.at(p) if _switches(k)}.values()
+    turned = sum(k.one in begun for k in poles) > sum(k.other in begun for k in poles)
+    link = network.at(point)[0]
+    return point == (link.other if turned else link.one)
+
+
+def _is_on_switch(network: Network, point: Point) -> bool:
+    """Return whether nothing is on a terminal but one pole of what a supply may come in through."""
+    poles = [link for link in network.at(point) if link.what == "device"]
+    return len(poles) == 1 and _switches(poles[0])
+
+
+def _is_one_bus(network: Network, points: Collection[Point]) -> bool:
+    """Return whether points are one and the same, or joined by what doesn't open."""
+    first = network.reached([*points][:1], lambda link: link.kind in ALWAYS_JOINED)
+    return set(points) <= first.keys()
+
+
+def _switches(link: Link) -> bool:
+    return link.what == "device" and link.kind not in _NOT_SWITCHES
+
+
+def _is_unsure(link: Link) -> bool:
+    return link.is_unsure and link.kind != "source"
+
+
+def _is_landed(link: Link, end: Point) -> bool:
+    """Return whether an end is on a terminal; one on none has the conductor's tag in its place."""
+    return not end.terminal.startswith(f"{link.name} ")

@@ -54,7 +54,7 @@ def _page(found: dict[str, Any], typed: str, faults: dict[str, str] | None = Non
         found=found,
         live=_part("live", found["stays_live"], found["enclosure"]),
         dead=_part("dead", found["goes_dead"], found["enclosure"]),
-        unfed=_part("unfed", found["unfed"], found["enclosure"]),
+        unknown=_part("unknown", found["unknown"], found["enclosure"]),
         typed={"sources": typed},
         faults=faults or {},
     )
