@@ -60,7 +60,7 @@ def _typed(command: str, folder: Path) -> str:
         "COLUMNS": "80",
         "NO_COLOR": "1",
         "TZ": "UTC",
-        "LOGNAME": "ada",
+        "LOGNAME": "roof",
     }
     site = folder / "demo_site"
     ran = subprocess.run(

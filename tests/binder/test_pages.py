@@ -331,10 +331,10 @@ def test_the_lists_of_a_large_site_are_parted_and_joined_again(
 def test_what_was_changed_is_told_on_the_page_that_it_changed(tmp_path: Path) -> None:
     db = registry_of(PUMP, tmp_path)
     with open_registry(db) as registry:
-        land(registry, L1, "PH1", terminal="X:7", who="Ada")
+        land(registry, L1, "PH1", terminal="X:7", who="roof")
     found = dict(pages(bound(db, tmp_path / "binder").folder))
     told = found[_page(L1)].text.partition("History")[2]
-    assert "end to: terminal: unknown → X:7; state: unknown → landed by Ada" in told
+    assert "end to: terminal: unknown → X:7; state: unknown → landed by roof" in told
     assert "recorded" in told
     assert "X:7" not in found[_page(L2)].text
     assert "terminal X:7: recorded" in found["enclosures/PH1.html"].text.partition("History")[2]

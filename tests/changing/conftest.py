@@ -24,7 +24,7 @@ DEMO = Path(__file__).parents[2] / "demo_db" / "site.json"
 def _made(path: Path) -> None:
     create_registry(path, Site(name="new"))
     with open_registry(path) as opened:
-        add_document(opened, BARN, who="Ada")
+        add_document(opened, BARN, who="roof")
 
 
 @pytest.fixture(scope="session")

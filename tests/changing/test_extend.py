@@ -38,7 +38,7 @@ def through(
 ) -> dict[str, Any]:  # fmt: skip
     said = CutEnds(**(ends or {"terminals": "TB9:1-3"}))
     wanted = Extension(what=what, through=box, division=division, ends=said, at=at)
-    return extend(registry, wanted, who="Grace")
+    return extend(registry, wanted, who="cellar")
 
 
 def conductor(registry: Registry, tag: str) -> Conductor:

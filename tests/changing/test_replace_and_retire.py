@@ -31,7 +31,7 @@ TAG1 = format_tag(L1)
 
 
 def replaced(registry: Registry, **more: Any) -> tuple[Conductor, Conductor, dict[str, Any]]:
-    done = replace_conductor(registry, Replacement(tag=L1, at=AT, **more), who="Grace")
+    done = replace_conductor(registry, Replacement(tag=L1, at=AT, **more), who="cellar")
     tags = [parse_tag(done[key]) for key in ("follows", "tag")]
     old, new = (conductors(registry, "c.tag = ?", [tag])[0] for tag in tags)
     return old, new, done
@@ -152,7 +152,7 @@ def test_nothing_is_changed_before_it_was_there(
 
 
 def test_a_circuit_is_retired_with_all_its_conductors(barn: Registry) -> None:
-    done = retire(barn, "light", abandoned=False, at="2026-05-02 10:15", who="Grace")
+    done = retire(barn, "light", abandoned=False, at="2026-05-02 10:15", who="cellar")
     assert (done["what"], done["code"], len(done["conductors"])) == ("circuit", "LIGHT", 3)
     assert [c.retired_because for c in conductors(barn, "k.code = 'LIGHT'")] == ["removed"] * 3
     (circuit,) = circuits(barn, "code = 'LIGHT'")
@@ -190,6 +190,6 @@ def test_labels_on_abandoned_conductors_are_to_be_taken_off(barn: Registry) -> N
 
 
 def test_who_retired_what_is_in_the_history(barn: Registry) -> None:
-    retire(barn, N, abandoned=False, at=AT, who="Grace")
+    retire(barn, N, abandoned=False, at=AT, who="cellar")
     change: Any = document(barn).rest["changes"][-1]
-    assert (change["by"], change["new"]["retired_because"]) == ("Grace", "removed")
+    assert (change["by"], change["new"]["retired_because"]) == ("cellar", "removed")

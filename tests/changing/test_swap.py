@@ -34,7 +34,7 @@ def end(registry: Registry, tag: str, side: str = "to_end") -> End:
 
 
 def test_terminals_change_places_and_end_marks_stay(barn: Registry) -> None:
-    done = swap(barn, (L1, N), "D", at=AT, who="Grace")
+    done = swap(barn, (L1, N), "D", at=AT, who="cellar")
     assert [(e["tag"], e["terminal"], e["mark"]) for e in done["ends"]] == [
         (TAG1, "TB1:2", "1"), (TAG2, "TB1:1", "2")]  # fmt: skip
     assert (end(barn, L1).terminal, end(barn, N).terminal) == ("TB1:2", "TB1:1")

@@ -316,7 +316,7 @@ def test_the_commands_print_one_document_with_json(
     db = ["--db", str(mill_path)]
     for words in (
         ["extend", "HOIST", "--through", "PB2", "--capped", "--at", AT, "--json"],
-        ["replace", "QF1-895O", "--same", "--on", AT, "--by", "Grace", "--json"],
+        ["replace", "QF1-895O", "--same", "--on", AT, "--by", "cellar", "--json"],
         ["swap", "R20-HWWO", "DAN-1SBK", "--at", "BYP", "--json"],
         ["retire", "SLIPLT", "--abandoned", "--json"],
     ):
@@ -326,7 +326,7 @@ def test_the_commands_print_one_document_with_json(
         found = conductors(registry, "c.tag = ?", ["QF1895O"])[0]
         assert (found.retired_at, found.retired_because) == (AT, "replaced")
         changes: Any = document(registry).rest["changes"]
-        assert "Grace" in {change["by"] for change in changes if "by" in change}
+        assert "cellar" in {change["by"] for change in changes if "by" in change}
 
 
 @pytest.mark.parametrize(

@@ -92,10 +92,10 @@ def test_a_plate_names_a_box_and_carries_its_code(wiretrack: Wiretrack, tmp_path
 def test_a_terminal_strip_keeps_the_pitch(wiretrack: Wiretrack, tmp_path: Path) -> None:
     args = ("label", "print", "MDB", "--kind", "terminal-strip", "--stock", STRIP)
     out = tmp_path / "strip.pdf"
-    given = ("--pitch", "6.2 mm", "--terminals", "1,2,,4,5", "--out", out, "--json")
+    given = ("--pitch", "6 mm", "--terminals", "1,2,,4,5", "--out", out, "--json")
     assert wiretrack(*args, *given).json["labels"] == 1
     # Six rules bound five places: five pitches from the first to the last.
-    assert ink_across(out, tmp_path) / 300 * MM_PER_IN == pytest.approx(5 * 6.2, abs=0.3)
+    assert ink_across(out, tmp_path) / 300 * MM_PER_IN == pytest.approx(5 * 6, abs=0.3)
     recorded = wiretrack(*args, "--pitch", "10 mm", "--out", out, "--json").json
     assert recorded["labels"] == 2  # block Q4 with two terminals, and PE
     ran = wiretrack(*args, "--out", out)

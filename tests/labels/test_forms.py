@@ -136,7 +136,7 @@ def test_a_code_in_colours_that_no_scanner_reads_is_refused() -> None:
 @settings(max_examples=60, deadline=None)
 @given(
     count=st.integers(1, 30),
-    pitch_mm=st.sampled_from([4.2, 5.08, 6.2, 8.2, 12.0]),
+    pitch_mm=st.sampled_from([4.0, 5.0, 6.0, 8.0, 12.0]),
     width=st.integers(1, 4),
 )
 def test_terminals_stand_in_the_middle_of_their_pitch(
@@ -167,7 +167,7 @@ def test_terminals_stand_in_the_middle_of_their_pitch(
 def test_a_long_row_is_cut_between_terminals_and_none_is_lost() -> None:
     names = tuple(str(number) for number in range(1, 101))
     strips = split_strip(
-        TerminalStrip(enclosure="TB1", terminals=names, pitch_mm=6.2), STOCKS["flat-200x9-300"]
+        TerminalStrip(enclosure="TB1", terminals=names, pitch_mm=6.0), STOCKS["flat-200x9-300"]
     )
     assert sum((strip.terminals for strip in strips), ()) == names
     assert all(fit(strip, STOCKS["flat-200x9-300"]).printable for strip in strips)
@@ -175,10 +175,10 @@ def test_a_long_row_is_cut_between_terminals_and_none_is_lost() -> None:
 
 def test_a_row_too_long_or_a_name_too_wide_is_refused_in_words() -> None:
     stock = STOCKS["flat-200x9-300"]
-    found = fit(TerminalStrip(enclosure="T", terminals=("1",) * 40, pitch_mm=6.2), stock)
-    assert found.why_not == "40 terminals take 248 mm of 198 mm"
-    found = fit(TerminalStrip(enclosure="T", terminals=("PUMP L1:22",), pitch_mm=6.2), stock)
-    assert found.why_not == "'PUMP L1:22' goes neither along nor across a terminal of 6.2 mm"
+    found = fit(TerminalStrip(enclosure="T", terminals=("1",) * 40, pitch_mm=6.0), stock)
+    assert found.why_not == "40 terminals take 240 mm of 198 mm"
+    found = fit(TerminalStrip(enclosure="T", terminals=("PUMP L1:22",), pitch_mm=6.0), stock)
+    assert found.why_not == "'PUMP L1:22' goes neither along nor across a terminal of 6 mm"
     assert found.hint == "Shorten it, or take a wider strip."
 
 
@@ -300,7 +300,7 @@ def test_a_pull_number_is_by_far_the_largest_thing_on_its_label(
 
 
 def test_labels_of_two_inks_share_neither_page_nor_picture(tmp_path: Path) -> None:
-    strip = TerminalStrip(enclosure="T", terminals=("1",), pitch_mm=6.2)
+    strip = TerminalStrip(enclosure="T", terminals=("1",), pitch_mm=6.0)
     with pytest.raises(BadInputError, match=r"^Labels in black and red can't share a page\."):
         print_labels([PV_MARKING, strip], STOCKS["flat-180x50-a4"], tmp_path / "l.pdf")
     roll = replace(STOCKS["flat-180x50-a4"], sheet=None)
@@ -313,7 +313,7 @@ def test_every_form_goes_into_one_pdf_of_its_kind(tmp_path: Path) -> None:
     kinds: list[tuple[Subject, str]] = [
         (PV_MARKING, "flat-180x50-a4"),
         (Plate(code="MDB"), "flat-50x25-300"),
-        (TerminalStrip(enclosure="T", terminals=("1", "2"), pitch_mm=6.2), "flat-200x9-300"),
+        (TerminalStrip(enclosure="T", terminals=("1", "2"), pitch_mm=6.0), "flat-200x9-300"),
         (BoxCard(code="MDB", rows=ROWS[:3], payload=BOX_PAYLOAD), "flat-180x130-a4"),
         (PullNumber(number="1"), "flag-70x16-300"),
     ]

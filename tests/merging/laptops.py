@@ -237,7 +237,7 @@ def look(laptop: Laptop, other: Path | Laptop, **typed: Any) -> Coming:
 def merge(laptop: Laptop, other: Path | Laptop, **typed: Any) -> dict[str, Any]:
     file = other.path if isinstance(other, Laptop) else other
     with laptop.open() as registry, meeting(registry, file) as met:
-        found = met.merge(decisions_of(**typed), who="Ada")
+        found = met.merge(decisions_of(**typed), who="laptop-1")
         assert problems(registry) == []
         return found
 

@@ -31,14 +31,14 @@ NEW = pump.tag("9ABCDE")
 
 
 def test_both_values_are_shown_with_who_wrote_them_and_when(a: Laptop, b: Laptop) -> None:
-    with a.open() as registry, registry.write("Ada") as db:
+    with a.open() as registry, registry.write("laptop-1") as db:
         db.execute("UPDATE conductors SET note = 'chafed' WHERE tag = ?", [L1])
-    with b.open() as registry, registry.write("Bob") as db:
+    with b.open() as registry, registry.write("laptop-2") as db:
         db.execute("UPDATE conductors SET note = 'sound' WHERE tag = ?", [L1])
     (found,) = look(a, b).undecided
     assert found.key == f"conductor/{format_tag(L1)}/note"
-    assert (found.mine.value, found.mine.by) == ("chafed", "Ada")
-    assert (found.theirs.value, found.theirs.by) == ("sound", "Bob")
+    assert (found.mine.value, found.mine.by) == ("chafed", "laptop-1")
+    assert (found.theirs.value, found.theirs.by) == ("sound", "laptop-2")
     moment = one(b, "SELECT max(at) FROM changes WHERE record IN (SELECT id FROM conductors)")
     assert found.theirs.at == moment
 
@@ -80,7 +80,7 @@ def test_the_decision_is_in_the_history_with_what_was_given_up(a: Laptop, b: Lap
     merge(a, b, rest="mine")
     with a.open() as registry:
         (last,) = registry.rows("SELECT by, old, new FROM changes ORDER BY seq DESC LIMIT 1")
-    assert last["by"] == "Ada"
+    assert last["by"] == "laptop-1"
     assert json.loads(last["old"])["note"] == "note two"
     assert json.loads(last["new"])["note"] == "note one"
 
@@ -176,7 +176,7 @@ def test_an_entry_that_says_something_else_in_the_other_copy_is_named(a: Laptop)
         kind="continuity", subject=L1, value="0.3", number=0.3, unit="ohm",
         id="00000000-0000-4000-8000-000000000007",
     )  # fmt: skip
-    for laptop, by in ((a, "Ada"), (b, "Bob")):
+    for laptop, by in ((a, "laptop-1"), (b, "laptop-2")):
         with laptop.open() as registry:
             keeping.add_reading(registry, replace(reading, by=by))
     named = [{"log": "readings", "id": reading.id}]

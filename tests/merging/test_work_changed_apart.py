@@ -37,7 +37,7 @@ CHANGES = 4
 def barn(path: Path) -> Laptop:
     create_registry(path, Site(name="new"))
     with open_registry(path) as opened:
-        add_document(opened, BARN, who="Ada")
+        add_document(opened, BARN, who="laptop-1")
     return Laptop(path, Copy(itertools.count()))
 
 

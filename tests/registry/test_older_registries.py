@@ -2,7 +2,8 @@
 """A registry made by an older wiretrack comes up to date with all that it holds.
 
 ``data/version_4.db.gz`` and its dump, ``data/version_4.site.json``, were both written by the last
-wiretrack whose registries had version 4 (commit 8ba82d0).
+wiretrack whose registries had version 4 (commit 8ba82d0); only the names of who wrote were changed
+since, in both.
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ def test_an_older_registry_gets_the_schema_of_a_new_one(old: Path, tmp_path: Pat
 
 def test_an_older_registry_notes_what_is_retired_in_it(old: Path) -> None:
     with open_registry(old) as registry:
-        with registry.write("Grace") as db:
+        with registry.write("cellar") as db:
             db.execute("UPDATE conductors SET retired_at = '2026-05-02', retired_because = 'cut'")
         change: Any = document(registry).rest["changes"][-1]
         assert (change["old"]["retired_at"], change["new"]["retired_at"]) == (None, "2026-05-02")

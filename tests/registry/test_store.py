@@ -30,7 +30,7 @@ def path(tmp_path: Path) -> Path:
 
 def add_enclosure(registry: Registry, code: str = "MDB") -> str:
     record = str(uuid.uuid4())
-    with registry.write("Ada") as db:
+    with registry.write("roof") as db:
         db.execute("INSERT INTO enclosures (id, code) VALUES (?, ?)", [record, code])
     return record
 
@@ -61,12 +61,12 @@ def test_every_table_of_records_is_strict(path: Path) -> None:
 def test_a_change_is_noted_with_who_what_old_and_new(path: Path) -> None:
     with open_registry(path) as registry:
         record = add_enclosure(registry)
-        with registry.write("Grace") as db:
+        with registry.write("cellar") as db:
             db.execute("UPDATE enclosures SET name = 'main board' WHERE id = ?", [record])
         changes = registry.rows("SELECT by, what, record, action, old, new FROM changes")
     assert [(c["by"], c["what"], c["record"], c["action"]) for c in changes] == [
-        ("Ada", "enclosures", record, "added"),
-        ("Grace", "enclosures", record, "changed"),
+        ("roof", "enclosures", record, "added"),
+        ("cellar", "enclosures", record, "changed"),
     ]
     assert '"name":null' in changes[1]["old"]
     assert '"name":"main board"' in changes[1]["new"]

@@ -97,5 +97,5 @@ def site_report(demo_db: Path, tmp_path_factory: pytest.TempPathFactory) -> Writ
     files = Written(folder / "site.html", folder / "site.pdf")
     with open_registry(demo_db) as registry:
         for file in (files.html, files.pdf):
-            write_report(registry, None, file, by="Ada Example")
+            write_report(registry, None, file, by="site electrician")
     return files

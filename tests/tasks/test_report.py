@@ -51,10 +51,10 @@ def rung_out(registry: Registry) -> None:
     mate = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
     bundle = RealBundle(mate, ohm_each=4.61 * 0.067)
     wanted = Wanted(pull="P1", near="MDB", far="PH1", instrument="M1")
-    ringing = Ringing.begin(registry, wanted, who="Ada")
+    ringing = Ringing.begin(registry, wanted, who="roof")
     while (step := ringing.next_step()).to_json()["step"] != "result":
         ringing.answer(step, bundle.answer(step.to_json()))
-    ringing.finish("Ada")
+    ringing.finish("roof")
 
 
 def test_the_digest_is_that_of_the_dump(registry: Registry, tmp_path: Path) -> None:
@@ -84,11 +84,11 @@ def test_a_report_can_be_made_again_from_the_site_file_kept_beside_it(
 
 
 def test_it_tells_identity_and_state_of_the_registry(registry: Registry) -> None:
-    found = report(registry, by="Ada")
+    found = report(registry, by="roof")
     changes = registry.rows("SELECT id FROM changes ORDER BY seq")
     site = registry.row("SELECT id FROM site")
     told = sections(registry)["Origin of this report"]
-    assert (found["by"], found["registry"]["changes"]) == ("Ada", len(changes))
+    assert (found["by"], found["registry"]["changes"]) == ("roof", len(changes))
     for text in (site and site["id"], changes[-1]["id"]):
         assert str(text) in told
 
@@ -181,7 +181,7 @@ def test_an_empty_site_has_a_report_too(tmp_path: Path) -> None:
 def test_a_finished_ring_out_is_told_with_joins_and_conclusions(registry: Registry) -> None:
     rung_out(registry)
     told = sections(registry, "PUMP")["Ring-outs"]
-    assert "Rung out by Ada" in told
+    assert "Rung out by roof" in told
     assert "Instrument M1" in told
     assert "twist together" in told
     for tag, mark in ((L1, 3), (L2, 1), (PE, 2)):
@@ -320,7 +320,7 @@ def test_nothing_is_written_where_a_report_cant_be_made(
 
 
 def test_a_name_that_could_be_an_element_stays_a_name(registry: Registry) -> None:
-    log(registry, L1, "continuity", "0.31 ohm", by="<b>Ada</b>", note="<script>x</script>")
+    log(registry, L1, "continuity", "0.31 ohm", by="<b>roof</b>", note="<script>x</script>")
     page = report_page(registry)
     assert "<script" not in page
-    assert "&lt;b&gt;Ada&lt;/b&gt;" in page
+    assert "&lt;b&gt;roof&lt;/b&gt;" in page

@@ -32,7 +32,7 @@ def rung_out(registry: Registry) -> dict[str, Any]:
     ringing, real = Ringing.begin(registry, wanted()), RealBundle(dict(MATE), ohm_each=0.3)
     while (step := ringing.next_step()).to_json()["step"] != "result":
         ringing.answer(step, real.answer(step.to_json()))
-    return ringing.finish("Ada")
+    return ringing.finish("roof")
 
 
 def rewrite(registry: Registry, sql: str, *parameters: object) -> None:
@@ -48,10 +48,10 @@ def test_the_same_command_shows_a_finished_ring_out_again(registry: Registry) ->
 
 
 def test_who_began_and_who_finished_is_in_the_history(registry: Registry) -> None:
-    Ringing.begin(registry, wanted(), who="Grace")
+    Ringing.begin(registry, wanted(), who="cellar")
     rung_out(registry)
     rows = registry.rows("SELECT by, action FROM changes WHERE what = 'ringouts' ORDER BY seq")
-    assert rows == [{"by": "Grace", "action": "added"}, {"by": "Ada", "action": "changed"}]
+    assert rows == [{"by": "cellar", "action": "added"}, {"by": "roof", "action": "changed"}]
 
 
 def test_a_ring_out_begun_before_an_option_existed_goes_on(registry: Registry) -> None:

@@ -60,7 +60,7 @@ def browser(*arguments: str) -> Iterator[Any]:
         )
 
 
-def sign_in(page: Any, address: str, path: str = "/", name: str = "Ada") -> None:
+def sign_in(page: Any, address: str, path: str = "/", name: str = "phone-1") -> None:
     """Open a page as somebody without a session does: through the sign-in form."""
     page.goto(address + path)
     page.fill("#f-code", CODE)

@@ -51,7 +51,7 @@ def reading(**changed: Any) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def signed_in(app: Flask, code: str = CODE, name: str = "Ada") -> FlaskClient:
+def signed_in(app: Flask, code: str = CODE, name: str = "phone-1") -> FlaskClient:
     """Return a client that went through the sign-in page."""
     client = app.test_client()
     token = form_token(client.get("/sign-in").text)

@@ -153,7 +153,7 @@ def test_roles_may_do_what_they_say_and_no_more(app: Flask, db: Path) -> None:
     assert found == [(200, 403, 403), (200, 201, 403), (200, 201, 303)]
     with open_registry(db) as registry:
         rows = registry.rows("SELECT by, what FROM changes WHERE by IS NOT NULL ORDER BY seq")
-    assert {"by": "Ada", "what": "ends"} in rows
+    assert {"by": "phone-1", "what": "ends"} in rows
 
 
 def test_open_records_are_open_for_reading_and_never_for_writing(db: Path) -> None:

@@ -139,7 +139,7 @@ def test_gear_changed_after_somebody_answered_is_not_stored_but_stays_in_the_for
     ringing: Any, db: Path
 ) -> None:
     seen = state(ringing)["version"]
-    other = signed_in(create_app(settings_of(db)), LOG_CODE, "Grace")
+    other = signed_in(create_app(settings_of(db)), LOG_CODE, "phone-2")
     assert send(other, "answers", typed="o").status_code == 303
     before = stored(db)
     answer = send(ringing, "gear", **ALL, seen=seen, resistors="330")
@@ -227,7 +227,7 @@ def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_wh
 ) -> None:
     with browser() as chromium, served(db) as pages:
         phones = [chromium.new_context(**PHONE).new_page() for _ in range(2)]
-        for name, phone in zip(("Ada", "Grace"), phones, strict=True):
+        for name, phone in zip(("phone-1", "phone-2"), phones, strict=True):
             sign_in(phone, pages.address, "/ringouts/P1", name)
         here, there = phones
         here.click("button.main")

@@ -39,7 +39,7 @@ _KIND = click.option(
     show_default=True,
     help="Which labels; plate takes ENCLOSURE, ENCLOSURE/DEVICE or 'ENCLOSURE/*'.",
 )
-_PITCH = click.option("--pitch", help="Terminals' pitch, such as 5.2 mm.")
+_PITCH = click.option("--pitch", help="Terminals' pitch, such as 6 mm.")
 _TERMINALS = click.option(
     "--terminals", help="Texts of a terminal strip, with commas; empty for a gap."
 )
