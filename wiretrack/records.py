@@ -22,6 +22,8 @@ class Site:
     base_address: str | None = None
     ambient_max_c: float | None = None
     record_low_c: float | None = None
+    time_zone: str | None = None
+    earthing: str | None = None
     id: str | None = None
 
 
@@ -36,6 +38,7 @@ class Enclosure:
     wet: bool | None = None
     sunlight: bool | None = None
     indoors: bool | None = None
+    marked: bool | None = None
     id: str | None = None
 
 
@@ -57,6 +60,7 @@ class Device:
     kind: str | None = None
     closed: bool | None = None
     rating_a: float | None = None
+    termination_rating_c: float | None = None
     poles: tuple[tuple[str, str], ...] = ()
     id: str | None = None
 
@@ -78,6 +82,10 @@ class Raceway:
     indoors: bool | None = None
     ambient_c: float | None = None
     walls_m: tuple[float, ...] = ()
+    width_mm: float | None = None
+    height_mm: float | None = None
+    above_roof_m: float | None = None
+    marked: bool | None = None
     id: str | None = None
 
 
@@ -91,13 +99,19 @@ class Circuit:
     code: str
     title: str | None = None
     system: str | None = None
+    supply: str | None = None
+    earthing: str | None = None
     max_voltage_v: float | None = None
     max_current_a: float | None = None
     overcurrent_a: float | None = None
     solidly_earthed: bool | None = None
+    continuous: bool | None = None
+    motor: bool | None = None
     module_voc_v: float | None = None
     module_isc_a: float | None = None
     module_voc_pct_per_k: float | None = None
+    module_vmp_v: float | None = None
+    module_imp_a: float | None = None
     modules_in_series: int | None = None
     strings_in_parallel: int | None = None
     retired_at: str | None = None
@@ -127,7 +141,8 @@ class Pull:
 class End:
     """One of the two ends of a conductor.
 
-    `crossed_at` (a day or a time) is when it was last found crossed with another end.
+    `crossed_at` (a day or a time) is when it was last found crossed with another end;
+    `reidentified` is the colour of the tape or paint on it, where the insulation has another.
     """
 
     enclosure: str
@@ -135,6 +150,7 @@ class End:
     state: str | None = None
     mark: str | None = None
     crossed_at: str | None = None
+    reidentified: str | None = None
     id: str | None = None
 
     @property
@@ -149,7 +165,7 @@ class Conductor:
 
     One with `retired_at` (a day or a time) is kept, but no longer part of the work; its ends are
     as they were last. `follows` is the tag of the conductor that it is a piece of or in the place
-    of.
+    of. Conductors of one function with different `parallel_set` share their circuit's current.
     """
 
     circuit: str
@@ -166,6 +182,7 @@ class Conductor:
     pull: str | None = None
     length_m: float | None = None
     outer_diameter_mm: float | None = None
+    parallel_set: int | None = None
     note: str | None = None
     retired_at: str | None = None
     retired_because: str | None = None
@@ -175,7 +192,10 @@ class Conductor:
 
 @dataclass(frozen=True, kw_only=True)
 class Instrument:
-    """A meter; accuracy as its manual gives it, e.g. ``0.5% + 2 digits``."""
+    """A meter; accuracy as its manual gives it, e.g. ``0.5% + 2 digits``.
+
+    `range` is the highest value that it shows, with its unit, e.g. ``2000 Mohm``.
+    """
 
     code: str
     kind: str | None = None
@@ -184,6 +204,7 @@ class Instrument:
     resolution: str | None = None
     serial: str | None = None
     calibrated_on: str | None = None
+    range: str | None = None
     id: str | None = None
 
 
@@ -192,7 +213,8 @@ class Reading:
     """One value taken with an instrument, never changed; `value` as typed, with its number in SI.
 
     `number` is in `unit` (``ohm``, ``V``); where `over_range` is true it is the bound shown by the
-    instrument, or `None` for a bare ``OL``. `after_s` is how long a test voltage was on.
+    instrument, or `None` for a bare ``OL``. `after_s` is how long a test voltage was on;
+    `cell_temp_c` is how warm the cells of a PV string were.
     """
 
     kind: str
@@ -208,6 +230,7 @@ class Reading:
     against: str | None = None
     test_voltage_v: float | None = None
     after_s: float | None = None
+    cell_temp_c: float | None = None
     by: str | None = None
     note: str | None = None
     supersedes: str | None = None

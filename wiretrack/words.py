@@ -34,6 +34,8 @@ RACEWAY_TYPES = (
 )
 DEVICE_KINDS = ("breaker", "fuse", "disconnect", "contactor", "splice", "bus", "load", "source")
 SYSTEMS = ("dc-pv", "dc-battery", "dc", "ac-1ph", "ac-3ph", "signal", "earthing")
+SUPPLIES = ("120", "120/240", "208Y/120", "480Y/277", "240/120 high leg", "230", "400Y/230")
+EARTHINGS = ("TN", "TT", "IT")
 DC_SYSTEMS = ("dc-pv", "dc-battery", "dc")
 RULE_SETS = ("NEC", "IEC")
 NEC_EDITIONS = (2014, 2017, 2020, 2023)

@@ -35,7 +35,7 @@ SHAPE: list[tuple[Path, object, str]] = [
     ((*WIRE, "sise"), "x", "conductors[1].sise: 'sise' is not a key of a conductor. Did you mean"
      " size?"),
     ((*WIRE, "from", "clip"), "x", "conductors[1].from.clip: 'clip' is not a key of an end."
-     " Allowed: enclosure, terminal, state, mark, crossed_at, id."),
+     " Allowed: enclosure, terminal, state, mark, crossed_at, reidentified, id."),
     (("enclosures", 0, "kind"), "shed", "enclosures[0].kind: 'shed' is not an enclosure kind."
      " Allowed: junction-box, conduit-body, wireway, panelboard, combiner, disconnect, inverter,"
      " roof-array, array, equipment."),

@@ -52,9 +52,11 @@ def number(low: float, high: float) -> st.SearchStrategy[float]:
 
 
 def text(longest: int) -> st.SearchStrategy[str]:
-    return st.text(min_size=1, max_size=longest).filter(
-        lambda found: bool(found.strip()) and not why_refused(found)
-    )
+    return st.text(
+        st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Zl", "Zp")),
+        min_size=1,
+        max_size=longest,
+    ).filter(lambda found: bool(found.strip()) and not why_refused(found))
 
 
 CODE = text(12).filter(lambda found: found == found.strip() and ":" not in found)
@@ -67,6 +69,7 @@ NAME = maybe(text(30))
 LENGTH = maybe(number(1e-6, 1e5))
 ABOVE_0 = maybe(number(1e-9, 1e5))
 TEMP = maybe(number(-100, 400))
+MM = maybe(st.integers(10**6, 10**12).map(lambda pm: pm / 1e9))
 
 
 def records(record: type, /, **fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
@@ -87,6 +90,8 @@ SITE = st.builds(
     base_address=maybe(st.just("http://192.168.1.20:8080")),
     ambient_max_c=TEMP,
     record_low_c=TEMP,
+    time_zone=maybe(st.sampled_from(["Europe/Lisbon", "America/Denver"])),
+    earthing=words_of(words.EARTHINGS),
     id=IDS,
 )
 
@@ -134,6 +139,7 @@ def enclosure(code: str) -> st.SearchStrategy[Any]:
         wet=TRUTH,
         sunlight=TRUTH,
         indoors=TRUTH,
+        marked=TRUTH,
     )
 
 
@@ -152,6 +158,7 @@ def device(draw: st.DrawFn, box: st.SearchStrategy[str]) -> Device:
         kind=draw(words_of(words.DEVICE_KINDS)),
         closed=draw(TRUTH),
         rating_a=draw(ABOVE_0),
+        termination_rating_c=draw(TEMP),
         poles=tuple((one, other) for one, other in draw(st.lists(names, max_size=3))),
         id=draw(IDS),
     )
@@ -173,6 +180,10 @@ def raceway(code: str, one: str, other: str) -> st.SearchStrategy[Any]:
         indoors=TRUTH,
         ambient_c=TEMP,
         walls_m=st.lists(number(1e-6, 1e5), max_size=3).map(tuple),
+        width_mm=MM,
+        height_mm=MM,
+        above_roof_m=maybe(st.just(0.0) | number(1e-6, 1e5)),
+        marked=TRUTH,
     )
 
 
@@ -186,6 +197,12 @@ def circuit_of(code: str) -> st.SearchStrategy[Any]:
         max_current_a=ABOVE_0,
         overcurrent_a=ABOVE_0,
         solidly_earthed=TRUTH,
+        supply=words_of(words.SUPPLIES),
+        earthing=words_of(words.EARTHINGS),
+        continuous=TRUTH,
+        motor=TRUTH,
+        module_vmp_v=ABOVE_0,
+        module_imp_a=ABOVE_0,
         module_voc_v=ABOVE_0,
         module_isc_a=ABOVE_0,
         module_voc_pct_per_k=maybe(number(-5, 5)),
@@ -245,7 +262,8 @@ def conductor(
         colour=draw(maybe(st.sampled_from(["RD", "RDBU", "GNYE"]))),
         pull=draw(maybe(st.just(pull))),
         length_m=draw(LENGTH),
-        outer_diameter_mm=draw(maybe(number(0.001, 1000).map(lambda mm: round(mm, 9)))),
+        outer_diameter_mm=draw(MM),
+        parallel_set=draw(maybe(st.integers(1, 100))),
         note=draw(NAME),
         id=draw(IDS),
     )
@@ -261,6 +279,7 @@ def end(draw: st.DrawFn, box: str) -> End:
         state=draw(words_of(states)),
         mark=draw(maybe(CODE)),
         crossed_at=draw(maybe(DAYS)),
+        reidentified=draw(maybe(st.sampled_from(["WH", "GN"]))),
         id=draw(IDS),
     )
 
@@ -275,6 +294,7 @@ def instrument(code: str) -> st.SearchStrategy[Any]:
         resolution=maybe(st.just("0.01 ohm")),
         serial=NAME,
         calibrated_on=maybe(st.dates().map(str)),
+        range=maybe(st.just("2000 Mohm")),
     )
 
 
@@ -296,6 +316,7 @@ def reading(draw: st.DrawFn, tag: str, meter: str, tags: list[str]) -> Reading:
         against=draw(maybe(st.sampled_from(["raceway", "PE", *others]))),
         test_voltage_v=draw(ABOVE_0),
         after_s=draw(maybe(number(1, 86_400))),
+        cell_temp_c=draw(TEMP),
         by=draw(NAME),
         note=draw(NAME),
         id=draw(st.uuids().map(str)),

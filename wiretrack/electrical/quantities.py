@@ -268,13 +268,13 @@ def parse_reading(kind: str, text: str) -> Measured:
     return _measured(_KINDS[kind], text)
 
 
-def parse_resolution(text: str) -> tuple[float, str]:
-    """Return a meter's resolution and its unit, ``ohm`` or ``V``: ``0.01 ohm``, ``0.1 V``."""
+def parse_resolution(text: str, name: str = "Resolution") -> tuple[float, str]:
+    """Return a meter's resolution (or range) and its unit, ``ohm`` or ``V``: ``0.01 ohm``."""
     plain = _plain(text, _RESISTANCE)
     quantity = _VOLTAGE if re.search(r"[Vv](?:olts?|[DdAa][Cc])?$", plain) else _RESISTANCE
     number = _value(quantity, text)
     if number <= 0:
-        raise OutOfRangeError("Resolution", number, quantity.unit, f"above 0 {quantity.unit}")
+        raise OutOfRangeError(name, number, quantity.unit, f"above 0 {quantity.unit}")
     return number, quantity.unit
 
 

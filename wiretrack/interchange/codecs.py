@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import tags
@@ -17,6 +18,7 @@ from wiretrack.errors import OutOfRangeError, QuantityError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+_NO_HEIGHT = re.compile(r"0+(?:\.0+)?\s*(?:mm|cm|m|in|ft)")
 _MM_DIGITS = 9  # a diameter is held to the picometre, so that mm and m agree on every digit
 _REMEMBERED = 10_000
 
@@ -64,11 +66,16 @@ def _above_zero(read: Callable[[str], float], name: str, unit: str) -> Callable[
     return checked
 
 
-def _diameter_mm(text: str) -> float:
+def _mm(name: str, text: str) -> float:
     value = round(quantities.parse_length_m(text) * 1000, _MM_DIGITS)
     if value > 1000:
-        raise OutOfRangeError("Outer diameter", value, "mm", "at most 1000 mm")
+        raise OutOfRangeError(name, value, "mm", "at most 1000 mm")
     return value
+
+
+def _height_m(text: str) -> float:
+    """Return a height above something, which may be 0."""
+    return 0.0 if _NO_HEIGHT.fullmatch(text.strip()) else quantities.parse_length_m(text)
 
 
 def _time(text: str) -> str:
@@ -92,6 +99,20 @@ def _resolution(text: str) -> str:
     return text
 
 
+def _range(text: str) -> str:
+    quantities.parse_resolution(text, "Range")
+    return text
+
+
+def _time_zone(text: str) -> str:
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(text).key
+    except (ValueError, OSError, LookupError):
+        raise QuantityError(text, "a time zone", "Europe/Lisbon or America/Denver") from None
+
+
 def _number(value: float) -> float | int:
     """Return a number as a file holds it: without a point where it is whole."""
     finite(value)
@@ -107,7 +128,9 @@ LENGTHS_M = Codec(
     lambda texts: tuple(LENGTH_M.read(text) for text in texts),
     lambda values: [LENGTH_M.write(value) for value in values],
 )
-DIAMETER_MM = _quantity(_diameter_mm, "mm")
+DIAMETER_MM = _quantity(partial(_mm, "Outer diameter"), "mm")
+WIDTH_MM = _quantity(partial(_mm, "Width or height"), "mm")
+HEIGHT_M = _quantity(_height_m, "m")
 TEMP_C = _quantity(quantities.parse_temperature, "C")
 RESISTANCE_OHM = _quantity(quantities.parse_resistance_ohm, "ohm")
 DURATION_S = _quantity(quantities.parse_duration_s, "s")
@@ -118,5 +141,7 @@ COLOUR = Codec(_remembering(colours.parse_colour), _same)
 TAG = Codec(_same, tags.format_tag)  # read where its slips can be explained
 TIME = Codec(_time, _same)
 DATE = Codec(_date, _same)
+TIME_ZONE = Codec(_remembering(_time_zone), _same)
+RANGE = Codec(_range, _same)
 RESOLUTION = Codec(_resolution, _same)
 CODES = Codec(tuple, list)

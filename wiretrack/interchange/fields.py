@@ -49,6 +49,8 @@ SITE = Table(
         Field("base_address", "base_address"),
         Field("ambient_max", "ambient_max_c", c.TEMP_C),
         Field("record_low", "record_low_c", c.TEMP_C),
+        Field("time_zone", "time_zone", c.TIME_ZONE),
+        Field("earthing", "earthing"),
         _ID,
     ),
 )
@@ -56,7 +58,7 @@ ENCLOSURES = Table(
     "enclosures",
     "enclosure",
     records.Enclosure,
-    (*_plain("code", "kind", "name", "where"), *_PLACE, _ID),
+    (*_plain("code", "kind", "name", "where"), *_PLACE, Field("marked", "marked"), _ID),
 )
 TERMINALS = Table("terminals", "terminal", records.Terminal, (*_plain("enclosure", "code"), _ID))
 DEVICES = Table(
@@ -66,6 +68,7 @@ DEVICES = Table(
     (
         *_plain("enclosure", "code", "kind", "closed"),
         Field("rating", "rating_a", c.CURRENT_A),
+        Field("termination_rating", "termination_rating_c", c.TEMP_C),
         Field("poles", "poles"),
         _ID,
     ),
@@ -85,6 +88,10 @@ RACEWAYS = Table(
         *_PLACE,
         Field("ambient", "ambient_c", c.TEMP_C),
         Field("walls", "walls_m", c.LENGTHS_M),
+        Field("width", "width_mm", c.WIDTH_MM),
+        Field("height", "height_mm", c.WIDTH_MM),
+        Field("above_roof", "above_roof_m", c.HEIGHT_M),
+        Field("marked", "marked"),
         _ID,
     ),
 )
@@ -93,14 +100,16 @@ CIRCUITS = Table(
     "circuit",
     records.Circuit,
     (
-        *_plain("code", "title", "system"),
+        *_plain("code", "title", "system", "supply", "earthing"),
         Field("max_voltage", "max_voltage_v", c.VOLTAGE_V),
         Field("max_current", "max_current_a", c.CURRENT_A),
         Field("overcurrent", "overcurrent_a", c.CURRENT_A),
-        Field("solidly_earthed", "solidly_earthed"),
+        *_plain("solidly_earthed", "continuous", "motor"),
         Field("module.voc", "module_voc_v", c.VOLTAGE_V),
         Field("module.isc", "module_isc_a", c.CURRENT_A),
         Field("module.voc_pct_per_k", "module_voc_pct_per_k", c.NUMBER),
+        Field("module.vmp", "module_vmp_v", c.VOLTAGE_V),
+        Field("module.imp", "module_imp_a", c.CURRENT_A),
         Field("module.series", "modules_in_series", c.INTEGER),
         Field("module.parallel", "strings_in_parallel", c.INTEGER),
         Field("retired_at", "retired_at", c.TIME),
@@ -126,7 +135,8 @@ def _end(key: str, attribute: str) -> tuple[Field, ...]:
     plain = ("enclosure", "terminal", "state", "mark")
     inner = (Field(f"{key}.{name}", f"{attribute}.{name}") for name in plain)
     crossed = Field(f"{key}.crossed_at", f"{attribute}.crossed_at", c.TIME)
-    return (*inner, crossed, Field(f"{key}.id", f"{attribute}.id", c.ID))
+    tape = Field(f"{key}.reidentified", f"{attribute}.reidentified", c.COLOUR)
+    return (*inner, crossed, tape, Field(f"{key}.id", f"{attribute}.id", c.ID))
 
 
 CONDUCTORS = Table(
@@ -146,6 +156,7 @@ CONDUCTORS = Table(
         *_end("to", "to_end"),
         Field("length", "length_m", c.LENGTH_M),
         Field("outer_diameter", "outer_diameter_mm", c.DIAMETER_MM),
+        Field("set", "parallel_set", c.INTEGER),
         Field("note", "note"),
         Field("retired_at", "retired_at", c.TIME),
         Field("retired_because", "retired_because"),
@@ -162,6 +173,7 @@ INSTRUMENTS = Table(
         Field("resolution", "resolution", c.RESOLUTION),
         Field("serial", "serial"),
         Field("calibrated_on", "calibrated_on", c.DATE),
+        Field("range", "range", c.RANGE),
         _ID,
     ),
 )
@@ -180,6 +192,7 @@ READINGS = Table(
         Field("against", "against"),
         Field("test_voltage", "test_voltage_v", c.VOLTAGE_V),
         Field("after", "after_s", c.DURATION_S),
+        Field("cell_temp", "cell_temp_c", c.TEMP_C),
         *_plain("by", "note"),
         Field("supersedes", "supersedes", c.ID),
         _ID,

@@ -31,7 +31,9 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 Row = dict[str, Any]
-_TRUTHS = ("wet", "sunlight", "indoors", "metal", "closed", "solidly_earthed", "over_range")
+_TRUTHS = (
+    "wet", "sunlight", "indoors", "metal", "closed", "solidly_earthed", "over_range",
+    "continuous", "motor", "marked")  # fmt: skip
 
 
 def document(registry: Registry) -> SiteDocument:
@@ -122,9 +124,9 @@ def called(codes: Iterable[str], column: str = "code") -> tuple[str, list[str]]:
 CONDUCTORS = """
     SELECT c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
         fe.code AS f_enclosure, ft.code AS f_terminal, f.state AS f_state, f.mark AS f_mark,
-        f.crossed_at AS f_crossed_at,
+        f.crossed_at AS f_crossed_at, f.reidentified AS f_reidentified,
         te.code AS t_enclosure, tt.code AS t_terminal, t.state AS t_state, t.mark AS t_mark,
-        t.crossed_at AS t_crossed_at
+        t.crossed_at AS t_crossed_at, t.reidentified AS t_reidentified
     FROM conductors AS c
     JOIN circuits AS k ON k.id = c.circuit_id
     LEFT JOIN pulls AS p ON p.id = c.pull_id
@@ -137,7 +139,7 @@ CONDUCTORS = """
     LEFT JOIN terminals AS tt ON tt.id = t.terminal_id"""
 READINGS = """
     SELECT r.id, r.kind, c.tag AS subject, r.value, r.number, r.unit, r.over_range, r.at,
-        i.code AS instrument, r.leads_ohm, r.temp_c, r.against, r.test_voltage_v,
+        i.code AS instrument, r.leads_ohm, r.temp_c, r.cell_temp_c, r.against, r.test_voltage_v,
         r.after_s, r.by, r.note, r.supersedes
     FROM readings AS r
     JOIN conductors AS c ON c.id = r.conductor_id
@@ -194,6 +196,7 @@ def _conductor(row: Row) -> Conductor:
             state=row.pop(f"{side}_state"),
             mark=row.pop(f"{side}_mark"),
             crossed_at=row.pop(f"{side}_crossed_at"),
+            reidentified=row.pop(f"{side}_reidentified"),
         )
         for side in ("f", "t")
     }
@@ -211,8 +214,9 @@ def _devices(registry: Registry) -> tuple[Device, ...]:
     ):
         poles[row["device_id"]].append((row["one"], row["other"]))
     found = registry.rows(
-        "SELECT d.id, e.code AS enclosure, d.code, d.kind, d.closed, d.rating_a"
-        " FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id ORDER BY d.rowid"
+        "SELECT d.id, e.code AS enclosure, d.code, d.kind, d.closed, d.rating_a,"
+        " d.termination_rating_c FROM devices AS d JOIN enclosures AS e"
+        " ON e.id = d.enclosure_id ORDER BY d.rowid"
     )
     return tuple(Device(**_truths(row), poles=tuple(poles[row["id"]])) for row in found)
 

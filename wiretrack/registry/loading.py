@@ -260,6 +260,7 @@ class _Loading:
             "state": end.state or ("landed" if terminal_id else None),
             "mark": end.mark,
             "crossed_at": end.crossed_at,
+            "reidentified": end.reidentified,
         }
 
     def _reading(self, reading: Reading) -> Row:

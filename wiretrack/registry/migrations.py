@@ -18,7 +18,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 6
+VERSION = 7
 APPLICATION_ID = 0x57545247  # "WTRG"
 
 # Tables whose changes are noted. Readings, answers and label prints are logs themselves.
@@ -100,10 +100,7 @@ def changed_work(db: Database) -> None:
     """Let conductors and circuits be retired; look up raceways and readings under new names."""
     _run(db, "0005_changed_work.sql")
     for table in ("conductors", "circuits", "ends"):
-        for action in ("added", "changed", "removed"):
-            db.execute(f"DROP TRIGGER {table}_{action}")
-        for statement in _history_triggers(table, list(db.table(table).columns_dict)):
-            db.execute(statement)
+        _note_again(db, table)
     for table, dependents in _SEARCH_DUE.items():
         for event in ("insert", "update"):
             db.execute(f"DROP TRIGGER IF EXISTS {table}_search_{event}")
@@ -120,6 +117,16 @@ def merging(db: Database) -> None:
     for statement in triggers:
         db.execute(statement)
     db.execute(_SUPERSEDED_ONCE)
+
+
+@migrations()
+def stated(db: Database) -> None:
+    """Let people state what a rule would otherwise have to leave in doubt."""
+    _run(db, "0007_stated.sql")
+    for table in (
+        "site", "circuits", "devices", "raceways", "enclosures", "conductors", "ends", "instruments"
+    ):  # fmt: skip
+        _note_again(db, table)
 
 
 _TRIGGERS_OF = "SELECT sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?"
@@ -146,6 +153,14 @@ def _run(db: Database, file: str) -> None:
         if sqlite3.complete_statement(statement):
             db.execute(statement)
             statement = ""
+
+
+def _note_again(db: Database, table: str) -> None:
+    """Make the triggers of the history anew for a table that has other columns now."""
+    for action in ("added", "changed", "removed"):
+        db.execute(f"DROP TRIGGER {table}_{action}")
+    for statement in _history_triggers(table, list(db.table(table).columns_dict)):
+        db.execute(statement)
 
 
 def _history_triggers(table: str, columns: list[str]) -> list[str]:

@@ -48,6 +48,7 @@ class ReadingText:
     value: str
     leads: str | None = None
     temp: str | None = None
+    cell_temp: str | None = None
     instrument: str | None = None
     at: str | None = None
     against: str | None = None
@@ -151,6 +152,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         instrument=_instrument(registry, text.instrument),
         leads_ohm=_leads(text.leads),
         temp_c=parse_temperature(text.temp) if text.temp else None,
+        cell_temp_c=parse_temperature(text.cell_temp) if text.cell_temp else None,
         against=_against(registry, text.against, subject),
         test_voltage_v=_test_voltage(text.test_voltage),
         after_s=parse_duration_s(text.after) if text.after else None,
