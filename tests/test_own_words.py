@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: MIT
-"""No file has words, bands or figures that came from an instrument maker's book."""
+"""No file has words, bands or figures of an instrument maker's book; no citation is remembered."""
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
@@ -57,3 +58,33 @@ def test_the_files_that_people_read_are_searched() -> None:
     names = {str(file.relative_to(ROOT)) for file in texts()}
     assert {"README.md", "wiretrack/sources.py", "demo_db/site.json"} <= names
     assert "wiretrack/binder/templates/conductor.html" in names
+
+
+def shown(source: str) -> list[str]:
+    """The strings of a module that may be shown: all but its docstrings."""
+    tree = ast.parse(source)
+    whole = {
+        id(node.value) for node in ast.walk(tree)
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+    }  # fmt: skip
+    return [
+        node.value for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in whole
+    ]  # fmt: skip
+
+
+def test_nothing_that_is_shown_says_that_a_citation_is_from_memory() -> None:
+    for file in texts():
+        if not file.is_relative_to(ROOT / "wiretrack"):
+            continue
+        text = file.read_text("utf-8")
+        if file.suffix == ".py":
+            assert not [one for one in shown(text) if "from memory" in one], file
+        else:
+            rows = [line for line in text.splitlines() if not line.startswith("#")]
+            assert not [line for line in rows if "from memory" in line], file
+
+
+def test_a_string_is_told_from_a_docstring() -> None:
+    source = '"""From memory."""\nA = "x (from memory)"\nB = f"{A} (from memory)"\n'
+    assert shown(source) == ["x (from memory)", " (from memory)"]

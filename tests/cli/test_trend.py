@@ -114,3 +114,11 @@ def test_one_reading_has_no_slope_and_says_so(wiretrack: Wiretrack) -> None:
 def test_without_readings_there_is_nothing_to_follow(wiretrack: Wiretrack) -> None:
     ran = wiretrack("trend", L2)
     assert (ran.status, "has no dated reading to follow" in ran.err) == (2, True)
+
+
+def test_the_line_cites_its_publications_without_a_word_on_memory(wiretrack: Wiretrack) -> None:
+    for n in range(4):
+        insulation(wiretrack, f"{64 / 2**n}M", 2020 + n)
+    source = wiretrack("trend", L1, "--json").json["series"][0]["source"]
+    assert source.endswith("slope: Sen 1968; outliers: Iglewicz and Hoaglin 1993")
+    assert "memory" not in wiretrack("trend", L1).words

@@ -90,9 +90,9 @@ def test_the_maintenance_limit_is_that_of_the_voltage_class_above(
     assert required.at_c == 20
 
 
-def test_the_acceptance_limits_say_that_they_are_from_memory() -> None:
+def test_the_acceptance_limits_say_how_unsure_they_are_and_cite_no_table() -> None:
     (required,), _ = insulation_requirements("ac-3ph", 600, basis="NETA ATS")
-    assert required.source == "ANSI/NETA ATS table 100.1 (from memory)"
+    assert required.source == "ANSI/NETA ATS (confidence in this row: low)"
 
 
 @pytest.mark.parametrize(

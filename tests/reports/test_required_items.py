@@ -70,7 +70,7 @@ EVIDENCE: dict[str, list[str]] = {
     ],
     "inspection": [
         r"Fire barriers .{0,60}IEC 60364-6:2016",
-        r"6\.4\.2\.3 b",
+        r"Fire barriers .{0,120}6\.4\.2\.3",
         r"yes no n/a",
         by_hand("Inspected by"),
     ],
@@ -92,7 +92,11 @@ EVIDENCE: dict[str, list[str]] = {
         rf"7\.\d+ Circuit {re.escape(c['code'])}," for c in SITE["circuits"]
         if c["system"] == "dc-pv"
     ],
-    "pv-inspection": [r"IEC 62446-1:2016 5\.2\.6", r"yes no n/a"],
+    "pv-inspection": [
+        r"Earthing and bonding of .{0,60}IEC 62446-1:2016",
+        r"IEC 62446-1:2016 5\.2 ",
+        r"yes no n/a",
+    ],
     "pv-results": [re.escape(r["value"]) for r in SITE["readings"] if r["kind"] == "voltage"],
     "pv-interval": [by_hand("Next periodic verification recommended within")],
     "pv-signature": [r"Verifier by hand"],

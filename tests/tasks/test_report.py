@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cases.meter import RealBundle
-from tests.pump import L1, L2, PE
+from tests.pump import L1, L2, PE, PUMP
 from tests.reports.conftest import by_section, html_text
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError, NotFoundError
@@ -324,3 +324,22 @@ def test_a_name_that_could_be_an_element_stays_a_name(registry: Registry) -> Non
     page = report_page(registry)
     assert "<script" not in page
     assert "&lt;b&gt;roof&lt;/b&gt;" in page
+
+
+@pytest.mark.parametrize(("volts", "unread"), [("24 V", True), ("400 V", False)])
+def test_a_standard_of_which_no_clause_was_read_is_named_at_the_end(
+    tmp_path: Path, volts: str, unread: bool
+) -> None:
+    # Up to 50 V a circuit is taken as SELV or PELV by IEC 60364-4-41, whose text was not at hand.
+    site = json.loads(json.dumps(PUMP))
+    site["circuits"][0]["max_voltage"] = volts
+    db, file = tmp_path / "low.db", tmp_path / "low.json"
+    file.write_text(json.dumps(site), encoding="utf-8")
+    new_site(db, "Example")
+    with open_registry(db) as registry:
+        load_site(registry, file)
+        log(registry, L1, "insulation", "100M", against="PE", test_voltage="250 V")
+        told = sections(registry)["Origin of this report"]
+    assert ("IEC 60364-4-41: every clause" in told) is unread
+    assert "IEC 60364-6:2016: 6.4.2.3 a to 6.4.2.3 p, 6.4.3.1" in told
+    assert "IEC 62446-1" not in told  # there is no array

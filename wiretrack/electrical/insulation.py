@@ -89,7 +89,7 @@ def _exception(required: Requirement, test_voltage_v: float) -> str:
     if test_voltage_v == 250 and required.test_voltage_v == 500:
         return (
             "; 250 V with 1 MΩ serves only where surge protective devices can't be disconnected"
-            " (IEC 60364-6 6.4.3.3, from memory)"
+            " (IEC 60364-6 6.4.3.3)"
         )
     return ""
 

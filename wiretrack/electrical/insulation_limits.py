@@ -23,9 +23,10 @@ from wiretrack.words import DC_SYSTEMS, SYSTEMS
 Basis = Literal["IEC", "NETA MTS", "NETA ATS"]
 BASES: tuple[Basis, ...] = ("IEC", "NETA MTS", "NETA ATS")
 
-# Extra-low voltage, IEC 60364-4-41, 414 (from memory): V AC and V DC.
+# Extra-low voltage, IEC 60364-4-41 (its text not seen; 50 V AC and 120 V ripple-free DC are read in
+# the IEC's published vocabulary, IEC 61558-1:2005, 3.7.16): V AC and V DC.
 ELV_AC_V, ELV_DC_V = 50.0, 120.0
-# Scope of IEC 60364, clause 11 (from memory): V AC and V DC.
+# Scope of IEC 60364: low voltage, as the IEC's published vocabulary has it (reprint): V AC, V DC.
 LV_AC_V, LV_DC_V = 1000.0, 1500.0
 PV_VOLTAGE_FACTOR = 1.25  # IEC 62446-1:2016, 6.7 (from memory): system voltage over Voc at STC
 
@@ -95,7 +96,7 @@ def _low_voltage(
         for row in load_table("insulation_iec60364_6").rows
     )
     if voltage_v <= (ELV_DC_V if is_dc else ELV_AC_V):
-        note = f"; taken as SELV or PELV for its voltage ({IEC_60364_4_41.cite('414')})"
+        note = f"; taken as SELV or PELV for its voltage ({IEC_60364_4_41.cite()})"
         selv = Requirement(selv.limit_ohm, selv.test_voltage_v, selv.circuit, selv.source, note)
         return (selv, felv), ()
     return ((felv,) if voltage_v <= 500 else (high,)), ()
@@ -149,7 +150,7 @@ def _neta(basis: Basis, voltage_v: float | None) -> tuple[tuple[Requirement, ...
 
 def _requirement(row: Row, source: Source, place: str, circuit: str, note: str = "") -> Requirement:
     cited = source.cite(place)
-    if row["confidence"] != "high" and source.read_as != "memory":
+    if row["confidence"] != "high":
         cited += f" (confidence in this row: {row['confidence']})"
     limit_ohm = float(row["min_mohm"]) * 1e6
     return Requirement(limit_ohm, float(row["test_voltage_v"]), circuit, cited, note)

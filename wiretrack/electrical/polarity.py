@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
 
 _RANK = {"L+": 1, "M": 0, "PE": 0, "FE": 0, "PEN": 0, "raceway": 0, "L-": -1}
-_AC_TOLERANCE = 0.10  # IEC 60038 (from memory): supply voltage within 10 % of nominal
+_AC_TOLERANCE = 0.10  # IEC 60038 (reprint): supply voltage within 10 % of nominal
 _DEAD_V = 1.0  # common practice: below it a conductor counts as dead
 _DEAD_FRACTION = 0.02  # common practice, of the circuit's highest voltage
 _DMM_WORST = 0.03  # common practice: what a working multimeter is surely within
@@ -44,7 +44,7 @@ def voltage_verdict(
     References
     ----------
     .. [1] IEC 60364-6:2016, 6.4.3.6 and IEC 62446-1:2016, 6.2: polarity (reprints).
-    .. [2] IEC 60038: 10 % on nominal voltages (from memory).
+    .. [2] IEC 60038: 10 % on nominal voltages (reprint).
     """
     if max_voltage_v is not None:
         above(0, "Highest voltage", max_voltage_v, "V")

@@ -6,14 +6,15 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.reports.asked import reading_of
+from wiretrack.reports.asked import not_checked
 from wiretrack.reports.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
 from wiretrack.reports.ringout_blocks import brief_blocks
-from wiretrack.reports.sections import numbered
+from wiretrack.reports.sections import CIRCUITS, INSPECTION, REQUIRED, number_of, numbered
 from wiretrack.reports.words import figure_of, known, limit_of, moment, outcome
+from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.reports.blocks import Block
 
@@ -102,10 +103,7 @@ def required(found: Row) -> list[Block]:
         (row["asks"], row["source"], numbered(row["section"]), _KEPT[row["kept"]])
         for row in found["required"]
     ]
-    return [
-        Table(("asked", "by", "section", "supplied"), tuple(rows)),
-        Paragraph(reading_of("required_items"), "dim"),
-    ]
+    return [Table(("asked", "by", "section", "supplied"), tuple(rows))]
 
 
 _KEPT = {
@@ -148,7 +146,39 @@ def origin(found: Row) -> list[Block]:
             for one in found["retired"]
         )
         blocks.append(Bullets(tuple(lines)))
-    return blocks
+    return [*blocks, *_unchecked(found)]
+
+
+def _unchecked(found: Row) -> list[Block]:
+    """Return, once for the whole report, what of its citations was not checked."""
+    told = (
+        f"The points of sections {_ASKING} are in our own words, and one may be missing. "
+        "The clauses cited for them stand in the standards' tables of contents. The standards' "
+        "own text was not at hand to check which clause asks for which point."
+    )
+    numbers = not_checked([*found["inspection"], *found["required"]])
+    listed = [f"{standard}: {places}" for standard, places in numbers.items()]
+    listed += [f"{key}: every clause" for key in cited_unread(_said(found))]
+    return [
+        Heading("What of the citations was not checked", 2),
+        Paragraph(told),
+        Paragraph("These clause numbers were not checked, so they are not cited:"),
+        Bullets(tuple(listed)),
+    ]
+
+
+def _said(found: Any) -> Iterator[str]:
+    """Yield every source and reason in a document."""
+    if isinstance(found, list | tuple):
+        for one in found:
+            yield from _said(one)
+    elif isinstance(found, dict):
+        yield from (found[key] for key in ("source", "reason") if isinstance(found.get(key), str))
+        for one in found.values():
+            yield from _said(one)
+
+
+_ASKING = ", ".join(str(number_of(name)) for name in (INSPECTION, CIRCUITS, REQUIRED))
 
 
 def _left(tags: Sequence[str]) -> str:

@@ -6,13 +6,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from string import ascii_letters, digits
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import Row, Table, read_table
 from wiretrack.sources import IEC_62446_1
 
 if TYPE_CHECKING:
-    from collections.abc import Set
+    from collections.abc import Iterable, Set
 
 DATA = Path(__file__).resolve().parent / "data"
 _PV = "dc-pv"
@@ -22,23 +23,22 @@ _PV = "dc-pv"
 class Asked:
     """One thing that a standard wants in the report; `kept` says who supplies it.
 
-    `section` is the report's section that holds it; `read` is ``contents`` where a table of
-    contents was seen, else ``memory``.
+    `section` is the report's section that holds it. `place` is a clause that was seen in a table of
+    contents; one that was not is `unchecked`, and never cited.
     """
 
     item: str
     standard: str
     place: str
+    unchecked: str
     asks: str
     kept: str
     section: str
-    read: str
 
     @property
     def source(self) -> str:
-        """Return where it is asked, and honestly how that was read."""
-        where = f"{self.standard} {self.place}"
-        return where if self.read == "contents" else f"{where} (from memory)"
+        """Return where it is asked: the standard, and its clause where that was checked."""
+        return _cited(self.standard, self.place)
 
 
 def required_items(systems: Set[str | None]) -> tuple[Asked, ...]:
@@ -61,8 +61,15 @@ def unrecorded_tests(system: str | None) -> list[Row]:
 
 
 def _for_systems(name: str, systems: Set[str | None]) -> list[Row]:
-    rows = _table(name).rows
-    return [row for row in rows if None in systems or _fits(row, systems)]
+    return [
+        row | {"place": _cited(row["standard"], row["place"])}
+        for row in _table(name).rows
+        if None in systems or _fits(row, systems)
+    ]
+
+
+def _cited(standard: str, place: str) -> str:
+    return f"{standard} {place}".strip()
 
 
 def _fits(row: Row, systems: Set[str | None]) -> bool:
@@ -74,7 +81,24 @@ def _table(name: str) -> Table:
     return read_table(DATA / f"{name}.csv")
 
 
-def reading_of(name: str) -> str:
-    """Return how the table `name` was read and what is doubtful in it, for the report's reader."""
-    table = _table(name)
-    return f"Read as: {table.read_as}. Doubts: {table.doubts}."
+def not_checked(rows: Iterable[Row]) -> dict[str, str]:
+    """Return, by standard, the clauses behind these rows that were not checked.
+
+    >>> rows = [{"standard": "S", "unchecked": one} for one in ("9.1", "", "9.2", "9.1", "4.3 a")]
+    >>> not_checked(rows)
+    {'S': '9.1, 9.2, 4.3 a'}
+    """
+    runs: dict[str, dict[str, list[str]]] = {}
+    for row in rows:
+        if number := row["unchecked"]:
+            parent = number.rstrip(ascii_letters + digits)
+            run = runs.setdefault(row["standard"], {}).setdefault(parent, [])
+            run += [number] if number not in run else []
+    return {one: ", ".join(map(_run, found.values())) for one, found in runs.items()}
+
+
+def _run(numbers: list[str]) -> str:
+    """Return clauses under one parent: 9.1, 9.2; many of them by the first and the last."""
+    if len(numbers) < 4:
+        return ", ".join(numbers)
+    return f"{numbers[0]} to {numbers[-1]}"

@@ -6,7 +6,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import LAST_WORD
-from wiretrack.reports.asked import reading_of
 from wiretrack.reports.blocks import (
     BY_HAND,
     Blank,
@@ -226,7 +225,6 @@ def inspection(found: Row) -> list[Block]:
         Paragraph(intro),
         Table(("point", "asked by", "in order", "remark"), tuple(rows)),
         Facts((("Inspected on", _LINE), ("Inspected by", _LINE))),
-        Paragraph(reading_of("inspection"), "dim"),
     ]
 
 

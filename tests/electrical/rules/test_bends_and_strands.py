@@ -49,7 +49,7 @@ def test_unknown_bends_are_a_doubt_and_other_routes_have_no_rule(make: type[Make
     assert bends(make.run(type="EMT", bends_deg=999), make.iec) == []
 
 
-# NEC 310.106(C) from 2011 on (reprint; original not seen); 310.3(C) from 2020 (from memory).
+# NEC 310.106(C) from 2011 on (reprint; original not seen); 310.3(C) from 2020 (reprint).
 @pytest.mark.parametrize(
     ("size", "count", "outcome"),
     [("8 AWG", 1, "fail"), ("8 AWG", 7, "pass"), ("2 AWG", 1, "fail"), ("250 kcmil", 37, "pass")],
@@ -90,6 +90,20 @@ def test_tracking_arrays_need_the_strands_of_table_690_31(
         assert (finding.outcome, finding.limit) == (outcome, least)
         assert "moving parts of tracking arrays" in finding.reason
         assert "common practice" in finding.source
+
+
+@pytest.mark.parametrize(
+    ("edition", "place"),
+    # Two adopted codes have 690.31(C)(4); of 2014 and 2017 the section was read, not the table.
+    [(2014, "690.31"), (2017, "690.31"), (2020, "table 690.31(C)(4)"),
+     (2023, "table 690.31(C)(4)")],
+)  # fmt: skip
+def test_the_strands_of_tracking_arrays_are_cited_as_far_as_was_read(
+    edition: int, place: str, make: type[Make]
+) -> None:
+    wire = make.wire("10 AWG", "L+", STRING, strands=19)
+    (finding,) = strands(wire, Code("NEC", edition), in_raceway=False, at_array=True)
+    assert finding.source.startswith(f"NEC {edition} {place}; ")
 
 
 def test_3_awg_is_not_in_the_table_and_the_clause_ends_at_the_array(make: type[Make]) -> None:

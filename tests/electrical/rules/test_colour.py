@@ -97,9 +97,9 @@ def test_colours_by_iec_60445(function: str, code: str, outcome: str, make: type
     assert finding.source.startswith("IEC 60445")
 
 
-def test_dc_colours_of_the_iec_say_that_they_are_from_memory(make: type[Make]) -> None:
+def test_dc_colours_of_the_iec_say_how_unsure_they_are(make: type[Make]) -> None:
     (finding,) = colour(make.wire("4 mm2", "L-", STRING, colour="BK"), make.iec)
-    assert "from memory" in finding.source
+    assert finding.source == "IEC 60445 (2021; confidence in these colours: low)"
 
 
 def test_an_unknown_or_unreadable_colour_is_a_doubt(make: type[Make]) -> None:

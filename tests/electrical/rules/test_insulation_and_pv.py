@@ -164,10 +164,10 @@ def test_a_coefficient_of_0_13_volts_gives_45_8_volts_3_25_more_at_freezing() ->
 
 
 def test_the_iec_takes_a_fixed_factor_without_a_coefficient() -> None:
-    # IEC 60364-7-712: 1.2 times Voc where the coefficient isn't known (from memory; it says so).
+    # IEC 60364-7-712: 1.2 times Voc without a coefficient (from memory; it says how sure).
     cold = cold_voltage(50, 10, -10, None, Code("IEC"))
     assert cold.volts == pytest.approx(600)
-    assert "from memory" in cold.source
+    assert cold.source == "IEC 60364-7-712 (confidence in this factor: low)"
 
 
 def site(low_c: float | None) -> Site:

@@ -179,6 +179,6 @@ def _iec_live(wire: Wire, right: bool, parts: set[str]) -> Finding:
         return _finding(wire, "doubt", reason, IEC_60445.key)
     source = IEC_60445.key
     if function.code in ("L+", "L-"):
-        source += " (2021, from memory)"
+        source += " (2021; confidence in these colours: low)"
     reason = f"{_shown(wire)}, {wanted} preferred; mark the function at both ends"
     return _finding(wire, "doubt", reason, source)

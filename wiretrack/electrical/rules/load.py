@@ -57,7 +57,7 @@ def _pv(circuit: Circuit, code: Code) -> Load | None:
         return None
     above(0, f"Current of {circuit.code}", maximum, "A")
     if not code.is_nec:
-        source = IEC_60364_7_712.cite("current of a string")
+        source = f"{IEC_60364_7_712.cite()} (confidence in this factor: medium)"
         return Load(maximum, maximum, why, source)
     plain = CONTINUOUS_FACTOR * maximum
     why += f"; {plain:.4g} A before corrections"

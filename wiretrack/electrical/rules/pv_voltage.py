@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.records import Circuit, Site
 
 STC_C = 25.0  # standard test conditions: cell temperature
-IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory): where the coefficient isn't known
+IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory; confidence low): without a coefficient
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def cold_voltage(
     elif code.is_nec:
         factor, source = cold_factor(low_c), code.nec({2014: "690.7(A)", 2017: "690.7(A)(2)"})
     else:
-        factor, source = IEC_FACTOR, IEC_60364_7_712.cite(f"factor {IEC_FACTOR:g}")
+        factor, source = IEC_FACTOR, f"{IEC_60364_7_712.cite()} (confidence in this factor: low)"
     return ColdVoltage(voc_v * modules * factor, factor, source)
 
 

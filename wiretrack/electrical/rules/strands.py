@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Wire
     from wiretrack.electrical.verdicts import Outcome
 
-# NEC 310.106(C), in 2020 and later 310.3(C) (reprint; the newer number from memory).
+# NEC 310.106(C), in 2020 and later 310.3(C) (reprint).
 _SOLID_BELOW = parse_size("8 AWG")
 
 
@@ -59,7 +59,7 @@ def _tracking(wire: Wire, code: Code) -> list[Finding]:
     row = load_table("nec_690_31_strands").find(size=wire.size.table_key)
     if row is None or wire.size.system == "mm2" or wire.conductor.strands is None:
         return []
-    table = code.nec({2014: "table 690.31(E)", 2020: "table 690.31(C)(4)"})
+    table = code.nec({2014: "690.31", 2020: "table 690.31(C)(4)"})
     source = f"{table}; on arrays that don't move {COMMON_PRACTICE.key}"
     count, limit = wire.conductor.strands, float(row["strands"])
     scope = "asked for on the moving parts of tracking arrays"

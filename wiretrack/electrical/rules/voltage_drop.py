@@ -95,7 +95,7 @@ def _limit(code: Code) -> tuple[float, str]:
         place = {2014: "210.19(A) and 215.2(A), informational notes"}
         return float(row["pct"]), code.nec(place)
     row = load_table("iec60364_5_52_voltage_drop").rows[1]
-    return float(row["pct"]), IEC_60364_5_52.cite("table G.52.1, other than lighting (from memory)")
+    return float(row["pct"]), IEC_60364_5_52.cite("table G.52.1, other than lighting")
 
 
 def _current(circuit: Circuit) -> float | None:
