@@ -76,7 +76,7 @@ VARLEY = [
     (21.6, 5, 4, 2.3, 0.05),
     # Mehta and Mehta, example 11.24, p. 297: 20 km of 20 Ω/km, equal arms, 200 Ω: 300 Ω, 15 km.
     (200, 20, 20, 15, 0.5),
-    # The same book (from memory): 40 km of 28 Ω/km, arms of 250 Ω, fault at 7 km: 1848 Ω.
+    # By hand: 40 km of 28 Ω/km, equal arms, fault at 7 km: 2 x 33 km x 28 Ω/km = 1848 Ω are set.
     (1848, 40, 28, 7, 0.5),
 ]
 
