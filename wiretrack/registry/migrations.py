@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 VERSION = 7
 APPLICATION_ID = 0x57545247  # "WTRG"
+# Between the writes of this program: what anybody else writes is noted, by nobody known.
+NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1"
 
 # Tables whose changes are noted. Readings, answers and label prints are logs themselves.
 NOTED_TABLES = (
@@ -139,8 +141,9 @@ _SUPERSEDED_ONCE = """
 
 
 def migrate(db: Database) -> None:
-    """Bring `db` to `VERSION`."""
+    """Bring `db` to `VERSION`; older versions left the last author in `writing`."""
     migrations.apply(db)
+    db.execute(NOBODY_WRITES)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {VERSION}")
 

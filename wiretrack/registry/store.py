@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from wiretrack.errors import BadInputError, DamagedRegistryError, RegistryError
 from wiretrack.registry.loading import add_site
-from wiretrack.registry.migrations import APPLICATION_ID, VERSION, migrate
+from wiretrack.registry.migrations import APPLICATION_ID, NOBODY_WRITES, VERSION, migrate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -66,6 +66,7 @@ class Registry:
         """Run a block as one durable change by `who`: all of it or nothing.
 
         With ``noted=False`` the history isn't written (the block brings its own, from a dump).
+        Neither outlasts the change: what another program writes with SQL is noted, by nobody known.
         """
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
@@ -74,6 +75,7 @@ class Registry:
             self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
             yield self.db
             refresh_search(self.db)
+            self.db.execute(NOBODY_WRITES)
             self.db.execute("COMMIT")
         except BaseException:
             if self.db.conn.in_transaction:
