@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from tests.pump import L1, L2, PE, PUMP
+from tests.pump import L1, L2, PE, PUMP, tag
 from wiretrack.cli.group import run
 
 if TYPE_CHECKING:
@@ -249,3 +249,131 @@ def test_without_raceway_lengths_there_is_a_distance_but_no_raceway(
     found = json.loads(capsys.readouterr().out)
     assert (found["distance_m"], found["raceway"]) == (pytest.approx(33.5), None)
     assert any("no length is recorded for W1, W2" in remark for remark in found["remarks"])
+
+
+def with_others(db: Path) -> Any:
+    """Load the two-raceway site with conductors that run elsewhere, backwards, or unrecorded."""
+    content = deepcopy(PUMP)
+    content["enclosures"] += [{"code": "LB"}, {"code": "SHED"}]
+    content["raceways"] = [
+        {"code": "W1", "from": "MDB", "to": "LB", "length": "20 m"},
+        {"code": "W2", "from": "PH1", "to": "LB", "length": "40 m"},
+        {"code": "W3", "from": "MDB", "to": "PH1", "length": "64 m"},
+        {"code": "W4", "from": "LB", "to": "SHED", "length": "44 m"},
+    ]
+    content["pulls"] = [
+        {"code": "P1", "path": ["W1", "W2"]},
+        {"code": "P3", "path": ["W3"]},
+        {"code": "P4", "path": ["W1", "W4"]},
+    ]
+    plain = {**content["conductors"][1], "from": {"enclosure": "MDB"}}
+    content["conductors"] += [
+        {**plain, "tag": ELSEWHERE, "pull": "P4", "to": {"enclosure": "SHED"}},
+        {**plain, "tag": OTHER_RACEWAY, "pull": "P3"},
+        {**plain, "tag": BACKWARDS, "from": {"enclosure": "PH1"}, "to": {"enclosure": "MDB"}},
+        {k: v for k, v in {**plain, "tag": NO_ROUTE}.items() if k != "pull"},
+    ]
+    file, path = db.parent / "others.json", db.parent / "others.db"
+    file.write_text(json.dumps(content), "utf-8")
+    assert run(["--db", str(path), "new", "--name", "others"]) == 0
+    assert run(["--db", str(path), "load", str(file)]) == 0
+    return path
+
+
+ELSEWHERE, OTHER_RACEWAY, BACKWARDS, NO_ROUTE = map(tag, ("PMP011", "PMP012", "PMP013", "PMP014"))
+LOOPS = (["--murray", "3:1"], ["--varley", "100:100", "--set", "0.3 ohm"])
+
+
+@pytest.mark.parametrize("loop", LOOPS)
+@pytest.mark.parametrize(
+    ("good", "words"),
+    [
+        (ELSEWHERE, "runs from MDB to SHED, PMP-001G from MDB to PH1"),
+        (OTHER_RACEWAY, "runs through W3, PMP-001G through W1, W2"),
+        (L1, "is the faulty conductor itself"),
+    ],
+)
+def test_the_good_conductor_of_a_loop_must_run_beside_the_faulty_one(
+    db: Path, capsys: pytest.CaptureFixture[str], loop: list[str], good: str, words: str
+) -> None:
+    path = with_others(db)
+    capsys.readouterr()
+    assert run(["--db", str(path), "fault", L1, *loop, "--good", good, "--temp", "20"]) == 2
+    told = capsys.readouterr()
+    assert (told.out, told.err.count("\n")) == ("", 1)
+    assert words in told.err
+
+
+@pytest.mark.parametrize("good", [L2, BACKWARDS])
+def test_a_good_conductor_may_be_recorded_from_either_end(
+    db: Path, capsys: pytest.CaptureFixture[str], good: str
+) -> None:
+    path = with_others(db)
+    capsys.readouterr()
+    asked = ["fault", L1, "--murray", "3:1", "--good", good, "--temp", "20", "--json"]
+    assert run(["--db", str(path), *asked]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["distance_m"] == pytest.approx(33.5, abs=1e-6)
+    assert not any("side by side" in remark for remark in found["remarks"])
+
+
+def test_where_the_record_lacks_the_route_the_answer_says_what_to_see_to(
+    db: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = with_others(db)
+    capsys.readouterr()
+    asked = ["fault", L1, "--murray", "3:1", "--good", NO_ROUTE, "--temp", "20", "--json"]
+    assert run(["--db", str(path), *asked]) == 0
+    remarks = json.loads(capsys.readouterr().out)["remarks"]
+    assert any("lacks the raceways of PMP-014" in remark for remark in remarks)
+
+
+# What rounds to the typed digits, by hand over 67 m: (asked, nearest and farthest place in m).
+ROUNDED = [
+    # 0.5 to 1.5 nF at the near end, 2.5 to 3.5 nF at the far one: L C1 / (C1 + C2).
+    (["--near", "1 nF", "--far", "3 nF"], 67 * 0.5 / 4.0, 67 * 1.5 / 4.0),
+    (["--near", "1.00 nF", "--far", "3.00 nF"], 67 * 0.995 / 4.0, 67 * 1.005 / 4.0),
+    # Arms 2.5 to 3.5 and 0.5 to 1.5 over a loop of 134 m.
+    (["--murray", "3:1", "--good", L2], 134 * 0.5 / 4.0, 134 * 1.5 / 4.0),
+    (["--murray", "668:332", "--good", L2], 134 * 0.3315, 134 * 0.3325),
+    # Equal arms: z = (loop - set) / 2, set 0.25 to 0.35 ohm.
+    (["--varley", "100:100", "--set", "0.3", "--good", L2],
+     67 - 0.35 / 2 / PER_M, 67 - 0.25 / 2 / PER_M),
+    # Half the difference of both ends: 0.25 to 0.35 and 0.35 to 0.45 ohm.
+    (["--against", L2, "--near", "0.3", "--far", "0.4"],
+     (67 - 0.2 / 2 / PER_M) / 2, (67 - 0.0 / 2 / PER_M) / 2),
+    # A raceway of 0.05 to 0.15 ohm as way back, z = (total + near - far) / 2, all shared by length.
+    (["--against", "raceway", "--raceway-ohms", "0.1", "--near", "0.2000", "--far", "0.3000"],
+     (67 * PER_M + 0.05 - 0.1) / 2 * 67 / (67 * PER_M + 0.05),
+     (67 * PER_M + 0.15 - 0.1) / 2 * 67 / (67 * PER_M + 0.15)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("asked", "nearest", "farthest"), ROUNDED)
+def test_no_interval_is_narrower_than_the_typed_digits_allow(
+    wiretrack: Wiretrack, asked: list[str], nearest: float, farthest: float
+) -> None:
+    found = wiretrack("fault", L1, *asked, "--temp", "20", "--json").json
+    assert found["low_m"] <= nearest + 1e-6
+    assert found["high_m"] >= farthest - 1e-6
+
+
+def test_leads_of_one_digit_are_no_better_than_that_digit(wiretrack: Wiretrack) -> None:
+    # 0.1 ohm is 0.05 to 0.15 ohm.
+    found = wiretrack("fault", L1, "--along", "1.4000", "--leads", "0.1", "--temp", "20", "--json")
+    assert found.json["excess_uncertainty_ohms"] > 0.05
+    finer = wiretrack(
+        "fault", L1, "--along", "1.4000", "--leads", "0.1000", "--temp", "20", "--json"
+    ).json
+    budget = found.json["excess_uncertainty_ohms"] ** 2 - finer["excess_uncertainty_ohms"] ** 2
+    assert budget**0.5 > 0.05
+
+
+def test_more_digits_give_a_narrower_interval(wiretrack: Wiretrack) -> None:
+    widths = [
+        wiretrack("fault", L1, "--near", near, "--far", far, "--json").json["uncertainty_m"]
+        for near, far in (("1 nF", "3 nF"), ("1.0 nF", "3.0 nF"), ("1.00 nF", "3.00 nF"))
+    ]
+    assert widths == sorted(widths, reverse=True)
+    assert widths[0] > 67 / 8 - 1e-9  # a quarter of 67 m, give or take an eighth
+    assert widths[2] < 2

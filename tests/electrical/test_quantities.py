@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.electrical.quantities import (
-    parse_capacitance_f,
+    parse_capacitance,
     parse_current,
     parse_degrees,
     parse_length_m,
@@ -208,10 +208,10 @@ def test_an_unknown_unit_of_length_is_refused_by_the_writer() -> None:
     [("470 pF", 470e-12), ("3.2nF", 3.2e-9), ("0.01 uF", 1e-8), ("0.01 µF", 1e-8)],
 )
 def test_capacitances_are_read_with_their_prefixes(text: str, farads: float) -> None:
-    assert parse_capacitance_f(text) == pytest.approx(farads)
+    assert parse_capacitance(text).number == pytest.approx(farads)
 
 
 @pytest.mark.parametrize("text", ["3.2", "3.2 n", "3.2 nH", "-1 nF", "OL"])
 def test_what_is_no_capacitance_is_refused(text: str) -> None:
     with pytest.raises(BadInputError):
-        parse_capacitance_f(text)
+        parse_capacitance(text)

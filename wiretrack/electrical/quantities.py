@@ -206,13 +206,13 @@ def parse_current(text: str) -> float:
     return _value(_CURRENT, text)
 
 
-def parse_capacitance_f(text: str) -> float:
+def parse_capacitance(text: str) -> Measured:
     """Return a capacitance in F.
 
-    >>> parse_capacitance_f("3.2 nF")
+    >>> parse_capacitance("3.2 nF").number
     3.2e-09
     """
-    return _value(_CAPACITANCE, text)
+    return _measured(_CAPACITANCE, text)
 
 
 def parse_temperature(text: str) -> float:

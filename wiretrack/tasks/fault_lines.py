@@ -52,13 +52,17 @@ class Temperatures:
 
 @dataclass(frozen=True)
 class Traced:
-    """A line with its sources and the remarks that whoever reads the result must see."""
+    """A line with its sources and the remarks that whoever reads the result must see.
+
+    `route` is every raceway on the way, from the first box on; `None` where the record lacks one.
+    """
 
     line: Line
     sources: tuple[str, ...]
     remarks: tuple[str, ...]
     circuit: str
     tags: tuple[str, ...]
+    route: tuple[str, ...] | None
 
 
 def temperatures(registry: Registry, texts: Sequence[str]) -> Temperatures:
@@ -89,12 +93,15 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
     """
     found = [conductor_in_service(registry, word) for word in words]
     line: list[Section] = []
+    routes: list[list[str]] = []
     sources: list[str] = []
     remarks: list[str] = []
     for conductor, start in zip(found, _starts(found), strict=True):
         sections, source, remark = _sections(registry, conductor, temps)
+        routes.append([code for code, *_ in _route(registry, conductor)])
         if sections[0].from_box != start:
             sections = backwards(sections)
+            routes[-1].reverse()
         line += sections
         sources.append(source)
         remarks += remark
@@ -103,7 +110,46 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
     return Traced(
         tuple(line), tuple(dict.fromkeys(sources)), tuple(dict.fromkeys(remarks)),
         found[0].circuit, tuple(format_tag(c.tag or "") for c in found),
+        tuple(code for route in routes for code in route) if all(routes) else None,
     )  # fmt: skip
+
+
+def beside(faulty: Traced, good: Traced) -> Traced:
+    """Return the good conductor of a loop, from the near end of the faulty one on.
+
+    Raises
+    ------
+    BadInputError
+        If it doesn't run beside the faulty one: other boxes at its ends, or other raceways.
+    """
+    one, other = " + ".join(faulty.tags), " + ".join(good.tags)
+    same = set(faulty.tags) & set(good.tags)
+    if same:
+        raise BadInputError(
+            f"{min(same)} is the faulty conductor itself. Name a sound one beside it."
+        )
+    ends = (faulty.line[0].from_box, faulty.line[-1].to_box)
+    route = good.route
+    if (good.line[0].from_box, good.line[-1].to_box) != ends:
+        good = replace(good, line=backwards(good.line))
+        route = route[::-1] if route else None
+    theirs = (good.line[0].from_box, good.line[-1].to_box)
+    hint = "Name a sound conductor beside it from end to end."
+    if theirs != ends:
+        raise BadInputError(
+            f"{other} runs from {theirs[1]} to {theirs[0]}, {one} from {ends[0]} to {ends[1]}."
+            f" {hint}"
+        )
+    if faulty.route is None or route is None:
+        unsure = f"the record lacks the raceways of {one if faulty.route is None else other}"
+        remark = f"{unsure}: see that {one} and {other} run side by side from end to end"
+        return replace(good, remarks=(*good.remarks, remark))
+    if faulty.route != route:
+        raise BadInputError(
+            f"{other} runs through {', '.join(route)}, {one} through {', '.join(faulty.route)}."
+            f" {hint}"
+        )
+    return good
 
 
 def backwards(line: Sequence[Section]) -> Line:

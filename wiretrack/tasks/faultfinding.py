@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
 from math import hypot
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from wiretrack.electrical.faults.locate import locate
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.electrical.faults.uncertainty import Input
 from wiretrack.electrical.quantities import (
-    parse_capacitance_f,
+    parse_capacitance,
     parse_resistance,
     parse_resistance_ohm,
 )
@@ -23,7 +24,7 @@ from wiretrack.registry.dumping import called, circuits, enclosures, instruments
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.registry.wiring import ends_of
 from wiretrack.tasks.fault_excess import high_resistance
-from wiretrack.tasks.fault_lines import NO_TEMPERATURE, backwards, line_of, temperatures
+from wiretrack.tasks.fault_lines import NO_TEMPERATURE, backwards, beside, line_of, temperatures
 from wiretrack.topology.route_drawing import Stretch, route_svg
 
 if TYPE_CHECKING:
@@ -139,7 +140,9 @@ class Reader:
     def __init__(self, registry: Registry, asked: FaultReadings) -> None:
         self.remarks: list[str] = []
         self.meter: Meter = UNKNOWN_METER
+        leads = parse_resistance(asked.leads) if asked.leads else None
         self.leads_ohm = parse_resistance_ohm(asked.leads) if asked.leads else 0.0
+        self._leads_step_ohm = (leads.step if leads else None) or 0.0
         if asked.instrument:
             code = resolve(registry, asked.instrument, ("instrument",)).code
             record = instruments(registry, "code = ?", [code])[0]
@@ -156,48 +159,76 @@ class Reader:
                 "For a break, measure capacitance from both ends."
             )
         u = standard_uncertainty(measured, self.meter)
+        u_leads = u or 0.0
         if u is None:
             percent, digits = UNKNOWN_ACCURACY
             self.remarks.append(
                 "accuracy of the instrument unknown: 2 % and 3 digits taken (common practice)"
             )
-            u = (measured.number * percent + digits * (measured.step or 0.0)) * _RECTANGLE
+            step = self.meter.step_at(measured) or 0.0
+            u = (measured.number * percent + digits * step) * _RECTANGLE
+            u_leads = max(u, self._leads_step_ohm * _RECTANGLE)
         value = measured.number - self.leads_ohm
         if value < -2 * u:
             raise FaultLocationError(
                 f"{text.strip()} is less than the {self.leads_ohm:g} ohm of the leads alone",
                 "Short the leads, read them again, then the conductor",
             )
-        return Input(name, max(value, 0.0), hypot(u, u if self.leads_ohm else 0.0))
+        return Input(name, max(value, 0.0), hypot(u, u_leads if self.leads_ohm else 0.0))
 
     def farads(self, name: str, text: str) -> Input:
         """Return a capacitance with its standard uncertainty in F."""
-        value = parse_capacitance_f(text)
-        self.remarks.append("each capacitance taken as within 2 % (common practice)")
-        return Input(name, value, value * UNKNOWN_ACCURACY[0] * _RECTANGLE)
+        measured = parse_capacitance(text)
+        value = measured.number
+        if value is None or measured.over_range:
+            raise BadInputError(
+                f"'{text.strip()}' is over-range. Use a higher range and read again."
+            )
+        self.remarks.append(
+            "each capacitance taken as within 2 % and what its last digit allows (common practice)"
+        )
+        return _rounded(name, value, UNKNOWN_ACCURACY[0], measured.step or 0.0)
 
 
-def _arms(text: str) -> dict[str, Input]:
-    """Return the two ratio arms of ``3:1``: on the good conductor, on the faulty one."""
-    good, colon, bad = text.partition(":")
+def _rounded(name: str, value: float, percent: float, step: float) -> Input:
+    """Return what was set or shown within a fraction of itself, and rounded to `step`."""
+    half = step / 2
+    return Input(name, value, hypot(abs(value) * percent, half) * _RECTANGLE, half)
+
+
+def _arms(text: str, *, read: bool) -> dict[str, Input]:
+    """Return the two ratio arms of ``3:1``: on the good conductor, on the faulty one.
+
+    Arms that were `read` at balance are as good as their digits; those of a Varley loop are fixed.
+    """
+    good, _, bad = text.partition(":")
     try:
-        values = {"good_arm": float(good), "bad_arm": float(bad)}
-    except ValueError:
-        colon = ""
-        values = {}
-    if not colon:
-        raise BadInputError(f"'{text}' is no pair of ratio arms. Write good:faulty, like 668:332.")
-    return {name: Input(name, v, abs(v) * ARM_ACCURACY * _RECTANGLE) for name, v in values.items()}
+        arms = {"good_arm": (float(good), Decimal(good)), "bad_arm": (float(bad), Decimal(bad))}
+    except (ValueError, InvalidOperation):
+        raise BadInputError(
+            f"'{text}' is no pair of ratio arms. Write good:faulty, like 668:332."
+        ) from None
+    return {
+        name: _rounded(name, arm, ARM_ACCURACY, _step(typed) if read else 0.0)
+        for name, (arm, typed) in arms.items()
+    }
+
+
+def _step(number: Decimal) -> float:
+    """Return one unit of a number's last digit; 0 of what is no number."""
+    exponent = number.as_tuple().exponent
+    return float(Decimal(1).scaleb(exponent)) if isinstance(exponent, int) else 0.0
 
 
 def _readings(asked: FaultReadings, reader: Reader, method: str) -> dict[str, Input]:
     if method in ("murray", "varley"):
-        found = _arms(asked.murray or asked.varley or "")
+        found = _arms(asked.murray or asked.varley or "", read=method == "murray")
         if method == "varley":
             if not asked.set_ohms:
                 raise BadInputError("A Varley loop needs what was set at balance. Give --set.")
             ohms = parse_resistance_ohm(asked.set_ohms)
-            found["set"] = Input("set", ohms, ohms * ARM_ACCURACY * _RECTANGLE)
+            step = parse_resistance(asked.set_ohms).step or 0.0
+            found["set"] = _rounded("set", ohms, ARM_ACCURACY, step)
         if asked.loop:
             found["loop"] = reader.ohms("loop", asked.loop)
         return found
@@ -222,8 +253,9 @@ def _place(
     good: Line = ()
     if method in ("murray", "varley"):
         if asked.good:
-            other = line_of(registry, asked.good, temps)
+            other = beside(traced, line_of(registry, asked.good, temps))
             good, sources = other.line, _once(sources, other.sources)
+            remarks += other.remarks
     elif method != "capacitance":
         line = _with_way_back(registry, asked, traced, temps, sources)
     if asked.at:
@@ -261,7 +293,9 @@ def _with_way_back(
                 "conductor and give the rest with --raceway-ohms; or make a Murray or Varley "
                 "loop, which doesn't need it",
             )
-        return with_return(traced.line, parse_resistance_ohm(asked.raceway_ohms))
+        ohms = parse_resistance_ohm(asked.raceway_ohms)
+        half_digit = (parse_resistance(asked.raceway_ohms).step or 0.0) / 2
+        return with_return(traced.line, ohms, half_digit=half_digit)
     other = line_of(registry, asked.against, temps)
     line = other.line
     if line[0].from_box != traced.line[0].from_box:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from wiretrack.electrical.continuity import CONTACT_OHM
@@ -53,7 +53,7 @@ def excess(line: Line, reading: Input, contacts: Input | None = None) -> Excess:
     def too_much(values: Mapping[str, float]) -> float:
         return values["reading"] - total_ohms(shifted(line, values)) - values["contacts"]
 
-    given = [Input("reading", reading.value, reading.u), _named(allowed, "contacts")]
+    given = [replace(reading, name="reading"), replace(allowed, name="contacts")]
     found = estimate(too_much, [*given, *line_inputs([line])])
     source = f"{allowed.value * 2:.2g} ohm for contacts ({COMMON_PRACTICE.key}); JCGM 100:2008"
     return Excess("excess", found, total_ohms(line), _word(found), source)
@@ -88,8 +88,8 @@ def compared(line: Line, reading: Input, others: Sequence[tuple[Line, Input]]) -
         ]
         return values["reading"] - sum(shares) / len(shares)
 
-    given = [Input("reading", reading.value, reading.u)]
-    given += [Input(f"other {n}", item.value, item.u) for n, (_, item) in enumerate(others)]
+    given = [replace(reading, name="reading")]
+    given += [replace(item, name=f"other {n}") for n, (_, item) in enumerate(others)]
     found = estimate(too_much, [*given, *line_inputs([line, *(other for other, _ in others)])])
     source = f"like conductors agree within 1 % ({COMMON_PRACTICE.key}); JCGM 100:2008"
     return Excess("parallel", found, reading.value - found.value, _word(found), source)
@@ -99,7 +99,3 @@ def _word(found: Estimate) -> Literal["high", "not proved", "too low"]:
     if found.value > found.expanded:
         return "high"
     return "too low" if found.value < -found.expanded else "not proved"
-
-
-def _named(item: Input, name: str) -> Input:
-    return Input(name, item.value, item.u)

@@ -16,12 +16,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Part:
-    """One conductor's share of a section: its resistance at the stated temperature, and per K."""
+    """One conductor's share of a section: its resistance at the stated temperature, and per K.
+
+    `half_digit` is half a unit of the last digit of a measured one, as a fraction of it.
+    """
 
     conductor: str
     kind: str
     ohms: float
     ohms_per_k: float = 0.0
+    half_digit: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -122,13 +126,21 @@ def joined(one: Sequence[Section], other: Sequence[Section]) -> Line:
     return tuple(replace(a, parts=(*a.parts, *b.parts)) for a, b in zip(one, other, strict=True))
 
 
-def with_return(line: Sequence[Section], ohms: float, name: str = "raceway") -> Line:
-    """Return a line whose return path (a raceway) has `ohms` from end to end, by length."""
+def with_return(
+    line: Sequence[Section], ohms: float, name: str = "raceway", half_digit: float = 0.0
+) -> Line:
+    """Return a line whose return path (a raceway) has `ohms` from end to end, by length.
+
+    `half_digit` is half a unit of the last digit of `ohms` as it was typed. [ohm]
+    """
     above(0, f"Resistance of the {name}", ohms, "ohm")
     length_m = total_m(line)
-    return tuple(
-        replace(s, parts=(*s.parts, Part(name, name, ohms * s.length_m / length_m))) for s in line
-    )
+
+    def part(section: Section) -> Part:
+        share = section.length_m / length_m
+        return Part(name, name, ohms * share, half_digit=half_digit / ohms)
+
+    return tuple(replace(s, parts=(*s.parts, part(s))) for s in line)
 
 
 def shifted(line: Sequence[Section], values: Mapping[str, float]) -> Line:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import copysign, hypot, sqrt
 from typing import TYPE_CHECKING
 
@@ -95,7 +95,7 @@ def locate(method: str, line: Line, readings: Mapping[str, Input], good: Line = 
     given = dict(readings)
     if method == "one-end" and "fault" not in given:
         given["fault"] = DEAD_SHORT
-    inputs = [Input(name, item.value, item.u) for name, item in given.items()]
+    inputs = [replace(item, name=name) for name, item in given.items()]
     inputs += line_inputs([line, good])
     fault_ohm = _fault_ohm(method, line, inputs)
     place = _placer(method, line, good)
@@ -169,7 +169,8 @@ def _with_a_root(line: Line, found: Estimate, values: Mapping[str, float]) -> Es
     moved = abs(root_m - found.value)
     if moved < 1e-9 * total_m(line):
         return found
-    return Estimate(root_m, hypot(found.u, moved), (("no root", moved), *found.budget))
+    budget = (("no root", moved), *found.budget)
+    return Estimate(root_m, hypot(found.u, moved), budget, found.digits)
 
 
 def _blavier_root(line: Line, values: Mapping[str, float]) -> float:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
@@ -22,25 +23,34 @@ _RECTANGLE = 1 / sqrt(3)  # JCGM 100:2008, 4.3.7: standard uncertainty of a boun
 
 @dataclass(frozen=True)
 class Input:
-    """One quantity that the place follows from: its name, value and standard uncertainty."""
+    """One quantity that the place follows from: its name, value and standard uncertainty.
+
+    `half_digit` is half a unit of the last digit that was typed, where no more is known of what
+    the instrument showed.
+    """
 
     name: str
     value: float
     u: float
+    half_digit: float = 0.0
 
 
 @dataclass(frozen=True)
 class Estimate:
-    """A value with its standard uncertainty, and what each input brings to it, largest first."""
+    """A value with its standard uncertainty, and what each input brings to it, largest first.
+
+    `digits` is how far off the value may be by the digits that were typed alone.
+    """
 
     value: float
     u: float
     budget: tuple[tuple[str, float], ...]
+    digits: float = 0.0
 
     @property
     def expanded(self) -> float:
-        """The uncertainty with k = 2 (JCGM 100:2008, 6.3.3: about 95 %)."""
-        return COVERAGE_FACTOR * self.u
+        """The uncertainty with k = 2 (JCGM 100:2008, 6.3.3: about 95 %), at least `digits`."""
+        return max(COVERAGE_FACTOR * self.u, self.digits)
 
 
 def estimate(place: Callable[[Mapping[str, float]], float], inputs: Sequence[Input]) -> Estimate:
@@ -66,7 +76,21 @@ def estimate(place: Callable[[Mapping[str, float]], float], inputs: Sequence[Inp
         if item.u > 0
     ]
     shares.sort(key=lambda share: -share[1])
-    return Estimate(middle, hypot(*(share for _, share in shares)), tuple(shares))
+    u = hypot(*(share for _, share in shares))
+    return Estimate(middle, u, tuple(shares), _by_digits(place, values, middle, inputs))
+
+
+def _by_digits(
+    place: Callable[[Mapping[str, float]], float],
+    values: Mapping[str, float], middle: float, inputs: Sequence[Input],
+) -> float:  # fmt: skip
+    """Return how far `place` moves at most while every input still rounds to what was typed."""
+    edges = [
+        [(i.name, max(i.value - i.half_digit, 0.0)), (i.name, i.value + i.half_digit)]
+        for i in inputs
+        if i.half_digit > 0
+    ]
+    return max(abs(place({**values, **dict(edge)}) - middle) for edge in product(*edges))
 
 
 def line_inputs(lines: Sequence[Sequence[Section]]) -> list[Input]:
@@ -80,6 +104,7 @@ def line_inputs(lines: Sequence[Sequence[Section]]) -> list[Input]:
         for part in section.parts:
             is_return = not part.ohms_per_k
             kind, own = (0.0, RETURN_TOLERANCE) if is_return else (KIND_TOLERANCE, PAIR_TOLERANCE)
+            own = hypot(own, part.half_digit)
             for name, width in ((f"kind {part.kind}", kind), (f"conductor {part.conductor}", own)):
                 found[name] = Input(name, 1.0, width * _RECTANGLE)
     return list(found.values())
