@@ -18,6 +18,12 @@ GONE = {
     "their table": r"absorption[ _]bands|bands of polari[sz]ation",
     "a maker's name for a break by capacitance": r"opens?[ _]by[ _]ratio",
     "a maker's table of lengths": r"feet[ _]per[ _]ohm",
+    "a company's page, or a program's source": r"compan(y|ies)'s|training (compan|article|hand)|"
+    r"magazine|forums?\b|(?<!braille )institute\b|cable maker|knowledge base|constants file|"
+    r"load-schedule|open (java|librar)|training page|sources of an",
+    "a maker's terminal": r"\b[568]\.2 ?mm|pitch_mm=\d\.2",
+    "a bar and a button in somebody's colours": r"#102a43|#ffd24a",
+    "people's names": r"\b(Ada|Grace|Bob)\b",
     "a maker's book": r"(instrument|locator|tester)'?s?'? manual|manual of (a|an|some) \w+",
 }
 
@@ -46,6 +52,11 @@ def test_what_came_from_an_instrument_maker_is_gone(what: str) -> None:
         ("their table", 'load_table("absorption_bands")'),
         ("a maker's name for a break by capacitance", "OPENS_BY_RATIO = Source("),
         ("a maker's table of lengths", "gauge: int, feet_per_ohm: float"),
+        ("a company's page, or a program's source", "# A training company's article: 32.8 A"),
+        ("a company's page, or a program's source", "# read as: reprint; a constants file"),
+        ("a maker's terminal", "Terminals' pitch, such as 5.2 mm."),
+        ("a bar and a button in somebody's colours", "--deep: #102a43;"),
+        ("people's names", 'who="Grace"'),
         ("a maker's book", "# As the manual of a hand-held meter prints them."),
         ("a maker's book", '"""A cable locator\'s manual says so."""'),
     ],

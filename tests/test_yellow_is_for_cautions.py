@@ -60,8 +60,8 @@ def test_the_pages_cautions_are_yellow_and_their_header_is_white_with_a_black_ru
 
 def test_yellow_elsewhere_would_be_found() -> None:
     # Amber on a button, the colour of a variable used for more, and a yellow of three digits.
-    assert elsewhere(".find button { background: #ffd24a; margin: 0; }") != []
-    assert elsewhere(":root { --ink: #000; --mark: #ffd24a; }") != []
+    assert elsewhere(".find button { background: #ffc83d; margin: 0; }") != []
+    assert elsewhere(":root { --ink: #000; --mark: #ffc83d; }") != []
     assert elsewhere("nav { color: #fe0; }\n.find b { color: var(--caution); }") != []
     assert (
         elsewhere(".cautions { margin: 0; background: #fff6d6; }\n.c-YE { --wire: #ffe000; }") == []

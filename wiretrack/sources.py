@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Every publication that a figure in wiretrack comes from, named once.
 
-`read_as` says honestly what was seen: ``original``, ``reprint`` (a copy, handbook or
-open library) or ``memory``: such a one is cited without a clause or table, for none was checked.
+`read_as` says honestly what was seen: ``original``, ``reprint`` (a copy or a
+handbook) or ``memory``: such a one is cited without a clause or table, for none was checked.
 Trade rules of thumb have the source `COMMON_PRACTICE`.
 """
 

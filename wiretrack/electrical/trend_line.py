@@ -62,10 +62,10 @@ def trend_line(points: Sequence[tuple[float, float]], spread: float = 0.0) -> Tr
 
     References
     ----------
-    .. [1] Sen 1968 (as the documentation of SciPy's `theilslopes` has it; original not seen): the
-       median of all slopes between two points, its confidence interval by Kendall's tau.
-    .. [2] Iglewicz and Hoaglin 1993 (as the documentation of open libraries has it; original not
-       seen): modified z-score above 3.5.
+    .. [1] Sen 1968 (as later texts have it; original not seen): the median of all slopes
+       between two points, its confidence interval by Kendall's tau.
+    .. [2] Iglewicz and Hoaglin 1993 (as later texts have it; original not seen): modified z-score
+       above 3.5.
 
     >>> trend_line([(0, 1.0), (1, 3.0), (2, 5.0)]).slope
     2.0

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Ampacity against published worked examples, heat balance, and open libraries."""
+"""Ampacity against the printed tables by hand, and against the heat balance."""
 
 from __future__ import annotations
 

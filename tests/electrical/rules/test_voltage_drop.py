@@ -16,8 +16,8 @@ from wiretrack.records import Circuit
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
 
-# BS 7671 appendix 4, conduit columns in an open Java calculator: mV per A and m, two-wire DC and
-# three-phase, conductors at 70 °C.
+# BS 7671 appendix 4, conduit columns (transcription; original not seen): mV per A and m, two-wire
+# DC and three-phase, at 70 °C. By hand from IEC 60228 table 2, 1.5 mm²: 2 x 12.1 x 1.2 = 29.
 MILLIVOLTS = [
     (1.5, 29, 25), (2.5, 18, 15), (4, 11, 9.5), (6, 7.3, 6.4), (10, 4.4, 3.8), (16, 2.8, 2.4),
     (25, 1.75, None), (35, 1.25, None), (50, 0.93, None), (95, 0.46, None), (150, 0.29, None),
@@ -25,8 +25,8 @@ MILLIVOLTS = [
 FEED = Circuit(code="C", system="ac-1ph", max_voltage_v=24, max_current_a=4)
 
 
-def test_a_training_pages_24_volt_example_loses_4_volts(make: type[Make]) -> None:
-    # Two wires of 16 AWG stranded (4.99 ohm per 1000 ft), 100 ft one way, 4 A: 4.0 V, 16.7 % of 24.
+def test_4_amperes_over_100_ft_of_16_awg_lose_4_of_24_volts(make: type[Make]) -> None:
+    # Chapter 9 table 8, 16 AWG stranded: 4.99 ohm per 1000 ft; 200 ft and 4 A: 4.0 V, 16.7 % of 24.
     wires = [make.wire("16 AWG", f, FEED, length_m=30.48, strands=7) for f in ("L1", "N")]
     (finding,) = voltage_drop(FEED, wires, make.nec)
     assert finding.figure == pytest.approx(16.7, abs=0.1)
