@@ -36,7 +36,7 @@ def written_by_another_program(db: Path) -> list[tuple[str, str | None]]:
 
 NOTED = [("changed", None), ("added", None)]
 COMMANDS = {
-    "a reading": ["test", "log", L1, "--kind", "continuity", "0.31", "--by", "Ada"],
+    "a reading": ["test", "log", L1, "--kind", "continuity", "0.31", "--by", "roof"],
     "a landing": ["land", L1, "PH1", "--terminal", "TB1:1"],
     "a retirement": ["retire", L2, "--removed"],
     "a swap": ["swap", L1, L2, "--at", "MDB"],
@@ -45,7 +45,7 @@ COMMANDS = {
 
 @pytest.fixture(autouse=True)
 def _a_person(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("getpass.getuser", lambda: "ada")
+    monkeypatch.setattr("getpass.getuser", lambda: "roof")
 
 
 def test_after_a_registry_is_made_and_loaded(db: Path) -> None:
@@ -111,7 +111,7 @@ def test_while_the_pages_are_served_and_after(db: Path) -> None:
 
 def test_an_older_registry_that_kept_its_last_author_is_put_right_on_opening(db: Path) -> None:
     with closing(sqlite3.connect(db)) as other, other:
-        other.execute("UPDATE writing SET who = 'ada', noted = 0")
+        other.execute("UPDATE writing SET who = 'roof', noted = 0")
         version = other.execute("PRAGMA user_version").fetchone()[0]
         other.execute(f"PRAGMA user_version = {version - 1}")
     with open_registry(db):
@@ -121,7 +121,7 @@ def test_an_older_registry_that_kept_its_last_author_is_put_right_on_opening(db:
 
 def test_our_own_writes_keep_their_author(db: Path) -> None:
     with open_registry(db) as registry:
-        with registry.write("Ada") as mine:
+        with registry.write("roof") as mine:
             mine.execute("UPDATE circuits SET title = 'hers'")
         found = registry.rows("SELECT by FROM changes ORDER BY seq DESC LIMIT 1")
-    assert found == [{"by": "Ada"}]
+    assert found == [{"by": "roof"}]
