@@ -9,12 +9,21 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import PUMP
+from wiretrack import days
 from wiretrack.registry.store import Registry, open_registry
 from wiretrack.tasks.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+
+@pytest.fixture(autouse=True)
+def _no_time_zone() -> Iterator[None]:
+    """Count days as where no site's time zone is known, whatever a test before has opened."""
+    days.use(None)
+    yield
+    days.use(None)
 
 
 @pytest.fixture

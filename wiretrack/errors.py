@@ -87,18 +87,18 @@ class NotFoundError(BadInputError, LookupError):
 
 
 class RetiredError(BadInputError):
-    """A conductor or circuit is no longer part of the work; what follows it is named."""
+    """A conductor or circuit left the work on a `day`; what follows it is named."""
 
-    def __init__(self, what: str, became: str, at: str, followed_by: Sequence[str] = ()) -> None:
-        super().__init__(what, became, at, followed_by)
-        self.what, self.became, self.at = what, became, at
+    def __init__(self, what: str, became: str, day: str, followed_by: Sequence[str] = ()) -> None:
+        super().__init__(what, became, day, followed_by)
+        self.what, self.became, self.day = what, became, day
         self.followed_by = tuple(followed_by)
 
     def __str__(self) -> str:
         hint = "It is kept for the record only."
         if self.followed_by:
             hint = f"Take what follows it: {' or '.join(self.followed_by)}."
-        return f"{self.what} was {self.became} on {self.at[:10]}. {hint}"
+        return f"{self.what} was {self.became} on {self.day}. {hint}"
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,7 @@
 
 from __future__ import annotations
 
-import re
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -13,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from wiretrack.binder.names import root_of
+from wiretrack.days import day, moment
 from wiretrack.electrical.colours import colour_parts
 from wiretrack.electrical.quantity_text import format_length, format_number, format_resistance
 from wiretrack.errors import BadInputError
@@ -25,9 +25,6 @@ if TYPE_CHECKING:
 
 HOME = Path(__file__).parent
 STATIC = HOME / "static"
-_MOMENT = re.compile(
-    r"(?P<day>\d{4}-\d\d-\d\d)[Tt ](?P<time>\d\d:\d\d:\d\d)(\.\d+)?(?P<zone>[Zz]|[+-]\d\d:\d\d)"
-)
 
 
 def page(template: str, path: str, /, **context: Any) -> str:
@@ -70,7 +67,7 @@ def _environment() -> Environment:
         "length": length_text,
         "ohms": format_resistance,
         "day": day,
-        "moment": moment,
+        "moment": partial(moment, seconds=True),
         "yes": yes_no,
         "figure": figure,
     }
@@ -119,24 +116,6 @@ def length_text(length_m: float | None) -> str:
     if length_m is None:
         return "unknown"
     return f"{format_length(length_m)} ({format_length(length_m, 'ft')})"
-
-
-def day(at: str | None) -> str:
-    """Return the day of a moment; the offset from UTC it was written with holds."""
-    return "undated" if not at else at[:10]
-
-
-def moment(at: str | None) -> str:
-    """Return a moment for people, to the second.
-
-    >>> moment("2026-11-25T02:12:20.145Z"), moment("2026-05-02T10:15:00+02:00")
-    ('2026-11-25 02:12:20 UTC', '2026-05-02 10:15:00 +02:00')
-    """
-    found = _MOMENT.fullmatch(at or "")
-    if not found:
-        return at or "undated"
-    zone = "UTC" if found["zone"].upper() in ("Z", "+00:00") else found["zone"]
-    return f"{found['day']} {found['time']} {zone}"
 
 
 def yes_no(value: bool | None) -> str:

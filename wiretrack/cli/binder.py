@@ -10,6 +10,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import counted, print_json, say
+from wiretrack.days import today
 from wiretrack.errors import BadInputError
 
 
@@ -43,7 +44,7 @@ def command(db: Path, folder: Path, replace: bool, on: str | None, as_json: bool
 
 def _date(text: str | None) -> date:
     if text is None:
-        return date.today()
+        return today()
     try:
         return date.fromisoformat(text)
     except ValueError:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.output import cautions, say, table
+from wiretrack.days import day
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,7 +65,7 @@ def _labels(due: list[dict[str, Any]], off: list[dict[str, Any]]) -> None:
         say("Labels to take off:", style="bold")
         table(
             ("tag", "end", "place", "printed"),
-            ((row["tag"], row["end"], row["place"], row["printed_at"][:10]) for row in off),
+            ((row["tag"], row["end"], row["place"], day(row["printed_at"])) for row in off),
         )
 
 

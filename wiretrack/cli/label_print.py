@@ -12,6 +12,7 @@ from wiretrack.cli import label_options as shared
 from wiretrack.cli.changed import why_due
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import counted, print_json, say, table
+from wiretrack.days import day
 
 
 @click.command("print")
@@ -143,7 +144,7 @@ def due(db: Path, what: str | None, as_json: bool) -> None:
                 row["end"],
                 row["place"],
                 why_due(row),
-                row["printed_at"] and row["printed_at"][:10],
+                day(row["printed_at"], "") or None,
             )
             for row in rows
         ),

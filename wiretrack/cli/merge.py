@@ -12,6 +12,7 @@ import click
 from wiretrack.cli.group import INTERRUPTED, complain
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import counted, heading, indented, print_json, say, table
+from wiretrack.days import minute
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -137,7 +138,12 @@ def _show_conflict(conflict: Mapping[str, Any]) -> None:
     table(
         ("", "says", "by", "on"),
         (
-            (side, conflict[side]["value"], conflict[side]["by"], _moment(conflict[side]["at"]))
+            (
+                side,
+                conflict[side]["value"],
+                conflict[side]["by"],
+                minute(conflict[side]["at"]) or None,
+            )
             for side in ("mine", "theirs")
         ),
     )
@@ -249,7 +255,3 @@ def _ask(conflict: Mapping[str, Any], decisions: Decisions) -> Decisions:
             return with_decision(decisions, conflict["key"], side, name or None)
         except BadInputError as error:
             say(str(error), style="red")
-
-
-def _moment(at: str | None) -> str | None:
-    return at and at[:16].replace("T", " ")

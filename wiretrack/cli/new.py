@@ -16,13 +16,14 @@ if TYPE_CHECKING:
 
 @click.command("new")
 @click.option("--name", required=True, help="The site's name.")
+@click.option("--time-zone", metavar="ZONE", help="Where days are counted, like Europe/Lisbon.")
 @json_option
 @click.pass_obj
-def command(db: Path, name: str, as_json: bool) -> None:
+def command(db: Path, name: str, time_zone: str | None, as_json: bool) -> None:
     """Make an empty registry; refuses to overwrite one."""
     from wiretrack.tasks.sites import new_site
 
-    new_site(db, name)
+    new_site(db, name, time_zone)
     if as_json:
         print_json({"registry": str(db), "name": name})
     else:

@@ -20,9 +20,12 @@ json_option = click.option(
 
 def opened(path: Path) -> Registry:
     """Return the open registry; use it in a ``with`` block."""
+    from wiretrack import days
     from wiretrack.registry.store import open_registry
 
-    return open_registry(path)
+    registry = open_registry(path)
+    days.use(registry.time_zone())
+    return registry
 
 
 def person() -> str | None:

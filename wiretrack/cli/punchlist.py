@@ -10,6 +10,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import heading, print_json, say, table
+from wiretrack.days import day
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,11 +32,8 @@ def command(db: Path, as_json: bool) -> None:
         members = list(group)
         heading(what, str(len(members)))
         table(
-            ("tag", "", "since"), ((r["subject"], r["detail"], _day(r["since"])) for r in members)
+            ("tag", "", "since"),
+            ((r["subject"], r["detail"], day(r["since"], "") or None) for r in members),
         )
     if not rows:
         say("Nothing is open.")
-
-
-def _day(moment: str | None) -> str | None:
-    return moment[:10] if moment else None

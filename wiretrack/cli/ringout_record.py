@@ -7,6 +7,7 @@ from typing import Any
 
 from wiretrack.cli.output import facts, heading, indented, say, table
 from wiretrack.cli.ringout import show_findings
+from wiretrack.days import moment
 
 
 def show_record(found: dict[str, Any]) -> None:
@@ -14,8 +15,8 @@ def show_record(found: dict[str, Any]) -> None:
     heading(f"Ring-out of {found['pull']}", f"{found['near']} → {found['far']}")
     facts(
         [
-            ("begun", found["begun"]),
-            ("last step", found["ended"]),
+            ("begun", moment(found["begun"])),
+            ("last step", moment(found["ended"], "")),
             ("instrument", found["instrument"] or "not stated"),
             ("references", ", ".join(found["references"]) or "none"),
             ("gear", "; ".join(found["gear"])),

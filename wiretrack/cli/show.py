@@ -18,6 +18,7 @@ from wiretrack.cli.output import (
     table,
 )
 from wiretrack.cli.quantities import length, resistance
+from wiretrack.days import day
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -90,7 +91,7 @@ def show_conductor(record: dict[str, Any]) -> None:
 def _show_retired(retired: dict[str, Any] | None) -> None:
     if not retired:
         return
-    say(f"RETIRED: {retired['became']} on {retired['at'][:10]}.", style="bold red")
+    say(f"RETIRED: {retired['became']} on {day(retired['at'])}.", style="bold red")
     if retired["in_its_place"]:
         say(f"In its place: {', '.join(retired['in_its_place'])}.", style="bold")
     if retired["caution"]:
@@ -102,7 +103,7 @@ def _show_earlier(earlier: dict[str, Any]) -> None:
     """Write what was read of the one that a conductor came from, as that one's and no other's."""
     gone = earlier["retired"]
     click.echo()
-    heading(f"Before, as {earlier['tag']}", f"{gone['became']} on {gone['at'][:10]}")
+    heading(f"Before, as {earlier['tag']}", f"{gone['became']} on {day(gone['at'])}")
     whole = f", {length(earlier['length_m'])}" if earlier["length_m"] else ""
     say(f"{earlier['from']} → {earlier['to']}{whole}. Its readings don't count for this one.")
     if earlier["readings"]:
@@ -121,7 +122,7 @@ def show_readings(readings: list[dict[str, Any]]) -> None:
         ("date", "reading", "value", "leads", "at 20 °C", "verdict", "limit"),
         (
             (
-                (r["at"] or "")[:10],
+                day(r["at"], ""),
                 _what(r),
                 r["as_read"],
                 resistance(r["leads_ohm"]),
@@ -136,7 +137,7 @@ def show_readings(readings: list[dict[str, Any]]) -> None:
         verdict = reading["verdict"]
         if verdict["outcome"] != "pass" and not reading["superseded"]:
             style = OUTCOME_STYLES[verdict["outcome"]]
-            say(f"{(reading['at'] or '')[:10]} {_what(reading)}:", style=style)
+            say(f"{day(reading['at'], '')} {_what(reading)}:", style=style)
             indented(verdict["reason"])
     say("Limits:", style="dim")
     sources = [r["verdict"]["source"] for r in readings]
@@ -163,7 +164,7 @@ def show_circuit(record: dict[str, Any]) -> None:
     """Write a circuit's record for people."""
     heading(record["code"], record["title"] or "")
     if record["retired_at"]:
-        say(f"RETIRED on {record['retired_at'][:10]}.", style="bold red")
+        say(f"RETIRED on {day(record['retired_at'])}.", style="bold red")
     volts, amps = record["max_voltage_v"], record["max_current_a"]
     facts(
         [
@@ -228,7 +229,7 @@ def _show_conductors(record: dict[str, Any]) -> None:
         table(
             ("tag", "circuit", "function", "since", "because", "from", "to"),
             (
-                (c["tag"], c["circuit"], c["function"], c["retired_at"][:10],
+                (c["tag"], c["circuit"], c["function"], day(c["retired_at"]),
                  c["retired_because"], c["from"], c["to"])
                 for c in record["retired"]
             ),

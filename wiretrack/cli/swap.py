@@ -10,6 +10,7 @@ import click
 from wiretrack.cli.changed import by_option, show_left
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import print_json, say, table
+from wiretrack.days import day
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,6 +58,6 @@ def _show(done: dict[str, Any]) -> None:
         say("Judged by the old landing, so owed again:", style="bold")
         table(
             ("date", "tag", "reading", "value"),
-            (((r["at"] or "")[:10], r["tag"], r["kind"], r["value"]) for r in stale),
+            ((day(r["at"], ""), r["tag"], r["kind"], r["value"]) for r in stale),
         )
     show_left(done)

@@ -11,6 +11,7 @@ import click
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import console, facts, heading, print_json, say, table, text
 from wiretrack.cli.quantities import resistance
+from wiretrack.days import day
 from wiretrack.interchange.files import write_file
 
 
@@ -49,7 +50,7 @@ def _show(series: dict[str, Any]) -> None:
     table(
         ("", "date", "as read", "at 20 °C", "how"),
         (
-            (MARKS[mark_of(p)], p["at"][:10], p["as_read"], resistance(p["ohms"]), p["note"])
+            (MARKS[mark_of(p)], day(p["at"]), p["as_read"], resistance(p["ohms"]), p["note"])
             for p in series["points"]
         ),
     )

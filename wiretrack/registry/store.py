@@ -57,6 +57,11 @@ class Registry:
                 f"'{error.object}' holds bytes that are no text in UTF-8. Type it anew."
             ) from error
 
+    def time_zone(self) -> str | None:
+        """Return the site's time zone (IANA), `None` where it isn't recorded."""
+        found = self.db.execute("SELECT time_zone FROM site").fetchone()
+        return found[0] if found else None
+
     def map_file(self) -> None:
         """Read the file as memory from now on, as far as sqlite allows (2 GB): fewer copies."""
         self.db.execute(f"PRAGMA mmap_size = {MAPPED_BYTES}")

@@ -6,11 +6,12 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import moment
 from wiretrack.reports.asked import not_checked
 from wiretrack.reports.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
 from wiretrack.reports.ringout_blocks import brief_blocks
 from wiretrack.reports.sections import CIRCUITS, INSPECTION, REQUIRED, number_of, numbered
-from wiretrack.reports.words import figure_of, known, limit_of, moment, outcome
+from wiretrack.reports.words import figure_of, known, limit_of, outcome
 from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import moment
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.reports.blocks import (
     BY_HAND,
@@ -19,7 +20,7 @@ from wiretrack.reports.blocks import (
     Ticks,
 )
 from wiretrack.reports.sections import INSTRUMENTS, numbered
-from wiretrack.reports.words import counted, known, limit_of, moment, test_of
+from wiretrack.reports.words import counted, known, limit_of, test_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,8 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import moment
 from wiretrack.reports.blocks import Blank, Bullets, Cell, Facts, Heading, Printed, Table
-from wiretrack.reports.words import counted, moment
+from wiretrack.reports.words import counted
 
 if TYPE_CHECKING:
     from wiretrack.reports.blocks import Block

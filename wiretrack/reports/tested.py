@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import moment
 from wiretrack.reports.blocks import Blank, Cell, Facts, Heading, Paragraph, Table, Text, Ticks
 from wiretrack.reports.sections import CIRCUITS, number_of
 from wiretrack.reports.words import (
@@ -14,7 +15,6 @@ from wiretrack.reports.words import (
     known,
     limit_of,
     metres,
-    moment,
     ohms,
     outcome,
     place,

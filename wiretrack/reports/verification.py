@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import moment
 from wiretrack.reports import annex, front, gear, sections, tested
 from wiretrack.reports.blocks import Heading, Printed
-from wiretrack.reports.words import moment
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

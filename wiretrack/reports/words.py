@@ -55,23 +55,6 @@ def celsius(value: float | None) -> str:
     return "–" if value is None else format_temperature(value)
 
 
-def moment(text: str | None) -> str:
-    """Return a time as people read it, with its offset from UTC.
-
-    >>> moment("2026-05-02T10:15:00+02:00"), moment("2026-05-02T08:15:00.123Z")
-    ('2026-05-02 10:15 +02:00', '2026-05-02 08:15 UTC')
-    """
-    if not text:
-        return "unknown"
-    day, _, clock = text.partition("T")
-    if not clock:
-        return day
-    if clock.endswith(("Z", "+00:00")):
-        return f"{day} {clock[:5]} UTC"
-    offset = clock[-6:] if clock[-6:-5] in "+-" else ""
-    return f"{day} {clock[:5]} {offset}".strip()
-
-
 def limit_of(found: dict[str, Any]) -> str:
     """Return the limit of a verdict or a finding with its unit, or a dash."""
     return "–" if found["limit"] is None else format_number(found["limit"], found["unit"])

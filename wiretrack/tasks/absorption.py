@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.electrical.trending import absorption_ratio, corrected_neta, polarization_index
 from wiretrack.errors import OutOfRangeError
@@ -87,7 +88,7 @@ def _series(readings: Iterable[Reading]) -> dict[_Key, dict[float, float]]:
     for reading in readings:
         timed = reading.kind == "insulation" and reading.after_s and not reading.over_range
         if timed and reading.number and reading.at and reading.after_s:
-            key = (reading.at[:10], reading.subject, reading.against, reading.test_voltage_v)
+            key = (day(reading.at), reading.subject, reading.against, reading.test_voltage_v)
             series[key][reading.after_s] = reading.number
     return series
 

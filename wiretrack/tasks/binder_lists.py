@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.binder.names import conductor_page, numbered
 from wiretrack.binder.render import length_text, page
+from wiretrack.days import day
 from wiretrack.tags import format_tag
 from wiretrack.tasks.binder_facts import instrument_cells
 from wiretrack.tasks.checking import counted
@@ -156,10 +157,7 @@ def _ringout_state(stored: Sequence[Row]) -> str:
 
 def _punch_list(book: Binding) -> Iterator[tuple[str, str]]:
     found = book.records.open_points
-    rows = [
-        [row["what"], _tag(row["subject"]), row["detail"], (row["since"] or "undated")[:10]]
-        for row in found
-    ]
+    rows = [[row["what"], _tag(row["subject"]), row["detail"], day(row["since"])] for row in found]
     intro = [", ".join(f"{what} {number}" for what, number in counts(found))] if found else []
     columns = ("What", "Tag", "Details", "Since")
     yield from listing(book, "punchlist", "Punch list", columns, rows, intro)
@@ -220,7 +218,7 @@ def _trends(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
         [
             _tag(t["tag"]), t["kind"] + (f" to {t['against']}" if t["against"] else ""),
             t["words"], t["meets_limit_on"] or "not in sight",
-            f"{t['first'][:10]} to {t['last'][:10]}",
+            f"{day(t['first'])} to {day(t['last'])}",
         ]
         for t in found
     ]  # fmt: skip
@@ -248,14 +246,14 @@ def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
 def _retired(book: Binding) -> Iterator[tuple[str, str]]:
     document = book.records.document
     rows: list[list[Any]] = [
-        [_link(book, "circuit", c.code), "circuit", c.retired_at[:10], "", ""]
+        [_link(book, "circuit", c.code), "circuit", day(c.retired_at), "", ""]
         for c in document.circuits
         if c.retired_at
     ]
     for c in document.conductors:
         if c.retired_at:
             after = ", ".join(map(format_tag, book.records.followers.get(c.tag or "", ())))
-            cells = [f"conductor of {c.circuit}", c.retired_at[:10], c.retired_because, after]
+            cells = [f"conductor of {c.circuit}", day(c.retired_at), c.retired_because, after]
             rows.append([_tag(c.tag or ""), *cells])
     intro = ["Kept for good, with readings and history; no longer part of the work."]
     columns = ("What", "Kind", "Retired", "Because", "Followed by")

@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.binder.search_lines import Entry
+from wiretrack.days import day
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def _reading_words(readings: Iterable[Reading]) -> list[str]:
     words = (
         word
         for r in readings
-        for word in (r.kind, (r.at or "")[:10], r.instrument, r.by, r.note, r.value)
+        for word in (r.kind, day(r.at, ""), r.instrument, r.by, r.note, r.value)
     )
     return list(dict.fromkeys(filter(None, words)))
 

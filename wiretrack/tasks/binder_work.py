@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.binder.names import conductor_page
-from wiretrack.binder.render import moment
+from wiretrack.days import moment
 from wiretrack.electrical.cautions import cautions
 from wiretrack.errors import WiretrackError
 from wiretrack.registry.fault_searches import UNDONE

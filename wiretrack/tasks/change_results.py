@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import day
 from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.registry import ringouts
 from wiretrack.registry.dumping import circuits, conductors, enclosures, readings
@@ -87,4 +88,4 @@ def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> lis
     ]
     if not late:
         return []
-    return [f"Read after {at[:10]}, by the record: {', '.join(late)}. One of the days is wrong."]
+    return [f"Read after {day(at)}, by the record: {', '.join(late)}. One of the days is wrong."]

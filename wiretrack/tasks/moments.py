@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 
+from wiretrack import days
 from wiretrack.errors import BadInputError
 from wiretrack.registry import keeping
 
@@ -12,7 +13,7 @@ _DAY = 10  # characters of YYYY-MM-DD
 
 
 def time_of(text: str) -> str:
-    """Return a time as RFC 3339; one without an offset is taken in this machine's time zone.
+    """Return a time as RFC 3339; one without an offset is taken in the site's time zone.
 
     Raises
     ------
@@ -20,7 +21,7 @@ def time_of(text: str) -> str:
         If it isn't a time.
     """
     try:
-        return datetime.fromisoformat(text).astimezone().isoformat(timespec="seconds")
+        return days.placed(datetime.fromisoformat(text)).isoformat(timespec="seconds")
     except (ValueError, OverflowError):  # the first and the last day of the calendar have no zone
         raise BadInputError(
             f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."
@@ -44,9 +45,9 @@ def moment_of_change(text: str | None) -> str:
         raise BadInputError(
             f"'{text}' is not a day or a time. Write it like 2026-05-02 or 2026-05-02 10:15."
         ) from None
-    if _day(found) > datetime.now(UTC).date() + timedelta(days=1):
+    if _day(found) > days.today():
         raise BadInputError(
-            f"{found[:_DAY]} lies in the future. Change the record once the work is done."
+            f"{days.day(found)} lies in the future. Change the record once the work is done."
         )
     return found
 
@@ -95,9 +96,9 @@ def _order(at: str, moment: str) -> int:
 
 def today_is_now(moment: str) -> str:
     """Return a moment, the day of today as the time now."""
-    is_today = len(moment) == _DAY and _day(moment) == datetime.now().astimezone().date()
+    is_today = len(moment) == _DAY and _day(moment) == days.today()
     return keeping.now() if is_today else moment
 
 
 def _day(moment: str) -> date:
-    return date.fromisoformat(moment[:_DAY])
+    return date.fromisoformat(days.day(moment))

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import day
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.tracing import trace
 
@@ -41,6 +42,6 @@ def _of_conductor(record: dict[str, Any]) -> list[str]:
     for reading in last.values():
         verdict = reading["verdict"]
         if verdict["outcome"] != "pass":
-            day = (reading["at"] or "undated")[:10]
-            doubts.append(f"{reading['kind']} {day}, {verdict['outcome']}: {verdict['reason']}")
+            read = f"{reading['kind']} {day(reading['at'])}"
+            doubts.append(f"{read}, {verdict['outcome']}: {verdict['reason']}")
     return doubts if last else [*doubts, "never tested"]

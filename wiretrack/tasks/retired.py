@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import day
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.registry import dumping, service
 from wiretrack.registry.searching import tag_of
@@ -50,7 +51,7 @@ def refuse_retired(registry: Registry, conductor: Conductor) -> None:
         raise RetiredError(
             format_tag(conductor.tag or ""),
             BECAME[conductor.retired_because or ABANDONED],
-            conductor.retired_at,
+            day(conductor.retired_at),
             [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
         )
 
@@ -70,7 +71,7 @@ def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) ->
         if old.retired_at is not None and surely_before(at, old.retired_at):
             raise BadInputError(
                 f"{format_tag(conductor.tag or '')} came of {format_tag(old.tag or '')} on"
-                f" {old.retired_at[:10]}, so it can't have been changed on {at[:10]}."
+                f" {day(old.retired_at)}, so it can't have been changed on {day(at)}."
                 " Look at the day of the change."
             )
 
@@ -78,7 +79,7 @@ def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) ->
 def refuse_retired_circuit(circuit: Circuit) -> None:
     """Raise `RetiredError` if a circuit is retired."""
     if circuit.retired_at is not None:
-        raise RetiredError(f"Circuit {circuit.code}", "retired", circuit.retired_at)
+        raise RetiredError(f"Circuit {circuit.code}", "retired", day(circuit.retired_at))
 
 
 def refuse_retired_named(registry: Registry, kind: str, code: str) -> None:

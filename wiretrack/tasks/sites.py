@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, TextIO
 
 from wiretrack.errors import BadInputError, DamagedRegistryError
+from wiretrack.interchange.codecs import TIME_ZONE
 from wiretrack.records import Site
 from wiretrack.registry import health
 from wiretrack.registry.dumping import document
@@ -32,12 +33,16 @@ _TABLES = (
 )
 
 
-def new_site(path: Path, name: str) -> None:
-    """Make an empty registry at `path` for the site called `name`; refuses to overwrite."""
+def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
+    """Make an empty registry at `path` for the site called `name`; refuses to overwrite.
+
+    Its days are counted in `time_zone`, a name of the IANA time zone database.
+    """
     checked = check_text("The site's name", name)
     if checked is None:
         raise BadInputError("The site's name is empty. Give it with --name NAME.")
-    create_registry(path, Site(name=checked))
+    zone = TIME_ZONE.read(time_zone) if time_zone else None
+    create_registry(path, Site(name=checked, time_zone=zone))
 
 
 def load_site(registry: Registry, file: Path, *, who: str | None = None) -> dict[str, int]:

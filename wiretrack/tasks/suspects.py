@@ -7,6 +7,7 @@ from collections import deque
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.registry import wiring
@@ -313,7 +314,7 @@ class _Weigher:
         for outcome in ("fail", "doubt", "pass"):
             of = [reading for reading, found in judged if found == outcome]
             if of:
-                day = (of[-1].at or "undated")[:10]
-                because = f"{of[-1].kind} {of[-1].value} on {day}: {outcome}"
+                last = of[-1]
+                because = f"{last.kind} {last.value} on {day(last.at)}: {outcome}"
                 return symptoms.VERDICT_WEIGHTS[outcome], because
         return 1.0, f"no {' or '.join(self._symptom.baseline)} reading on record"

@@ -9,6 +9,7 @@ from math import log10
 from typing import Any
 from xml.sax.saxutils import escape
 
+from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
 
 COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
@@ -57,7 +58,7 @@ def plot_lines(series: dict[str, Any]) -> list[str]:
         share = 1 - n / (ROWS - 1)
         label = format_resistance(frame.value(share), 2) if n % 3 == 0 or n == ROWS - 1 else ""
         lines.append(f"{label:>9} ┤{''.join(row).rstrip()}")
-    first, last = (p["at"][:10] for p in (series["points"][0], series["points"][-1]))
+    first, last = (day(p["at"]) for p in (series["points"][0], series["points"][-1]))
     lines.append(f"{'':9} └{'─' * COLUMNS}")
     lines.append(f"{'':11}{first}{last:>{COLUMNS - len(first)}}")
     return lines
@@ -93,7 +94,7 @@ def plot_svg(found: dict[str, Any], number: int = 0) -> str:
     body += [_mark(frame, point) for point in series["points"]]
     for point, anchor in ((series["points"][0], "start"), (series["points"][-1], "end")):
         x, _ = _xy(frame, point["at"], point["ohms"])
-        body.append(_text(x, HEIGHT - 24, point["at"][:10], 11, _DIM, anchor))
+        body.append(_text(x, HEIGHT - 24, day(point["at"]), 11, _DIM, anchor))
     body.append(_text(LEFT, HEIGHT - 8, f"at 20 °C; {series['words']}", 11, _INK))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
@@ -127,7 +128,7 @@ def _height(ohms: float, is_log: bool) -> float:
 
 
 def _day(at: str) -> int:
-    return date.fromisoformat(at[:10]).toordinal()
+    return date.fromisoformat(day(at)).toordinal()
 
 
 def _row(frame: _Frame, ohms: float) -> int:

@@ -11,6 +11,7 @@ from flask.sessions import SecureCookieSessionInterface
 from flask.templating import Environment
 from markupsafe import Markup
 
+from wiretrack import days
 from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.plain import safe
 from wiretrack.registry.keys import signing_key
@@ -108,6 +109,8 @@ def _set_up_templates(app: Flask) -> None:
         without_commands=without_commands,
         in_labels=in_labels,
         ohms=format_resistance,
+        day=days.day,
+        minute=days.minute,
     )
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from flask import current_app
 
+from wiretrack import days
 from wiretrack.registry.keeping import add_readings
 from wiretrack.registry.store import Registry, explain, open_registry
 from wiretrack.web.crew import Turn
@@ -81,6 +82,7 @@ def opened() -> Iterator[Registry]:
     registries = _registries()
     registry = registries.own()
     try:
+        days.use(registry.time_zone())
         yield registry
     except registry.errors as error:
         registries.forget()

@@ -1,0 +1,87 @@
+# SPDX-License-Identifier: MIT
+"""Days and times as the site counts them, whatever offset from UTC a moment was written with.
+
+A site's time zone is a field of its record. Where it isn't recorded, a moment stays in the offset
+it was written with, and one in UTC (as the history writes them) is told in this machine's zone.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+_DAY = 10  # characters of YYYY-MM-DD
+_REMEMBERED = 10_000
+_zone: ZoneInfo | None = None
+
+
+def use(time_zone: str | None) -> None:
+    """Count days in `time_zone` (IANA) from now on: the one of the registry that is in use."""
+    global _zone  # a process serves one registry
+    known = _zone.key if _zone else None
+    if time_zone != known:
+        _zone = ZoneInfo(time_zone) if time_zone else None
+        _told.cache_clear()
+
+
+def day(at: str | None, unknown: str = "undated") -> str:
+    """Return the day of a moment, YYYY-MM-DD; a day stays as it is.
+
+    >>> use("America/Los_Angeles")
+    >>> day("2026-11-28T02:05:00Z"), day("2026-11-28"), day(None)
+    ('2026-11-27', '2026-11-28', 'undated')
+    >>> use(None)
+    """
+    if not at:
+        return unknown
+    found = _told(at)
+    return at[:_DAY] if found is None else found.date().isoformat()
+
+
+def moment(at: str | None, unknown: str = "undated", *, seconds: bool = False) -> str:
+    """Return a moment for people, with its offset from UTC; a day stays as it is.
+
+    >>> use("Europe/Lisbon")
+    >>> moment("2026-07-02T10:15:20+02:00"), moment("2026-12-02T08:15:20.123Z", seconds=True)
+    ('2026-07-02 09:15 +01:00', '2026-12-02 08:15:20 UTC')
+    >>> use(None)
+    """
+    if not at:
+        return unknown
+    found = _told(at)
+    if found is None:
+        return at
+    offset = "UTC" if not found.utcoffset() else found.isoformat()[-6:]
+    return f"{found:%Y-%m-%d %H:%M:%S} {offset}" if seconds else f"{found:%Y-%m-%d %H:%M} {offset}"
+
+
+def minute(at: str | None) -> str:
+    """Return a moment for people who know their time zone: day, hour and minute."""
+    return moment(at, "")[:16]
+
+
+def today() -> date:
+    """Return the day of now, where the site is."""
+    return datetime.now(UTC).astimezone(_zone).date()
+
+
+def placed(found: datetime) -> datetime:
+    """Return a moment with its offset; one that was typed without is taken where the site is."""
+    if found.tzinfo is None and _zone is not None:
+        return found.replace(tzinfo=_zone)
+    return found.astimezone(_zone) if found.tzinfo is None else found
+
+
+@lru_cache(_REMEMBERED)
+def _told(at: str) -> datetime | None:
+    """Return a moment in the zone it is told in; `None` of a day alone, or of what is no time."""
+    if len(at) <= _DAY:
+        return None
+    try:
+        found = datetime.fromisoformat(at.upper())
+        if _zone is None and found.utcoffset() != timedelta(0):
+            return found if found.tzinfo else None
+        return found.astimezone(_zone)
+    except (ValueError, OverflowError):  # the calendar's first and last day have no other zone
+        return None
