@@ -11,7 +11,7 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors"},
-    {"sources", "words", "tags", "records", "resources", "plain", "broken_json"},
+    {"sources", "words", "tags", "records", "resources", "plain", "broken_json", "days"},
     {"electrical"},
     {"registry", "ringout", "labels", "interchange", "topology", "reports", "binder"},
     {"tasks"},
