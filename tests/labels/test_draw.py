@@ -112,7 +112,7 @@ def test_a_drawn_symbol_is_segnos_symbol_dot_by_dot() -> None:
 def test_a_label_that_does_not_fit_is_refused_with_reason_and_hint(
     make_subject: Callable[..., LabelSubject],
 ) -> None:
-    subject, stock = make_subject(outer_diameter_mm=3.3), STOCKS["wrap-25x38-300"]
+    subject, stock = make_subject(outer_diameter_mm=3.3), STOCKS["wrap-26x40-300"]
     with pytest.raises(LabelError) as caught:
         draw_label(subject, fit(subject, stock), stock)
     assert str(caught.value) == (

@@ -110,7 +110,7 @@ def test_a_diameter_that_cannot_be_is_refused(
 def test_a_stock_with_a_clear_tail_is_not_folded_and_says_what_to_take(
     make_subject: Callable[..., LabelSubject],
 ) -> None:
-    found = fit(make_subject(outer_diameter_mm=3.3), STOCKS["wrap-25x38-300"])
+    found = fit(make_subject(outer_diameter_mm=3.3), STOCKS["wrap-26x40-300"])
     assert (found.form, found.printable) == ("flag", False)
     row = found.as_row()
     assert row["printable"] is False
@@ -125,7 +125,7 @@ def test_the_legend_alone_goes_round_a_thin_conductor(
 ) -> None:
     found = fit(
         make_subject(outer_diameter_mm=3.3),
-        STOCKS["wrap-25x38-300"],
+        STOCKS["wrap-26x40-300"],
         contents="short",
         text_only=True,
     )
@@ -181,7 +181,7 @@ def test_a_name_that_goes_on_no_line_is_refused_with_the_width_it_needs(
 def test_a_wrap_too_short_for_its_conductor_says_what_would_do(
     make_subject: Callable[..., LabelSubject],
 ) -> None:
-    found = fit(make_subject(outer_diameter_mm=15), STOCKS["wrap-25x38-300"], text_only=True)
+    found = fit(make_subject(outer_diameter_mm=15), STOCKS["wrap-26x40-300"], text_only=True)
     assert found.why_not.startswith("once round is 47.1 mm, which leaves no clear tail")
     assert found.hint == "Take a longer stock."
 
@@ -234,7 +234,7 @@ def test_a_code_is_not_printed_in_colours_that_no_scanner_reads(
 def test_a_legend_too_large_for_its_label_says_what_it_needs(
     make_subject: Callable[..., LabelSubject],
 ) -> None:
-    found = fit(make_subject(outer_diameter_mm=3.3, this_place="W" * 30), STOCKS["wrap-25x38-300"],
+    found = fit(make_subject(outer_diameter_mm=3.3, this_place="W" * 30), STOCKS["wrap-26x40-300"],
                 text_only=True)  # fmt: skip
     assert found.why_not.startswith("on this conductor the conductor's circumference leaves 24.0 x")
     assert "the legend needs a width of " in found.why_not
@@ -255,7 +255,7 @@ def test_a_legend_too_large_for_its_label_says_what_it_needs(
 def test_a_wrap_with_room_for_no_code_says_how_much_is_left(
     make_subject: Callable[..., LabelSubject],
 ) -> None:
-    found = fit(make_subject(outer_diameter_mm=12.0), STOCKS["wrap-25x38-300"])
+    found = fit(make_subject(outer_diameter_mm=12.0), STOCKS["wrap-26x40-300"])
     assert found.reason == (
-        "Round 12 mm what the clear tail covers leaves 0.0 mm for a code that needs 7.4 mm."
+        "Round 12 mm what the clear tail covers leaves 1.8 mm for a code that needs 7.4 mm."
     )

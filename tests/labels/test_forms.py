@@ -285,7 +285,7 @@ def test_wording_that_does_not_fit_at_its_height_is_refused() -> None:
 
 @pytest.mark.parametrize(
     ("stock", "diameter"),
-    [("flag-70x16-300", None), ("wrap-25x38-300", 3.3), ("flat-50x25-300", None)],
+    [("flag-70x16-300", None), ("wrap-26x40-300", 3.3), ("flat-50x25-300", None)],
 )
 def test_a_pull_number_is_by_far_the_largest_thing_on_its_label(
     stock: str, diameter: float | None
