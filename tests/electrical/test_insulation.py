@@ -73,7 +73,7 @@ def test_the_limit_of_an_array_is_that_of_iec_62446_1_by_its_system_voltage(
     assert "1.25 x Voc" in required.note
 
 
-# ANSI/NETA MTS-2019 table 100.1, found on two pages: rating, test voltage, Mohm at 20 °C.
+# ANSI/NETA MTS-2019 table 100.1, two reprints compared: rating, test voltage, Mohm at 20 °C.
 @pytest.mark.parametrize(
     ("volts", "test_v", "mohm"),
     [

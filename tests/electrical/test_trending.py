@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Insulation brought to one temperature, and timed ratios, against published examples."""
+"""Insulation brought to one temperature, and timed ratios, against the standards' tables."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from wiretrack.electrical.trending import (
 from wiretrack.errors import BadInputError, OutOfRangeError
 
 
-def test_a_published_example_of_oil_at_35_degrees_comes_out() -> None:
-    # A transformer library's worked example: 1200 Mohm at 35 °C in oil, x 2.80, is 3360 at 20 °C.
+def test_oil_at_35_degrees_takes_its_printed_factor() -> None:
+    # ANSI/NETA MTS-2019 table 100.14.1 (reprint), oil at 35 °C: 2.80; 1200 x 2.80 = 3360 Mohm.
     trend = corrected_neta(1200e6, 35, "oil")
     assert trend.ohms == pytest.approx(3360e6)
     assert "table 100.14.1, oil" in trend.source
@@ -34,7 +34,7 @@ def test_the_machine_rule_halves_for_each_10_degrees_as_ieee_43_has_it(
 
 
 def test_150_megohms_at_20_degrees_are_75_at_30() -> None:
-    # A handbook's example of the same rule.
+    # The same rule by hand: half as much for 10 K more.
     assert corrected_ieee43(150e6, 20).ohms == pytest.approx(corrected_ieee43(75e6, 30).ohms)
 
 
@@ -75,8 +75,8 @@ def test_other_impossible_values_are_refused() -> None:
         absorption_ratio(1e6, float("inf"))
 
 
-def test_the_published_example_of_a_polarization_index_is_4() -> None:
-    # Stored page: 1 minute 500 Mohm, 10 minutes 2000 Mohm.
+def test_four_times_as_much_after_ten_minutes_is_a_polarization_index_of_4() -> None:
+    # IEEE 43: ten minutes over one, so 2000 over 500 Mohm.
     found = polarization_index(500e6, 2000e6)
     assert (found.ratio, found.early_ohm, found.late_ohm) == (4, 500e6, 2000e6)
     assert found.source == "defined by IEEE 43-2013, for windings"

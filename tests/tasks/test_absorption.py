@@ -28,7 +28,7 @@ def log(
 
 
 def test_the_polarization_index_is_ten_minutes_over_one(registry: Registry) -> None:
-    # A published worked example: 500 MΩ after 1 minute, 2000 MΩ after 10 minutes: index 4.
+    # IEEE 43: ten minutes over one, 2000 over 500 MΩ.
     log(registry, "500M", "1 min")
     log(registry, "2000M", "10 min")
     found = show_conductor(registry, L1)["absorption"]

@@ -36,7 +36,7 @@ def test_the_spacing_is_3_metres_which_is_within_10_feet() -> None:
     assert spacing_m() <= FEET_10_M
 
 
-# Wording: 2020 read in an adopted code, 2023 on one page, 2014 and 2017 recalled.
+# Wording: 2020 read in an adopted code, 2023 in one reprint, 2014 and 2017 recalled.
 @pytest.mark.parametrize(
     ("edition", "words", "section"),
     [
