@@ -71,7 +71,7 @@ def test_a_program_tells_two_look_alikes_apart_with_a_diode(
     assert {match["near"]: match["far"] for match in result["matches"]} == mate
     assert result["walks"] == 1
     assert [step["step"] for step in steps].count("fit") == 1
-    assert set(steps[0]) == {"step", "at", "diode"}
+    assert set(steps[0]) == {"step", "at", "diode", "id"}
     assert all(step["plus"] in step["between"] for step in steps if step["step"] == "probe")
 
 
@@ -100,7 +100,7 @@ def test_a_bare_number_that_could_be_millivolts_or_ohms_is_asked_for_again(
     words = " ".join(out.split())
     assert "'612' could be millivolts of the diode range, or ohms. Write 612mV or 612ohm" in words
     with open_registry(db) as registry:
-        assert Ringing.latest(registry, "P2").last_touch().answer == {"ohms": 612.0}
+        assert Ringing.latest(registry, "P2").record.answers[-1].answer == {"ohms": 612.0}
 
 
 def test_a_wrong_direction_is_taken_back_and_the_match_turns_round(

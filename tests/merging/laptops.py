@@ -205,7 +205,7 @@ def ring(laptop: Laptop, code: str, number: int) -> None:
         elif number % 5 == 1 and found.answers:
             ringouts.supersede_answer(registry, found, 1, {"again": code})
         else:
-            ringouts.add_answer(registry, found.id, {"step": number}, {"answer": code})
+            ringouts.add_answer(registry, found, {"step": number}, {"answer": code})
     laptop.model.logs |= laptop.ids("ringout_answers") - before
 
 

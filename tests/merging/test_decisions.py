@@ -277,7 +277,7 @@ def test_a_ring_out_that_went_on_apart_keeps_every_answer(a: Laptop, b: Laptop) 
         assert found is not None
         assert [x.answer["answer"] for x in found.answers] == ["both", *["theirs"] * 3]
         assert found.result == {"matches": [], "walks": 4}
-        ringouts.add_answer(registry, found.id, {"step": 5}, {"answer": "after"}, after=4)
+        ringouts.add_answer(registry, found, {"step": 5}, {"answer": "after"})
         assert problems(registry) == []
 
 

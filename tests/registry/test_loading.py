@@ -122,7 +122,7 @@ def test_what_was_loaded_is_what_the_document_said(registry: Registry) -> None:
 def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Path) -> None:
     ringout = ringouts.start_ringout(registry, "P1", "MDB", "PH1", {"references": ["raceway"]})
     step = {"step": "walk", "to": "far"}
-    ringouts.add_answer(registry, ringout.id, step, {"done": True})
+    ringout = ringouts.add_answer(registry, ringout, step, {"done": True})
     result = {"matches": [{"near": TAG, "far": "1"}], "walks": 1}
     ringouts.finish_ringout(registry, ringout, result)
     search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {"suspects": []})

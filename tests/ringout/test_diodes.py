@@ -16,8 +16,9 @@ from tests.ringout.bundles import arranged, with_random_fault
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.errors import StepError
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_answer, parse_step
 from wiretrack.ringout.recording import record
-from wiretrack.ringout.steps import FitDiode, Probe, Result, Walk, parse_answer, parse_step
+from wiretrack.ringout.steps import FitDiode, Probe, Result, Walk
 
 if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action
@@ -220,12 +221,11 @@ def test_an_interrupted_ring_out_goes_on_at_the_same_step(cut: int) -> None:
 @pytest.mark.parametrize(
     ("answer", "told"),
     [
-        ({"volts": 230}, "is the conductor live"),
-        ({"volts": -0.6}, "-0.6 V"),
-        ({"volts": float("nan")}, "nan V"),
+        ({"volts": float("nan")}, "NaN"),
+        ({"volts": float("inf")}, "Infinity"),
+        ({"volts": 2e6}, "2e+06 V"),
         ({"volts": "low"}, "'low'"),
         ({"volts": True}, "true"),
-        ({"volts": None}, "null"),
         ({"volts": 0.6, "ohms": 1}, "'volts', 'ohms'"),
     ],
 )
@@ -234,11 +234,6 @@ def test_what_no_diode_range_shows_is_refused(answer: dict[str, Any], told: str)
     with pytest.raises(StepError) as caught:
         parse_answer(probe, answer)
     assert told.strip("'") in str(caught.value)
-
-
-def test_volts_are_no_answer_to_a_touch_without_polarity() -> None:
-    with pytest.raises(StepError):
-        parse_answer(Probe("far", ("1", "2")), SILICON)
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_f
 from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.ringout.bundle import Bundle, other_place
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_answer, parse_step
 from wiretrack.ringout.steps import (
     Action,
     Join,
@@ -24,8 +25,6 @@ from wiretrack.ringout.steps import (
     Result,
     Unjoin,
     Walk,
-    parse_answer,
-    parse_step,
 )
 
 SEEDS = st.integers(0, 2**32)

@@ -12,7 +12,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import counted, heading, indented, print_json, say, table
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -91,7 +91,7 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     with opened(db) as registry:
         ringing = Ringing.begin(registry, Wanted(**asked), who=person())
         if jsonl:
-            _run_jsonl(ringing)
+            _run_jsonl(ringing, person())
         else:
             from wiretrack.cli.ringout_prompts import guide
 
@@ -160,6 +160,22 @@ def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> Non
         show_status(found)
 
 
+@command.command("undo")
+@click.argument("pull")
+@json_option
+@click.pass_obj
+def undo(db: Path, pull: str, as_json: bool) -> None:
+    """Take back the last step of PULL's latest ring-out, so that it is asked again."""
+    from wiretrack.tasks.ringing import Ringing
+
+    with opened(db) as registry:
+        found = Ringing.latest(registry, pull).undo(who=person()).status()
+    if as_json:
+        print_json(found)
+    else:
+        show_status(found)
+
+
 @command.command("record")
 @click.argument("pull")
 @click.option("--out", type=click.Path(path_type=Path), help="A printable .html file.")
@@ -210,14 +226,28 @@ def show_findings(found: Mapping[str, Any]) -> None:
         say(note)
 
 
-def _run_jsonl(ringing: Ringing) -> None:
-    """Write a step a line, read an answer a line; each is stored before the next step."""
+def _run_jsonl(ringing: Ringing, who: str | None) -> None:
+    """Write a step a line, read an answer a line; each is stored before the next step.
+
+    An answer to a step that somebody else has answered meanwhile is not stored.
+    """
     from wiretrack.ringout.steps import Result
 
-    while not isinstance(step := ringing.next_step(), Result):
-        print_json(step.to_json(), indent=None)
-        ringing.answer(step, _read())
-    print_json(ringing.finish(person()), indent=None)
+    while True:
+        step, meant = ringing.next_step(), ringing.step_id
+        try:
+            if isinstance(step, Result):
+                print_json({**ringing.finish(who), "id": meant}, indent=None)
+                return
+            print_json({**step.to_json(), "id": meant}, indent=None)
+            given = _read()
+            meant = given.pop("to", meant)
+            ringing = ringing.standing(meant)
+            ringing.answer(ringing.next_step(), given, who=who)
+        except ChangedMeanwhileError:
+            if not isinstance(step, Result):
+                print_json({"step": "answered", "id": meant}, indent=None)
+            ringing = ringing.as_it_is_now()
 
 
 def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

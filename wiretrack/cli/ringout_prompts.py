@@ -9,8 +9,9 @@ import click
 
 from wiretrack.cli.output import cautions, heading, indented, say, table
 from wiretrack.cli.ringout import show_findings
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.tasks.ringout_gear import diode_hints
+from wiretrack.tasks.ringout_typed import HELP, QUIT, UNDO
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -18,8 +19,22 @@ if TYPE_CHECKING:
     from wiretrack.ringout.steps import Step
     from wiretrack.tasks.ringing import Ringing
 
-KEYS = "c closed · o open · or the ohms · u last touch was wrong · q stop"
-DIODE_KEYS = "c current flows · o none · or the volts shown · u last touch was wrong · q stop"
+ALWAYS = "u undo · h help · q quit"
+KEYS = f"c closed · o open · or the ohms · s skip · {ALWAYS}"
+DIODE_KEYS = f"c current flows · o none · or the volts shown · s skip · {ALWAYS}"
+DONE_KEYS = f"Enter when done · {ALWAYS}"
+DEAD_KEYS = f"dead when it is proven dead · {ALWAYS}"
+HELP_LINES = (
+    "Touch: c closed, o open, or the ohms: 0.43, 1.2k, OL.",
+    "s skip: you can't reach it now. It is asked again before you leave.",
+    "230V or live: a voltage is on it. The ring-out stops until you prove it dead.",
+    "Other steps: Enter, d or done when it is done.",
+    "u undo: takes the last step back. u 5: another answer to touch 5.",
+    "q quit: all answers are kept. The same command goes on.",
+)
+KEYS_AGAIN = "c closed · o open · or the ohms"
+DANGER = "DANGER Never test continuity on a live conductor. It can kill you."
+ANSWERED = "This step was answered already. Here is the step that stands now."
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
 
 
@@ -29,9 +44,13 @@ def guide(ringing: Ringing, who: str | None) -> None:
 
     cautions(ring_out_cautions())
     _introduce(ringing)
-    while (step := ringing.next_step()).to_json()["step"] != "result":
-        ringing = _ask(ringing, step)
-    show_result(ringing.finish(who), ringing)
+    while True:
+        while (step := ringing.next_step()).to_json()["step"] != "result":
+            ringing = _ask(ringing, step, who)
+        try:
+            return show_result(ringing.finish(who), ringing)
+        except ChangedMeanwhileError:
+            ringing = ringing.as_it_is_now()
 
 
 def show_result(result: Mapping[str, Any], ringing: Ringing) -> None:
@@ -64,41 +83,52 @@ def _introduce(ringing: Ringing) -> None:
         say(COLOUR_HINT, style="dim")
 
 
-def _ask(ringing: Ringing, step: Step) -> Ringing:
+def _ask(ringing: Ringing, step: Step, who: str | None) -> Ringing:
     """Show a step and take its answer; return the ring-out that follows from it."""
-    _show_step(ringing, step.to_json())
-    is_probe = step.to_json()["step"] == "probe"
-    keys = DIODE_KEYS if "plus" in step.to_json() else KEYS
+    asked = step.to_json()
+    _show_step(ringing, asked)
+    kind = "diode" if "plus" in asked else asked["step"]
+    keys = {"probe": KEYS, "diode": DIODE_KEYS, "prove-dead": DEAD_KEYS}.get(kind, DONE_KEYS)
     while True:
-        typed = _prompt(keys if is_probe else "Enter when done · q stop", is_probe)
-        if typed.lower() == "q":
-            raise click.Abort
+        typed = _prompt(keys, needed=keys != DONE_KEYS)
+        if typed.lower() in HELP:
+            indented(*HELP_LINES)
+            continue
         try:
-            if is_probe and typed.lower() == "u":
-                return _retype_last(ringing)
-            ringing.answer_typed(step, typed)
+            return _taken(ringing, step, typed, who)
+        except ChangedMeanwhileError:
+            say(ANSWERED, style="yellow")
+            return ringing.as_it_is_now()
         except BadInputError as error:
             say(str(error), style="red")
-        else:
-            return ringing
 
 
-def _retype_last(ringing: Ringing) -> Ringing:
-    """Ask for the last touch's answer once more; it supersedes the one given."""
-    last = ringing.last_touch()
-    say(f"Again, step {last.number}: {ringing.told(last.step)}")
-    return ringing.correct(last.number, _prompt("c closed · o open · or the ohms", True))
+def _taken(ringing: Ringing, step: Step, typed: str, who: str | None) -> Ringing:
+    """Do what was typed: stop, undo, correct, or store the answer."""
+    word, _, number = typed.lower().partition(" ")
+    if typed.lower() in QUIT:
+        raise click.Abort
+    if word in UNDO and not number:
+        return ringing.undo(who=who)
+    if word in UNDO and number.strip().isdecimal():
+        touch = ringing.touch(int(number))
+        say(f"Again, step {touch.number}: {ringing.told(touch.step)}")
+        return ringing.correct(touch.number, _prompt(KEYS_AGAIN, needed=True), who=who)
+    ringing.answer_typed(step, typed, who=who)
+    return ringing
 
 
-def _prompt(keys: str, needed: bool) -> str:
+def _prompt(keys: str, *, needed: bool) -> str:
     default = None if needed else ""
     typed = click.prompt(keys, default=default, show_default=False, prompt_suffix=" > ")
     return str(typed).strip()
 
 
 def _show_step(ringing: Ringing, step: Mapping[str, Any]) -> None:
-    ends, number = ringing.colours(), ringing.steps_taken + 1
+    ends, number = ringing.colours(), ringing.record.steps + 1
     heading(f"{number}.", ringing.told(step))
+    if step["step"] == "prove-dead":
+        say(DANGER, style="bold red")
     if step["step"] == "join":
         indented(*("  +  ".join(_end(name, ends) for name in group) for group in step["groups"]))
     elif "diode" in step:

@@ -39,7 +39,11 @@ class StoredAnswer:
 
 @dataclass(frozen=True)
 class Ringout:
-    """A ring-out with its answers so far, in the order of their steps; those undone left out."""
+    """A ring-out with its answers so far, in the order of their steps; those undone left out.
+
+    `steps` is how many were carried out, those undone included; `last` is the id of the answer
+    that was stored last, `None` before the first one.
+    """
 
     id: str
     pull: str
@@ -49,6 +53,14 @@ class Ringout:
     at: str
     result: dict[str, Any] | None
     answers: tuple[StoredAnswer, ...]
+    steps: int = 0
+    last: str | None = None
+
+    @property
+    def version(self) -> str:
+        """Return the id of the step that stands: another one after each answer, undo and change."""
+        changes = len(self.settings.get("earlier", ()))
+        return _version(self.id, self.last, changes, self.result is not None)
 
 
 _LATEST = "julianday(g.at) DESC, g.rowid DESC"  # what came by merging isn't in the rows' order
@@ -61,9 +73,16 @@ def start_ringout(
     far: str,
     settings: Mapping[str, Any],
     *,
+    after: str | None = None,
     who: str | None = None,
 ) -> Ringout:
-    """Begin a ring-out and return it."""
+    """Begin a ring-out and return it; `after` is the id of the latest one of this way before it.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If that isn't the latest one any more: somebody else began one.
+    """
     row = {
         "id": new_id(),
         "pull_id": id_of(registry, "pulls", pull),
@@ -73,6 +92,9 @@ def start_ringout(
         "at": now(),
     }
     with registry.write(who) as db:
+        before = _latest_row(registry, pull, near, far)
+        if (before["id"] if before else None) != after:
+            raise ChangedMeanwhileError("The ring-out")
         insert(db, "ringouts", row)
     return Ringout(row["id"], pull, near, far, dict(settings), row["at"], None, ())
 
@@ -85,12 +107,10 @@ def change_settings(
     Raises
     ------
     ChangedMeanwhileError
-        If its settings aren't what they were, or it is over by now.
+        If somebody answered or changed it since it was read, or it is over by now.
     """
     with registry.write(who) as db:
-        row = registry.row("SELECT settings, result FROM ringouts WHERE id = ?", [ringout.id])
-        if row is None or row["result"] or json.loads(row["settings"]) != ringout.settings:
-            raise ChangedMeanwhileError("The ring-out")
+        _must_stand(registry, ringout)
         db.execute("UPDATE ringouts SET settings = ? WHERE id = ?", [packed(settings), ringout.id])
     return replace(ringout, settings=dict(settings))
 
@@ -99,7 +119,14 @@ def latest_ringout(
     registry: Registry, pull: str, near: str | None = None, far: str | None = None
 ) -> Ringout | None:
     """Return the latest ring-out of a pull (between two boxes, where given), with its answers."""
-    row = registry.row(
+    row = _latest_row(registry, pull, near, far)
+    return None if row is None else _read(registry, row)
+
+
+def _latest_row(
+    registry: Registry, pull: str, near: str | None, far: str | None
+) -> dict[str, Any] | None:
+    return registry.row(
         "SELECT g.id, p.code AS pull, n.code AS near, f.code AS far, g.settings, g.at, g.result"
         " FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id"
         " JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id"
@@ -108,33 +135,93 @@ def latest_ringout(
         f" ORDER BY {_LATEST} LIMIT 1",
         {"pull": pull, "near": near, "far": far},
     )
+
+
+def _read(registry: Registry, row: dict[str, Any]) -> Ringout:
+    rows = _answer_rows(registry, row["id"])
+    chains = superseding(rows)
+    answers = (_answer(number, chain) for number, chain in enumerate(chains, 1))
+    settings, result = json.loads(row["settings"]), row["result"]
+    return Ringout(
+        **{**row, "settings": settings, "result": json.loads(result) if result else None},
+        answers=tuple(answer for answer in answers if answer.answer != UNDONE),
+        steps=len(chains),
+        last=rows[-1]["id"] if rows else None,
+    )
+
+
+def _must_stand(registry: Registry, ringout: Ringout) -> None:
+    """Raise unless nothing happened since a ring-out was read; within a write nothing can then."""
+    way = (ringout.pull, ringout.near, ringout.far)
+    if _version_now(registry, _latest_row(registry, *way)) != ringout.version:
+        raise ChangedMeanwhileError("The ring-out")
+
+
+def version_now(
+    registry: Registry, pull: str, near: str | None = None, far: str | None = None
+) -> str | None:
+    """Return the `version` of the latest ring-out of a pull (between two boxes, where given)."""
+    return _version_now(registry, _latest_row(registry, pull, near, far))
+
+
+def is_version(registry: Registry, text: str) -> bool:
+    """Return whether a text is, or ever was, the id of a step of a ring-out."""
+    last = text.partition(".")[0]
+    found = (
+        "SELECT 1 FROM ringouts WHERE id = :id UNION SELECT 1 FROM ringout_answers WHERE id = :id"
+    )
+    return registry.row(found, {"id": last}) is not None
+
+
+def _version_now(registry: Registry, row: dict[str, Any] | None) -> str | None:
     if row is None:
         return None
-    row["settings"] = json.loads(row["settings"])
-    row["result"] = json.loads(row["result"]) if row["result"] else None
-    return Ringout(**row, answers=_answers(registry, row["id"]))
+    changes = len(json.loads(row["settings"]).get("earlier", ()))
+    return _version(row["id"], _last(registry, row["id"]), changes, row["result"] is not None)
+
+
+def _version(ringout_id: str, last: str | None, changes: int, finished: bool) -> str:
+    return f"{last or ringout_id}.{changes}.{int(finished)}"
+
+
+def _last(registry: Registry, ringout_id: str) -> str | None:
+    """Return the id of the answer stored last, of the way that counts."""
+    rows = registry.rows(
+        "SELECT id, seq FROM ringout_answers WHERE ringout_id = ? ORDER BY seq DESC LIMIT 2",
+        [ringout_id],
+    )
+    if len(rows) == 2 and rows[0]["seq"] == rows[1]["seq"]:
+        return str(_answer_rows(registry, ringout_id)[-1]["id"])
+    return str(rows[0]["id"]) if rows else None
 
 
 def add_answer(
     registry: Registry,
-    ringout_id: str,
+    ringout: Ringout,
     step: Mapping[str, Any],
     answer: Mapping[str, Any],
     *,
-    after: int | None = None,
     who: str | None = None,
-) -> None:
+) -> Ringout:
     """Store what was asked and answered, and by whom, durably, before anything else is asked.
+
+    Return the ring-out as it is then.
 
     Raises
     ------
     ChangedMeanwhileError
-        If `after` is given, and not so many answers are stored: somebody else answered.
+        If somebody answered or changed it since it was read; nothing is stored then.
     """
     with registry.write(who):
-        if after is not None and after != _count(registry, ringout_id):
-            raise ChangedMeanwhileError("The ring-out")
-        _add(registry, ringout_id, packed(step), _given(answer, who), None)
+        _must_stand(registry, ringout)
+        _add(registry, ringout.id, packed(step), _given(answer, who), None)
+        return _now(registry, ringout)
+
+
+def _now(registry: Registry, ringout: Ringout) -> Ringout:
+    """Return the latest ring-out of a way as it is now."""
+    row = _latest_row(registry, ringout.pull, ringout.near, ringout.far)
+    return ringout if row is None else _read(registry, row)
 
 
 def answers_stored(registry: Registry, pull: str) -> tuple[str, int, bool] | None:
@@ -147,16 +234,6 @@ def answers_stored(registry: Registry, pull: str) -> tuple[str, int, bool] | Non
     if row is None:
         return None
     return row["id"], _count(registry, row["id"]), bool(row["finished"])
-
-
-def gear_changes(registry: Registry, ringout_id: str) -> int:
-    """Return how many times the gear of a ring-out was changed in its midst."""
-    row = registry.row(
-        "SELECT coalesce(json_array_length(settings, '$.earlier'), 0) AS changes"
-        " FROM ringouts WHERE id = ?",
-        [ringout_id],
-    )
-    return int(row["changes"]) if row else 0
 
 
 def _count(registry: Registry, ringout_id: str) -> int:
@@ -174,32 +251,47 @@ def supersede_answer(
     answer: Mapping[str, Any],
     *,
     who: str | None = None,
-) -> None:
+) -> Ringout:
     """Replace the answer to step `number` by another; a finished ring-out is open again.
 
-    The end marks that it had written are taken back: they follow from the answers.
+    The end marks that it had written are taken back: they follow from the answers. Return the
+    ring-out as it is then.
 
     Raises
     ------
     BadInputError
         If there is no such step.
+    ChangedMeanwhileError
+        If somebody answered or changed it since it was read; nothing is stored then.
     """
     with registry.write(who) as db:
+        _must_stand(registry, ringout)
         chain = _chain(registry, ringout.id, number)
         _add(registry, ringout.id, chain[0]["step"], _given(answer, who), chain[-1]["id"])
         db.execute("UPDATE ringouts SET result = NULL WHERE id = ?", [ringout.id])
         for match in (ringout.result or {}).get("matches", ()):
             _set_mark(registry, ringout.far, match["near"], None)
+        return _now(registry, ringout)
 
 
 def finish_ringout(
     registry: Registry, ringout: Ringout, result: Mapping[str, Any], *, who: str | None = None
-) -> None:
-    """Store the result and write each match's end mark to the conductor's end at the far box."""
+) -> Ringout:
+    """Store the result and write each match's end mark to the conductor's end at the far box.
+
+    Return the ring-out as it is then.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody answered, finished or changed it since it was read; nothing is stored then.
+    """
     with registry.write(who) as db:
+        _must_stand(registry, ringout)
         db.execute("UPDATE ringouts SET result = ? WHERE id = ?", [packed(result), ringout.id])
         for match in result["matches"]:
             _set_mark(registry, ringout.far, match["near"], match["far"])
+        return _now(registry, ringout)
 
 
 def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:
@@ -240,15 +332,10 @@ def _answer_rows(registry: Registry, ringout_id: str) -> list[dict[str, Any]]:
 
 def _chain(registry: Registry, ringout_id: str, number: int) -> list[dict[str, Any]]:
     """Return the rows of one step: the first answer, and those that superseded it in turn."""
-    chains = _chains(registry, ringout_id)
+    chains = superseding(_answer_rows(registry, ringout_id))
     if not 1 <= number <= len(chains):
         raise BadInputError(f"The ring-out has no step {number}. Its steps are 1 to {len(chains)}.")
     return chains[number - 1]
-
-
-def _answers(registry: Registry, ringout_id: str) -> tuple[StoredAnswer, ...]:
-    answers = (_answer(n, chain) for n, chain in enumerate(_chains(registry, ringout_id), 1))
-    return tuple(answer for answer in answers if answer.answer != UNDONE)
 
 
 def _answer(number: int, chain: list[dict[str, Any]]) -> StoredAnswer:
@@ -256,7 +343,3 @@ def _answer(number: int, chain: list[dict[str, Any]]) -> StoredAnswer:
     by = given.pop("by", None)
     step, at = json.loads(chain[0]["step"]), chain[-1]["at"]
     return StoredAnswer(number, step, given, at, len(chain) - 1, by)
-
-
-def _chains(registry: Registry, ringout_id: str) -> list[list[dict[str, Any]]]:
-    return superseding(_answer_rows(registry, ringout_id))

@@ -12,8 +12,10 @@ from wiretrack.ringout.arguing import contradictions
 from wiretrack.ringout.conclusions import candidates_of, conclude_result
 from wiretrack.ringout.explaining import explain
 from wiretrack.ringout.facts import Facts
+from wiretrack.ringout.parsing import parse_answer
 from wiretrack.ringout.planner import Planner
-from wiretrack.ringout.steps import Result, parse_answer
+from wiretrack.ringout.putting_off import planned
+from wiretrack.ringout.steps import Live, Probe, ProveDead, Result, Skipped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,6 +38,7 @@ class Ringout:
         self.facts = Facts(bundle)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
+        self._skipped = False
 
     @property
     def log(self) -> tuple[tuple[Action, Answer], ...]:
@@ -45,8 +48,20 @@ class Ringout:
     def next_step(self) -> Step:
         """Return what to do next; a `Result` when nothing more can be found out."""
         if self._next is None:
-            self._next = Planner(self.facts).next_action() or self.result()
+            self._next = self._dead_first() or self._planned() or self.result()
         return self._next
+
+    def _dead_first(self) -> ProveDead | None:
+        """Return that what was touched last has to be dead, if a voltage was found on it."""
+        step, answer = self._log[-1] if self._log else (None, None)
+        if isinstance(answer, Live) and isinstance(step, Probe | ProveDead):
+            return ProveDead(step.at, step.between, answer.volts)
+        return None
+
+    def _planned(self) -> Action | None:
+        if self._skipped:
+            return planned(self.bundle, self._log)
+        return Planner(self.facts).next_action()
 
     def apply(self, step: Step, answer: Answer | Mapping[str, Any]) -> None:
         """Take in a step that was carried out, and its answer.
@@ -62,6 +77,21 @@ class Ringout:
         self.facts.apply(step, checked)
         self._log.append((step, checked))
         self._next = None
+        self._skipped = self._skipped or isinstance(checked, Skipped)
+
+    def retake(self, step: Action, answer: Answer) -> None:
+        """Take in a step of a stored log, whatever gear and crew it was made with.
+
+        Raises
+        ------
+        StepError
+            If the step can't have been carried out; nothing is taken in then.
+        """
+        self.facts.lenient = True
+        try:
+            self.apply(step, answer)
+        finally:
+            self.facts.lenient = False
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
@@ -122,10 +152,8 @@ class Ringout:
             If a step can't have been carried out.
         """
         ringing = cls(bundle)
-        ringing.facts.lenient = True
         for step, answer in log:
-            ringing.apply(step, answer)
-        ringing.facts.lenient = False
+            ringing.retake(step, answer)
         return ringing
 
     def status(self) -> dict[str, Any]:

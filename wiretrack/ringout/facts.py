@@ -9,10 +9,24 @@ from wiretrack.errors import StepError
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.diodes import DiodeStage
 from wiretrack.ringout.fitted import ResistorStage
-from wiretrack.ringout.masks import bits, mask_of
+from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.readings import closed_limit, judge
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Done, Fit, FitDiode, Join, Probe, Sounded, Unjoin, Volts, Walk
+from wiretrack.ringout.steps import (
+    Done,
+    Fit,
+    FitDiode,
+    Join,
+    Live,
+    Ohms,
+    Probe,
+    ProveDead,
+    Skipped,
+    Sounded,
+    Unjoin,
+    Volts,
+    Walk,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -82,6 +96,9 @@ class Facts:
         StepError
             If the step can't have been carried out where and when it was.
         """
+        if isinstance(step, ProveDead) or isinstance(answer, Skipped | Live):
+            self.count += 1
+            return
         if isinstance(step, Probe):
             self._probe(step, answer)
         elif not isinstance(answer, Done):
@@ -93,8 +110,7 @@ class Facts:
         elif isinstance(step, FitDiode):
             self._fit_diode(step)
         elif isinstance(step, Unjoin):
-            self._reach(step.at)
-            self.joins[step.at], self.fits[step.at] = (), None
+            self._unjoin(step)
         else:
             self._walk(step)
         self.last = step
@@ -127,6 +143,20 @@ class Facts:
             raise StepError("The join step holds no group", "Name at least two ends to join")
         self.joins[step.at] = tuple(sorted(groups))
         self._begin_join(step.at)
+
+    def _unjoin(self, step: Unjoin) -> None:
+        self._reach(step.at)
+        out = mask_of(self.bundle.index(step.at, name) for name in step.ends)
+        if not out:
+            self.joins[step.at], self.fits[step.at] = (), None
+            return
+        if out & ~union(self.joins[step.at]):
+            raise StepError(
+                f"Not all of {', '.join(step.ends)} are joined at the {step.at} place",
+                "Name ends that are in a join",
+            )
+        left = (group & ~out for group in self.joins[step.at])
+        self.joins[step.at] = tuple(sorted(group for group in left if group & group - 1))
 
     def _fit(self, step: Fit) -> None:
         self._reach(step.at)
@@ -196,7 +226,7 @@ class Facts:
             return ("closed" if answer.closed else "open"), None
         if isinstance(answer, Volts):
             return ("open" if answer.volts is None else "closed"), None
-        ohms = None if isinstance(answer, Done) else answer.ohms
+        ohms = answer.ohms if isinstance(answer, Ohms) else None
         return judge(ohms, self._limit_ohm), ohms
 
     def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:

@@ -6,7 +6,20 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.steps import Done, Fit, FitDiode, Join, Probe, Sounded, Unjoin, Volts, Walk
+from wiretrack.ringout.steps import (
+    Done,
+    Fit,
+    FitDiode,
+    Join,
+    Live,
+    Probe,
+    ProveDead,
+    Skipped,
+    Sounded,
+    Unjoin,
+    Volts,
+    Walk,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -59,7 +72,10 @@ def _doings(ringing: Ringout) -> Iterator[str]:
         elif isinstance(step, FitDiode):
             yield f"Fit a diode at the {step.at} place, band on {step.cathode}, over {step.anode}."
         elif isinstance(step, Unjoin):
-            yield f"Take the joins off at the {step.at} place."
+            what = " and ".join(step.ends) + " out of their joins" if step.ends else "the joins off"
+            yield f"Take {what} at the {step.at} place."
+        elif isinstance(step, ProveDead):
+            yield f"Voltage between {' and '.join(step.between)}, then proven dead."
         elif isinstance(step, Walk):
             yield f"Walk to the {step.to} place."
     if touches:
@@ -80,6 +96,10 @@ def _shown(answer: Answer) -> str:
         return "OL" if answer.volts is None else f"{answer.volts:g} V"
     if isinstance(answer, Done):
         return "?"
+    if isinstance(answer, Skipped):
+        return "not made"
+    if isinstance(answer, Live):
+        return "live"
     return "OL" if answer.ohms is None else f"{answer.ohms:g}"
 
 

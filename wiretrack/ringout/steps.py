@@ -3,21 +3,14 @@
 
 from __future__ import annotations
 
-import json
-import math
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import StepError
-from wiretrack.ringout.bundle import PLACES, Place
-
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from wiretrack.ringout.bundle import Place
 
 OVER_RANGE = "OL"
-HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
-HIGHEST_DIODE_VOLT = 10.0  # above any diode range's display (common practice)
+PROVE_DEAD = "Voltage present. Prove dead."
 
 
 @dataclass(frozen=True)
@@ -34,13 +27,15 @@ class Join:
 
 @dataclass(frozen=True)
 class Unjoin:
-    """Take every join and resistor off at one place."""
+    """Take every join and resistor off at one place, or just the named ends out of their joins."""
 
     at: Place
+    ends: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        return {"step": "unjoin", "at": self.at}
+        step = {"step": "unjoin", "at": self.at}
+        return {**step, "ends": list(self.ends)} if self.ends else step
 
 
 @dataclass(frozen=True)
@@ -102,6 +97,21 @@ class Probe:
         """Return the step as the protocol writes it."""
         step = {"step": "probe", "at": self.at, "between": list(self.between)}
         return step if self.plus is None else {**step, "plus": self.plus}
+
+
+@dataclass(frozen=True)
+class ProveDead:
+    """Stop: a voltage was found between two ends. It is not touched again before it is dead."""
+
+    at: Place
+    between: tuple[str, str]
+    volts: float | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the step as the protocol writes it."""
+        between = list(self.between)
+        step = {"step": "prove-dead", "at": self.at, "between": between, "volts": self.volts}
+        return {**step, "say": PROVE_DEAD}
 
 
 @dataclass(frozen=True)
@@ -193,7 +203,7 @@ class Result:
         }
 
 
-Action = Join | Unjoin | Fit | FitDiode | Walk | Probe
+Action = Join | Unjoin | Fit | FitDiode | Walk | Probe | ProveDead
 Step = Action | Result
 
 
@@ -239,140 +249,24 @@ class Volts:
         return {"volts": OVER_RANGE if self.volts is None else self.volts}
 
 
-Answer = Done | Ohms | Sounded | Volts
+@dataclass(frozen=True)
+class Skipped:
+    """The touch can't be made now."""
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"skip": True}
 
 
-def parse_answer(step: Step, answer: Mapping[str, Any]) -> Answer:
-    """Return the answer to `step`, checked.
+@dataclass(frozen=True)
+class Live:
+    """A voltage is on what was touched, in V; `None` where nobody read how much."""
 
-    Raises
-    ------
-    StepError
-        If the answer isn't one that this step can have.
-    """
-    if isinstance(step, Result):
-        raise StepError("The ring-out is finished", "No answer is wanted any more")
-    if not isinstance(answer, Mapping):
-        raise StepError(f"The answer {answer!r} is not an object", f"Write it like {_like(step)}")
-    if isinstance(step, Probe) and isinstance(answer.get("closed"), bool) and len(answer) == 1:
-        return Sounded(answer["closed"])
-    if isinstance(step, Probe) and step.plus is not None and set(answer) == {"volts"}:
-        return Volts(_volts(answer["volts"]))
-    wanted = "ohms" if isinstance(step, Probe) else "done"
-    if set(answer) != {wanted}:
-        given = ", ".join(f"'{key}'" for key in answer) or "nothing"
-        raise StepError(f"The answer holds {given}", f"Write it like {_like(step)}")
-    if wanted == "ohms":
-        return Ohms(_ohms(answer["ohms"]))
-    if answer["done"] is not True:
-        raise StepError(
-            f"done is {answer['done']!r}", 'Carry the step out, then answer {"done":true}'
-        )
-    return Done()
+    volts: float | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"volts": self.volts}
 
 
-def _like(step: Action) -> str:
-    return '{"ohms":0.43} or {"ohms":"OL"}' if isinstance(step, Probe) else '{"done":true}'
-
-
-def _ohms(value: object) -> float | None:
-    if isinstance(value, str):
-        if value.strip().upper() == OVER_RANGE:
-            return None
-        raise StepError(f"'{value}' is not a reading", "Give a number of ohms, or OL")
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise StepError(
-            f"{json.dumps(value, default=str)} is not a reading", "Give a number of ohms, or OL"
-        )
-    if math.isnan(value) or value < 0:
-        raise StepError(
-            f"The reading is {value:g} ohm", "It must be 0 or above; check the meter's zero"
-        )
-    if value > HIGHEST_OHM:
-        raise StepError(f"The reading is {value:g} ohm", "No meter shows that; answer OL")
-    return float(value)
-
-
-def _volts(value: object) -> float | None:
-    if isinstance(value, str) and value.strip().upper() == OVER_RANGE:
-        return None
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise StepError(
-            f"{json.dumps(value, default=str)} is no reading of the diode range",
-            "Give a number of volts, or OL",
-        )
-    if not 0 <= value <= HIGHEST_DIODE_VOLT:
-        raise StepError(
-            f"The diode range shows {value:g} V",
-            f"It shows 0 V to {HIGHEST_DIODE_VOLT:g} V or OL; is the conductor live?"
-            " Stop and prove it dead",
-        )
-    return float(value)
-
-
-def parse_step(data: Mapping[str, Any]) -> Action:
-    """Return a step from its protocol form, as a stored log holds it.
-
-    Raises
-    ------
-    StepError
-        If it is no step that can have an answer.
-    """
-    kind = data.get("step") if isinstance(data, Mapping) else None
-    parser = _PARSERS.get(kind) if isinstance(kind, str) else None
-    if parser is None:
-        raise StepError(f"{kind!r} is no step", f"It must be one of {', '.join(_PARSERS)}")
-    try:
-        return parser(data)
-    except (KeyError, TypeError, ValueError) as error:
-        if isinstance(error, StepError):
-            raise
-        raise StepError(
-            f"The {kind} step is incomplete: {error}", "Take it from the log"
-        ) from error
-
-
-def _place(value: object) -> Place:
-    for place in PLACES:
-        if value == place:
-            return place
-    raise StepError(f"The place is {value!r}", "It must be near or far")
-
-
-def _word(value: object) -> str:
-    if not isinstance(value, str):
-        raise StepError(f"The end is {value!r}", "An end is named by its tag or end mark")
-    return value
-
-
-def _parse_join(data: Mapping[str, Any]) -> Join:
-    groups = tuple(tuple(_word(name) for name in group) for group in data["groups"])
-    return Join(_place(data["at"]), groups)
-
-
-def _parse_fit(data: Mapping[str, Any]) -> Fit | FitDiode:
-    if "diode" in data:
-        diode = data["diode"]
-        return FitDiode(_place(data["at"]), _word(diode["cathode"]), _word(diode["anode"]))
-    fitted = tuple(Fitted(_word(one["end"]), float(one["ohms"])) for one in data["resistors"])
-    return Fit(_place(data["at"]), fitted, _word(data["common"]))
-
-
-def _parse_probe(data: Mapping[str, Any]) -> Probe:
-    between: Sequence[object] = data["between"]
-    if isinstance(between, str) or len(between) != 2:
-        raise StepError(f"A probe is between {between!r}", "It must be between two ends")
-    ends = (_word(between[0]), _word(between[1]))
-    plus = data.get("plus")
-    if plus is not None and plus not in ends:
-        raise StepError(f"The plus lead is on {plus!r}", f"It must be on {' or '.join(ends)}")
-    return Probe(_place(data["at"]), ends, plus)
-
-
-_PARSERS: dict[str, Callable[[Mapping[str, Any]], Action]] = {
-    "join": _parse_join,
-    "unjoin": lambda data: Unjoin(_place(data["at"])),
-    "fit": _parse_fit,
-    "walk": lambda data: Walk(_place(data["to"])),
-    "probe": _parse_probe,
-}
+Answer = Done | Ohms | Sounded | Volts | Skipped | Live

@@ -3,14 +3,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.electrical.cautions import pulling_cautions
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.registry import ringouts
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import parse_answer, parse_step
+from wiretrack.ringout.parsing import parse_answer, parse_step
+from wiretrack.ringout.steps import PROVE_DEAD
 from wiretrack.tags import format_tag, parse_tag
 from wiretrack.tasks.ringout_gear import (
     asked_gear,
@@ -29,7 +31,7 @@ from wiretrack.tasks.ringout_request import (
     split_ends,
     way_of,
 )
-from wiretrack.tasks.ringout_typed import typed_answer
+from wiretrack.tasks.ringout_typed import is_live, said, typed_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -44,10 +46,17 @@ class Ringing:
     def __init__(self, registry: Registry, record: ringouts.Ringout) -> None:
         self._registry, self.record = registry, record
         self.bundle = bundle_of(record.settings)
-        log = [(parse_step(one.step), one.answer) for one in record.answers]
-        self._engine = Ringout.replayed(
-            self.bundle, [(step, parse_answer(step, answer)) for step, answer in log]
-        )
+        self._engine = Ringout(self.bundle)
+        self.left_out = tuple(one for one in record.answers if not self._retakes(one))
+
+    def _retakes(self, stored: ringouts.StoredAnswer) -> bool:
+        """Take in a stored answer; return whether it fits what was done before it."""
+        try:
+            step = parse_step(stored.step)
+            self._engine.retake(step, parse_answer(step, stored.answer))
+        except BadInputError:
+            return False
+        return True
 
     @classmethod
     def begin(cls, registry: Registry, wanted: Wanted, *, who: str | None = None) -> Self:
@@ -60,8 +69,17 @@ class Ringing:
         BadInputError
             If the request doesn't fit the pull, or another ring-out of it is under way.
         """
-        pull, near, far = way = way_of(registry, wanted)
-        record = None if wanted.again else ringouts.latest_ringout(registry, *way)
+        while True:
+            try:
+                return cls._begun(registry, wanted, who)
+            except ChangedMeanwhileError:  # somebody else began it, or changed its gear
+                wanted = replace(wanted, again=False)
+
+    @classmethod
+    def _begun(cls, registry: Registry, wanted: Wanted, who: str | None) -> Self:
+        way = way_of(registry, wanted)
+        latest = ringouts.latest_ringout(registry, *way)
+        record = None if wanted.again else latest
         if record is not None and record.result is None:
             wanted = as_begun(registry, wanted, record.settings)
         if record is not None and record.result is not None and not split_ends(registry, wanted)[0]:
@@ -70,7 +88,8 @@ class Ringing:
         if record is not None and not same_request(record.settings, settings):
             record = None if record.result else _switched(registry, record, settings, wanted, who)
         if record is None:
-            record = ringouts.start_ringout(registry, pull, near, far, settings, who=who)
+            after = latest.id if latest else None
+            record = ringouts.start_ringout(registry, *way, settings, after=after, who=who)
         return cls(registry, record)
 
     @classmethod
@@ -94,51 +113,75 @@ class Ringing:
         """Return what to do next; the last step is the result."""
         return self._engine.next_step()
 
-    def answer(
-        self,
-        step: Step,
-        answer: Mapping[str, Any],
-        *,
-        after: int | None = None,
-        who: str | None = None,
-    ) -> Answer:
-        """Check an answer, store it durably, then learn from it.
-
-        With `after` it is stored only if so many answers are; others may be answering too.
-        """
-        checked = parse_answer(step, answer)
-        ringouts.add_answer(
-            self._registry, self.record.id, step.to_json(), checked.to_json(), after=after, who=who
-        )
-        self._engine.apply(step, checked)
-        return checked
-
-    def answer_typed(
-        self, step: Step, typed: str, *, after: int | None = None, who: str | None = None
-    ) -> Answer:
-        """Check and store an answer as a person types it: nothing, ``c``, ``o`` or ohms."""
-        return self.answer(step, typed_answer(step, typed), after=after, who=who)
-
     @property
-    def steps_taken(self) -> int:
-        """Return how many steps were carried out."""
-        return len(self._engine.log)
+    def step_id(self) -> str:
+        """Return the id of the step that stood when this was read; see `standing`."""
+        return self.record.version
 
-    def last_touch(self) -> ringouts.StoredAnswer:
-        """Return the last touch that was answered.
+    def standing(self, step_id: object) -> Ringing:
+        """Return the ring-out as it is now, if the step of that id is the one that stands.
 
         Raises
         ------
         BadInputError
-            If there is none yet.
+            If no step ever had that id.
+        ChangedMeanwhileError
+            If it was answered, or something else was changed, since it was asked.
         """
-        stored = ringouts.latest_ringout(
-            self._registry, self.record.pull, self.record.near, self.record.far
+        if not isinstance(step_id, str) or not ringouts.is_version(self._registry, step_id):
+            raise BadInputError(
+                f"No step has the id {step_id!r}. Name the id of the step as it was."
+            )
+        way = (self.record.pull, self.record.near, self.record.far)
+        if step_id != ringouts.version_now(self._registry, *way):
+            raise ChangedMeanwhileError("The ring-out")
+        return self if step_id == self.step_id else self.as_it_is_now()
+
+    def as_it_is_now(self) -> Ringing:
+        """Return the ring-out with what others answered meanwhile; begun anew, the new one."""
+        way = (self.record.pull, self.record.near, self.record.far)
+        return Ringing(self._registry, ringouts.latest_ringout(self._registry, *way) or self.record)
+
+    def answer(self, step: Step, answer: Mapping[str, Any], *, who: str | None = None) -> Answer:
+        """Check an answer, store it durably, then learn from it.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If somebody else answered, undid or changed something since; nothing is stored then.
+        """
+        checked = parse_answer(step, answer)
+        self.record = ringouts.add_answer(
+            self._registry, self.record, step.to_json(), checked.to_json(), who=who
         )
-        touches = [a for a in (stored.answers if stored else ()) if a.step["step"] == "probe"]
-        if not touches:
-            raise BadInputError("No touch was answered yet. Carry on.")
-        return touches[-1]
+        self._engine.apply(step, checked)
+        return checked
+
+    def answer_typed(self, step: Step, typed: str, *, who: str | None = None) -> Answer:
+        """Check and store an answer as a person types it; see `typed_answer`."""
+        return self.answer(step, typed_answer(step, typed), who=who)
+
+    @property
+    def steps_taken(self) -> int:
+        """Return how many steps were carried out and not undone."""
+        return len(self.record.answers)
+
+    def touch(self, number: int) -> ringouts.StoredAnswer:
+        """Return the touch that was step `number`.
+
+        Raises
+        ------
+        BadInputError
+            If there is no such step, or it was no touch.
+        """
+        stored = next((a for a in self.record.answers if a.number == number), None)
+        if stored is None or stored.step["step"] != "probe":
+            touches = [str(a.number) for a in self.record.answers if a.step["step"] == "probe"]
+            raise BadInputError(
+                f"Step {number} of {self.record.pull} is no touch."
+                f" Touches: {', '.join(touches) or 'none yet'}."
+            )
+        return stored
 
     def correct(self, number: int, typed: str, *, who: str | None = None) -> Ringing:
         """Supersede the answer to step `number`; return the ring-out as it follows from that.
@@ -147,19 +190,16 @@ class Ringing:
         ------
         BadInputError
             If there is no such step, it was no touch, or the answer isn't one.
+        ChangedMeanwhileError
+            If somebody else answered, undid or changed something since; nothing is stored then.
         """
-        record = Ringing.latest(self._registry, self.record.pull).record
-        stored = next((a for a in record.answers if a.number == number), None)
-        if stored is None or stored.step["step"] != "probe":
-            touches = [str(a.number) for a in record.answers if a.step["step"] == "probe"]
-            raise BadInputError(
-                f"Step {number} of {self.record.pull} is no touch."
-                f" Touches: {', '.join(touches) or 'none yet'}."
-            )
-        step = parse_step(stored.step)
+        step = parse_step(self.touch(number).step)
         checked = parse_answer(step, typed_answer(step, typed))
-        ringouts.supersede_answer(self._registry, record, number, checked.to_json(), who=who)
-        return Ringing.latest(self._registry, self.record.pull)
+        return self._superseded(number, checked.to_json(), who)
+
+    def _superseded(self, number: int, answer: Mapping[str, Any], who: str | None) -> Ringing:
+        record = ringouts.supersede_answer(self._registry, self.record, number, answer, who=who)
+        return Ringing(self._registry, record)
 
     def undo(self, *, who: str | None = None) -> Ringing:
         """Take the last step back, so that it is asked again; return the ring-out as it was.
@@ -168,13 +208,13 @@ class Ringing:
         ------
         BadInputError
             If nothing was done yet.
+        ChangedMeanwhileError
+            If somebody else answered, undid or changed something since; nothing is stored then.
         """
-        record = Ringing.latest(self._registry, self.record.pull).record
+        record = self.record
         if not record.answers:
             raise BadInputError(f"Nothing was done yet in the ring-out of {record.pull}. Carry on.")
-        last = record.answers[-1].number
-        ringouts.supersede_answer(self._registry, record, last, ringouts.UNDONE, who=who)
-        return Ringing.latest(self._registry, self.record.pull)
+        return self._superseded(record.answers[-1].number, ringouts.UNDONE, who)
 
     def switch(self, wanted: Wanted, *, who: str | None = None) -> Ringing:
         """Go on with the gear and crew that are asked for; return the ring-out as it is then.
@@ -209,8 +249,14 @@ class Ringing:
         return near | {end.name: end.colour for end in self.bundle.far}
 
     def finish(self, who: str | None = None) -> dict[str, Any]:
-        """Write the result to the conductors' ends, once, and return it."""
-        result: dict[str, Any] = self._engine.result().to_json()
+        """Write the result to the conductors' ends, once, and return it.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If somebody else finished it, undid or changed something since; nothing is stored then.
+        """
+        result: dict[str, Any] = self._with_notes(self._engine.result().to_json())
         if not self.finished:
             stored = {
                 **result,
@@ -218,8 +264,29 @@ class Ringing:
                     {**match, "near": parse_tag(match["near"])} for match in result["matches"]
                 ],
             }
-            ringouts.finish_ringout(self._registry, self.record, stored, who=who)
+            self.record = ringouts.finish_ringout(self._registry, self.record, stored, who=who)
         return result
+
+    def _with_notes(self, found: dict[str, Any]) -> dict[str, Any]:
+        return {**found, "notes": [*found["notes"], *self._told_of_log()]}
+
+    def _told_of_log(self) -> list[str]:
+        """Return what to know of the log itself: what was left out, put off, and found live."""
+        lines = [
+            f"Step {one.number} ({one.step.get('step')}) does not fit the steps before it."
+            " It is left out."
+            for one in self.left_out
+        ]
+        touches: dict[tuple[str, str], ringouts.StoredAnswer] = {}
+        for one in self.record.answers:
+            if one.step.get("step") == "probe" and one not in self.left_out:
+                touches["live" if is_live(one.step, one.answer) else "", self.told(one.step)] = one
+        for (live, told), one in touches.items():
+            if live:
+                lines.append(f"Step {one.number} found a voltage: {said(one.answer)}. {told}")
+            elif "skip" in one.answer:
+                lines.append(f"Put off and not made: {told}")
+        return lines
 
     def told(self, step: Mapping[str, Any]) -> str:
         """Return a step as one says it to a person."""
@@ -227,6 +294,11 @@ class Ringing:
         if step["step"] == "walk":
             return f"Walk to {boxes[step['to']]}."
         here = f"In {boxes[step['at']]}"
+        if step["step"] == "prove-dead":
+            touched = " and ".join(map(self._named, step["between"]))
+            return f"{PROVE_DEAD} {here}: {touched}, {said(step)}."
+        if step["step"] == "unjoin" and step.get("ends"):
+            return f"{here}: take {', '.join(map(self._named, step['ends']))} out of its join."
         if step["step"] == "unjoin":
             return f"{here}: take off every join, resistor and diode."
         if step["step"] == "join":
@@ -262,7 +334,7 @@ class Ringing:
             "far": self.record.far,
             "finished": self.finished,
             "next": None if over else self.told(step),
-            **self._engine.status(),
+            **self._with_notes(self._engine.status()),
         }
 
 
@@ -291,7 +363,7 @@ def _switched(
 def _with_gear(
     registry: Registry, record: ringouts.Ringout, asked: Mapping[str, Any], who: str | None
 ) -> ringouts.Ringout:
-    settings = switched(record.settings, asked, len(record.answers))
+    settings = switched(record.settings, asked, record.steps)
     return ringouts.change_settings(registry, record, settings, who=who)
 
 

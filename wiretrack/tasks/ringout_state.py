@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any
@@ -37,15 +38,11 @@ _OPTIONAL = ("references", "far_colours", *GEAR)
 
 
 def version_of(registry: Registry, pull: str) -> str | None:
-    """Return a text that changes with every answer to the latest ring-out of a pull, and its gear.
+    """Return the id of the step that stands in the latest ring-out of a pull.
 
-    `None` if none was begun.
+    It changes with every answer and with the gear; `None` if no ring-out was begun.
     """
-    stored = ringouts.answers_stored(registry, resolve(registry, pull, ("pull",)).code)
-    if stored is None:
-        return None
-    changes = ringouts.gear_changes(registry, stored[0])
-    return f"{stored[0]}.{stored[1]}.{int(stored[2])}.{changes}"
+    return ringouts.version_now(registry, resolve(registry, pull, ("pull",)).code)
 
 
 def state(registry: Registry, pull: str) -> State:
@@ -56,8 +53,7 @@ def state(registry: Registry, pull: str) -> State:
     BadInputError
         If no ring-out of the pull was begun.
     """
-    version = version_of(registry, pull)
-    return _state(Ringing.latest(registry, pull), version or "")
+    return _state(Ringing.latest(registry, pull))
 
 
 def begin(registry: Registry, wanted: Wanted) -> State:
@@ -87,30 +83,32 @@ def answer(registry: Registry, pull: str, seen: str, typed: str, who: str | None
     BadInputError
         If the answer can't be understood.
     """
-    ringing, stored = _as_seen(registry, pull, seen)
+    ringing = _as_seen(registry, pull, seen)
     step = ringing.next_step()
     if step.to_json()["step"] != "result":
-        ringing.answer_typed(step, typed.strip(), after=stored, who=who)
-    if ringing.next_step().to_json()["step"] == "result":
-        ringing.finish(who)
+        ringing.answer_typed(step, typed, who=who)
+    _finish_if_over(ringing, who)
     return state(registry, pull)
+
+
+def _finish_if_over(ringing: Ringing, who: str | None) -> None:
+    if ringing.next_step().to_json()["step"] == "result":
+        with suppress(ChangedMeanwhileError):  # somebody else finished it, or undid something
+            ringing.finish(who)
 
 
 def correct(
     registry: Registry, pull: str, seen: str, number: int, typed: str, who: str | None = None
 ) -> State:
     """Supersede the answer to touch `number`, as far as nobody answered since `seen`."""
-    ringing, _ = _as_seen(registry, pull, seen)
-    corrected = ringing.correct(number, typed.strip(), who=who)
-    if corrected.next_step().to_json()["step"] == "result":
-        corrected.finish(who)
+    corrected = _as_seen(registry, pull, seen).correct(number, typed, who=who)
+    _finish_if_over(corrected, who)
     return state(registry, pull)
 
 
 def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> State:
     """Take the last step back, whatever it was, as far as nobody answered since `seen`."""
-    ringing, _ = _as_seen(registry, pull, seen)
-    ringing.undo(who=who)
+    _as_seen(registry, pull, seen).undo(who=who)
     return state(registry, pull)
 
 
@@ -124,32 +122,32 @@ def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None
     FieldError
         If a field can't be; it names the field.
     """
-    ringing, _ = _as_seen(registry, wanted.pull, seen)
-    ringing.switch(wanted, who=who)
+    _as_seen(registry, wanted.pull, seen).switch(wanted, who=who)
     return state(registry, wanted.pull)
 
 
 def log(registry: Registry, pull: str) -> State:
     """Return the state of a ring-out with all that was done and answered so far, in order."""
     ringing = Ringing.latest(registry, pull)
-    version = version_of(registry, pull) or ""
     steps = [_done(ringing, answer) for answer in ringing.record.answers]
-    return {**_state(ringing, version), "log": steps}
+    return {**_state(ringing), "log": steps}
 
 
-def _as_seen(registry: Registry, pull: str, seen: str) -> tuple[Ringing, int]:
-    if seen != version_of(registry, pull):
+def _as_seen(registry: Registry, pull: str, seen: str) -> Ringing:
+    """Return the ring-out at the step that a page showed; what is stored is checked again then."""
+    ringing = Ringing.latest(registry, pull)
+    if seen != ringing.step_id:
         raise ChangedMeanwhileError("The ring-out")
-    return Ringing.latest(registry, pull), int(seen.split(".")[1])
+    return ringing
 
 
-def _state(ringing: Ringing, version: str) -> State:
+def _state(ringing: Ringing) -> State:
     status = ringing.status()
     step = ringing.next_step().to_json()
     over = step["step"] == "result"
     colours = ringing.colours()
     return {
-        "version": version,
+        "version": ringing.step_id,
         "pull": status["pull"],
         "near": status["near"],
         "far": status["far"],
