@@ -107,7 +107,7 @@ def test_of_two_answers_to_one_question_the_second_is_shown_the_next(member: Fla
     assert post(member, "/searches/PUMP/answers", **data).status_code == 303
     answer = post(member, "/searches/PUMP/answers", **data)
     assert answer.status_code == 409
-    assert "Somebody else answered meanwhile" in answer.text
+    assert "answered or changed already. Here is the one that stands now." in answer.text
 
 
 @pytest.mark.parametrize(

@@ -144,7 +144,7 @@ def test_gear_changed_after_somebody_answered_is_not_stored_but_stays_in_the_for
     before = stored(db)
     answer = send(ringing, "gear", **ALL, seen=seen, resistors="330")
     assert answer.status_code == 409
-    assert "Somebody else answered meanwhile" in answer.text
+    assert "answered or changed already. Here is the one that stands now." in answer.text
     assert 'value="330"' in answer.text.split('<details class="gear" open>')[1]
     assert stored(db) == before
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE, PUMP
-from tests.web.browsing import AXE, DESKTOP, PHONE, Served, browser, served, sign_in
+from tests.web.browsing import AXE, DESKTOP, PHONE, Served, browser, served, sign_in, until
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
 from wiretrack.tasks.fault_search import start
@@ -218,6 +218,7 @@ def test_a_fault_is_searched_for_by_keyboard_alone(chromium: Any, tmp_path: Path
         page.keyboard.press("Enter")
         page.wait_for_selector("#step .ask")
         question = page.inner_text(".ask")
+        until(page, "() => !document.querySelector('#step [aria-disabled]')")
         tab_to(page, "f-value")
         page.keyboard.type("0.2 M")
         page.keyboard.press("Enter")  # answers nothing: good or bad is for a person to say

@@ -170,7 +170,7 @@ def test_an_answer_to_a_step_that_another_phone_answered_is_not_stored(tmp_path:
     assert answer(one, seen, token).status_code == 303
     late = answer(other, seen, form_token(other.get("/ringouts/P1").text))
     assert late.status_code == 409
-    assert "Somebody else answered meanwhile" in late.text
+    assert "That step was answered or changed already." in late.text
     with open_registry(db) as registry:
         assert registry.rows("SELECT count(*) AS n FROM ringout_answers") == [{"n": 1}]
 

@@ -208,7 +208,9 @@ def _lines(step: Mapping[str, Any], colours: Mapping[str, str | None]) -> list[s
         return [f"band on {named(diode['cathode'])}", f"other leg on {named(diode['anode'])}"]
     if step["step"] == "fit":
         return [f"{named(one['end'])}: {one['ohms']:g} Ω" for one in step["resistors"]]
-    ends = step.get("between", ())
+    ends = step.get("between") or step.get("ends", ())
+    if step["step"] == "prove-dead":
+        return [*map(named, ends), said(step)]
     if step.get("plus"):
         return [f"{'red' if end == step['plus'] else 'black'}: {end}" for end in ends]
     return [named(end) for end in ends]
@@ -221,12 +223,12 @@ def _last(ringing: Ringing) -> dict[str, Any] | None:
 
 def _done(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
     """Return a step that was carried out: what was to be done, what was answered, by whom."""
-    is_touch = stored.step["step"] == "probe"
+    is_told = stored.step["step"] in ("probe", "prove-dead", "unjoin")
     return {
         "number": stored.number,
         "kind": stored.step["step"],
         "told": ringing.told(stored.step),
-        "lines": [] if is_touch else _lines(stored.step, ringing.colours()),
+        "lines": [] if is_told else _lines(stored.step, ringing.colours()),
         "answer": said(stored.answer),
         "at": stored.at,
         "by": stored.by,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from wiretrack.registry.store import Registry
 
-MEANWHILE = "Somebody else answered meanwhile. This is the {} now."
+MEANWHILE = "That {} was answered or changed already. Here is the one that stands now."
 
 
 @dataclass(frozen=True)

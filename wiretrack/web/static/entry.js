@@ -10,6 +10,8 @@ const outcome = document.getElementById("outcome");
 const plan = document.getElementById("plan");
 const KEPT = ["instrument", "leads", "temp"];
 const GUARDED = new Set(["insulation", "voltage"]);
+const shownKept = new Map(); // the step of each reading that this page says is kept
+let lastTold = null;
 let step = form?.dataset.subject ? { dataset: form.dataset } : null;
 
 if (form) {
@@ -137,11 +139,13 @@ async function store(event) {
 function settle(item, { outcome: became, document: found }) {
   if (became === "stored") {
     drop(item);
-    tell(found.verdict.outcome, `${found.verdict.reason}. Limit from ${found.verdict.source}`);
-    mark(found.verdict.outcome);
+    tellVerdict(found.verdict);
+    mark(found.verdict.outcome, step);
   } else if (became === "unreached" || became === "denied") {
     tell("kept", "Kept on this phone. It goes out by itself when the server can be reached.");
-    mark("kept");
+    mark("kept", step);
+    shownKept.set(item.body.id, step);
+    lastTold = item.body.id;
   } else {
     keep({ ...item, held: became, told: found.error, now: found.now ?? null });
     tell("kept", found.error);
@@ -153,7 +157,19 @@ function settle(item, { outcome: became, document: found }) {
   sendAll();
 }
 
+// What was kept is stored now: the page says so, in place of "kept".
+document.addEventListener("reading-stored", ({ detail: { id, verdict } }) => {
+  if (!shownKept.has(id)) return;
+  mark(verdict.outcome, shownKept.get(id));
+  if (id === lastTold && !outcome.hidden) tellVerdict(verdict);
+});
+
+function tellVerdict({ outcome: word, reason, source }) {
+  tell(word, `${reason}. Limit from ${source}`);
+}
+
 function tell(word, text) {
+  lastTold = null;
   const verdict = document.createElement("strong");
   verdict.className = `verdict ${word === "kept" ? "doubt" : word}`;
   verdict.textContent = word;
@@ -164,10 +180,10 @@ function tell(word, text) {
   outcome.scrollIntoView({ block: "nearest" });
 }
 
-function mark(word) {
-  if (!step?.classList) return;
-  step.classList.add("taken");
-  step.querySelector(".result").textContent = word;
+function mark(word, link) {
+  if (!link?.classList) return;
+  link.classList.add("taken");
+  link.querySelector(".result").textContent = word;
 }
 
 // Where a fault of a field is shown; of one that can't be seen, nowhere.

@@ -5,11 +5,14 @@ import { showPads } from "./pad.js";
 
 const PAUSE_MS = 1000;
 const PATIENCE_MS = 8000;
+// A tap so soon after a change was meant for what stood there before (common practice).
+const DEAD_MS = 700;
 const place = document.getElementById("step");
 const signal = document.getElementById("signal");
 const base = place.dataset.base;
 const PENDING = place.dataset.pending;
 let busy = false;
+let ready = 0;
 
 const before = document.getElementById("before");
 if (before && place.querySelector(".do") && !sessionStorage.getItem(before.dataset.visit)) {
@@ -19,14 +22,16 @@ if (before && place.querySelector(".do") && !sessionStorage.getItem(before.datas
   });
 }
 showPads(place);
+rest();
 place.addEventListener("submit", (event) => {
   event.preventDefault();
+  if (isTooSoon(event.target)) return;
   const data = new FormData(event.target, event.submitter);
   answer({ path: new URL(event.target.action).pathname, fields: [...data] });
 });
 addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase();
-  if (event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (event.repeat || event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;
   if (key === "c" || key === "o") place.querySelector(`.pair .main[value="${key}"]`)?.click();
 });
 loop();
@@ -76,9 +81,24 @@ async function answer(given) {
   }
 }
 
+// Ohms are typed after the change, as it empties their field; so they are meant for this step.
+function isTooSoon(form) {
+  return performance.now() < ready && form.matches(".answer") && !form.elements.ohms?.value;
+}
+
+function rest() {
+  ready = performance.now() + DEAD_MS;
+  const buttons = place.querySelectorAll(".answer button:not([type=button], .field *)");
+  for (const button of buttons) button.setAttribute("aria-disabled", "true");
+  setTimeout(() => {
+    for (const button of buttons) button.removeAttribute("aria-disabled");
+  }, DEAD_MS);
+}
+
 function show(html) {
   place.innerHTML = html;
   showPads(place);
+  rest();
   if (before && place.querySelector(".do")) before.open = false;
   const wrong = place.querySelector("details[open] [aria-invalid]");
   if (wrong) return wrong.focus();

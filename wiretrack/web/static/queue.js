@@ -1,11 +1,32 @@
 // SPDX-License-Identifier: MIT
 // Readings that wait on this phone: one entry of localStorage each, so that nothing is rewritten.
 const PREFIX = "reading:";
+const TOLD = "verdict:";
 const PATIENCE_MS = 10000;
 
 export function waiting() {
+  return entries(PREFIX);
+}
+
+// Verdicts, other than a pass, on readings that waited; each stays until somebody has read it.
+export function told() {
+  return entries(TOLD);
+}
+
+export function tellLater({ body }, { outcome, reason }) {
+  const { subject, kind, value, against, at } = body;
+  const item = { subject, kind, value, against, outcome, reason };
+  localStorage.setItem(`${TOLD}${at}:${body.id}`, JSON.stringify(item));
+}
+
+// Takes a reading or a verdict off the phone.
+export function drop(item) {
+  localStorage.removeItem(item.key);
+}
+
+function entries(prefix) {
   return Object.keys(localStorage)
-    .filter((key) => key.startsWith(PREFIX))
+    .filter((key) => key.startsWith(prefix))
     .sort()
     .map((key) => ({ key, ...JSON.parse(localStorage.getItem(key)) }));
 }
@@ -14,10 +35,6 @@ export function keep(item) {
   const key = item.key ?? `${PREFIX}${item.body.at}:${String(nextNumber()).padStart(8, "0")}:${item.body.id}`;
   localStorage.setItem(key, JSON.stringify({ ...item, key: undefined }));
   return { ...item, key };
-}
-
-export function drop(item) {
-  localStorage.removeItem(item.key);
 }
 
 function nextNumber() {

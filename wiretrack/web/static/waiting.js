@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: MIT
 // What waits on this phone, counted on every page; sent in order; what can't be is decided by people.
-import { waiting, keep, drop, send } from "./queue.js";
+import { waiting, keep, drop, send, told, tellLater } from "./queue.js";
 
 const panel = document.getElementById("waiting");
 let sending = false;
@@ -13,7 +13,7 @@ export async function sendAll() {
     for (const item of waiting()) {
       if (item.held) continue;
       const { outcome, document: found } = await send(item);
-      if (outcome === "stored") drop(item);
+      if (outcome === "stored") stored(item, found.verdict);
       else if (outcome === "denied") {
         note = "Sign in again to send them.";
         break;
@@ -28,8 +28,34 @@ export async function sendAll() {
   }
 }
 
+// A reading that waited is stored: nobody may be left to think that it passed.
+function stored(item, verdict) {
+  if (verdict.outcome !== "pass") tellLater(item, verdict);
+  drop(item);
+  document.dispatchEvent(new CustomEvent("reading-stored", { detail: { id: item.body.id, verdict } }));
+}
+
+function showVerdicts() {
+  const items = told();
+  document.getElementById("verdicts").hidden = items.length === 0;
+  document.getElementById("verdicts-list").replaceChildren(...items.map(judged));
+}
+
+function judged(item) {
+  const line = element("li", "");
+  line.append(element("strong", item.outcome, `verdict ${item.outcome}`), ` ${said(item)}`);
+  line.append(element("p", item.reason));
+  line.append(button("I have read it", () => { drop(item); showVerdicts(); }));
+  return line;
+}
+
+function said({ subject, kind, value, against }) {
+  return `${subject} ${kind}${against ? ` to ${against}` : ""}: ${value}`;
+}
+
 export function showWaiting(note) {
   if (!panel) return;
+  showVerdicts();
   const items = waiting();
   panel.hidden = items.length === 0;
   document.getElementById("waiting-reload").hidden = "serviceWorker" in navigator;
@@ -43,8 +69,7 @@ export function showWaiting(note) {
 document.getElementById("waiting-send")?.addEventListener("click", sendAll);
 
 function shown(item) {
-  const { subject, kind, value, against } = item.body;
-  const line = element("li", `${subject} ${kind}${against ? ` to ${against}` : ""}: ${value}`);
+  const line = element("li", said(item.body));
   if (!item.held) return line;
   line.append(element("p", item.told, "fault"));
   if (item.now) line.append(both(item.facts ?? {}, item.now));
