@@ -67,7 +67,14 @@ def today() -> date:
 
 
 def placed(found: datetime) -> datetime:
-    """Return a moment with its offset; one that was typed without is taken where the site is."""
+    """Return a moment with its offset; one that was typed without is taken where the site is.
+
+    Raises
+    ------
+    OverflowError
+        If it lies so near to the end of the calendar that it has no time in UTC.
+    """
+    found.astimezone(UTC)
     if found.tzinfo is None and _zone is not None:
         return found.replace(tzinfo=_zone)
     return found.astimezone(_zone) if found.tzinfo is None else found

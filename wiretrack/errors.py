@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 
 class WiretrackError(Exception):
@@ -253,6 +253,32 @@ class FieldError(BadInputError):
 
     def __str__(self) -> str:
         return self.message
+
+
+class SiteDiffersError(BadInputError):
+    """A file says other things of the site than the registry; nothing was loaded."""
+
+    def __init__(self, given: Mapping[str, object], known: Mapping[str, object]) -> None:
+        super().__init__(given, known)
+        self.given, self.known = dict(given), dict(known)
+
+    def __str__(self) -> str:
+        told = "; ".join(
+            f"{key} is '{self.known[key]}' in the registry, '{value}' in the file"
+            for key, value in self.given.items()
+        )
+        return f"The file is of another site, or it is wrong: {told}. Correct it, or leave it out."
+
+
+class AskedError(BadInputError):
+    """What was asked for is unusual: a person may say that it is so (`option`)."""
+
+    def __init__(self, field: str, what: str, option: str) -> None:
+        super().__init__(field, what, option)
+        self.field, self.what, self.option = field, what, option
+
+    def __str__(self) -> str:
+        return f"{self.what} If it is so, repeat it with {self.option}."
 
 
 class ReplayError(BadInputError):

@@ -9,6 +9,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import print_json, say
+from wiretrack.electrical.rules.landing import named_shortly
 
 
 @click.command("load")
@@ -23,9 +24,16 @@ def command(db: Path, file: Path, as_json: bool) -> None:
     from wiretrack.tasks.sites import load_site
 
     with opened(db) as registry:
-        added = load_site(registry, file, who=person())
+        loaded = load_site(registry, file, who=person())
     if as_json:
-        print_json({"file": str(file), "added": added})
-    else:
-        told = ", ".join(f"{number} {table}" for table, number in added.items() if number)
-        say(f"Loaded {file}: {told or 'nothing new'}.")
+        print_json({"file": str(file), **loaded.as_json()})
+        return
+    told = [f"{number} {table}" for table, number in loaded.added.items() if number]
+    told += [f"site {key} {value}" for key, value in loaded.site.items()]
+    say(f"Loaded {file}: {', '.join(told) or 'nothing new'}.")
+    for bare in loaded.bare_poles:
+        near = f" {named_shortly(bare.near)} is on no pole." if bare.near else ""
+        empty = named_shortly(bare.terminals)
+        say(
+            f"{bare.enclosure}: no wire is landed on {empty}.{near}", style="yellow" if near else ""
+        )

@@ -19,25 +19,29 @@ if TYPE_CHECKING:
 @click.argument("what")
 @click.option("--removed", is_flag=True, help="It is drawn out.")
 @click.option("--abandoned", is_flag=True, help="It is left in its raceway.")
+@click.option("--take-back", is_flag=True, help="It was a mistake: it is in service again.")
 @more_options
 @json_option
 @click.pass_obj
 def command(
-    db: Path, what: str, removed: bool, abandoned: bool, at: str | None, by: str | None,
-    as_json: bool,
+    db: Path, what: str, removed: bool, abandoned: bool, take_back: bool, at: str | None,
+    by: str | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Retire WHAT, a tag or a circuit with all its conductors; nothing of its record is lost.
 
     An abandoned conductor still takes its room in the raceway, and may still be live.
     """
-    from wiretrack.tasks.retiring import retire
+    from wiretrack.tasks import retiring
 
-    if one_of(removed=removed, abandoned=abandoned) is None:
+    if one_of(removed=removed, abandoned=abandoned, take_back=take_back) is None:
         raise click.UsageError(
             "What became of the conductors isn't said. Give --removed or --abandoned."
         )
     with opened(db) as registry:
-        done = retire(registry, what, abandoned=abandoned, at=at, who=by or person())
+        if take_back:
+            done = retiring.take_back(registry, what, who=by or person())
+        else:
+            done = retiring.retire(registry, what, abandoned=abandoned, at=at, who=by or person())
     if as_json:
         print_json(done)
     else:
@@ -45,9 +49,7 @@ def command(
 
 
 def _show(done: dict[str, Any]) -> None:
-    how = "left in its raceway" if done["because"] == "abandoned" else "drawn out"
-    what = f"Circuit {done['code']} is retired" if done["what"] == "circuit" else done["code"]
-    say(f"{what}: {how}." if done["what"] == "conductor" else f"{what}.", style="bold")
+    say(_told(done), style="bold")
     table(
         ("tag", "circuit", "function", "from", "to", "route"),
         (
@@ -56,3 +58,16 @@ def _show(done: dict[str, Any]) -> None:
         ),
     )
     show_left(done)
+
+
+def _told(done: dict[str, Any]) -> str:
+    """Return the first line: what became of the conductor or circuit."""
+    if "because" not in done:
+        whole = "Circuit " if done["what"] == "circuit" else ""
+        return f"{whole}{done['code']} is in service again."
+    if done["what"] == "conductor":
+        how = "left in its raceway" if done["because"] == "abandoned" else "drawn out"
+        return f"{done['code']}: {how}."
+    if done["stays"]:
+        return f"Circuit {done['code']}: what no other circuit needs is retired."
+    return f"Circuit {done['code']} is retired."

@@ -15,6 +15,7 @@ from wiretrack.electrical.rules.colour import colour
 from wiretrack.electrical.rules.earthing import earthing_size
 from wiretrack.electrical.rules.fill import raceway_fill, raceway_jam
 from wiretrack.electrical.rules.insulation_type import insulation_types
+from wiretrack.electrical.rules.landing import landing
 from wiretrack.electrical.rules.marking import Marking, marking, site_markings
 from wiretrack.electrical.rules.pv_voltage import pv_voltage
 from wiretrack.electrical.rules.strands import strands
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.records import SiteDocument
 
-_ANY_CODE = ("raceway-jam",)
+_ANY_CODE = ("raceway-jam", "landing")
 
 
 def check_document(document: SiteDocument, what: str | None = None) -> list[Finding]:
@@ -47,6 +48,7 @@ def check_document(document: SiteDocument, what: str | None = None) -> list[Find
         *_of_runs(runs, code),
         *_of_wires(document, runs, wires, code),
         *_of_circuits(document, wires, code),
+        *landing(document, wires),
     ]
     if code.rules is None:
         findings += _no_code(document)
@@ -85,6 +87,12 @@ def related(
         chosen += [wire for run in runs if run.raceway.code == what for wire in run.wires]
     subjects |= {wire.name for wire in chosen} | {wire.circuit.code for wire in chosen}
     lone = any(box.code == what for box in document.enclosures)
+    subjects |= {
+        f"{end.enclosure}/{end.terminal}"
+        for wire in (wires if lone else chosen)
+        for end in (wire.conductor.from_end, wire.conductor.to_end)
+        if end.terminal and (not lone or end.enclosure == what)
+    }
     for run in runs:
         touches = what in (run.raceway.from_enclosure, run.raceway.to_enclosure)
         if (lone and touches) or any(wire in chosen for wire in run.wires):

@@ -28,6 +28,20 @@ def retire_circuit(registry: Registry, code: str, at: str) -> None:
     registry.db.execute("UPDATE circuits SET retired_at = ? WHERE code = ?", [at, code])
 
 
+def unretire(registry: Registry, tag: str) -> None:
+    """Note that a conductor is part of the work again."""
+    registry.db.execute(
+        "UPDATE conductors SET retired_at = NULL, retired_because = NULL WHERE tag = ?", [tag]
+    )
+
+
+def unretire_circuit(registry: Registry, code: str) -> None:
+    """Note that a circuit is part of the work again, if it was retired."""
+    registry.db.execute(
+        "UPDATE circuits SET retired_at = NULL WHERE code = ? AND retired_at IS NOT NULL", [code]
+    )
+
+
 def divide_raceway(registry: Registry, code: str, first: Raceway, second: Raceway) -> list[str]:
     """Make two raceways of one: it becomes `first`, `second` is new; every pull goes through both.
 

@@ -97,7 +97,7 @@ def land_end(
     registry: Registry,
     tag: str,
     side: str,
-    state: str,
+    state: str | None,
     terminal: str | None = None,
     *,
     who: str | None = None,
@@ -116,6 +116,21 @@ def land_end(
             "UPDATE ends SET state = ?, terminal_id = ? WHERE id = ?",
             [state, terminal_id, row["id"]],
         )
+
+
+def landing_before(registry: Registry, tag: str, side: str) -> tuple[str | None, str | None] | None:
+    """Return the terminal and the state of an end before its last landing; None if there's none."""
+    row = registry.row(
+        "SELECT t.code AS terminal, json_extract(x.old, '$.state') AS state FROM conductors AS c"
+        " JOIN ends AS e ON e.conductor_id = c.id AND e.side = ?"
+        " JOIN changes AS x ON x.record = e.id AND x.what = 'ends' AND x.action = 'changed'"
+        " LEFT JOIN terminals AS t ON t.id = json_extract(x.old, '$.terminal_id')"
+        " WHERE c.tag = ? AND json_extract(x.old, '$.enclosure_id') = e.enclosure_id"
+        " AND (json_extract(x.old, '$.terminal_id') IS NOT e.terminal_id"
+        " OR json_extract(x.old, '$.state') IS NOT e.state) ORDER BY x.seq DESC LIMIT 1",
+        [side, tag],
+    )
+    return (row["terminal"], row["state"]) if row else None
 
 
 def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:

@@ -7,7 +7,7 @@ import json
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, SiteDiffersError
 from wiretrack.registry import fault_search_rows
 from wiretrack.registry.branching import linked
 from wiretrack.registry.identity import new_id, part_id
@@ -35,15 +35,17 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-def add_document(registry: Registry, document: SiteDocument, *, who: str | None = None) -> None:
-    """Add all that `document` holds, or nothing.
+def add_document(
+    registry: Registry, document: SiteDocument, *, who: str | None = None
+) -> dict[str, Any]:
+    """Add all that `document` holds, or nothing; return what of the site's own data is new.
 
     A document with a change history of its own (a dump) brings it along; otherwise the triggers
     note what is added.
     """
     own_history = "changes" in document.rest
     with registry.write(who, noted=not own_history) as db:
-        _Loading(db).add(document)
+        return _Loading(db).add(document)
 
 
 def add_site(registry: Registry, site: Site) -> None:
@@ -86,9 +88,9 @@ class _Loading:
         self.db = db
         self._ids: dict[tuple[str, str], str] = {}
 
-    def add(self, document: SiteDocument) -> None:
+    def add(self, document: SiteDocument) -> dict[str, Any]:
         """Add all that a document holds, each table after those that it points to."""
-        self._merge_site(document.site)
+        new = self._merge_site(document.site)
         for table in ("enclosures", "circuits", "instruments"):
             self.add_coded(table, getattr(document, table))
         self._add_terminals(document.terminals)
@@ -98,6 +100,7 @@ class _Loading:
         self.add_conductors(document.conductors)
         _insert(self.db, "readings", map(self._reading, document.readings))
         self._add_rest(document.rest)
+        return new
 
     def id_of(self, table: str, code: str, column: str = "code") -> str:
         """Return the id of the record of `table` called `code`; it is known to exist."""
@@ -109,12 +112,17 @@ class _Loading:
             self._ids[key] = row[0]
         return self._ids[key]
 
-    def _merge_site(self, site: Site) -> None:
-        """Take the site's data; once the registry describes a place, the code must be the same."""
+    def _merge_site(self, site: Site) -> dict[str, Any]:
+        """Take what isn't known of the site yet, and return it; what is known can't change here.
+
+        Until the registry describes a place, its name may change, and its id follows the file's.
+        """
         given = {key: value for key, value in _plain(site).items() if value is not None}
-        code, empty = self.db.execute(
-            "SELECT code, NOT EXISTS (SELECT 1 FROM enclosures) FROM site"
-        ).fetchone()
+        cursor = self.db.execute("SELECT * FROM site")
+        names = [column[0] for column in cursor.description]
+        known = dict(zip(names, cursor.fetchone(), strict=True))
+        empty = self.db.execute("SELECT NOT EXISTS (SELECT 1 FROM enclosures)").fetchone()[0]
+        code = known["code"]
         if not empty and code and site.code and code != site.code:
             raise BadInputError(
                 f"This registry is of site '{code}', the file is of site '{site.code}'."
@@ -122,9 +130,19 @@ class _Loading:
             )
         if not empty:
             given.pop("id", None)
-        if given:
-            names = ", ".join(f"{key} = :{key}" for key in given)
-            self.db.execute(f"UPDATE site SET {names}", given)
+        free = ("id", "name") if empty else ("name",)
+        other = {
+            key: value
+            for key, value in given.items()
+            if known[key] not in (None, value) and key not in free
+        }
+        if other:
+            raise SiteDiffersError(other, known)
+        new = {key: value for key, value in given.items() if known[key] != value}
+        if new:
+            changed = ", ".join(f"{key} = :{key}" for key in new)
+            self.db.execute(f"UPDATE site SET {changed}", new)
+        return new
 
     def add_coded(self, table: str, records: Iterable[Any]) -> None:
         """Add records that are known by a code alone."""

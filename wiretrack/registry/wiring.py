@@ -92,6 +92,19 @@ def ends_in(registry: Registry, enclosure: str) -> list[LandedEnd]:
     return [LandedEnd(**row) for row in rows]
 
 
+def terminals_in(registry: Registry, enclosure: str) -> tuple[list[str], bool]:
+    """Return an enclosure's terminals, and whether any is there for itself: a pole's, or bare."""
+    rows = registry.rows(
+        "SELECT t.code, EXISTS (SELECT 1 FROM poles AS p WHERE p.one_terminal_id = t.id)"
+        " OR EXISTS (SELECT 1 FROM poles AS p WHERE p.other_terminal_id = t.id)"
+        " OR NOT EXISTS (SELECT 1 FROM ends AS x WHERE x.terminal_id = t.id) AS listed"
+        " FROM terminals AS t JOIN enclosures AS e ON e.id = t.enclosure_id"
+        " WHERE e.code = ? ORDER BY t.rowid",
+        [enclosure],
+    )
+    return [row["code"] for row in rows], any(row["listed"] for row in rows)
+
+
 def poles_at(registry: Registry, place: Place) -> list[Pole]:
     """Return the poles of devices that have the terminal as one of their two."""
     rows = registry.rows(

@@ -76,7 +76,7 @@ def build_demo(folder: Path) -> Demo:
         return Demo(
             folder=folder,
             registry=made[0],
-            loaded=loaded,
+            loaded=loaded.added,
             ringout=ringout,
             unfinished=unfinished,
             verdicts=_counted(row["verdict"]["outcome"] for row in logged),

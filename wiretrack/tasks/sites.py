@@ -3,12 +3,15 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, TextIO
 
-from wiretrack.errors import BadInputError, DamagedRegistryError
+from wiretrack.electrical.rules.landing import unmatched_poles
+from wiretrack.errors import BadInputError, DamagedRegistryError, SiteDiffersError
 from wiretrack.interchange.codecs import TIME_ZONE
+from wiretrack.interchange.fields import SITE
 from wiretrack.records import Site
-from wiretrack.registry import health
+from wiretrack.registry import health, wiring
 from wiretrack.registry.dumping import document
 from wiretrack.registry.known import RegistryKnown
 from wiretrack.registry.loading import add_document
@@ -16,8 +19,10 @@ from wiretrack.registry.store import create_registry, open_registry
 from wiretrack.tasks.free_text import check_text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
+    from wiretrack.electrical.rules.landing import Unmatched
     from wiretrack.records import SiteDocument
     from wiretrack.registry.store import Registry
 
@@ -45,19 +50,57 @@ def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
     create_registry(path, Site(name=checked, time_zone=zone))
 
 
-def load_site(registry: Registry, file: Path, *, who: str | None = None) -> dict[str, int]:
-    """Add what a site file (JSON, or a folder of CSV files) holds; return how much of each.
+@dataclass(frozen=True)
+class Loaded:
+    """What a load added: records by table, what is new of the site, and poles to look at."""
+
+    added: dict[str, int]
+    site: dict[str, Any]
+    bare_poles: tuple[Unmatched, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as a document."""
+        poles = [{**asdict(each), "near": list(each.near)} for each in self.bare_poles]
+        return {"added": self.added, "site": self.site, "bare_poles": poles}
+
+
+def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Loaded:
+    """Add what a site file (JSON, or a folder of CSV files) holds, all or nothing.
 
     Raises
     ------
     SiteFileError
         If anything in it is wrong; every fault is listed and nothing is written.
+    SiteDiffersError
+        If it says of the site what the registry knows otherwise.
     """
     from wiretrack.interchange.read import read_site
 
     found = read_site(file, RegistryKnown(registry))
-    add_document(registry, found, who=who)
-    return counts(found)
+    try:
+        new = add_document(registry, found, who=who)
+    except SiteDiffersError as error:
+        raise SiteDiffersError(_as_written(error.given), _as_written(error.known)) from None
+    return Loaded(counts(found), _as_written(new), tuple(_bare_poles(registry, found)))
+
+
+def _as_written(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is known of the site under the keys of a site file, written as there."""
+    return {
+        field.key: field.codec.write(values[field.attribute])
+        for field in SITE.fields
+        if field.key != "id" and values.get(field.attribute) is not None
+    }
+
+
+def _bare_poles(registry: Registry, found: SiteDocument) -> Iterator[Unmatched]:
+    """Yield the poles of each box of the file's devices that nothing is landed on."""
+    for box in dict.fromkeys(device.enclosure for device in found.devices):
+        devices = [device for device in found.devices if device.enclosure == box]
+        landed = {end.terminal for end in wiring.ends_in(registry, box) if end.terminal}
+        bare = unmatched_poles(devices, sorted(landed))
+        if bare is not None:
+            yield bare
 
 
 def dump_site(registry: Registry, target: Path | TextIO) -> None:

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, abort, redirect, render_template, request
 
-from wiretrack.errors import BadInputError, FieldError, NotFoundError
+from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
 from wiretrack.tags import looks_like_tag
 from wiretrack.tasks.conductor_page import conductor_page
-from wiretrack.tasks.landing import land
+from wiretrack.tasks.landing import Sure, land
 from wiretrack.tasks.retired import ABANDONED_CAUTION
 from wiretrack.tasks.showing import show
 from wiretrack.tasks.site_map import way_to
@@ -93,9 +93,12 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
                 terminal=terminal if state == "landed" else None,
                 state=state,
                 who=who(),
+                sure=Sure(new_terminal="sure" in form, anyway="sure" in form),
             )
     except NotFoundError:
         raise
+    except AskedError as error:
+        return _conductor_page(tag, typed=form, fault=error.what, ask=True), 422
     except BadInputError as error:
         return _conductor_page(tag, typed=form, fault=str(error)), 422
     return redirect(address_of("conductor", tag), 303)

@@ -1,0 +1,173 @@
+# SPDX-License-Identifier: MIT
+"""What lies together on one terminal, and poles whose terminals nothing is landed on.
+
+Two conductors on one terminal are one point of the circuit. Two polarities there are a short
+circuit, and a live conductor with a protective one is an earth fault: that follows from what the
+functions mean (IEC 60445), so no limit has to be looked up.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.findings import Finding
+from wiretrack.sources import IEC_60445
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Sequence
+
+    from wiretrack.electrical.runs import Wire
+    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.records import Device, SiteDocument
+
+_PROTECTIVE = {"PE", "FE", "PEN"}
+_LINES = {"L1", "L2", "L3"}
+_POLARITIES = {"L+", "L-"}
+_MOST_NAMED = 8
+
+
+@dataclass(frozen=True)
+class Landed:
+    """What an end is, as far as its neighbours on a terminal are concerned."""
+
+    tag: str
+    circuit: str
+    function: str
+    solidly_earthed: bool | None = None
+
+    @property
+    def words(self) -> str:
+        """How a message names it."""
+        return f"{self.tag} ({self.circuit} {self.function})"
+
+
+@dataclass(frozen=True)
+class Unmatched:
+    """Terminals of an enclosure's poles with nothing on them; `near` is landed on no pole."""
+
+    enclosure: str
+    terminals: tuple[str, ...]
+    near: tuple[str, ...]
+
+
+def at_odds(one: Landed, other: Landed) -> Outcome:
+    """Return ``fail`` where two ends can't lie on one terminal, ``doubt`` where they may not.
+
+    >>> at_odds(Landed("A", "PV1", "L+"), Landed("B", "PV1", "L-"))
+    'fail'
+    >>> at_odds(Landed("A", "K1", "PE"), Landed("B", "K2", "PE"))
+    'pass'
+    """
+    functions, same = {one.function, other.function}, one.circuit == other.circuit
+    live = functions & (_LINES | _POLARITIES)
+    if not live:
+        return "pass"
+    if functions & _PROTECTIVE:
+        earthed = any(
+            end.function in _POLARITIES and end.solidly_earthed for end in (one, other)
+        )  # such a system is earthed at one place, where this may be it
+        return "doubt" if earthed else "fail"
+    if functions & {"N", "M"} or (live & _LINES and live & _POLARITIES):
+        return "fail"
+    if len(live) > 1 and live <= _POLARITIES:
+        return "fail" if same else "doubt"  # of two circuits: strings or batteries in series
+    return "fail" if len(live) > 1 and same else "pass"
+
+
+def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
+    """Return a finding for each terminal with two ends or more, and each box with bare poles."""
+    on: defaultdict[tuple[str, str], list[Landed]] = defaultdict(list)
+    for wire in wires:
+        for end in (wire.conductor.from_end, wire.conductor.to_end):
+            if end.terminal and end.state != "loose":
+                on[end.enclosure, end.terminal].append(
+                    Landed(
+                        wire.name,
+                        wire.circuit.code,
+                        wire.conductor.function,
+                        wire.circuit.solidly_earthed,
+                    )
+                )
+    findings = [
+        _of_terminal(f"{box}/{terminal}", ends)
+        for (box, terminal), ends in on.items()
+        if len(ends) > 1
+    ]
+    landed: defaultdict[str, list[str]] = defaultdict(list)
+    for box, terminal in on:
+        landed[box].append(terminal)
+    devices: defaultdict[str, list[Device]] = defaultdict(list)
+    for device in document.devices:
+        devices[device.enclosure].append(device)
+    for box, inside in devices.items():
+        bare = unmatched_poles(inside, landed[box])
+        if bare is not None:
+            findings.append(_of_poles(bare))
+    return findings
+
+
+def _of_terminal(place: str, ends: Sequence[Landed]) -> Finding:
+    judged = [(at_odds(one, other), one, other) for one, other in combinations(ends, 2)]
+    for outcome in ("fail", "doubt"):
+        for found, one, other in judged:
+            if found == outcome:
+                reason = f"{one.words} and {other.words} are on one terminal"
+                if outcome == "doubt":
+                    reason += "; right only where circuits lie in series, or the system is earthed"
+                return _finding(place, found, reason)
+    return _finding(place, "pass", f"{len(ends)} ends that may lie together")
+
+
+def _finding(subject: str, outcome: Outcome, reason: str, figure: float | None = None) -> Finding:
+    return Finding("landing", subject, outcome, figure, None, "", IEC_60445.key, reason)
+
+
+def _of_poles(bare: Unmatched) -> Finding:
+    reason = f"nothing is landed on {named_shortly(bare.terminals)}"
+    if bare.near:
+        reason += f", but on {named_shortly(bare.near)}, which no pole has"
+        return _finding(bare.enclosure, "doubt", reason)
+    return _finding(bare.enclosure, "pass", f"{reason}: spare, or not recorded")
+
+
+def named_shortly(names: Sequence[str]) -> str:
+    """Return names for people; of many the first ones."""
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return ", ".join(names[:_MOST_NAMED]) + more
+
+
+def unmatched_poles(devices: Iterable[Device], landed: Collection[str]) -> Unmatched | None:
+    """Return the poles' terminals that nothing is landed on, and what is landed near by.
+
+    A terminal that several poles share is joined there, so nothing need be landed on it. `near`
+    are landed terminals of the same enclosure that are on no pole and have a name like one.
+    """
+    poles = [(device, name) for device in devices for pole in device.poles for name in pole]
+    if not poles:
+        return None
+    names = [name for _, name in poles]
+    shared = {name for name in names if names.count(name) > 1}
+    bare = [(device, name) for device, name in poles if name not in landed and name not in shared]
+    if not bare:
+        return None
+    stray = [name for name in landed if name not in names]
+    near = [name for name in stray if any(_alike(name, device.code, pole) for device, pole in bare)]
+    if near:
+        bare = [(d, pole) for d, pole in bare if any(_alike(name, d.code, pole) for name in near)]
+    return Unmatched(
+        bare[0][0].enclosure, tuple(dict.fromkeys(name for _, name in bare)), tuple(near)
+    )
+
+
+def _alike(name: str, device: str, pole: str) -> bool:
+    """Return whether a terminal's name may mean a pole's: Q4-1, Q4.T1, 4:1 or 1 for Q4:1."""
+    upper, code = name.upper(), device.upper()
+    rest = upper.removeprefix(code) if upper != code else ""
+    if rest not in ("", upper) and not (code[-1:].isdigit() and rest[0].isdigit()):
+        return True
+    plain, own = (re.sub(r"[\W_]", "", text).upper() for text in (name, pole))
+    return upper == pole.upper().rpartition(":")[2] or (len(plain) > 1 and own.endswith(plain))
