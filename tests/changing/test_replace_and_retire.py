@@ -152,6 +152,7 @@ def test_nothing_is_changed_before_it_was_there(
 
 
 def test_a_circuit_is_retired_with_all_its_conductors(barn: Registry) -> None:
+    retire(barn, "SOCKET", abandoned=False, at="2026-05-02 10:00")  # it would need N and PE
     done = retire(barn, "light", abandoned=False, at="2026-05-02 10:15", who="cellar")
     assert (done["what"], done["code"], len(done["conductors"])) == ("circuit", "LIGHT", 3)
     assert [c.retired_because for c in conductors(barn, "k.code = 'LIGHT'")] == ["removed"] * 3
