@@ -62,7 +62,8 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
     sides = [_circuits_from(place, kept, poles) for place in places]
     if places[1] in sides[0][1] or not (sides[0][0] and sides[1][0]):
         return []  # joined by another way too, or nobody hangs on one of its ends
-    return sorted(min(sides[1][0], sides[0][0], key=len))
+    (fed, _), (fan, _) = sides
+    return sorted(fan if len(fan) <= len(fed) else fed)
 
 
 def _circuits_from(
