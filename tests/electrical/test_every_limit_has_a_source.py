@@ -20,6 +20,7 @@ from wiretrack.electrical.insulation_limits import BASES
 from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.polarity import voltage_verdict
 from wiretrack.electrical.quantities import parse_reading
+from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.interchange.read import read_site
 from wiretrack.sources import Source
 from wiretrack.words import FUNCTIONS, NEC_EDITIONS, SYSTEMS
@@ -105,7 +106,7 @@ def test_every_figure_in_the_code_names_its_publication(
 
 DEMO = read_site(TESTS.parent / "demo_db" / "site.json")
 STARTS = (
-    "NEC", "IEC", "ANSI/NETA", "IEEE", "common practice", "highest voltage stated for the circuit",
+    "NEC", "IEC", "ANSI", "IEEE", "common practice", "highest voltage stated for the circuit",
 )  # fmt: skip
 
 
@@ -152,9 +153,8 @@ def test_every_verdict_on_continuity_names_its_publication(text: str) -> None:
 def test_every_verdict_on_voltage_names_its_publication(system: str | None, function: str) -> None:
     for text, against, volts in product(("-5", "0", "400", "OL"), (None, "PE", "L-"), (None, 400)):
         verdict = voltage_verdict(
-            parse_reading("voltage", text), system=system, function=function, against=against,
-            max_voltage_v=volts,
-        )  # fmt: skip
+            parse_reading("voltage", text), CircuitFacts(system, volts), function, against
+        )
         assert verdict.source.startswith(STARTS)
         assert verdict.reason
 

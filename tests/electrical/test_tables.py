@@ -14,12 +14,12 @@ from wiretrack.errors import BadInputError
 if TYPE_CHECKING:
     from pathlib import Path
 
-PUBLISHERS = ("IEC 6", "NEC", "ANSI/NETA", "common practice")
+PUBLISHERS = ("IEC 6", "NEC", "ANSI", "common practice")
 NOT_NUMBERS = (
     "confidence", "note", "name", "also", "code", "function", "colours", "live",
     "construction", "insulation", "covering", "raceway", "trade_size", "size", "metal", "table",
     "section", "wording", "reflective", "circuit", "type", "wet", "sunlight", "pe", "cu", "al",
-    "conductors", "use", "part", "confidence_oil", "confidence_solid",
+    "conductors", "use", "part", "form", "confidence_oil", "confidence_solid",
 )  # fmt: skip
 
 

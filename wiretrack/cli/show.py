@@ -149,9 +149,11 @@ def _what(reading: dict[str, Any]) -> str:
     against = f" to {reading['against']}" if reading["against"] else ""
     volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
     after = f" after {reading['after_s']:g} s" if reading["after_s"] else ""
+    cells = reading["cell_temp_c"]
+    warm = "" if cells is None else f", cells at {cells:g} °C"
     gone = " (superseded)" if reading["superseded"] else ""
     gone = gone or (" (owed again: ends were crossed)" if reading.get("owed_again") else "")
-    return f"{reading['kind']}{against}{volts}{after}{gone}"
+    return f"{reading['kind']}{against}{volts}{after}{warm}{gone}"
 
 
 def _limit(verdict: dict[str, Any]) -> str | None:
@@ -169,6 +171,8 @@ def show_circuit(record: dict[str, Any]) -> None:
     facts(
         [
             ("system", record["system"]),
+            ("supply", record["supply"]),
+            ("type of earthing", record["earthing"]),
             ("highest voltage", volts and f"{volts:g} V"),
             ("highest current", amps and f"{amps:g} A"),
             ("protected by", record["overcurrent_a"] and f"{record['overcurrent_a']:g} A"),

@@ -41,9 +41,9 @@ def plan(db: Path, circuit: str, as_json: bool) -> None:
     else:
         cautions(_last_word_last(list(warned)))
         table(
-            ("", "test", "of", "against", "at", "by"),
+            ("", "test", "of", "against", "at", "expect", "by"),
             (
-                (n, s["kind"], s["subject"], s["against"], _volts(s), s["source"])
+                (n, s["kind"], s["subject"], s["against"], _volts(s), _expect(s), s["source"])
                 for n, s in enumerate(steps, 1)
             ),
         )
@@ -55,6 +55,7 @@ def plan(db: Path, circuit: str, as_json: bool) -> None:
 @click.argument("value")
 @click.option("--leads", help="Leads' resistance, subtracted from continuity readings.")
 @click.option("--temp", help="Temperature of the conductor.")
+@click.option("--cell-temp", help="Cells of a PV string, at the back of a module.")
 @click.option("--instrument", help="Code of the instrument.")
 @click.option("--at", help="When; now if left out.")
 @click.option("--against", metavar="TAG|raceway|PE", help="What it was read against.")
@@ -90,6 +91,10 @@ def _show(found: dict[str, Any]) -> None:
         style=OUTCOME_STYLES[verdict["outcome"]],
     )
     say(f"Limit from {verdict['source']}", f"Stored as {found['id']}", style="dim")
+
+
+def _expect(step: dict[str, Any]) -> str | None:
+    return str(step["expected"]["text"]) if step["expected"] else None
 
 
 def _volts(step: dict[str, Any]) -> str | None:

@@ -1,32 +1,38 @@
 # SPDX-License-Identifier: MIT
-"""The verdict on a voltage reading: polarity by its sign, and a value that the circuit can have."""
+"""The verdict on a voltage reading: polarity by its sign, and the value that the circuit has."""
 
 from __future__ import annotations
 
-from math import sqrt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.ac_voltage import ac_verdict
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, standard_uncertainty
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
-from wiretrack.electrical.verdicts import Guard, Outcome, Verdict, at_least
-from wiretrack.sources import COMMON_PRACTICE, IEC_60038, IEC_60364_6, IEC_62446_1
+from wiretrack.electrical.string_verdict import string_uncertainty, string_verdict
+from wiretrack.electrical.supplies import EARTHS
+from wiretrack.electrical.verdicts import Guard, Outcome, Verdict
+from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_62446_1
 from wiretrack.words import DC_SYSTEMS
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
+    from wiretrack.electrical.supplies import CircuitFacts
 
 _RANK = {"L+": 1, "M": 0, "PE": 0, "FE": 0, "PEN": 0, "raceway": 0, "L-": -1}
-_AC_TOLERANCE = 0.10  # IEC 60038 (reprint): supply voltage within 10 % of nominal
+_POLES = ("L+", "L-")
 _DEAD_V = 1.0  # common practice: below it a conductor counts as dead
 _DEAD_FRACTION = 0.02  # common practice, of the circuit's highest voltage
 _DMM_WORST = 0.03  # common practice: what a working multimeter is surely within
+_LEAST_FRACTION = 0.5  # common practice: a battery or supply in use keeps half its highest voltage
+_UNEVEN = 1.2  # common practice: the halves of a circuit with a midpoint are alike within 20 %
+_STATED = "highest voltage stated for the circuit in the registry"
 
 
 def voltage_verdict(
-    measured: Measured, *, system: str | None, function: str | None,
-    against: str | None = None, max_voltage_v: float | None = None,
-    meter: Meter = UNKNOWN_METER,
+    measured: Measured, facts: CircuitFacts, function: str | None, against: str | None = None, *,
+    cell_c: float | None = None, meter: Meter = UNKNOWN_METER,
 ) -> Verdict:  # fmt: skip
     """Return the verdict on a voltage reading, in V.
 
@@ -37,31 +43,36 @@ def voltage_verdict(
     function : str or None
         Function of the conductor read: ``L+``, ``L-``, ``L1``...
     against : str, optional
-        Function of what the black lead lay on: ``L-``, ``PE``, ``raceway``...
-    max_voltage_v : float, optional
-        The circuit's highest voltage; for AC its nominal voltage, between lines if three-phase. [V]
+        Function of what the black lead lay on: ``L-``, ``PE``, ``raceway``... of the same circuit.
+    cell_c : float, optional
+        Temperature of the cells of a PV string. [°C]
 
     References
     ----------
     .. [1] IEC 60364-6:2016, 6.4.3.6 and IEC 62446-1:2016, 6.2: polarity (reprints).
-    .. [2] IEC 60038: 10 % on nominal voltages (reprint).
+    .. [2] ANSI C84.1-2016 and IEC 60038:2009, Table 1: bands of AC supplies (memory, reprint).
     """
-    if max_voltage_v is not None:
-        above(0, "Highest voltage", max_voltage_v, "V")
-    source = _source(system)
+    if facts.max_voltage_v is not None:
+        above(0, "Highest voltage", facts.max_voltage_v, "V")
+    source = polarity_source(facts.system)
     shown = format_measured(measured)
     if measured.number is None or measured.over_range:
         reason = f"{shown}: above the top of the display; use a higher range before touching again"
-        return Verdict("doubt", max_voltage_v, "V", source, reason, missing=("value",))
+        return Verdict("doubt", facts.max_voltage_v, "V", source, reason, missing=("value",))
+    system = facts.system
     if system is None or function is None:
         word = "system" if system is None else "function"
         reason = f"{shown} can't be judged: unknown {word}"
         return Verdict("doubt", None, "V", source, reason, measured.number, missing=(word,))
+    named = {function, *([against] if against else [])} - {"raceway"}
+    facts = replace(facts, functions=facts.functions | named)
     guard = _guard(measured, meter)
-    if system in DC_SYSTEMS:
-        return _dc(measured, function, against, max_voltage_v, guard, source)
     if system.startswith("ac-"):
-        return _ac(measured, system, function, against, max_voltage_v, guard)
+        return ac_verdict(measured, facts, function, against, guard)
+    if system in DC_SYSTEMS:
+        return _dc(measured, facts, function, against, guard) or _value(
+            measured, facts, function, against, guard, cell_c, meter
+        )
     reason = f"{shown}: no published limit for a voltage in a circuit of system {system}"
     return Verdict("doubt", None, "V", source, reason, measured.number)
 
@@ -79,8 +90,22 @@ def expected_sign(function: str, against: str | None) -> int | None:
     return (rank > other) - (rank < other)
 
 
-def _source(system: str | None) -> str:
+def polarity_source(system: str | None) -> str:
+    """Return the clause that asks for the polarity of such a circuit."""
     return IEC_62446_1.cite("6.2") if system == "dc-pv" else IEC_60364_6.cite("6.4.3.6")
+
+
+def most_of(facts: CircuitFacts, function: str, against: str) -> float | None:
+    """Return the highest voltage between two DC functions in V: half of it to a midpoint."""
+    if facts.max_voltage_v is None or {function, against} == set(_POLES):
+        return facts.max_voltage_v
+    has_midpoint = {*_POLES, "M"} <= facts.functions
+    return facts.max_voltage_v / 2 if has_midpoint else facts.max_voltage_v
+
+
+def least_of(max_v: float) -> float:
+    """Return the least voltage in V that a battery or a DC supply in use should have."""
+    return _LEAST_FRACTION * max_v
 
 
 def _guard(measured: Measured, meter: Meter) -> Guard:
@@ -92,15 +117,17 @@ def _guard(measured: Measured, meter: Meter) -> Guard:
     return Guard(2 * u, 2 * u, f"guard band {format_voltage(2 * u)} (JCGM 106:2012)")
 
 
+def _shown(measured: Measured, function: str, against: str | None) -> str:
+    return f"{format_measured(measured)} on {function}" + (f" against {against}" if against else "")
+
+
 def _dc(
-    measured: Measured, function: str, against: str | None, max_v: float | None,
-    guard: Guard, source: str,
-) -> Verdict:  # fmt: skip
-    number = measured.number or 0.0
+    measured: Measured, facts: CircuitFacts, function: str, against: str | None, guard: Guard
+) -> Verdict | None:
+    """Return the verdict on a DC reading by its sign alone, `None` if the sign is right."""
+    number, max_v = measured.number or 0.0, facts.max_voltage_v
+    source, shown = polarity_source(facts.system), _shown(measured, function, against)
     sign = expected_sign(function, against)
-    shown = f"{format_measured(measured)} on {function}" + (
-        f" against {against}" if against else ""
-    )
     if max_v is not None and abs(number) > max_v + guard.reject:
         reason = f"{shown}: above the {format_voltage(max_v)} stated for the circuit; {guard.why}"
         return _verdict("fail", max_v, _STATED, reason, number, guard)
@@ -119,66 +146,59 @@ def _dc(
             f"{shown}: the sign is wrong, so the polarity is reversed or the leads were swapped"
         )
         return _verdict("fail", 0.0, source, reason, number, guard)
-    return _dc_right(shown, number, max_v, guard, source)
+    return None
 
 
-_STATED = "highest voltage stated for the circuit in the registry"
+def _value(
+    measured: Measured, facts: CircuitFacts, function: str, against: str | None, guard: Guard,
+    cell_c: float | None, meter: Meter,
+) -> Verdict:  # fmt: skip
+    """Return the verdict on a DC reading whose sign is right."""
+    number, source = measured.number or 0.0, polarity_source(facts.system)
+    shown = _shown(measured, function, against)
+    if against is None:
+        reason = f"{shown}: the sign is right; state what the other lead touched"
+        return Verdict("doubt", None, "V", source, reason, number, missing=("against",))
+    if against in EARTHS or function in EARTHS:
+        if not (facts.solidly_earthed and "M" in facts.functions):
+            reason = (
+                f"{shown}: the sign is right, but the record doesn't say which point is connected "
+                "to PE; read L+ against L-"
+            )
+            return Verdict("doubt", None, "V", source, reason, number, missing=("against",))
+    elif facts.system == "dc-pv" and {function, against} == set(_POLES):
+        if facts.modules is None:
+            reason = (
+                f"{shown}: the sign is right; record the string's modules (voc, voc_pct_per_k and "
+                "series) to judge the value"
+            )
+            return Verdict("doubt", None, "V", source, reason, number, missing=("module",))
+        u_v = string_uncertainty(measured, meter)
+        volts = number if function == "L+" else -number
+        found = string_verdict(volts, shown, u_v, facts.modules, cell_c)
+        if found.outcome != "pass" or facts.max_voltage_v is None or volts <= facts.max_voltage_v:
+            return found
+    return _dc_right(shown, number, most_of(facts, function, against), guard, source)
 
 
 def _dc_right(shown: str, number: float, max_v: float | None, guard: Guard, source: str) -> Verdict:
-    """Return the verdict on a right sign: pass unless the value may be above what is stated."""
+    """Return the verdict on a right sign: pass where the value is one that the circuit can have."""
     if max_v is None:
         reason = f"{shown}: the sign is right; the circuit's highest voltage is unknown"
         return Verdict("pass", 0.0, "V", source, reason, number, missing=("highest voltage",))
-    if abs(number) > max_v:
+    size, least = abs(number), least_of(max_v)
+    right = f"{format_voltage(least)} to {format_voltage(max_v)} is right"
+    if size > _UNEVEN * max_v + guard.reject:
+        reason = f"{shown}: {right}; are M and a pole crossed? {guard.why}"
+        return _verdict("fail", max_v, _STATED, reason, number, guard)
+    if size > max_v:
         reason = f"{shown}: the sign is right, but it may be above {format_voltage(max_v)}"
         return _verdict("doubt", max_v, _STATED, f"{reason}; {guard.why}", number, guard)
+    if size < least:
+        reason = f"{shown}: the sign is right, but {right} ({COMMON_PRACTICE.key}); is it fed?"
+        return _verdict("doubt", least, f"{source}; {_STATED}", reason, number, guard)
     reason = f"{shown}: the sign is right, and it is within {format_voltage(max_v)}"
     return _verdict("pass", max_v, f"{source}; {_STATED}", reason, number, guard)
-
-
-def _ac(
-    measured: Measured, system: str, function: str, against: str | None,
-    nominal_v: float | None, guard: Guard,
-) -> Verdict:  # fmt: skip
-    number = measured.number or 0.0
-    source = f"{IEC_60364_6.cite('6.4.3.6')}; {IEC_60038.cite('within 10 %')}"
-    shown = f"{format_measured(measured)} on {function}" + (
-        f" against {against}" if against else ""
-    )
-    if number < 0:
-        reason = f"{shown}: an AC reading has no sign; was the meter set to DC?"
-        return Verdict("doubt", None, "V", source, reason, number)
-    if nominal_v is None:
-        return Verdict("doubt", None, "V", source, f"{shown}: the nominal voltage is unknown",
-                       number, missing=("nominal voltage",))  # fmt: skip
-    choices = _ac_choices(system, function, against, nominal_v)
-    if not choices:
-        reason = f"{shown}: what it should be doesn't follow from these two"
-        return Verdict("doubt", None, "V", source, reason, number, missing=("against",))
-    nearest = min(choices, key=lambda choice: abs(choice - number))
-    low, high = nearest * (1 - _AC_TOLERANCE), nearest * (1 + _AC_TOLERANCE)
-    limit = high if number >= nearest else low
-    inside = min(number - low, high - number)
-    outcome = at_least(inside, 0.0, guard)
-    reason = f"{shown}: {format_voltage(low)} to {format_voltage(high)} is right; {guard.why}"
-    return _verdict(outcome, limit, source, reason, number, guard)
-
-
-def _ac_choices(
-    system: str, function: str, against: str | None, nominal_v: float
-) -> tuple[float, ...]:
-    """Return the nominal voltages possible between two functions of an AC circuit."""
-    lines = ("L1", "L2", "L3")
-    if function not in lines or against is None:
-        return ()
-    if against in lines:
-        return (nominal_v,) if against != function else ()
-    if against not in ("N", "PE", "PEN", "raceway"):
-        return ()
-    if system == "ac-3ph":
-        return (nominal_v / sqrt(3),)
-    return (nominal_v, nominal_v / 2)  # one phase, or a midpoint between two lines
 
 
 def _verdict(

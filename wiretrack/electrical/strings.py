@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 STC_W_M2 = 1000.0  # standard test conditions: irradiance
+CELL_C = (-60.0, 100.0)  # common practice: cells of modules are never colder nor hotter
 ZERO_C_K = 273.15  # exact
 # Voc falls by so much of itself for each factor e of irradiance at 25 °C: CEC module data, median
 # of a_ref / V_oc over its 20,946 crystalline modules (0.0384 to 0.0460 for nine in ten).
@@ -96,7 +97,7 @@ def string_voc(
     above(0, "Open-circuit voltage of a module", voc_v, "V")
     above(0, "Modules in series", series, "")
     between(-5, 0, "Temperature coefficient", pct_per_k, "%/K")
-    between(-60, 100, "Cell temperature", cell_c, "°C")
+    between(*CELL_C, "Cell temperature", cell_c, "°C")
     between(50, 1500, "Irradiance", irradiance_w_m2, "W/m²")
     warm = 1 + pct_per_k / 100 * (cell_c - STC_C)
     kelvin = (cell_c + ZERO_C_K) / (STC_C + ZERO_C_K)

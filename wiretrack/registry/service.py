@@ -41,6 +41,16 @@ def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = (
     return dumping.circuits(registry, f"retired_at IS NULL AND ({where})", parameters)
 
 
+def functions_of(registry: Registry, circuit: str) -> set[str]:
+    """Return the functions of the conductors of a circuit that are in service."""
+    rows = registry.rows(
+        "SELECT DISTINCT c.function FROM conductors AS c JOIN circuits AS k ON k.id = c.circuit_id"
+        f" WHERE k.code = ? AND {IN_SERVICE}",
+        [circuit],
+    )
+    return {row["function"] for row in rows}
+
+
 def successors(registry: Registry, tag: str) -> list[str]:
     """Return the tags of those that follow a conductor at once: its pieces, or its substitute."""
     rows = registry.rows(

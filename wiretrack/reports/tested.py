@@ -55,6 +55,8 @@ def _data(circuit: Row) -> Iterator[tuple[str, Cell]]:
     if circuit["retired_at"]:
         yield "Retired on", Text(moment(circuit["retired_at"]), "fail")
     yield "System", known(circuit["system"])
+    yield "Supply", known(circuit["supply"])
+    yield "Type of earthing", known(circuit["earthing"])
     yield "Highest voltage", volts(circuit["max_voltage_v"])
     yield "Highest current", amperes(circuit["max_current_a"])
     yield "Overcurrent protection", amperes(circuit["overcurrent_a"])

@@ -70,7 +70,9 @@ def test_of(reading: dict[str, Any]) -> str:
     against = f" to {reading['against']}" if reading["against"] else ""
     test_volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
     after = f" after {reading['after_s']:g} s" if reading["after_s"] else ""
-    return f"{reading['kind']}{against}{test_volts}{after}"
+    cells = reading["cell_temp_c"]
+    warm = "" if cells is None else f", cells at {cells:g} °C"
+    return f"{reading['kind']}{against}{test_volts}{after}{warm}"
 
 
 def outcome(word: str) -> Text:

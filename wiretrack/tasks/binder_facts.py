@@ -18,6 +18,8 @@ def circuit_facts(circuit: Circuit) -> Facts:
     """Return what is known of a circuit."""
     return [
         ("System", circuit.system),
+        ("Supply", circuit.supply),
+        ("Type of earthing", circuit.earthing),
         ("Highest voltage", _volts(circuit.max_voltage_v)),
         ("Highest current", _amperes(circuit.max_current_a)),
         ("Overcurrent device", _amperes(circuit.overcurrent_a)),
@@ -53,6 +55,7 @@ def site_facts(site: Site) -> Facts:
     return [
         ("Code", site.code),
         ("Built to", code or None),
+        ("Type of earthing", site.earthing),
         ("Units on the site", site.units),
         ("Highest ambient", _celsius(site.ambient_max_c)),
         ("Record low", _celsius(site.record_low_c)),

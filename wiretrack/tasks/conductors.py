@@ -237,6 +237,7 @@ def _reading(
         "as_read": reading.value,
         "leads_ohm": reading.leads_ohm,
         "temp_c": reading.temp_c,
+        "cell_temp_c": reading.cell_temp_c,
         "against": written(reading.against),
         "test_voltage_v": reading.test_voltage_v,
         "after_s": reading.after_s,

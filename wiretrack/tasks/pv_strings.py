@@ -6,9 +6,10 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of, standard_uncertainty
+from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.quantities import parse_reading, parse_temperature, parse_voltage
+from wiretrack.electrical.string_verdict import string_uncertainty
 from wiretrack.electrical.strings import Modules, judge_beside, judge_string
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry import service
@@ -16,6 +17,7 @@ from wiretrack.registry.dumping import circuits, enclosures, instruments
 from wiretrack.registry.searching import resolve
 from wiretrack.registry.service import conductors
 from wiretrack.tasks.retired import refuse_retired_circuit
+from wiretrack.tasks.verdicts import lacking_of, modules_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,8 +25,6 @@ if TYPE_CHECKING:
     from wiretrack.electrical.strings import StringReading
     from wiretrack.records import Circuit
     from wiretrack.registry.store import Registry
-
-DMM_WORST = 0.01  # common practice: a voltmeter nobody named is within 1 %
 
 
 def string_voltage(
@@ -68,30 +68,6 @@ def string_voltage(
     return _document(registry, record, modules, (cell_c, light), found)
 
 
-def modules_of(circuit: Circuit) -> Modules:
-    """Return the module data of a PV circuit, naming what lacks."""
-    lacking = [
-        name
-        for name, value in (
-            ("Voc at STC", circuit.module_voc_v),
-            ("temperature coefficient of Voc", circuit.module_voc_pct_per_k),
-            ("number in series", circuit.modules_in_series),
-        )
-        if value is None
-    ]
-    if lacking:
-        raise FaultLocationError(
-            f"{circuit.code} lacks its modules' {', '.join(lacking)}",
-            "Look on the plate at a module's back or in its data sheet, count the modules, and "
-            "record it",
-        )
-    return Modules(
-        circuit.module_voc_v or 0.0,
-        circuit.module_voc_pct_per_k or 0.0,
-        circuit.modules_in_series or 0,
-    )
-
-
 def _circuit(registry: Registry, word: str) -> Circuit:
     code = resolve(registry, word, ("circuit",)).code
     record = circuits(registry, "code = ?", [code])[0]
@@ -109,10 +85,7 @@ def _neighbours(registry: Registry, record: Circuit) -> list[tuple[str, Modules]
     own = modules_of(record)
     found = []
     for other in service.circuits(registry, "system = 'dc-pv'"):
-        known = None not in (
-            other.module_voc_v, other.module_voc_pct_per_k, other.modules_in_series
-        )  # fmt: skip
-        if other.code != record.code and known and modules_of(other) != own:
+        if other.code != record.code and not lacking_of(other) and modules_of(other) != own:
             found.append((other.code, modules_of(other)))
     return found
 
@@ -126,8 +99,7 @@ def _measured(registry: Registry, text: str, instrument: str | None) -> tuple[fl
         code = resolve(registry, instrument, ("instrument",)).code
         record = instruments(registry, "code = ?", [code])[0]
         meter = meter_of(record.accuracy, record.resolution, record.code)
-    u_v = standard_uncertainty(measured, meter)
-    return measured.number, abs(measured.number) * DMM_WORST / 3**0.5 if u_v is None else u_v
+    return measured.number, string_uncertainty(measured, meter)
 
 
 def _beside(registry: Registry, text: str) -> tuple[Modules, float]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import cautions
+from wiretrack.electrical.expected_voltage import expected_voltage
+from wiretrack.electrical.limits import between
 from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.quantities import (
     parse_duration_s,
@@ -15,6 +17,7 @@ from wiretrack.electrical.quantities import (
     parse_temperature,
     parse_voltage,
 )
+from wiretrack.electrical.strings import CELL_C
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.records import Reading
 from wiretrack.registry import dumping, keeping, service
@@ -29,9 +32,10 @@ from wiretrack.tasks.verdicts import OTHER_THINGS, Judge, voc_stc_v, written
 from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence, Set
+    from collections.abc import Mapping, Sequence, Set
 
     from wiretrack.electrical.plan import PlannedTest
+    from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.records import Circuit, Conductor
     from wiretrack.registry.store import Registry
 
@@ -70,15 +74,28 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     record = circuits(registry, "code = ?", [code])[0]
     members = service.conductors(registry, "k.code = ?", [code])
     passed = _passed(registry, code)
+    functions = {c.tag: c.function for c in members}
+    facts = Judge(registry).facts(code)
     return [
         {
             **step.as_json(),
             "subject": format_tag(step.subject),
             "against": written(step.against),
+            "expected": _expected(step, facts, functions),
         }
         for step in planned(registry, record, members)
         if not proved(step, passed)
     ]
+
+
+def _expected(
+    step: PlannedTest, facts: CircuitFacts, functions: Mapping[str | None, str]
+) -> dict[str, object] | None:
+    """Return what a step's voltmeter should show, `None` for other steps and where unknown."""
+    if step.kind != "voltage" or step.against is None:
+        return None
+    found = expected_voltage(facts, functions[step.subject], functions[step.against])
+    return found.as_json() if found else None
 
 
 def planned(
@@ -152,7 +169,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         instrument=_instrument(registry, text.instrument),
         leads_ohm=_leads(text.leads),
         temp_c=parse_temperature(text.temp) if text.temp else None,
-        cell_temp_c=parse_temperature(text.cell_temp) if text.cell_temp else None,
+        cell_temp_c=_cell_temp(text.cell_temp),
         against=_against(registry, text.against, subject),
         test_voltage_v=_test_voltage(text.test_voltage),
         after_s=parse_duration_s(text.after) if text.after else None,
@@ -246,6 +263,14 @@ def _leads(text: str | None) -> float | None:
     if not 0 <= ohms < 1000:
         raise OutOfRangeError("Leads' resistance", ohms, "ohm", "from 0 to below 1000 ohm")
     return ohms
+
+
+def _cell_temp(text: str | None) -> float | None:
+    if not text:
+        return None
+    cell_c = parse_temperature(text)
+    between(*CELL_C, "Cell temperature", cell_c, "°C")
+    return cell_c
 
 
 def _test_voltage(text: str | None) -> float | None:

@@ -7,20 +7,27 @@ corrected length or size corrects every verdict that rests on it.
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.continuity import Piece, continuity_verdict
 from wiretrack.electrical.insulation import insulation_verdict
-from wiretrack.electrical.polarity import voltage_verdict
+from wiretrack.electrical.polarity import polarity_source, voltage_verdict
 from wiretrack.electrical.quantities import parse_reading
-from wiretrack.registry.dumping import circuits, conductors, instruments
+from wiretrack.electrical.quantity_text import format_measured
+from wiretrack.electrical.strings import Modules
+from wiretrack.electrical.supplies import CircuitFacts
+from wiretrack.electrical.verdicts import Verdict
+from wiretrack.errors import FaultLocationError
+from wiretrack.registry.dumping import circuits, conductors, instruments, site
+from wiretrack.registry.service import functions_of
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
-    from wiretrack.electrical.verdicts import Verdict
-    from wiretrack.records import Circuit, Conductor, Instrument, Reading
+    from wiretrack.electrical.quantities import Measured
+    from wiretrack.records import Circuit, Conductor, Instrument, Reading, Site
     from wiretrack.registry.store import Registry
 
 OTHER_THINGS = ("raceway", "PE")
@@ -39,6 +46,7 @@ class Judge:
         self._circuits: dict[str, Circuit] = {}
         self._meters: dict[str, Meter] = {}
         self._conductors: dict[str, Conductor] = {}
+        self._facts: dict[str, CircuitFacts] = {}
 
     def verdict(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
         """Return what `reading` proves about its conductor."""
@@ -57,14 +65,7 @@ class Judge:
                 temp_c=reading.temp_c,
             )
         if reading.kind == "voltage":
-            return voltage_verdict(
-                measured,
-                system=circuit.system,
-                function=subject.function,
-                against=self._function_of(reading.against),
-                max_voltage_v=circuit.max_voltage_v,
-                meter=meter,
-            )
+            return self._voltage(reading, subject, measured, meter)
         return continuity_verdict(
             measured,
             self._path(reading, subject),
@@ -82,10 +83,54 @@ class Judge:
             path.append(_piece(self._conductor(str(other))) if known else _UNKNOWN_RETURN)
         return path
 
-    def _function_of(self, against: str | None) -> str | None:
-        if against is None or against in OTHER_THINGS:
-            return against
-        return self._conductor(against).function
+    def _voltage(
+        self, reading: Reading, subject: Conductor, measured: Measured, meter: Meter
+    ) -> Verdict:
+        """Return the verdict on a voltage, which rests on both functions that the leads touched."""
+        facts, against = self.facts(subject.circuit), reading.against
+        if against is not None and against not in OTHER_THINGS:
+            other = self._conductor(against)
+            if not self._one_system(subject, other):
+                return _of_two_circuits(measured, facts, subject, other)
+            if subject.function == "PE":
+                facts = self.facts(other.circuit)
+            against = other.function
+        return voltage_verdict(
+            measured, facts, subject.function, against, cell_c=reading.cell_temp_c, meter=meter
+        )
+
+    def _one_system(self, one: Conductor, other: Conductor) -> bool:
+        """Return whether two conductors belong to one circuit, or share what is earthed."""
+        if one.circuit == other.circuit or "PE" in (one.function, other.function):
+            return True
+        mine, theirs = self.facts(one.circuit), self.facts(other.circuit)
+        alike = (mine.system, mine.supply, mine.max_voltage_v) == (
+            theirs.system, theirs.supply, theirs.max_voltage_v
+        )  # fmt: skip
+        return alike and "N" in (one.function, other.function)
+
+    def facts(self, code: str) -> CircuitFacts:
+        """Return what the record says of a circuit's voltages."""
+        if code not in self._facts:
+            circuit = self.circuit(code)
+            earthing = circuit.earthing or self._site.earthing
+            if earthing is None and circuit.solidly_earthed is False:
+                earthing = "IT"
+            self._facts[code] = CircuitFacts(
+                system=circuit.system,
+                max_voltage_v=circuit.max_voltage_v,
+                functions=frozenset(functions_of(self._registry, code)),
+                supply=circuit.supply,
+                earthing=earthing,
+                rules=self._site.rules,
+                solidly_earthed=circuit.solidly_earthed,
+                modules=modules_of(circuit) if not lacking_of(circuit) else None,
+            )
+        return self._facts[code]
+
+    @cached_property
+    def _site(self) -> Site:
+        return site(self._registry)
 
     def _conductor(self, tag: str) -> Conductor:
         if tag not in self._conductors:
@@ -111,6 +156,52 @@ def voc_stc_v(circuit: Circuit) -> float | None:
     if circuit.module_voc_v is None or circuit.modules_in_series is None:
         return None
     return circuit.module_voc_v * circuit.modules_in_series
+
+
+def modules_of(circuit: Circuit) -> Modules:
+    """Return the module data of a PV circuit, naming what lacks.
+
+    Raises
+    ------
+    FaultLocationError
+        If a figure isn't recorded.
+    """
+    lacking = lacking_of(circuit)
+    if lacking:
+        raise FaultLocationError(
+            f"{circuit.code} lacks its modules' {', '.join(lacking)}",
+            "Look on the plate at a module's back or in its data sheet, count the modules, and "
+            "record it",
+        )
+    return Modules(
+        circuit.module_voc_v or 0.0,
+        circuit.module_voc_pct_per_k or 0.0,
+        circuit.modules_in_series or 0,
+    )
+
+
+def lacking_of(circuit: Circuit) -> list[str]:
+    """Return what the record lacks of a PV circuit's modules."""
+    return [
+        name
+        for name, value in (
+            ("Voc at STC", circuit.module_voc_v),
+            ("temperature coefficient of Voc", circuit.module_voc_pct_per_k),
+            ("number in series", circuit.modules_in_series),
+        )
+        if value is None
+    ]
+
+
+def _of_two_circuits(
+    measured: Measured, facts: CircuitFacts, subject: Conductor, other: Conductor
+) -> Verdict:
+    reason = (
+        f"{format_measured(measured)} on {subject.function} of {subject.circuit} against "
+        f"{other.function} of {other.circuit}: read it against a conductor of {subject.circuit}"
+    )
+    source = polarity_source(facts.system)
+    return Verdict("doubt", None, "V", source, reason, measured.number, missing=("against",))
 
 
 _UNKNOWN_RETURN = Piece(None, None, None, name="the return conductor")

@@ -32,7 +32,9 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 pages = Blueprint("testing", __name__)
-FIELDS = ("leads", "temp", "instrument", "against", "test_voltage", "after", "note", "at")
+FIELDS = (
+    "leads", "temp", "cell_temp", "instrument", "against", "test_voltage", "after", "note", "at",
+)  # fmt: skip
 GUARDED = ("insulation", "voltage")  # their cautions are confirmed before the first of a visit
 UNITS = {"voltage": "V"}
 PREFIXES = ("", "m", "k", "M", "G")

@@ -87,6 +87,7 @@ function fit() {
   const wanted = {
     test_voltage: kind === "insulation", after: kind === "insulation",
     leads: kind === "continuity" || kind === "loop", against: true, temp: kind !== "voltage",
+    cell_temp: kind === "voltage",
   };
   for (const [name, shown] of Object.entries(wanted)) {
     form.elements[name].closest(".field").hidden = !shown;
@@ -116,7 +117,7 @@ async function store(event) {
   event.preventDefault();
   clearFaults();
   const body = { id: newId(), kind: step.dataset.kind, subject: step.dataset.subject, value: valueText(), at: takenAt() };
-  for (const name of ["against", "test_voltage", "leads", "temp", "instrument", "after", "note"]) {
+  for (const name of ["against", "test_voltage", "leads", "temp", "cell_temp", "instrument", "after", "note"]) {
     const typed = form.elements[name].value.trim();
     if (typed) body[name] = typed;
   }
