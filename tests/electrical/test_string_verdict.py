@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from wiretrack.electrical.accuracy import meter_of
@@ -11,7 +13,9 @@ from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.string_verdict import any_temperature
 from wiretrack.electrical.strings import Modules
 from wiretrack.electrical.supplies import CircuitFacts
-from wiretrack.electrical.verdicts import Verdict
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.verdicts import Verdict
 
 METER = meter_of("0.5% + 2 digits", "0.1 V")
 TEN = Modules(49.5, -0.27, 10)

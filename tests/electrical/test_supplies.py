@@ -74,7 +74,7 @@ def told(text: str, one: str, other: str, facts: CircuitFacts) -> str:
 
 CASES = [
     # what was read, system, highest voltage, functions of the circuit, rules, outcome
-    ("238 V", "L1", "N", "ac-1ph", 240, LL, "NEC", "fail"),  # a lost neutral, or crossed with a line
+    ("238 V", "L1", "N", "ac-1ph", 240, LL, "NEC", "fail"),  # the neutral is lost, or crossed
     ("119 V", "L1", "N", "ac-1ph", 240, LL, "NEC", "pass"),
     ("119 V", "L2", "N", "ac-1ph", 240, LL, "NEC", "pass"),
     ("239 V", "L1", "L2", "ac-1ph", 240, LL, "NEC", "pass"),

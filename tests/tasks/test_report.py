@@ -163,7 +163,10 @@ def test_unknown_facts_are_called_unknown(tmp_path: Path) -> None:
     with open_registry(path) as registry:
         load_site(registry, file)
         told = sections(registry)
-    assert "System unknown Highest voltage unknown Highest current unknown" in told["Circuits"]
+    assert (
+        "System unknown Supply unknown Type of earthing unknown Highest voltage unknown "
+        "Highest current unknown"
+    ) in told["Circuits"]
     assert "length unknown" in told["Circuits"]
     assert "W A → B unknown unknown unknown unknown" in told["Raceways and enclosures"]
     assert "Phase sequence" in told["Circuits"]  # what its system doesn't need isn't known

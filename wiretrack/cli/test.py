@@ -41,9 +41,9 @@ def plan(db: Path, circuit: str, as_json: bool) -> None:
     else:
         cautions(_last_word_last(list(warned)))
         table(
-            ("", "test", "of", "against", "at", "expect", "by"),
+            ("", "test", "of", "against", "volts", "by"),
             (
-                (n, s["kind"], s["subject"], s["against"], _volts(s), _expect(s), s["source"])
+                (n, s["kind"], s["subject"], s["against"], _volts(s), s["source"])
                 for n, s in enumerate(steps, 1)
             ),
         )
@@ -93,12 +93,16 @@ def _show(found: dict[str, Any]) -> None:
     say(f"Limit from {verdict['source']}", f"Stored as {found['id']}", style="dim")
 
 
-def _expect(step: dict[str, Any]) -> str | None:
-    return str(step["expected"]["text"]) if step["expected"] else None
-
-
 def _volts(step: dict[str, Any]) -> str | None:
-    return f"{step['test_voltage']:g} V" if step["test_voltage"] else None
+    """Return the volts to test with, or those that a voltmeter should show."""
+    if step["test_voltage"]:
+        return f"{step['test_voltage']:g} V"
+    expected = step["expected"]
+    if not expected:
+        return None
+    if expected["low_v"] is None:
+        return "state the supply"
+    return f"{expected['low_v']:.4g} to {expected['high_v']:.4g} V"
 
 
 def _last_word_last(lines: list[str]) -> list[str]:
