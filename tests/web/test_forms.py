@@ -34,6 +34,7 @@ READING = {
         ("value", "-4"),
         ("leads", "2 kg"),
         ("temp", "warm <b>"),
+        ("cell_temp", "400 C"),
         ("against", 'the "moon"'),
         ("test_voltage", "0 V"),
         ("after", "a while"),

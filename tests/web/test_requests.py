@@ -163,6 +163,17 @@ def test_bad_content_is_422_and_names_the_field(
         assert registry.rows("SELECT id FROM readings") == []
 
 
+def test_the_cells_temperature_is_stored_with_a_reading(client: FlaskClient, db: Path) -> None:
+    sent = reading(kind="voltage", value="231 V", against="PE", cell_temp="104 F")
+    assert client.post("/api/readings", json=sent, headers=BEARER).status_code == 201
+    assert client.post("/api/readings", json=sent, headers=BEARER).status_code == 200
+    with open_registry(db) as registry:
+        assert show(registry, L1)[1]["readings"][0]["cell_temp_c"] == pytest.approx(40)
+    warmer = sent | {"id": str(uuid.uuid4()), "cell_temp": "300 C"}
+    answer = client.post("/api/readings", json=warmer, headers=BEARER)
+    assert (answer.status_code, (answer.json or {})["field"]) == (422, "cell_temp")
+
+
 @pytest.mark.parametrize("headers", [{}, {"Authorization": "Bearer wrong"}])
 @pytest.mark.parametrize(
     ("method", "path"),
