@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from itertools import product
+from typing import Any
 
 import pytest
 
@@ -19,14 +20,14 @@ POTENTIAL = {"L+": 1, "M": 0, "PE": 0, "L-": -1}
 
 
 def outcome(
-    text: str, function: str | None, against: str | None = None, **facts: object
+    text: str, function: str | None, against: str | None = None, **facts: Any
 ) -> tuple[str, str]:
     verdict = voltage_verdict(
         parse_reading("voltage", text),
         CircuitFacts(**facts),
         function,
         against,
-        meter=METER,  # type: ignore[arg-type]
+        meter=METER,
     )
     return verdict.outcome, verdict.reason
 
