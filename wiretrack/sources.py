@@ -43,6 +43,7 @@ IEC_60364_5_54 = Source("IEC 60364-5-54:2011", "Earthing and protective conducto
 IEC_60364_6 = Source("IEC 60364-6:2016", "Low-voltage installations: verification", "reprint")
 IEC_60364_4_41 = Source("IEC 60364-4-41", "Protection against electric shock", "memory")
 IEC_60364_4_43 = Source("IEC 60364-4-43", "Protection against overcurrent", "reprint")
+IEC_60269_1 = Source("IEC 60269-1", "Low-voltage fuses: general requirements", "memory")
 IEC_60364_7_712 = Source("IEC 60364-7-712", "Photovoltaic power supplies", "memory")
 IEC_62446_1 = Source("IEC 62446-1:2016", "Photovoltaic systems: commissioning tests", "reprint")
 IEC_61215_2 = Source("IEC 61215-2", "Photovoltaic modules: test procedures", "memory")

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.overcurrent import Landings, protection_of
 from wiretrack.electrical.runs import Run, Wire
 from wiretrack.records import Circuit
 
@@ -30,10 +31,35 @@ def abandoned_in(document: SiteDocument) -> tuple[Wire, ...]:
 
 def _wires(document: SiteDocument, conductors: Sequence[Conductor]) -> tuple[Wire, ...]:
     circuits = {circuit.code: circuit for circuit in document.circuits}
-    return tuple(
-        Wire(conductor, circuits.get(conductor.circuit, Circuit(code=conductor.circuit)))
-        for conductor in conductors
-    )
+    landings = Landings(document.devices)
+    together: defaultdict[str, list[Conductor]] = defaultdict(list)
+    for conductor in conductors:
+        together[conductor.circuit].append(conductor)
+    wires: dict[int, Wire] = {}
+    for code, own in together.items():
+        circuit = circuits.get(code, Circuit(code=code))
+        device = protection_of(circuit, own, landings)
+        for conductor in own:
+            ends = landings.terminations(conductor)
+            wires[id(conductor)] = Wire(
+                conductor, circuit, ends, device, *_sets(conductor, own)
+            )  # fmt: skip
+    return tuple(wires[id(conductor)] for conductor in conductors)
+
+
+def _sets(conductor: Conductor, own: Sequence[Conductor]) -> tuple[int, int]:
+    """Return how many of a circuit's conductors of one function are in parallel, and may be.
+
+    Those that join the same two boxes may be; those that have sets of their own are.
+    """
+    ends = {conductor.from_end.enclosure, conductor.to_end.enclosure}
+    numbers = [
+        other.parallel_set
+        for other in own
+        if other.function == conductor.function
+        and {other.from_end.enclosure, other.to_end.enclosure} == ends
+    ]
+    return len(set(numbers)) if None not in numbers else 1, len(numbers)
 
 
 def runs_of(document: SiteDocument) -> tuple[Run, ...]:

@@ -17,6 +17,7 @@ from wiretrack.electrical.rules.fill import raceway_fill, raceway_jam
 from wiretrack.electrical.rules.insulation_type import insulation_types
 from wiretrack.electrical.rules.landing import landing
 from wiretrack.electrical.rules.marking import Marking, marking, site_markings
+from wiretrack.electrical.rules.protection import for_load
 from wiretrack.electrical.rules.pv_voltage import pv_voltage
 from wiretrack.electrical.rules.strands import strands
 from wiretrack.electrical.rules.voltage_drop import voltage_drop
@@ -142,6 +143,8 @@ def _of_wires(
         count = partial(strands, wire, code, wire.name in in_raceway, bool(ends & arrays))
         findings += _judged("strands", wire.name, count)
         findings += _judged("colour", wire.name, partial(colour, wire, code))
+        if wire.name not in in_raceway:
+            findings += _judged("ampacity", wire.name, partial(ampacity, wire, None, code))
     return findings
 
 
@@ -153,6 +156,8 @@ def _of_circuits(document: SiteDocument, wires: Iterable[Wire], code: Code) -> l
         own = [wire for wire in listed if wire.circuit.code == circuit.code]
         cold = partial(pv_voltage, circuit, document.site, code)
         findings += _judged("insulation-type", circuit.code, cold)
+        device = partial(for_load, circuit, own, code)
+        findings += _judged("ampacity", circuit.code, device)
         drop = partial(voltage_drop, circuit, own, code)
         findings += _judged("voltage-drop", circuit.code, drop) if own else []
     return findings

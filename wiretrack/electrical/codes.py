@@ -14,6 +14,40 @@ if TYPE_CHECKING:
 
     from wiretrack.records import Site
 
+# Where each rule stands in the NEC, by the edition from which on it stands there. Read: the code of
+# 2017 in full, that of 2020 as California's of 2022 adopts it, the numbers of 2014 and 2023 in
+# reprints of single clauses and tables (originals not seen).
+PLACES: dict[str, dict[int, str]] = {
+    "ampacity": {2014: "table 310.15(B)(16)", 2020: "table 310.16"},
+    "ambient": {
+        2014: "table 310.15(B)(2)(a)", 2020: "table 310.15(B)(1)", 2023: "table 310.15(B)(1)(1)",
+    },
+    "adjustment": {2014: "table 310.15(B)(3)(a)", 2020: "table 310.15(C)(1)"},
+    "terminals": {2014: "110.14(C)"},
+    "insulation": {2014: "table 310.104(A)", 2020: "table 310.4(A)", 2023: "table 310.4(1)"},
+    "stranded": {2014: "310.106(C)", 2020: "310.3(C)"},
+    "load": {2014: "210.19(A) and 215.2(A)"},
+    "motor-load": {2014: "430.22"},
+    "motor-device": {2014: "table 430.52", 2023: "table 430.52(C)(1)"},
+    "device-load": {2014: "210.20(A) and 215.3"},
+    "pv-load": {2014: "690.8(A) and (B)"},
+    "pv-device": {2014: "690.9(B)"},
+    "next-size": {2014: "240.4(B)"},
+    "above-800": {2014: "240.4(C)"},
+    "small": {2014: "240.4(D)"},
+    "earthing-table": {2014: "table 250.122"},
+    "earthing-upsized": {2014: "250.122(B)"},
+    "earthing-solid": {2014: "250.118"},
+    "earth-colour": {2014: "250.119"},
+    "earth-marked": {2014: "250.119(A)", 2023: "250.119(B)"},
+    "neutral-colour": {2014: "200.6"},
+    "neutral-marked": {2014: "200.6(B)"},
+    "white": {2014: "200.7"},
+    "white-cable": {2014: "200.7(C)(1)"},
+    "white-below-50": {2014: "200.7(B)"},
+    "polarity": {2014: "210.5(C)(2)"},
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Code:
@@ -38,6 +72,14 @@ class Code:
     def is_iec(self) -> bool:
         """Whether the rules of the IEC apply."""
         return self.rules == "IEC"
+
+    def at(self, rule: str) -> str:
+        """Return the citation of the NEC for one of the rules in `PLACES`.
+
+        >>> Code("NEC", 2023).at("ambient"), Code("NEC", 2017).at("insulation")
+        ('NEC 2023 table 310.15(B)(1)(1)', 'NEC 2017 table 310.104(A)')
+        """
+        return self.nec(PLACES[rule])
 
     def nec(self, place: str | Mapping[int, str]) -> str:
         """Return a citation of the NEC; `place` may differ by the edition it came with.

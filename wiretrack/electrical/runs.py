@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
-from wiretrack.records import Circuit, Conductor, Enclosure, Raceway, Site
+from wiretrack.records import Circuit, Conductor, Device, Enclosure, Raceway, Site
 from wiretrack.tags import format_tag
 
 EARTHED_FUNCTIONS = ("PE", "FE")
@@ -15,11 +15,43 @@ NIPPLE_M = 0.6096  # 24 in, NEC chapter 9 table 1 note 4 (reprint; original not 
 
 
 @dataclass(frozen=True)
+class Termination:
+    """A terminal that an end is landed on, and the devices that have it as a pole's or by name."""
+
+    place: str
+    devices: tuple[Device, ...] = ()
+
+
+@dataclass(frozen=True)
+class Protection:
+    """The overcurrent device of a circuit.
+
+    `low_a` and `high_a` differ where several devices may be it; `kind` is None where it isn't
+    known. `name` says whose rating it is, and `clash` what in the record contradicts it.
+    """
+
+    low_a: float
+    high_a: float
+    name: str
+    kind: str | None = None
+    clash: str = ""
+
+
+@dataclass(frozen=True)
 class Wire:
-    """One conductor and the circuit that it serves."""
+    """One conductor and the circuit that it serves.
+
+    `terminations` are those of its landed ends; `device` protects its circuit. `sets` conductors
+    of its function, itself counted, are stated to lie in parallel, each in a set of its own;
+    `alike` ones join the same two boxes, stated or not.
+    """
 
     conductor: Conductor
     circuit: Circuit
+    terminations: tuple[Termination, ...] = ()
+    device: Protection | None = None
+    sets: int = 1
+    alike: int = 1
 
     @property
     def name(self) -> str:
@@ -34,6 +66,14 @@ class Wire:
             return parse_size(self.conductor.size)
         except BadInputError:
             return None
+
+    @property
+    def protection(self) -> Protection | None:
+        """The overcurrent device: the circuit's own rating first."""
+        stated = self.circuit.overcurrent_a
+        if self.device is not None or stated is None:
+            return self.device
+        return Protection(stated, stated, "overcurrent device")
 
     @property
     def is_earth(self) -> bool:

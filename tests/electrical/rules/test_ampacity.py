@@ -14,10 +14,10 @@ from wiretrack.electrical.rules.ampacity import (
     ambient_factor,
     ampacity,
     current_carrying,
-    next_standard_rating,
     table_ampacity,
 )
 from wiretrack.electrical.rules.load import load_of
+from wiretrack.electrical.rules.protection import next_standard_rating
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
 from wiretrack.records import Circuit, Site
@@ -143,8 +143,8 @@ def test_small_conductors_have_a_largest_overcurrent_device(make: type[Make]) ->
         assert ampacity(right.wires[0], right, make.nec)[0].outcome == "pass"
         wrong = pair(make, size, branch(10, overcurrent_a=amperes + 5))
         (finding,) = ampacity(wrong.wires[0], wrong, make.nec)
-        assert finding.outcome == "doubt"
-        assert "240.4(D)" in finding.reason
+        assert (finding.outcome, finding.figure, finding.limit) == ("fail", amperes + 5, amperes)
+        assert "240.4(D)" in finding.source
 
 
 @pytest.mark.parametrize("edition", [2014, 2017, 2020, 2023])

@@ -6,11 +6,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Finding, missing, worst
 from wiretrack.electrical.insulation_types import type_rows
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
 from wiretrack.electrical.rules.load import Load, load_of
+from wiretrack.electrical.rules.protection import for_conductor
 from wiretrack.electrical.sizes import Size, as_size, parse_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
@@ -25,11 +26,7 @@ RATINGS_C = (60, 75, 90)
 BASE_AMBIENT_C = 30.0
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A
 _TERMINAL_75_ABOVE = parse_size("1 AWG")
-_PLACES = {
-    "table": {2014: "table 310.15(B)(16)", 2020: "table 310.16"},
-    "ambient": {2014: "table 310.15(B)(2)(a)", 2020: "table 310.15(B)(1)"},
-    "adjustment": {2014: "table 310.15(B)(3)(a)", 2020: "table 310.15(C)(1)"},
-}
+_COOLEST_C = 10.0  # NEC table 310.15(B)(1)(1), first row (reprint)
 
 
 def table_ampacity(size: Size | str, metal: str, rating_c: int) -> float:
@@ -119,8 +116,12 @@ def current_carrying(run: Run) -> int:
     return count
 
 
-def ampacity(wire: Wire, run: Run, code: Code) -> list[Finding]:
-    """Return whether a conductor can carry its circuit's current in this raceway."""
+def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
+    """Return whether a conductor can carry its circuit's current, and suits its overcurrent device.
+
+    Without a raceway there is no ampacity to hold a load against; the device is held against what
+    the conductor could carry under the best conditions.
+    """
     if not wire.carries_current or wire.size is None:
         return []
     if code.is_iec:
@@ -128,43 +129,77 @@ def ampacity(wire: Wire, run: Run, code: Code) -> list[Finding]:
     if not code.is_nec:
         return []
     load, metal = load_of(wire.circuit, code), wire.conductor.metal
-    source = code.nec(_PLACES["table"])
-    if load is None or metal is None:
-        lacking = ["current of the circuit"] if load is None else []
-        return [missing("ampacity", wire.name, lacking + ["metal"] * (metal is None), source, "A")]
+    source = code.at("ampacity")
+    found = [_device(wire, run, code, load, metal)] if metal is not None else []
+    if run is not None and (load is None or metal is None):
+        lacking = [f"current of the circuit: state max_current of {wire.circuit.code}"] * (not load)
+        lacking += ["metal"] * (metal is None)
+        found.append(missing("ampacity", wire.name, lacking, source, "A"))
+    elif run is not None and load is not None and metal is not None:
+        found.insert(0, _for_load(wire, run, code, load, metal))
+    return worst(finding for finding in found if finding is not None)
+
+
+def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
     try:
-        return [_judge(wire, run, code, load, metal)]
+        return _judge(wire, run, code, load, metal)
     except TableEntryError as error:
-        return [
-            Finding("ampacity", wire.name, "doubt", load.derated_a, None, "A", source, str(error))
-        ]
+        source = code.at("ampacity")
+        return Finding(
+            "ampacity", wire.name, "doubt", load.derated_a, None, "A", source, str(error)
+        )
 
 
 @dataclass(frozen=True)
-class _Conditions:
-    """What a conductor meets in a raceway."""
+class Conditions:
+    """What a conductor meets in a raceway.
+
+    `best_c` and `best_ambient_c` are what they would be if all that is unknown were favourable.
+    """
 
     rating_c: int
     ambient_c: float
     count: int
     lacking: tuple[str, ...]
+    best_c: int = 90
+    best_ambient_c: float = BASE_AMBIENT_C
 
     @property
     def factor(self) -> float:
+        """The factor under the conditions as far as they are known."""
         return ambient_factor(self.ambient_c, self.rating_c) * adjustment_factor(self.count)
 
+    @property
+    def best_factor(self) -> float:
+        """The factor if all that is unknown were favourable."""
+        return ambient_factor(self.best_ambient_c, self.best_c) * adjustment_factor(self.count)
 
-def _conditions(wire: Wire, run: Run) -> _Conditions:
+
+@dataclass(frozen=True)
+class Terminals:
+    """What the terminals of a conductor bear: as far as is sure, and at most; what to state."""
+
+    sure_a: float
+    possible_a: float
+    state: str = ""
+
+
+def conditions_of(wire: Wire, run: Run | None) -> Conditions:
     """Return the conditions; for an unknown one a value that flatters no conductor but 30 °C."""
-    rating_c, lacking = _rating(wire, run.raceway.wet)
-    ambient = run.raceway.ambient_c
-    ambient = run.site.ambient_max_c if ambient is None else ambient
+    rating_c, lacking = _rating(wire, run.raceway.wet if run else None)
+    rows = type_rows(wire.conductor.insulation)
+    wet_for_sure = run is not None and run.raceway.wet is True
+    best_c = rating_c if wet_for_sure and rows else max((int(r["dry_c"]) for r in rows), default=90)
+    ambient = None
+    if run is not None:
+        ambient = run.raceway.ambient_c
+        ambient = run.site.ambient_max_c if ambient is None else ambient
     if ambient is None:
-        lacking.append("ambient temperature")
-    count = 1 if run.is_nipple else current_carrying(run)
-    return _Conditions(
-        rating_c, BASE_AMBIENT_C if ambient is None else ambient, count,
-        tuple(lacking),
+        lacking.append("ambient temperature: state ambient of the raceway or ambient_max of site")
+    count = 1 if run is None or run.is_nipple else current_carrying(run)
+    return Conditions(
+        rating_c, BASE_AMBIENT_C if ambient is None else ambient, count, tuple(lacking), best_c,
+        _COOLEST_C if ambient is None else ambient,
     )  # fmt: skip
 
 
@@ -182,85 +217,103 @@ def _rating(wire: Wire, wet: bool | None) -> tuple[int, list[str]]:
     return in_wet, [] if any(row["wet_c"] for row in rows) else ["a type for wet places"]
 
 
+def terminals_of(wire: Wire, size: Size, metal: str, amperes: float) -> Terminals:
+    """Return what the terminals of a conductor bear; `amperes` is what its circuit is rated for.
+
+    By 110.14(C)(1): 60 °C up to 100 A and 1 AWG, else 75 °C, unless they are marked otherwise. No
+    column above 75 °C is taken, whatever is marked on a terminal: its equipment decides.
+    """
+    warm = size.area_mm2 > _TERMINAL_75_ABOVE.area_mm2 or amperes > _TERMINAL_75_ABOVE_A
+    stated, lacking = _marked_c(wire)
+    usual = 75 if warm else 60
+    best = 75 if stated is None or stated >= 75 else 60
+    sure = best if stated is not None and not lacking else min(usual, best)
+    words = ""
+    if sure != best:
+        words = f"state termination_rating of {', '.join(lacking) or 'the devices it ends at'}"
+    return Terminals(
+        table_ampacity(size, metal, sure), table_ampacity(size, metal, best), words
+    )  # fmt: skip
+
+
+def _marked_c(wire: Wire) -> tuple[float | None, list[str]]:
+    """Return the lowest temperature marked on a conductor's terminals, and those without one."""
+    marked: list[float] = []
+    lacking: list[str] = []
+    for end in wire.terminations:
+        known = [d.termination_rating_c for d in end.devices if d.termination_rating_c is not None]
+        for degrees in known:
+            between(60, 105, f"Termination rating at {end.place}", degrees, "°C")
+        marked += known
+        lacking += [] if known else [end.place]
+    return (min(marked) if marked else None), lacking
+
+
+def _device(
+    wire: Wire, run: Run | None, code: Code, load: Load | None, metal: str
+) -> Finding | None:
+    """Return what is wrong with the overcurrent device for this conductor; no load is needed."""
+    if wire.protection is None:
+        return None
+    size, conditions = as_size(wire.conductor.size), conditions_of(wire, run)
+    try:
+        terminals = terminals_of(wire, size, metal, wire.protection.low_a)
+        sure = table_ampacity(size, metal, conditions.rating_c) * conditions.factor
+        best = table_ampacity(size, metal, conditions.best_c) * conditions.best_factor
+    except TableEntryError:
+        row = load_table("nec_240_4_d").find(size=size.table_key, metal=metal)
+        if row is None:
+            return None
+        terminals, sure, best = Terminals(float(row["amp"]), float(row["amp"])), 1e3, 1e3
+    sure_a = min(sure, terminals.sure_a) if run else min(best, terminals.possible_a)
+    why = "; ".join(filter(None, (terminals.state, *conditions.lacking)))
+    return for_conductor(wire, load, sure_a, min(best, terminals.possible_a), code, why)
+
+
 def _judge(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
     """Return the finding: the corrected ampacity, then what the terminals bear."""
-    conditions = _conditions(wire, run)
+    conditions = conditions_of(wire, run)
     size = as_size(wire.conductor.size)
     corrected = table_ampacity(size, metal, conditions.rating_c) * conditions.factor
-    warm = size.area_mm2 > _TERMINAL_75_ABOVE.area_mm2 or load.plain_a > _TERMINAL_75_ABOVE_A
-    terminal = table_ampacity(size, metal, 75 if warm else 60)
-    terminal_75 = table_ampacity(size, metal, 75)
-    governs_derated = load.derated_a / max(corrected, 1e-9) >= load.plain_a / terminal
-    figure, limit = (load.derated_a, corrected) if governs_derated else (load.plain_a, terminal)
-    too_much = load.derated_a > corrected or load.plain_a > terminal_75
-    outcome, note = _outcome(too_much, load.plain_a > terminal, conditions, warm)
+    rated = max(load.plain_a, wire.protection.low_a if wire.protection else 0)
+    terminals = terminals_of(wire, size, metal, rated)
+    too_much = load.derated_a > corrected or load.plain_a > terminals.possible_a
+    outcome, note = _outcome(too_much, load, terminals, conditions, wire)
+    plain = load.most_a if outcome == "doubt" and load.plain_a <= terminals.sure_a else load.plain_a
+    governs_derated = load.derated_a / max(corrected, 1e-9) >= plain / terminals.sure_a
+    limit = corrected if governs_derated else terminals.sure_a
     words = (
         f"{load.why}; {size.text} {metal} at {conditions.rating_c} °C: {corrected:.4g} A with "
         f"{conditions.ambient_c:g} °C and {conditions.count} current-carrying, "
-        f"{terminal:g} A at its terminals{note}"
+        f"{terminals.sure_a:g} A at its terminals{note}"
     )
-    outcome, words = _protected(wire, code, outcome, words, min(corrected, terminal_75))
-    source = f"{code.nec(_PLACES['table'])}, {_cited(code)}; {load.source}"
+    source = f"{code.at('ampacity')}, {_cited(code)}; {load.source}"
     return Finding(
-        "ampacity", wire.name, outcome, round(figure, 3), round(limit, 2), "A", source, words
-    )
+        "ampacity", wire.name, outcome, round(load.derated_a if governs_derated else plain, 3),
+        round(limit, 2), "A", source, words,
+    )  # fmt: skip
 
 
 def _cited(code: Code) -> str:
-    wanted = (code.nec(_PLACES["ambient"]), code.nec(_PLACES["adjustment"]), "110.14(C)")
+    wanted = (code.at("ambient"), code.at("adjustment"), code.at("terminals"))
     return ", ".join(place.removeprefix(f"NEC {code.edition} ") for place in wanted)
 
 
 def _outcome(
-    too_much: bool, hot_terminal: bool, conditions: _Conditions, warm: bool
+    too_much: bool, load: Load, terminals: Terminals, conditions: Conditions, wire: Wire
 ) -> tuple[Outcome, str]:
     lacking = ", ".join(conditions.lacking)
     if too_much:
-        only_type = conditions.lacking and conditions.lacking != ("ambient temperature",)
+        only_type = any("ambient" not in fact for fact in conditions.lacking)
         if only_type:
             return "doubt", f"; too little if so, but unknown: {lacking}"
         return "fail", "; take a larger conductor"
     if conditions.lacking and conditions.lacking != ("insulation type",):
         return "doubt", f"; unknown: {lacking}"
-    if hot_terminal and not warm:
-        return "doubt", "; enough only if the terminals are marked 75 °C: not recorded"
+    if load.plain_a > terminals.sure_a:
+        return "doubt", f"; enough only if its terminals are marked 75 °C: {terminals.state}"
+    if load.most_a > terminals.sure_a:
+        note = f"; not enough for a continuous load: state continuous of {wire.circuit.code}"
+        note += f", or {terminals.state}" if load.most_a <= terminals.possible_a else ""
+        return "doubt", note
     return "pass", "; insulation taken as 60 °C" if lacking else ""
-
-
-def _protected(
-    wire: Wire, code: Code, outcome: Outcome, words: str, ampacity_a: float
-) -> tuple[Outcome, str]:
-    """Return the outcome, lowered to a doubt where the overcurrent device is too large."""
-    rating, metal = wire.circuit.overcurrent_a, wire.conductor.metal or ""
-    if rating is None or wire.size is None:
-        return outcome, words
-    row = load_table("nec_240_4_d").find(size=wire.size.table_key, metal=metal)
-    allowed, place = next_standard_rating(ampacity_a), "240.4(B)"
-    if row is not None and float(row["amp"]) < allowed:
-        allowed, place = float(row["amp"]), "240.4(D)"
-    if rating <= allowed:
-        return outcome, words
-    words += (
-        f"; overcurrent device {rating:g} A above {allowed:g} A ({code.nec(place)}), right only "
-        "where 240.4(G) allows it, as for motors"
-    )
-    return ("fail" if outcome == "fail" else "doubt"), words
-
-
-def next_standard_rating(amperes: float) -> float:
-    """Return the standard overcurrent rating at or next above an ampacity, up to 800 A.
-
-    Above 800 A it is the next one below (NEC 240.4(C)).
-
-    References
-    ----------
-    .. [1] NEC 240.4(B) and 240.6(A) (reprint; original not seen).
-
-    >>> next_standard_rating(36.4), next_standard_rating(40)
-    (40.0, 40.0)
-    """
-    above(0, "Ampacity", amperes, "A")
-    ratings = [float(row["amp"]) for row in load_table("nec_240_6").rows]
-    if amperes <= 800:
-        return next(rating for rating in ratings if rating >= amperes)
-    return max(rating for rating in ratings if rating <= amperes)

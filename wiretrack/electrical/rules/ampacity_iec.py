@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Finding, missing, worst
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.load import Load, load_of
+from wiretrack.electrical.rules.protection import for_conductor_iec
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError, TableEntryError
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.verdicts import Outcome
 
 _THERMOSET = re.compile(r"XLPE|EPR|XHHW|XLPO|\bRHW|\bRHH|N2XY|NA2XY|H07Z|H1Z2Z2|EVI|FG16", re.I)
+_MATERIALS = ("PVC", "XLPE")
+_COOLEST_C = 10.0  # IEC 60364-5-52 table B.52.14, first row (reprint)
 _PVC = re.compile(r"PVC|H07V|H05V|NYY|NYM|THW|THHN|\bTW\b", re.I)
 
 
@@ -80,45 +84,84 @@ def insulation_material(text: str | None) -> str | None:
     return "PVC" if _PVC.search(text) else None
 
 
-def ampacity_iec(wire: Wire, run: Run, code: Code) -> list[Finding]:
-    """Return whether a conductor in conduit can carry its circuit's current (IEC)."""
+def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
+    """Return whether a conductor in conduit suits its circuit's current and its device (IEC).
+
+    IEC 60364-4-43 433.1: the design current is at most the rating of the device, and that at most
+    the capacity of the conductor; the first is judged once for the circuit.
+    """
+    if run is None:
+        return []
     load, metal, source = load_of(wire.circuit, code), wire.conductor.metal, IEC_60364_5_52.key
+    found: list[Finding | None] = []
     if load is None or metal is None:
-        lacking = ["current of the circuit"] if load is None else []
-        return [missing("ampacity", wire.name, lacking + ["metal"] * (metal is None), source, "A")]
+        lacking = [f"current of the circuit: state max_current of {wire.circuit.code}"] * (not load)
+        lacking += ["metal"] * (metal is None)
+        found.append(missing("ampacity", wire.name, lacking, source, "A"))
     try:
-        return [_judge(wire, run, load, metal)]
+        if metal is not None:
+            capacity = _capacity(wire, run, metal)
+            found += [_judge(wire, load, capacity, metal)] if load else []
+            why, cited = ", ".join(capacity.lacking), capacity.source
+            found.append(for_conductor_iec(wire, capacity.sure_a, capacity.best_a, cited, why))
     except TableEntryError as error:
-        return [
-            Finding("ampacity", wire.name, "doubt", load.derated_a, None, "A", source, str(error))
-        ]
+        amperes = load.derated_a if load else None
+        found.append(
+            Finding("ampacity", wire.name, "doubt", amperes, None, "A", source, str(error))
+        )
+    return worst(finding for finding in found if finding is not None)
 
 
-def _judge(wire: Wire, run: Run, load: Load, metal: str) -> Finding:
+@dataclass(frozen=True)
+class _Capacity:
+    """What a conductor carries here: as far as is sure, and if all unknown were favourable."""
+
+    sure_a: float
+    best_a: float
+    words: str
+    source: str
+    lacking: tuple[str, ...]
+    known: bool
+
+
+def _capacity(wire: Wire, run: Run, metal: str) -> _Capacity:
     known = insulation_material(wire.conductor.insulation)
     insulation, lacking = known or "PVC", [] if known else ["insulation, taken as PVC"]
     ambient = run.raceway.ambient_c
     ambient = run.site.ambient_max_c if ambient is None else ambient
     if ambient is None:
-        lacking.append("ambient temperature, taken as 30 °C")
+        lacking.append("ambient temperature, taken as 30 °C: state ambient or ambient_max")
     loaded = 3 if wire.circuit.system == "ac-3ph" else 2
     capacity, source = capacity_b1(wire.conductor.size, metal, insulation, loaded)
+    best, _ = capacity_b1(wire.conductor.size, metal, known or "XLPE", loaded)
     circuits = sum(circuit.system not in ("signal", "earthing") for circuit in run.circuits)
     degrees = 30.0 if ambient is None else ambient
-    limit = capacity * ambient_factor_iec(degrees, insulation) * grouping_factor(circuits)
-    outcome = _outcome(load.derated_a, limit, lacking, known is not None)
+    group = grouping_factor(circuits)
+    cool = _COOLEST_C if ambient is None else degrees
+    coolest = max(ambient_factor_iec(cool, kind) for kind in ([known] if known else _MATERIALS))
+    return _Capacity(
+        capacity * ambient_factor_iec(degrees, insulation) * group, best * coolest * group,
+        f"with {circuits} circuit{'s' if circuits != 1 else ''} at {degrees:g} °C",
+        f"{source}, tables B.52.14 and B.52.17", tuple(lacking), known is not None,
+    )  # fmt: skip
+
+
+def _judge(wire: Wire, load: Load, capacity: _Capacity, metal: str) -> Finding:
+    lacking, limit = capacity.lacking, capacity.sure_a
+    outcome = _outcome(load.derated_a, limit, lacking, capacity.known)
+    material = insulation_material(wire.conductor.insulation) or "PVC"
     words = (
-        f"{load.why}; {wire.conductor.size} {metal} {insulation}: {limit:.4g} A in conduit with "
-        f"{circuits} circuit{'s' if circuits != 1 else ''} at {degrees:g} °C"
+        f"{load.why}; {wire.conductor.size} {metal} {material}: {limit:.4g} A in conduit "
+        f"{capacity.words}"
     )
     words += f"; unknown: {', '.join(lacking)}" if lacking else ""
-    cited = f"{source}, tables B.52.14 and B.52.17; {load.source}"
+    cited = f"{capacity.source}; {load.source}"
     return Finding(
         "ampacity", wire.name, outcome, round(load.derated_a, 3), round(limit, 2), "A", cited, words
     )
 
 
-def _outcome(needed_a: float, limit_a: float, lacking: list[str], known: bool) -> Outcome:
+def _outcome(needed_a: float, limit_a: float, lacking: tuple[str, ...], known: bool) -> Outcome:
     """Return the outcome; PVC taken for unknown insulation is safe, 30 °C for ambient isn't."""
     if needed_a > limit_a:
         return "fail" if known else "doubt"
