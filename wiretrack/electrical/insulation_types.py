@@ -48,25 +48,22 @@ def type_rows(text: str | None) -> list[Row]:
 
 
 def outside_of(wire: Wire) -> Outside | None:
-    """Return a conductor's outside, or None if neither a table nor the record has it.
+    """Return a conductor's outside, or None if neither the record nor a table has it.
 
-    Table 5 first, table 8 for bare ones (note 8), table 5A for compact ones; else the diameter
-    recorded (note 5). Source: NEC chapter 9 (reprint; original not seen).
+    A recorded diameter first (note 5): it is that of the wire that lies there. Else table 5,
+    table 8 for bare ones (note 8), table 5A for compact ones. Source: NEC chapter 9 (reprint;
+    original not seen).
     """
+    diameter_mm = wire.conductor.outer_diameter_mm
+    if diameter_mm is not None:
+        between(0.1, 500, f"Outside diameter of {wire.name}", diameter_mm, "mm")
+        diameter_in = diameter_mm / MM_PER_IN
+        return Outside(pi / 4 * diameter_in**2, diameter_in, "note 5 (diameter as recorded)")
     text = wire.conductor.insulation
     key = wire.size.table_key if wire.size and wire.size.system != "mm2" else None
-    if key is not None and text is not None:
-        if text.strip().lower() == BARE:
-            return _bare(wire, key)
-        row = _row(text, key)
-        if row is not None:
-            return row
-    diameter_mm = wire.conductor.outer_diameter_mm
-    if diameter_mm is None:
+    if key is None or text is None:
         return None
-    between(0.1, 500, f"Outside diameter of {wire.name}", diameter_mm, "mm")
-    diameter_in = diameter_mm / MM_PER_IN
-    return Outside(pi / 4 * diameter_in**2, diameter_in, "note 5 (diameter as recorded)")
+    return _bare(wire, key) if text.strip().lower() == BARE else _row(text, key)
 
 
 def _bare(wire: Wire, key: str) -> Outside | None:

@@ -114,6 +114,11 @@ class Run:
         return None if length_m is None else length_m <= NIPPLE_M
 
     @property
+    def is_wireway(self) -> bool:
+        """Whether it is a wireway, with rules of its own (NEC articles 376 and 378)."""
+        return (self.raceway.type or "").strip().lower() == "wireway"
+
+    @property
     def circuits(self) -> tuple[Circuit, ...]:
         """The circuits with a conductor in it, each once."""
         return tuple({wire.circuit.code: wire.circuit for wire in self.wires}.values())

@@ -7,7 +7,8 @@ from math import floor
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
-from wiretrack.electrical.insulation_types import Outside, outside_of
+from wiretrack.electrical.insulation_types import MM_PER_IN, Outside, outside_of
+from wiretrack.electrical.limits import between
 from wiretrack.electrical.raceways import TYPES, Bore, bore_of, parse_trade_size, raceway_type
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 JAM_LOW, JAM_HIGH = 2.8, 3.2  # NEC chapter 9 table 1, informational note 2 (reprint)
 _SAME = 1e-9  # areas this close are printed the same
 ROUND_UP = 0.8  # NEC chapter 9 table 1 note 7 (reprint; original not seen)
+WIREWAY_PCT = 20.0  # NEC 376.22(A), 378.22 for nonmetallic ones (reprint; original not seen)
 
 
 def fill_pct(count: int, nipple: bool = False) -> float:
@@ -53,15 +55,18 @@ def largest_count(area_in2: float, bore: Bore) -> int:
 
 
 def raceway_fill(run: Run, code: Code) -> list[Finding]:
-    """Return the fill of a raceway against NEC chapter 9; the IEC sets no such figure.
+    """Return the fill of a raceway against NEC chapter 9, of a wireway against article 376 or 378.
 
-    An abandoned conductor takes its room like any other: NEC 300.17 and chapter 9 table 1 speak of
-    the conductors in the raceway, not of those in use (reprint; original not seen).
+    The IEC sets no such figure, for conduit or for trunking. An abandoned conductor takes its
+    room like any other: NEC 300.17 and chapter 9 table 1 speak of the conductors in the raceway,
+    not of those in use (reprint; original not seen).
     """
     if not code.is_nec or not run.in_place or _is_open(run.raceway.type):
         return []
     source = code.nec("chapter 9 table 1")
-    bore, lacking = _bore(run)
+    if run.is_wireway:
+        source = code.nec("378.22" if run.raceway.metal is False else "376.22(A)")
+    bore, lacking = _inside(run)
     singles = [wire for wire in run.in_place if wire.conductor.core is None]
     outsides = [outside_of(wire) for wire in singles]
     lacking += [
@@ -116,31 +121,57 @@ def _bore(run: Run) -> tuple[Bore | None, list[str]]:
         return None, [f"size in table 4 ({error})"]
 
 
+def _inside(run: Run) -> tuple[Bore | None, list[str]]:
+    """Return the inside of a raceway or of a wireway, or what is missing to find it."""
+    if not run.is_wireway:
+        return _bore(run)
+    code, sides = run.raceway.code, (run.raceway.width_mm, run.raceway.height_mm)
+    named = list(zip(("width", "height"), sides, strict=True))
+    lacking = [f"{side} inside: state {side} of {code}" for side, mm in named if mm is None]
+    for side, mm in named:
+        if mm is not None:
+            between(1, 10_000, f"The {side} of {code}", mm, "mm")
+    width_mm, height_mm = sides
+    if width_mm is None or height_mm is None:
+        return None, lacking
+    area_in2 = width_mm * height_mm / MM_PER_IN**2
+    return Bore("wireway", f"{width_mm:g} x {height_mm:g} mm", 0.0, area_in2), []
+
+
 def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], source: str) -> Finding:
     """Return the finding on a raceway whose inside is known."""
     count = _count(run)
     total = sum(outside.area_in2 for outside in known)
-    limit = fill_pct(count, nipple=bool(run.is_nipple))
+    limit = WIREWAY_PCT if run.is_wireway else fill_pct(count, nipple=bool(run.is_nipple))
     figure = 100 * total / bore.area_in2
     taken = f"{len(known)} of {count} conductors" if len(known) != count else f"{count} conductors"
     sums = f"{taken} take {total:.4f} of {bore.area_in2:.3f} in²"
-    outcome: Outcome
-    if figure <= limit:
-        outcome, why = "pass", ""
-    elif not run.is_nipple and not lacking and _rounds_up(count, known, bore, limit):
-        outcome, why = "pass", "; note 7 rounds the count of equal conductors up to this many"
-    elif run.is_nipple is None and figure <= fill_pct(count, nipple=True):
-        outcome, why = "doubt", "; right only if it is at most 24 in long (note 4): length unknown"
-    else:
-        outcome, why = "fail", "; take a larger raceway or fewer conductors"
+    outcome, why = _outcome(run, bore, known, figure, limit, bool(lacking))
     if lacking and outcome == "pass":
         outcome, why = "doubt", f"; unknown: {', '.join(lacking)}"
     left = f" ({len(run.abandoned)} of them abandoned)" if run.abandoned else ""
     reason = f"{sums}{left}, {figure:.1f} % of at most {limit:g} %{why}"
-    cited = ", ".join((source, "table 4", *dict.fromkeys(outside.source for outside in known)))
+    tables = () if run.is_wireway else ("table 4",)
+    places = (f"chapter 9 {o.source}" if run.is_wireway else o.source for o in known)
+    cited = ", ".join((source, *tables, *dict.fromkeys(places)))
     return Finding(
         "raceway-fill", run.raceway.code, outcome, round(figure, 2), limit, "%", cited, reason
     )  # fmt: skip
+
+
+def _outcome(
+    run: Run, bore: Bore, known: list[Outside], figure: float, limit: float, lacking: bool
+) -> tuple[Outcome, str]:
+    """Return the outcome for the conductors whose outside is known, and why."""
+    if figure <= limit + _SAME:
+        return "pass", ""
+    if run.is_wireway:
+        return "fail", "; take a larger wireway or fewer conductors"
+    if not run.is_nipple and not lacking and _rounds_up(_count(run), known, bore, limit):
+        return "pass", "; note 7 rounds the count of equal conductors up to this many"
+    if run.is_nipple is None and figure <= fill_pct(_count(run), nipple=True):
+        return "doubt", "; right only if it is at most 24 in long (note 4): length unknown"
+    return "fail", "; take a larger raceway or fewer conductors"
 
 
 def _count(run: Run) -> int:
