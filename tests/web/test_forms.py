@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.pump import L1
+from tests.pump import L1, L2
 from tests.web.conftest import CODE, form_token, signed_in
+from wiretrack.registry import wiring
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
 from wiretrack.tasks.showing import show
@@ -147,3 +148,22 @@ def test_another_ring_out_under_way_is_named_without_the_options_of_a_command(ap
     assert refused.status_code == 422
     assert "A ring-out of P1 with other gear is under way: alone.<" in refused.text
     assert "--switch" not in refused.text
+
+
+def test_a_short_circuit_on_one_terminal_is_asked_about_before_it_is_stored(
+    app: Flask, db: Path
+) -> None:
+    client = signed_in(app)
+    token = form_token(client.get(f"/{L1}").text)
+    landing = {"enclosure": "PH1", "state": "landed", "terminal": "X:1", "form_token": token}
+    assert client.post(f"/ends/{L1}", data=landing).status_code == 303
+    asked = client.post(f"/ends/{L2}", data=landing)
+    assert asked.status_code == 422
+    assert "that is a short circuit or an earth fault" in asked.text
+    assert 'name="sure"' in asked.text
+    assert "--anyway" not in asked.text
+    with open_registry(db) as registry:
+        assert wiring.ends_of(registry, L2)[1].terminal is None
+    assert client.post(f"/ends/{L2}", data={**landing, "sure": "1"}).status_code == 303
+    with open_registry(db) as registry:
+        assert wiring.ends_of(registry, L2)[1].terminal == "X:1"
