@@ -277,14 +277,14 @@ def test_a_search_for_a_fault_is_told_on_its_circuits_page(tmp_path: Path) -> No
     db = registry_of(PUMP, tmp_path)
     with open_registry(db) as registry:
         start(registry, "dead-circuit", format_tag(L1))
-        answer(registry, "PUMP", "bad", note="taken back")
+        answer(registry, "PUMP", "no", note="taken back")
         undo(registry, "PUMP")
-        answer(registry, "PUMP", "good", note="lamp lit")
+        answer(registry, "PUMP", "yes", note="lamp lit")
     made = bound(db, tmp_path / "binder")
     text = dict(pages(made.folder))["circuits/PUMP.html"].text
     assert "Searches for faults" in text
     assert "dead-circuit, not finished" in text or "dead-circuit, found:" in text
-    assert ": good lamp lit" in text
+    assert "Is it there? yes, lamp lit" in text
     assert "taken back" not in text
 
 

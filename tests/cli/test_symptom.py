@@ -14,7 +14,7 @@ from wiretrack.cli.group import run
 from wiretrack.electrical.symptoms import SYMPTOMS as KNOWN
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
-from wiretrack.registry.fault_searches import latest_search
+from wiretrack.registry.fault_searches import add_search_answer, latest_search, start_search
 from wiretrack.registry.store import open_registry
 from wiretrack.resources import shipped
 from wiretrack.tasks.sites import load_site, new_site
@@ -56,27 +56,38 @@ SEARCHES = [
 
 
 @pytest.mark.parametrize(("symptom", "what", "circuit"), SEARCHES)
-def test_whoever_is_at_fault_is_found(
+def test_whoever_is_at_fault_is_found_or_left(
     wiretrack: Wiretrack, db: Path, symptom: str, what: str, circuit: str
 ) -> None:
     first = wiretrack("symptom", "start", symptom, what, "--json").json
+    shown = 0
     for culprit, suspect in enumerate(first["suspects"]):
         found = wiretrack("symptom", "start", symptom, what, "--json").json
         with open_registry(db) as registry:
             search = latest_search(registry, circuit)
         assert search is not None
-        by_ask = {q["ask"]: q["bad"] for q in search.settings["questions"]}
-        for _ in range(len(first["suspects"])):
+        by_ask = {q["ask"]: q for q in search.settings["questions"]}
+        any_bad = False
+        for _ in range(len(search.settings["questions"])):
             if found["next"] is None:
                 break
-            is_bad = culprit in by_ask[found["next"]["ask"]]
-            found = wiretrack(
-                "symptom", "answer", circuit, "bad" if is_bad else "good", "--json"
-            ).json
+            question = by_ask[found["next"]["ask"]]
+            assert question["between"] == found["next"]["between"]
+            is_bad = culprit in question["bad"]
+            any_bad |= is_bad
+            said = question["bad_if"] if is_bad else {"yes": "no", "no": "yes"}[question["bad_if"]]
+            found = wiretrack("symptom", "answer", circuit, said, "--json").json
         assert found["next"] is None
-        assert suspect["name"] in found["found"]
         assert found["contradiction"] is None
-        assert found["confirm"]
+        code = search.settings["suspects"][culprit]["code"]
+        assert (found["found"] is None) == bool(found["undecided"])
+        if found["found"]:
+            assert any_bad
+            assert (found["found"]["code"], bool(found["confirm"])) == (code, True)
+            shown += 1
+        else:
+            assert suspect["name"] in {one["name"] for one in found["undecided"]}
+    assert shown  # and of a pair of poles without an earth none
 
 
 def test_an_open_breaker_on_record_is_the_first_suspect(wiretrack: Wiretrack) -> None:
@@ -102,42 +113,51 @@ def answered(wiretrack: Wiretrack, *outcomes: str) -> Ran:
 
 
 def test_answers_are_kept_corrected_and_concluded_anew(wiretrack: Wiretrack) -> None:
-    answered(wiretrack, "bad")
+    answered(wiretrack, "no")
     first = wiretrack("symptom", "status", "YARD", "--json").json
-    wiretrack("symptom", "correct", "YARD", "1", "good", "--note", "lead was off")
+    wiretrack("symptom", "correct", "YARD", "1", "yes", "--note", "lead was off")
     second = wiretrack("symptom", "status", "YARD", "--json").json
     assert {s["name"] for s in first["suspects"] if s["left"]}.isdisjoint(
         {s["name"] for s in second["suspects"] if s["left"]}
     )
     entry = second["log"][0]
-    assert (entry["outcome"], entry["superseded"], entry["note"]) == ("good", 1, "lead was off")
+    assert (entry["outcome"], entry["superseded"], entry["note"]) == ("yes", 1, "lead was off")
     assert wiretrack("verify").status == 0
-    assert wiretrack("symptom", "correct", "YARD", "7", "good").status == 2
+    assert wiretrack("symptom", "correct", "YARD", "7", "yes").status == 2
+
+
+@pytest.mark.parametrize("word", ["good", "bad", "skip", "maybe"])
+def test_the_answers_are_yes_no_and_cant(wiretrack: Wiretrack, word: str) -> None:
+    wiretrack("symptom", "start", "dead-circuit", "YNF-W939")
+    assert wiretrack("symptom", "answer", "YARD", word).status == 2
+    log = wiretrack("symptom", "answer", "YARD", "can't", "--json").json["log"]
+    assert [line["outcome"] for line in log] == ["cant"]
 
 
 def test_a_reading_that_can_not_be_taken_is_skipped_for_another(wiretrack: Wiretrack) -> None:
     wiretrack("symptom", "start", "dead-circuit", "YNF-W939")
     before = wiretrack("symptom", "status", "YARD", "--json").json["next"]["ask"]
-    after = wiretrack("symptom", "answer", "YARD", "skip", "--json").json
+    after = wiretrack("symptom", "answer", "YARD", "cant", "--json").json
     assert after["next"]["ask"] != before
     assert all(suspect["left"] for suspect in after["suspects"])
 
 
 def test_a_contradiction_is_reported_and_not_guessed_over(wiretrack: Wiretrack) -> None:
-    answered(wiretrack, "bad", "good")
+    answered(wiretrack, "no", "yes")
     numbers = wiretrack("symptom", "status", "YARD", "--json").json["log"]
     assert len(numbers) == 2
     # Good further on and bad before it can't both be on one path with one fault.
-    found = wiretrack("symptom", "correct", "YARD", "1", "good", "--json").json
-    wiretrack("symptom", "correct", "YARD", "2", "bad")
+    found = wiretrack("symptom", "correct", "YARD", "1", "yes", "--json").json
+    wiretrack("symptom", "correct", "YARD", "2", "no")
     found = wiretrack("symptom", "status", "YARD", "--json").json
-    assert found["found"] == []
+    assert found["found"] is None
+    assert found["undecided"]
     assert "repeat the reading that you trust least" in found["contradiction"]
     assert "Contradiction" in wiretrack("symptom", "status", "YARD").out
 
 
 def test_a_search_outlives_a_dump(wiretrack: Wiretrack, tmp_path: Path) -> None:
-    answered(wiretrack, "bad")
+    answered(wiretrack, "no")
     before = wiretrack("symptom", "status", "YARD").out
     file, copy = tmp_path / "dump.json", str(tmp_path / "copy.db")
     file.write_text(wiretrack("dump").out, "utf-8")
@@ -150,7 +170,7 @@ def test_a_search_outlives_a_dump(wiretrack: Wiretrack, tmp_path: Path) -> None:
 def test_the_face_warns_and_says_what_to_type_next(wiretrack: Wiretrack) -> None:
     ran = wiretrack("symptom", "start", "wrong-string-voltage", "G2M-9KPY")
     assert "live whenever light falls on it" in " ".join(ran.err.split())
-    assert "symptom answer PV-OUT good|bad|skip" in ran.words
+    assert "symptom answer PV-OUT yes|no|cant" in ran.words
 
 
 @pytest.mark.parametrize(
@@ -204,11 +224,45 @@ def test_a_path_with_a_loop_is_refused(wiretrack: Wiretrack, tmp_path: Path) -> 
         assert "loop" in ran.err
 
 
+def test_a_reading_says_between_what_it_is_read_and_in_which_state(
+    wiretrack: Wiretrack,
+) -> None:
+    asked = wiretrack("symptom", "start", "dead-circuit", "YNF-W939", "--json").json["next"]
+    # The site file: MDP Q5 feeds J64-81PS from its terminal 2; the board's neutral bar is N.
+    assert (asked["kind"], asked["live"], asked["loads"]) == ("voltage", True, "on")
+    assert (asked["box"], asked["between"]) == ("MDP", ["MDP/Q5:2", "MDP/N"])
+    assert asked["disconnected"] == []
+    asked = wiretrack("symptom", "start", "tripping-breaker", "SLUICE", "--json").json["next"]
+    assert (asked["kind"], asked["live"], asked["loads"]) == ("insulation", False, "off")
+    assert set(asked["between"]) - {"PE"} <= set(asked["disconnected"])
+    assert "Is it below its limit?" in asked["ask"]
+
+
+def test_a_search_of_an_older_version_is_shown_and_begun_again(
+    wiretrack: Wiretrack, db: Path
+) -> None:
+    old = {
+        "circuit": "YARD", "subject": "YNF-W939", "remarks": [], "box": None,
+        "suspects": [{"name": "MDP Q5", "weight": 2.0, "because": "a breaker"}],
+        "questions": [{"box": "MDP", "ask": "read the voltage", "bad": [0]}],
+    }  # fmt: skip
+    with open_registry(db) as registry:
+        for symptom, said in (("dead-circuit", "no"), ("tripping-breaker", "yes")):
+            search = start_search(registry, "YARD", symptom, old)
+            add_search_answer(registry, search, {"question": 0}, {"outcome": "bad"})
+            found = wiretrack("symptom", "status", "YARD", "--json").json
+            assert (found["next"], found["found"]) == (None, None)
+            assert [one["name"] for one in found["undecided"]] == ["MDP Q5"]
+            assert [line["outcome"] for line in found["log"]] == [said]
+            assert any("older version" in remark for remark in found["remarks"])
+            assert "Not decided" in wiretrack("symptom", "status", "YARD").out
+
+
 def test_an_answer_is_taken_back_and_its_question_asked_again(
     wiretrack: Wiretrack, db: Path
 ) -> None:
     begun = wiretrack("symptom", "start", "insulation-alarm", "YARD", "--json").json
-    answered = wiretrack("symptom", "answer", "YARD", "good", "--value", ">200 M", "--json").json
+    answered = wiretrack("symptom", "answer", "YARD", "no", "--value", ">200 M", "--json").json
     assert answered["next"] != begun["next"]
     assert len(answered["log"]) == 1
     undone = wiretrack("symptom", "undo", "YARD", "--json").json

@@ -220,7 +220,7 @@ def search(laptop: Laptop, _: str, number: int) -> None:
             return
         older = found.answers[0].id if number % 5 == 1 and found.answers else None
         fault_searches.add_search_answer(
-            registry, found, {"question": number}, {"outcome": "good"}, older
+            registry, found, {"question": number}, {"outcome": "yes"}, older
         )
     laptop.model.logs |= laptop.ids("fault_search_answers") - before
 

@@ -126,10 +126,10 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
     result = {"matches": [{"near": TAG, "far": "1"}], "walks": 1}
     ringouts.finish_ringout(registry, ringout, result)
     search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {"suspects": []})
-    fault_searches.add_search_answer(registry, search, {"question": 1}, {"outcome": "bad"})
+    fault_searches.add_search_answer(registry, search, {"question": 1}, {"outcome": "no"})
     asked = fault_searches.latest_search(registry, "PUMP")
     assert asked is not None
-    again = {"outcome": "good"}
+    again = {"outcome": "yes"}
     fault_searches.add_search_answer(registry, asked, {}, again, asked.answers[0].id)
     fault_searches.finish_search(registry, asked, {"left": ["W"]})
     legend = {"tag": TAG, "circuit": "PUMP"}
@@ -200,17 +200,15 @@ def test_a_conductor_in_service_in_a_retired_circuit_breaks_the_registry(
 
 def test_answers_of_a_fault_search_stay_and_the_last_one_counts(registry: Registry) -> None:
     search = fault_searches.start_search(registry, "PUMP", "low-voltage", {})
-    fault_searches.add_search_answer(registry, search, {"question": 3}, {"outcome": "bad"})
+    fault_searches.add_search_answer(registry, search, {"question": 3}, {"outcome": "no"})
     found = fault_searches.latest_search(registry, "PUMP")
     assert found is not None
     fault_searches.add_search_answer(
-        registry, found, {"question": 3}, {"outcome": "good"}, found.answers[0].id
+        registry, found, {"question": 3}, {"outcome": "yes"}, found.answers[0].id
     )
     found = fault_searches.latest_search(registry, "PUMP")
     assert found is not None
-    assert [(a.number, a.answer["outcome"], a.superseded) for a in found.answers] == [
-        (1, "good", 1)
-    ]
+    assert [(a.number, a.answer["outcome"], a.superseded) for a in found.answers] == [(1, "yes", 1)]
     assert problems(registry) == []
     for statement in ("UPDATE fault_search_answers SET answer = '{}'",
                       "DELETE FROM fault_search_answers"):  # fmt: skip

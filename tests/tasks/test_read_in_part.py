@@ -20,7 +20,8 @@ from wiretrack.registry.loading import add_document
 from wiretrack.registry.store import Registry, open_registry
 from wiretrack.resources import shipped
 from wiretrack.tags import format_tag
-from wiretrack.tasks import suspects, topology
+from wiretrack.tasks import suspects, suspects_beyond, topology
+from wiretrack.tasks.lineup import EARTH
 from wiretrack.tasks.retiring import retire
 from wiretrack.tasks.sites import load_site, new_site
 
@@ -93,10 +94,11 @@ def from_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         topology, "network_at_device", lambda registry, *_: whole(registry, topology.UNSWITCHED)
     )
-    for name in ("network_at_conductor", "network_of_circuit"):
-        monkeypatch.setattr(
-            suspects, name, lambda registry, _, without: whole(registry, without)
-        )  # fmt: skip
+    for room, name in (
+        (suspects, "network_at_conductor"),
+        (suspects_beyond, "network_of_circuit"),
+    ):
+        monkeypatch.setattr(room, name, lambda registry, _, without: whole(registry, without))
 
 
 def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
@@ -147,7 +149,7 @@ def test_what_is_read_is_what_networkx_reaches(site: Registry) -> None:
         assert read == {key for *_, key in graph.subgraph(reached).edges(keys=True)}
 
 
-@pytest.mark.parametrize("function", suspects.EARTH)
+@pytest.mark.parametrize("function", EARTH)
 def test_a_search_for_a_protective_conductor_is_refused(tmp_path: Path, function: str) -> None:
     new_site(tmp_path / "site.db", "site")
     with open_registry(tmp_path / "site.db") as registry:

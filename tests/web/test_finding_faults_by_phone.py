@@ -63,11 +63,11 @@ def test_a_search_asks_nothing_before_its_cautions_are_confirmed(member: FlaskCl
     post(member, "/searches", symptom="tripping-breaker", what="PUMP")
     page = member.get("/searches/PUMP").text
     assert "I have done this" in page
-    assert 'value="good"' not in page
+    assert 'value="yes"' not in page
     post(member, "/searches/PUMP/cautions")
     page = member.get("/searches/PUMP").text
-    assert 'value="good"' in page
-    assert "read the insulation resistance to PE" in page
+    assert 'value="yes"' in page
+    assert "Measure the insulation resistance of" in page
 
 
 def test_an_answer_that_is_undone_is_asked_again_and_stays_in_the_registry(
@@ -75,7 +75,7 @@ def test_an_answer_that_is_undone_is_asked_again_and_stays_in_the_registry(
 ) -> None:
     page = begun(member)
     question = asked(page)
-    data = {"seen": seen(page), "outcome": "good", "value": ">200 M"}
+    data = {"seen": seen(page), "outcome": "no", "value": ">200 M"}
     assert post(member, "/searches/PUMP/answers", **data).status_code == 303
     page = member.get("/searches/PUMP").text
     assert asked(page) != question
@@ -87,23 +87,23 @@ def test_an_answer_that_is_undone_is_asked_again_and_stays_in_the_registry(
     assert "<h2>Log</h2>" not in page
     with open_registry(db) as registry:
         rows = registry.rows("SELECT answer FROM fault_search_answers ORDER BY seq")
-    assert [json.loads(row["answer"])["outcome"] for row in rows] == ["good", "undone"]
+    assert [json.loads(row["answer"])["outcome"] for row in rows] == ["no", "undone"]
 
 
 def test_a_correction_changes_what_follows(member: FlaskClient) -> None:
     page = begun(member)
-    post(member, "/searches/PUMP/answers", seen=seen(page), outcome="good")
+    post(member, "/searches/PUMP/answers", seen=seen(page), outcome="no")
     page = member.get("/searches/PUMP").text
-    answer = post(member, "/searches/PUMP/corrections", seen=seen(page), number="1", outcome="bad")
+    answer = post(member, "/searches/PUMP/corrections", seen=seen(page), number="1", outcome="yes")
     assert answer.status_code == 303
     log = member.get("/searches/PUMP").text.split("<h2>Log</h2>")[1]
-    assert "<b>bad</b>" in log
+    assert "<b>yes</b>" in log
     assert "corrected" in log
 
 
 def test_of_two_answers_to_one_question_the_second_is_shown_the_next(member: FlaskClient) -> None:
     page = begun(member)
-    data = {"seen": seen(page), "outcome": "good"}
+    data = {"seen": seen(page), "outcome": "no"}
     assert post(member, "/searches/PUMP/answers", **data).status_code == 303
     answer = post(member, "/searches/PUMP/answers", **data)
     assert answer.status_code == 409
@@ -120,9 +120,9 @@ def test_of_two_answers_to_one_question_the_second_is_shown_the_next(member: Fla
          'id="fault-at"'),
         ("/searches", {"symptom": "dead-circuit", "what": "PUMP"}, "Name the one at the load"),
         ("/searches/PUMP/answers", {"outcome": "maybe"}, "&#39;maybe&#39; is no answer"),
-        ("/searches/PUMP/answers", {"outcome": "good", "value": "9" * 501}, "It may have 500"),
-        ("/searches/PUMP/corrections", {"outcome": "good", "number": "9"}, "no answer 9"),
-        ("/searches/PUMP/corrections", {"outcome": "good", "number": "x"}, "no answer 0"),
+        ("/searches/PUMP/answers", {"outcome": "no", "value": "9" * 501}, "It may have 500"),
+        ("/searches/PUMP/corrections", {"outcome": "no", "number": "9"}, "no answer 9"),
+        ("/searches/PUMP/corrections", {"outcome": "no", "number": "x"}, "no answer 0"),
         ("/searches/PUMP/undo", {}, "nothing was answered yet"),
     ],
 )  # fmt: skip
@@ -153,7 +153,7 @@ def test_who_may_only_read_sees_a_search_and_cannot_answer_it(app: Flask) -> Non
     post(reader, "/searches/PUMP/cautions")
     page = reader.get("/searches/PUMP").text
     assert asked(page)
-    answer = post(reader, "/searches/PUMP/answers", seen=seen(page), outcome="good")
+    answer = post(reader, "/searches/PUMP/answers", seen=seen(page), outcome="no")
     assert answer.status_code == 403
 
 

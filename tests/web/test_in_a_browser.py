@@ -221,14 +221,14 @@ def test_a_fault_is_searched_for_by_keyboard_alone(chromium: Any, tmp_path: Path
         until(page, "() => !document.querySelector('#step [aria-disabled]')")
         tab_to(page, "f-value")
         page.keyboard.type("0.2 M")
-        page.keyboard.press("Enter")  # answers nothing: good or bad is for a person to say
+        page.keyboard.press("Enter")  # answers nothing: yes or no is for a person to say
         page.keyboard.press("Shift+Tab")
         page.keyboard.press("Shift+Tab")
-        assert page.evaluate("document.activeElement.value") == "bad"
+        assert page.evaluate("document.activeElement.value") == "no"
         assert page.inner_text(".ask") == question
         page.keyboard.press("Enter")
         page.wait_for_selector(".log")
-        assert "bad, 0.2 M" in page.inner_text(".log")
+        assert "no, 0.2 M" in page.inner_text(".log")
         context.close()
 
 
@@ -242,7 +242,7 @@ def test_a_search_answered_without_signal_goes_on_when_it_is_back(
         page.click("text=I have done this")
         page.wait_for_selector("#step .ask")
         context.set_offline(True)
-        page.tap("#step button.main[value=good]")
+        page.tap("#step button.main[value=yes]")
         page.wait_for_selector("#signal:not([hidden])")
         assert not page.locator(".log").count()
         context.set_offline(False)
@@ -262,7 +262,7 @@ def test_answers_and_the_question_fit_a_small_phone_without_scrolling(
     page.click("text=I have done this")
     page.wait_for_selector("#step .ask")
     lowest = page.evaluate(
-        "document.querySelector('button[value=bad]').getBoundingClientRect().bottom"
+        "document.querySelector('button[value=no]').getBoundingClientRect().bottom"
     )
     assert lowest <= page.evaluate("document.querySelector('nav').getBoundingClientRect().top")
     context.close()

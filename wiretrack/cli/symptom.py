@@ -14,7 +14,7 @@ from wiretrack.words import SYMPTOMS
 if TYPE_CHECKING:
     from pathlib import Path
 
-OUTCOMES = click.Choice(("good", "bad", "skip"))
+OUTCOMES = click.Choice(("yes", "no", "cant", "can't"))
 
 
 @click.group("symptom")
@@ -42,13 +42,13 @@ def start(db: Path, symptom: str, what: str, at: str | None, as_json: bool) -> N
 
 @command.command("answer")
 @click.argument("what")
-@click.argument("outcome", type=OUTCOMES)
+@click.argument("outcome", type=OUTCOMES, metavar="yes|no|cant")
 @click.option("--value", help="What was read, for the log.")
 @click.option("--note", help="Anything worth knowing.")
 @json_option
 @click.pass_obj
 def answer(db: Path, /, what: str, outcome: str, as_json: bool, **given: str | None) -> None:
-    """Answer the open question of WHAT's search: good, bad, or skip if it can't be read."""
+    """Answer the open question of WHAT's search: yes, no, or cant if it can't be read."""
     from wiretrack.tasks import fault_search
 
     with opened(db) as registry:
@@ -72,7 +72,7 @@ def status(db: Path, what: str, as_json: bool) -> None:
 @command.command("correct")
 @click.argument("what")
 @click.argument("number", type=int)
-@click.argument("outcome", type=OUTCOMES)
+@click.argument("outcome", type=OUTCOMES, metavar="yes|no|cant")
 @click.option("--value", help="What was read, for the log.")
 @click.option("--note", help="Why it is corrected.")
 @json_option
@@ -111,11 +111,12 @@ def _give(found: dict[str, Any], as_json: bool) -> None:
     for line in found["log"]:
         replaced = f" (corrected {line['superseded']} times)" if line["superseded"] else ""
         value = f", {line['value']}" if line["value"] else ""
-        say(f"{line['number']}. {line['ask']}: {line['outcome']}{value}{replaced}")
+        said = "can't" if line["outcome"] == "cant" else line["outcome"]
+        say(f"{line['number']}. {line['ask']} {said}{value}{replaced}")
     left = [s for s in found["suspects"] if s["left"]]
     left.sort(key=lambda s: -s["likelihood"])
     table(
-        ("suspect", "", "by the record"),
+        ("likely cause", "", "by the record"),
         ((s["name"], f"{s['likelihood']:.0%}", s["because"]) for s in left[:12]),
     )
     if len(left) > 12:
@@ -130,10 +131,13 @@ def _show_end(found: dict[str, Any]) -> None:
     if asked:
         where = f", {asked['where']}" if asked["where"] else ""
         say(f"Next, in {asked['box']}{where}:", style="bold")
-        indented(f"{asked['ask']}.", f"good: {asked['good']}.  bad: {asked['bad']}.")
-        say(f"Then: wiretrack symptom answer {found['circuit']} good|bad|skip")
-    elif found["contradiction"]:
-        say(f"Contradiction: {found['contradiction']}.", style="bold red")
-    else:
-        say(f"Found: {', '.join(found['found'])}", style="bold")
+        indented(asked["ask"], f"yes: {asked['yes']}.  no: {asked['no']}.")
+        say(f"Then: wiretrack symptom answer {found['circuit']} yes|no|cant")
+    elif found["found"]:
+        say(f"Found: {found['found']['name']}", style="bold")
         say(f"To be sure: {found['confirm']}.")
+    else:
+        if found["contradiction"]:
+            say(f"Contradiction: {found['contradiction']}.", style="bold red")
+        say("Not decided. No reading shows which of these it is:", style="bold")
+        table(("left", "to decide"), ((s["name"], s["decide"] or "") for s in found["undecided"]))

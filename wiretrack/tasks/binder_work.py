@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.binder.names import conductor_page
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import cautions
+from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
 from wiretrack.registry.fault_searches import UNDONE
 from wiretrack.tags import looks_like_tag
@@ -17,6 +19,7 @@ from wiretrack.tasks.ringout_record import ringout_record
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from wiretrack.electrical.symptoms import Symptom
     from wiretrack.records import Circuit, Conductor
     from wiretrack.tasks.binder_records import SiteRecords
 
@@ -65,7 +68,10 @@ def searches_of(records: SiteRecords, circuit: str) -> list[Row]:
             "at": search["at"],
             "symptom": search["symptom"],
             "state": _outcome(search.get("result")),
-            "steps": [_answered(given) for given in _counting(search["answers"])],
+            "steps": [
+                _answered(symptom_of(search["symptom"]), given)
+                for given in _counting(search["answers"])
+            ],
         }
         for search in records.searches_of.get(circuit, ())
     ]
@@ -78,22 +84,27 @@ def _counting(answers: Iterable[Row]) -> list[Row]:
     return [a for a in listed if a["id"] not in replaced and a["answer"] != UNDONE]
 
 
-def _answered(given: Row) -> str:
+def _answered(symptom: Symptom, given: Row) -> str:
     answer = given["answer"]
     details = (answer.get("value"), answer.get("note"), answer.get("by") and f"by {answer['by']}")
     words = ", ".join(str(detail) for detail in details if detail)
-    return f"{given['step'].get('ask', '')}: {answer.get('outcome', '')} {words}".strip()
+    said = symptom.answer(answer.get("outcome", "")).replace("cant", "can't")
+    return f"{given['step'].get('ask', '')} {said}{', ' if words else ''}{words}".strip()
 
 
 def _outcome(result: Row | None) -> str:
+    """Return what came of a search; an older one may hold names as text or a list."""
     if not result:
         return "not finished"
     found = result.get("found") or ()
-    if isinstance(found, str):
+    if isinstance(found, Mapping):
+        found = (found.get("name") or found.get("code"),)
+    elif isinstance(found, str):
         found = (found,)
-    return f"found: {', '.join(map(str, found)) or 'nothing'}" + (
-        f"; {result['contradiction']}" if result.get("contradiction") else ""
-    )
+    left = ", ".join(str(one.get("name")) for one in result.get("undecided") or ())
+    told = f"found: {', '.join(map(str, found)) or 'nothing'}"
+    told += f"; not decided: {left}" if left else ""
+    return told + (f"; {result['contradiction']}" if result.get("contradiction") else "")
 
 
 def cautions_of(records: SiteRecords, circuit: Circuit, members: Iterable[Conductor]) -> list[str]:

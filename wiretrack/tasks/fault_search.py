@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical import symptoms
@@ -20,7 +21,8 @@ if TYPE_CHECKING:
     from wiretrack.registry.fault_searches import FaultSearch
     from wiretrack.registry.store import Registry
 
-OUTCOMES = ("good", "bad", "skip")
+OUTCOMES = ("yes", "no", "cant")
+OLDER = "The search was begun by an older version. Start it again to go on"
 
 
 def start(
@@ -59,7 +61,8 @@ def answer(
 ) -> dict[str, Any]:
     """Store the answer to the question that is open, and return the state after it.
 
-    ``skip`` says that the reading can't be taken: another one is chosen.
+    ``yes`` says that the voltage or the closed circuit asked for is there, ``cant`` that the
+    reading can't be taken: another one is chosen.
 
     Raises
     ------
@@ -124,14 +127,16 @@ def _version(search: FaultSearch) -> str:
 
 def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
     """Return a search as a document: suspects, log, what is found or asked next."""
-    suspects, questions = search.settings["suspects"], _questions(search)
-    left = remaining(len(suspects), _answers(search, questions))
+    suspects, left = search.settings["suspects"], _left(search)
     total = sum(s["weight"] for n, s in enumerate(suspects) if left >> n & 1)
-    symptom = symptom_of(search.symptom)
+    symptom, measured = symptom_of(search.symptom), _measured(search)
+    if not left & (left - 1) and left.bit_length() - 1 not in measured:
+        total += symptoms.OTHER_WEIGHT  # nothing is certain that no reading tells of
     number = _next(search)
+    found = _found(search, left) if number is None else None
     return {
         "circuit": search.circuit,
-        "subject": search.settings["subject"],
+        "subject": search.settings.get("subject", search.circuit),
         "symptom": search.symptom,
         "title": symptom.title,
         "at": search.at,
@@ -142,20 +147,67 @@ def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
                 "because": s["because"],
                 "left": bool(left >> n & 1),
                 "likelihood": s["weight"] / total if left >> n & 1 else 0.0,
+                "measured": n in measured,
             }
             for n, s in enumerate(suspects)
         ],
-        "log": [_logged(given) for given in search.answers],
+        "log": [_logged(search, given) for given in search.answers],
         "next": None if number is None else _asked(registry, search, number),
-        "found": [s["name"] for n, s in enumerate(suspects) if left >> n & 1]
-        if number is None
-        else None,
-        "confirm": symptom.confirm if number is None and left else None,
+        "found": found,
+        "undecided": _undecided(search, left) if number is None and found is None else [],
+        "confirm": symptom.confirm if found else None,
         "contradiction": _contradiction(search, left),
-        "remarks": search.settings["remarks"],
+        "remarks": [*search.settings.get("remarks", ()), *([OLDER] if _is_older(search) else [])],
         "cautions": _cautions(registry, search.circuit, symptom.kind),
         "source": f"{SOURCE}; {symptoms.SOURCE}",
     }
+
+
+def _is_older(search: FaultSearch) -> bool:
+    """Return whether a search was begun when its readings couldn't say what they measure."""
+    return not all("between" in q for q in search.settings.get("questions", [{}]))
+
+
+def _left(search: FaultSearch) -> int:
+    """Return the suspects that agree with every answer, a bit for each."""
+    questions = _questions(search)
+    return remaining(len(search.settings["suspects"]), _answers(search, questions))
+
+
+def _measured(search: FaultSearch) -> set[int]:
+    """Return the numbers of the suspects that a reading that was taken tells of."""
+    questions = search.settings.get("questions", [])
+    return {
+        n
+        for given in search.answers
+        if _said(search, given) != "cant"
+        for n in questions[given.step["question"]]["bad"]
+    }
+
+
+def _found(search: FaultSearch, left: int) -> dict[str, Any] | None:
+    """Return what is left where a bad reading showed it and it is one thing; else `None`.
+
+    The poles of a device are one thing.
+    """
+    is_shown = any(bad for _, bad in _answers(search, _questions(search)))
+    suspects = [s for n, s in enumerate(search.settings["suspects"]) if left >> n & 1]
+    things = {(s.get("what"), s.get("code")) for s in suspects}
+    if not is_shown or len(things) != 1 or suspects[0].get("code") is None:
+        return None
+    return {key: suspects[0].get(key) for key in ("what", "code", "name")}
+
+
+def _undecided(search: FaultSearch, left: int) -> list[dict[str, Any]]:
+    """Return what is left, and what would decide it; of answers that contradict, what they name."""
+    questions = _questions(search)
+    for question, bad in _answers(search, questions) if not left else ():
+        left |= question.bad if bad else 0
+    return [
+        {key: s.get(key) for key in ("what", "code", "name", "decide")}
+        for n, s in enumerate(search.settings["suspects"])
+        if left >> n & 1
+    ]
 
 
 def _after(registry: Registry, circuit: str, who: str | None) -> dict[str, Any]:
@@ -163,7 +215,7 @@ def _after(registry: Registry, circuit: str, who: str | None) -> dict[str, Any]:
     search = _latest(registry, circuit)
     found = state(registry, search)
     if found["next"] is None:
-        result = {"found": found["found"], "contradiction": found["contradiction"]}
+        result = {key: found[key] for key in ("found", "undecided", "contradiction")}
         fault_searches.finish_search(registry, search, result, who=who)
     return found
 
@@ -187,34 +239,44 @@ def _latest(registry: Registry, what: str, seen: str | None = None) -> FaultSear
 def _questions(search: FaultSearch) -> list[Question]:
     return [
         Question(q["ask"], q["box"], sum(1 << n for n in q["bad"]))
-        for q in search.settings["questions"]
+        for q in search.settings.get("questions", [])
     ]
 
 
+def _said(search: FaultSearch, given: fault_searches.SearchAnswer) -> str:
+    return symptom_of(search.symptom).answer(given.answer["outcome"])
+
+
 def _answers(search: FaultSearch, questions: list[Question]) -> list[tuple[Question, bool]]:
+    bad_if = symptom_of(search.symptom).bad_if
     return [
-        (questions[given.step["question"]], given.answer["outcome"] == "bad")
+        (questions[given.step["question"]], _said(search, given) == bad_if)
         for given in search.answers
-        if given.answer["outcome"] != "skip"
+        if _said(search, given) != "cant" and given.step["question"] < len(questions)
     ]
 
 
 def _next(search: FaultSearch) -> int | None:
     """Return the number of the question to ask now; `None` at the end of the search."""
     suspects, questions = search.settings["suspects"], _questions(search)
-    left = remaining(len(suspects), _answers(search, questions))
-    if not left:
+    left = _left(search)
+    if not left or _is_older(search):
         return None
     asked = {given.step["question"] for given in search.answers}
     box = search.settings.get("box")
     for given in search.answers:
-        if given.answer["outcome"] != "skip":
+        if _said(search, given) != "cant":
             box = questions[given.step["question"]].box
     open_ones = [n for n in range(len(questions)) if n not in asked]
-    plan = next_question(
-        [s["weight"] for s in suspects], [questions[n] for n in open_ones], left, box
-    )
+    weights = tuple(s["weight"] for s in suspects)
+    plan = _planned(weights, tuple(questions[n] for n in open_ones), left, box)
     return None if plan.question is None else open_ones[plan.question]
+
+
+_planned = lru_cache(maxsize=8)(next_question)
+
+
+_READING = ("kind", "ask", "between", "disconnected", "loads", "live")
 
 
 def _asked(registry: Registry, search: FaultSearch, number: int) -> dict[str, Any]:
@@ -225,14 +287,14 @@ def _asked(registry: Registry, search: FaultSearch, number: int) -> dict[str, An
         "number": len(search.answers) + 1,
         "box": question["box"],
         "where": where,
-        "ask": question["ask"],
-        "kind": symptom.kind,
-        "good": symptom.good,
-        "bad": symptom.bad,
+        **{key: question[key] for key in _READING},
+        "yes": symptom.yes,
+        "no": symptom.no,
     }
 
 
 def _checked(outcome: str, value: str | None, note: str | None) -> dict[str, Any]:
+    outcome = "cant" if outcome == "can't" else outcome
     if outcome not in OUTCOMES:
         raise BadInputError(f"'{outcome}' is no answer. Answers: {', '.join(OUTCOMES)}.")
     given = {
@@ -243,11 +305,11 @@ def _checked(outcome: str, value: str | None, note: str | None) -> dict[str, Any
     return {key: text for key, text in given.items() if text is not None}
 
 
-def _logged(given: fault_searches.SearchAnswer) -> dict[str, Any]:
+def _logged(search: FaultSearch, given: fault_searches.SearchAnswer) -> dict[str, Any]:
     return {
         "number": given.number,
-        "ask": given.step["ask"],
-        "outcome": given.answer["outcome"],
+        "ask": given.step.get("ask", ""),
+        "outcome": _said(search, given),
         "value": given.answer.get("value"),
         "note": given.answer.get("note"),
         "at": given.at,
@@ -257,7 +319,7 @@ def _logged(given: fault_searches.SearchAnswer) -> dict[str, Any]:
 
 
 def _contradiction(search: FaultSearch, left: int) -> str | None:
-    if left or not search.answers:
+    if left or not search.answers or not search.settings["suspects"]:
         return None
     return (
         "no suspect agrees with all the answers: one of them is wrong, or there are two faults; "

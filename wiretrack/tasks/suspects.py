@@ -1,75 +1,38 @@
 # SPDX-License-Identifier: MIT
-"""Who is suspected of a symptom, how likely by the record, and which readings tell them apart."""
+"""Who is suspected of a symptom along the path to a load, and which readings tell them apart."""
 
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
 
-from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.registry import wiring
-from wiretrack.registry.dumping import readings
+from wiretrack.registry.dumping import circuits
 from wiretrack.registry.searching import resolve, tag_of
 from wiretrack.registry.service import conductors
 from wiretrack.tags import format_tag
-from wiretrack.tasks.crossings import standing
+from wiretrack.tasks.lineup import EARTH, Lineup, Weigher, place_of, refuse_earth
 from wiretrack.tasks.retired import refuse_retired_named
-from wiretrack.tasks.testing import latest
-from wiretrack.tasks.topology import (
-    UNSWITCHED,
-    network_at_conductor,
-    network_of_circuit,
-    supplies_in,
-)
-from wiretrack.tasks.verdicts import Judge
+from wiretrack.tasks.suspects_beyond import beyond
+from wiretrack.tasks.topology import ARRAYS, UNSWITCHED, boxes_in, network_at_conductor, supplies_in
 from wiretrack.topology.network import Link, Point
+from wiretrack.words import DC_SYSTEMS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
+    from wiretrack.records import Conductor
     from wiretrack.registry.store import Registry
     from wiretrack.topology.isolating import Supply
     from wiretrack.topology.network import Network
 
-EARTH = ("PE", "FE", "PEN")
-_RETURNS = {"L+": "L-", "L-": "L+", "N": "L1"}
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """One thing that may be at fault; `because` says what in the record speaks for or against."""
-
-    name: str
-    weight: float
-    because: str = ""
-
-
-@dataclass
-class Lineup:
-    """The suspects of a search and the readings to choose of; `bad` lists suspects by number."""
-
-    circuit: str
-    subject: str
-    suspects: list[Suspect] = field(default_factory=list)
-    questions: list[dict[str, Any]] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
-
-    def suspect(self, name: str, weight: float, because: str = "") -> int:
-        """Add a suspect and return its number."""
-        self.suspects.append(Suspect(name, weight, because))
-        return len(self.suspects) - 1
-
-    def question(self, box: str, ask: str, bad: Sequence[int]) -> None:
-        """Add a reading in a box that leaves the suspects `bad` if it is bad."""
-        self.questions.append({"box": box, "ask": ask, "bad": sorted(bad)})
-
-    def as_json(self) -> dict[str, Any]:
-        """Return what a stored search keeps, so that it goes on as it began."""
-        return asdict(self)
+_LINES = ("L1", "L2", "L3")
+_DC = {"L+": "L-", "L-": "L+"}
 
 
 def lineup(registry: Registry, symptom: Symptom, what: str) -> Lineup:
@@ -83,7 +46,7 @@ def lineup(registry: Registry, symptom: Symptom, what: str) -> Lineup:
     named = resolve(registry, what, ("conductor", "circuit"))
     refuse_retired_named(registry, named.what, named.code)
     if symptom.bad_leaves == "beyond":
-        return _beyond(registry, symptom, named.what, named.code)
+        return beyond(registry, symptom, named.what, named.code)
     return _before(registry, symptom, _one_tag(registry, named.what, named.code))
 
 
@@ -101,33 +64,222 @@ def _one_tag(registry: Registry, kind: str, code: str) -> str:
     )
 
 
+@dataclass(frozen=True)
+class _Stop:
+    """A point of a path where it can be measured, and what lies before it."""
+
+    point: Point
+    place: str
+    suspects: tuple[int, ...]
+    devices: frozenset[tuple[str, str] | None]
+
+
+@dataclass(frozen=True)
+class _Return:
+    """A way back of the current: its stops, and whether it is in the record at all."""
+
+    function: str
+    stops: tuple[_Stop, ...]
+    missing: tuple[int, ...] = ()
+
+    def beside(self, stop: _Stop, every: frozenset[tuple[str, str] | None]) -> _Stop | None:
+        """Return the stop in the same box that as many devices lie before, of both ways' `every`.
+
+        Where the way isn't in the record, its function stands for the terminal.
+        """
+        box = stop.point.enclosure
+        if not self.stops:
+            return _Stop(Point(box, self.function), f"{box}/{self.function}", self.missing, every)
+        both = every & self.stops[-1].devices
+        for other in self.stops:
+            alike = other.devices & both == stop.devices & both
+            if other.point.enclosure == box and alike:
+                return other
+        return None
+
+
 def _before(registry: Registry, symptom: Symptom, tag: str) -> Lineup:
-    """Return the suspects along the path from the nearest supply to a conductor's load."""
+    """Return the suspects along the path from the nearest supply to a conductor's load.
+
+    A reading against the neutral, the other pole or another line is bad for a fault in either of
+    them; one of a line against PE tells which, where the circuit's system has an earth.
+    """
     end = wiring.ends_of(registry, tag)[0]
     made = Lineup(end.circuit, format_tag(tag))
-    supply, path = _path_to(registry, made)
-    weigher = _Weigher(registry, symptom)
-    other = _RETURNS.get(end.function, "N, or another line")
-    because = "" if supply.is_sure else supply.why
-    made.suspect(f"what feeds {supply.point}", symptoms.SUPPLY_WEIGHT, because)
-    here, device = supply.point, None
-    for link in path:
-        if device is None or _device_of(link) != device:
-            ask = symptom.ask.format(point=here, other=other, name=made.subject)
-            made.question(here.enclosure, ask, range(len(made.suspects)))
-            if link.what == "device":
-                made.suspect(f"{link.one.enclosure} {link.name}", *_device(link, made))
-            else:
-                made.suspect(link.name, *weigher.conductor(link.name))
-        device = _device_of(link)
-        here = link.beyond(here)
-    ask = symptom.ask.format(point=here, other=other, name=made.subject)
-    made.question(here.enclosure, ask, range(len(made.suspects)))
-    made.suspect(f"the load on {here}", symptoms.LOAD_WEIGHT)
+    supply, path = _path_to(registry, made.subject)
+    weigher = Weigher(registry, symptom)
+    stops = _stops(made, supply.point, path, weigher, _supply(registry, made, supply))
+    has_earth = _has_earth(registry, end.circuit)
+    ways = _returns(registry, made, end, (path[-1], supply.point.enclosure), weigher, has_earth)
+    if symptom.name == "reversed-polarity":  # exchanged are both: one names the other
+        ways = [] if has_earth else [replace(way, stops=_alone(way.stops)) for way in ways]
+    amid = {n + 1 for n, (a, b) in enumerate(pairwise(map(_device_of, path))) if a and a == b}
+    for stop in (stop for n, stop in enumerate(stops) if n not in amid):
+        box = stop.point.enclosure
+        if has_earth and end.function not in ("N", "M"):
+            made.question(symptom, box, (stop.place, "PE"), stop.suspects)
+        for way in ways:
+            other = way.beside(stop, stops[-1].devices)
+            if other is None:
+                continue
+            bad = {*stop.suspects, *other.suspects}
+            made.question(symptom, box, (stop.place, other.place), sorted(bad))
+            if has_earth and way.function in _LINES:
+                made.question(symptom, box, (other.place, "PE"), other.suspects)
+    decide = "measure at the load's own terminals, then test or exchange the load"
+    made.suspect(
+        f"the load on {stops[-1].point}", "load", stops[-1].place, decide, symptoms.LOAD_WEIGHT
+    )
+    made.add_others(symptom)
     return made
 
 
-def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
+def _alone(stops: Sequence[_Stop]) -> tuple[_Stop, ...]:
+    return tuple(replace(stop, suspects=()) for stop in stops)
+
+
+def _stops(
+    made: Lineup,
+    point: Point,
+    path: Sequence[Link],
+    weigher: Weigher,
+    supply: int,
+    back: str = "",
+) -> tuple[_Stop, ...]:
+    """Return the stops of a path from `point`, its links added as suspects.
+
+    `back` is the function of a way back.
+    """
+    before, devices = {supply: None}, set[tuple[str, str] | None]()
+    stops = [_Stop(point, place_of(path[0], point), (supply,), frozenset())]
+    for link in path:
+        before[_suspect(made, link, weigher, back)] = None
+        if link.what == "device":
+            devices.add(_device_of(link))
+        point = link.beyond(point)
+        stops.append(_Stop(point, place_of(link, point), tuple(before), frozenset(devices)))
+    return tuple(stops)
+
+
+def _has_earth(registry: Registry, circuit: str) -> bool:
+    """Return whether a line of a circuit has a voltage to PE: AC that isn't known to be unearthed.
+
+    In DC only where the record says that it is solidly earthed.
+    """
+    found = circuits(registry, "code = ?", [circuit])[0]
+    if found.system in DC_SYSTEMS:
+        return bool(found.solidly_earthed)
+    return found.solidly_earthed is not False
+
+
+def _returns(
+    registry: Registry,
+    made: Lineup,
+    end: wiring.LandedEnd,
+    at: tuple[Link, str],
+    weigher: Weigher,
+    has_earth: bool,
+) -> list[_Return]:
+    """Return the ways back from beside the last conductor of a path, from the supply's box.
+
+    They are the neutral or the other pole, else the other lines.
+    """
+    last, box = at
+    found = conductors(registry, "k.code = ?", [end.circuit])
+    there = {c.function for c in found}
+    if end.function in _DC:
+        wanted = [_DC[end.function]]
+    elif end.function in _LINES and "N" in there:
+        wanted = ["N"]
+    else:
+        wanted = [f for f in (*_LINES, *_DC) if f in there and f != end.function]
+    ways = []
+    for function in wanted if end.function not in ("N", "M") else wanted[:1]:
+        beside = _beside(last, found, function)
+        way = beside and _way_back(registry, made, (function, beside), box, weigher)
+        if way:
+            ways.append(way)
+        elif not has_earth:
+            ways.append(_not_recorded(made, function))
+    return ways
+
+
+def _beside(link: Link, found: Sequence[Conductor], function: str) -> Conductor | None:
+    """Return the conductor of a function that runs beside another."""
+    boxes = {link.one.enclosure, link.other.enclosure}
+    return next(
+        (
+            c
+            for c in found
+            if c.function == function and {c.from_end.enclosure, c.to_end.enclosure} == boxes
+        ),
+        None,
+    )
+
+
+def _way_back(
+    registry: Registry, made: Lineup, which: tuple[str, Conductor], box: str, weigher: Weigher
+) -> _Return | None:
+    """Return a way back from the supply's box on; `None` and a remark if it can't be followed."""
+    function, conductor = which
+    try:
+        supply, path = _path_to(registry, format_tag(conductor.tag or ""))
+    except FaultLocationError as error:
+        made.remarks.append(f"{function} isn't followed: {error.what}")
+        return None
+    here, start = supply.point, 0
+    for n, link in enumerate(path):
+        if here.enclosure == box:
+            start = n
+            break
+        here = link.beyond(here)
+    else:
+        here = supply.point
+    name = f"{function} of the supply in {here.enclosure}"
+    decide = f"measure the voltage in {here.enclosure}, where the supply comes in"
+    weight = symptoms.SUPPLY_WEIGHT * symptoms.RETURN_WEIGHT
+    fed = made.suspect(name, "supply", place_of(path[start], here), decide, weight)
+    return _Return(function, _stops(made, here, path[start:], weigher, fed, function))
+
+
+def _not_recorded(made: Lineup, function: str) -> _Return:
+    decide = f"record the {function} conductors of the circuit, then search again"
+    name = f"{function}, which isn't in the record"
+    return _Return(function, (), (made.suspect(name, "other", None, decide, 1.0),))
+
+
+def _supply(registry: Registry, made: Lineup, supply: Supply) -> int:
+    box = supply.point.enclosure
+    if boxes_in(registry, [box], ARRAYS):
+        name, what, code = f"the array {supply.point}", "enclosure", box
+    else:
+        name, what, code = f"what feeds {supply.point}", "supply", "/".join(supply.point)
+    because = "" if supply.is_sure else supply.why
+    decide = f"measure the voltage in {box}, where the supply comes in"
+    return made.suspect(name, what, code, decide, symptoms.SUPPLY_WEIGHT, because)
+
+
+def _suspect(made: Lineup, link: Link, weigher: Weigher, back: str) -> int:
+    """Add a conductor or device of a path, of a way back where `back` is its function."""
+    if link.what == "device":
+        code = f"{link.one.enclosure}/{link.name}"
+        decide = "look at it, then isolate and test across its closed poles for continuity"
+        weight, because = _device(link, made)
+        if back:  # what opens a whole device is told of its own pole
+            weight, because = symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0) / 2, ""
+        name = f"{link.one.enclosure} {link.name}{f', {back} pole' if back else ''}"
+    else:
+        code = name = link.name
+        decide = "isolate, prove dead, and test it end to end for continuity"
+        weight, because = weigher.conductor(link.name)
+    for number, suspect in enumerate(made.suspects):
+        if suspect.name == name:
+            return number
+    weight *= symptoms.RETURN_WEIGHT if back else 1.0
+    return made.suspect(name, link.what, code, decide, weight, because)
+
+
+def _path_to(registry: Registry, name: str) -> tuple[Supply, list[Link]]:
     """Return the nearest supply of a conductor and the way from it to the load's end.
 
     Where every way leads through an open device, the way through it is returned.
@@ -137,12 +289,12 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
     FaultLocationError
         If nothing feeds it by the record, or two ways lead to it.
     """
-    tag = tag_of(registry, made.subject)
+    tag = tag_of(registry, name)
     function = wiring.ends_of(registry, tag)[0].function
-    _refuse_earth(made.subject, function)
+    refuse_earth(name, function)
     without = EARTH if function in ("N", "M") else UNSWITCHED
     network = network_at_conductor(registry, tag, without)
-    subject = next(k for k in network.links if k.name == made.subject)
+    subject = next(k for k in network.links if k.name == name)
     supplies = {supply.point: supply for supply in supplies_in(registry, network)}
     for passes in (None, lambda link: True):
         ways = _shortest(network, subject.other, supplies, passes)
@@ -150,7 +302,7 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
             break
     else:
         raise FaultLocationError(
-            f"By the record nothing feeds {made.subject}",
+            f"By the record nothing feeds {name}",
             "Record what its source's end is landed on, and the poles of the devices on the way",
         )
     point, path = ways
@@ -161,15 +313,6 @@ def _path_to(registry: Registry, made: Lineup) -> tuple[Supply, list[Link]]:
             "Open a device in the loop, or correct the record: wiretrack trace TAG --tree",
         )
     return supplies[point], path
-
-
-def _refuse_earth(name: str, function: str) -> None:
-    """Refuse to follow a protective conductor: it has no supply, and nothing hangs on it."""
-    if function in EARTH:
-        raise FaultLocationError(
-            f"{name} is a protective conductor ({function}), which isn't followed",
-            "Name the line or neutral conductor beside it",
-        )
 
 
 def _shortest(
@@ -184,7 +327,7 @@ def _shortest(
     waiting = deque([goal])
     while waiting:
         here = waiting.popleft()
-        if here in supplies:
+        if here in supplies and here != goal:
             return here, _links_on(came, here)
         for link in network.at(here):
             there = link.beyond(here)
@@ -217,104 +360,3 @@ def _device(link: Link, made: Lineup) -> tuple[float, str]:
         )
         return symptoms.UNKNOWN_STATE_WEIGHT, "its position isn't recorded"
     return symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0), f"a {link.kind or 'device'}"
-
-
-def _beyond(registry: Registry, symptom: Symptom, kind: str, code: str) -> Lineup:
-    """Return the suspects of what hangs on a conductor, or on all lines of a circuit."""
-    circuit = code
-    if kind == "conductor":
-        end = wiring.ends_of(registry, code)[0]
-        _refuse_earth(format_tag(code), end.function)
-        circuit = end.circuit
-    network = network_of_circuit(registry, circuit, EARTH)
-    own = [k for k in network.links if k.what == "conductor" and k.circuit == circuit]
-    below = {link.name: _downstream(network, link) for link in own}
-    if kind == "conductor":
-        top = format_tag(code)
-        own = [link for link in own if link.name == top or link.name in below[top]]
-    if not own:
-        raise FaultLocationError(
-            f"{code} has no conductor that could be parted", "Record its conductors, or name a tag"
-        )
-    made = Lineup(circuit, format_tag(code) if kind == "conductor" else code)
-    weigher = _Weigher(registry, symptom)
-    number = {link.name: made.suspect(link.name, *weigher.conductor(link.name)) for link in own}
-    loads = _loads(made, own, below)
-    for link in own:
-        hanging = {number[name] for name in below[link.name] if name in number}
-        hanging |= {loads[end] for end in [link.name, *below[link.name]] if end in loads}
-        for point, bad in ((link.one, hanging | {number[link.name]}), (link.other, hanging)):
-            ask = symptom.ask.format(point=point, name=link.name, other="PE")
-            if bad:
-                made.question(point.enclosure, ask, sorted(bad))
-    made.remarks.append("take electronics and surge protective devices off before the test voltage")
-    return made
-
-
-def _loads(made: Lineup, own: Sequence[Link], below: dict[str, list[str]]) -> dict[str, int]:
-    """Add what is connected at the far ends, a suspect for each box; return it by conductor."""
-    boxes: dict[str, int] = {}
-    found = {}
-    for link in own:
-        if not below[link.name]:
-            box = link.other.enclosure
-            if box not in boxes:
-                boxes[box] = made.suspect(f"what is connected in {box}", symptoms.LOAD_WEIGHT)
-            found[link.name] = boxes[box]
-    return found
-
-
-def _downstream(network: Network, link: Link) -> list[str]:
-    """Return the conductors of the same circuit that hang on the "to" end of one.
-
-    Raises
-    ------
-    FaultLocationError
-        If they lead back to its "from" end.
-    """
-
-    def passes(other: Link) -> bool:
-        if other is link or other.is_open:
-            return False
-        return other.what == "device" or other.circuit == link.circuit
-
-    reached = network.reached([link.other], passes)
-    if link.one in reached:
-        raise FaultLocationError(
-            f"{link.name} is part of a loop, so nothing lies beyond it",
-            "Open a device in the loop, or correct the record: wiretrack trace TAG --tree",
-        )
-    return [
-        other.name
-        for other in network.links
-        if other.what == "conductor" and passes(other) and other.one in reached
-    ]
-
-
-class _Weigher:
-    """Weighs conductors by their last readings, their ends and the places they run through."""
-
-    def __init__(self, registry: Registry, symptom: Symptom) -> None:
-        self._registry, self._symptom = registry, symptom
-        self._judge = Judge(registry)
-
-    def conductor(self, tag: str) -> tuple[float, str]:
-        """Return a conductor's weight and what in the record speaks for it."""
-        plain = tag_of(self._registry, tag)
-        one, other = wiring.ends_of(self._registry, plain)
-        for end in (one, other):
-            if end.state in ("loose", "capped"):
-                return symptoms.LOOSE_WEIGHT, f"its end in {end.enclosure} is {end.state}"
-        taken = standing(self._registry, latest(readings(self._registry, "c.tag = ?", [plain])))
-        judged = [
-            (reading, self._judge.verdict(reading).outcome)
-            for reading in taken
-            if reading.kind in self._symptom.baseline
-        ]
-        for outcome in ("fail", "doubt", "pass"):
-            of = [reading for reading, found in judged if found == outcome]
-            if of:
-                last = of[-1]
-                because = f"{last.kind} {last.value} on {day(last.at)}: {outcome}"
-                return symptoms.VERDICT_WEIGHTS[outcome], because
-        return 1.0, f"no {' or '.join(self._symptom.baseline)} reading on record"

@@ -79,6 +79,11 @@ def supplies_in(registry: Registry, network: Network, named: Sequence[Point] = (
     )
 
 
+def boxes_in(registry: Registry, codes: Collection[str], kinds: Collection[str]) -> list[str]:
+    """Return those of the enclosures `codes` that are of one of the `kinds`."""
+    return [e.code for e in enclosures(registry, *called(codes)) if e.kind in kinds]
+
+
 def _kinds(registry: Registry, network: Network) -> dict[str, str | None]:
     boxes = {point.enclosure for point in network.points}
     return {e.code: e.kind for e in enclosures(registry, *called(boxes))}

@@ -73,8 +73,8 @@ def supplies_of(
         Supplies that somebody names beside those of the record.
     """
     wires = [link for link in network.links if link.what == "conductor"]
-    begun = {link.one for link in wires if _is_landed(link, link.one)}
-    ended = {link.other for link in wires if _is_landed(link, link.other)}
+    begun = {link.one for link in wires if link.is_landed(link.one)}
+    ended = {link.other for link in wires if link.is_landed(link.other)}
     ends = {end for link in wires for end in (link.one, link.other)}
     found = {point: Supply(point, "as you say") for point in named}
     for point in network.points:
@@ -99,7 +99,7 @@ def supplies_of(
         if link.other.enclosure in inverters and system not in _NOT_FED_BACK:
             why = f"the inverter in {link.other.enclosure} may feed back into it"
             found.setdefault(link.other, Supply(link.other, why, is_sure=False))
-        if not _is_landed(link, link.one) and link.one.terminal.endswith(" end"):
+        if not link.is_landed(link.one) and link.one.terminal.endswith(" end"):
             why = f"on which terminal it begins in {link.one.enclosure} isn't recorded"
             found.setdefault(link.one, Supply(link.one, why, is_sure=False))
     return list(found.values())
@@ -261,8 +261,3 @@ def _switches(link: Link) -> bool:
 
 def _is_unsure(link: Link) -> bool:
     return link.is_unsure and link.kind != "source"
-
-
-def _is_landed(link: Link, end: Point) -> bool:
-    """Return whether an end is on a terminal; one on none has the conductor's tag in its place."""
-    return not end.terminal.startswith(f"{link.name} ")

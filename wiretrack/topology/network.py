@@ -56,6 +56,10 @@ class Link:
         """Whether the record doesn't say if it is open or closed."""
         return self.what == "device" and self.closed is None and self.kind not in ALWAYS_JOINED
 
+    def is_landed(self, end: Point) -> bool:
+        """Return whether an end of a conductor is on a terminal, not only in its enclosure."""
+        return not end.terminal.startswith(f"{self.name} ")
+
     def beyond(self, point: Point) -> Point:
         """Return the end that isn't `point`."""
         return self.other if point == self.one else self.one
