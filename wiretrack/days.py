@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
+CLOCKS_DIFFER = timedelta(minutes=5)  # common practice: phones and laptops that set themselves
 _DAY = 10  # characters of YYYY-MM-DD
 _REMEMBERED = 10_000
 _zone: ZoneInfo | None = None
@@ -78,6 +79,14 @@ def placed(found: datetime) -> datetime:
     if found.tzinfo is None and _zone is not None:
         return found.replace(tzinfo=_zone)
     return found.astimezone(_zone) if found.tzinfo is None else found
+
+
+def in_future(at: str | None) -> bool:
+    """Return whether a moment lies ahead of this machine's clock by more than clocks differ."""
+    clock = datetime.now(UTC)
+    if at is None or at[:_DAY] < (clock - timedelta(days=1)).date().isoformat():
+        return False
+    return placed(datetime.fromisoformat(at.upper())) > clock + CLOCKS_DIFFER
 
 
 @lru_cache(_REMEMBERED)

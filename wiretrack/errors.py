@@ -46,6 +46,21 @@ class QuantityError(BadInputError):
         return f"'{self.text}' is not {self.wanted}. Write it like {self.examples}."
 
 
+class UnlikelyValueError(BadInputError):
+    """A value is possible, but what was meant is likely another; `choices` are the two."""
+
+    def __init__(self, text: str, shown: str, choices: tuple[str, str]) -> None:
+        super().__init__(text, shown, choices)
+        self.text, self.shown, self.choices = text, shown, choices
+
+    def __str__(self) -> str:
+        likely, literal = self.choices
+        return (
+            f"'{self.text}' is {self.shown} of insulation, a dead short. "
+            f"Write {likely} if it is in MΩ, or {literal} if it is so."
+        )
+
+
 class TableEntryError(BadInputError):
     """A published table has no such row; the nearest ones it does have are named."""
 

@@ -204,3 +204,43 @@ def test_show_gives_a_ratio_with_both_readings_and_no_judgement(wiretrack: Wiret
         "2026-05-02 absorption ratio to PE at 500 V: 1.25 (500 MΩ after 60 s, 400 MΩ after 30 s) "
         "No earlier ratio to compare with. No limit is published for wiring. common practice"
     )
+
+
+@pytest.mark.parametrize(
+    ("value", "likely"), [("200", "200M"), ("550 mohm", "550M"), ("550mohm", "550M")]
+)
+def test_insulation_in_ohms_or_less_is_refused_where_nobody_can_be_asked(
+    wiretrack: Wiretrack, value: str, likely: str
+) -> None:
+    asked = ["test", "log", L1, "--kind", "insulation", "--against", "PE", "--test-voltage", "500"]
+    for more in (["--json"], []):
+        ran = wiretrack(*asked, value, *more)
+        assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+        assert f"Write {likely} if it is in MΩ" in ran.err
+    assert wiretrack("show", L1, "--json").json["readings"] == []
+    assert wiretrack(*asked, likely, "--json").json["verdict"]["outcome"] == "pass"
+    assert wiretrack(*asked, "200 ohm", "--json").json["verdict"]["outcome"] == "fail"
+
+
+def test_at_a_terminal_insulation_in_ohms_is_asked_about(
+    wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def choose(question: str, *, type: click.Choice) -> str:
+        assert list(type.choices) == ["550M", "0.55ohm"]
+        return "550M"
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("click.prompt", choose)
+    ran = wiretrack(
+        "test", "log", L1, "--kind", "insulation", "550 mohm", "--test-voltage", "500 V"
+    )
+    assert ran.status == 0
+    assert wiretrack("show", L1, "--json").json["readings"][0]["value"] == 550e6
+
+
+def test_a_reading_of_the_future_is_refused_in_one_line(wiretrack: Wiretrack) -> None:
+    ran = wiretrack("test", "log", L1, "--kind", "continuity", "0.31", "--at", "2999-01-01")
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert "2999-01-01" in ran.err
+    assert "lies in the future" in ran.err

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, meter_of
-from wiretrack.electrical.continuity import Piece, continuity_verdict
+from wiretrack.electrical.continuity import Piece, continuity_verdict, loop_verdict
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.errors import OutOfRangeError
 
@@ -119,6 +119,129 @@ def test_a_size_that_no_table_holds_is_a_doubt_and_not_an_error() -> None:
     verdict = judge("0.45", [Piece("0.25 mm2", "Cu", 10)])
     assert verdict.outcome == "doubt"
     assert "no published resistance" in verdict.reason
+
+
+COARSE = meter_of("0.5% + 2 digits", "0.1 ohm")
+
+
+@pytest.mark.parametrize("length_m", [5, 10, 20, 40, 60])
+def test_a_coarse_meter_leaves_a_sound_conductor_in_doubt_and_says_that_it_is_the_meter(
+    length_m: float,
+) -> None:
+    # 12 AWG stranded has 5.34 mohm/m at 20 °C (NEC chapter 9 table 8, as above); its contacts add
+    # about 0.05 ohm. A display of 0.1 ohm rounds that; 2 digits and the step are 0.24 ohm, k = 2.
+    sound = BY_HAND / 46 * length_m + 0.05
+    path = [Piece("12 AWG", "Cu", length_m, 7)]
+    shown = max(round(sound, 1), 0.1)
+    verdict = judge(f"{shown:.1f}", path, leads_ohm=0, meter=COARSE)
+    assert verdict.outcome == "doubt"
+    assert "the meter can't tell: continuous, and no more than" in verdict.reason
+    assert "mostly from the instrument's 2 digits of 0.1 Ω" in verdict.reason
+    assert "a resolution of 0.01 Ω would tell" in verdict.reason
+    assert "contacts" not in verdict.reason
+    bound = 2 * (((0.005 * shown + 0.2) ** 2) / 3 + 0.1**2 / 12) ** 0.5 + shown
+    assert f"no more than {bound:.3g} Ω" in verdict.reason
+    assert verdict.missing == ("resolution",)
+    assert judge(f"{sound:.2f}", path, leads_ohm=0).outcome == "pass"  # what it says, is so
+
+
+def test_a_coarse_meter_still_finds_a_bad_contact_and_passes_a_long_conductor() -> None:
+    assert judge("1.2", leads_ohm=0, meter=COARSE).outcome == "fail"
+    long = [Piece("12 AWG", "Cu", 600, 7)]  # by hand 3.2 ohm, give or take a twelfth, and contacts
+    assert judge("3.2", long, leads_ohm=0, meter=COARSE).outcome == "pass"
+
+
+def test_less_than_the_leads_is_no_alarm_where_the_digits_allow_it_and_no_pass() -> None:
+    verdict = judge("0.1", leads_ohm=0.2, meter=COARSE)
+    assert verdict.outcome == "doubt"
+    assert "the meter can't tell" in verdict.reason
+    assert "less than the leads alone" in judge("0.10", leads_ohm=0.2).reason
+
+
+@pytest.mark.parametrize(
+    ("meter", "text", "leads", "figure"),
+    [
+        (COARSE, "0.3", 0.0, "2 digits of 0.1 Ω"),
+        (COARSE, "0.4", 0.1, "2 digits of 0.1 Ω, once for the reading and once for the leads"),
+        (meter_of("1 digit", "0.1 ohm"), "0.3", 0.0, "1 digit of 0.1 Ω"),
+        (meter_of("0.1%", "1 ohm"), "0.3", 0.0, "resolution of 1 Ω"),
+        (meter_of("40% + 1 digit", "0.001 ohm"), "0.250", 0.0, "40 % of the reading"),
+        (meter_of("2 digits"), "0.3", 0.0, "2 digits of 0.1 Ω"),
+    ],
+)
+def test_a_doubt_names_the_figure_of_the_instrument_that_leaves_it(
+    meter: Meter, text: str, leads: float, figure: str
+) -> None:
+    verdict = judge(text, leads_ohm=leads, meter=meter)
+    assert verdict.outcome == "doubt"
+    assert f"mostly from the instrument's {figure}" in verdict.reason
+
+
+def test_where_no_resolution_would_do_a_more_accurate_meter_is_asked_for() -> None:
+    verdict = judge("0.300", leads_ohm=0, meter=meter_of("90%", "0.001 ohm"))
+    assert "a more accurate meter" in verdict.reason
+    assert "resolution of" not in verdict.reason.split("can't tell")[1]
+
+
+def test_digits_that_were_not_typed_are_asked_for_where_the_resolution_is_not_recorded() -> None:
+    assert "type every digit" in judge("0.3", leads_ohm=0, meter=meter_of("2 digits")).reason
+    assert judge("0.30", leads_ohm=0, meter=meter_of("2 digits")).outcome == "pass"
+
+
+def test_a_fine_meter_sends_people_to_the_contacts() -> None:
+    assert "make the contacts good" in judge("0.57").reason
+
+
+def test_an_unnamed_meter_is_asked_for() -> None:
+    verdict = judge("0.30", leads_ohm=0, meter=UNKNOWN_METER)
+    assert "name the instrument" in verdict.reason
+    assert verdict.missing == ("accuracy",)
+
+
+def test_each_joint_of_the_path_has_its_allowance() -> None:
+    # Common practice: 20 mohm each.
+    limits = [
+        continuity_verdict(
+            parse_resistance("0.60"), PULL * 3, temp_c=20, leads_ohm=0, meter=METER, joints=joints
+        )
+        for joints in (0, 1, 2)
+    ]
+    assert limits[1].limit == pytest.approx((limits[0].limit or 0) + 0.02)
+    assert limits[2].limit == pytest.approx((limits[0].limit or 0) + 0.04)
+    assert "0.02 Ω for each of 2 joints (common practice)" in limits[2].source
+    assert "0.02 Ω for the joint (common practice)" in limits[1].source
+
+
+def test_a_loop_has_its_own_rule_out_and_back() -> None:
+    piece = PULL[0]
+    sound = loop_verdict(
+        parse_resistance("0.52"), piece, piece, temp_c=20, leads_ohm=0, meter=METER
+    )
+    assert sound.outcome == "pass"
+    assert f"expected {2 * BY_HAND:.3f} Ω" in sound.reason
+    # R1 + R2: a return of twice the length has twice as much.
+    longer = Piece("12 AWG", "Cu", 92, 7)
+    r1_r2 = loop_verdict(
+        parse_resistance("0.76"), piece, longer, temp_c=20, leads_ohm=0, meter=METER
+    )
+    assert f"expected {3 * BY_HAND:.3f} Ω" in r1_r2.reason
+    assert r1_r2.outcome == "pass"
+    once = loop_verdict(parse_resistance("0.25"), piece, piece, temp_c=20, leads_ohm=0, meter=METER)
+    assert once.outcome == "doubt"
+    assert "too low" in once.reason
+
+
+def test_a_loop_without_a_known_return_is_no_continuity() -> None:
+    verdict = loop_verdict(parse_resistance("0.25"), PULL[0], None, temp_c=20, leads_ohm=0)
+    assert (verdict.outcome, verdict.missing) == ("doubt", ("return conductor",))
+    assert loop_verdict(parse_resistance("OL"), PULL[0], None).outcome == "fail"
+
+
+def test_over_range_is_open_unless_the_meter_does_not_reach_so_far() -> None:
+    short = meter_of("0.5% + 2 digits", "0.0001 ohm", None, "0.2 ohm")
+    assert judge("OL", meter=short).outcome == "doubt"
+    assert "use a higher range" in judge("OL", meter=short).reason
+    assert judge("OL", meter=meter_of("0.5%", "0.01 ohm", None, "2000 ohm")).outcome == "fail"
 
 
 def test_the_source_names_table_and_every_allowance() -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, meter_of
-from wiretrack.electrical.insulation import insulation_verdict
+from wiretrack.electrical.insulation import insulation_verdict, meant_otherwise
 from wiretrack.electrical.insulation_limits import (
     BASES,
     Basis,
@@ -116,11 +116,71 @@ def test_a_bare_over_range_display_asks_for_the_top_of_the_range() -> None:
     assert judge("OL").missing == ("top of the range",)
 
 
-@pytest.mark.parametrize("test_v", [None, 50, 100, 250, 499, 626, 1000])
-def test_another_test_voltage_makes_a_reading_no_evidence(test_v: float | None) -> None:
+@pytest.mark.parametrize("test_v", [None, 50, 100, 250, 499])
+def test_a_lower_test_voltage_makes_a_reading_no_evidence(test_v: float | None) -> None:
     verdict = judge(">2000M", test_v=test_v)
     assert verdict.outcome == "doubt"
     assert "no evidence for the limit" in verdict.reason
+
+
+@pytest.mark.parametrize("test_v", [626, 1000, 2500])
+@pytest.mark.parametrize(
+    ("text", "outcome"),
+    # IEC 60364-6:2016 table 6.1: 1 Mohm at 500 V. What holds more holds less; what fails may not.
+    [(">2000M", "pass"), ("500M", "pass"), ("1.2M", "pass"), ("1.02M", "doubt"), ("0.6M", "doubt")],
+)
+def test_a_higher_test_voltage_shows_it_still_and_fails_nothing(
+    test_v: float, text: str, outcome: str
+) -> None:
+    verdict = judge(text, test_v=test_v)
+    assert (verdict.outcome, verdict.limit) == (outcome, 1e6)
+    assert f"taken with {test_v:g} V, more than the 500 V asked for" in verdict.reason
+    assert "must stand it" in verdict.reason
+    assert f"with {test_v:g} V; at least 1 MΩ" in verdict.reason
+    assert ("read again with 500 V" in verdict.reason) is (text == "0.6M")
+
+
+def test_extra_low_voltage_tested_higher_is_judged_by_the_stricter_row_that_it_covers() -> None:
+    assert judge("2M", system="signal", volts=24, test_v=1000).limit == 1e6
+    assert judge("0.8M", system="signal", volts=24, test_v=1000).outcome == "doubt"
+    assert judge("0.8M", system="signal", volts=24, test_v=400).limit == 0.5e6
+
+
+def test_over_range_on_a_known_range_is_a_bound() -> None:
+    ranged = meter_of("3% + 3 digits", "0.01 Mohm", "M2", "2000 Mohm")
+    verdict = judge("OL", meter=ranged)
+    assert verdict.outcome == "pass"
+    assert ">2000 MΩ with 500 V" in verdict.reason
+    low = meter_of("3% + 3 digits", "0.001 Mohm", "M2", "0.5 Mohm")
+    assert judge("OL", meter=low).outcome == "doubt"
+    assert "use a higher range" in judge("OL", meter=low).reason
+    in_volts = meter_of("1%", "0.1 V", "M3", "1000 V")
+    assert judge("OL", meter=in_volts).missing == ("top of the range",)
+    assert "range of the instrument" in judge("OL").reason
+
+
+def test_a_doubt_names_the_figure_of_the_tester_that_leaves_it() -> None:
+    coarse = meter_of("3% + 3 digits", "1 Mohm")
+    assert judge("2M", meter=coarse).outcome == "doubt"
+    assert "mostly from the instrument's 3 digits of 1 MΩ" in judge("2M", meter=coarse).reason
+    assert "mostly" not in judge("500M", meter=coarse).reason
+
+
+@pytest.mark.parametrize(
+    ("text", "choices"),
+    [
+        ("200", ("200M", "200ohm")), ("550 mohm", ("550M", "0.55ohm")),
+        ("550m", ("550M", "0.55ohm")), (">200", (">200M", ">200ohm")),
+        ("20 uohm", ("20M", "0.00002ohm")), ("1.5", ("1.5M", "1.5ohm")),
+        ("200M", None), ("200 ohm", None), ("0.005 Mohm", None), ("0.005 megohm", None),
+        ("0", None), ("2e3", ("2e3M", "2e3ohm")),
+        ("550 kohm", None), ("12000", None), ("OL", None), ("2e9", None), ("0 mohm", None),
+    ],
+)  # fmt: skip
+def test_what_was_likely_meant_as_megohms(text: str, choices: tuple[str, str] | None) -> None:
+    assert meant_otherwise(parse_reading("insulation", text)) == choices
+    for choice in choices or ():
+        assert meant_otherwise(parse_reading("insulation", choice)) is None
 
 
 @pytest.mark.parametrize("test_v", [500, 525, 625])

@@ -276,7 +276,7 @@ def test_an_overdue_calibration_is_a_deviation(tmp_path: Path, registry: Registr
         "Calibrations overdue or unknown: M9 overdue (section 5 Instruments)."
         in (told["Deviations"])
     )
-    assert "M9, ohmmeter X1 unknown unknown 2024-01-15 OVERDUE" in told["Instruments"]
+    assert "M9, ohmmeter X1 unknown unknown unknown 2024-01-15 OVERDUE" in told["Instruments"]
 
 
 def test_the_cautions_and_the_last_word_are_in_every_report(registry: Registry) -> None:

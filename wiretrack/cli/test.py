@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import OUTCOME_STYLES, cautions, print_json, say, table
+from wiretrack.errors import UnlikelyValueError
 from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
@@ -74,14 +76,27 @@ def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
     """
     from wiretrack.tasks.testing import ReadingText, log_reading
 
+    who = fields["by"] or person()
     with opened(ctx.obj) as registry:
-        found = log_reading(registry, ReadingText(**fields), who=fields["by"] or person())
+        try:
+            found = log_reading(registry, ReadingText(**fields), who=who)
+        except UnlikelyValueError as error:
+            if as_json or not (sys.stdin.isatty() and sys.stdout.isatty()):
+                raise
+            fields["value"] = _ask(error)
+            found = log_reading(registry, ReadingText(**fields), who=who)
     if as_json:
         print_json(found)
     else:
         cautions(found["cautions"])
         _show(found)
     ctx.exit(EXIT_FAILED if found["verdict"]["outcome"] == "fail" else 0)
+
+
+def _ask(error: UnlikelyValueError) -> str:
+    """Return which of the two values was meant."""
+    say(str(error), style="yellow")
+    return str(click.prompt("Which is it?", type=click.Choice(error.choices)))
 
 
 def _show(found: dict[str, Any]) -> None:

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantities import parse_resolution, shown
+from wiretrack.electrical.quantity_text import format_number
 from wiretrack.errors import OutOfRangeError, QuantityError
 
 if TYPE_CHECKING:
@@ -70,12 +71,17 @@ def parse_accuracy(text: str) -> Accuracy:
 
 @dataclass(frozen=True)
 class Meter:
-    """What is known of an instrument: its accuracy and the resolution of its lowest range."""
+    """What is known of an instrument: accuracy, resolution of its lowest range, top of its highest.
+
+    `top` is what an over-range display is surely above.
+    """
 
     accuracy: Accuracy | None = None
     resolution: float | None = None
     resolution_unit: str = "ohm"
     name: str | None = None
+    top: float | None = None
+    top_unit: str = "ohm"
 
     def step_at(self, measured: Measured) -> float | None:
         """Return one unit of the last place of a reading: by the meter, else as typed."""
@@ -90,12 +96,21 @@ UNKNOWN_METER = Meter()
 
 
 def meter_of(
-    accuracy: str | None = None, resolution: str | None = None, name: str | None = None
-) -> Meter:
-    """Return what is known of an instrument from the texts of its record."""
+    accuracy: str | None = None, resolution: str | None = None, name: str | None = None,
+    highest: str | None = None,
+) -> Meter:  # fmt: skip
+    """Return what is known of an instrument from the texts of its record; `highest`: its range."""
     stated = parse_accuracy(accuracy) if accuracy else None
     step, unit = parse_resolution(resolution) if resolution else (None, "ohm")
-    return Meter(stated, step, unit, name)
+    top, top_unit = parse_resolution(highest, "Range") if highest else (None, "ohm")
+    return Meter(stated, step, unit, name, top, top_unit)
+
+
+def bounded(measured: Measured, meter: Meter) -> Measured:
+    """Return a reading, a bare ``OL`` as the bound that the top of the meter's range makes it."""
+    if measured.number is not None or meter.top is None or meter.top_unit != measured.unit:
+        return measured
+    return replace(measured, number=meter.top)
 
 
 def standard_uncertainty(measured: Measured, meter: Meter) -> float | None:
@@ -113,6 +128,19 @@ def standard_uncertainty(measured: Measured, meter: Meter) -> float | None:
     if half_width is None:
         return None
     return hypot(half_width / sqrt(3), (step or 0.0) / sqrt(12))
+
+
+def largest_part(measured: Measured, meter: Meter) -> str:
+    """Return which of a stated meter's figures widens the guard band of a reading most."""
+    step, accuracy = meter.step_at(measured) or 0.0, meter.accuracy or Accuracy(0.0, 0, "")
+    last = format_number(step, measured.unit)
+    percent, digits = accuracy.percent, accuracy.digits
+    half_widths = {
+        f"{percent:g} % of the reading": abs(measured.number or 0.0) * percent / 100,
+        f"{digits} digit{'' if digits == 1 else 's'} of {last}": digits * step,
+        f"resolution of {last}": step / 2,
+    }
+    return max(half_widths, key=lambda what: half_widths[what])
 
 
 def combined(*parts: float) -> float:

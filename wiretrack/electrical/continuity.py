@@ -12,7 +12,9 @@ from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     WORST_OPERATING,
     Meter,
+    bounded,
     combined,
+    largest_part,
     standard_uncertainty,
 )
 from wiretrack.electrical.likely_length import CONDUCTOR_TOLERANCE
@@ -30,8 +32,10 @@ if TYPE_CHECKING:
     from wiretrack.electrical.sizes import Size
 
 CONTACT_OHM = 0.1  # common practice: what clips, twists and terminals may add
+JOINT_OHM = 0.02  # common practice: what a sound splice or terminal between two conductors may add
 LENGTH_TOLERANCE = 0.05  # common practice: how far a stated length is off
 TEMP_TOLERANCE_K = 3.0  # common practice: how far a stated conductor temperature is off
+_FINEST = 4  # common practice: meters come in decades, from 0.1 ohm to 10 microohms
 COLDEST_C, WARMEST_C = -20.0, 50.0  # taken where no temperature is stated, and said so
 
 
@@ -57,9 +61,36 @@ class _Band:
     source: str
 
 
+@dataclass(frozen=True)
+class _Shown:
+    """What a meter showed, less the leads, with the guard band of that figure."""
+
+    measured: Measured
+    leads_ohm: float
+    meter: Meter
+    figure: float
+    guard: Guard
+
+    @property
+    def text(self) -> str:
+        """The figure for people."""
+        return format_resistance(self.figure) + (" without the leads" if self.leads_ohm else "")
+
+    def width_at(self, ohms: float, step: float | None = None) -> float | None:
+        """Return the guard band that a figure of `ohms` would have, with a resolution of `step`."""
+        meter = self.meter
+        if step is not None:
+            meter = replace(meter, resolution=step, resolution_unit="ohm")
+        step = step or self.measured.step
+        u = _u(
+            replace(self.measured, number=ohms + self.leads_ohm, step=step), self.leads_ohm, meter
+        )
+        return None if u is None else COVERAGE_FACTOR * u
+
+
 def continuity_verdict(
     measured: Measured, path: Sequence[Piece], *, temp_c: float | None = None,
-    leads_ohm: float | None = None, meter: Meter = UNKNOWN_METER,
+    leads_ohm: float | None = None, meter: Meter = UNKNOWN_METER, joints: int = 0,
 ) -> Verdict:  # fmt: skip
     """Return the verdict on a continuity reading along `path`, in ohm.
 
@@ -74,6 +105,8 @@ def continuity_verdict(
         Temperature of the conductors. Unknown: the verdict must hold from -20 to 50. [°C]
     leads_ohm : float, optional
         Reading with the leads shorted, subtracted; 0 if the meter has them nulled. [ohm]
+    joints : int
+        Splices and terminals between the conductors of the path.
 
     References
     ----------
@@ -82,8 +115,9 @@ def continuity_verdict(
     """
     if leads_ohm is not None:
         between(0, 1000, "Leads' resistance", leads_ohm, "ohm")
+    measured = bounded(measured, meter)
     missing = _missing(path)
-    bands = [] if missing else _bands(path, temp_c)
+    bands = [] if missing else _bands(path, temp_c, joints)
     if measured.over_range:
         return _over_range(measured, bands)
     if missing:
@@ -91,6 +125,28 @@ def continuity_verdict(
     if not bands:
         return _doubt(None, "no published resistance for this conductor", _SOURCE, ())
     return _judge(measured, bands, leads_ohm, meter)
+
+
+def loop_verdict(
+    measured: Measured, out: Piece, back: Piece | None, *, temp_c: float | None = None,
+    leads_ohm: float | None = None, meter: Meter = UNKNOWN_METER,
+) -> Verdict:  # fmt: skip
+    """Return the verdict on a loop reading, in ohm: two conductors joined at the far end.
+
+    Expected is the resistance out and back: that of both conductors, twice one where they are
+    alike. `back` is `None` where the record doesn't tell which one the current returns on.
+
+    References
+    ----------
+    .. [1] IEC 60364-6:2016, 6.4.3.2 and annex A: compare with the calculated resistance (reprint).
+    """
+    if back is None and not measured.over_range:
+        reason = f"{format_measured(measured)} can't be judged: the return conductor isn't known"
+        hint = "; read against its tag, and both are expected, out and back"
+        return _doubt(None, reason + hint, _SOURCE, ("return conductor",))
+    path = [out] if back is None else [out, back]
+    found = continuity_verdict(measured, path, temp_c=temp_c, leads_ohm=leads_ohm, meter=meter)
+    return replace(found, reason=f"{found.reason}; out and back")
 
 
 _SOURCE = IEC_60364_6.cite("6.4.3.2")
@@ -113,18 +169,18 @@ def _missing(path: Sequence[Piece]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(facts))
 
 
-def _bands(path: Sequence[Piece], temp_c: float | None) -> list[_Band]:
+def _bands(path: Sequence[Piece], temp_c: float | None, joints: int) -> list[_Band]:
     """Return the band at the stated temperature, or those at the coldest and the warmest."""
     if temp_c is not None:
         check_temperature(temp_c)
     temps = (COLDEST_C, WARMEST_C) if temp_c is None else (temp_c,)
     try:
-        return [_band(path, temp) for temp in temps]
+        return [_band(path, temp, joints) for temp in temps]
     except TableEntryError:
         return []
 
 
-def _band(path: Sequence[Piece], temp_c: float) -> _Band:
+def _band(path: Sequence[Piece], temp_c: float, joints: int) -> _Band:
     """Return the range of a sound path at one temperature (JCGM 100:2008, 5.1.2, k = 2)."""
     pieces = [
         expected_resistance(p.size, p.length_m, temp_c, p.metal, p.strands)
@@ -135,10 +191,13 @@ def _band(path: Sequence[Piece], temp_c: float) -> _Band:
     relative = combined(LENGTH_TOLERANCE, CONDUCTOR_TOLERANCE, 0.004 * TEMP_TOLERANCE_K) / sqrt(3)
     spread = COVERAGE_FACTOR * relative * expected
     source = "; ".join(dict.fromkeys(piece.source for piece in pieces))
+    allowed = CONTACT_OHM + joints * JOINT_OHM
+    at_joints = f" and {JOINT_OHM:g} Ω for each of {joints} joints" if joints > 1 else ""
+    at_joints = f" and {JOINT_OHM:g} Ω for the joint" if joints == 1 else at_joints
     return _Band(
-        expected, expected - spread, expected + spread + CONTACT_OHM, f"{temp_c:g} °C",
+        expected, expected - spread, expected + spread + allowed, f"{temp_c:g} °C",
         f"{_SOURCE}: {source}; {spread / expected:.0%} for length, temperature and wire "
-        f"({JCGM_100.key}) and {CONTACT_OHM:g} Ω for contacts ({COMMON_PRACTICE.key})",
+        f"({JCGM_100.key}) and {CONTACT_OHM:g} Ω for contacts{at_joints} ({COMMON_PRACTICE.key})",
     )  # fmt: skip
 
 
@@ -160,35 +219,49 @@ def _judge(
     measured: Measured, bands: list[_Band], leads_ohm: float | None, meter: Meter
 ) -> Verdict:
     """Return the verdict on a value: the same at every temperature that is possible, or a doubt."""
-    figure, guard = _figure(measured, leads_ohm, meter)
-    found = format_resistance(figure) + (" without the leads" if leads_ohm else "")
-    verdicts = [_at_one_temperature(figure, found, band, guard) for band in bands]
+    shown = _shown(measured, leads_ohm or 0.0, meter)
+    verdicts = [_at_one_temperature(shown, band) for band in bands]
     verdict = verdicts[0]
     if len({v.outcome for v in verdicts}) > 1:
-        reason = f"{found}; temperature not stated, and it decides between {_range(bands)}"
-        verdict = _doubt(figure, reason, bands[0].source, ("temperature",))
+        reason = f"{shown.text}; temperature not stated, and it decides between {_range(bands)}"
+        verdict = _doubt(shown.figure, reason, bands[0].source, ("temperature",))
     elif len(bands) > 1:
         verdict = replace(
             verdict,
             reason=f"{verdict.reason}; temperature not stated: the same at {_range(bands)}",
         )
-    return _leads_note(replace(verdict, figure=figure, guard_band=guard.accept), leads_ohm)
+    verdict = replace(verdict, figure=shown.figure, guard_band=shown.guard.accept)
+    return _leads_note(verdict, leads_ohm)
 
 
-def _figure(measured: Measured, leads_ohm: float | None, meter: Meter) -> tuple[float, Guard]:
+def _shown(measured: Measured, leads_ohm: float, meter: Meter) -> _Shown:
     """Return the reading less the leads' resistance, with its guard band."""
-    number = measured.number or 0.0
+    figure = (measured.number or 0.0) - leads_ohm
+    u = _u(measured, leads_ohm, meter)
+    part = None if u is None else largest_part(measured, meter)
+    if part and leads_ohm:
+        part += ", once for the reading and once for the leads"
+    worst, tester = WORST_OPERATING["continuity"], IEC_61557_4.key
+    return _Shown(
+        measured, leads_ohm, meter, figure, guard_of(figure, u, "ohm", worst, tester, part)
+    )
+
+
+def _u(measured: Measured, leads_ohm: float, meter: Meter) -> float | None:
+    """Return the standard uncertainty of a reading and of the leads read with the same meter."""
     u = standard_uncertainty(measured, meter)
-    if u is not None and leads_ohm:
-        leads = standard_uncertainty(replace(measured, number=leads_ohm), meter)
-        u = combined(u, leads or 0.0)
-    figure = number - (leads_ohm or 0.0)
-    tester = IEC_61557_4.key
-    return figure, guard_of(figure, u, "ohm", WORST_OPERATING["continuity"], tester)
+    if u is None or not leads_ohm:
+        return u
+    return combined(u, standard_uncertainty(replace(measured, number=leads_ohm), meter) or 0.0)
 
 
-def _at_one_temperature(figure: float, found: str, band: _Band, guard: Guard) -> Verdict:
-    found = f"{found}; expected {format_resistance(band.expected)} at {band.at}"
+def _at_one_temperature(shown: _Shown, band: _Band) -> Verdict:
+    figure, guard = shown.figure, shown.guard
+    found = f"{shown.text}; expected {format_resistance(band.expected)} at {band.at}"
+    coarse = _coarse(shown, band)
+    if figure < 0 and coarse and figure + guard.accept >= 0:
+        reason = f"{found}; {guard.because('doubt')}; {_can_not_tell(shown, band)}"
+        return Verdict("doubt", band.limit, "ohm", band.source, reason, missing=("resolution",))
     if figure < 0:
         reason = f"{found}; less than the leads alone: measure the leads again, then the conductor"
         return Verdict("doubt", band.limit, "ohm", band.source, reason, missing=("leads",))
@@ -199,9 +272,41 @@ def _at_one_temperature(figure: float, found: str, band: _Band, guard: Guard) ->
         )
         return Verdict("doubt", band.limit, "ohm", band.source, reason)
     outcome = at_most(figure, band.limit, guard)
+    reason = f"{found}, at most {format_resistance(band.limit)}; {guard.because(outcome)}"
+    if outcome == "doubt" and coarse:
+        reason = f"{reason}; {_can_not_tell(shown, band)}"
+        return Verdict("doubt", band.limit, "ohm", band.source, reason, missing=("resolution",))
+    if outcome == "doubt" and guard.most is None:
+        hint = "; name the instrument, its accuracy and its resolution"
+        return Verdict(
+            "doubt", band.limit, "ohm", band.source, reason + hint, missing=("accuracy",)
+        )
     hint = "" if outcome == "pass" else "; make the contacts good and read again"
-    reason = f"{found}, at most {format_resistance(band.limit)}; {guard.why}{hint}"
-    return Verdict(outcome, band.limit, "ohm", band.source, reason)
+    return Verdict(outcome, band.limit, "ohm", band.source, reason + hint)
+
+
+def _coarse(shown: _Shown, band: _Band) -> bool:
+    """Return whether this meter would leave a doubt about a path just as it should be."""
+    width = shown.width_at(band.expected)
+    return width is not None and width > band.limit - band.expected
+
+
+def _can_not_tell(shown: _Shown, band: _Band) -> str:
+    """Return what follows all the same from a meter that can't tell, and which one could."""
+    bound = format_resistance(max(shown.figure, 0.0) + shown.guard.accept)
+    step = shown.meter.step_at(shown.measured) or 0.0
+    finer = (step / 10**n for n in range(1, _FINEST + 1))
+    enough = next((s for s in finer if _would_do(shown.width_at(band.expected, s), band)), None)
+    needed = (
+        f"a resolution of {format_resistance(enough)} would tell" if enough
+        else "a more accurate meter, or one with its leads nulled, would tell"
+    )  # fmt: skip
+    typed = "type every digit that it shows; " if shown.meter.resolution is None else ""
+    return f"the meter can't tell: continuous, and no more than {bound}; {typed}{needed}"
+
+
+def _would_do(width: float | None, band: _Band) -> bool:
+    return width is not None and width <= band.limit - band.expected
 
 
 def _leads_note(verdict: Verdict, leads_ohm: float | None) -> Verdict:

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
 
 Rule = Literal[
     "raceway-fill", "raceway-jam", "bends", "strands", "colour", "insulation-type",
-    "earthing-size", "ampacity", "voltage-drop", "marking", "landing",
+    "earthing-size", "ampacity", "voltage-drop", "marking", "landing", "reading-time",
 ]  # fmt: skip
 RULES: tuple[Rule, ...] = (
     "raceway-fill", "raceway-jam", "bends", "strands", "colour", "insulation-type",
-    "earthing-size", "ampacity", "voltage-drop", "marking", "landing",
+    "earthing-size", "ampacity", "voltage-drop", "marking", "landing", "reading-time",
 )  # fmt: skip
 _GRAVITY = {"pass": 0, "doubt": 1, "fail": 2}
 

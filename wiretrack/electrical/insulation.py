@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,8 @@ from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     WORST_OPERATING,
     Meter,
+    bounded,
+    largest_part,
     standard_uncertainty,
 )
 from wiretrack.electrical.insulation_limits import (
@@ -32,6 +35,7 @@ if TYPE_CHECKING:
 # (reprint; the 1.25 of the later edition is from memory).
 HIGHEST_OUTPUT = 1.25
 _LOW_OHM = 1e4  # a bare number this low was likely meant as megohms
+_TYPED = re.compile(r"([>\u2265=\s+]*[0-9.]+(?:[eE][+-]?[0-9]+)?)\s*(.*)")
 
 
 def insulation_verdict(
@@ -48,7 +52,8 @@ def insulation_verdict(
     system, max_voltage_v, voc_stc_v
         Of the circuit; `voc_stc_v` is the open-circuit voltage of a PV array at STC. [V]
     test_voltage_v : float or None
-        DC voltage the reading was taken with; another than the limit asks for is no evidence. [V]
+        DC voltage the reading was taken with. With less than the limit asks for it is no evidence;
+        with more it can show that the limit is met, but not that it isn't. [V]
     basis : {"IEC", "NETA MTS", "NETA ATS"}
         Which limits; those of NETA hold at 20 °C and need `temp_c` and `material`.
 
@@ -68,16 +73,39 @@ def insulation_verdict(
         reason = f"test voltage not stated; {_asked(choices)}: no evidence for the limit"
         return _doubt(measured, choices[0], reason, ("test voltage",))
     between(1, 50_000, "Test voltage", test_voltage_v, "V")
+    measured = bounded(measured, meter)
     required = next((r for r in choices if _serves(test_voltage_v, r)), None)
-    if required is None:
+    if required is not None:
+        return _judge(measured, required, test_voltage_v, meter, temp_c, material)
+    below = [r for r in choices if r.test_voltage_v < test_voltage_v]
+    if not below:
         reason = f"taken with {test_voltage_v:g} V; {_asked(choices)}: no evidence for the limit"
         return _doubt(measured, choices[0], reason + _exception(choices[0], test_voltage_v), ())
-    return _judge(measured, required, meter, temp_c, material)
+    verdict = _judge(measured, below[-1], test_voltage_v, meter, temp_c, material)
+    return _harder(verdict, below[-1], test_voltage_v)
 
 
 def _serves(test_voltage_v: float, required: Requirement) -> bool:
     low = required.test_voltage_v
     return low <= test_voltage_v <= low * HIGHEST_OUTPUT
+
+
+def _harder(verdict: Verdict, required: Requirement, test_voltage_v: float) -> Verdict:
+    """Return the verdict on a reading with more than the limit's test voltage.
+
+    Insulation that holds it at the higher voltage holds it at the lower one; what it lacks at the
+    higher one it may have at the lower (IEC 60364-6, 6.4.3.3 asks for the table's voltage).
+    """
+    more = (
+        f"taken with {test_voltage_v:g} V, more than the {required.test_voltage_v:g} V asked for: "
+        "all equipment that stays connected must stand it"
+    )
+    if verdict.outcome == "pass":
+        return replace(verdict, reason=f"{verdict.reason}; {more}")
+    if verdict.outcome == "fail":
+        again = f"disconnect equipment and read again with {required.test_voltage_v:g} V"
+        return replace(verdict, outcome="doubt", reason=f"{verdict.reason}; {more}; {again}")
+    return replace(verdict, reason=f"{verdict.reason}; {more}")
 
 
 def _asked(choices: tuple[Requirement, ...]) -> str:
@@ -95,11 +123,14 @@ def _exception(required: Requirement, test_voltage_v: float) -> str:
 
 
 def _judge(
-    measured: Measured, required: Requirement, meter: Meter, temp_c: float | None,
-    material: Material,
+    measured: Measured, required: Requirement, test_voltage_v: float, meter: Meter,
+    temp_c: float | None, material: Material,
 ) -> Verdict:  # fmt: skip
     if measured.number is None:
-        reason = "OL shows no bound: write what the display goes up to, such as >2000M"
+        reason = (
+            "OL shows no bound: write what the display goes up to, such as >2000M, or record the "
+            "range of the instrument"
+        )
         return _doubt(measured, required, reason, ("top of the range",))
     figure, note, source = measured.number, "", required.source
     if required.at_c is not None:
@@ -114,7 +145,10 @@ def _judge(
     if measured.over_range and outcome != "pass":
         reason = "this bound doesn't clear the limit: use a higher range"
         return replace(_doubt(measured, required, reason, ("top of the range",)), source=source)
-    reason = f"{_compared(measured, figure, required)}; {guard.why}{note}{_hint(measured)}"
+    because = guard.because(outcome)
+    reason = (
+        f"{_compared(measured, figure, required, test_voltage_v)}; {because}{note}{_hint(measured)}"
+    )
     return Verdict(outcome, required.limit_ohm, "ohm", source, reason + required.note, figure,
                    guard.accept)  # fmt: skip
 
@@ -123,20 +157,42 @@ def _guard(measured: Measured, meter: Meter, figure: float) -> Guard:
     """Return the guard band, scaled where the figure was brought to another temperature."""
     u = standard_uncertainty(measured, meter)
     scale = figure / measured.number if measured.number else 1.0
-    return guard_of(
-        figure, None if u is None else u * scale, "ohm", WORST_OPERATING["insulation"],
-        IEC_61557_2.key,
-    )  # fmt: skip
+    worst, tester = WORST_OPERATING["insulation"], IEC_61557_2.key
+    if u is None:
+        return guard_of(figure, None, "ohm", worst, tester)
+    return guard_of(figure, u * scale, "ohm", worst, tester, largest_part(measured, meter))
 
 
-def _compared(measured: Measured, figure: float, required: Requirement) -> str:
+def _compared(
+    measured: Measured, figure: float, required: Requirement, test_voltage_v: float
+) -> str:
     shown = format_measured(measured)
     if figure != measured.number:
         shown = f"{shown}, {format_resistance(figure)} at {required.at_c:g} °C"
     return (
-        f"{shown} with {required.test_voltage_v:g} V; at least "
+        f"{shown} with {test_voltage_v:g} V; at least "
         f"{format_resistance(required.limit_ohm)} for {required.circuit}"
     )
+
+
+def meant_otherwise(measured: Measured) -> tuple[str, str] | None:
+    """Return how megohms and ohms are written, where a reading's unit was likely another.
+
+    A bare number, or one in milliohms or less, that is too low for insulation.
+
+    >>> from wiretrack.electrical.quantities import parse_resistance
+    >>> meant_otherwise(parse_resistance("550 mohm"))
+    ('550M', '0.55ohm')
+    """
+    match = _TYPED.fullmatch(measured.text)
+    if match is None or measured.number is None or not 0 < measured.number < _LOW_OHM:
+        return None
+    number, unit = match[1].replace(" ", ""), match[2]
+    if unit and (unit[0] not in "m\u00b5\u03bcun" or unit.startswith("meg")):
+        return None
+    sign = ">" if measured.over_range else ""
+    plain = f"{measured.number:.12f}".rstrip("0").rstrip(".")
+    return f"{number}M", f"{sign}{plain}ohm" if unit else f"{number}ohm"
 
 
 def _hint(measured: Measured) -> str:

@@ -14,11 +14,19 @@ Outcome = Literal["pass", "fail", "doubt"]
 
 @dataclass(frozen=True)
 class Guard:
-    """How far from a limit a figure must stay to pass, or be beyond it to fail."""
+    """How far from a limit a figure must stay to pass, or be beyond it to fail.
+
+    `most` says which of the instrument's figures widens it most; `None` where they aren't stated.
+    """
 
     accept: float
     reject: float
     why: str
+    most: str | None = None
+
+    def because(self, outcome: Outcome) -> str:
+        """Return why, and in a doubt also which figure of the instrument leaves it."""
+        return f"{self.why}, {self.most}" if outcome == "doubt" and self.most else self.why
 
 
 @dataclass(frozen=True)
@@ -48,7 +56,10 @@ class Verdict:
         }
 
 
-def guard_of(figure: float, u: float | None, unit: str, worst: float, tester: str) -> Guard:
+def guard_of(
+    figure: float, u: float | None, unit: str, worst: float, tester: str,
+    part: str | None = None,
+) -> Guard:  # fmt: skip
     """Return the guard band of a figure in its unit.
 
     Parameters
@@ -60,6 +71,8 @@ def guard_of(figure: float, u: float | None, unit: str, worst: float, tester: st
     worst : float
         The most that such a tester may be off, as a fraction, by the publication `tester`. A
         figure of an unknown instrument passes only if it would even so; it fails as it stands.
+    part : str, optional
+        The figure of the instrument that widens it most.
 
     References
     ----------
@@ -70,7 +83,9 @@ def guard_of(figure: float, u: float | None, unit: str, worst: float, tester: st
         why = f"accuracy of the instrument unknown, {worst:.0%} allowed for ({tester})"
         return Guard(width, 0.0, why)
     width = 2 * u
-    return Guard(width, width, f"guard band {format_number(width, unit)} ({JCGM_106.key})")
+    most = f"mostly from the instrument's {part}" if part else None
+    why = f"guard band {format_number(width, unit)} ({JCGM_106.key})"
+    return Guard(width, width, why, most)
 
 
 def at_most(figure: float, limit: float, guard: Guard) -> Outcome:

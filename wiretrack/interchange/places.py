@@ -7,8 +7,9 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
-from wiretrack.errors import Fault
+from wiretrack.errors import Fault, SiteFileError
 from wiretrack.interchange.texts import harmless
+from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -142,6 +143,17 @@ class Faults:
 
     def __bool__(self) -> bool:
         return bool(self._found)
+
+    def refuse(self, file: object) -> None:
+        """Refuse a file that anything is wrong with.
+
+        Raises
+        ------
+        SiteFileError
+            If there is a fault; it lists them all.
+        """
+        if self._found:
+            raise SiteFileError(safe(str(file)), self.in_order())
 
     def paths(self) -> set[Path]:
         """Return the path of every fault found so far."""

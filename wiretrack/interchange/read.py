@@ -6,7 +6,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import SiteFileError
 from wiretrack.interchange.codes import CodeCheck
 from wiretrack.interchange.csv_source import read_folder
 from wiretrack.interchange.decode import build, read_drafts
@@ -21,10 +20,10 @@ from wiretrack.interchange.schema import FORMAT
 from wiretrack.interchange.shape import check_shape
 from wiretrack.interchange.tag_check import check_tags
 from wiretrack.interchange.texts import shown
-from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from wiretrack.interchange.decode import Drafts
+    from wiretrack.interchange.places import Faults
     from wiretrack.interchange.raw import RawSite
     from wiretrack.records import SiteDocument
 
@@ -44,6 +43,11 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
     SiteFileError
         If anything is wrong; it lists every fault with its place.
     """
+    return read_placed(path, known)[0]
+
+
+def read_placed(path: str | Path, known: Known = EMPTY) -> tuple[SiteDocument, Faults]:
+    """Return what `read_site` does, and the list for faults that others find in it."""
     file = Path(path)
     raw = read_folder(file) if file.is_dir() else read_json(file)
     _check_format(file, raw)
@@ -51,9 +55,8 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
         drafts = _checked(raw, known)
     except TooManyFaultsError:
         drafts = {}
-    if raw.faults:
-        raise SiteFileError(safe(str(file)), raw.faults.in_order())
-    return build(drafts)
+    raw.faults.refuse(file)
+    return build(drafts), raw.faults
 
 
 def _checked(raw: RawSite, known: Known) -> Drafts:

@@ -7,6 +7,7 @@ import json
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.records import (
     Circuit,
     Conductor,
@@ -86,10 +87,12 @@ def conductors(
 def readings(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Reading]:
     """Return the readings that meet the SQL condition `where` (r: reading, c: conductor).
 
-    They come in the order of their moments, whatever offset from UTC each was written with.
+    They come in the order of their moments, whatever offset from UTC each was written with. Those
+    of the future come first: they are dated wrongly, and the last one is the one that counts.
     """
     sql = f"{READINGS} WHERE {where} ORDER BY julianday(r.at), r.rowid"
-    return [Reading(**_truths(row)) for row in registry.rows(sql, list(parameters))]
+    found = [Reading(**_truths(row)) for row in registry.rows(sql, list(parameters))]
+    return sorted(found, key=lambda reading: not days.in_future(reading.at))
 
 
 def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Circuit]:

@@ -14,7 +14,7 @@ from wiretrack.registry.identity import new_id, part_id
 from wiretrack.tags import make_tag
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from sqlite_utils import Database
 
@@ -36,16 +36,22 @@ Row = dict[str, Any]
 
 
 def add_document(
-    registry: Registry, document: SiteDocument, *, who: str | None = None
-) -> dict[str, Any]:
+    registry: Registry, document: SiteDocument, *, who: str | None = None,
+    look: Callable[[], None] | None = None,
+) -> dict[str, Any]:  # fmt: skip
     """Add all that `document` holds, or nothing; return what of the site's own data is new.
+
+    `look` may refuse it once it is there.
 
     A document with a change history of its own (a dump) brings it along; otherwise the triggers
     note what is added.
     """
     own_history = "changes" in document.rest
     with registry.write(who, noted=not own_history) as db:
-        return _Loading(db).add(document)
+        new = _Loading(db).add(document)
+        if look is not None:
+            look()
+        return new
 
 
 def add_site(registry: Registry, site: Site) -> None:

@@ -23,6 +23,7 @@ def instruments(found: Row) -> list[Block]:
             known(one["serial"]),
             known(one["accuracy"]),
             known(one["resolution"]),
+            known(one["range"]),
             known(one["calibrated_on"]),
             _TONES.get(one["calibration"], Text("unknown", "doubt")),
             one["calibration_reason"],
@@ -31,8 +32,8 @@ def instruments(found: Row) -> list[Block]:
         for one in found["instruments"]
     ]
     head = (
-        "instrument", "serial number", "accuracy", "resolution", "calibrated on", "calibration",
-        "why", "readings",
+        "instrument", "serial number", "accuracy", "resolution", "range", "calibrated on",
+        "calibration", "why", "readings",
     )  # fmt: skip
     blocks: list[Block] = [Table(head, tuple(rows))] if rows else []
     if rows:

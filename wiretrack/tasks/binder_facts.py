@@ -73,6 +73,7 @@ def instrument_cells(instrument: Instrument, readings: int) -> list[str | int | 
         instrument.serial,
         instrument.accuracy,
         instrument.resolution,
+        instrument.range,
         instrument.calibrated_on or "not recorded",
         readings,
     ]

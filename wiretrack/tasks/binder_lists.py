@@ -207,7 +207,8 @@ def _instruments(book: Binding) -> Iterator[tuple[str, str]]:
     used = Counter(reading.instrument for reading in document.readings)
     rows = [instrument_cells(i, used[i.code]) for i in document.instruments]
     columns = (
-        "Instrument", "Kind", "Name", "Serial", "Accuracy", "Resolution", "Calibrated", "Readings",
+        "Instrument", "Kind", "Name", "Serial", "Accuracy", "Resolution", "Range", "Calibrated",
+        "Readings",
     )  # fmt: skip
     yield from listing(book, "instruments", "Instruments", columns, rows)
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.electrical.findings import Finding
 from wiretrack.registry.dumping import document
 from wiretrack.registry.searching import resolve
 from wiretrack.tags import format_tag
 
 if TYPE_CHECKING:
+    from wiretrack.records import SiteDocument
     from wiretrack.registry.store import Registry
 
 
@@ -23,7 +26,29 @@ def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
         If nothing is called `what`.
     """
     wanted = _code(registry, what)
-    return [finding.as_json() for finding in check_document(document(registry), wanted)]
+    found = document(registry)
+    rows = [finding.as_json() for finding in check_document(found, wanted)]
+    return [*rows, *_of_the_future(found, wanted)]
+
+
+def _of_the_future(found: SiteDocument, wanted: str | None) -> list[dict[str, Any]]:
+    """Return a row for each reading that is dated ahead of this machine's clock."""
+    circuits = {c.tag: c.circuit for c in found.conductors}
+    superseded = {reading.supersedes for reading in found.readings}
+    rows = []
+    for reading in found.readings:
+        tag = format_tag(reading.subject)
+        about = wanted is None or wanted in (tag, circuits.get(reading.subject))
+        if about and reading.id not in superseded and days.in_future(reading.at):
+            reason = (
+                f"{reading.kind} {reading.value} is dated {reading.at}, in the future, and proves "
+                f"nothing: supersede {reading.id} by one with the time when it was read"
+            )
+            rows.append(Finding("reading-time", tag, "fail", None, None, "", _CLOCK, reason))
+    return [row.as_json() for row in rows]
+
+
+_CLOCK = "the clock of this machine"
 
 
 def markings(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:

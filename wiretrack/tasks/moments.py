@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from wiretrack import days
 from wiretrack.errors import BadInputError
@@ -21,7 +21,9 @@ def time_of(text: str) -> str:
         If it isn't a time.
     """
     try:
-        return days.placed(datetime.fromisoformat(text)).isoformat(timespec="seconds")
+        found = days.placed(datetime.fromisoformat(text))
+        found.astimezone(UTC)
+        return found.isoformat(timespec="seconds")
     except (ValueError, OverflowError):  # the first and the last day of the calendar have no zone
         raise BadInputError(
             f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."

@@ -26,7 +26,14 @@ from wiretrack.registry.searching import tag_of
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import route_of
 from wiretrack.tasks.moments import time_of
-from wiretrack.tasks.testing import ReadingText, cautions_for, check_reading, check_subject
+from wiretrack.tasks.testing import (
+    ReadingText,
+    cautions_for,
+    check_reading,
+    check_subject,
+    refuse_future,
+    refuse_unlikely,
+)
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
@@ -154,7 +161,7 @@ def _field_at_fault(registry: Registry, text: ReadingText) -> str:
     bare = ReadingText(subject=text.subject, kind=text.kind, value=text.value, at=at)
     looks: dict[str, Callable[[], object]] = {
         "subject": partial(_look_at_subject, registry, text.subject, at),
-        "value": partial(parse_reading, text.kind, text.value),
+        "value": partial(_look_at_value, text),
     }
     for name in OPTIONAL:
         alone = replace(bare, **{name: getattr(text, name)})
@@ -169,9 +176,15 @@ def _field_at_fault(registry: Registry, text: ReadingText) -> str:
 
 def _is_time(text: str | None) -> bool:
     try:
-        return text is not None and bool(time_of(text))
+        if text is not None:
+            refuse_future(time_of(text))
     except BadInputError:
         return False
+    return text is not None
+
+
+def _look_at_value(text: ReadingText) -> None:
+    refuse_unlikely(text.kind, parse_reading(text.kind, text.value))
 
 
 def _look_at_subject(registry: Registry, subject: str, at: str | None) -> None:

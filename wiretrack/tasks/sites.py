@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
 
+from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, SiteDiffersError
 from wiretrack.interchange.codecs import TIME_ZONE
@@ -17,13 +19,16 @@ from wiretrack.registry.known import RegistryKnown
 from wiretrack.registry.loading import add_document
 from wiretrack.registry.store import create_registry, open_registry
 from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.testing import refuse_future, refuse_unlikely
+from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from wiretrack.electrical.rules.landing import Unmatched
-    from wiretrack.records import SiteDocument
+    from wiretrack.interchange.places import Faults
+    from wiretrack.records import Reading, SiteDocument
     from wiretrack.registry.store import Registry
 
 _TABLES = (
@@ -74,11 +79,19 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
     SiteDiffersError
         If it says of the site what the registry knows otherwise.
     """
-    from wiretrack.interchange.read import read_site
+    from wiretrack.interchange.read import read_placed
 
-    found = read_site(file, RegistryKnown(registry))
+    found, faults = read_placed(file, RegistryKnown(registry))
+
+    def look() -> None:
+        judge = Judge(registry)
+        for number, reading in enumerate(found.readings):
+            _look_at(judge, reading, number, faults)
+        faults.refuse(file)
+
+    own_history = "changes" in found.rest  # a dump brings what was stored once, as it is
     try:
-        new = add_document(registry, found, who=who)
+        new = add_document(registry, found, who=who, look=None if own_history else look)
     except SiteDiffersError as error:
         raise SiteDiffersError(_as_written(error.given), _as_written(error.known)) from None
     return Loaded(counts(found), _as_written(new), tuple(_bare_poles(registry, found)))
@@ -101,6 +114,21 @@ def _bare_poles(registry: Registry, found: SiteDocument) -> Iterator[Unmatched]:
         bare = unmatched_poles(devices, sorted(landed))
         if bare is not None:
             yield bare
+
+
+def _look_at(judge: Judge, reading: Reading, number: int, faults: Faults) -> None:
+    """Add a fault for each reason why a reading of a file can't be stored."""
+    measured = parse_reading(reading.kind, reading.value)
+    looks = {
+        ("at",): partial(refuse_future, reading.at),
+        ("value",): partial(refuse_unlikely, reading.kind, measured),
+        (): partial(judge.check, reading),
+    }
+    for field, look in looks.items():
+        try:
+            look()
+        except BadInputError as error:
+            faults.add(("readings", number, *field), str(error))
 
 
 def dump_site(registry: Registry, target: Path | TextIO) -> None:

@@ -6,8 +6,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.expected_voltage import expected_voltage
+from wiretrack.electrical.insulation import meant_otherwise
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.quantities import (
@@ -17,8 +19,9 @@ from wiretrack.electrical.quantities import (
     parse_temperature,
     parse_voltage,
 )
+from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.strings import CELL_C
-from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.errors import BadInputError, OutOfRangeError, UnlikelyValueError
 from wiretrack.records import Reading
 from wiretrack.registry import dumping, keeping, service
 from wiretrack.registry.dumping import circuits, enclosures, readings
@@ -35,6 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
 
     from wiretrack.electrical.plan import PlannedTest
+    from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.records import Circuit, Conductor
     from wiretrack.registry.store import Registry
@@ -149,7 +153,15 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
 
 
 def check_reading(registry: Registry, text: ReadingText) -> Reading:
-    """Return the reading that `text` says, every field of it checked."""
+    """Return the reading that `text` says, every field of it checked, and a rule to judge it by.
+
+    Raises
+    ------
+    UnlikelyValueError
+        If insulation was likely read in megohms, and the value says ohms.
+    BadInputError
+        If a field can't be understood, the time lies in the future, or no rule can judge it.
+    """
     if text.kind not in READING_KINDS:
         raise BadInputError(
             f"'{text.kind}' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
@@ -157,8 +169,9 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
     measured = parse_reading(text.kind, text.value)
     subject = tag_of(registry, text.subject)
     at = time_of(text.at) if text.at else keeping.now()
+    refuse_future(at)
     check_subject(registry, subject, at)
-    return Reading(
+    reading = Reading(
         kind=text.kind,
         subject=subject,
         value=text.value.strip(),
@@ -178,6 +191,37 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         supersedes=_superseded(registry, text.supersedes),
         id=text.id,
     )
+    refuse_unlikely(text.kind, measured)
+    Judge(registry).check(reading)
+    return reading
+
+
+def refuse_future(at: str | None) -> None:
+    """Refuse a moment that lies ahead of this machine's clock.
+
+    Raises
+    ------
+    BadInputError
+        If it does, by more than clocks differ.
+    """
+    if days.in_future(at):
+        raise BadInputError(
+            f"{at} lies in the future: it is {days.moment(keeping.now())} here."
+            " Give the time when it was read."
+        )
+
+
+def refuse_unlikely(kind: str, measured: Measured) -> None:
+    """Refuse insulation in ohms or less where megohms were likely meant.
+
+    Raises
+    ------
+    UnlikelyValueError
+        If the unit was left out or slipped.
+    """
+    choices = meant_otherwise(measured) if kind == "insulation" else None
+    if choices:
+        raise UnlikelyValueError(measured.text, format_measured(measured), choices)
 
 
 def check_subject(registry: Registry, tag: str, at: str) -> None:

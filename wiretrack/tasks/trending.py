@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from math import exp, log
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.trend_line import SOURCE, trend_line
 from wiretrack.errors import BadInputError
@@ -102,7 +103,7 @@ def _order(item: tuple[tuple[str, str | None], list[_Point]]) -> tuple[int, str]
 
 
 def _point(reading: Reading, conductor: Conductor) -> _Point | None:
-    if reading.at is None or reading.number is None:
+    if reading.at is None or reading.number is None or days.in_future(reading.at):
         return None
     if reading.kind == "insulation" and reading.after_s not in (None, MINUTE_S):
         return None

@@ -7,11 +7,13 @@ corrected length or size corrects every verdict that rests on it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
+from wiretrack import days
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
-from wiretrack.electrical.continuity import Piece, continuity_verdict
+from wiretrack.electrical.continuity import Piece, continuity_verdict, loop_verdict
 from wiretrack.electrical.insulation import insulation_verdict
 from wiretrack.electrical.polarity import polarity_source, voltage_verdict
 from wiretrack.electrical.quantities import parse_reading
@@ -19,10 +21,12 @@ from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.strings import Modules
 from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.electrical.verdicts import Verdict
-from wiretrack.errors import FaultLocationError
+from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry.dumping import circuits, conductors, instruments, site
 from wiretrack.registry.service import functions_of
 from wiretrack.tags import format_tag
+from wiretrack.tasks.measured_path import in_series, return_of
+from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
@@ -38,6 +42,14 @@ def written(against: str | None) -> str | None:
     return against if against in (None, *OTHER_THINGS) else format_tag(against)
 
 
+class _Ohms(TypedDict):
+    """What a verdict on a resistance needs beside the path."""
+
+    temp_c: float | None
+    leads_ohm: float | None
+    meter: Meter
+
+
 class Judge:
     """Judges the readings of one registry, looking each circuit and instrument up once."""
 
@@ -49,7 +61,29 @@ class Judge:
         self._facts: dict[str, CircuitFacts] = {}
 
     def verdict(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
-        """Return what `reading` proves about its conductor."""
+        """Return what a stored reading proves about its conductor.
+
+        One of the future proves nothing, nor does one that no rule can judge.
+        """
+        try:
+            found = self.check(reading, conductor)
+        except BadInputError as error:
+            found = Verdict("doubt", None, reading.unit, "", f"it can't be judged: {error}")
+        if not days.in_future(reading.at):
+            return found
+        reason = f"dated {reading.at}, in the future: supersede it by one with the time it was read"
+        return replace(
+            found, outcome="doubt", reason=f"{reason}; {found.reason}", missing=("time",)
+        )
+
+    def check(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
+        """Return what a reading that isn't stored yet would prove about its conductor.
+
+        Raises
+        ------
+        BadInputError
+            If no rule can judge such a reading: it mustn't be stored.
+        """
         subject = conductor or self._conductor(reading.subject)
         measured = parse_reading(reading.kind, reading.value)
         meter = self._meter(reading.instrument)
@@ -66,22 +100,32 @@ class Judge:
             )
         if reading.kind == "voltage":
             return self._voltage(reading, subject, measured, meter)
-        return continuity_verdict(
-            measured,
-            self._path(reading, subject),
-            temp_c=reading.temp_c,
-            leads_ohm=reading.leads_ohm,
-            meter=meter,
+        facts: _Ohms = {"temp_c": reading.temp_c, "leads_ohm": reading.leads_ohm, "meter": meter}
+        if reading.kind == "loop":
+            back = self._return(reading, subject)
+            return loop_verdict(measured, _piece(subject), back, **facts)
+        if reading.kind == "continuity":
+            path = self._path(reading, subject)
+            return continuity_verdict(measured, path, **facts, joints=len(path) - 1)
+        raise BadInputError(
+            f"No rule judges a reading of kind '{reading.kind}'. Kinds: {', '.join(READING_KINDS)}."
         )
 
     def _path(self, reading: Reading, subject: Conductor) -> list[Piece]:
-        """Return the conductors measured: for a loop, the one it was joined with as well."""
-        path = [_piece(subject)]
-        if reading.kind == "loop":
-            other = reading.against
-            known = other and other not in OTHER_THINGS
-            path.append(_piece(self._conductor(str(other))) if known else _UNKNOWN_RETURN)
-        return path
+        """Return the conductors measured: to the other one's far end, where the two are joined."""
+        other = reading.against
+        if other is None or other in OTHER_THINGS:
+            return [_piece(subject)]
+        tags = in_series(self._registry, subject.tag or "", other)
+        return [_piece(self._conductor(tag)) for tag in tags] or [_piece(subject)]
+
+    def _return(self, reading: Reading, subject: Conductor) -> Piece | None:
+        """Return the conductor that a loop's current comes back on, `None` if it isn't known."""
+        other = reading.against
+        if other == "PE":
+            other = return_of(self._registry, subject)
+        known = other is not None and other not in OTHER_THINGS
+        return _piece(self._conductor(str(other))) if known else None
 
     def _voltage(
         self, reading: Reading, subject: Conductor, measured: Measured, meter: Meter
@@ -204,11 +248,8 @@ def _of_two_circuits(
     return Verdict("doubt", None, "V", source, reason, measured.number, missing=("against",))
 
 
-_UNKNOWN_RETURN = Piece(None, None, None, name="the return conductor")
-
-
 def _meter(instrument: Instrument) -> Meter:
-    return meter_of(instrument.accuracy, instrument.resolution, instrument.code)
+    return meter_of(instrument.accuracy, instrument.resolution, instrument.code, instrument.range)
 
 
 def _piece(conductor: Conductor) -> Piece:
