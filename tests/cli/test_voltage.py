@@ -229,3 +229,13 @@ def test_an_impossible_cell_temperature_is_refused_and_nothing_stored(wiretrack:
         assert ran.status == 2
         assert message in ran.err
     assert wiretrack("show", TAGS["ROW1", "L+"], "--json").json["readings"] == []
+
+
+def test_a_failed_voltage_names_the_supply_that_it_was_judged_by(wiretrack: Wiretrack) -> None:
+    # The second line of a 240 V circuit may come from a high leg, which the record doesn't say.
+    ran = wiretrack(
+        "test", "log", TAGS["MULTI", "L2"], "--kind", "voltage", "208 V", "--against",
+        TAGS["MULTI", "N"], "--json",
+    )  # fmt: skip
+    assert ran.json["verdict"]["outcome"] == "fail"
+    assert "(120/240); if its supply is another, record it" in ran.json["verdict"]["reason"]

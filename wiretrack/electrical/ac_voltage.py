@@ -48,6 +48,8 @@ def ac_verdict(
     band = known[0][1]
     outcome = place(number, band, guard)
     told = _told(number, band, outcome, {function, against})
+    if outcome == "fail" and facts.supply is None and band.nominal_v:
+        told += "; if its supply is another, record it"
     return _judged(number, outcome, band, f"{shown}: {told}", guard)
 
 

@@ -19,7 +19,7 @@ from wiretrack.electrical.polarity import polarity_source, voltage_verdict
 from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.strings import Modules
-from wiretrack.electrical.supplies import CircuitFacts
+from wiretrack.electrical.supplies import EARTHS, CircuitFacts
 from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.registry.dumping import circuits, conductors, instruments, site
@@ -136,7 +136,7 @@ class Judge:
             other = self._conductor(against)
             if not self._one_system(subject, other):
                 return _of_two_circuits(measured, facts, subject, other)
-            if subject.function == "PE":
+            if subject.function in EARTHS:
                 facts = self.facts(other.circuit)
             against = other.function
         return voltage_verdict(
@@ -145,7 +145,7 @@ class Judge:
 
     def _one_system(self, one: Conductor, other: Conductor) -> bool:
         """Return whether two conductors belong to one circuit, or share what is earthed."""
-        if one.circuit == other.circuit or "PE" in (one.function, other.function):
+        if one.circuit == other.circuit or {one.function, other.function} & set(EARTHS):
             return True
         mine, theirs = self.facts(one.circuit), self.facts(other.circuit)
         alike = (mine.system, mine.supply, mine.max_voltage_v) == (
@@ -157,15 +157,13 @@ class Judge:
         """Return what the record says of a circuit's voltages."""
         if code not in self._facts:
             circuit = self.circuit(code)
-            earthing = circuit.earthing or self._site.earthing
-            if earthing is None and circuit.solidly_earthed is False:
-                earthing = "IT"
+            loose = "IT" if circuit.solidly_earthed is False else None
             self._facts[code] = CircuitFacts(
                 system=circuit.system,
                 max_voltage_v=circuit.max_voltage_v,
                 functions=frozenset(functions_of(self._registry, code)),
                 supply=circuit.supply,
-                earthing=earthing,
+                earthing=circuit.earthing or loose or self._site.earthing,
                 rules=self._site.rules,
                 solidly_earthed=circuit.solidly_earthed,
                 modules=modules_of(circuit) if not lacking_of(circuit) else None,
