@@ -116,3 +116,18 @@ def test_3_awg_is_not_in_the_table_and_the_clause_ends_at_the_array(make: type[M
     assert strands(inside, make.iec, in_raceway=True, at_array=True) == []
     printed = make.wire("10 AWG", "L+", STRING, strands=7, insulation="PV wire")
     assert strands(printed, make.nec, in_raceway=False)[0].outcome == "doubt"
+
+
+@pytest.mark.parametrize("insulation", ["bare", "THWN-2"])
+@pytest.mark.parametrize("count", [1, 7, None])
+def test_an_earthing_conductor_may_be_solid(
+    insulation: str, count: int | None, make: type[Make]
+) -> None:
+    # NEC 250.118: an equipment grounding conductor is solid or stranded, insulated, covered or bare
+    # (transcriptions of 2017 and 2020); 310.3(C) excepts what is permitted elsewhere to be solid.
+    wire = make.wire("8 AWG", "PE", strands=count, insulation=insulation)
+    (finding,) = strands(wire, make.nec, in_raceway=True)
+    assert finding.outcome == "pass"
+    assert finding.source == "NEC 2023 310.3(C) and 250.118"
+    line = make.wire("8 AWG", "L1", strands=1)
+    assert strands(line, make.nec, in_raceway=True)[0].outcome == "fail"

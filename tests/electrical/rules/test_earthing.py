@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -13,8 +14,9 @@ from wiretrack.electrical.rules.earthing import (
     protective_area_mm2,
     smallest_earthing,
 )
+from wiretrack.electrical.runs import Termination
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.records import Circuit
+from wiretrack.records import Circuit, Device
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -67,20 +69,20 @@ def branch(rating: float | None = 20) -> Circuit:
 
 
 @pytest.mark.parametrize(
-    ("size", "rating", "outcome"),
+    ("line", "size", "rating", "outcome"),
     [
-        ("12 AWG", 20, "pass"),
-        ("14 AWG", 20, "fail"),
-        ("10 AWG", 60, "pass"),
-        ("12 AWG", 60, "fail"),
+        ("12 AWG", "12 AWG", 20, "pass"),
+        ("12 AWG", "14 AWG", 20, "fail"),
+        ("6 AWG", "10 AWG", 60, "pass"),
+        ("6 AWG", "12 AWG", 60, "fail"),
     ],
 )
 def test_a_protective_conductor_is_held_against_the_largest_device(
-    size: str, rating: float, outcome: str, make: type[Make]
+    line: str, size: str, rating: float, outcome: str, make: type[Make]
 ) -> None:
     small = Circuit(code="D", system="ac-1ph", overcurrent_a=15)
     wires = [
-        make.wire("6 AWG", "L1", branch(rating)), make.wire(size, "PE", branch(rating)),
+        make.wire(line, "L1", branch(rating)), make.wire(size, "PE", branch(rating)),
         make.wire("14 AWG", "L1", small),
     ]  # fmt: skip
     (finding,) = earthing_size(make.run(*wires), make.nec)
@@ -171,3 +173,65 @@ def test_signal_circuits_and_unknown_codes_have_no_rule(make: type[Make]) -> Non
     signal = Circuit(code="S", system="signal")
     assert earthing_size(make.run(make.wire("18 AWG", "signal", signal)), make.nec) == []
     assert earthing_size(make.run(make.wire("12 AWG", "L1", branch())), Code(None)) == []
+
+
+# NEC 250.122(B) by hand, areas in circular mils of chapter 9 table 8: 250 A on a 300 A device take
+# 250 kcmil (255 A at 75 °C); 350 kcmil are 1.4 times that, and 1.4 x 41 740 (4 AWG) is 58 436, so
+# 2 AWG (66 360) does and 3 AWG (52 620) doesn't. 12 AWG raised to 10 or 6 AWG raises its PE as far.
+@pytest.mark.parametrize(
+    ("line", "load", "rating", "earth", "outcome"),
+    [
+        ("250 kcmil", 250, 300, "4 AWG", "pass"), ("350 kcmil", 250, 300, "2 AWG", "pass"),
+        ("350 kcmil", 250, 300, "3 AWG", "fail"), ("350 kcmil", 250, 300, "4 AWG", "fail"),
+        ("12 AWG", 16, 20, "12 AWG", "pass"), ("10 AWG", 16, 20, "12 AWG", "fail"),
+        ("10 AWG", 16, 20, "10 AWG", "pass"), ("6 AWG", 16, 20, "8 AWG", "fail"),
+        ("6 AWG", 16, 20, "6 AWG", "pass"),
+    ],
+)  # fmt: skip
+def test_it_grows_with_conductors_that_are_larger_than_needed(
+    line: str, load: float, rating: float, earth: str, outcome: str, make: type[Make]
+) -> None:
+    of = Circuit(code="C", system="ac-1ph", max_current_a=load, overcurrent_a=rating,
+                 continuous=False, motor=False)  # fmt: skip
+    wires = [make.wire(size, f, of) for size, f in ((line, "L1"), (line, "N"), (earth, "PE"))]
+    (finding,) = earthing_size(make.run(*wires, wet=False, ambient_c=30, length_m=9), make.nec)
+    assert finding.outcome == outcome, finding.reason
+    if outcome == "fail":
+        assert finding.source == "NEC 2023 250.122(B)"
+        assert finding.limit is not None
+
+
+def test_what_corrections_ask_for_is_no_increase_and_pv_is_exempt(make: type[Make]) -> None:
+    # Nine conductors at 50 °C: 12 AWG has 30 x 0.82 x 0.7 = 17.2 A, too little for 18 A.
+    of = Circuit(code="C", system="ac-1ph", max_current_a=18, overcurrent_a=20, continuous=False)
+    others = [
+        make.wire("12 AWG", "L1", Circuit(code=f"D{i}", system="ac-1ph", overcurrent_a=15))
+        for i in range(7)
+    ]
+    own = [make.wire(s, f, of) for s, f in (("10 AWG", "L1"), ("10 AWG", "N"), ("12 AWG", "PE"))]
+    small = [make.wire("14 AWG", "L1", w.circuit) for w in others]
+    crowded = make.run(*own, *small, wet=False, ambient_c=50, length_m=9)
+    assert earthing_size(crowded, make.nec)[0].outcome == "pass"
+    alone = make.run(*own, wet=False, ambient_c=30, length_m=9)
+    assert earthing_size(alone, make.nec)[0].outcome == "fail"
+    # NEC 690.45: no increase against voltage drop. A 60 A device takes 10 AWG whatever the lines.
+    array = Circuit(code="S", system="dc-pv", max_current_a=42, overcurrent_a=60)
+    wires = [make.wire("1 AWG", "L+", array), make.wire("10 AWG", "PE", array)]
+    assert earthing_size(make.run(*wires, wet=False), make.nec)[0].outcome == "pass"
+
+
+# Table 310.16: for a 50 A device 8 AWG does at 75 °C (50 A), at 60 °C (40 A) it takes 6 AWG.
+@pytest.mark.parametrize(("marked", "outcome"), [(None, "doubt"), (75, "fail"), (60, "pass")])
+def test_what_would_do_may_hang_on_the_terminals(
+    marked: float | None, outcome: str, make: type[Make]
+) -> None:
+    of = Circuit(code="C", system="ac-1ph", max_current_a=38, overcurrent_a=50, continuous=False)
+    at = Device(enclosure="A", code="Q1", kind="breaker", termination_rating_c=marked)
+    ends = (Termination("A/Q1:2", (at,)),)
+    lines = [replace(make.wire("6 AWG", f, of), terminations=ends) for f in ("L1", "N")]
+    run = make.run(*lines, make.wire("10 AWG", "PE", of), wet=False, ambient_c=30, length_m=9)
+    (finding,) = earthing_size(run, make.nec)
+    assert finding.outcome == outcome, finding.reason
+    assert ("termination_rating" in finding.reason) == (outcome == "doubt")
+    older = earthing_size(run, Code("NEC", 2017))[0]
+    assert "qualified person" not in older.reason

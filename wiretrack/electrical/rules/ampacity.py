@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing, worst
@@ -11,7 +11,7 @@ from wiretrack.electrical.insulation_types import type_rows
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
 from wiretrack.electrical.rules.load import Load, load_of
-from wiretrack.electrical.rules.protection import for_conductor
+from wiretrack.electrical.rules.protection import for_conductor, largest_device
 from wiretrack.electrical.sizes import Size, as_size, parse_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
@@ -317,3 +317,61 @@ def _outcome(
         note += f", or {terminals.state}" if load.most_a <= terminals.possible_a else ""
         return "doubt", note
     return "pass", "; insulation taken as 60 °C" if lacking else ""
+
+
+def smallest_sufficient(
+    wire: Wire, run: Run, code: Code, rating_a: float
+) -> tuple[Size | None, Size | None]:
+    """Return the smallest size that would do in a conductor's place: at least, and for sure.
+
+    One that carries the load under the conditions there, and that the overcurrent device of
+    `rating_a` may protect. The second size allows for all that isn't known: 60 °C terminals, a
+    continuous load, one as high as the device. None where no size of the table would do.
+    """
+    load, conditions = load_of(wire.circuit, code), conditions_of(wire, run)
+    metal = wire.conductor.metal or ""
+    found: list[Size | None] = []
+    for sure in (False, True):
+        derated, plain = (load.derated_a, load.most_a if sure else load.plain_a) if load else (
+            (rating_a, rating_a) if sure else (0.0, 0.0)
+        )  # fmt: skip
+        rated = 0.0 if wire.circuit.motor else rating_a
+        found.append(
+            next(
+                (
+                    size for size in _sizes(metal)
+                    if _suffices(wire, size, metal, conditions, (derated, plain, rated), code,
+                                 sure=sure)
+                ),
+                None,
+            )
+        )  # fmt: skip
+    return found[0], found[1]
+
+
+def _sizes(metal: str) -> list[Size]:
+    """Return the sizes of table 310.16 from 14 AWG up, smallest first."""
+    keys = [row["size"] for row in load_table("nec_310_16").rows if row["metal"] == metal]
+    return [
+        parse_size(f"{key} {'kcmil' if key.isdigit() and int(key) >= 250 else 'AWG'}")
+        for key in keys
+        if key not in ("18", "16")
+    ]
+
+
+def _suffices(
+    wire: Wire, size: Size, metal: str, conditions: Conditions,
+    wanted: tuple[float, float, float], code: Code, *, sure: bool,
+) -> bool:  # fmt: skip
+    """Return whether a size carries what is wanted: the load with and before corrections, rated."""
+    derated, plain, rated = (amperes / wire.sets for amperes in wanted)
+    terminals = terminals_of(wire, size, metal, max(wanted))
+    at_terminals = terminals.sure_a if sure else terminals.possible_a
+    rating_c, factor = (
+        (conditions.rating_c, conditions.factor) if sure
+        else (conditions.best_c, conditions.best_factor)
+    )  # fmt: skip
+    corrected = table_ampacity(size, metal, rating_c) * factor
+    thinner = replace(wire, conductor=replace(wire.conductor, size=size.text), sets=1)
+    allowed, _ = largest_device(thinner, min(corrected, at_terminals), code)
+    return derated <= corrected and plain <= at_terminals and rated <= allowed

@@ -3,11 +3,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
 from wiretrack.electrical.limits import above, check_metal
+from wiretrack.electrical.overcurrent import LINES
 from wiretrack.electrical.raceways import PLASTIC_TYPES, raceway_type
+from wiretrack.electrical.rules.ampacity import smallest_sufficient
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
@@ -85,7 +88,7 @@ def earthing_size(run: Run, code: Code) -> list[Finding]:
 
 
 def _source(code: Code) -> str:
-    return code.nec("250.122") if code.is_nec else IEC_60364_5_54.cite("table 54.2")
+    return code.at("earthing-table") if code.is_nec else IEC_60364_5_54.cite("table 54.2")
 
 
 def _absent_nec(run: Run, code: Code) -> Finding:
@@ -117,8 +120,11 @@ def _finding(
     return Finding("earthing-size", run.raceway.code, word, figure, limit, "mm2", source, reason)
 
 
-def _rating(circuit: Circuit) -> float | None:
-    """Return the overcurrent rating that governs: stated, or assumed for PV from its current."""
+def _rating(circuit: Circuit, run: Run) -> float | None:
+    """Return the overcurrent rating that governs: known, or assumed for PV from its current."""
+    known = [w.protection.high_a for w in run.wires if w.circuit == circuit and w.protection]
+    if known:
+        return known[0]
     if circuit.overcurrent_a is not None:
         return circuit.overcurrent_a
     if circuit.system == "dc-pv" and circuit.module_isc_a is not None:
@@ -127,11 +133,14 @@ def _rating(circuit: Circuit) -> float | None:
 
 
 def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: Size) -> Finding:
-    """Return the finding by table 250.122, for the largest device in the raceway (250.122(C))."""
-    ratings = {circuit.code: _rating(circuit) for circuit in circuits}
+    """Return the finding by table 250.122, for the largest device in the raceway (250.122(C)).
+
+    It grows with conductors that are larger than needed (250.122(B)), circuit by circuit.
+    """
+    ratings = {circuit.code: _rating(circuit, run) for circuit in circuits}
     unknown = [name for name, rating in ratings.items() if rating is None]
     known = [rating for rating in ratings.values() if rating is not None]
-    metal, source = wire.conductor.metal, code.nec("table 250.122")
+    metal, source = wire.conductor.metal, code.at("earthing-table")
     if metal is None or not known:
         lacking = ["metal of the PE"] if metal is None else []
         lacking += [f"rating of the overcurrent device of {name}" for name in unknown]
@@ -140,12 +149,81 @@ def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: S
     largest = max((w.size.area_mm2 for w in run.wires if w.carries_current and w.size), default=0.0)
     capped = 0 < largest < needed.area_mm2
     limit = largest if capped else needed.area_mm2
-    right = size.area_mm2 >= limit * 0.999
     words = f"PE is {size.text}, {needed.text} {metal} needed for {max(known):g} A"
     words += "; no larger than the circuit conductors (250.122(A))" if capped else ""
-    outcome = "fail" if not right else "doubt" if unknown else "pass"
+    if size.area_mm2 < limit * 0.999:
+        return _finding(run, "fail", words, source, round(size.area_mm2, 2), round(limit, 2))
+    grown = [
+        found for circuit in circuits
+        if (rating := ratings[circuit.code]) is not None
+        and (found := _upsized(run, code, circuit, rating, metal))
+    ]  # fmt: skip
+    worst = max(grown, key=lambda one: one.sure_mm2, default=None)
+    if worst is not None and worst.most_mm2 > size.area_mm2 * 1.001:
+        return _too_small(run, code, worst, size)
+    if worst is not None and worst.most_mm2 > limit:
+        words += f"; {worst.words}"
+        limit, source = worst.most_mm2, f"{source} and 250.122(B)"
     words += f"; unknown: overcurrent device of {', '.join(unknown)}" if unknown else ""
+    outcome = "doubt" if unknown else "pass"
     return _finding(run, outcome, words, source, round(size.area_mm2, 2), round(limit, 2))
+
+
+@dataclass(frozen=True)
+class _Grown:
+    """The earthing conductor for upsized conductors: at least, and at most if unknowns are bad."""
+
+    sure_mm2: float
+    most_mm2: float
+    words: str
+    state: str
+
+
+def _too_small(run: Run, code: Code, grown: _Grown, size: Size) -> Finding:
+    """Return the finding on an earthing conductor that did not grow with the others."""
+    source, area = code.at("earthing-upsized"), round(size.area_mm2, 2)
+    words = f"PE is {size.text}; {grown.words}"
+    if (code.edition or 2020) >= 2020:
+        words += "; smaller only where a qualified person has sized it (exception)"
+    if grown.sure_mm2 > size.area_mm2 * 1.001:
+        return _finding(run, "fail", words, source, area, round(grown.sure_mm2, 2))
+    words += f"; {grown.state}" if grown.state else ""
+    return _finding(run, "doubt", words, source, area, round(grown.most_mm2, 2))
+
+
+def _upsized(run: Run, code: Code, circuit: Circuit, rating_a: float, metal: str) -> _Grown | None:
+    """Return what 250.122(B) asks for beside one circuit's conductors, or None if nothing more.
+
+    Upsized is what is larger than the smallest size that carries the load under the corrections of
+    310.15(B) and (C) and that the device may protect (240.4). Increases against voltage drop don't
+    count for PV (690.45).
+    """
+    lines = [
+        w for w in run.wires
+        if w.circuit == circuit and w.conductor.function in LINES and w.size and w.conductor.metal
+    ]  # fmt: skip
+    if circuit.system == "dc-pv" or not lines:
+        return None
+    line = min(lines, key=lambda w: w.size.area_mm2 if w.size else 0.0)
+    least, most = smallest_sufficient(line, run, code, rating_a)
+    if line.size is None or least is None or least.area_mm2 >= line.size.area_mm2 * 0.999:
+        return None
+    table = smallest_earthing(rating_a, metal).area_mm2
+    ceiling = line.size.area_mm2
+    at_most = min(ceiling, table * ceiling / least.area_mm2)
+    at_least = table if most is None else min(ceiling, max(table, table * ceiling / most.area_mm2))
+    words = (
+        f"{circuit.code} has {line.size.text} where {least.text} would do, so its PE grows alike"
+    )
+    state = _what_to_state(circuit) if at_least < at_most * 0.999 else ""
+    return _Grown(at_least, at_most, words, state)
+
+
+def _what_to_state(circuit: Circuit) -> str:
+    facts = ["max_current"] * (circuit.max_current_a is None)
+    facts += ["continuous"] * (circuit.continuous is None and not circuit.motor)
+    words = f"state {', '.join(facts)} of {circuit.code} and " if facts else "state "
+    return f"less if more is needed: {words}termination_rating of the devices at its ends"
 
 
 def _size_iec(run: Run, wire: Wire, size: Size) -> Finding:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.codes import PLACES
 from wiretrack.electrical.findings import Finding, missing
 from wiretrack.electrical.insulation_types import known_types
 from wiretrack.electrical.limits import check_strands
@@ -38,8 +39,13 @@ def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
     size = wire.size
     if not in_raceway or size is None or size.area_mm2 < _SOLID_BELOW.area_mm2 * 0.999:
         return []
-    source = code.nec({2014: "310.106(C)", 2020: "310.3(C)"})
-    count = wire.conductor.strands
+    source, count = code.at("stranded"), wire.conductor.strands
+    if wire.conductor.function == "PE":
+        reason = (
+            f"{size.text} PE: an earthing conductor may be solid or stranded, bare or insulated"
+        )
+        cited = f"{source} and {PLACES['earthing-solid'][2014]}"
+        return [Finding("strands", wire.name, "pass", count, None, "strands", cited, reason)]
     if count is None:
         return [missing("strands", wire.name, ["strand count"], source, "strands", 2.0)]
     outcome: Outcome = "pass" if count > 1 else "fail"
