@@ -47,6 +47,13 @@ def type_rows(text: str | None) -> list[Row]:
     return [row for row in load_table("nec_insulation_types").rows if row["type"] in found]
 
 
+def unread_note(text: str | None) -> str:
+    """Return the confidence in a printed type's row, where it isn't one of the NEC's table."""
+    rows = type_rows(text)
+    low = bool(rows) and all(row["confidence"] == "low" for row in rows)
+    return "; confidence in the figures of this type: low" if low else ""
+
+
 def outside_of(wire: Wire) -> Outside | None:
     """Return a conductor's outside, or None if neither the record nor a table has it.
 

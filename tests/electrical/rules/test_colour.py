@@ -3,16 +3,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.colour import colour
-from wiretrack.records import Circuit
+from wiretrack.records import Circuit, End
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
+    from wiretrack.electrical.runs import Wire
 
 STRING = Circuit(code="S", system="dc-pv")
 EARTHED = Circuit(code="G", system="dc-pv", solidly_earthed=True)
@@ -116,3 +118,85 @@ def test_what_the_nec_does_not_name_is_not_judged(make: type[Make]) -> None:
     assert colour(make.wire("12 AWG", "FE", colour="PK"), make.nec) == []
     (pen,) = colour(make.wire("12 AWG", "PEN", colour="GNYE"), make.nec)
     assert pen.outcome == "doubt"
+
+
+def taped(make: type[Make], size: str, function: str, colour_code: str, first: str | None,
+          second: str | None, circuit: Circuit | None = None, **facts: Any) -> Wire:  # fmt: skip
+    wire = make.wire(size, function, circuit, colour=colour_code, **facts)
+    ends = (End(enclosure="A", reidentified=first), End(enclosure="B", reidentified=second))
+    return replace(
+        wire, conductor=replace(wire.conductor, from_end=ends[0], to_end=ends[1])
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("size", "function", "insulation", "first", "second", "outcome"),
+    # NEC 250.119(A) (2023: (B)) and 200.6: 4 AWG and larger may be marked at both ends, 6 AWG and
+    # smaller have their colour along their length (transcriptions of 2017 and 2020).
+    [
+        ("4 AWG", "PE", "BK", "GN", "GN", "pass"), ("4 AWG", "PE", "BK", "GNYE", "GN", "pass"),
+        ("4 AWG", "PE", "BK", "GN", None, "doubt"), ("4 AWG", "PE", "BK", None, None, "doubt"),
+        ("4 AWG", "PE", "BK", "GN", "RD", "fail"), ("6 AWG", "PE", "BK", "GN", "GN", "fail"),
+        ("4 AWG", "N", "BK", "WH", "WH", "pass"), ("4 AWG", "N", "BK", "WH", "GY", "pass"),
+        ("4 AWG", "N", "BK", "WH", None, "doubt"), ("6 AWG", "N", "BK", "WH", "WH", "fail"),
+        ("12 AWG", "N", "WH", None, None, "pass"), ("12 AWG", "N", "WH", "RD", "RD", "fail"),
+        ("12 AWG", "PE", "GN", "WH", None, "fail"), ("2 AWG", "L1", "BK", "GN", "GN", "fail"),
+        ("2 AWG", "L1", "BK", "WH", None, "fail"), ("2 AWG", "L1", "BK", "RD", "RD", "pass"),
+    ],
+)  # fmt: skip
+def test_large_conductors_may_be_identified_at_both_ends(
+    size: str, function: str, insulation: str, first: str | None, second: str | None,
+    outcome: str, make: type[Make],
+) -> None:  # fmt: skip
+    (finding,) = colour(taped(make, size, function, insulation, first, second), make.nec)
+    assert finding.outcome == outcome, finding.reason
+    if outcome == "doubt":
+        assert "state reidentified of" in finding.reason
+    if insulation == "BK" and function == "PE" and outcome != "fail":
+        assert finding.source == "NEC 2023 250.119(B)"
+
+
+def test_a_white_line_is_right_marked_in_a_cable_and_below_50_volts(make: type[Make]) -> None:
+    # NEC 200.7(C)(1) and (B) (transcription of 2017).
+    branch = Circuit(code="C", system="ac-1ph", max_voltage_v=240)
+    low = Circuit(code="C", system="ac-1ph", max_voltage_v=24)
+    cases: list[tuple[Circuit, str | None, str | None, str | None, str]] = [
+        (branch, "BK", "BK", "2", "pass"), (branch, "BK", "BK", None, "doubt"),
+        (branch, "BK", None, "2", "fail"), (branch, None, None, None, "fail"),
+        (branch, "BK", "WH", "2", "fail"), (low, None, None, None, "pass"),
+    ]  # fmt: skip
+    for circuit, first, second, core, outcome in cases:
+        wire = taped(make, "12 AWG", "L1", "WH", first, second, circuit, core=core)
+        assert colour(wire, make.nec)[0].outcome == outcome, (first, second, core)
+
+
+def test_polarity_of_direct_current_may_be_marked_at_both_ends_from_4_awg_up(
+    make: type[Make],
+) -> None:
+    # NEC 210.5(C)(2) (transcription of 2017): marking tape for 4 AWG and larger.
+    battery = Circuit(code="B", system="dc-battery", max_voltage_v=125)
+    for size, first, second, outcome in (
+        ("4 AWG", "RD", "RD", "pass"), ("4 AWG", "RD", None, "doubt"),
+        ("4 AWG", "BK", None, "fail"),
+        ("6 AWG", "RD", "RD", "doubt"),
+    ):  # fmt: skip
+        wire = taped(make, size, "L+", "BU", first, second, battery)
+        assert colour(wire, make.nec)[0].outcome == outcome, (size, first, second)
+
+
+def test_the_iec_takes_colours_at_both_ends_but_for_protective_conductors(
+    make: type[Make],
+) -> None:
+    # IEC 60445: neutral blue; green-yellow is for protective conductors alone.
+    for function, insulation, first, second, outcome in (
+        ("N", "BK", "BU", "BU", "pass"),
+        ("N", "BK", "BU", None, "fail"),
+        ("N", "BU", "BN", None, "fail"),
+        ("L1", "RD", "BN", "BN", "pass"),
+        ("L1", "RD", None, None, "doubt"),
+        ("PE", "BK", "GNYE", "GNYE", "fail"),
+        ("PE", "GNYE", "BN", None, "fail"),
+        ("PE", "GNYE", None, None, "pass"),
+    ):
+        wire = taped(make, "4 mm2", function, insulation, first, second)
+        assert colour(wire, make.iec)[0].outcome == outcome, (function, insulation, first, second)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 STRING = Circuit(code="S", system="dc-pv", max_voltage_v=600)
 
 
-# What the letters of NEC table 310.4(A) stand for (reprint): W is for wet places, -2 is 90 °C wet
+# What the letters of NEC table 310.4(1) stand for (reprint): W is for wet places, -2 is 90 °C wet
 # and dry, THHN and RHH and XHH are for dry ones.
 @pytest.mark.parametrize(
     ("types", "wet", "dry_c", "wet_c"),
@@ -217,3 +217,27 @@ def test_what_is_unknown_of_place_and_type_alike_is_left_alone(make: type[Make])
     assert insulation_types(make.run(make.wire(insulation=None), wet=None), make.nec) == []
     sunny = make.run(make.wire("10 AWG"), type=None, sunlight=True, wet=False)
     assert insulation_types(sunny, make.nec) == []
+
+
+# NEC table 310.104(A) of 2017 and table 310.4(1) of 2023 (transcriptions of both, which agree):
+# highest temperature in dry and in wet places.
+PUBLISHED_TYPES = {
+    "TW": ("60", "60"), "THW": ("75", "75"), "THW-2": ("90", "90"), "THHW": ("90", "75"),
+    "THHN": ("90", ""), "THWN": ("75", "75"), "THWN-2": ("90", "90"), "XHH": ("90", ""),
+    "XHHW": ("90", "75"), "XHHW-2": ("90", "90"), "RHH": ("90", ""), "RHW": ("75", "75"),
+    "RHW-2": ("90", "90"), "USE": ("75", "75"), "USE-2": ("90", "90"),
+}  # fmt: skip
+
+
+def test_the_types_are_as_two_editions_print_them_and_pv_wire_is_no_row_of_theirs(
+    make: type[Make],
+) -> None:
+    rows = {row["type"]: row for row in load_table("nec_insulation_types").rows}
+    found = {name: (row["dry_c"], row["wet_c"]) for name, row in rows.items() if name != "PV wire"}
+    assert found == PUBLISHED_TYPES
+    assert all((row["wet"] == "yes") == bool(row["wet_c"]) for row in rows.values())
+    wire = make.wire("10 AWG", "L+", insulation="PV wire")
+    finding = insulation_types(make.run(wire, wet=True), make.nec)[0]
+    assert finding.source.endswith("confidence in the figures of this type: low")
+    sure = insulation_types(make.run(make.wire(), wet=True), make.nec)[0]
+    assert sure.source == "NEC 2023 310.10(C) and table 310.4(1)"

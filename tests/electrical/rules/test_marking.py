@@ -90,9 +90,12 @@ def test_a_run_of_20_m_between_two_boxes_needs_ten_markings(make: type[Make]) ->
     assert len(listed) == 10
     assert [m.on for m in listed] == ["A", *["W1"] * 8, "B"]
     assert {"on", "at_m", "wording", "source"} <= set(listed[0].as_json())
-    (finding,) = marking(run, make.nec)
+    finding, *boxes = marking(run, make.nec)
     assert finding.outcome == "doubt"
     assert finding.reason.startswith("8 along it")
+    assert [(box.subject, box.outcome) for box in boxes] == [("A", "doubt"), ("B", "doubt")]
+    assert "state marked" in finding.reason
+    assert "state marked" in boxes[0].reason
 
 
 def test_an_unknown_length_or_edition_is_said(make: type[Make]) -> None:
@@ -149,3 +152,18 @@ def test_an_edition_or_rule_set_that_is_not_held_is_refused() -> None:
         Code("NEC", 1999)
     with pytest.raises(BadInputError, match="NEC, IEC"):
         Code("ISO")
+
+
+@pytest.mark.parametrize(
+    ("marked", "outcome", "figure"), [(True, "pass", 8), (False, "fail", 0), (None, "doubt", None)]
+)
+def test_markings_that_are_put_up_can_be_stated_of_raceways_and_boxes(
+    marked: bool | None, outcome: str, figure: float | None, make: type[Make]
+) -> None:
+    # NEC 690.31(D)(2), 8 along 20 m as counted by hand above, and one on each box.
+    box = Enclosure(code="A", kind="junction-box", marked=marked)
+    raceway = Raceway(code="W1", from_enclosure="A", to_enclosure="ARR", length_m=20, marked=marked)
+    array = Enclosure(code="ARR", kind="array")
+    along, cover = marking(Run(raceway, (make.wire("10 AWG", "L+", STRING),), box, array), make.nec)
+    assert (along.subject, along.outcome, along.figure, along.limit) == ("W1", outcome, figure, 8)
+    assert (cover.subject, cover.outcome) == ("A", outcome)

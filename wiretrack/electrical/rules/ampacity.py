@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing, worst
-from wiretrack.electrical.insulation_types import type_rows
+from wiretrack.electrical.insulation_types import type_rows, unread_note
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
 from wiretrack.electrical.rules.load import Load, load_of
@@ -288,6 +288,7 @@ def _judge(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
         f"{terminals.sure_a:g} A at its terminals{note}"
     )
     source = f"{code.at('ampacity')}, {_cited(code)}; {load.source}"
+    source += unread_note(wire.conductor.insulation)
     return Finding(
         "ampacity", wire.name, outcome, round(load.derated_a if governs_derated else plain, 3),
         round(limit, 2), "A", source, words,

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.colours import colour_name, colour_parts, function_of, parse_colour
@@ -17,8 +18,9 @@ if TYPE_CHECKING:
     from wiretrack.electrical.verdicts import Outcome
 
 _GREEN, _WHITE = {"GN", "GNYE"}, {"WH", "GY"}
-# Larger ones may be marked at their ends (NEC 200.6(B), 210.5(C)(2), 250.119(B); reprint).
+# Larger ones may be marked at their ends (NEC 200.6(B), 210.5(C)(2), 250.119(A), in 2023 (B)).
 _MARKABLE = parse_size("4 AWG")
+_WHITE_FROM_V = 50.0  # NEC 200.7(B) and (C) (reprint)
 _DC_OVER_V = 60.0  # NEC 210.5(C)(2) (reprint): polarity above so many volts
 _DC_COLOURS = {"L+": "RD", "L-": "BK"}
 
@@ -48,6 +50,52 @@ def _shown(wire: Wire) -> str:
     return f"{wire.conductor.function} is {colour_name(wire.conductor.colour or '')}"
 
 
+@dataclass(frozen=True)
+class _Tape:
+    """The colours of the tape or paint at a conductor's two ends; empty where none is recorded."""
+
+    ends: tuple[frozenset[str], frozenset[str]]
+
+    def all_in(self, wanted: set[str]) -> bool:
+        """Return whether both ends have it, in the wanted colours alone."""
+        return all(end and end <= wanted for end in self.ends)
+
+    def any_outside(self, wanted: set[str]) -> bool:
+        """Return whether an end has another colour."""
+        return any(end - wanted for end in self.ends)
+
+    def any_in(self, wanted: set[str]) -> bool:
+        """Return whether an end has one of these colours."""
+        return any(end & wanted for end in self.ends)
+
+
+def _tape(wire: Wire) -> _Tape:
+    """Return what is recorded of a conductor's ends: their `reidentified` colours."""
+    first, second = (
+        frozenset(colour_parts(parse_colour(end.reidentified))) if end.reidentified else frozenset()
+        for end in (wire.conductor.from_end, wire.conductor.to_end)
+    )  # fmt: skip
+    return _Tape((first, second))
+
+
+def _by_tape(wire: Wire, wanted: set[str], name: str, words: str, source: str) -> Finding:
+    """Return the finding on a conductor that only tape or paint at its ends can identify.
+
+    Large ones may be identified so; small ones need it along their length.
+    """
+    tape = _tape(wire)
+    if tape.any_outside(wanted):
+        return _finding(wire, "fail", f"{words}; an end is marked in another colour", source)
+    if not _markable(wire):
+        small = "; below 4 AWG tape doesn't count" if tape.any_in(wanted) else ""
+        return _finding(wire, "fail", f"{words}{small}", source)
+    if tape.all_in(wanted):
+        return _finding(wire, "pass", f"{words}; marked {name} at both ends", source)
+    words += f"; 4 AWG and larger may be marked {name} at each end: state reidentified of "
+    words += "each end" if not tape.any_in(wanted) else "the other end too"
+    return _finding(wire, "doubt", words, source)
+
+
 def _markable(wire: Wire) -> bool:
     return wire.size is not None and wire.size.area_mm2 >= _MARKABLE.area_mm2 * 0.999
 
@@ -69,7 +117,7 @@ def _nec_source(wire: Wire, code: Code) -> str:
 def _nec(wire: Wire, code: Code, parts: set[str]) -> list[Finding]:
     function, source = wire.conductor.function, _nec_source(wire, code)
     if function == "PE":
-        return [_nec_earth(wire, parts, source)]
+        return [_nec_earth(wire, code, parts, source)]
     if function == "PEN":
         return [_finding(wire, "doubt", f"{_shown(wire)}: the NEC has no PEN by that name", source)]
     if function == "FE":
@@ -77,11 +125,13 @@ def _nec(wire: Wire, code: Code, parts: set[str]) -> list[Finding]:
     if parts & _GREEN:
         return [_green(wire, source, code)]
     if function in ("N", "M"):
-        return [_nec_neutral(wire, parts, source)]
+        return [_nec_neutral(wire, code, parts, source)]
     if function in ("L+", "L-"):
         return [_nec_dc(wire, code, parts, source)]
     if parts <= _WHITE and wire.circuit.system != "signal":
-        reason = f"{_shown(wire)}, which is kept for earthed (grounded) conductors"
+        return [_nec_white_line(wire, code)]
+    if _tape(wire).any_in(_GREEN | _WHITE):
+        reason = f"{_shown(wire)}, but an end is marked green, white or grey"
         return [_finding(wire, "fail", reason, source)]
     return [_finding(wire, "pass", f"{_shown(wire)}: neither white, grey nor green", source)]
 
@@ -94,32 +144,49 @@ def _green(wire: Wire, source: str, code: Code) -> Finding:
     return _finding(wire, "fail", reason, source)
 
 
-def _nec_earth(wire: Wire, parts: set[str], source: str) -> Finding:
+def _nec_earth(wire: Wire, code: Code, parts: set[str], source: str) -> Finding:
     bare = (wire.conductor.insulation or "").lower() == "bare"
-    if bare or parts <= _GREEN:
+    if (bare or parts <= _GREEN) and not _tape(wire).any_outside(_GREEN):
         return _finding(wire, "pass", f"{_shown(wire)}: green, green-yellow or bare", source)
-    reason = f"{_shown(wire)}, not green, green-yellow or bare"
-    if _markable(wire):
-        reason += "; 4 AWG and larger may be marked green at each end and access: not recorded"
-        return _finding(wire, "doubt", reason, source)
-    return _finding(wire, "fail", reason, source)
+    words = f"{_shown(wire)}, not green, green-yellow or bare"
+    return _by_tape(wire, _GREEN, "green", words, code.at("earth-marked"))
 
 
-def _nec_neutral(wire: Wire, parts: set[str], source: str) -> Finding:
-    if parts & _WHITE:
+def _nec_neutral(wire: Wire, code: Code, parts: set[str], source: str) -> Finding:
+    if parts & _WHITE and not _tape(wire).any_outside(_WHITE):
         return _finding(wire, "pass", f"{_shown(wire)}: white or grey, or striped with it", source)
-    reason = f"{_shown(wire)}, not white or grey"
-    if _markable(wire):
-        reason += "; 4 AWG and larger may be marked white or grey at their ends: not recorded"
-        return _finding(wire, "doubt", reason, source)
-    return _finding(wire, "fail", reason, source)
+    words = f"{_shown(wire)}, not white or grey"
+    return _by_tape(wire, _WHITE, "white or grey", words, code.at("neutral-marked"))
+
+
+def _nec_white_line(wire: Wire, code: Code) -> Finding:
+    """Return the finding on a white or grey line conductor (200.7)."""
+    words = f"{_shown(wire)}, which is kept for earthed (grounded) conductors"
+    volts = wire.circuit.max_voltage_v
+    if volts is not None and volts < _WHITE_FROM_V:
+        words = f"{_shown(wire)}, in a circuit below {_WHITE_FROM_V:g} V"
+        return _finding(wire, "pass", words, code.at("white-below-50"))
+    tape, source = _tape(wire), code.at("white-cable")
+    if not all(tape.ends) or tape.any_in(_WHITE | _GREEN):
+        words += "; in a cable it may be marked in another colour at each end and place"
+        words += ": state reidentified of both ends"
+        return _finding(wire, "fail", words, source)
+    if wire.conductor.core is None:
+        words += "; marked at both ends, which is right in a cable assembly alone: state its core"
+        return _finding(wire, "doubt", words, source)
+    return _finding(wire, "pass", f"{words}; core of a cable, marked at both ends", source)
 
 
 def _nec_dc(wire: Wire, code: Code, parts: set[str], source: str) -> Finding:
     if parts <= _WHITE:
         return _solidly_earthed(wire, code)
+    tape = _tape(wire)
+    if tape.any_in(_GREEN):
+        reason = f"{_shown(wire)}, but an end is marked green"
+        return _finding(wire, "fail", reason, code.at("earth-colour"))
     if wire.circuit.system == "dc-pv":
-        if wire.conductor.function == "L-" and "RD" in parts and (code.edition or 0) >= 2020:
+        red = "RD" in parts or tape.any_in({"RD"})
+        if wire.conductor.function == "L-" and red and (code.edition or 0) >= 2020:
             return _finding(wire, "fail", f"{_shown(wire)}, which a negative must not be", source)
         note = "neither green, white nor grey; mark + or - at each termination and splice"
         return _finding(wire, "pass", f"{_shown(wire)}: {note}", source)
@@ -140,12 +207,22 @@ def _nec_dc_branch(wire: Wire, parts: set[str], source: str) -> Finding:
     function, volts = wire.conductor.function, wire.circuit.max_voltage_v
     wanted = _DC_COLOURS[function]
     opposite = _DC_COLOURS["L-" if function == "L+" else "L+"]
+    tape = _tape(wire)
+    if tape.any_in({opposite}):
+        reason = f"{_shown(wire)}, and an end is marked with the colour of the other pole"
+        return _finding(wire, "fail", reason, source)
+    if _markable(wire) and tape.all_in({wanted}):
+        return _finding(
+            wire, "pass", f"{_shown(wire)}; its polarity is marked at both ends", source
+        )
     if wanted in parts or (volts is not None and volts <= _DC_OVER_V):
         return _finding(wire, "pass", f"{_shown(wire)}", source)
     if opposite in parts and volts is not None and not _markable(wire):
         return _finding(wire, "fail", f"{_shown(wire)}, the colour of the other pole", source)
-    where = "at each termination and splice" if _markable(wire) else "at most 24 in apart"
-    reason = f"{_shown(wire)}: above 60 V mark its polarity {where}: not recorded"
+    where = "at most 24 in apart"
+    if _markable(wire):
+        where = f"at each termination and splice: state reidentified={wanted} of both ends"
+    reason = f"{_shown(wire)}: above 60 V mark its polarity {where}"
     return _finding(wire, "doubt", reason, source)
 
 
@@ -155,7 +232,8 @@ def _iec(wire: Wire, parts: set[str]) -> list[Finding]:
     allowed = {frozenset(colour_parts(code)) for code in function.colours}
     source = IEC_60445.key
     if function.code in ("PE", "PEN"):
-        right = frozenset(parts) in allowed
+        known = _tape(wire)
+        right = frozenset(parts) in allowed and not known.any_outside({"GNYE", "BU"})
         why = "" if right else ", not green-yellow"
         return [_finding(wire, "pass" if right else "fail", f"{_shown(wire)}{why}", source)]
     if "GNYE" in parts or parts <= {"GN", "YE"}:
@@ -164,21 +242,31 @@ def _iec(wire: Wire, parts: set[str]) -> list[Finding]:
         return [_finding(wire, "fail" if "GNYE" in parts else "doubt", reason, source)]
     if not allowed:
         return [_finding(wire, "pass", f"{_shown(wire)}: free to choose", source)]
-    return [_iec_live(wire, frozenset(parts) in allowed, parts)]
+    return [_iec_live(wire, allowed, parts)]
 
 
-def _iec_live(wire: Wire, right: bool, parts: set[str]) -> Finding:
-    function = function_of(wire.conductor.function)
+def _iec_live(wire: Wire, allowed: set[frozenset[str]], parts: set[str]) -> Finding:
+    """Return the finding on a live conductor; colours at both ends identify it (from memory)."""
+    right, function = frozenset(parts) in allowed, function_of(wire.conductor.function)
     wanted = ", ".join(colour_name(code) for code in function.colours)
+    ends = _tape(wire).ends
+    if any(end and end not in allowed for end in ends) and (right or function.code in ("N", "M")):
+        words = f"{_shown(wire)}, but an end is marked in another colour than {wanted}"
+        return _finding(wire, "fail", words, IEC_60445.key)
     if right:
         return _finding(wire, "pass", _shown(wire), IEC_60445.key)
+    marked = all(end in allowed for end in ends)
+    if marked:
+        words = f"{_shown(wire)}; marked {wanted} at both ends"
+        return _finding(wire, "pass", words, IEC_60445.key)
     if function.code in ("N", "M"):
-        return _finding(wire, "fail", f"{_shown(wire)}, not {wanted}", IEC_60445.key)
+        words = f"{_shown(wire)}, not {wanted}; if so at both ends, state their reidentified"
+        return _finding(wire, "fail", words, IEC_60445.key)
     if "BU" in parts and wire.circuit.system != "signal":
         reason = f"{_shown(wire)}: blue is kept for neutral and midpoint where there is one"
         return _finding(wire, "doubt", reason, IEC_60445.key)
     source = IEC_60445.key
     if function.code in ("L+", "L-"):
         source += " (2021; confidence in these colours: low)"
-    reason = f"{_shown(wire)}, {wanted} preferred; mark the function at both ends"
+    reason = f"{_shown(wire)}, {wanted} preferred; mark it at both ends and state reidentified"
     return _finding(wire, "doubt", reason, source)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding
-from wiretrack.electrical.insulation_types import BARE, type_rows
+from wiretrack.electrical.insulation_types import BARE, type_rows, unread_note
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.raceways import METAL_TYPES, PLASTIC_TYPES, raceway_type
 
@@ -56,7 +56,7 @@ def _unknown(wire: Wire, place: str, source: str) -> Finding:
 
 def _wet(wire: Wire, run: Run, code: Code) -> Finding | None:
     """Return whether the insulation may be in a wet place."""
-    source = code.nec("310.10(C) and " + ("310.104(A)" if _old(code) else "310.4(A)"))
+    source = _source(wire, code)
     wet = run.raceway.wet
     if wet is False:
         return None
@@ -76,8 +76,10 @@ def _wet(wire: Wire, run: Run, code: Code) -> Finding | None:
     return _finding(wire.name, "fail", reason, source)
 
 
-def _old(code: Code) -> bool:
-    return code.edition is not None and code.edition < 2020
+def _source(wire: Wire, code: Code) -> str:
+    """Return the source, with the confidence of a row that the table itself doesn't have."""
+    table = code.at("insulation").removeprefix(code.nec(""))
+    return f"{code.nec('310.10(C)')} and {table}{unread_note(wire.conductor.insulation)}"
 
 
 def _sunlight(wire: Wire, run: Run, code: Code) -> Finding | None:
@@ -86,7 +88,7 @@ def _sunlight(wire: Wire, run: Run, code: Code) -> Finding | None:
         return None
     if run.raceway.type is None:
         return None
-    source = code.nec("310.10(D)")
+    source = f"{code.nec('310.10(D)')}; confidence in which types resist sunlight: low"
     rows = _rows(wire)
     if any(row["sunlight"] == "yes" for row in rows):
         return _finding(wire.name, "pass", f"{_printed(wire)} resists sunlight", source)
@@ -104,7 +106,7 @@ def _volts(wire: Wire, code: Code) -> Finding | None:
         return None
     reason = f"{_printed(wire)} is made for {max(rated):g} V unless printed higher"
     reason += f"; the circuit has {volts:g} V"
-    source = code.nec({2014: "310.104(A)", 2020: "310.4(A)"})
+    source = code.at("insulation")
     return Finding(
         "insulation-type", wire.name, "doubt", volts, max(rated), "V", source, reason
     )  # fmt: skip

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
+    from wiretrack.electrical.verdicts import Outcome
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
 LETTERS, BACKGROUND = "white", "red"
@@ -126,21 +127,53 @@ def site_markings(runs: Iterable[Run], code: Code) -> list[Marking]:
 
 
 def marking(run: Run, code: Code) -> list[Finding]:
-    """Return the finding on one raceway: how many markings it needs.
+    """Return the findings on one raceway and its boxes: whether their markings are put up.
 
-    Whether they are there isn't recorded, so it is a doubt until someone has looked.
+    It is a doubt until somebody has looked and stated `marked` of each.
     """
     if not code.is_nec or not run.has_pv:
         return []
-    source, name = code.nec(_PLACE), run.raceway.code
+    boxes = [
+        _box(name, box.marked if box else None, code)
+        for name, box in (
+            (run.raceway.from_enclosure, run.from_box), (run.raceway.to_enclosure, run.to_box),
+        )
+        if box is None or box.kind not in _UNMARKED_BOXES
+    ]  # fmt: skip
+    return [_along(run, code), *boxes]
+
+
+def _along(run: Run, code: Code) -> Finding:
+    source, name, marked = code.nec(_PLACE), run.raceway.code, run.raceway.marked
     if run.raceway.length_m is None:
-        return [missing("marking", name, ["length of the raceway"], source, "markings")]
-    needed = places_along(run.raceway.length_m, run.raceway.walls_m)
+        if marked is not None:
+            return _stated(name, marked, None, source)
+        return missing("marking", name, ["length of the raceway"], source, "markings")
+    needed = float(len(places_along(run.raceway.length_m, run.raceway.walls_m)))
+    if marked is not None:
+        return _stated(name, marked, needed, source)
     words = wording(code)
-    reason = f"{len(needed)} along it, at most {spacing_m():g} m (10 ft) apart and on each side of "
-    reason += "walls, and one on each box; not needed where the purpose is evident; look whether "
-    reason += f"they are there: {words}" if words else "they are there; unknown: edition"
-    return [Finding("marking", name, "doubt", None, float(len(needed)), "markings", source, reason)]
+    reason = f"{needed:g} along it, at most {spacing_m():g} m (10 ft) apart and on each side of "
+    reason += "walls; not needed where the purpose is evident; look whether they are there and "
+    reason += "state marked: "
+    reason += words or "unknown: edition"
+    return Finding("marking", name, "doubt", None, needed, "markings", source, reason)
+
+
+def _box(name: str, marked: bool | None, code: Code) -> Finding:
+    source = code.nec(_PLACE)
+    if marked is not None:
+        return _stated(name, marked, 1.0, source)
+    reason = "one on its cover; not needed where the purpose is evident; look whether it is there "
+    reason += "and state marked"
+    return Finding("marking", name, "doubt", None, 1.0, "markings", source, reason)
+
+
+def _stated(name: str, marked: bool, needed: float | None, source: str) -> Finding:
+    reason = "stated to be marked" if marked else "stated not to be marked"
+    figure = needed if marked else 0.0
+    outcome: Outcome = "pass" if marked else "fail"
+    return Finding("marking", name, outcome, figure, needed, "markings", source, reason)
 
 
 def _section(low: float, high: float) -> list[float]:
