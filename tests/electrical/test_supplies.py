@@ -18,8 +18,9 @@ METER = meter_of("0.5% + 2 digits", "0.1 V")
 L, LL, L3, L3N = ("L1", "N", "PE"), ("L1", "L2", "N", "PE"), ("L1", "L2", "L3", "PE"), ()
 THREE_WITH_N = ("L1", "L2", "L3", "N", "PE")
 
-# ANSI C84.1-2016, Table 1, range A, greatest voltage and least utilization voltage (from memory);
-# the greatest ones as well as law in COMAR 20.50.07.02 (reprint): 126, 126/252, 126/219, 291/504.
+# ANSI C84.1-2016, Table 1, range A, greatest and least utilization voltage: 120 V by a draft
+# of the revision (reprint), the others from memory; the greatest ones are also law in COMAR
+# 20.50.07.02 (reprint): 126, 126/252, 126/219, 291/504.
 ANSI_C84_1 = {
     ("120", "L1", "N"): (108, 126),
     ("120/240", "L1", "N"): (108, 126), ("120/240", "L2", "N"): (108, 126),

@@ -50,7 +50,7 @@ def voltage_verdict(
     References
     ----------
     .. [1] IEC 60364-6:2016, 6.4.3.6 and IEC 62446-1:2016, 6.2: polarity (reprints).
-    .. [2] ANSI C84.1-2016 and IEC 60038:2009, Table 1: bands of AC supplies (memory, reprint).
+    .. [2] ANSI C84.1-2016 and IEC 60038:2009, Table 1: bands of AC supplies (reprints).
     """
     if facts.max_voltage_v is not None:
         above(0, "Highest voltage", facts.max_voltage_v, "V")
@@ -166,11 +166,11 @@ def _value(
                 "to PE; read L+ against L-"
             )
             return Verdict("doubt", None, "V", source, reason, number, missing=("against",))
-    elif facts.system == "dc-pv" and {function, against} == set(_POLES):
-        if facts.modules is None:
+    elif facts.system == "dc-pv":
+        if facts.modules is None or {function, against} != set(_POLES):
             reason = (
                 f"{shown}: the sign is right; record the string's modules (voc, voc_pct_per_k and "
-                "series) to judge the value"
+                "series) and read L+ against L- to judge the value"
             )
             return Verdict("doubt", None, "V", source, reason, number, missing=("module",))
         u_v = string_uncertainty(measured, meter)

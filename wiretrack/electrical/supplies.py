@@ -87,7 +87,7 @@ def systems_of(facts: CircuitFacts) -> tuple[System, ...]:
 
     References
     ----------
-    .. [1] ANSI C84.1-2016 and IEC 60038:2009, Table 1: the nominal systems (memory, reprint).
+    .. [1] ANSI C84.1-2016 and IEC 60038:2009, Table 1: the nominal systems (reprints).
     .. [2] NEC 408.3(E)(1): the high leg is phase B, here L2 (reprint).
     """
     if facts.supply in SUPPLIES:
@@ -199,7 +199,7 @@ def _about(volts: float, standard: str, system: str) -> Band:
     for row in load_table("ansi_c84_1").rows if standard == ANSI else ():
         if _same(float(row["nominal_v"]), volts):
             low, high, lowest, highest = (float(row[column]) for column in _RANGES)
-            source = f"{ANSI_C84_1.cite()}, range A, service to utilization"
+            source = ANSI_C84_1.cite("Table 1, range A, service to utilization")
             return Band(float(row["nominal_v"]), low, high, lowest, highest, source, system, ANSI)
     low, high, lowest = (round(volts * share, 1) for share in (1 - _SUPPLY, 1 + _SUPPLY, 1 - _USE))
     source = IEC_60038.cite("Table 1, within 10 % of nominal")
