@@ -225,7 +225,7 @@ def test_insulation_in_ohms_or_less_is_refused_where_nobody_can_be_asked(
 def test_at_a_terminal_insulation_in_ohms_is_asked_about(
     wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def choose(question: str, *, type: click.Choice) -> str:
+    def choose(question: str, *, type: click.Choice[str]) -> str:
         assert list(type.choices) == ["550M", "0.55ohm"]
         return "550M"
 

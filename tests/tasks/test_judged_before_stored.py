@@ -24,6 +24,7 @@ from wiretrack.tasks.sites import load_site
 from wiretrack.tasks.testing import ReadingText, log_reading, owed_tests
 from wiretrack.tasks.trending import trend
 from wiretrack.tasks.verdicts import Judge
+from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -211,7 +212,7 @@ def test_a_kind_without_a_rule_is_refused_and_never_judged_as_continuity(
     from wiretrack.tasks import testing
 
     monkeypatch.setitem(quantities._KINDS, "impedance", quantities._KINDS["loop"])
-    monkeypatch.setattr(testing, "READING_KINDS", (*testing.READING_KINDS, "impedance"))
+    monkeypatch.setattr(testing, "READING_KINDS", (*READING_KINDS, "impedance"))
     with pytest.raises(BadInputError, match="No rule judges a reading of kind 'impedance'"):
         log(registry, "0.31", kind="impedance")
     assert stored(registry) == 0

@@ -23,7 +23,7 @@ from wiretrack.tasks.testing import refuse_future, refuse_unlikely
 from wiretrack.tasks.verdicts import Judge
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
     from pathlib import Path
 
     from wiretrack.electrical.rules.landing import Unmatched
@@ -119,7 +119,7 @@ def _bare_poles(registry: Registry, found: SiteDocument) -> Iterator[Unmatched]:
 def _look_at(judge: Judge, reading: Reading, number: int, faults: Faults) -> None:
     """Add a fault for each reason why a reading of a file can't be stored."""
     measured = parse_reading(reading.kind, reading.value)
-    looks = {
+    looks: dict[tuple[str, ...], Callable[[], object]] = {
         ("at",): partial(refuse_future, reading.at),
         ("value",): partial(refuse_unlikely, reading.kind, measured),
         (): partial(judge.check, reading),
