@@ -299,3 +299,23 @@ def test_two_who_begin_at_the_same_moment_begin_one_ring_out(
     assert all(step == steps[0] for step in steps)
     with open_registry(db) as registry:
         assert registry.rows("SELECT count(*) AS n FROM ringouts") == [{"n": 1}]
+
+
+def test_at_the_terminal_a_late_answer_is_told_so_and_the_step_that_stands_is_shown(
+    db: Path,
+) -> None:
+    with open_registry(db) as registry:
+        ringing = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
+        process = started(db, *ARGUMENTS)
+        assert process.stdin is not None
+        assert process.stdout is not None
+        while "twist together" not in process.stdout.readline():
+            pass
+        ringing.answer_typed(ringing.next_step(), "d")
+        out, _ = process.communicate("d\nq\n")
+        told = " ".join(out.split())
+        assert "This step was answered already. Here is the step that stands now." in told
+        assert "Walk to PH1." in told.partition("answered already")[2]
+        assert [one.step["step"] for one in Ringing.latest(registry, "P1").record.answers] == [
+            "join"
+        ]

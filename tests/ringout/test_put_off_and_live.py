@@ -130,6 +130,24 @@ def test_a_voltage_stops_until_it_is_dead_and_then_the_same_touch_comes_again() 
     assert ringing.result().probes == ringing.facts.probes == 0
 
 
+def test_a_touch_corrected_to_live_stops_too_and_one_corrected_from_live_does_not() -> None:
+    real = wires(4, 3, references=("raceway",))
+    ringing = Ringout(real.bundle)
+    while ringing.facts.probes < 3:
+        step = ringing.next_step()
+        ringing.apply(step, real.answer(step.to_json()))
+    touches = [n for n, (step, _) in enumerate(ringing.log) if isinstance(step, Probe)]
+    live = ringing.corrected(touches[0], {"volts": None})
+    stop = live.next_step()
+    assert isinstance(stop, ProveDead)
+    live.apply(stop, {"dead": True})
+    assert not isinstance(live.next_step(), ProveDead)
+    assert live.facts.probes == 2
+    again = live.corrected(touches[0], {"closed": True})
+    assert again.facts.probes == 3
+    assert not isinstance(again.next_step(), ProveDead)
+
+
 @pytest.mark.parametrize(
     ("plus", "given", "parsed"),
     [

@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
+import threading
 from typing import TYPE_CHECKING, Any
 
 from tests.pump import L1
 from tests.web.browsing import PHONE, browser, served, sign_in, until
-from tests.web.conftest import form_token, settings_of, signed_in
+from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from tests.web.test_ringing_out_by_phone import BEGIN, changed, job, steps_until, version
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
@@ -202,3 +203,29 @@ def test_a_verdict_in_doubt_is_told_too_and_a_pass_is_not(db: Path) -> None:
         context.set_offline(False)
         page.wait_for_selector("#verdicts:not([hidden])")
         assert "doubt" in page.inner_text("#verdicts").lower()
+
+
+def test_of_many_who_answer_one_step_at_the_same_moment_one_is_taken(tmp_path: Path) -> None:
+    db, _ = job(tmp_path)
+    before = at_a_touch(db)
+    clients = [create_app(settings_of(db)).test_client() for _ in range(4)]
+    for _ in range(12):
+        state = clients[0].get("/api/ringouts/P1", headers=BEARER).get_json()
+        body = {"seen": state["version"], "typed": "o" if state["kind"] == "probe" else "done"}
+        statuses: list[int] = []
+        start = threading.Barrier(len(clients))
+
+        def send(client: FlaskClient, body: Any = body, start: Any = start) -> None:
+            start.wait(30)
+            sent = client.post("/api/ringouts/P1/answers", json=body, headers=BEARER)
+            statuses.append(sent.status_code)  # noqa: B023 - joined within the turn
+
+        threads = [threading.Thread(target=send, args=(client,)) for client in clients]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join(60)
+        assert sorted(statuses) == [200, 412, 412, 412]
+    assert stored(db) == before + 12
+    with open_registry(db) as registry:
+        assert Ringing.latest(registry, "P1").left_out == ()

@@ -39,6 +39,7 @@ class Ringout:
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
         self._skipped = False
+        self._live: ProveDead | None = None  # a voltage was found, and isn't proven dead yet
 
     @property
     def log(self) -> tuple[tuple[Action, Answer], ...]:
@@ -48,15 +49,8 @@ class Ringout:
     def next_step(self) -> Step:
         """Return what to do next; a `Result` when nothing more can be found out."""
         if self._next is None:
-            self._next = self._dead_first() or self._planned() or self.result()
+            self._next = self._live or self._planned() or self.result()
         return self._next
-
-    def _dead_first(self) -> ProveDead | None:
-        """Return that what was touched last has to be dead, if a voltage was found on it."""
-        step, answer = self._log[-1] if self._log else (None, None)
-        if isinstance(answer, Live) and isinstance(step, Probe | ProveDead):
-            return ProveDead(step.at, step.between, answer.volts)
-        return None
 
     def _planned(self) -> Action | None:
         if self._skipped:
@@ -78,6 +72,10 @@ class Ringout:
         self._log.append((step, checked))
         self._next = None
         self._skipped = self._skipped or isinstance(checked, Skipped)
+        if isinstance(checked, Live) and isinstance(step, Probe | ProveDead):
+            self._live = ProveDead(step.at, step.between, checked.volts)
+        elif isinstance(step, ProveDead):
+            self._live = None
 
     def retake(self, step: Action, answer: Answer) -> None:
         """Take in a step of a stored log, whatever gear and crew it was made with.
