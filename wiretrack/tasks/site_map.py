@@ -1,19 +1,21 @@
 # SPDX-License-Identifier: MIT
-"""The site as a drawing: where each enclosure stands on the sheet, and the raceways between.
+"""The site as a drawing: its enclosures as an indented tree, joined by the raceways between them.
 
-The record has no coordinates. Enclosures are laid in rows by their distance, in raceways, from the
-one where most raceways meet; so the drawing shows what leads where, not where things are.
+The record has no coordinates. The tree begins where most raceways meet, or at an enclosure that is
+asked about; so the drawing shows what leads where, not where things are.
 """
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict, deque
+import textwrap
+from collections import defaultdict, deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.registry import wiring
 from wiretrack.registry.dumping import enclosures, raceways, site
 from wiretrack.registry.searching import resolve
+from wiretrack.topology.raceway_tree import Row, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,10 +24,11 @@ if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
 
 MOST = 300
-ACROSS = 3
-WIDTH, PITCH_X, PITCH_Y = 372, 124, 104
-BOX_WIDTH, BOX_HEIGHT = 104, 52
-MARK = 8  # how near to a box a mark may stand
+WIDTH = 372  # of the drawing, in its own units: a phone's width
+INDENT, RAIL, GAP, EDGE = 30, 12, 28, 6
+TEXT_X, CODE_Y, NAME_Y, NAME_PITCH, BACK_HEIGHT = 14, 21, 39, 14, 20
+CODE_CHARACTER, NAME_CHARACTER = 9.2, 7.2  # wide: 15 of a monospaced face, 11 of a broad one
+LEAST_NAME, MARK = 20, 13  # characters of a name a line; radius of a mark
 Neighbours = dict[str, list[tuple[str, str]]]
 
 
@@ -64,28 +67,28 @@ def drawing_of(
 ) -> dict[str, Any]:
     """Return the drawing of some enclosures and the raceways between them, as `site_map` does.
 
-    It begins with the enclosure `around`, else with the one where most raceways meet.
+    It begins with the enclosure `around`, else with the one where most raceways meet. A box has
+    its place, size and the ``lines`` of its name, a line its ``points`` and the place of its label;
+    one that closes a loop says where it leads back ``to``.
     """
     ends = _ends_of(pipes, lit)
     codes = {e.code for e in drawn}
-    pipes = [r for r in pipes if _joins(codes, r)]
-    places = _places(drawn, pipes, around)
-    lines = _lines(pipes, places, lit)
+    rows = rows_of(
+        [e.code for e in drawn],
+        [(r.code, r.from_enclosure, r.to_enclosure) for r in pipes if _joins(codes, r)],
+        around,
+    )
+    boxes, spans, height = _placed(rows, {e.code: e for e in drawn})
+    lines = _lines(rows, spans, lit)
     return {
         "name": site(registry).name,
-        "width": WIDTH,
-        "height": max((y for _, y in places.values()), default=0) + PITCH_Y - 20,
-        "box_width": BOX_WIDTH,
-        "box_height": BOX_HEIGHT,
-        "boxes": [
-            {"code": e.code, "name": e.name, "kind": e.kind, "lit": e.code in ends,
-             "x": places[e.code][0], "y": places[e.code][1]}
-            for e in drawn
-        ],
+        "width": _width(boxes, lines),
+        "height": height,
+        "boxes": [box | {"lit": box["code"] in ends} for box in boxes],
         "lines": lines,
-        "mark": mark and _marked(pipes, lines, mark, places),
+        "mark": mark and _marked(rows, lines, mark),
         "left_out": left_out,
-    }  # fmt: skip
+    }
 
 
 def _ends_of(pipes: list[Raceway], lit: set[str]) -> set[str]:
@@ -98,48 +101,75 @@ def _first(found: list[Enclosure], ends: set[str]) -> list[Enclosure]:
     return sorted(found, key=lambda e: e.code not in ends)[:MOST]
 
 
-def _marked(
-    pipes: list[Raceway],
-    lines: list[dict[str, Any]],
-    mark: Place,
-    places: dict[str, tuple[int, int]],
-) -> dict[str, Any] | None:
-    """Return where a place lies on its line, between the edges of the boxes that it joins."""
-    for pipe, line in zip(pipes, lines, strict=True):
-        if pipe.code == mark.raceway:
-            part = mark.part if pipe.from_enclosure == mark.from_box else 1 - mark.part
-            across, down = abs(line["x2"] - line["x1"]), abs(line["y2"] - line["y1"])
-            hidden = min(
-                BOX_WIDTH / 2 / across if across else 1, BOX_HEIGHT / 2 / down if down else 1, 0.45
-            )
-            t = hidden + (1 - 2 * hidden) * min(max(part, 0.0), 1.0)
-            return _beside_boxes(line, t, hidden, places)
+def _placed(
+    rows: list[Row], drawn: dict[str, Enclosure]
+) -> tuple[list[dict[str, Any]], list[tuple[int, int]], int]:
+    """Return the boxes, the top and bottom of each row, and the height of all of them."""
+    boxes, spans, y = list[dict[str, Any]](), list[tuple[int, int]](), EDGE
+    for row in rows:
+        x = EDGE + INDENT * row.depth
+        if row.raceway and not row.is_back:
+            y += GAP
+        if row.is_back:
+            spans.append((y, y + BACK_HEIGHT))
+            y += BACK_HEIGHT
+            continue
+        found = drawn[row.enclosure]
+        most = max(LEAST_NAME, int((WIDTH - x - EDGE - 2 * TEXT_X) / NAME_CHARACTER))
+        names = textwrap.wrap(found.name or found.kind or "", most)
+        longest = max((len(name) for name in names), default=0) * NAME_CHARACTER
+        width = round(max(len(row.enclosure) * CODE_CHARACTER, longest)) + 2 * TEXT_X
+        height = NAME_Y + NAME_PITCH * max(len(names) - 1, 0) + 10
+        boxes.append({
+            "code": row.enclosure, "name": found.name, "kind": found.kind, "lines": names,
+            "x": x, "y": y, "width": width, "height": height,
+        })  # fmt: skip
+        spans.append((y, y + height))
+        y += height + EDGE
+    return boxes, spans, y + EDGE
+
+
+def _lines(rows: list[Row], spans: list[tuple[int, int]], lit: set[str]) -> list[dict[str, Any]]:
+    """Return a line for each raceway: down from its parent's box, then to the row's own."""
+    lines = list[dict[str, Any]]()
+    for row, (top, bottom) in zip(rows, spans, strict=True):
+        if row.raceway is None or row.parent is None:
+            continue
+        middle = (top + bottom) // 2
+        x = EDGE + INDENT * row.depth
+        rail = x - INDENT + RAIL
+        points = [(rail, spans[row.parent][1]), (rail, middle), (x, middle)]
+        text = f"{row.raceway} back to {row.enclosure}" if row.is_back else row.raceway
+        height = BACK_HEIGHT if row.is_back else GAP
+        top -= 0 if row.is_back else GAP
+        lines.append({
+            "code": row.raceway, "lit": row.raceway in lit, "points": points,
+            "d": "M" + "L".join(f"{a} {b}" for a, b in points),
+            "to": row.enclosure if row.is_back else None, "text": text,
+            "label_x": x + EDGE, "label_y": top + height // 2 + 5,
+            "hit": {"x": x, "y": top, "width": round(len(text) * CODE_CHARACTER) + 2 * EDGE,
+                    "height": height},
+        })  # fmt: skip
+    return lines
+
+
+def _width(boxes: list[dict[str, Any]], lines: list[dict[str, Any]]) -> int:
+    """Return the width that holds every box and label, a phone's at least."""
+    found: list[int] = [box["x"] + box["width"] for box in boxes]
+    found += [line["hit"]["x"] + line["hit"]["width"] for line in lines]
+    return max([WIDTH, *(right + EDGE for right in found)])
+
+
+def _marked(rows: list[Row], lines: list[dict[str, Any]], mark: Place) -> dict[str, Any] | None:
+    """Return where a place lies on the part of its line that leads down beside the boxes."""
+    above = {row.raceway: rows[row.parent].enclosure for row in rows if row.parent is not None}
+    for line in lines:
+        if line["code"] == mark.raceway:
+            (x, top), (_, low), _ = line["points"]
+            part = mark.part if above[mark.raceway] == mark.from_box else 1 - mark.part
+            y = top + MARK + (low - top - MARK) * min(max(part, 0.0), 1.0)
+            return {"x": x, "y": round(y), "radius": MARK}
     return None
-
-
-def _beside_boxes(
-    line: dict[str, Any], wanted: float, hidden: float, places: dict[str, tuple[int, int]]
-) -> dict[str, Any]:
-    """Return the point of a line nearest to the wanted one that no box on its way covers."""
-    steps = [hidden + (1 - 2 * hidden) * n / 40 for n in range(41)]
-    points = [
-        {axis: _on_curve(line, axis, t) for axis in ("x", "y")}
-        for t in sorted([wanted, *steps], key=lambda t: abs(t - wanted))
-    ]
-
-    def is_free(point: dict[str, int]) -> bool:
-        return not any(
-            -MARK < point["x"] - x < BOX_WIDTH + MARK and -MARK < point["y"] - y < BOX_HEIGHT + MARK
-            for x, y in places.values()
-        )
-
-    return next((point for point in points if is_free(point)), points[0])
-
-
-def _on_curve(line: dict[str, Any], axis: str, t: float) -> int:
-    """Return a coordinate of the point at `t` of a line, which is a quadratic Bézier curve."""
-    one, mid, two = (float(line[name]) for name in (f"{axis}1", f"mid_{axis}", f"{axis}2"))
-    return round((1 - t) ** 2 * one + 2 * t * (1 - t) * mid + t * t * two)
 
 
 def way_to(registry: Registry, code: str) -> list[dict[str, str]]:
@@ -210,102 +240,6 @@ def _neighbours(pipes: Iterable[tuple[str, str, str]]) -> Neighbours:
 def _hub(codes: Iterable[str], near: Neighbours) -> str:
     """Return the enclosure where most raceways meet; of equals, the first."""
     return max(codes, key=lambda code: len(near.get(code, ())))
-
-
-def _places(
-    drawn: list[Enclosure], pipes: list[Raceway], around: str | None
-) -> dict[str, tuple[int, int]]:
-    near = _neighbours((r.code, r.from_enclosure, r.to_enclosure) for r in pipes)
-    left = [e.code for e in drawn if e.code in near]
-    places: dict[str, tuple[int, int]] = {}
-    row = 0
-    while left:
-        start = around if around in left else _hub(left, near)
-        for layer in _layers(start, near):
-            row = _put(_beside_parents(layer, near, places), row, places)
-        left = [code for code in left if code not in places]
-    _put([e.code for e in drawn if e.code not in places], row, places)
-    return places
-
-
-def _layers(start: str, near: Neighbours) -> list[list[str]]:
-    seen, layers = {start}, [[start]]
-    while layers[-1]:
-        found = dict.fromkeys(
-            there for here in layers[-1] for there, _ in near[here] if there not in seen
-        )
-        seen |= found.keys()
-        layers.append(list(found))
-    return layers[:-1]
-
-
-def _beside_parents(layer: list[str], near: Neighbours, places: dict[str, Any]) -> list[str]:
-    """Return a layer in the order of the mean place of what each is joined to above."""
-
-    def mean_x(code: str) -> float:
-        above = [places[there][0] for there, _ in near[code] if there in places]
-        return sum(above) / len(above) if above else 0.0
-
-    return sorted(layer, key=mean_x)
-
-
-def _put(codes: list[str], row: int, places: dict[str, tuple[int, int]]) -> int:
-    """Give each code a place, `ACROSS` a row, rows centred; return the next free row."""
-    for at in range(0, len(codes), ACROSS):
-        part = codes[at : at + ACROSS]
-        left = (WIDTH - PITCH_X * len(part)) // 2
-        for column, code in enumerate(part):
-            x = left + PITCH_X * column + (PITCH_X - BOX_WIDTH) // 2
-            places[code] = (x, row * PITCH_Y + 10)
-        row += 1
-    return row
-
-
-def _label(
-    one: tuple[int, int], other: tuple[int, int], bend: int, at_lower: bool
-) -> dict[str, int]:
-    """Return where a line's label is written: in the gap below its upper box, where none is.
-
-    `at_lower` says that it is written in the gap above its lower box.
-    """
-    (x1, y1), (x2, y2) = sorted((one, other), key=lambda point: point[1])
-    if y1 == y2:
-        return {"label_x": (x1 + x2) // 2, "label_y": y1 + bend}
-    down = y2 - y1 - PITCH_Y // 2 if at_lower else PITCH_Y // 2
-    return {"label_x": round(x1 + (x2 - x1) * down / (y2 - y1)), "label_y": y1 + down}
-
-
-def _lines(
-    pipes: list[Raceway], places: dict[str, tuple[int, int]], lit: set[str]
-) -> list[dict[str, Any]]:
-    """Return a line for each raceway, those between the same two boxes side by side.
-
-    Its label stands at the box where fewer raceways end, so that those of a hub lie apart.
-    """
-    beside: defaultdict[frozenset[str], int] = defaultdict(int)
-    met = Counter(end for pipe in pipes for end in (pipe.from_enclosure, pipe.to_enclosure))
-    rows = []
-    for pipe in pipes:
-        pair = frozenset((pipe.from_enclosure, pipe.to_enclosure))
-        shift = 14 * ((beside[pair] + 1) // 2) * (-1) ** beside[pair]
-        beside[pair] += 1
-        (x1, y1), (x2, y2) = places[pipe.from_enclosure], places[pipe.to_enclosure]
-        half_x, half_y = BOX_WIDTH // 2 + shift, BOX_HEIGHT // 2
-        upper, lower = sorted(
-            (pipe.from_enclosure, pipe.to_enclosure), key=lambda code: places[code][1]
-        )
-        bend = 34 if y1 == y2 and abs(x1 - x2) > PITCH_X else 0
-        rows.append(
-            {
-                "code": pipe.code,
-                "lit": pipe.code in lit,
-                "x1": x1 + half_x, "y1": y1 + half_y, "x2": x2 + half_x, "y2": y2 + half_y,
-                "mid_x": (x1 + x2) // 2 + half_x, "mid_y": (y1 + y2) // 2 + half_y + bend * 2,
-                **_label((x1 + half_x, y1 + half_y), (x2 + half_x, y2 + half_y), bend,
-                         met[lower] < met[upper]),
-            }
-        )  # fmt: skip
-    return rows
 
 
 def site_name(registry: Registry) -> str | None:
