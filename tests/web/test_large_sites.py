@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from flask.testing import FlaskClient
 
 CONDUCTORS = 1600  # four buildings
-_OURS = "(?:json_each|reached|here|back|i|main)"  # what the queries themselves make or are given
+_OURS = "(?:json_each|reached|here|back|i|main|site)"  # made by the queries, or of one row
 
 
 def site_of(db: Path, document: SiteDocument, *more: SiteDocument) -> Path:

@@ -1,121 +1,172 @@
 # SPDX-License-Identifier: MIT
-"""A tree of points as a drawing: boxes as bands, conductors as lines, devices as bridges.
+"""A tree of points as a drawing: conductors as lines, devices as contacts, open or closed.
 
-Open devices are gaps, what is lit is drawn broad, and a legend says so; colour alone says nothing.
+The ways on from a point leave a plumb line through it, each on a level of its own; words stand over
+their line and under their point, in columns as wide as they need. So no word lies on a line.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
+from wiretrack.topology.network import ALWAYS_JOINED
 from wiretrack.topology.tree import link_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
+    from wiretrack.topology.network import Link
     from wiretrack.topology.tree import Branch
 
-COLUMN, ROW, MARGIN = 210, 58, 30  # user units of the drawing
+ROW, MARGIN, TOP, TITLE, LEGEND_ROW = 64, 30, 72, 15, 16  # user units of the drawing
+SIZE, CHARACTER = 11, 7.2  # of words, and the room for each of their characters: a broad face
+CONTACT, SPACE = 22, 14  # width of a contact; between words and lines
 _LEGEND = (
-    "line: conductor (broad: the path asked for) · dots: device · short dots: open · ring: loop"
+    "line: a conductor, broad on the path asked for",
+    "contact: a device, drawn open or closed, dashed where that is unknown",
+    "cross: breaker · bar: disconnect · box: fuse · half ring: contactor · ring: a loop",
 )
 _INK, _LIT, _DIM, _BAND = "#22313f", "#c2560c", "#5d6d7a", "#eef2f4"
 
 
+@dataclass(frozen=True)
+class _Layout:
+    """Where each branch's point lies, by its identity, and the size of the drawing."""
+
+    at: dict[int, tuple[float, float]]
+    width: float
+    height: float
+
+
 def tree_svg(top: Branch, title: str, lit: Collection[str] = ()) -> str:
     """Return a tree as an SVG document; the conductors tagged in `lit` are drawn broad."""
-    places = _places(top)
-    width = max(640, MARGIN * 2 + COLUMN * (max(x for x, _ in places.values()) + 1))
-    height = MARGIN * 4 + ROW * (max(y for _, y in places.values()) + 1)
+    layout = _layout(top, title)
+    width, height = layout.width, layout.height
     body = [
         f"<title>{escape(title)}</title>",
-        f'<rect width="{width}" height="{height:g}" fill="#ffffff"/>',
-        _text(MARGIN, 24, title, 15, weight="bold"),
+        f'<rect width="{width:g}" height="{height:g}" fill="#ffffff"/>',
+        _text(MARGIN, 24, title, TITLE, weight="bold"),
     ]
-    body += _bands(top, places)
-    for _, branch in top.walk():
-        for way in branch.ways:
-            body += _way(places[id(branch)], places[id(way)], way, lit)
-    body += [_point(places[id(branch)], branch) for _, branch in top.walk()]
-    body.append(_text(MARGIN, height - 12, _LEGEND, 11, _DIM))
+    ways = [(branch, way) for _, branch in top.walk() for way in branch.ways]
+    for branch, way in ways:
+        body += _band(layout.at[id(branch)], layout.at[id(way)], way)
+    for branch, way in ways:
+        body += _way(layout.at[id(branch)], layout.at[id(way)], way, lit)
+    body += [_point(layout.at[id(branch)], branch) for _, branch in top.walk()]
+    first = height - 12 - LEGEND_ROW * (len(_LEGEND) - 1)
+    body += [_text(MARGIN, first + LEGEND_ROW * n, w, SIZE, _DIM) for n, w in enumerate(_LEGEND)]
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height:g}" '
-        f'viewBox="0 0 {width} {height:g}" role="img" font-family="sans-serif">\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
+        f'viewBox="0 0 {width:g} {height:g}" role="img" font-family="sans-serif">\n'
         + "\n".join(body)
         + "\n</svg>\n"
     )
 
 
-def _places(top: Branch) -> dict[int, tuple[int, float]]:
-    """Return each branch's column and row: leaves one below the other, the rest amid theirs."""
-    places: dict[int, tuple[int, float]] = {}
-    row = 0.0
-    for depth, branch in reversed([*top.walk()]):
-        if branch.ways:
-            rows = [places[id(way)][1] for way in branch.ways]
-            places[id(branch)] = (depth, (rows[0] + rows[-1]) / 2)
-        else:
-            places[id(branch)] = (depth, row)
-            row += 1
-    return {key: (x, row - 1 - y) for key, (x, y) in places.items()}
+def _layout(top: Branch, title: str) -> _Layout:
+    """Return the places: the first way on from a point on its level, each other one below."""
+    firsts = {id(branch.ways[0]) for _, branch in top.walk() if branch.ways}
+    rooms: defaultdict[int, float] = defaultdict(float)
+    rows, row = dict[int, tuple[int, int]](), -1
+    for depth, branch in top.walk():
+        row += id(branch) not in firsts
+        rows[id(branch)] = depth, row
+        rooms[depth] = max(rooms[depth], _room(_name(branch)))
+        if branch.link is not None:
+            words = _room(link_words(branch.link))
+            rooms[depth - 1] = max(rooms[depth - 1], words, CONTACT + 4 * SPACE)
+    lefts = [MARGIN + 6.0]
+    for depth in range(len(rooms)):
+        lefts.append(lefts[-1] + rooms[depth] + 2 * SPACE)
+    at = {key: (lefts[depth], float(TOP + ROW * level)) for key, (depth, level) in rows.items()}
+    least = max(_room(words) for words in (*_LEGEND, title * 2)) + 2 * MARGIN
+    height = TOP + ROW * (row + 1) + LEGEND_ROW * len(_LEGEND)
+    return _Layout(at, max(lefts[-1], least), height)
 
 
-def _at(place: tuple[int, float]) -> tuple[float, float]:
-    return MARGIN + COLUMN * place[0] + 12, MARGIN * 2 + ROW * place[1] + 10
+def _room(words: str) -> float:
+    return CHARACTER * len(words)
 
 
-def _bands(top: Branch, places: dict[int, tuple[int, float]]) -> Iterator[str]:
-    """Yield a band behind points of one box that follow each other through its devices."""
-    for _, branch in top.walk():
-        for way in branch.ways:
-            if way.link is not None and way.link.what == "device" and not way.stop:
-                (x, y), (right, low) = _at(places[id(branch)]), _at(places[id(way)])
-                yield (
-                    f'<path d="M{x:g} {y:g}C{x + 60:g} {y:g} {right - 60:g} {low:g} {right:g} '
-                    f'{low:g}" stroke="{_BAND}" stroke-width="34" stroke-linecap="round" '
-                    'fill="none"/>'
-                )
+def _name(branch: Branch) -> str:
+    return f"{branch.point}: a loop" if branch.stop == "loop" else str(branch.point)
 
 
-def _way(
-    start: tuple[int, float], end: tuple[int, float], way: Branch, lit: Collection[str]
-) -> Iterator[str]:
-    (x, y), (right, low) = _at(start), _at(end)
+Place = tuple[float, float]
+
+
+def _band(start: Place, end: Place, way: Branch) -> Iterator[str]:
+    """Yield a band behind the two points that a device joins."""
+    if way.link is not None and way.link.what == "device":
+        x, right, y = start[0] - 8, end[0] + 8, end[1]
+        yield (
+            f'<rect x="{x:g}" y="{y - 30:g}" width="{right - x:g}" height="56" rx="6" '
+            f'fill="{_BAND}"/>'
+        )
+
+
+def _way(start: Place, end: Place, way: Branch, lit: Collection[str]) -> Iterator[str]:
+    """Yield the line of a way: down from its point, then across, with a contact in a device's."""
     link = way.link
     if link is None:
         return
-    is_lit = link.name in lit
-    colour, width = (_LIT, 5) if is_lit else (_INK, 2)
-    dashes = ' stroke-dasharray="3 7"' if link.what == "device" else ""
-    if way.stop == "open":
-        right = x + (right - x) * 0.45
-        low = y + (low - y) * 0.45
-        dashes = ' stroke-dasharray="2 9"'
-    yield (
-        f'<path d="M{x:g} {y:g}C{x + 60:g} {y:g} {right - 60:g} {low:g} {right:g} {low:g}" '
-        f'stroke="{colour}" stroke-width="{width}" fill="none"{dashes} '
-        f"data-name={quoteattr(link.name)}/>"
-    )
-    yield _text(right - 14, low - 8, link_words(link), 11, colour, anchor="end")
-    if way.stop == "open":
-        yield f'<path d="M{right:g} {low - 9:g}l14 -10" stroke="{colour}" stroke-width="2"/>'
+    (x, top), (right, y) = start, end
+    colour, width = (_LIT, 5) if link.name in lit else (_INK, 2)
+    pen = f'stroke="{colour}" stroke-width="{width}" fill="none"'
+    down = f"M{x:g} {top:g}V{y:g}" if y > top else f"M{x:g} {y:g}"
+    name = quoteattr(link.name)
+    if link.what != "device" or link.kind in ALWAYS_JOINED:
+        yield f'<path d="{down}H{right:g}" {pen} data-name={name}/>'
+    else:
+        near = (x + right - CONTACT) / 2
+        yield f'<path d="{down}H{near:g}" {pen} data-name={name}/>'
+        yield f'<path d="M{near + CONTACT:g} {y:g}H{right:g}" {pen}/>'
+        yield from _contact(link, near, y, colour)
+    yield _text(x + SPACE, y - 16, link_words(link), SIZE, colour)
 
 
-def _point(place: tuple[int, float], branch: Branch) -> str:
-    x, y = _at(place)
+def _contact(link: Link, x: float, y: float, colour: str) -> Iterator[str]:
+    """Yield a device's contact from `x` on, after IEC 60617 (read as: memory).
+
+    The blade is lifted off the fixed contact while the device is open, and lies on it while it is
+    closed; it is dashed where that isn't known. A load and a source have a circle in its place.
+    """
+    right, pen = x + CONTACT, f'stroke="{colour}" stroke-width="2" fill="none"'
+    if link.kind in ("load", "source"):
+        yield f'<circle cx="{x + CONTACT / 2:g}" cy="{y:g}" r="{CONTACT / 2:g}" {pen}/>'
+        return
+    state = "open" if link.is_open else "unknown" if link.is_unsure else "closed"
+    lift = {"open": 11, "unknown": 6, "closed": 0}[state]
+    dashes = ' stroke-dasharray="3 3"' if state == "unknown" else ""
+    tip = right - 3 if lift else right
+    yield f'<path d="M{x:g} {y:g}L{tip:g} {y - lift:g}" {pen}{dashes} data-state="{state}"/>'
+    marks = {
+        "breaker": f"M{right - 3:g} {y - 3:g}l6 6m0 -6l-6 6",
+        "disconnect": f"M{right:g} {y - 5:g}v10",
+        "fuse": f"M{x - 16:g} {y - 4:g}h14v8h-14z",
+        "contactor": f"M{right:g} {y - 4:g}a4 4 0 0 1 0 8",
+    }
+    if link.kind in marks:
+        yield f'<path d="{marks[link.kind]}" {pen}/>'
+
+
+def _point(place: Place, branch: Branch) -> str:
+    x, y = place
+    colour = _LIT if branch.stop == "loop" else _DIM
     if branch.stop == "loop":
         mark = f'<circle cx="{x:g}" cy="{y:g}" r="6" fill="none" stroke="{_LIT}" stroke-width="2"/>'
-        return mark + _text(x, y + 20, f"{branch.point}: a loop", 11, _LIT)
-    mark = f'<circle cx="{x:g}" cy="{y:g}" r="5" fill="{_INK}"/>'
-    return mark + _text(x, y + 20, str(branch.point), 11, _DIM)
+    else:
+        mark = f'<circle cx="{x:g}" cy="{y:g}" r="5" fill="{_INK}"/>'
+    return mark + _text(x + 10, y + 20, _name(branch), SIZE, colour)
 
 
 def _text(
-    x: float, y: float, words: str, size: int, colour: str = _INK, *, weight: str = "normal",
-    anchor: str = "start",
-) -> str:  # fmt: skip
+    x: float, y: float, words: str, size: int, colour: str = _INK, *, weight: str = "normal"
+) -> str:
     return (
         f'<text x="{x:g}" y="{y:g}" font-size="{size}" font-weight="{weight}" '
-        f'text-anchor="{anchor}" fill="{colour}">{escape(words)}</text>'
+        f'fill="{colour}">{escape(words)}</text>'
     )
