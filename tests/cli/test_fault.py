@@ -377,3 +377,11 @@ def test_more_digits_give_a_narrower_interval(wiretrack: Wiretrack) -> None:
     assert widths == sorted(widths, reverse=True)
     assert widths[0] > 67 / 8 - 1e-9  # a quarter of 67 m, give or take an eighth
     assert widths[2] < 2
+
+
+def test_each_joint_of_conductors_in_series_may_add_a_little(wiretrack: Wiretrack) -> None:
+    # Common practice: 0.1 ohm for contacts, 0.02 ohm for the joint; half of it is taken off.
+    one = wiretrack("fault", L1, "--along", "1.400", *AT_20, "--json").json
+    two = wiretrack("fault", L1, L2, "--along", "1.400", *AT_20, "--json").json
+    assert one["excess_ohms"] == pytest.approx(1.3 - 67 * PER_M - 0.05)
+    assert two["excess_ohms"] == pytest.approx(1.3 - 134 * PER_M - 0.06)

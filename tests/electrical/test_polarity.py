@@ -127,3 +127,24 @@ def test_an_impossible_highest_voltage_is_refused() -> None:
 def test_no_sign_follows_against_a_conductor_of_another_kind() -> None:
     assert expected_sign("L+", "L1") is None
     assert expected_sign("signal", "PE") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "resolution", "figure"),
+    [
+        ("601 V", "1 V", "2 digits of 1 V"), ("601.0 V", "0.1 V", "0.5 % of the reading"),
+        ("590.0 V", "0.1 V", None),
+    ],
+)  # fmt: skip
+def test_a_doubt_about_a_voltage_names_the_figure_of_the_meter_that_leaves_it(
+    text: str, resolution: str, figure: str | None
+) -> None:
+    # By hand at 601 V: 2 digits of 1 V are 2 V, 0.1 % is 0.6 V; 0.5 % is 3 V, 2 digits 0.2 V.
+    accuracy = "0.1% + 2 digits" if resolution == "1 V" else "0.5% + 2 digits"
+    verdict = voltage_verdict(
+        parse_reading("voltage", text), CircuitFacts(system="dc", max_voltage_v=600.0), "L+", "L-",
+        meter=meter_of(accuracy, resolution),
+    )  # fmt: skip
+    assert verdict.outcome == ("doubt" if figure else "pass")
+    assert ("mostly from the instrument's" in verdict.reason) is bool(figure)
+    assert (figure or "") in verdict.reason

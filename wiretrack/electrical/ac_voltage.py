@@ -107,7 +107,7 @@ def _judged(number: float, outcome: Outcome, band: Band, reason: str, guard: Gua
     nearer_low = band.low_v > 0 and number - band.low_v < band.high_v - number
     limit = band.low_v if nearer_low else band.high_v
     source = f"{SOURCE}; {band.source}"
-    text = f"{reason}; {guard.why}"
+    text = f"{reason}; {guard.because(outcome)}"
     return Verdict(outcome, limit, "V", source, text, number, guard.accept)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.ac_voltage import ac_verdict
-from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, standard_uncertainty
+from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, largest_part, standard_uncertainty
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
 from wiretrack.electrical.string_verdict import string_uncertainty, string_verdict
@@ -114,7 +114,8 @@ def _guard(measured: Measured, meter: Meter) -> Guard:
         width = abs(measured.number or 0.0) * _DMM_WORST
         why = f"accuracy of the instrument unknown, {_DMM_WORST:.0%} allowed for"
         return Guard(width, width, f"{why} ({COMMON_PRACTICE.key})")
-    return Guard(2 * u, 2 * u, f"guard band {format_voltage(2 * u)} (JCGM 106:2012)")
+    why = f"guard band {format_voltage(2 * u)} (JCGM 106:2012)"
+    return Guard(2 * u, 2 * u, why, f"mostly from the instrument's {largest_part(measured, meter)}")
 
 
 def _shown(measured: Measured, function: str, against: str | None) -> str:
@@ -193,7 +194,9 @@ def _dc_right(shown: str, number: float, max_v: float | None, guard: Guard, sour
         return _verdict("fail", max_v, _STATED, reason, number, guard)
     if size > max_v:
         reason = f"{shown}: the sign is right, but it may be above {format_voltage(max_v)}"
-        return _verdict("doubt", max_v, _STATED, f"{reason}; {guard.why}", number, guard)
+        return _verdict(
+            "doubt", max_v, _STATED, f"{reason}; {guard.because('doubt')}", number, guard
+        )
     if size < least:
         reason = f"{shown}: the sign is right, but {right} ({COMMON_PRACTICE.key}); is it fed?"
         return _verdict("doubt", least, f"{source}; {_STATED}", reason, number, guard)

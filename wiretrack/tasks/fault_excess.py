@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.faults.excess import compared, excess
+from wiretrack.electrical.faults.excess import compared, contacts, excess
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.errors import BadInputError
 from wiretrack.registry import wiring
@@ -45,7 +45,7 @@ def high_resistance(
         others = [_like(registry, text, temps, read) for text in like]
         found = compared(traced.line, reading, others)
     else:
-        found = excess(traced.line, reading)
+        found = excess(traced.line, reading, contacts(len(traced.tags) - 1))
     return {
         "kind": "high-resistance",
         "method": found.method,

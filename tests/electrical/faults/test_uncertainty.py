@@ -92,7 +92,7 @@ def test_beside_a_like_conductor_a_smaller_excess_is_proved() -> None:
 
 def test_an_excess_makes_heat() -> None:
     line = (Section("X", "Y", 10, (Part("A", "k", 0.1),)),)
-    found = excess(line, Input("x", 0.6, 0.0), contacts=Input("c", 0.0, 0.0))
+    found = excess(line, Input("x", 0.6, 0.0), allowed=Input("c", 0.0, 0.0))
     # Joule's law by hand: 0.5 Ω at 4 A makes 8 W.
     assert found.ohms.value == pytest.approx(0.5)
     assert found.heat_w(4) == pytest.approx(8)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.electrical.continuity import CONTACT_OHM
+from wiretrack.electrical.continuity import CONTACT_OHM, JOINT_OHM
 from wiretrack.electrical.faults.line import shifted, total_ohms
 from wiretrack.electrical.faults.uncertainty import Estimate, Input, estimate, line_inputs
 from wiretrack.errors import BadInputError
@@ -17,8 +17,14 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.faults.line import Line
 
-# common practice: good terminals and clips add from nothing to CONTACT_OHM
-CONTACTS = Input("contacts", CONTACT_OHM / 2, CONTACT_OHM / 2 / 3**0.5)
+
+def contacts(joints: int = 0) -> Input:
+    """Return what good clips and terminals add, and each joint between conductors of the path.
+
+    Common practice: from nothing to `CONTACT_OHM`, and to `JOINT_OHM` for each joint.
+    """
+    half = (CONTACT_OHM + joints * JOINT_OHM) / 2
+    return Input("contacts", half, half / 3**0.5)
 
 
 @dataclass(frozen=True)
@@ -36,7 +42,7 @@ class Excess:
         return float(max(self.ohms.value, 0.0) * current_a**2)
 
 
-def excess(line: Line, reading: Input, contacts: Input | None = None) -> Excess:
+def excess(line: Line, reading: Input, allowed: Input | None = None) -> Excess:
     """Return how much more a conductor reads than its size, length and temperature explain.
 
     Parameters
@@ -45,10 +51,10 @@ def excess(line: Line, reading: Input, contacts: Input | None = None) -> Excess:
         The conductors that were read one after the other.
     reading : Input
         End to end, leads subtracted, with its standard uncertainty. [ohm]
-    contacts : Input, optional
+    allowed : Input, optional
         What good terminals and clips may add; else 0 to 0.1 ohm (common practice).
     """
-    allowed = contacts or CONTACTS
+    allowed = allowed or contacts()
 
     def too_much(values: Mapping[str, float]) -> float:
         return values["reading"] - total_ohms(shifted(line, values)) - values["contacts"]
