@@ -40,26 +40,62 @@ def _wires(document: SiteDocument, conductors: Sequence[Conductor]) -> tuple[Wir
         circuit = circuits.get(code, Circuit(code=code))
         device = protection_of(circuit, own, landings)
         for conductor in own:
-            ends = landings.terminations(conductor)
+            ends, poles = landings.terminations(conductor), landings.poles(conductor)
             wires[id(conductor)] = Wire(
-                conductor, circuit, ends, device, *_sets(conductor, own)
+                conductor, circuit, ends, device, *_sets(conductor, own), poles
             )  # fmt: skip
     return tuple(wires[id(conductor)] for conductor in conductors)
 
 
-def _sets(conductor: Conductor, own: Sequence[Conductor]) -> tuple[int, int]:
+def _sets(conductor: Conductor, own: Sequence[Conductor]) -> tuple[int, int, tuple[str, ...]]:
     """Return how many of a circuit's conductors of one function are in parallel, and may be.
 
-    Those that join the same two boxes may be; those that have sets of their own are.
+    Those that join the same two boxes may be; those that have sets of their own are, also where
+    one set goes through more boxes than another. The facts in which the sets differ come third.
     """
-    ends = {conductor.from_end.enclosure, conductor.to_end.enclosure}
-    numbers = [
-        other.parallel_set
-        for other in own
-        if other.function == conductor.function
-        and {other.from_end.enclosure, other.to_end.enclosure} == ends
-    ]
-    return len(set(numbers)) if None not in numbers else 1, len(numbers)
+    like = [other for other in own if other.function == conductor.function]
+    ends = _boxes(conductor)
+    beside = [other for other in like if _boxes(other) == ends]
+    numbers = [other.parallel_set for other in beside]
+    if conductor.parallel_set is None or None in numbers:
+        return 1, len(numbers), ()
+    pieces: defaultdict[int, list[Conductor]] = defaultdict(list)
+    for other in like:
+        if other.parallel_set is not None:
+            pieces[other.parallel_set].append(other)
+    span = _span(pieces[conductor.parallel_set])
+    sets = {number for number, set_ in pieces.items() if span and _span(set_) == span}
+    if len(set(numbers)) > len(sets):
+        sets = {number for number in numbers if number is not None}
+        pieces = defaultdict(list, {number: [] for number in sets})
+        for other in beside:
+            pieces[other.parallel_set or 0].append(other)
+    together = [other for number in sets for other in pieces[number]]
+    facts = {
+        "size": {other.size for other in together},
+        "metal": {other.metal for other in together},
+        "insulation": {other.insulation for other in together},
+        "length": {_total([piece.length_m for piece in pieces[number]]) for number in sets},
+    }
+    unlike = tuple(fact for fact, values in facts.items() if len(values) > 1)
+    return max(len(sets), 1), len(numbers), unlike
+
+
+def _boxes(conductor: Conductor) -> frozenset[str]:
+    return frozenset((conductor.from_end.enclosure, conductor.to_end.enclosure))
+
+
+def _span(pieces: Sequence[Conductor]) -> frozenset[str]:
+    """Return the boxes where pieces laid end to end begin and end."""
+    span: frozenset[str] = frozenset()
+    for piece in pieces:
+        span ^= _boxes(piece)
+    return span
+
+
+def _total(lengths: Sequence[float | None]) -> float | None:
+    known = [length for length in lengths if length is not None]
+    return round(sum(known), 3) if len(known) == len(lengths) else None
 
 
 def runs_of(document: SiteDocument) -> tuple[Run, ...]:

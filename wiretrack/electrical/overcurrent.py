@@ -47,18 +47,33 @@ class Landings:
         return tuple(own or found)
 
     def protecting(self, end: End) -> list[Device]:
-        """Return the breakers and fuses that an end is landed on or joined to within its box.
+        """Return the breakers and fuses that an end is landed on or joined to within its box."""
+        return [device for device, _ in self._poles(end)]
+
+    def poles(self, conductor: Conductor) -> tuple[str, ...]:
+        """Return the poles of breakers and fuses that a conductor's ends are joined to."""
+        return tuple(
+            f"{device.enclosure}/{device.code} pole {number}"
+            for end in (conductor.from_end, conductor.to_end)
+            for device, number in self._poles(end)
+        )
+
+    def _poles(self, end: End) -> list[tuple[Device, int]]:
+        """Return the protecting poles that an end is joined to within its box.
 
         A terminal that several poles of one device share is where these are joined, behind them.
         """
         if end.terminal is None:
             return []
-        queue, seen, found = [end.terminal], {end.terminal}, []
+        queue, seen = [end.terminal], {end.terminal}
+        found: list[tuple[Device, int]] = []
         while queue:
             here = queue.pop()
             devices = self._at.get((end.enclosure, here), [])
             stops = [device for device in devices if device.kind in PROTECTING]
-            found += [d for d in stops if sum(here in pole for pole in d.poles) == 1]
+            for device in stops:
+                own = [number for number, pole in enumerate(device.poles, 1) if here in pole]
+                found += [(device, own[0])] if len(own) == 1 else []
             if stops:
                 continue
             for device in devices:

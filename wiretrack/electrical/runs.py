@@ -43,7 +43,8 @@ class Wire:
 
     `terminations` are those of its landed ends; `device` protects its circuit. `sets` conductors
     of its function, itself counted, are stated to lie in parallel, each in a set of its own;
-    `alike` ones join the same two boxes, stated or not.
+    `alike` ones join the same two boxes, stated or not, and `unlike` names the facts in which
+    those of the sets differ. `poles` of breakers and fuses are those that its ends are joined to.
     """
 
     conductor: Conductor
@@ -52,6 +53,8 @@ class Wire:
     device: Protection | None = None
     sets: int = 1
     alike: int = 1
+    unlike: tuple[str, ...] = ()
+    poles: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

@@ -10,8 +10,10 @@ from wiretrack.electrical.findings import Finding, missing, worst
 from wiretrack.electrical.insulation_types import type_rows, unread_note
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
+from wiretrack.electrical.rules.current_carrying import Carrying, carrying, share_of, shared
 from wiretrack.electrical.rules.load import Load, load_of
 from wiretrack.electrical.rules.protection import for_conductor, largest_device
+from wiretrack.electrical.rules.rooftop import NO_ROOF, Roof, roof_of
 from wiretrack.electrical.sizes import Size, as_size, parse_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
@@ -27,6 +29,9 @@ BASE_AMBIENT_C = 30.0
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A
 _TERMINAL_75_ABOVE = parse_size("1 AWG")
 _COOLEST_C = 10.0  # NEC table 310.15(B)(1)(1), first row (reprint)
+_HOTTEST_C = 85.0  # NEC table 310.15(B)(1)(1), last row (reprint)
+_PARALLEL_FROM = parse_size("1/0 AWG")
+_WIREWAY_FREE = 30  # NEC 376.22(B) (reprint; original not seen): of metal wireways
 
 
 def table_ampacity(size: Size | str, metal: str, rating_c: int) -> float:
@@ -94,26 +99,8 @@ def adjustment_factor(count: int) -> float:
 
 
 def current_carrying(run: Run) -> int:
-    """Return how many conductors of a run count as carrying current.
-
-    The neutral of a three-phase circuit, or of one with two lines, carries only the difference
-    (310.15(E), earlier (B)(5)); protective and signal conductors don't count. Abandoned conductors
-    count as the spare ones that the note under table 310.15(C)(1) names: somebody may use them
-    again (reprint; original not seen).
-    """
-    count = 0
-    for wire in run.in_place:
-        if not wire.carries_current:
-            continue
-        if wire.conductor.function in ("N", "PEN", "M"):
-            lines = [
-                w for w in run.in_place
-                if w.circuit.code == wire.circuit.code and w.conductor.function.startswith("L")
-            ]  # fmt: skip
-            count += len(lines) < 2
-        else:
-            count += 1
-    return count
+    """Return how many conductors of a run count as carrying current, at most (`carrying`)."""
+    return carrying(run).most
 
 
 def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
@@ -137,12 +124,43 @@ def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
         found.append(missing("ampacity", wire.name, lacking, source, "A"))
     elif run is not None and load is not None and metal is not None:
         found.insert(0, _for_load(wire, run, code, load, metal))
+    found += [_sets(wire, code)] if wire.sets > 1 else []
     return worst(finding for finding in found if finding is not None)
 
 
+def _sets(wire: Wire, code: Code) -> Finding | None:
+    """Return what is wrong with parallel conductors, which must be alike and 1/0 AWG or larger.
+
+    References
+    ----------
+    .. [1] NEC 310.10(G)(1) and (2), 310.10(H) in 2014 and 2017 (reprint; original not seen).
+    """
+    size, source = as_size(wire.conductor.size), code.at("parallel")
+    words = f"one of {wire.sets} parallel sets"
+    if size.area_mm2 < _PARALLEL_FROM.area_mm2:
+        words += f" of {size.text}: they must be {_PARALLEL_FROM.text} or larger"
+        return Finding("ampacity", wire.name, "fail", None, None, "A", source, words)
+    if not wire.unlike:
+        return None
+    words += f" that differ in {', '.join(wire.unlike)}: they must be alike to share the current"
+    outcome: Outcome = "doubt" if wire.unlike == ("length",) else "fail"
+    return Finding("ampacity", wire.name, outcome, None, None, "A", source, words)
+
+
 def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
+    """Return the finding on a conductor's share of the load; at most, then at least."""
+    share = share_of(wire, run)
     try:
-        return _judge(wire, run, code, load, metal)
+        found = _judge(wire, run, code, shared(load, share.most, share.why), metal)
+        if share.most > 1:
+            found = replace(
+                found, source=f"{found.source}; {code.at('multiwire')}, {code.at('neutral')}"
+            )
+        if found.outcome == "fail" and share.state:
+            least = _judge(wire, run, code, shared(load, share.least, share.why), metal)
+            if least.outcome != "fail":
+                return replace(found, outcome="doubt", reason=f"{found.reason}; {share.state}")
+        return found
     except TableEntryError as error:
         source = code.at("ampacity")
         return Finding(
@@ -154,25 +172,60 @@ def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Findi
 class Conditions:
     """What a conductor meets in a raceway.
 
-    `best_c` and `best_ambient_c` are what they would be if all that is unknown were favourable.
+    `best_c` and `best_ambient_c` are what they would be if all that is unknown were favourable;
+    `roof` is what the sun on a roof adds to both. `counted` are the conductors that carry current,
+    not adjusted for up to `free`.
     """
 
     rating_c: int
     ambient_c: float
-    count: int
+    counted: Carrying
     lacking: tuple[str, ...]
     best_c: int = 90
     best_ambient_c: float = BASE_AMBIENT_C
+    roof: Roof = NO_ROOF
+    free: int = 0
 
     @property
     def factor(self) -> float:
         """The factor under the conditions as far as they are known."""
-        return ambient_factor(self.ambient_c, self.rating_c) * adjustment_factor(self.count)
+        hot_c = self.ambient_c + self.roof.most_c
+        return _warmed(hot_c, self.rating_c) * self.adjusted(self.counted.most)
 
     @property
     def best_factor(self) -> float:
         """The factor if all that is unknown were favourable."""
-        return ambient_factor(self.best_ambient_c, self.best_c) * adjustment_factor(self.count)
+        warm_c = self.best_ambient_c + self.roof.least_c
+        return _warmed(warm_c, self.best_c) * self.adjusted(self.counted.least)
+
+    def adjusted(self, count: int) -> float:
+        """Return the factor for so many conductors that carry current."""
+        return 1.0 if count <= self.free else adjustment_factor(count)
+
+    @property
+    def state(self) -> tuple[str, ...]:
+        """What would have to be stated for a better count or a cooler place."""
+        same = self.adjusted(self.counted.most) == self.adjusted(self.counted.least)
+        return (*self.roof.state, *(() if same else self.counted.state))
+
+    @property
+    def words(self) -> str:
+        """The conditions as a reader sees them."""
+        words = f"{self.ambient_c + self.roof.most_c:g} °C"
+        if self.roof.most_c:
+            words += f", {self.roof.most_c:g} of them for the sun on the roof,"
+        words += f" and {self.counted.most} current-carrying"
+        if self.free and self.counted.most > 3:
+            words += " in a wireway"
+        extra = self.counted.most + self.counted.nonlinear
+        if self.adjusted(extra) != self.adjusted(self.counted.most):
+            words += f", {extra} where most of the load is nonlinear"
+        return words
+
+
+def _warmed(ambient_c: float, rating_c: int) -> float:
+    """Return the correction for a temperature that sun may have raised above the table's last."""
+    return ambient_factor(ambient_c, rating_c) if ambient_c <= _HOTTEST_C else 0.0
 
 
 @dataclass(frozen=True)
@@ -184,7 +237,7 @@ class Terminals:
     state: str = ""
 
 
-def conditions_of(wire: Wire, run: Run | None) -> Conditions:
+def conditions_of(wire: Wire, run: Run | None, code: Code) -> Conditions:
     """Return the conditions; for an unknown one a value that flatters no conductor but 30 °C."""
     rating_c, lacking = _rating(wire, run.raceway.wet if run else None)
     rows = type_rows(wire.conductor.insulation)
@@ -196,10 +249,11 @@ def conditions_of(wire: Wire, run: Run | None) -> Conditions:
         ambient = run.site.ambient_max_c if ambient is None else ambient
     if ambient is None:
         lacking.append("ambient temperature: state ambient of the raceway or ambient_max of site")
-    count = 1 if run is None or run.is_nipple else current_carrying(run)
+    counted = Carrying(1, 1) if run is None or run.is_nipple else carrying(run)
+    free = _WIREWAY_FREE if run and run.is_wireway and run.raceway.metal is not False else 0
     return Conditions(
-        rating_c, BASE_AMBIENT_C if ambient is None else ambient, count, tuple(lacking), best_c,
-        _COOLEST_C if ambient is None else ambient,
+        rating_c, BASE_AMBIENT_C if ambient is None else ambient, counted, tuple(lacking), best_c,
+        _COOLEST_C if ambient is None else ambient, roof_of(wire, run, code), free,
     )  # fmt: skip
 
 
@@ -255,7 +309,7 @@ def _device(
     """Return what is wrong with the overcurrent device for this conductor; no load is needed."""
     if wire.protection is None:
         return None
-    size, conditions = as_size(wire.conductor.size), conditions_of(wire, run)
+    size, conditions = as_size(wire.conductor.size), conditions_of(wire, run, code)
     try:
         terminals = terminals_of(wire, size, metal, wire.protection.low_a)
         sure = table_ampacity(size, metal, conditions.rating_c) * conditions.factor
@@ -266,28 +320,31 @@ def _device(
             return None
         terminals, sure, best = Terminals(float(row["amp"]), float(row["amp"])), 1e3, 1e3
     sure_a = min(sure, terminals.sure_a) if run else min(best, terminals.possible_a)
-    why = "; ".join(filter(None, (terminals.state, *conditions.lacking)))
+    why = "; ".join(filter(None, (terminals.state, *conditions.lacking, *conditions.state)))
     return for_conductor(wire, load, sure_a, min(best, terminals.possible_a), code, why)
 
 
 def _judge(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
     """Return the finding: the corrected ampacity, then what the terminals bear."""
-    conditions = conditions_of(wire, run)
+    conditions = conditions_of(wire, run, code)
     size = as_size(wire.conductor.size)
     corrected = table_ampacity(size, metal, conditions.rating_c) * conditions.factor
     rated = max(load.plain_a, wire.protection.low_a if wire.protection else 0)
     terminals = terminals_of(wire, size, metal, rated)
     too_much = load.derated_a > corrected or load.plain_a > terminals.possible_a
+    best = table_ampacity(size, metal, conditions.best_c) * conditions.best_factor
+    might_do = load.derated_a <= best and load.plain_a <= terminals.possible_a
     outcome, note = _outcome(too_much, load, terminals, conditions, wire)
+    if outcome == "fail" and might_do and conditions.state:
+        outcome, note = "doubt", f"; too little if so, but unknown: {', '.join(conditions.state)}"
     plain = load.most_a if outcome == "doubt" and load.plain_a <= terminals.sure_a else load.plain_a
     governs_derated = load.derated_a / max(corrected, 1e-9) >= plain / terminals.sure_a
     limit = corrected if governs_derated else terminals.sure_a
     words = (
         f"{load.why}; {size.text} {metal} at {conditions.rating_c} °C: {corrected:.4g} A with "
-        f"{conditions.ambient_c:g} °C and {conditions.count} current-carrying, "
-        f"{terminals.sure_a:g} A at its terminals{note}"
+        f"{conditions.words}, {terminals.sure_a:g} A at its terminals{note}"
     )
-    source = f"{code.at('ampacity')}, {_cited(code)}; {load.source}"
+    source = f"{code.at('ampacity')}, {_cited(code, conditions)}; {load.source}"
     source += unread_note(wire.conductor.insulation)
     return Finding(
         "ampacity", wire.name, outcome, round(load.derated_a if governs_derated else plain, 3),
@@ -295,8 +352,10 @@ def _judge(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
     )  # fmt: skip
 
 
-def _cited(code: Code) -> str:
-    wanted = (code.at("ambient"), code.at("adjustment"), code.at("terminals"))
+def _cited(code: Code, conditions: Conditions) -> str:
+    wanted = [code.at(place) for place in ("ambient", "adjustment", "terminals")]
+    wanted[1:1] = [code.at("roof")] if conditions.roof.most_c else []
+    wanted += [code.at("wireway-adjustment")] if conditions.free else []
     return ", ".join(place.removeprefix(f"NEC {code.edition} ") for place in wanted)
 
 

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing, worst
 from wiretrack.electrical.limits import above, between, check_metal
+from wiretrack.electrical.rules.current_carrying import Share, share_of, shared
 from wiretrack.electrical.rules.load import Load, load_of
 from wiretrack.electrical.rules.protection import for_conductor_iec
 from wiretrack.electrical.sizes import Size, as_size
@@ -101,7 +102,8 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     try:
         if metal is not None:
             capacity = _capacity(wire, run, metal)
-            found += [_judge(wire, load, capacity, metal)] if load else []
+            share = share_of(wire, run)
+            found += [_for_share(wire, load, share, capacity, metal)] if load else []
             why, cited = ", ".join(capacity.lacking), capacity.source
             found.append(for_conductor_iec(wire, capacity.sure_a, capacity.best_a, cited, why))
     except TableEntryError as error:
@@ -134,7 +136,9 @@ def _capacity(wire: Wire, run: Run, metal: str) -> _Capacity:
     loaded = 3 if wire.circuit.system == "ac-3ph" else 2
     capacity, source = capacity_b1(wire.conductor.size, metal, insulation, loaded)
     best, _ = capacity_b1(wire.conductor.size, metal, known or "XLPE", loaded)
-    circuits = sum(circuit.system not in ("signal", "earthing") for circuit in run.circuits)
+    circuits = len(  # each of parallel sets heats the others as a circuit does
+        {(w.circuit.code, w.conductor.parallel_set) for w in run.wires if w.carries_current}
+    )
     degrees = 30.0 if ambient is None else ambient
     group = grouping_factor(circuits)
     cool = _COOLEST_C if ambient is None else degrees
@@ -144,6 +148,16 @@ def _capacity(wire: Wire, run: Run, metal: str) -> _Capacity:
         f"with {circuits} circuit{'s' if circuits != 1 else ''} at {degrees:g} °C",
         f"{source}, tables B.52.14 and B.52.17", tuple(lacking), known is not None,
     )  # fmt: skip
+
+
+def _for_share(wire: Wire, load: Load, share: Share, capacity: _Capacity, metal: str) -> Finding:
+    """Return the finding on a conductor's share of the load; at most, then at least."""
+    found = _judge(wire, shared(load, share.most, share.why), capacity, metal)
+    if found.outcome == "fail" and share.state:
+        least = _judge(wire, shared(load, share.least, share.why), capacity, metal)
+        if least.outcome != "fail":
+            return replace(found, outcome="doubt", reason=f"{found.reason}; {share.state}")
+    return found
 
 
 def _judge(wire: Wire, load: Load, capacity: _Capacity, metal: str) -> Finding:

@@ -65,7 +65,7 @@ def raceway_fill(run: Run, code: Code) -> list[Finding]:
         return []
     source = code.nec("chapter 9 table 1")
     if run.is_wireway:
-        source = code.nec("378.22" if run.raceway.metal is False else "376.22(A)")
+        source = code.at("plastic-wireway" if run.raceway.metal is False else "wireway-fill")
     bore, lacking = _inside(run)
     singles = [wire for wire in run.in_place if wire.conductor.core is None]
     outsides = [outside_of(wire) for wire in singles]
