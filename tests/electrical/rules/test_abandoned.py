@@ -10,7 +10,7 @@ import pytest
 
 from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document
-from wiretrack.electrical.rules.ampacity import adjustment_factor, current_carrying
+from wiretrack.electrical.rules.conditions import adjustment_factor, current_carrying
 from wiretrack.electrical.rules.fill import raceway_fill
 from wiretrack.records import Circuit, Conductor, Enclosure, Pull, Raceway, Site, SiteDocument
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.electrical.codes import Code
-from wiretrack.electrical.rules.ampacity import (
+from wiretrack.electrical.rules.ampacity import ampacity
+from wiretrack.electrical.rules.conditions import (
     adjustment_factor,
     ambient_factor,
-    ampacity,
     current_carrying,
     table_ampacity,
 )

@@ -12,7 +12,8 @@ import pytest
 
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.codes import Code
-from wiretrack.electrical.rules.ampacity import ampacity, current_carrying
+from wiretrack.electrical.rules.ampacity import ampacity
+from wiretrack.electrical.rules.conditions import current_carrying
 from wiretrack.electrical.rules.current_carrying import carrying, share_of
 from wiretrack.records import (
     Circuit,

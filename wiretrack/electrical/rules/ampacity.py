@@ -7,100 +7,25 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing, worst
-from wiretrack.electrical.insulation_types import type_rows, unread_note
-from wiretrack.electrical.limits import above, between, check_metal
+from wiretrack.electrical.insulation_types import unread_note
+from wiretrack.electrical.limits import between
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
-from wiretrack.electrical.rules.current_carrying import Carrying, carrying, share_of, shared
+from wiretrack.electrical.rules.conditions import Conditions, conditions_of, table_ampacity
+from wiretrack.electrical.rules.current_carrying import share_of, shared
 from wiretrack.electrical.rules.load import Load, load_of
 from wiretrack.electrical.rules.protection import for_conductor, largest_device
-from wiretrack.electrical.rules.rooftop import NO_ROOF, Roof, roof_of
 from wiretrack.electrical.sizes import Size, as_size, parse_size
 from wiretrack.electrical.tables import load_table
-from wiretrack.errors import OutOfRangeError, TableEntryError
+from wiretrack.errors import TableEntryError
 
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.verdicts import Outcome
 
-# NEC table 310.16, its columns and its ambient temperature (reprint; original not seen).
-RATINGS_C = (60, 75, 90)
-BASE_AMBIENT_C = 30.0
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A
 _TERMINAL_75_ABOVE = parse_size("1 AWG")
-_COOLEST_C = 10.0  # NEC table 310.15(B)(1)(1), first row (reprint)
-_HOTTEST_C = 85.0  # NEC table 310.15(B)(1)(1), last row (reprint)
 _PARALLEL_FROM = parse_size("1/0 AWG")
-_WIREWAY_FREE = 30  # NEC 376.22(B) (reprint; original not seen): of metal wireways
-
-
-def table_ampacity(size: Size | str, metal: str, rating_c: int) -> float:
-    """Return the ampacity in A of a conductor in a raceway at 30 °C, at most three together.
-
-    Raises
-    ------
-    TableEntryError
-        If the table has no such conductor; the sizes it has are named. mm² are never converted.
-
-    References
-    ----------
-    .. [1] NEC table 310.16, 310.15(B)(16) in 2014 and 2017 (reprint; original not seen).
-
-    >>> table_ampacity("10 AWG", "Cu", 90)
-    40.0
-    """
-    size = as_size(size)
-    check_metal(metal)
-    if rating_c not in RATINGS_C:
-        raise OutOfRangeError("Temperature rating", rating_c, "°C", "60, 75 or 90 °C")
-    table = load_table("nec_310_16")
-    key = size.table_key if size.system != "mm2" else ""
-    row = table.find(size=key, metal=metal)
-    if row is None or not row[f"amp_{rating_c}c"]:
-        held = [r["size"] for r in table.rows if r["metal"] == metal and r[f"amp_{rating_c}c"]]
-        raise TableEntryError("NEC table 310.16", f"{size.text} {metal}, {rating_c} °C", held)
-    return float(row[f"amp_{rating_c}c"])
-
-
-def ambient_factor(ambient_c: float, rating_c: int) -> float:
-    """Return the correction for an ambient temperature; 0 where the conductor may not be used.
-
-    References
-    ----------
-    .. [1] NEC table 310.15(B)(1)(1) (reprint; original not seen). A row holds for all
-       temperatures above the row before.
-
-    >>> ambient_factor(41, 75), ambient_factor(60, 60)
-    (0.82, 0.0)
-    """
-    between(-60, 85, "Ambient temperature", ambient_c, "°C")
-    rows = load_table("nec_310_15_ambient").rows
-    row = next(row for row in rows if ambient_c <= float(row["up_to_c"]))
-    return float(row[f"factor_{rating_c}c"] or 0.0)
-
-
-def adjustment_factor(count: int) -> float:
-    """Return the factor for so many current-carrying conductors in a raceway above 24 in.
-
-    References
-    ----------
-    .. [1] NEC table 310.15(C)(1) (reprint; original not seen).
-
-    >>> adjustment_factor(3), adjustment_factor(7)
-    (1.0, 0.7)
-    """
-    above(0, "Count of conductors", count, "")
-    for row in load_table("nec_310_15_adjustment").rows:
-        if count >= int(row["from_count"]) and (
-            not row["to_count"] or count <= int(row["to_count"])
-        ):
-            return float(row["pct"]) / 100
-    return 1.0
-
-
-def current_carrying(run: Run) -> int:
-    """Return how many conductors of a run count as carrying current, at most (`carrying`)."""
-    return carrying(run).most
 
 
 def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
@@ -169,106 +94,12 @@ def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Findi
 
 
 @dataclass(frozen=True)
-class Conditions:
-    """What a conductor meets in a raceway.
-
-    `best_c` and `best_ambient_c` are what they would be if all that is unknown were favourable;
-    `roof` is what the sun on a roof adds to both. `counted` are the conductors that carry current,
-    not adjusted for up to `free`.
-    """
-
-    rating_c: int
-    ambient_c: float
-    counted: Carrying
-    lacking: tuple[str, ...]
-    best_c: int = 90
-    best_ambient_c: float = BASE_AMBIENT_C
-    roof: Roof = NO_ROOF
-    free: int = 0
-
-    @property
-    def factor(self) -> float:
-        """The factor under the conditions as far as they are known."""
-        hot_c = self.ambient_c + self.roof.most_c
-        return _warmed(hot_c, self.rating_c) * self.adjusted(self.counted.most)
-
-    @property
-    def best_factor(self) -> float:
-        """The factor if all that is unknown were favourable."""
-        warm_c = self.best_ambient_c + self.roof.least_c
-        return _warmed(warm_c, self.best_c) * self.adjusted(self.counted.least)
-
-    def adjusted(self, count: int) -> float:
-        """Return the factor for so many conductors that carry current."""
-        return 1.0 if count <= self.free else adjustment_factor(count)
-
-    @property
-    def state(self) -> tuple[str, ...]:
-        """What would have to be stated for a better count or a cooler place."""
-        same = self.adjusted(self.counted.most) == self.adjusted(self.counted.least)
-        return (*self.roof.state, *(() if same else self.counted.state))
-
-    @property
-    def words(self) -> str:
-        """The conditions as a reader sees them."""
-        words = f"{self.ambient_c + self.roof.most_c:g} °C"
-        if self.roof.most_c:
-            words += f", {self.roof.most_c:g} of them for the sun on the roof,"
-        words += f" and {self.counted.most} current-carrying"
-        if self.free and self.counted.most > 3:
-            words += " in a wireway"
-        extra = self.counted.most + self.counted.nonlinear
-        if self.adjusted(extra) != self.adjusted(self.counted.most):
-            words += f", {extra} where most of the load is nonlinear"
-        return words
-
-
-def _warmed(ambient_c: float, rating_c: int) -> float:
-    """Return the correction for a temperature that sun may have raised above the table's last."""
-    return ambient_factor(ambient_c, rating_c) if ambient_c <= _HOTTEST_C else 0.0
-
-
-@dataclass(frozen=True)
 class Terminals:
     """What the terminals of a conductor bear: as far as is sure, and at most; what to state."""
 
     sure_a: float
     possible_a: float
     state: str = ""
-
-
-def conditions_of(wire: Wire, run: Run | None, code: Code) -> Conditions:
-    """Return the conditions; for an unknown one a value that flatters no conductor but 30 °C."""
-    rating_c, lacking = _rating(wire, run.raceway.wet if run else None)
-    rows = type_rows(wire.conductor.insulation)
-    wet_for_sure = run is not None and run.raceway.wet is True
-    best_c = rating_c if wet_for_sure and rows else max((int(r["dry_c"]) for r in rows), default=90)
-    ambient = None
-    if run is not None:
-        ambient = run.raceway.ambient_c
-        ambient = run.site.ambient_max_c if ambient is None else ambient
-    if ambient is None:
-        lacking.append("ambient temperature: state ambient of the raceway or ambient_max of site")
-    counted = Carrying(1, 1) if run is None or run.is_nipple else carrying(run)
-    free = _WIREWAY_FREE if run and run.is_wireway and run.raceway.metal is not False else 0
-    return Conditions(
-        rating_c, BASE_AMBIENT_C if ambient is None else ambient, counted, tuple(lacking), best_c,
-        _COOLEST_C if ambient is None else ambient, roof_of(wire, run, code), free,
-    )  # fmt: skip
-
-
-def _rating(wire: Wire, wet: bool | None) -> tuple[int, list[str]]:
-    """Return the temperature rating that is sure, and what is missing for a better one."""
-    rows = type_rows(wire.conductor.insulation)
-    dry = max((int(row["dry_c"]) for row in rows), default=60)
-    in_wet = max((int(row["wet_c"]) for row in rows if row["wet_c"]), default=60)
-    if not rows:
-        return 60, ["insulation type"]
-    if wet is False:
-        return dry, []
-    if wet is None:
-        return in_wet, [] if in_wet == dry else ["whether the raceway is wet"]
-    return in_wet, [] if any(row["wet_c"] for row in rows) else ["a type for wet places"]
 
 
 def terminals_of(wire: Wire, size: Size, metal: str, amperes: float) -> Terminals:
@@ -388,7 +219,7 @@ def smallest_sufficient(
     `rating_a` may protect. The second size allows for all that isn't known: 60 °C terminals, a
     continuous load, one as high as the device. None where no size of the table would do.
     """
-    load, conditions = load_of(wire.circuit, code), conditions_of(wire, run)
+    load, conditions = load_of(wire.circuit, code), conditions_of(wire, run, code)
     metal = wire.conductor.metal or ""
     found: list[Size | None] = []
     for sure in (False, True):
