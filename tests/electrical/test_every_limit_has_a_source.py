@@ -35,7 +35,7 @@ PUBLISHED = re.compile(
 # Numbers that limit what can be typed or shown, or index a list: no figure of the trade.
 PLUMBING = {
     "_LONGEST", "_STEPS", "_MOST_PARTS", "_COUNTS_OF", "AWG", "_RANK", "_GRAVITY", "_SAME",
-    "_LOW_OHM", "LONGEST_M", "_MOST_PAIRS_OF", "_SIGNS",
+    "_LOW_OHM", "LONGEST_M", "_MOST_PAIRS_OF", "_SIGNS", "_MOST_NAMED",
 }  # fmt: skip
 
 

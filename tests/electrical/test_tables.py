@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 PUBLISHERS = ("IEC 6", "NEC", "ANSI", "common practice")
 NOT_NUMBERS = (
-    "confidence", "note", "name", "also", "code", "function", "colours", "live",
+    "device", "motor", "confidence", "note", "name", "also", "code", "function", "colours", "live",
     "construction", "insulation", "covering", "raceway", "trade_size", "size", "metal", "table",
     "section", "wording", "reflective", "circuit", "type", "wet", "sunlight", "pe", "cu", "al",
     "conductors", "use", "part", "form", "confidence_oil", "confidence_solid",
