@@ -67,7 +67,7 @@ def show_conductor(record: dict[str, Any]) -> None:
                 end["enclosure"],
                 end["terminal"],
                 end["state"],
-                end["mark"],
+                end["mark"] if end["reidentified"] is None else _taped(end),
                 _labelled(end),
             )
             for end in record["ends"]
@@ -156,6 +156,14 @@ def _what(reading: dict[str, Any]) -> str:
     return f"{reading['kind']}{against}{volts}{after}{warm}{gone}"
 
 
+def _taped(end: dict[str, Any]) -> str:
+    return f"{end['mark'] or ''} taped {end['reidentified']}".strip()
+
+
+def _said(value: bool | None) -> str | None:
+    return None if value is None else "yes" if value else "no"
+
+
 def _limit(verdict: dict[str, Any]) -> str | None:
     if verdict["limit"] is None:
         return None
@@ -176,6 +184,8 @@ def show_circuit(record: dict[str, Any]) -> None:
             ("highest voltage", volts and f"{volts:g} V"),
             ("highest current", amps and f"{amps:g} A"),
             ("protected by", record["overcurrent_a"] and f"{record['overcurrent_a']:g} A"),
+            ("continuous load", _said(record["continuous"])),
+            ("motor circuit", _said(record["motor"])),
         ]
     )
     _show_conductors(record)
@@ -184,7 +194,7 @@ def show_circuit(record: dict[str, Any]) -> None:
 def show_enclosure(record: dict[str, Any]) -> None:
     """Write what is inside an enclosure, by terminal."""
     heading(record["code"], record["name"] or "", record["kind"] or "")
-    facts([("where", record["where"])])
+    facts([("where", record["where"]), ("marked", _said(record["marked"]))])
     table(
         ("terminal", "tag", "circuit", "function", "state", "leads to"),
         (
@@ -195,6 +205,10 @@ def show_enclosure(record: dict[str, Any]) -> None:
     for left in record["abandoned"]:
         serves = f"{left['circuit']} {left['function']}"
         say(f"abandoned, perhaps live: {left['tag']} ({serves})", style="yellow")
+    for device in record["devices"]:
+        rating, hot = device["rating_a"], device["termination_rating_c"]
+        words = [device["kind"], rating and f"{rating:g} A", hot and f"terminals {hot:g} °C"]
+        say(f"device {device['code']}: {', '.join(filter(None, words)) or 'kind unknown'}")
     for raceway in record["raceways"]:
         say(f"raceway {raceway['code']}: {raceway['from']} → {raceway['to']}")
 
@@ -208,6 +222,7 @@ def show_raceway(record: dict[str, Any]) -> None:
             ("type", " ".join(filter(None, (record["type"], record["trade_size"])))),
             ("length", length(record["length_m"])),
             ("bends", None if bends is None else f"{bends:g}°"),
+            ("marked", _said(record["marked"])),
         ]
     )
     _show_conductors(record)

@@ -98,7 +98,8 @@ def related(
         touches = what in (run.raceway.from_enclosure, run.raceway.to_enclosure)
         if (lone and touches) or any(wire in chosen for wire in run.wires):
             subjects.add(run.raceway.code)
-            subjects |= set() if lone else {run.raceway.from_enclosure, run.raceway.to_enclosure}
+            if run.has_pv and not lone:  # its boxes are marked as it is
+                subjects |= {run.raceway.from_enclosure, run.raceway.to_enclosure}
     return subjects
 
 

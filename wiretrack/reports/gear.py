@@ -59,18 +59,25 @@ def places(found: Row) -> list[Block]:
             metres(one["length_m"]),
             known(None if one["bends_deg"] is None else f"{one['bends_deg']:g}°"),
             known(one["metal"]),
+            known(one["marked"]),
         )
         for one in found["raceways"]
     ]
     boxes: list[tuple[Cell, ...]] = [
-        (one["code"], known(one["name"]), known(one["kind"]), known(one["where"]))
+        (
+            one["code"],
+            known(one["name"]),
+            known(one["kind"]),
+            known(one["where"]),
+            known(one["marked"]),
+        )
         for one in found["enclosures"]
     ]
-    head = ("raceway", "between", "type, trade size", "length", "bends", "metal")
+    head = ("raceway", "between", "type, trade size", "length", "bends", "metal", "marked")
     return [
         Table(head, tuple(pipes)) if pipes else Paragraph("No raceway is recorded."),
         Heading("Enclosures", 2),
-        Table(("enclosure", "name", "kind", "where"), tuple(boxes))
+        Table(("enclosure", "name", "kind", "where", "marked"), tuple(boxes))
         if boxes
         else Paragraph("No enclosure is recorded."),
     ]

@@ -61,6 +61,8 @@ def _data(circuit: Row) -> Iterator[tuple[str, Cell]]:
     yield "Highest current", amperes(circuit["max_current_a"])
     yield "Overcurrent protection", amperes(circuit["overcurrent_a"])
     yield "Solidly earthed", known(circuit["solidly_earthed"])
+    yield "Continuous load", known(circuit["continuous"])
+    yield "Motor circuit", known(circuit["motor"])
     if circuit["system"] == "dc-pv":
         yield "Modules in series", known(circuit["modules_in_series"])
         yield "Strings in parallel", known(circuit["strings_in_parallel"])
@@ -83,6 +85,7 @@ def _protection(circuit: Row) -> Iterator[Block]:
             known(one["kind"]),
             amperes(one["rating_a"]),
             known(None if one["closed"] is None else "closed" if one["closed"] else "open"),
+            _terminals(one["termination_rating_c"]),
             Blank(),
         )
         for one in circuit["devices"]
@@ -90,9 +93,20 @@ def _protection(circuit: Row) -> Iterator[Block]:
     yield Heading("Protective devices and switches", 3)
     if not rows:
         yield Paragraph("None is recorded on the terminals of this circuit.")
-        rows = [(Blank(), Blank(), Blank(), Blank(), Blank())]
-    head = ("device", "kind", "rating", "recorded as", "type, characteristic, breaking capacity")
+        rows = [tuple(Blank() for _ in range(6))]
+    head = (
+        "device",
+        "kind",
+        "rating",
+        "terminals",
+        "recorded as",
+        "type, characteristic, breaking capacity",
+    )
     yield Table(head, tuple(rows))
+
+
+def _terminals(rating_c: float | None) -> Cell:
+    return UNKNOWN if rating_c is None else celsius(rating_c)
 
 
 def _conductors(circuit: Row) -> Iterator[Block]:

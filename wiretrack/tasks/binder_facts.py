@@ -24,6 +24,8 @@ def circuit_facts(circuit: Circuit) -> Facts:
         ("Highest current", _amperes(circuit.max_current_a)),
         ("Overcurrent device", _amperes(circuit.overcurrent_a)),
         ("Solidly earthed", _truth(circuit.solidly_earthed)),
+        ("Continuous load", _truth(circuit.continuous)),
+        ("Motor circuit", _truth(circuit.motor)),
         ("Module Voc at STC", _volts(circuit.module_voc_v)),
         ("Module Isc at STC", _amperes(circuit.module_isc_a)),
         ("Voc falls by", _per_kelvin(circuit.module_voc_pct_per_k)),
@@ -45,6 +47,7 @@ def raceway_facts(raceway: Raceway) -> Facts:
         ("Place", places_words(raceway.wet, raceway.sunlight, raceway.indoors) or None),
         ("Ambient", _celsius(raceway.ambient_c)),
         ("Walls from its first box", walls or None),
+        ("Markings put up", _truth(raceway.marked)),
         ("Identifier", raceway.id),
     ]
 

@@ -216,6 +216,7 @@ def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> l
                 "labelled": label.holds,
                 "end": side,
                 "mark": end.mark,
+                "reidentified": end.reidentified,
                 "label_printed_at": label.printed_at,
                 "label_untrue": label.untrue,
             }

@@ -49,8 +49,9 @@ def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
             for raceway in raceways(registry, _JOINS, [code, code])
         ],
         "devices": registry.rows(
-            "SELECT d.code, d.kind, d.closed, d.rating_a FROM devices AS d JOIN enclosures AS e"
-            " ON e.id = d.enclosure_id WHERE e.code = ? ORDER BY d.rowid",
+            "SELECT d.code, d.kind, d.closed, d.rating_a, d.termination_rating_c"
+            " FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id"
+            " WHERE e.code = ? ORDER BY d.rowid",
             [code],
         ),
     }

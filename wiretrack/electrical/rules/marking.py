@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING
@@ -163,10 +163,10 @@ def _along(run: Run, code: Code) -> Finding:
 def _box(name: str, marked: bool | None, code: Code) -> Finding:
     source = code.nec(_PLACE)
     if marked is not None:
-        return _stated(name, marked, 1.0, source)
+        return replace(_stated(name, marked, 1.0, source), unit="marking")
     reason = "one on its cover; not needed where the purpose is evident; look whether it is there "
     reason += "and state marked"
-    return Finding("marking", name, "doubt", None, 1.0, "markings", source, reason)
+    return Finding("marking", name, "doubt", None, 1.0, "marking", source, reason)
 
 
 def _stated(name: str, marked: bool, needed: float | None, source: str) -> Finding:
