@@ -59,7 +59,7 @@ class Registry:
 
     def time_zone(self) -> str | None:
         """Return the site's time zone (IANA), `None` where it isn't recorded."""
-        found = self.db.execute("SELECT time_zone FROM site").fetchone()
+        found = self.db.execute("SELECT time_zone FROM site WHERE one = 1").fetchone()
         return found[0] if found else None
 
     def map_file(self) -> None:
