@@ -67,7 +67,7 @@ def test_a_search_asks_nothing_before_its_cautions_are_confirmed(member: FlaskCl
     post(member, "/searches/PUMP/cautions")
     page = member.get("/searches/PUMP").text
     assert 'value="yes"' in page
-    assert "Measure the insulation resistance of" in page
+    assert "Is the insulation of" in page
 
 
 def test_an_answer_that_is_undone_is_asked_again_and_stays_in_the_registry(

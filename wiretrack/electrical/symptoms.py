@@ -77,8 +77,8 @@ class Symptom:
 
 _VOLTAGE = "Measure the voltage at {one} against {other}. "
 _PART = (
-    "Isolate and prove dead. Loads off. Disconnect {name} at {point}. Measure the insulation "
-    "resistance of {one} to {other}. Is it below its limit?"
+    "Isolate, prove dead, loads off. Disconnect {name} in {point}. "
+    "Is the insulation of {one} to {other} below its limit?"
 )
 _LIVE_BASE = ("continuity", "loop")
 SYMPTOMS = {

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 _INSULATION = "isolate, prove dead, disconnect both ends, and measure its insulation alone"
 _LOAD_ASK = (
-    "Isolate and prove dead. Disconnect {name} in {point}, the load stays on {one}. Measure the "
-    "insulation resistance of {one} to {other}. Is it below its limit?"
+    "Isolate, prove dead. Disconnect {name} in {point}, the load stays on {one}. "
+    "Is the insulation of {one} to {other} below its limit?"
 )
 
 
