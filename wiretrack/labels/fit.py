@@ -11,7 +11,13 @@ from wiretrack.labels.card import fit_card
 from wiretrack.labels.faces import face_candidates
 from wiretrack.labels.flag import flag_candidates, lay_across
 from wiretrack.labels.flat import fit_marking, fit_strip, flat_face
-from wiretrack.labels.geometry import ARC_SOURCE, arc_deg, arc_limit_deg, check_diameter
+from wiretrack.labels.geometry import (
+    ARC_SOURCE,
+    arc_deg,
+    arc_limit_deg,
+    check_diameter,
+    smallest_module_dots,
+)
 from wiretrack.labels.legend import letter_limits, make_legend
 from wiretrack.labels.plan import Fit
 from wiretrack.labels.sleeve import Tube, sleeve_candidates, why_no_sleeve
@@ -213,8 +219,8 @@ def _best(candidates: Iterable[Candidate], stock: Stock, most_tags: int) -> Cand
     return best
 
 
-def _arc_rule(symbol: tuple[int, Level]) -> str:
-    return f"up to {arc_limit_deg(*symbol):g}° is read of such a symbol ({ARC_SOURCE})"
+def _arc_rule(symbol: tuple[int, Level], module_mm: float) -> str:
+    return f"up to {arc_limit_deg(*symbol, module_mm):g}° is read of such a symbol ({ARC_SOURCE})"
 
 
 def _wrap_reason(case: _Case, best: Candidate, symbol: tuple[int, Level] | None) -> str:
@@ -222,9 +228,10 @@ def _wrap_reason(case: _Case, best: Candidate, symbol: tuple[int, Level] | None)
     if symbol is None or best.module_dots is None:
         times = {1: "once", 2: "twice"}.get(best.tags_around, f"{best.tags_around} times")
         return f"Legend alone; its name shows {times} round the {case.diameter:.3g} mm conductor."
-    arc = arc_deg(case.stock.mm(best.module_dots * side_modules(symbol[0])), case.diameter)
+    module_mm = case.stock.mm(best.module_dots)
+    arc = arc_deg(module_mm * side_modules(symbol[0]), case.diameter)
     bends = f"The code bends over {arc:.0f}° of the {case.diameter:.3g} mm conductor"
-    return f"{bends}; {_arc_rule(symbol)}."
+    return f"{bends}; {_arc_rule(symbol, module_mm)}."
 
 
 def _flag_reason(case: _Case) -> str:
@@ -239,10 +246,11 @@ def _flag_reason(case: _Case) -> str:
         return f"No QR symbol up to version {MAX_VERSION} holds so long an address."
     symbol = case.choices[0]
     arc = smallest_arc_deg(case.stock, case.diameter, symbol[0])
-    if arc > arc_limit_deg(*symbol):
+    module_mm = case.stock.mm(smallest_module_dots(case.stock.dpi))
+    if arc > arc_limit_deg(*symbol, module_mm):
         return (
             f"Round {case.diameter:.3g} mm the smallest code would bend over {arc:.0f}°; "
-            f"{_arc_rule(symbol)}, so a flag keeps it flat."
+            f"{_arc_rule(symbol, module_mm)}, so a flag keeps it flat."
         )
     if case.stock.form == "flag":
         return f"A flag keeps the code flat; wound round it would bend over {arc:.0f}°."

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from wiretrack.labels.stocks import Stock
     from wiretrack.labels.symbol import Level
 
-MAX_ARC_DEG = 90.0  # never more, whatever the simulation allows
 ENOUGH_READ = 0.95  # the share of photographs that the better decoder must read
+BY_LUCK = 0.05  # the chance that a worse one passes for enough
 MIN_MODULE_MM = 0.25  # common practice for phones held close
 MIN_MODULE_DOTS = 3  # common practice; the symbology's inventor advises four or more
 MAX_MODULE_MM = 0.6
@@ -75,34 +75,51 @@ def longest_at_arc_mm(arc_limit_deg: float, outer_diameter_mm: float) -> float:
     return circumference_mm(outer_diameter_mm) * arc_limit_deg / 360.0
 
 
-def arc_limit_deg(version: int, level: Level) -> float:
+def arc_limit_deg(version: int, level: Level, module_mm: float) -> float:
     """Return over how many degrees a symbol of that kind may bend and still be read.
 
-    It is the largest arc up to which the better of two decoders read 95 % of simulated
-    photographs, but at most 90°. A kind that was not simulated gets the least of all limits.
+    It is the largest arc up to which it is as good as sure that the better of two decoders reads
+    95 % of simulated photographs, taken by a hand that doesn't hold the camera square. Of the
+    modules simulated the largest that isn't larger counts. A kind that was not simulated gets the
+    least of all limits.
 
-    >>> arc_limit_deg(1, "H")
-    90.0
+    >>> arc_limit_deg(1, "H", 0.339)
+    50.0
     """
     limits = _arc_limits()
-    return limits.get((version, level), min(limits.values()))
+    known = {module: limit for (*kind, module), limit in limits.items() if kind == [version, level]}
+    sizes = [module for module in known if module <= module_mm + 1e-9]
+    return known[max(sizes)] if sizes else min(limits.values())
 
 
 @lru_cache(maxsize=1)
-def _arc_limits() -> dict[tuple[int, str], float]:
+def _arc_limits() -> dict[tuple[int, str, float], float]:
     text = (files("wiretrack.labels") / "data" / "arc_success.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    shares: dict[tuple[int, str], dict[float, float]] = {}
+    enough: dict[tuple[int, str, float], dict[float, bool]] = {}
     for row in rows:
-        kind = shares.setdefault((int(row["version"]), row["level"]), {})
-        arc, share = float(row["arc_deg"]), float(row["read_share"])
-        kind[arc] = max(kind.get(arc, 0.0), share)
-    return {kind: _last_enough(by_arc) for kind, by_arc in shares.items()}
+        trials, share = int(row["trials"]), float(row["read_share"])
+        kind = enough.setdefault((int(row["version"]), row["level"], float(row["module_mm"])), {})
+        arc = float(row["arc_deg"])
+        kind[arc] = kind.get(arc, False) or _is_enough(round(share * trials), trials)
+    return {kind: _last_enough(by_arc) for kind, by_arc in enough.items()}
 
 
-def _last_enough(share_by_arc: dict[float, float]) -> float:
-    enough = takewhile(lambda arc: share_by_arc[arc] >= ENOUGH_READ, sorted(share_by_arc))
-    return min(max(enough, default=0.0), MAX_ARC_DEG)
+def _is_enough(read: int, trials: int) -> bool:
+    """Return whether so many read would come by luck in at most one of twenty cases.
+
+    That is, if the share that is read of all photographs were `ENOUGH_READ` (the exact lower bound
+    of a binomial share; C. J. Clopper and E. S. Pearson, Biometrika 26 (1934), 404).
+    """
+    chances = (
+        math.comb(trials, k) * ENOUGH_READ**k * (1 - ENOUGH_READ) ** (trials - k)
+        for k in range(read, trials + 1)
+    )
+    return sum(chances) <= BY_LUCK
+
+
+def _last_enough(enough_by_arc: dict[float, bool]) -> float:
+    return max(takewhile(lambda arc: enough_by_arc[arc], sorted(enough_by_arc)), default=0.0)
 
 
 def letter_height_mm(distance_mm: float) -> float:

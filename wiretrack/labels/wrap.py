@@ -70,8 +70,13 @@ def _modules(stock: Stock, outer_diameter_mm: float, symbol: tuple[int, Level] |
     if symbol is None:
         return [0]
     sizes = range(largest_module_dots(stock.dpi), smallest_module_dots(stock.dpi) - 1, -1)
-    side, limit = side_modules(symbol[0]), arc_limit_deg(*symbol)
-    return [dots for dots in sizes if arc_deg(stock.mm(dots * side), outer_diameter_mm) <= limit]
+    side = side_modules(symbol[0])
+    return [
+        dots
+        for dots in sizes
+        if arc_deg(stock.mm(dots * side), outer_diameter_mm)
+        <= arc_limit_deg(*symbol, stock.mm(dots))
+    ]
 
 
 def _repeated(
