@@ -8,13 +8,18 @@ another; the check character may be any of 0-9 and A-Z.
 
 from __future__ import annotations
 
+import re
 import secrets
+from urllib.parse import unquote
 
 from wiretrack.errors import TagError
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CHECK_ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 BODY_LENGTH = 6
+# What a label's QR symbol carries before the tag, or before a box's code.
+BARE_PREFIX, BOX_PART = "WT:", "BOX/"
+_ADDRESS = re.compile(r"HTTPS?://(?P<rest>[^\s?#]+)", re.IGNORECASE)
 _READ_AS = str.maketrans({"O": "0", "I": "1", "L": "1"})
 _TYPED_SIGNS = "A tag is six characters and a check character, like ABC-DEFG"
 
@@ -53,7 +58,8 @@ def format_tag(tag: str) -> str:
 def parse_tag(text: str) -> str:
     """Return the seven characters of the tag in `text`, whose check character is right.
 
-    Case, spaces and hyphens don't matter; O is read as 0, and I or L as 1, in the first six.
+    Case, spaces and hyphens don't matter; O is read as 0, and I or L as 1, in the first six. The
+    whole text of a label's symbol will do too.
 
     Raises
     ------
@@ -70,9 +76,49 @@ def parse_tag(text: str) -> str:
 
 
 def normalise(text: str) -> str:
-    """Return `text` in upper case, without spaces and hyphens, its first six read as a tag's."""
-    plain = "".join(text.split()).replace("-", "").upper()
+    """Return `text` in upper case, without spaces and hyphens, its first six read as a tag's.
+
+    Of a label's whole symbol (``WT:TAG``, ``HTTP://HOST/TAG``) it is the tag.
+
+    >>> normalise("wt:abc-defg"), normalise("http://wires.lan:8080/abcdefg")
+    ('ABCDEFG', 'ABCDEFG')
+    """
+    plain = "".join((last_part(text) or text).split()).replace("-", "").upper()
     return plain[:BODY_LENGTH].translate(_READ_AS) + plain[BODY_LENGTH:]
+
+
+def last_part(text: str) -> str | None:
+    """Return what stands for a tag in the text of a label's symbol; `None` if it is no such text.
+
+    >>> last_part("WT:ABCDEFG"), last_part("WT:BOX/MDB"), last_part("ABCDEFG")
+    ('ABCDEFG', None, None)
+    """
+    stripped = text.strip()
+    if stripped[: len(BARE_PREFIX)].upper() == BARE_PREFIX:
+        part = stripped[len(BARE_PREFIX) :]
+        return None if "/" in part else part
+    found = _ADDRESS.fullmatch(stripped)
+    if found is None or "/" not in found["rest"] or box_in(text) is not None:
+        return None
+    return found["rest"].rstrip("/").rsplit("/", 1)[-1]
+
+
+def box_in(text: str) -> str | None:
+    """Return the enclosure's code that a symbol's text carries, or `None` where there is none.
+
+    >>> box_in("HTTP://OLD-HOST/BOX/Kuehlhaus%201")
+    'Kuehlhaus 1'
+    """
+    stripped = text.strip()
+    if stripped[: len(BARE_PREFIX)].upper() == BARE_PREFIX:
+        part = stripped[len(BARE_PREFIX) :]
+    elif _ADDRESS.fullmatch(stripped):
+        part = "/".join(stripped.rstrip("/").rsplit("/", 2)[-2:])
+    else:
+        return None
+    if part[: len(BOX_PART)].upper() != BOX_PART or "/" in part[len(BOX_PART) :]:
+        return None
+    return unquote(part[len(BOX_PART) :]) or None
 
 
 def looks_like_tag(text: str) -> bool:

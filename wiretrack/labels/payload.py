@@ -8,18 +8,15 @@ from __future__ import annotations
 
 import ipaddress
 import re
-from urllib.parse import quote, unquote
+from urllib.parse import quote
 
 from wiretrack.errors import BadInputError, TagError
-from wiretrack.tags import looks_like_tag, parse_tag
+from wiretrack.tags import BARE_PREFIX, BOX_PART, last_part, looks_like_tag, parse_tag
 
-BARE_PREFIX = "WT:"
-BOX_PART = "BOX/"
 ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 MAX_HOST_LENGTH = 253
 _ADDRESS = re.compile(r"(?:HTTP://)?(?P<host>[^/:\s\[\]]+)(?::(?P<port>\d{1,5}))?/?")
 _HOST_PART = re.compile(r"(?!-)[A-Z0-9-]{1,63}(?<!-)")
-_TAGGED_ADDRESS = re.compile(r"HTTPS?://(?P<rest>[^\s?#]+)", re.IGNORECASE)
 _HINT = "Write it like http://192.168.1.20:8080 or http://wires.lan."
 
 
@@ -56,24 +53,6 @@ def make_box_payload(code: str, base_address: str | None = None) -> str:
     return f"{check_base_address(base_address)}/{quoted}"
 
 
-def read_box_payload(text: str) -> str | None:
-    """Return the enclosure's code that a symbol's text carries, or `None` where there is none.
-
-    >>> read_box_payload("HTTP://OLD-HOST/BOX/Kuehlhaus%201")
-    'Kuehlhaus 1'
-    """
-    stripped = text.strip()
-    if stripped[: len(BARE_PREFIX)].upper() == BARE_PREFIX:
-        part = stripped[len(BARE_PREFIX) :]
-    elif _TAGGED_ADDRESS.fullmatch(stripped):
-        part = "/".join(stripped.rstrip("/").rsplit("/", 2)[-2:])
-    else:
-        return None
-    if part[: len(BOX_PART)].upper() != BOX_PART or "/" in part[len(BOX_PART) :]:
-        return None
-    return unquote(part[len(BOX_PART) :]) or None
-
-
 def check_base_address(address: str) -> str:
     """Return the address as ``HTTP://HOST[:PORT]``; it has neither a path nor a user's name.
 
@@ -102,20 +81,11 @@ def read_payload(text: str) -> str | None:
     >>> read_payload("http://old-host/site/000-000R")
     '000000R'
     """
-    stripped = text.strip()
-    if stripped[: len(BARE_PREFIX)].upper() == BARE_PREFIX:
-        return _tag_or_none(stripped[len(BARE_PREFIX) :])
-    found = _TAGGED_ADDRESS.fullmatch(stripped)
-    if found is None or "/" not in found["rest"]:
-        return None
-    return _tag_or_none(found["rest"].rstrip("/").rsplit("/", 1)[-1])
-
-
-def _tag_or_none(text: str) -> str | None:
-    if not text.isascii() or not looks_like_tag(text):
+    part = last_part(text)
+    if part is None or not part.isascii() or not looks_like_tag(part):
         return None
     try:
-        return parse_tag(text)
+        return parse_tag(part)
     except TagError:
         return None
 

@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError, TagError
-from wiretrack.tags import format_tag, looks_like_tag, normalise, parse_tag, single_slips
+from wiretrack.tags import (
+    box_in,
+    format_tag,
+    last_part,
+    looks_like_tag,
+    normalise,
+    parse_tag,
+    single_slips,
+)
 
 if TYPE_CHECKING:
     from wiretrack.registry.store import Registry
@@ -46,7 +54,8 @@ class Hit:
 def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None) -> Named:
     """Return what `word` names: a tag's conductor, or a circuit, enclosure, raceway or pull.
 
-    Codes are tried as written, then without regard to case; a code wins over a tag.
+    Codes are tried as written, then without regard to case; a code wins over a tag. The whole text
+    of a label's symbol names what the label is of.
 
     Raises
     ------
@@ -63,6 +72,9 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
                 row = registry.row(f"SELECT code FROM {TABLES[what]} WHERE {condition}", [word])
                 if row:
                     return Named(what, row["code"])
+    box = box_in(word)
+    if box is not None and "enclosure" in wanted:
+        return resolve(registry, box, ("enclosure",))
     if "conductor" in wanted and looks_like_tag(word):
         try:
             return Named("conductor", tag_of(registry, word))
@@ -98,8 +110,10 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     A record whose code or tag is the text comes first; readings come after what they are of, and
     retired conductors after those in service; then the more words stand whole in a record, and
     the shorter it is, the sooner it comes. Of more than `RANKED` records the first ones stored are
-    ranked, so that a word that everything carries costs no more than another.
+    ranked, so that a word that everything carries costs no more than another. Of the whole text of
+    a label's symbol, what the label is of is looked for.
     """
+    text = box_in(text) or last_part(text) or text
     plain = text.replace("\x00", " ")
     words = [word.replace('"', '""') for word in plain.split() if any(map(str.isalnum, word))]
     if not words:

@@ -6,10 +6,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
-from wiretrack.labels.payload import read_box_payload, read_payload
+from wiretrack.labels.payload import read_payload
 from wiretrack.labels.scan import read_codes
 from wiretrack.registry.searching import resolve, tag_of
-from wiretrack.tags import format_tag
+from wiretrack.tags import box_in, format_tag
 from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.showing import show_enclosure
 
@@ -29,7 +29,7 @@ def scan(registry: Registry, image: Path) -> list[dict[str, Any]]:
 
 
 def _found(registry: Registry, payload: str) -> dict[str, Any]:
-    tag, box = read_payload(payload), read_box_payload(payload)
+    tag, box = read_payload(payload), box_in(payload)
     record = None
     try:
         if tag:
