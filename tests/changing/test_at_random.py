@@ -30,6 +30,7 @@ from wiretrack.tasks.conductors import show_conductor
 from wiretrack.tasks.cut_ends import CutEnds
 from wiretrack.tasks.dividing import Division
 from wiretrack.tasks.extending import Extension, extend
+from wiretrack.tasks.label_placing import place_labels, take_back_labels
 from wiretrack.tasks.label_truth import label_due
 from wiretrack.tasks.punchlist import punch_list
 from wiretrack.tasks.replacing import Replacement, replace_conductor
@@ -115,8 +116,16 @@ def _print(registry: Registry, by: Chance) -> None:
     keeping.add_label_prints(registry, [row])
 
 
+def _place(registry: Registry, by: Chance) -> None:
+    tag, end = by.of(tags(registry)), by.of(("from", "to"))
+    if by.of((True, False)):
+        place_labels(registry, tag, end=end, by_hand=by.of((True, False)))
+    else:
+        take_back_labels(registry, tag, end=end)
+
+
 STEPS: tuple[Callable[[Registry, Chance], None], ...] = (
-    _extend, _divide, _replace, _retire, _swap, _read, _print,
+    _extend, _divide, _replace, _retire, _swap, _read, _print, _place,
 )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from wiretrack.registry.dumping import conductors, document
 from wiretrack.registry.health import problems
 from wiretrack.tags import format_tag
 from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.label_placing import place_labels
 from wiretrack.tasks.punchlist import punch_list
 from wiretrack.tasks.retiring import retire
 from wiretrack.tasks.swapping import swap
@@ -131,6 +132,7 @@ def test_labels_of_both_are_untrue_after_it(barn: Registry) -> None:
         legend: dict[str, Any] = {"this_place": place}
         row = {"tag": tag, "end": "to", "form": "wrap", "stock": "s", "legend": legend}
         keeping.add_label_prints(barn, [row])
+        place_labels(barn, tag, end="to")
     done = swap(barn, (L1, N), "D", at=AT)
     due = {(r["tag"], r["end"]): r["why"] for r in done["labels_due"]}
     assert due[TAG1, "to"] == due[TAG2, "to"] == "label no longer true"

@@ -26,9 +26,10 @@ from wiretrack.tasks.fault_lines import Temperatures, line_of
 from wiretrack.tasks.fault_search import start
 from wiretrack.tasks.label_ends import subjects
 from wiretrack.tasks.label_kinds import box_card
+from wiretrack.tasks.label_placing import place_labels
 from wiretrack.tasks.label_printing import print_to_file
 from wiretrack.tasks.label_truth import label_due
-from wiretrack.tasks.landing import land
+from wiretrack.tasks.landing import Sure, land
 from wiretrack.tasks.posted_readings import post_reading
 from wiretrack.tasks.punchlist import punch_list
 from wiretrack.tasks.replacing import Replacement, replace_conductor
@@ -225,7 +226,7 @@ def test_find_shows_what_is_in_service_first_and_says_what_is_retired(
     assert format_tag(first.code) == HOIST_L1
 
 
-def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_printed(
+def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
     mill: Registry, tmp_path: Path
 ) -> None:
     print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
@@ -237,6 +238,11 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_printed(
     assert off == outer == {(r["tag"], r["end"]) for r in done["labels_due"] if r["take_off"]}
     for piece in ("near", "far"):
         print_to_file(mill, row[piece]["tag"], "flag-90x25-a4", tmp_path / f"{piece}.pdf")
+        assert {r["take_off"] for r in label_due(mill, row[piece]["tag"])} >= {HOIST_L1}
+    known = Sure(new_terminal=True)  # so that it is known which end it is
+    land(mill, row["far"]["tag"], "JT1", terminal="TB9:1", sure=known)
+    for tag, _ in outer:
+        place_labels(mill, tag)
     assert not {r["tag"] for r in label_due(mill)} & {tag for tag, _ in outer}
     assert not [r for r in label_due(mill) if r["take_off"]]
 

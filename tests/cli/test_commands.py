@@ -147,7 +147,12 @@ def test_labels_are_printed_proofread_noted_and_scanned(
     assert done.json["proofread"] >= 6
     found = wiretrack("scan", out, "--json").json
     assert {row["tag"].replace("-", "") for row in found} == {L1, L2, PE}
-    assert all(row["record"]["ends"][0]["labelled"] for row in found)
+    assert all(row["record"]["ends"][0]["label_printed_at"] for row in found)
+    for tag in (L1, L2, PE):
+        wiretrack("land", tag, "PH1", "--capped")  # so that it is known which end is which
+    assert len(wiretrack("label", "placed", "P1", "--json").json["placed"]) == 6
+    found = wiretrack("scan", out, "--json").json
+    assert all(end["labelled"] for row in found for end in row["record"]["ends"])
     assert not [r for r in wiretrack("punchlist", "--json").json if "labelled" in r["what"]]
 
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 FLAG, FLAT, CARD, STRIP = "flag-70x16-300", "flat-50x25-300", "flat-180x130-a4", "flat-200x9-300"
 RED = "flat-130x50-red"
 MM_PER_IN = 25.4
+PRINTED = "printed, not yet on"
 
 
 def texts_in(file: Path) -> list[str]:
@@ -37,6 +38,15 @@ def ink_across(file: Path, folder: Path) -> int:
         box = page.point(lambda level: 255 * (level < 128)).getbbox()
     assert box is not None
     return box[2] - box[0]
+
+
+def land_far_ends(wiretrack: Wiretrack) -> None:
+    """Land the far ends, so that it is known which is which; their labels say the box alone."""
+    for number, tag in enumerate((L1, L2, PE), 1):
+        assert (
+            wiretrack("land", tag, "PH1", "--terminal", f"TB1:{number}", "--new-terminal").status
+            == 0
+        )
 
 
 def stock_file(folder: Path, **changes: Any) -> Path:
@@ -132,10 +142,13 @@ def test_an_end_is_due_until_it_is_labelled_and_again_when_it_moves(
     due = wiretrack("label", "due", L1, "--json").json
     assert [(row["end"], row["why"]) for row in due] == [("from", "no label"), ("to", "no label")]
     wiretrack("label", "print", "P1", "--stock", FLAG, "--out", out)
+    assert {row["why"] for row in wiretrack("label", "due", "--json").json} == {PRINTED}
+    land_far_ends(wiretrack)
+    wiretrack("label", "placed", "P1")
     assert wiretrack("label", "due", "--json").json == []
-    assert "Every label is there and true." in wiretrack("label", "due").out
+    assert "Every label is on and true." in wiretrack("label", "due").out
 
-    wiretrack("land", L1, "MDB", "--terminal", "Q5:1")
+    wiretrack("land", L1, "MDB", "--terminal", "Q5:1", "--new-terminal")
     due = wiretrack("label", "due", "--json").json
     assert [(row["end"], row["why"]) for row in due] == [
         ("from", "label no longer true"),
@@ -153,6 +166,8 @@ def test_an_end_is_due_until_it_is_labelled_and_again_when_it_moves(
 
     done = wiretrack("label", "print", "--due", "--stock", FLAG, "--out", out, "--json").json
     assert done["labels"] == 2
+    assert len(wiretrack("label", "due", "--json").json) == 2  # the old ones are still on
+    wiretrack("label", "placed", L1)
     assert wiretrack("label", "due", "--json").json == []
     done = wiretrack("label", "print", "--due", "--stock", FLAG, "--out", out, "--json").json
     assert (done["labels"], done["file"]) == (0, None)
@@ -163,7 +178,9 @@ def test_a_short_label_stays_true_when_only_the_other_end_moves(
 ) -> None:
     args = ("--stock", FLAG, "--contents", "short", "--out", tmp_path / "l.pdf")
     wiretrack("label", "print", L1, *args)
-    wiretrack("land", L1, "MDB", "--terminal", "Q5:1")
+    land_far_ends(wiretrack)
+    wiretrack("label", "placed", L1)
+    wiretrack("land", L1, "MDB", "--terminal", "Q5:1", "--new-terminal")
     due = wiretrack("label", "due", L1, "--json").json
     assert [row["end"] for row in due] == ["from"]
 
@@ -172,6 +189,9 @@ def test_labels_whose_code_leads_elsewhere_are_due(wiretrack: Wiretrack, tmp_pat
     out = ("--stock", FLAG, "--out", tmp_path / "l.pdf")
     wiretrack("label", "print", L1, *out)
     wiretrack("label", "print", L2, "--text-only", *out)
+    land_far_ends(wiretrack)
+    for tag in (L1, L2):
+        wiretrack("label", "placed", tag)
     wiretrack("label", "address", "wires.lan")
     due = wiretrack("label", "due", "P1", "--json").json
     untrue = {row["tag"] for row in due if row["why"] == "label no longer true"}

@@ -43,7 +43,8 @@ def cups(running: Spooler, monkeypatch: pytest.MonkeyPatch) -> Spooler:
 
 
 def ends(wiretrack: Wiretrack) -> list[bool]:
-    return [end["labelled"] for end in wiretrack("show", L1, "--json").json["ends"]]
+    ends = wiretrack("show", L1, "--json").json["ends"]
+    return [end["label_printed_at"] is not None for end in ends]
 
 
 @cups_needed
@@ -82,6 +83,7 @@ def test_a_printer_that_does_not_exist_is_one_clear_line(
 def test_a_printer_that_refuses_the_job_is_one_clear_line_and_nothing_is_noted(
     wiretrack: Wiretrack, cups: Spooler
 ) -> None:
+    wiretrack("label", "address", "wires.lan")  # without one, more is said
     cups.run("cupsreject", PRINTER)
     try:
         ran = wiretrack("label", "print", L1, "--stock", SHEET, "--printer", PRINTER)
@@ -98,6 +100,7 @@ def test_a_printer_that_refuses_the_job_is_one_clear_line_and_nothing_is_noted(
 def test_a_job_for_a_stopped_printer_is_taken_back_and_not_noted(
     wiretrack: Wiretrack, cups: Spooler
 ) -> None:
+    wiretrack("label", "address", "wires.lan")  # without one, more is said
     before = len(cups.printed)
     cups.run("cupsdisable", "-r", "out of labels", PRINTER)
     try:

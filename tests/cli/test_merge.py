@@ -101,6 +101,7 @@ def test_labels_that_the_merge_made_untrue_are_named(
     pdf = db.with_name("labels.pdf")
     stock = "flag-90x25-letter"
     assert wiretrack("label", "print", L1, "--stock", stock, "--out", pdf).status == 0
+    assert wiretrack("label", "placed", L1).status == 0
     ran = wiretrack("merge", other, "--all", "theirs")
     assert ran.status == 0
     assert f"Labels no longer true: {TAG} from, {TAG} to." in ran.words

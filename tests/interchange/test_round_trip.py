@@ -347,6 +347,10 @@ def rest(draw: st.DrawFn, circuit: str, pull: str, box: str, tags: list[str]) ->
     for tag in tags[:1]:
         label = made | {"tag": tag, "end": "from", "form": "wrap", "stock": "any"}
         tables["label_prints"] = (label | {"legend": draw(OBJECT)},)
+        placed = {"tag": tag, "end": "from", "at": TIMES[0], "id": str(uuid.uuid4())}
+        by_hand = placed | {"legend": draw(OBJECT), "by": "Ada"}
+        back = placed | {"id": str(uuid.uuid4()), "takes_back": by_hand["id"]}
+        tables["placed_labels"] = (by_hand, back)
     kept = draw(st.sets(st.sampled_from(sorted(tables))))
     return {name: rows for name, rows in tables.items() if name in kept}
 

@@ -66,6 +66,7 @@ def test_every_definition_says_what_it_is() -> None:
         ("instruments", "kind", words.INSTRUMENT_KINDS),
         ("readings", "kind", words.READING_KINDS),
         ("label_prints", "end", words.SIDES),
+        ("placed_labels", "end", words.SIDES),
         ("site", "rules", words.RULE_SETS),
         ("site", "units", words.LENGTH_UNITS),
         ("site", "edition", words.NEC_EDITIONS),

@@ -192,6 +192,22 @@ def print_label(laptop: Laptop, code: str, number: int) -> None:
     laptop.model.logs |= laptop.ids("label_prints") - before
 
 
+def place_label(laptop: Laptop, code: str, number: int) -> None:
+    """Say that a label is on its wire, or take that back."""
+    before = laptop.ids("placed_labels")
+    with laptop.open() as registry:
+        said = registry.row(
+            "SELECT p.id, c.tag FROM placed_labels AS p JOIN conductors AS c"
+            " ON c.id = p.conductor_id WHERE p.takes_back IS NULL ORDER BY p.id LIMIT 1"
+        )
+        row: dict[str, Any] = {"tag": TAGS[number % 3], "end": "to", "legend": {"circuit": code}}
+        if said and number % 2:
+            row = {"tag": said["tag"], "end": "to", "takes_back": said["id"]}
+        with registry.write():
+            keeping.add_placed_labels(registry, [row], who="Ada")
+    laptop.model.logs |= laptop.ids("placed_labels") - before
+
+
 def ring(laptop: Laptop, code: str, number: int) -> None:
     """Answer a step of the ring-out, correct one, or finish it."""
     before = laptop.ids("ringout_answers")
@@ -225,7 +241,7 @@ def search(laptop: Laptop, _: str, number: int) -> None:
     laptop.model.logs |= laptop.ids("fault_search_answers") - before
 
 
-EDITS = (add_box, annotate, land, retire, read, print_label, ring, search)
+EDITS = (add_box, annotate, land, retire, read, print_label, place_label, ring, search)
 
 
 def look(laptop: Laptop, other: Path | Laptop, **typed: Any) -> Coming:

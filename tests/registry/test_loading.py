@@ -135,7 +135,20 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
     legend = {"tag": TAG, "circuit": "PUMP"}
     printed = {"tag": TAG, "end": "to", "form": "flag", "stock": "s", "legend": legend}
     keeping.add_label_prints(registry, [printed])
+    (label,) = document(registry).rest["label_prints"]
+    of_end = {"tag": TAG, "end": "to"}
+    with registry.write():
+        rows: list[dict[str, object]] = [
+            of_end | {"print_id": label["id"]},
+            {"tag": TAG, "end": "from", "legend": legend},
+        ]
+        keeping.add_placed_labels(registry, rows, who="Ada")
+        first = registry.row("SELECT id FROM placed_labels WHERE print_id IS NOT NULL")
+        assert first is not None
+        keeping.add_placed_labels(registry, [of_end | {"takes_back": first["id"]}])
     found = document(registry)
+    assert [sorted({"print", "legend", "takes_back"} & row.keys()) for row in
+            found.rest["placed_labels"]] == [["print"], ["legend"], ["takes_back"]]  # fmt: skip
     with empty(tmp_path / "copy.db") as copy:
         add_document(copy, found)
         assert document(copy) == found

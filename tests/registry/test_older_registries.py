@@ -51,9 +51,9 @@ def test_all_that_an_older_registry_held_is_there_after_opening_it(
         assert problems(registry) == []
         found = document(registry)
     write_site(found, tmp_path / "now.json")
-    assert json.loads((tmp_path / "now.json").read_text("utf-8")) == json.loads(
-        (DATA / "version_4.site.json").read_text("utf-8")
-    )
+    before = json.loads((DATA / "version_4.site.json").read_text("utf-8"))
+    now = json.loads((tmp_path / "now.json").read_text("utf-8"))
+    assert now == before | {"placed_labels": []}  # a print of then is no label on a wire
 
 
 def test_an_older_dump_loads(tmp_path: Path) -> None:

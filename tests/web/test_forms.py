@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1, L2
-from tests.web.conftest import CODE, form_token, signed_in
+from tests.web.conftest import CODE, READ_CODE, form_token, signed_in
 from wiretrack.registry import wiring
 from wiretrack.registry.store import open_registry
 from wiretrack.tags import format_tag
+from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.label_printing import print_to_file
 from wiretrack.tasks.showing import show
 
 if TYPE_CHECKING:
@@ -167,3 +169,74 @@ def test_a_short_circuit_on_one_terminal_is_asked_about_before_it_is_stored(
     assert client.post(f"/ends/{L2}", data={**landing, "sure": "1"}).status_code == 303
     with open_registry(db) as registry:
         assert wiring.ends_of(registry, L2)[1].terminal == "X:1"
+
+
+def _label(app: Flask, code: str = CODE, **typed: str) -> tuple[int, str]:
+    """Tap on what the page of L1 offers for a label; return what comes of it."""
+    client = signed_in(app, code)
+    token = form_token(client.get(f"/{L1}").text)
+    place = {"from": "MDB Q4:1", "to": "PH1"}[typed["end"]]
+    data = {"place": place, **typed, "form_token": token}
+    answer = client.post(f"/ends/{L1}/label", data=data)
+    return answer.status_code, answer.text
+
+
+def test_a_tap_says_that_a_label_is_on_and_another_takes_it_back(
+    app: Flask, db: Path, tmp_path: Path
+) -> None:
+    with open_registry(db) as registry:
+        print_to_file(registry, L1, "flag-70x16-300", tmp_path / "l.pdf")
+    page = signed_in(app).get(f"/{L1}").text
+    assert page.count("Label is on</button>") == 1  # the far end isn't identified
+    assert "Identify this end before you label it." in page
+    assert _label(app, end="from", label="on")[0] == 303
+    assert _label(app, end="from", label="on")[0] == 303  # a second tap changes nothing
+    with open_registry(db) as registry:
+        ends = show_conductor(registry, L1)["ends"]
+        assert [end["labelled"] for end in ends] == [True, False]
+        (row,) = registry.rows("SELECT by FROM placed_labels")
+        assert row["by"] == "phone-1"
+    assert "Label is not on</button>" in signed_in(app).get(f"/{L1}").text
+    assert _label(app, end="from", label="off")[0] == 303
+    with open_registry(db) as registry:
+        assert not show_conductor(registry, L1)["ends"][0]["labelled"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ({"end": "to", "label": "on"}, "isn&#39;t identified"),
+        ({"end": "to", "label": "by-hand"}, "isn&#39;t identified"),
+        ({"end": "from", "label": "on"}, "has no printed label"),
+        ({"end": "from", "label": "on", "place": "MDB Q9:9"}, "changed meanwhile"),
+        ({"end": "from", "label": "glued"}, "Say whether the label is on"),
+        ({"end": "from", "label": "off"}, "is noted as on"),
+    ],
+)
+def test_a_tap_for_a_label_that_can_not_be_on_is_refused_on_the_page(
+    app: Flask, db: Path, typed: dict[str, str], told: str
+) -> None:
+    status, page = _label(app, **typed)
+    assert (status, told in page, "--by-hand" in page) == (422, True, False), page
+    with open_registry(db) as registry:
+        assert registry.rows("SELECT 1 FROM placed_labels") == []
+
+
+def test_a_label_written_by_hand_is_noted_from_the_page(app: Flask, db: Path) -> None:
+    assert "Hand-written label is on" in signed_in(app).get(f"/{L1}").text
+    assert _label(app, end="from", label="by-hand")[0] == 303
+    with open_registry(db) as registry:
+        assert show_conductor(registry, L1)["ends"][0]["labelled"]
+    client = signed_in(app, READ_CODE)
+    page = client.get(f"/{L1}").text
+    assert "Label is not on" not in page  # who may only read, sees no buttons
+
+
+@pytest.mark.parametrize("text", [f"WT:{L1}", f"HTTP://OLD:8080/{L1}"])
+def test_the_search_box_opens_what_a_labels_text_names(app: Flask, text: str) -> None:
+    client = signed_in(app)
+    answer = client.get("/find", query_string={"q": text})
+    assert (answer.status_code, answer.location) == (303, f"/{L1[:3]}-{L1[3:]}")
+    answer = client.get("/find", query_string={"q": "WT:BOX/PH1"})
+    assert (answer.status_code, answer.location) == (303, "/enclosures/PH1")
+    assert client.get(f"/api/conductors/WT:{L1}").status_code == 200

@@ -64,9 +64,15 @@ def _labels(due: list[dict[str, Any]], off: list[dict[str, Any]]) -> None:
     if off:
         say("Labels to take off:", style="bold")
         table(
-            ("tag", "end", "place", "printed"),
-            ((row["tag"], row["end"], row["place"], day(row["printed_at"])) for row in off),
+            ("tag", "end", "place", "printed", "put on"),
+            ((row["tag"], row["end"], row["place"], *dates(row)) for row in off),
         )
+
+
+def dates(row: dict[str, Any]) -> tuple[str | None, str | None]:
+    """Return on which days the label of a row was printed, and put on."""
+    printed, placed = (day(row[key], "") or None for key in ("printed_at", "placed_at"))
+    return printed, placed
 
 
 def why_due(row: dict[str, Any]) -> str:

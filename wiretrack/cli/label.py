@@ -15,6 +15,7 @@ from wiretrack.cli.label_options import (
     stocks_option,
     text_only_option,
 )
+from wiretrack.cli.label_placed import placed
 from wiretrack.cli.label_print import due, preview, print_labels
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import indented, print_json, say, table
@@ -28,7 +29,7 @@ def command() -> None:
     """Fit and print the labels for both ends, and for boxes, terminals and raceways."""
 
 
-for _command in (print_labels, preview, due, calibrate):
+for _command in (print_labels, preview, placed, due, calibrate):
     command.add_command(_command)
 
 

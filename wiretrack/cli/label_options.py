@@ -43,7 +43,7 @@ _PITCH = click.option("--pitch", help="Terminals' pitch, such as 6 mm.")
 _TERMINALS = click.option(
     "--terminals", help="Texts of a terminal strip, with commas; empty for a gap."
 )
-_DUE = click.option("--due", is_flag=True, help="Only ends without a label that is still true.")
+_DUE = click.option("--due", is_flag=True, help="Only ends that need a label printed.")
 
 
 def wanted_options(command: Callable[..., Any]) -> Callable[..., Any]:

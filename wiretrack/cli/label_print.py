@@ -9,10 +9,9 @@ from typing import Any
 import click
 
 from wiretrack.cli import label_options as shared
-from wiretrack.cli.changed import why_due
+from wiretrack.cli.changed import dates, why_due
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import counted, print_json, say, table
-from wiretrack.days import day
 
 
 @click.command("print")
@@ -47,16 +46,33 @@ def print_labels(
 
     chosen = shared.wanted(what, kind, pitch, terminals, due)
     with opened(db) as registry:
-        done = print_wanted(registry, chosen, PrintOrder(**order))
+        told = None if as_json else _say_no_address
+        done = print_wanted(registry, chosen, PrintOrder(**order), no_address=told)
     if as_json:
         print_json(done)
     else:
         _show_printed(done)
 
 
+def _say_no_address() -> None:
+    """Say, once for a site, what a code without an address is good for."""
+    click.echo(
+        "Note: These codes hold WT: and a tag. A phone's camera opens nothing from them.\n"
+        "wiretrack scan and the search box of the pages read them.\n"
+        "Give labels an address first: wiretrack label address HOST:PORT",
+        err=True,
+    )
+
+
 def _show_printed(done: dict[str, Any]) -> None:
     if not done["labels"]:
-        say("No label is due; nothing was printed.")
+        waits = done.get("waiting", 0)
+        say("No label is due to be printed; nothing was printed.")
+        if waits:
+            say(
+                f"{counted(waits, 'label')} printed before, not yet on."
+                " Once on, say: wiretrack label placed WHAT"
+            )
         return
     where = done["file"] or f"Printer {done['printer']}"
     say(
@@ -66,6 +82,7 @@ def _show_printed(done: dict[str, Any]) -> None:
     )
     if "printer" not in done:
         say("Print it at 100 %, never fitted to the page.")
+        _say_placed(done)
         return
     told = {
         "printed": "The printer has printed it.",
@@ -73,6 +90,12 @@ def _show_printed(done: dict[str, Any]) -> None:
         "sent": "The spooler took it and doesn't say how it fares; look that all labels came out.",
     }
     say(told[done["state"]])
+    _say_placed(done)
+
+
+def _say_placed(done: dict[str, Any]) -> None:
+    if done["noted"]:
+        say("Once they are on their wires, say: wiretrack label placed WHAT")
 
 
 @click.command("preview")
@@ -125,7 +148,7 @@ def preview(
 @json_option
 @click.pass_obj
 def due(db: Path, what: str | None, as_json: bool) -> None:
-    """List the ends of WHAT, or of the site, with no label or one that is no longer true."""
+    """List the ends of WHAT, or of the site, with no label on or one that is no longer true."""
     from wiretrack.tasks.label_truth import label_due
 
     with opened(db) as registry:
@@ -134,19 +157,24 @@ def due(db: Path, what: str | None, as_json: bool) -> None:
         print_json(rows)
         return
     if not rows:
-        say("Every label is there and true.")
+        say("Every label is on and true.")
         return
     table(
-        ("tag", "end", "place", "why", "printed"),
+        ("tag", "end", "place", "why", "printed", "put on"),
         (
             (
                 row["tag"],
                 row["end"],
                 row["place"],
                 why_due(row),
-                day(row["printed_at"], "") or None,
+                *dates(row),
             )
             for row in rows
         ),
     )
-    say("Print just these with: wiretrack label print --due --stock STOCK --out FILE")
+    waits = sum(not row["to_print"] for row in rows)
+    if waits < len(rows):
+        which = "these" if not waits else f"the {len(rows) - waits} that aren't printed"
+        say(f"Print just {which} with: wiretrack label print --due --stock STOCK --out FILE")
+    if waits:
+        say("Once a label is on its wire, say: wiretrack label placed WHAT")

@@ -113,7 +113,9 @@ def _show_earlier(earlier: dict[str, Any]) -> None:
 def _labelled(end: dict[str, Any]) -> str:
     if end["label_untrue"]:
         return "no longer true"
-    return "yes" if end["labelled"] else "no"
+    if end["labelled"]:
+        return "yes"
+    return "printed, not on" if end["label_waits"] else "no"
 
 
 def show_readings(readings: list[dict[str, Any]]) -> None:

@@ -22,12 +22,14 @@ NOUNS = {table.name: table.noun for table in TABLES} | {
     "ringouts": "ring-out",
     "fault_searches": "fault search",
     "label_prints": "label print",
+    "placed_labels": "placed label",
     "changes": "change",
 }
 _ID_NAMES = {
     "ringouts": "ringout",
     "fault_searches": "fault_search",
     "label_prints": "label_print",
+    "placed_labels": "placed_label",
 }
 _CODED = ("enclosures", "raceways", "circuits", "pulls", "instruments")
 _INSIDE = ("terminals", "devices")

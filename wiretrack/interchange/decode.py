@@ -88,7 +88,7 @@ def _known_only(row: Draft) -> Draft:
 
 def _lower_ids(row: Draft) -> None:
     for holder in (row, *row.get("answers", ())):
-        for key in ("id", "supersedes", "follows"):
+        for key in ("id", "supersedes", "follows", "print", "takes_back"):
             if isinstance(holder.get(key), str):
                 holder[key] = holder[key].lower()
 

@@ -29,9 +29,10 @@ TABLE_NAMES = (
     "ringouts",
     "fault_searches",
     "label_prints",
+    "placed_labels",
     "changes",
 )
-REST_NAMES = ("ringouts", "fault_searches", "label_prints", "changes")
+REST_NAMES = ("ringouts", "fault_searches", "label_prints", "placed_labels", "changes")
 MAX_FAULTS = 10_000
 _ORDER = {name: number for number, name in enumerate(("format", "site", *TABLE_NAMES))}
 _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")

@@ -28,10 +28,36 @@ def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
                 message = "The end is landed, but its terminal is missing. Name the terminal."
                 faults.add(("conductors", number, side, "state"), message)
     _check_readings(drafts["readings"], known, faults, once="changes" not in drafts)
+    _check_placed_labels(drafts, known, faults)
     for table in ("ringouts", "fault_searches"):
         ids: set[str] = set()
         for number, draft in enumerate(drafts.get(table, ())):
             _check_answers(table, number, draft, ids, faults)
+
+
+def _check_placed_labels(drafts: Drafts, known: Known, faults: Faults) -> None:
+    """Check that each is a printed label, one written by hand, or takes back one that is no such.
+
+    What it names must be of the same end.
+    """
+    earlier: dict[str, Draft] = {}
+    printed = {row["id"]: row for row in drafts.get("label_prints", ()) if "id" in row}
+    for number, draft in enumerate(drafts.get("placed_labels", ())):
+        path = ("placed_labels", number)
+        if len({"print", "legend", "takes_back"} & draft.keys()) != 1:
+            faults.add(path, "Name the print, the legend written by hand, or what it takes back.")
+        for key, rows, noun in (
+            ("print", printed, "label_print"),
+            ("takes_back", earlier, "placed_label"),
+        ):
+            named = draft.get(key)
+            row = rows.get(str(named))
+            wrong = row is None and not known.has_id(noun, str(named))
+            wrong |= row is not None and any(row.get(k) != draft.get(k) for k in ("tag", "end"))
+            if named is not None and (wrong or "takes_back" in (row or ())):
+                words = f"No {noun.replace('_', ' ')} of that end is called {shown(str(named))}."
+                faults.add((*path, key), f"{words} Name one that comes before it.")
+        earlier[str(draft.get("id"))] = draft
 
 
 def _check_site(draft: Draft, faults: Faults) -> None:

@@ -22,6 +22,7 @@ _KEYS = (
     ("readings", "subject"),
     ("readings", "against"),
     ("label_prints", "tag"),
+    ("placed_labels", "tag"),
 )
 _MOST_PROPOSED = 3
 

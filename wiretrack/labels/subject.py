@@ -13,7 +13,10 @@ End = Literal["from", "to"]
 
 @dataclass(frozen=True, kw_only=True)
 class LabelSubject:
-    """One end of a conductor; `this_place` is where its label goes, `other_place` the far end."""
+    """One end of a conductor; `this_place` is where its label goes, `other_place` the far end.
+
+    The boxes are those places without their terminals.
+    """
 
     tag: str
     payload: str
@@ -24,6 +27,8 @@ class LabelSubject:
     size: str | None = None
     colour: str | None = None
     title: str | None = None
+    this_box: str | None = None
+    other_box: str | None = None
     outer_diameter_mm: float | None = None
     end: End = "from"
 

@@ -55,6 +55,7 @@ def document(registry: Registry) -> SiteDocument:
             "ringouts": _ringouts(registry),
             "fault_searches": fault_search_rows.dumped(registry),
             "label_prints": tuple(_unpacked(r, "legend") for r in rows(_LABEL_PRINTS)),
+            "placed_labels": tuple(_unpacked(r, "legend") for r in rows(_PLACED_LABELS)),
             "changes": tuple(_unpacked(r, "old", "new") for r in rows(_CHANGES)),
         },
     )
@@ -158,6 +159,9 @@ _RACEWAYS = """
 _LABEL_PRINTS = """
     SELECT l.id, c.tag, l.side AS "end", l.form, l.stock, l.legend, l.file, l.at
     FROM label_prints AS l JOIN conductors AS c ON c.id = l.conductor_id ORDER BY l.rowid"""
+_PLACED_LABELS = """
+    SELECT l.id, c.tag, l.side AS "end", l.print_id AS print, l.legend, l.takes_back, l.at, l.by
+    FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id ORDER BY l.rowid"""
 _CHANGES = "SELECT id, at, by, what, record, action, old, new FROM changes ORDER BY seq"
 
 

@@ -40,6 +40,14 @@ _INVARIANTS = (
         "conductor {} is in service, though {} follows it",
     ),
     (
+        "SELECT c.tag, l.side FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id"
+        " LEFT JOIN label_prints AS p ON p.id = l.print_id"
+        " LEFT JOIN placed_labels AS o ON o.id = l.takes_back"
+        " WHERE coalesce(p.conductor_id, o.conductor_id, l.conductor_id) <> l.conductor_id"
+        " OR coalesce(p.side, o.side, l.side) <> l.side OR o.takes_back IS NOT NULL",
+        "the label on conductor {}, {} end, is noted as the one of another end",
+    ),
+    (
         "SELECT record FROM search_due",
         "record {} is missing from the search",
     ),

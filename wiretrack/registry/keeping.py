@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What work adds to a registry: readings, landings and label prints."""
+"""What work adds to a registry: readings, landings, label prints and placed labels."""
 
 from __future__ import annotations
 
@@ -85,6 +85,28 @@ def add_label_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) ->
                 "at": now(),
             }
             insert(db, "label_prints", row)
+
+
+def add_placed_labels(
+    registry: Registry, rows: Iterable[Mapping[str, Any]], *, who: str | None = None
+) -> None:
+    """Note labels that are on their wires, inside the caller's write.
+
+    Each row has tag and end, and one of `print_id` (which printed label it is), `legend` (what one
+    written by hand says) and `takes_back` (the earlier row that holds no longer).
+    """
+    for row in rows:
+        kept = {
+            "id": new_id(),
+            "conductor_id": id_of(registry, "conductors", row["tag"], "tag"),
+            "side": row["end"],
+            "print_id": row.get("print_id"),
+            "legend": packed(row["legend"]) if "legend" in row else None,
+            "takes_back": row.get("takes_back"),
+            "at": datetime.now(UTC).isoformat(timespec="microseconds"),
+            "by": who,
+        }
+        insert(registry.db, "placed_labels", kept)
 
 
 def set_base_address(registry: Registry, address: str | None, *, who: str | None = None) -> None:

@@ -26,6 +26,7 @@ _TABLES = {
     "ringout": "ringouts",
     "fault_search": "fault_searches",
     "label_print": "label_prints",
+    "placed_label": "placed_labels",
     "change": "changes",
 }
 

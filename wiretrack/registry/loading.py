@@ -302,6 +302,7 @@ class _Loading:
             lambda code: self.id_of("circuits", code),
         )
         _insert(self.db, "label_prints", map(self._label_print, rest.get("label_prints", ())))
+        _insert(self.db, "placed_labels", map(self._placed_label, rest.get("placed_labels", ())))
         _insert(self.db, "changes", map(_change, rest.get("changes", ())))
 
     def _ringout(self, ringout: Mapping[str, Any]) -> Row:
@@ -325,6 +326,18 @@ class _Loading:
             "legend": _as_json(label["legend"]),
             "file": label.get("file"),
             "at": label["at"],
+        }
+
+    def _placed_label(self, label: Mapping[str, Any]) -> Row:
+        return {
+            "id": label["id"],
+            "conductor_id": self.id_of("conductors", label["tag"], "tag"),
+            "side": label["end"],
+            "print_id": label.get("print"),
+            "legend": _as_json(label.get("legend")),
+            "takes_back": label.get("takes_back"),
+            "at": label["at"],
+            "by": label.get("by"),
         }
 
 

@@ -18,12 +18,12 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 7
+VERSION = 8
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1"
 
-# Tables whose changes are noted. Readings, answers and label prints are logs themselves.
+# Tables whose changes are noted. Readings, answers, label prints and placed labels are logs.
 NOTED_TABLES = (
     "site",
     "enclosures",
@@ -129,6 +129,12 @@ def stated(db: Database) -> None:
         "site", "circuits", "devices", "raceways", "enclosures", "conductors", "ends", "instruments"
     ):  # fmt: skip
         _note_again(db, table)
+
+
+@migrations()
+def placed_labels(db: Database) -> None:
+    """Make the log of the labels that are on their wires."""
+    _run(db, "0008_placed_labels.sql")
 
 
 _TRIGGERS_OF = "SELECT sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?"

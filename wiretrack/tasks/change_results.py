@@ -44,7 +44,7 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
 
 
 def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list[dict[str, Any]]:
-    """Return the printed labels that are still on conductors just retired."""
+    """Return the labels that may still be on conductors just retired: printed, not taken back."""
     labels = labels_of(registry, retired)
     return [
         {
@@ -52,10 +52,11 @@ def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list
             "end": side,
             "place": end.place,
             "printed_at": labels[conductor.tag or "", side].printed_at,
+            "placed_at": labels[conductor.tag or "", side].placed_at,
         }
         for conductor in retired
         for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
-        if labels[conductor.tag or "", side].printed_at
+        if labels[conductor.tag or "", side].may_be_on
     ]
 
 

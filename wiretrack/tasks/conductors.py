@@ -15,6 +15,7 @@ from wiretrack.registry.service import predecessors
 from wiretrack.tags import format_tag
 from wiretrack.tasks.absorption import absorption, at_reference
 from wiretrack.tasks.crossings import crossings, is_stale
+from wiretrack.tasks.label_ends import is_identified
 from wiretrack.tasks.label_truth import labels_of
 from wiretrack.tasks.retired import retirement
 from wiretrack.tasks.verdicts import Judge, written
@@ -218,6 +219,9 @@ def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> l
                 "mark": end.mark,
                 "reidentified": end.reidentified,
                 "label_printed_at": label.printed_at,
+                "label_placed_at": label.placed_at,
+                "label_waits": label.waits,
+                "identified": is_identified(conductor, side),
                 "label_untrue": label.untrue,
             }
         )

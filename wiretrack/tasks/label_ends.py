@@ -61,6 +61,18 @@ def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
     ]
 
 
+def is_identified(conductor: Conductor, side: str) -> bool:
+    """Return whether it is known which of the ends in a box is this one of the conductor.
+
+    The near end of a pull carries the tag from the start; the far one is known once it is rung out
+    or landed, or capped as a spare.
+    """
+    if side == "from" or not conductor.pull:
+        return True
+    end = conductor.to_end
+    return not (end.terminal is None and end.mark is None and end.state != "capped")
+
+
 def named_conductors(
     registry: Registry, what: str | None = None
 ) -> tuple[list[Conductor], str | None]:
@@ -143,6 +155,8 @@ def _subject(
         title=titles.get(conductor.circuit),
         this_place=here.place,
         other_place=there.place,
+        this_box=here.enclosure,
+        other_box=there.enclosure,
         size=conductor.size,
         colour=conductor.colour,
         outer_diameter_mm=outer_diameter_mm(conductor),

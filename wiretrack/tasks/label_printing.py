@@ -15,12 +15,14 @@ from wiretrack.labels.pages import on_plain_paper, page_mm
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.registry import keeping
+from wiretrack.registry.dumping import site
 from wiretrack.tasks.label_ends import legend_of
 from wiretrack.tasks.label_kinds import Wanted, wanted_subjects
+from wiretrack.tasks.label_truth import label_due
 from wiretrack.tasks.spooling import print_pdf, printer_checked
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from wiretrack.labels.legend import Contents
     from wiretrack.labels.output import Printed
@@ -45,8 +47,17 @@ class PrintOrder:
     text_only: bool = False
 
 
-def print_wanted(registry: Registry, wanted: Wanted, order: PrintOrder) -> dict[str, Any]:
+def print_wanted(
+    registry: Registry,
+    wanted: Wanted,
+    order: PrintOrder,
+    *,
+    no_address: Callable[[], None] | None = None,
+) -> dict[str, Any]:
     """Print the labels and note those of conductors' ends as printed; return what was done.
+
+    `no_address` is called once they are drawn, before the first sheet of a site whose codes lead
+    to no address.
 
     Nothing is written, and nothing noted, unless every code reads back from the drawn pages and,
     where there is a printer, its spooler has taken the job and not given it up.
@@ -62,19 +73,27 @@ def print_wanted(registry: Registry, wanted: Wanted, order: PrintOrder) -> dict[
     stock = get_stock(order.stock, load_stocks(*order.user_files))
     found = wanted_subjects(registry, wanted, stock)
     if wanted.due and not found:
-        return {"file": None, "labels": 0, "pages": 0, "proofread": 0, "smallest_letter_mm": None}
+        waits = sum(not row["to_print"] for row in label_due(registry, wanted.what))
+        nothing = {"file": None, "labels": 0, "pages": 0, "proofread": 0}
+        return nothing | {"smallest_letter_mm": None, "noted": 0, "waiting": waits}
     with TemporaryDirectory() as folder:
         out = order.out or Path(folder) / "labels.pdf"
         printed = _draw(found, stock, out, order)
         done = _as_row(printed, order)
+        if no_address and printed.proofread and _first_without_address(registry):
+            no_address()
         if printer:
             sheet = out if out.suffix.lower() == ".pdf" else Path(folder) / "labels.pdf"
             if sheet != out:
                 _draw(found, stock, sheet, order)
             on = on_plain_paper(stock, order.page) if order.page else stock
             done |= print_pdf(sheet, printer, page_mm(on))
-    _note(registry, found, printed, order)
-    return done
+    return done | {"noted": _note(registry, found, printed, order)}
+
+
+def _first_without_address(registry: Registry) -> bool:
+    printed = registry.row("SELECT 1 FROM label_prints LIMIT 1")
+    return printed is None and site(registry).base_address is None
 
 
 def print_to_file(
@@ -107,10 +126,11 @@ def _as_row(printed: Printed, order: PrintOrder) -> dict[str, Any]:
     }
 
 
-def _note(
-    registry: Registry, found: Sequence[Subject], printed: Printed, order: PrintOrder
-) -> None:
-    """Note conductors' labels; numbers, cards, strips, plates and markings belong to no end."""
+def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order: PrintOrder) -> int:
+    """Note conductors' labels and return their number.
+
+    Numbers, cards, strips, plates and markings belong to no end.
+    """
     rows = [
         {
             "tag": subject.tag,
@@ -125,3 +145,4 @@ def _note(
     ]
     if rows:
         keeping.add_label_prints(registry, rows)
+    return len(rows)

@@ -10,7 +10,8 @@ from wiretrack.registry.dumping import readings
 from wiretrack.registry.service import CIRCUIT_IN_SERVICE, circuits, conductors
 from wiretrack.tags import format_tag
 from wiretrack.tasks.crossings import standing
-from wiretrack.tasks.label_truth import UNTRUE, EndLabel, labels_of
+from wiretrack.tasks.label_ends import is_identified
+from wiretrack.tasks.label_truth import PRINTED, UNTRUE, EndLabel, labels_of
 from wiretrack.tasks.testing import key_of, latest, planned, proved
 from wiretrack.tasks.verdicts import Judge, written
 
@@ -132,8 +133,7 @@ def _open_ends(
     rows = []
     tag = conductor.tag or ""
     for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
-        unknown = end.terminal is None and end.mark is None and end.state != "capped"
-        if unknown and conductor.pull and side == "to":
+        if not is_identified(conductor, side):
             rows.append(_row(IDENTIFY, tag, since, f"in {end.place}"))
         elif end.state not in ("landed", "capped"):
             mark = f", end mark {end.mark}" if end.mark else ""
@@ -142,7 +142,8 @@ def _open_ends(
         if label.untrue:
             rows.append(_row(RELABEL, tag, label.untrue_since, f"in {end.place}: {label.untrue}"))
         elif not label.holds:
-            rows.append(_row(LABEL, tag, since, f"in {end.place}"))
+            printed = f", {PRINTED}" if label.waits else ""
+            rows.append(_row(LABEL, tag, since, f"in {end.place}{printed}"))
     return rows
 
 

@@ -10,6 +10,8 @@ from flask import Blueprint, abort, redirect, render_template, request
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
 from wiretrack.tags import looks_like_tag
 from wiretrack.tasks.conductor_page import conductor_page
+from wiretrack.tasks.conductors import show_conductor
+from wiretrack.tasks.label_placing import place_labels, take_back_labels
 from wiretrack.tasks.landing import Sure, land
 from wiretrack.tasks.retired import ABANDONED_CAUTION
 from wiretrack.tasks.showing import show
@@ -22,6 +24,8 @@ from wiretrack.web.opened import for_writing, opened
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
+
+    from wiretrack.registry.store import Registry
 
 pages = Blueprint("records", __name__)
 
@@ -102,6 +106,39 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
     except BadInputError as error:
         return _conductor_page(tag, typed=form, fault=str(error)), 422
     return redirect(address_of("conductor", tag), 303)
+
+
+@pages.post("/ends/<tag>/label")
+@needs("change")
+def label_end(tag: str) -> str | Response | tuple[str, int]:
+    """Note that the label of an end is on, or isn't; stay on the page if that can't be."""
+    form = request.form
+    end, label = form.get("end", ""), form.get("label", "")
+    try:
+        with for_writing() as registry:
+            _same_place(registry, tag, end, form.get("place", ""))
+            if label == "off":
+                take_back_labels(registry, tag, end=end, who=who())
+            elif label in ("on", "by-hand"):
+                place_labels(registry, tag, end=end, by_hand=label == "by-hand", who=who())
+            else:
+                raise FieldError("label", "Say whether the label is on.")
+    except NotFoundError:
+        raise
+    except BadInputError as error:
+        return _conductor_page(tag, label_fault=str(error)), 422
+    return redirect(address_of("conductor", tag), 303)
+
+
+def _same_place(registry: Registry, tag: str, side: str, seen: str) -> None:
+    """Refuse a tap on a page that shows another place than the end is at by now."""
+    ends = show_conductor(registry, tag)["ends"]
+    now = next(
+        (" ".join(filter(None, (e["enclosure"], e["terminal"]))) for e in ends if e["end"] == side),
+        None,
+    )
+    if now != seen:
+        raise FieldError("place", "The end was changed meanwhile. Look at its label again.")
 
 
 def _conductor_page(text: str, **extra: Any) -> str:
