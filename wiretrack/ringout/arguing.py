@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.ringout.bundle import Place, other_place
+from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import propagate
 from wiretrack.ringout.fitted import FittedStage
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.stage import Stage
+from wiretrack.ringout.unexplained import CAME_AND_WENT, NOT_CLOSED, came_and_went, not_closed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 _EXHAUSTIVE = 3  # sets of up to so many readings are tried one by one
 _MOST_TRIED = 3000
+_LARGE = 24  # ends; among more of them, each try takes longer, so fewer are made
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,18 @@ def contradictions(facts: Facts) -> tuple[Contradiction, ...]:
         found.append(
             _of_fitted(known, stage) if isinstance(stage, FittedStage) else _of(known, stage)
         )
+    for stage in (*known.stages, *filter(None, map(facts.bare, PLACES))):
+        found += [_alone(known, stage, touch, CAME_AND_WENT) for touch in came_and_went(stage)]
+    for stage in known.stages:
+        if stage not in known.found.refused:
+            found += [_alone(known, stage, touch, NOT_CLOSED) for touch in not_closed(known, stage)]
     return tuple(found)
+
+
+def _alone(known: Knowledge, stage: Stage, touch: Touch, reason: str) -> Contradiction:
+    """Return a contradiction between one reading and all that follows from the others."""
+    doubted = _doubted(known, stage, touch)
+    return Contradiction((doubted,), doubted, reason)
 
 
 def _of(known: Knowledge, stage: Stage) -> Contradiction:
@@ -131,11 +144,11 @@ def _smallest(
     known: Knowledge, stage: Stage, touches: list[Touch], context: list[AnyStage]
 ) -> list[Touch]:
     """Return the fewest readings that can't all be true, as far as a bounded search finds."""
-    tried = 0
+    tried, most = 0, _MOST_TRIED * _LARGE**2 // max(_LARGE, stage.size) ** 2
     for size in range(1, _EXHAUSTIVE + 1):
         for chosen in combinations(touches, size):
             tried += 1
-            if tried > _MOST_TRIED:
+            if tried > most:
                 break
             if not _possible(known, stage, chosen, context):
                 return list(chosen)

@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
+from wiretrack.ringout.certainty import POINTED, PROVEN, doubts
 from wiretrack.ringout.fitted_words import diode_notes, diode_questions
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, union
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 def conclude_result(facts: Facts) -> Result:
     """Return the conclusions from all facts so far."""
     known = Knowledge(facts)
-    matches = _named(known, matched(known))
+    matches = _with_doubts(known)
     return Result(
         matches=matches,
         unresolved=_unresolved(known, matches),
@@ -51,9 +52,21 @@ def candidates_of(facts: Facts) -> dict[str, list[str]]:
     }
 
 
+def _with_doubts(known: Knowledge) -> tuple[Match, ...]:
+    """Return the matches, each with whether it is sure and why, or why not."""
+    near, far, unsure = known.bundle.near, known.bundle.far, doubts(known)
+    return tuple(
+        Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, PROVEN))
+        for end, mate in matched(known).items()
+    )
+
+
 def _named(known: Knowledge, pairs: Mapping[int, int]) -> tuple[Match, ...]:
     near, far = known.bundle.near, known.bundle.far
-    return tuple(Match(near[end].name, far[mate].name) for end, mate in pairs.items())
+    return tuple(
+        Match(near[end].name, far[mate].name, sure=False, why=POINTED)
+        for end, mate in pairs.items()
+    )
 
 
 def _unresolved(known: Knowledge, matches: tuple[Match, ...]) -> tuple[str, ...]:

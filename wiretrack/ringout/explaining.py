@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.candidates import effective_groups
+from wiretrack.ringout.certainty import doubts
 from wiretrack.ringout.fitted_words import by_fitted
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits
@@ -42,7 +43,8 @@ def _in_all(known: Knowledge, tag: str, end: int) -> list[str]:
             lines.insert(0, "Readings alone don't tell; colours do, if none changes on the way.")
         if not known.proven("near", end):
             lines.append("It never read closed itself: all others are taken. It may be broken.")
-        return lines
+        doubt = None if known.is_reference(end) else doubts(known).get(end)
+        return lines if doubt is None else [f"It is not sure. {doubt}", *lines]
     if len(names) == 1 and known.begun:
         return [f"That points to end {names[0]}; it isn't sure yet that nothing else touches it."]
     if len(names) == known.bundle.size or not known.begun:

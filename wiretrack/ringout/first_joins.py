@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits, look_alikes, mask_of
-from wiretrack.ringout.sets import distinct_sets
+from wiretrack.ringout.sets import MOST_WORK, distinct_sets
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -21,6 +21,11 @@ if TYPE_CHECKING:
 
 Sizes = tuple[int, ...]
 _TRIES = 40
+_LONE = {  # whether groups of one may be in the first and in the second stage, best first
+    True: ((True, False), (True, True)),
+    None: ((True, True),),
+    False: ((False, False), (True, False), (True, True)),
+}
 
 
 def size_choices(count: int) -> Iterator[Sizes]:
@@ -40,6 +45,7 @@ def size_choices(count: int) -> Iterator[Sizes]:
         yield tuple(size + (i < left) for i, size in enumerate(stair))
         yield tuple([size + (i < left - 1) for i, size in enumerate(stair)] + [1])
         yield (*stair, *(1,) * left)
+        yield tuple(sorted((*stair, left), reverse=True))
     else:
         yield tuple(stair)
     yield from _no_singles(count)
@@ -57,12 +63,10 @@ def _no_singles(count: int) -> Iterator[Sizes]:
         return
     left = count - sum(chosen)
     chosen.reverse()
-    while left:
-        for i in range(len(chosen)):
-            if left:
-                chosen[i] += 1
-                left -= 1
-    yield tuple(chosen)
+    spread = [size + left // len(chosen) for size in chosen]
+    yield tuple(size + (i < left % len(chosen)) for i, size in enumerate(spread))
+    if left > 1:
+        yield tuple(sorted((*chosen, left), reverse=True))
 
 
 def pair_sizes(count: int) -> Sizes:
@@ -126,17 +130,27 @@ def _choices(counts: Sequence[int]) -> Iterator[list[dict[int, int]]]:
             yield _overlay([other if i == kind else o[0] for i, o in enumerate(options)])
 
 
-def plan_counts(counts: Sequence[int], helpers: int = 0) -> list[dict[int, int]]:
+def plan_counts(
+    counts: Sequence[int], helpers: int = 0, *, searched: bool | None = True
+) -> list[dict[int, int]]:
     """Return groups of a first stage, as counts per class, for classes of the given sizes.
 
-    `helpers` is the number of references that the second stage can use.
+    `helpers` is the number of references that the second stage can use. An end that is joined to
+    none at one stage must read closed at the other, or else a broken conductor whose loose part
+    touches another one reads the same. So groups of one are avoided: in the second stage, and,
+    where nobody `searched` for contacts here, in the first one too. With `None` nobody wants to.
     """
     first = None
-    for groups in _choices(counts):
-        first = first or groups
-        degrees = _refined(groups)
-        if distinct_sets(degrees + [1] * min(helpers, 2)) is not None:
-            return groups
+    for lone_now, lone_then in _LONE[searched]:
+        work = [MOST_WORK]
+        for groups in _choices(counts):
+            first = first or groups
+            if not lone_now and any(sum(group.values()) == 1 for group in groups):
+                continue
+            degrees = _refined(groups) + [1] * min(helpers, 2)
+            barred = frozenset(() if lone_then else (1 << i for i in range(len(degrees))))
+            if distinct_sets(degrees, forbidden=barred, work=work) is not None:
+                return groups
     if len(counts) == 1:  # five look-alikes: only a chain of pairs does it
         return _overlay([pair_sizes(counts[0])])
     return first or []
@@ -153,7 +167,11 @@ def first_groups(known: Knowledge, place: Place, doubtful: Sequence[int]) -> tup
     if known.bundle.joins == "pairs":
         groups = pair_counts(counts)
     else:
-        groups = plan_counts(counts, len(known.bundle.references))
+        groups = plan_counts(
+            counts,
+            len(known.bundle.references),
+            searched=None if known.bundle.screen == "none" else known.bare_depth(place) > 0,
+        )
     given = [iter(ends) for ends in members]
     masks = [
         mask_of(next(given[kind]) for kind, n in sorted(group.items()) for _ in range(n))

@@ -93,7 +93,7 @@ class Knowledge:
             return False
         return propagate(plain, [stage], self.contacts)
 
-    def _state(self, but: Stage | None = None) -> tuple[object, ...]:
+    def state(self, but: Stage | None = None) -> tuple[object, ...]:
         """Return what identifies the state of all stages but one."""
         counts = [(key, len(s.touches)) for key, s in self.facts.stages.items() if s is not but]
         fitted = [len(stage.touches) for stage in self.facts.fitted.values()]
@@ -171,7 +171,7 @@ class Knowledge:
         """
         key = ("blocks", stage.at, stage.groups)
         refused = len(self.found.refused)
-        state = (self.need, refused, *self._heard(stage), *self._state(stage))
+        state = (self.need, refused, *self._heard(stage), *self.state(stage))
         blocks = self.facts.remember(key, state, lambda: self._blocks(stage))
         return None if blocks is None else exposed_to(components, blocks)
 
@@ -384,7 +384,7 @@ class Knowledge:
         from wiretrack.ringout.probing import Probing
 
         key = ("searched", stage.at, stage.groups)
-        return self.facts.remember(key, self._state(), lambda: Probing(stage, self).searched)
+        return self.facts.remember(key, self.state(), lambda: Probing(stage, self).searched)
 
     def broken(self, place: Place, end: int) -> bool:
         """Return whether an end had to read closed, was touched often enough, and never did."""

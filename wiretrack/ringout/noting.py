@@ -6,9 +6,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.masks import bits
+from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.matching import matched, never_closed, told_by_colour
 from wiretrack.ringout.rounds import next_groups
+from wiretrack.ringout.screening import MOST_TOUCHES, spent
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,6 +30,7 @@ def notes(known: Knowledge) -> tuple[str, ...]:
     for stage in known.stages:
         if stage not in known.found.refused:
             found += _on_joins(known, stage)
+    found += _on_touches(known)
     nothing = not known.begun and not known.bundle.diode
     if nothing and next_groups(known, known.facts.place) is None:
         found.append(WHAT_WOULD_HELP)
@@ -66,6 +68,24 @@ def _on_proof(known: Knowledge) -> Iterator[str]:
         yield (
             f"{len(coloured)} of the matches hold only if no colour changes on the way; the"
             " readings alone don't tell them."
+        )
+
+
+def _on_touches(known: Knowledge) -> Iterator[str]:
+    """Yield the touches that were made as often as anybody is asked to, and settle nothing."""
+    pairs: set[tuple[Place, str]] = set()
+    for stage in known.facts.stages.values():
+        for pair, touches in stage.pairs.items():
+            if len(touches) >= MOST_TOUCHES:
+                pairs.add((stage.at, _named(known, stage.at, list(pair))))
+        for left, right, _ in stage.bunches:
+            if spent(stage, (left, right)):
+                ends = [lowest(left), lowest(right)]
+                pairs.add((stage.at, _named(known, stage.at, ends)))
+    for place, names in sorted(pairs):
+        yield (
+            f"{names} at the {place} place were touched {MOST_TOUCHES} times. More touches settle"
+            " nothing: look for wires that touch now and then, and for bad contacts."
         )
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits
 from wiretrack.ringout.steps import Question
+from wiretrack.ringout.unexplained import OPEN_WITHIN, open_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -90,7 +91,14 @@ def questions(known: Knowledge) -> tuple[Question, ...]:
             closed = [touch for touch in touches if touch.verdict == "closed"]
             found.append(_question(known, stage, closed[-1], set(strange), pair))
         found += _unclear(known, stage)
+        found += [_within(known, touch) for touch in open_within(stage)]
     return tuple(found)
+
+
+def _within(known: Knowledge, touch: Touch) -> Question:
+    names = known.bundle.names(touch.at)
+    between = (names[touch.ends[0]], names[touch.ends[1]])
+    return Question(touch.at, between, touch.ohms, None, OPEN_WITHIN)
 
 
 def _question(

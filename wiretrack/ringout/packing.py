@@ -10,7 +10,8 @@ from wiretrack.ringout.masks import bits
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-_NODES = 3000
+_NODES = 3000  # placements tried in one search
+MOST_NODES = 12_000  # placements tried in all to settle one stage; what is left then stays possible
 
 
 def demand(component: int, candidates: Sequence[int]) -> dict[int, int]:
@@ -47,6 +48,7 @@ class Packing:
         self._twin = _twins(self._rooms, self._allowed)
         self._forced = -1
         self._nodes = 0
+        self.left = MOST_NODES
         self._dead: set[tuple[int, tuple[int, ...]]] = set()
 
     def look(self, group: int) -> tuple[int, ...]:
@@ -63,8 +65,10 @@ class Packing:
             self._allowed = kept.copy()
             self._allowed[component] = 1 << group
             self._forced = group
-        self._nodes, self._dead = _NODES, set()
+        allotted = self._nodes = max(0, min(_NODES, self.left))
+        self._dead = set()
         found = self._place(0, self._rooms)
+        self.left -= allotted - max(self._nodes, 0)
         self._allowed = kept
         return found
 

@@ -6,22 +6,32 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
+from wiretrack.ringout.confirming import next_confirming
 from wiretrack.ringout.diode_rounds import bridged, check_touch, diode_round, polar, useless
 from wiretrack.ringout.fit_rounds import fit_round
 from wiretrack.ringout.helping import helper_round
 from wiretrack.ringout.knowledge import Knowledge
-from wiretrack.ringout.masks import lowest
+from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
-from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first
+from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first, spent
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
+from wiretrack.ringout.unexplained import open_within
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.ringout.facts import Facts
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
     from wiretrack.ringout.steps import Action, Fit
+
+
+ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end
+# Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
+# where just pairs are joined. Readings that still contradict then won't agree.
+MOST_STEPS = 25
 
 
 class Planner:
@@ -37,6 +47,9 @@ class Planner:
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
+        size = self.facts.bundle.size
+        if self.facts.count >= MOST_STEPS * (1 + size) + size * size // 2:
+            return None
         if self.facts.fits[self.here]:
             check = check_touch(self.known, self.here)
             away = self.facts.walked_since_join[self.here] or self.helped
@@ -55,7 +68,7 @@ class Planner:
     def _with_own_joins(self, own: tuple[int, ...], wish: Probe | Cut | None) -> Action:
         """Return the step while something is joined where the meter is."""
         if isinstance(wish, tuple) and own == _bunches(wish):
-            return self._touch(lowest(wish[0]), lowest(wish[1]))
+            return self._touch_bunches(wish)
         fit = fit_round(self.known, self.here)
         if fit and fit[0] == own and not self.facts.walked_since_join[self.here]:
             return fit[1]
@@ -70,25 +83,47 @@ class Planner:
         if fit is not None:
             return self._fitted_wish(fit)
         stage = self.facts.stage(self.here)
-        asked_again = self._ask_again(stage)
-        if asked_again is not None:
-            return asked_again
-        cut = locate(stage)
-        if cut is not None:
-            return cut
+        for wish in self._wishes(stage):
+            if wish is not None and not spent(stage, self._as_cut(wish)):
+                return wish
+        return None
+
+    def _wishes(self, stage: Stage) -> Iterator[Probe | Cut | None]:
+        """Yield what may be worth touching in a stage, the most urgent first."""
+        yield self._ask_again(stage)
+        yield locate(stage)
         if stage.is_bare:
-            return self._bare_wish(stage)
+            yield self._bare_wish(stage)
+            return
         if self._returned():
-            return None
+            return
         probing = Probing(stage, self.known)
         if probing.overfull:
-            return self._confirm(stage)
+            yield self._confirm(stage)
+            return
         pair = probing.next_pair()
         if pair is not None:
-            return self._touch(*pair)
+            yield self._touch(*pair)
         if probing.contradictory:
-            return self._confirm(stage)
-        return self.known.next_cut(stage, probing.components, self._width())
+            yield self._confirm(stage)
+            return
+        yield self.known.next_cut(stage, probing.components, self._width())
+        for touch in open_within(stage):
+            yield self._touch(*touch.ends) if len(stage.asked(*touch.pair)) < ASKED_OPEN else None
+        yield self._confirmed(probing)
+
+    def _as_cut(self, wish: Probe | Cut) -> Cut:
+        if isinstance(wish, tuple):
+            return wish
+        one, two = (self.facts.bundle.index(self.here, name) for name in wish.between)
+        return 1 << one, 1 << two
+
+    def _confirmed(self, probing: Probing) -> Probe | None:
+        """Return the touch that keeps a closed reading from standing alone, if one does."""
+        if self.facts.bundle.screen == "none":
+            return None
+        pair = next_confirming(probing)
+        return None if pair is None else self._touch(*pair)
 
     def _fitted_wish(self, fit: Fit | FitDiode) -> Probe | None:
         """Return the next touch while something is fitted at the other place."""
@@ -162,6 +197,12 @@ class Planner:
     def _touch(self, first: int, second: int) -> Probe:
         names = self.facts.bundle.names(self.here)
         return Probe(self.here, (names[first], names[second]))
+
+    def _touch_bunches(self, cut: Cut) -> Probe:
+        """Return the touch of two bunches, each time on other ends: one may make bad contact."""
+        turn = len(self.facts.stage(self.here).bunches)
+        sides = [list(bits(side)) for side in cut]
+        return self._touch(*(side[turn % len(side)] for side in sides))
 
     def _for_cut(self, cut: Cut) -> Action:
         groups = _bunches(cut)

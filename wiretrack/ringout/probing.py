@@ -56,7 +56,7 @@ class Model:
         self.totals = [counts[mask] for mask in ranked]
         self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
         self.apart = known.apart(stage)
-        self.whole = self._whole_before(stage, known)
+        self.heard = self._heard_before(stage, known)
         self.seat = {end: place for place, end in enumerate(self.order)}
         self.structures = self._structures()
         self._fits: dict[int, int] = {}
@@ -67,8 +67,11 @@ class Model:
         self.verdicts: dict[object, bool] = {}
         self._counts: dict[int, dict[int, int]] = {}
 
-    def _whole_before(self, stage: Stage, known: Knowledge) -> int:
-        """Return the ends whose conductors read closed in other stages."""
+    def _heard_before(self, stage: Stage, known: Knowledge) -> int:
+        """Return the ends that read closed here in other stages.
+
+        Without a search for contacts, those count too whose conductors read closed elsewhere.
+        """
         here = there = 0
         for other in known.stages:
             heard = union(part for part in other.components() if part.bit_count() > 1)
@@ -76,6 +79,8 @@ class Model:
                 here |= heard
             elif other is not stage:
                 there |= heard
+        if known.bundle.screen != "none":
+            return here
         return here | mask_of(e for e, mates in enumerate(self.candidates) if not mates & ~there)
 
     def _structures(self) -> Structures | None:
@@ -199,11 +204,17 @@ class Probing:
     @property
     def searched(self) -> bool:
         """Return whether nothing more can be found out here by touching."""
-        return self.overfull or self.next_pair() is None
+        return self.overfull or (not self.exhausted and self.next_pair() is None)
+
+    @property
+    def exhausted(self) -> bool:
+        """Return whether so much was touched here that readings must be wrong, or joins."""
+        ends = self.stage.size
+        return len(self.stage.touches) >= ends * ends // 2 + SEARCH_TOUCHES * ends
 
     def next_pair(self) -> Pair | None:
         """Return the next two ends to touch, or `None` when the stage is done."""
-        if self.complete or (self._told_apart and self._brief):
+        if self.complete or self.exhausted or (self._told_apart and self._brief):
             return None
         if self.helped:
             pair = next_against_it(self.model, self.components, self._opens, SEARCH_TOUCHES)
@@ -258,7 +269,7 @@ class Probing:
             return False
         proven = self._proven_ways(ways)
         alone = union(part for part in self.components if part.bit_count() == 1)
-        if proven.bit_count() > 1 or alone & ~self.model.whole:
+        if proven.bit_count() > 1 or alone & ~self.model.heard:
             return False
         order = self.model.order
         parts = [mask_of(order[seat] for seat in bits(one)) for one in ways.groups(proven)]

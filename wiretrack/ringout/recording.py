@@ -107,6 +107,9 @@ def _conclusions(ringing: Ringout) -> Iterator[str]:
     result = ringing.result()
     matches = ", ".join(f"{match.near} = {match.far}" for match in result.matches)
     yield f"Identified ({len(result.matches)}): {matches or 'none'}."
+    for why in dict.fromkeys(match.why for match in result.matches if not match.sure):
+        unsure = ", ".join(m.near for m in result.matches if m.why == why and not m.sure)
+        yield f"Not sure: {unsure}. {why}"
     if result.by_exclusion:
         yield f"By exclusion, never read closed: {', '.join(result.by_exclusion)}."
     for fault in result.faults:

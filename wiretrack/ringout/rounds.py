@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.first_joins import first_groups
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
-from wiretrack.ringout.sets import distinct_sets
+from wiretrack.ringout.sets import LAST_WORK, MOST_WORK, distinct_sets
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -98,9 +98,13 @@ def one_walk(known: Knowledge, place: Place) -> Groups | None:
     barred = _barred(known, now)
     singles = [[end] for end in now.unproven]
     alone = _would_stay_unproven(known, place, free + singles)
-    for helpers in range(min(3, len(now.proven)) + 1):
-        for forbidden in dict.fromkeys((barred | alone, barred)):
-            sets = distinct_sets(degrees + [1] * helpers, max_size=width, forbidden=forbidden)
+    careful = known.bundle.screen != "none"
+    lonely = frozenset(1 << index for index in range(len(degrees) if careful else 0))
+    for forbidden in dict.fromkeys((barred | (lonely or alone), barred | alone, barred)):
+        work = [LAST_WORK if forbidden == barred else MOST_WORK]
+        for helpers in range(min(3, len(now.proven)) + 1):
+            wanted = degrees + [1] * helpers
+            sets = distinct_sets(wanted, max_size=width, forbidden=forbidden, work=work)
             if sets is not None:
                 helping = [[end] for end in now.proven[:helpers]]
                 groups = _deal(sets, free + singles + helping)

@@ -33,6 +33,10 @@ OPEN_TOUCHES = 4  # so many open touches stand against an unnoticed contact
 LEAST_GAIN = 2  # in a large bundle: bunches that spare fewer touches aren't worth joining
 SMALL_BUNDLE = 10  # ends; up to here twisting is reckoned like touching
 FIRST_ENDS, FIRST_KINDS = 16, 3  # the most of each for a search before the first join
+# No touch is asked for more often than this under one set of joins: four open touches stand
+# against a contact, and as many again where a closed one contradicted them. What still changes
+# then comes and goes, and one touch more would prove nothing.
+MOST_TOUCHES = 2 * OPEN_TOUCHES
 LOCATE_TOUCHES = 4  # so often is a part of a closed bunch touched before it is given up
 
 
@@ -168,9 +172,10 @@ def next_cut(
         return coded
     left, right = _split(order, lacking, width)
     few = stage.size <= SMALL_BUNDLE and not stage.is_bare
-    if not _worth_joining(left, right, lacking[-1], few=few):
-        left, right = _neediest(order, lacking)
-    return _ends(components, left), _ends(components, right)
+    cut = _ends(components, left), _ends(components, right)
+    if _worth_joining(left, right, lacking[-1], few=few) and not spent(stage, cut):
+        return cut
+    return _neediest(stage, components, order, lacking)
 
 
 def _next_coded(stage: Stage, components: Sequence[int], lacking: Sequence[int]) -> Cut | None:
@@ -180,6 +185,8 @@ def _next_coded(stage: Stage, components: Sequence[int], lacking: Sequence[int])
     made = {frozenset(sides[:2]) for sides in stage.bunches}
     for left, right in coded_cuts(len(components)):
         cut = (_ends(components, left), _ends(components, right))
+        if spent(stage, cut):
+            continue
         if frozenset(cut) not in made and any(lacking[i] & right for i in bits(left)):
             return cut
     return None
@@ -195,12 +202,18 @@ def _worth_joining(left: int, right: int, lacking: Sequence[int], few: bool) -> 
     return spared >= (left.bit_count() + right.bit_count() if few else LEAST_GAIN)
 
 
-def _neediest(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> Cut:
-    """Return the two single components that lack most touches."""
-    one = next(i for i in order if lacking[-1][i])
-    level = next(row for row in lacking if row[one])
-    two = next(i for i in order if level[one] >> i & 1)
-    return 1 << one, 1 << two
+def _neediest(
+    stage: Stage, components: Sequence[int], order: Sequence[int], lacking: Sequence[Sequence[int]]
+) -> Cut | None:
+    """Return the two single components that lack most touches, and can be touched once more."""
+    for one in order:
+        level = next((row for row in lacking if row[one]), None)
+        for two in order if level is not None else ():
+            if level is not None and level[one] >> two & 1:
+                cut = 1 << lowest(components[one]), 1 << lowest(components[two])
+                if not spent(stage, cut):
+                    return cut
+    return None
 
 
 def _split(order: Sequence[int], lacking: Sequence[Sequence[int]], width: int) -> Cut:
@@ -258,13 +271,18 @@ def locate(stage: Stage) -> Cut | None:
 
 def _again(stage: Stage, cuts: Sequence[Cut]) -> Cut | None:
     """Return that of `cuts` which was touched least, unless each was touched often enough."""
-    asked = [(_asked(stage, cut), place) for place, cut in enumerate(cuts)]
-    times, place = min(asked)
+    times, place = min((asked(stage, cut), place) for place, cut in enumerate(cuts))
     return cuts[place] if times < LOCATE_TOUCHES else None
 
 
-def _asked(stage: Stage, cut: Cut) -> int:
+def asked(stage: Stage, cut: Cut) -> int:
+    """Return how often two bunches were touched in a stage."""
     left, right = cut
     if left.bit_count() == right.bit_count() == 1:
         return len(stage.asked(lowest(left), lowest(right)))
     return sum({one, two} == {left, right} for one, two, _ in stage.bunches)
+
+
+def spent(stage: Stage, cut: Cut) -> bool:
+    """Return whether two bunches were touched as often as anybody is asked to."""
+    return asked(stage, cut) >= MOST_TOUCHES

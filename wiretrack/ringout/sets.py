@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-_NODES = 4000
+_NODES = 4000  # sets of groups looked into, in one search for a number of groups
+MOST_WORK = 60_000  # ways to share a class among groups, in all searches for choice sets
+LAST_WORK = 400_000  # as many in a search for any sets at all
 
 Cell = tuple[int, int]  # the classes that its groups hold so far, as bits; how many groups
 
@@ -23,6 +25,7 @@ class _Search:
     degrees: tuple[int, ...]
     max_size: int
     forbidden: frozenset[int]
+    work: list[int]
     nodes: int = _NODES
     dead: set[tuple[int, tuple[tuple[int, int], ...]]] = field(default_factory=set)
 
@@ -31,7 +34,7 @@ class _Search:
         if depth == len(self.degrees):
             return tuple(held for held, _ in cells)
         key = (depth, tuple(sorted((n, held.bit_count()) for held, n in cells)))
-        if self.nodes <= 0 or (not self.forbidden and key in self.dead):
+        if self._tired or (not self.forbidden and key in self.dead):
             return None
         self.nodes -= 1
         for split in self._splits(cells, 0, self.degrees[depth], depth):
@@ -39,17 +42,22 @@ class _Search:
                 found = self.run(depth + 1, split)
                 if found is not None:
                     return found
-            if self.nodes <= 0:
+            if self._tired:
                 return None
-        self.dead.add(key)
+        if not self._tired:
+            self.dead.add(key)
         return None
+
+    @property
+    def _tired(self) -> bool:
+        return self.nodes <= 0 or self.work[0] <= 0
 
     def _splits(
         self, cells: tuple[Cell, ...], start: int, wanted: int, depth: int
     ) -> Iterator[tuple[Cell, ...]]:
         """Yield the ways to put a class into `wanted` groups of ``cells[start:]``."""
         room = [n if held.bit_count() < self.max_size else 0 for held, n in cells]
-        for counts in _shares(cells, room, start, wanted, None):
+        for counts in _shares(cells, room, start, wanted, None, self.work):
             split: list[Cell] = []
             for (held, n), taken in zip(cells, counts, strict=True):
                 if taken:
@@ -74,9 +82,20 @@ class _Search:
 
 
 def _shares(
-    cells: Sequence[Cell], room: Sequence[int], at: int, wanted: int, previous: int | None
+    cells: Sequence[Cell],
+    room: Sequence[int],
+    at: int,
+    wanted: int,
+    previous: int | None,
+    work: list[int],
 ) -> Iterator[tuple[int, ...]]:
-    """Yield how many groups of each cell take the class; the most even split comes first."""
+    """Yield how many groups of each cell take the class; the most even split comes first.
+
+    `work` is what may still be looked into, as its only item; nothing more comes once it is spent.
+    """
+    work[0] -= 1
+    if work[0] <= 0:
+        return
     if at == len(cells):
         if wanted == 0:
             yield ()
@@ -89,7 +108,7 @@ def _shares(
         high = min(high, previous)
     share = wanted * n / max(1, n + sum(m for _, m in cells[at + 1 :]))
     for taken in sorted(range(low, high + 1), key=lambda t: (abs(t - share), -t)):
-        for others in _shares(cells, room, at + 1, wanted - taken, taken):
+        for others in _shares(cells, room, at + 1, wanted - taken, taken, work):
             yield (taken, *others)
 
 
@@ -106,7 +125,11 @@ def _fewest_ones(count: int, width: int) -> int:
 
 
 def distinct_sets(
-    degrees: Sequence[int], *, max_size: int | None = None, forbidden: frozenset[int] = frozenset()
+    degrees: Sequence[int],
+    *,
+    max_size: int | None = None,
+    forbidden: frozenset[int] = frozenset(),
+    work: list[int] | None = None,
 ) -> tuple[tuple[int, ...], ...] | None:
     """Return different non-empty sets of classes, class ``i`` being in ``degrees[i]`` of them.
 
@@ -118,6 +141,8 @@ def distinct_sets(
         The most classes in one set; `None` for any number.
     forbidden : frozenset of int
         Sets that must not be used, as bits over the classes.
+    work : list of int or None
+        What all searches that share this list may look into, as its only item; each takes from it.
 
     Returns
     -------
@@ -130,8 +155,9 @@ def distinct_sets(
     place = {index: rank for rank, index in enumerate(order)}
     barred = frozenset(sum(1 << place[i] for i in _bits(word)) for word in forbidden)
     best: tuple[int, ...] | None = None
+    work = [LAST_WORK] if work is None else work
     for count in range(max(ranked), sum(ranked) + 1):
-        search = _Search(ranked, max_size or len(ranked), barred)
+        search = _Search(ranked, max_size or len(ranked), barred, work)
         found = search.run(0, ((0, count),)) if _fits(ranked, count) else None
         if found is not None and (best is None or _singles(found) < _singles(best)):
             best = found

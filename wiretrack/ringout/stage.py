@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.readings import Verdict
 
+REFUTING_TOUCHES = 4  # so many open touches of a pair stand against one closed one of two bunches
 UNCLEAR_ASKED = 2  # an unclear reading is asked again; the second one counts as "not closed"
 
 
@@ -87,6 +88,16 @@ class Stage:
                 if not earlier.own:
                     self._take(earlier)
 
+    @classmethod
+    def holding(cls, at: Place, size: int, groups: Iterable[int], sets: Iterable[int]) -> Stage:
+        """Return a stage in which just the ends of each set have read closed to each other."""
+        stage = cls(at, size, tuple(group for group in groups if group))
+        for members in sets:
+            first, *others = bits(members)
+            for end in others:
+                stage._unite(stage._label[first], stage._label[end])
+        return stage
+
     def component(self, end: int) -> int:
         """Return all ends that have read closed to `end`, itself included."""
         return self._members[self._label[end]]
@@ -117,12 +128,26 @@ class Stage:
                 count += 1
         return count
 
-    def unexplained(self) -> list[tuple[int, int]]:
+    def once_closed(self) -> list[tuple[int, int]]:
         """Return the bunches that read closed without a closed pair of theirs being found."""
         return [
             (left, right)
             for left, right, closed in self.bunches
             if closed and not any(self.closed(a, b) for a in bits(left) for b in bits(right))
+        ]
+
+    def unexplained(self) -> list[tuple[int, int]]:
+        """Return the bunches once closed of which two ends may still be connected.
+
+        Where each pair of theirs read open often enough since, the bunches themselves touched, or
+        a contact comes and goes.
+        """
+        return [
+            (left, right)
+            for left, right in self.once_closed()
+            if not all(
+                self.evidence(a, b) >= REFUTING_TOUCHES for a in bits(left) for b in bits(right)
+            )
         ]
 
     def asked(self, first: int, second: int) -> list[Touch]:

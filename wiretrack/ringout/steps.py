@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -116,14 +116,20 @@ class ProveDead:
 
 @dataclass(frozen=True)
 class Match:
-    """Two ends of one conductor."""
+    """Two ends of one conductor; `sure` and `why` say what it rests on, and don't tell it apart.
+
+    `sure` means that only a wrong answer, or a mixture of faults rarer than one in ten thousand
+    bundles, could make the match wrong.
+    """
 
     near: str
     far: str
+    sure: bool = field(default=False, compare=False)
+    why: str = field(default="", compare=False)
 
-    def to_json(self) -> dict[str, str]:
+    def to_json(self) -> dict[str, Any]:
         """Return the match as the protocol writes it."""
-        return {"near": self.near, "far": self.far}
+        return {"near": self.near, "far": self.far, "sure": self.sure, "why": self.why}
 
 
 @dataclass(frozen=True)

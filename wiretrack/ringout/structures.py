@@ -13,6 +13,7 @@ from itertools import combinations
 from math import inf, log2
 
 MOST_WAYS = 720
+MOST_TRIED = 40_000  # ends put into groups before the ways are given up as too many to list
 TELLING_SHARE = 2.0  # weight of a bit told against a bit proven; tried on stages solved exactly
 
 FEW_WAYS = {6: 12, 10: 6}  # up to so many ends: so few groupings are searched to the end
@@ -104,9 +105,14 @@ def structures(totals: tuple[int, ...], caps: Caps, apart: tuple[int, ...]) -> S
     inside = [0] * groups
     left = [list(row) for row in caps]
     names: list[int] = []
+    tries = 0
 
     def place(end: int, used: dict[int, int]) -> bool:
         """Put the ends from `end` on into groups; return False once there are too many ways."""
+        nonlocal tries
+        tries += 1
+        if tries > MOST_TRIED:
+            return False
         if end == len(kinds):
             found.add(tuple(names))
             return len(found) <= MOST_WAYS

@@ -1,0 +1,115 @@
+# SPDX-License-Identifier: MIT
+"""No search of a plan runs on, counted by what it looks into; every ring-out comes to its end."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.ringout.bundles import arranged, random_wires
+from tests.ringout.hard import HardWires, rung_out
+from tests.ringout.test_switching import GEAR, with_gear
+from wiretrack.ringout import sets
+from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.packing import MOST_NODES, Packing
+from wiretrack.ringout.screening import MOST_TOUCHES
+from wiretrack.ringout.sets import LAST_WORK, distinct_sets
+from wiretrack.ringout.steps import Result
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+@pytest.fixture
+def looked_into(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """Return how many ways were looked into so far, by both searches that may branch."""
+    count = [0]
+
+    def counted(search: Callable[..., Any]) -> Callable[..., Any]:
+        def counting(*given: Any) -> Any:
+            count[0] += 1
+            return search(*given)
+
+        return counting
+
+    monkeypatch.setattr(sets, "_shares", counted(sets._shares))
+    monkeypatch.setattr(Packing, "_place", counted(Packing._place))
+    return count
+
+
+# Pairs only, in the midst of 50 conductors; pairs for all of them exist, and take long to find.
+HARD_TO_PAIR = [2, 2, 3, 2, 2, 2, 2, 3, 3, 2, 3, 3, 2, 2, 3]
+
+
+@pytest.mark.parametrize("work", [100, 5_000])
+def test_a_search_for_sets_stops_once_its_work_is_spent(looked_into: list[int], work: int) -> None:
+    assert distinct_sets(HARD_TO_PAIR, max_size=2, work=[work]) is None
+    assert looked_into[0] <= work + len(HARD_TO_PAIR)
+
+
+def test_searches_that_share_their_work_spend_it_together(looked_into: list[int]) -> None:
+    work = [5_000]
+    for _ in range(3):
+        assert distinct_sets(HARD_TO_PAIR, max_size=2, work=work) is None
+    assert looked_into[0] <= 5_000 + 6 * len(HARD_TO_PAIR)
+
+
+def test_a_search_that_is_easy_still_finds_its_sets(looked_into: list[int]) -> None:
+    found = distinct_sets([5, 4, 3, 2, 1])
+    assert found is not None
+    assert [sum(kind in one for one in found) for kind in range(5)] == [5, 4, 3, 2, 1]
+    assert len(set(found)) == len(found)
+    assert looked_into[0] < 1_000
+
+
+@pytest.mark.parametrize("seed", [4])
+def test_no_step_for_50_conductors_looks_into_more_than_some_ways(
+    seed: int, looked_into: list[int]
+) -> None:
+    wires = random_wires(seed, 50, 50)
+    rng = random.Random(seed)
+    ringing = Ringout(wires.bundle)
+    for _ in range(500):
+        if rng.random() < 0.15:
+            ringing = with_gear(wires, ringing, rng.choice(list(GEAR)))
+        before = looked_into[0]
+        step = ringing.next_step()
+        assert looked_into[0] - before <= 4 * LAST_WORK + 20 * MOST_NODES
+        if isinstance(step, Result):
+            break
+        ringing.apply(step, wires.answer(step.to_json()))
+
+
+def bunches_touching(size: int) -> HardWires:
+    """Return a bundle in which the two bunches of the first search touch each other."""
+    rng = random.Random(size)
+    bundle, mate = arranged(["BK"] * size, rng.sample(range(size), size))
+    return HardWires(bundle, mate, rng=rng, bunches=0)
+
+
+@pytest.mark.parametrize("size", [5, 8, 12, 16])
+def test_bunches_that_touch_each_other_are_not_touched_without_end(size: int) -> None:
+    wires = bunches_touching(size)
+    result, _ = rung_out(wires)
+    assert max(wires.asked.values()) <= MOST_TOUCHES
+    assert {match.near: match.far for match in result.matches} == wires.mate
+    assert not any(match.sure for match in result.matches)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_contact_that_comes_and_goes_ends_with_what_is_known(seed: int) -> None:
+    """One touch was asked for more than a thousand times in such a bundle before."""
+    rng = random.Random(seed)
+    bundle, mate = arranged(["BK"] * 8, rng.sample(range(8), 8))
+    wires = HardWires(bundle, mate, rng=rng, shorted=[("T4", "T6")])
+    wires.comes_and_goes = [(("near", "T3"), ("near", "T6"), 0.5)]
+    result, ringing = rung_out(wires)
+    most = max(wires.asked.values())
+    assert most <= MOST_TOUCHES
+    assert len(ringing.log) < 400
+    told = any(f"touched {MOST_TOUCHES} times" in note for note in result.notes)
+    assert told == (most == MOST_TOUCHES)
+    assert not any(one.sure and mate[one.near] != one.far for one in result.matches)
+    assert len(result.unresolved) + 2 * len(result.matches) == 2 * bundle.size

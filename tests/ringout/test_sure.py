@@ -1,0 +1,176 @@
+# SPDX-License-Identifier: MIT
+"""Which matches are called sure: never a wrong one, whatever is put into the bundle.
+
+Hard bundles have 2 to 24 conductors, up to three faults (open, short, earthed, a short that comes
+and goes, a broken conductor of which a part touches another) and one mishap of contacts, hands or
+keys (`hard.py`): a share of 4,000 by default, all with ``WIRETRACK_FULL=1``.
+"""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.ringout.bundles import arranged
+from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
+from tests.ringout.many import FULL
+from tests.ringout.simulation import Wires, ring_out
+from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.screening import MOST_TOUCHES
+from wiretrack.ringout.steps import Probe, Result
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.steps import Match
+
+HARD = 4_000 if FULL else 60
+SMALL = 2_000 if FULL else 120
+
+
+def wrong_but_sure(wires: Wires, result: Result) -> list[Match]:
+    """Return the matches called sure that aren't so."""
+    return [one for one in result.matches if one.sure and wires.mate[one.near] != one.far]
+
+
+def check(wires: HardWires) -> Result:
+    """Ring out; check that no wrong match is sure, and that no touch is asked for without end."""
+    result, ringing = rung_out(wires)
+    assert not wrong_but_sure(wires, result), wires.told
+    assert all(one.why for one in result.matches)
+    assert max(wires.asked.values(), default=0) <= MOST_TOUCHES, wires.told
+    assert len(ringing.log) < 2_000
+    return result
+
+
+@pytest.mark.parametrize("seed", range(HARD))
+def test_no_wrong_match_is_sure_in_a_hard_bundle_and_every_run_ends(seed: int) -> None:
+    check(hard_wires(10_000 + seed))
+
+
+@pytest.mark.parametrize("kind", FAULTS)
+@pytest.mark.parametrize("first", range(0, SMALL, 60))
+def test_no_wrong_match_is_sure_where_a_small_bundle_has_just_this_fault(
+    kind: str, first: int
+) -> None:
+    """Before, one broken conductor whose stub touched another was matched wrongly in 1 of 10."""
+    for seed in range(first, first + 60):
+        check(hard_wires(seed, most=8, faults=0, mishap="none", kinds=(kind,)))
+
+
+@pytest.mark.parametrize("mishap", ["bad for good", "bunches", "bad contacts"])
+def test_no_mishap_of_contacts_makes_a_wrong_match_sure(mishap: str) -> None:
+    for seed in range(SMALL):
+        check(hard_wires(seed, most=12, faults=seed % 2, mishap=mishap))
+
+
+def look_alikes(size: int, seed: int, **options: object) -> Wires:
+    rng = random.Random(seed)
+    bundle, mate = arranged(["BK"] * size, rng.sample(range(size), size), **options)
+    return Wires(bundle, mate, rng=rng)
+
+
+# As counted over 20 bundles: the mean of touches before closed readings were confirmed, and the
+# most that confirming them may add.
+TOUCHES_BEFORE = {7: 24.0, 10: 34.3, 12: 44.1, 16: 68.0, 20: 90.5}
+MOST_ADDED = {7: 4, 10: 5.5, 12: 5, 16: 6.5, 20: 8}
+
+
+@pytest.mark.parametrize("size", TOUCHES_BEFORE)
+def test_all_matches_of_a_sound_bundle_are_sure_after_few_more_touches(size: int) -> None:
+    runs = 10
+    touches = 0
+    for seed in range(runs):
+        wires = look_alikes(size, seed)
+        result = ring_out(wires)
+        assert {match.near: match.far for match in result.matches} == wires.mate
+        assert all(match.sure for match in result.matches)
+        assert result.walks == 2
+        touches += result.probes
+    assert touches / runs <= TOUCHES_BEFORE[size] + MOST_ADDED[size]
+
+
+@pytest.mark.parametrize("size", [4, 6, 7, 8, 9, 12, 15, 20, 24])
+def test_with_the_raceway_as_reference_all_matches_of_a_sound_bundle_are_sure(size: int) -> None:
+    result = ring_out(look_alikes(size, size, references=("raceway",)))
+    assert len(result.matches) == size
+    assert all(match.sure for match in result.matches)
+
+
+@pytest.mark.parametrize("start", ["near", "far"])
+@pytest.mark.parametrize("part", ["near", "far"])
+@pytest.mark.parametrize("size", [3, 6, 9])
+def test_where_a_broken_stub_could_hide_in_a_sound_bundle_that_is_said(
+    size: int, part: str, start: str
+) -> None:
+    """The same plan on a bundle with such a stub: whatever it matches wrongly isn't sure."""
+    sound = ring_out(look_alikes(size, 1, start=start))
+    assert any("broken" in match.why for match in sound.matches if not match.sure)
+    for seed in range(40):
+        plain = look_alikes(size, seed, start=start)
+        wires = HardWires(plain.bundle, plain.mate, rng=plain.rng)
+        one, two = plain.rng.sample(sorted(plain.mate), 2)
+        wires.broken = {one}
+        ends = (one, two) if part == "near" else (plain.mate[one], plain.mate[two])
+        wires.links = [((part, ends[0]), (part, ends[1]))]
+        assert not wrong_but_sure(wires, rung_out(wires)[0])
+
+
+def test_a_match_by_colours_alone_is_not_sure_and_says_so() -> None:
+    bundle, mate = arranged(["BK", "RD", "BU"], (2, 0, 1))
+    result = ring_out(Wires(bundle, mate))
+    assert {match.near: match.far for match in result.matches} == mate
+    for match in result.matches:
+        assert not match.sure
+        assert "colour" in match.why
+        assert match.to_json() == {
+            "near": match.near,
+            "far": match.far,
+            "sure": False,
+            "why": match.why,
+        }
+
+
+def test_a_match_by_exclusion_is_not_sure_and_says_so() -> None:
+    found = 0
+    for seed in range(40):
+        wires = look_alikes(5, seed, references=("raceway",))
+        broken = wires.rng.choice(sorted(wires.mate))
+        wires.broken = {broken}
+        for match in ring_out(wires).matches:
+            if match.near == broken:
+                found += 1
+                assert not match.sure
+                assert match.why
+    assert found
+
+
+def with_wrong_key(wires: Wires, number: int) -> tuple[Ringout, Probe | None]:
+    """Return a finished ring-out in which the answer to one touch was turned round."""
+    ringing, touches, turned = Ringout(wires.bundle), 0, None
+    while not isinstance(step := ringing.next_step(), Result):
+        answer = wires.answer(step.to_json())
+        if isinstance(step, Probe):
+            if touches == number:
+                answer = {"ohms": 0.4 if answer["ohms"] == "OL" else "OL"}
+                turned = step
+            touches += 1
+        ringing.apply(step, answer)
+    return ringing, turned
+
+
+@pytest.mark.parametrize("size", [7, 10, 12])
+def test_one_wrong_key_never_makes_a_sure_match_wrong(size: int) -> None:
+    """Every touch in turn has the wrong key; a closed one is never left standing unnoticed."""
+    number, left = 0, 0
+    while True:
+        wires = look_alikes(size, size)
+        ringing, turned = with_wrong_key(wires, number)
+        if turned is None:
+            break
+        result = ringing.result()
+        assert not wrong_but_sure(wires, result), (number, turned)
+        wrong = [one for one in result.matches if wires.mate[one.near] != one.far]
+        left += bool(wrong)
+        number += 1 if FULL else 2
+    assert number > size
