@@ -156,7 +156,7 @@ def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: S
     grown = [
         found for circuit in circuits
         if (rating := ratings[circuit.code]) is not None
-        and (found := _upsized(run, code, circuit, rating, metal))
+        and (found := _upsized(run, code, circuit, rating, wire))
     ]  # fmt: skip
     worst = max(grown, key=lambda one: one.sure_mm2, default=None)
     if worst is not None and worst.most_mm2 > size.area_mm2 * 1.001:
@@ -191,7 +191,7 @@ def _too_small(run: Run, code: Code, grown: _Grown, size: Size) -> Finding:
     return _finding(run, "doubt", words, source, area, round(grown.most_mm2, 2))
 
 
-def _upsized(run: Run, code: Code, circuit: Circuit, rating_a: float, metal: str) -> _Grown | None:
+def _upsized(run: Run, code: Code, circuit: Circuit, rating_a: float, earth: Wire) -> _Grown | None:
     """Return what 250.122(B) asks for beside one circuit's conductors, or None if nothing more.
 
     Upsized is what is larger than the smallest size that carries the load under the corrections of
@@ -205,10 +205,12 @@ def _upsized(run: Run, code: Code, circuit: Circuit, rating_a: float, metal: str
     if circuit.system == "dc-pv" or not lines:
         return None
     line = min(lines, key=lambda w: w.size.area_mm2 if w.size else 0.0)
+    if earth.size and line.size and earth.size.area_mm2 >= line.size.area_mm2 * 0.999:
+        return None  # never larger than the circuit conductors (250.122(A))
     least, most = smallest_sufficient(line, run, code, rating_a)
     if line.size is None or least is None or least.area_mm2 >= line.size.area_mm2 * 0.999:
         return None
-    table = smallest_earthing(rating_a, metal).area_mm2
+    table = smallest_earthing(rating_a, earth.conductor.metal or "").area_mm2
     ceiling = line.size.area_mm2
     at_most = min(ceiling, table * ceiling / least.area_mm2)
     at_least = table if most is None else min(ceiling, max(table, table * ceiling / most.area_mm2))
