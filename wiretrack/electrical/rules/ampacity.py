@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing, worst
