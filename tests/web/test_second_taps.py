@@ -125,7 +125,7 @@ def test_a_voltage_stops_every_phone_until_it_is_proven_dead(tmp_path: Path) -> 
     before = at_a_touch(db)
     with browser() as chromium, served(db) as pages:
         page, other = (chromium.new_context(**PHONE).new_page() for _ in range(2))
-        for phone, name in ((page, "Ada"), (other, "Grace")):
+        for phone, name in ((page, "roof"), (other, "cellar")):
             sign_in(phone, pages.address, "/ringouts/P1", name)
         touch = page.inner_text("#step .lines")
         seen = page.get_attribute("#step > div", "data-version")

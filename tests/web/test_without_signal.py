@@ -108,9 +108,9 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
         context.set_offline(True)
         log(page, "0.31")
         log(page, "0.32")
-        for tag in (PE, L1):
+        for tag, terminal in ((PE, "TB1:4"), (L1, "TB1:5")):
             with open_registry(db) as registry:
-                land(registry, tag, "PH1", terminal="TB1:4")
+                land(registry, tag, "PH1", terminal=terminal)
         context.set_offline(False)
         page.click("#waiting-send")
         page.wait_for_selector("#waiting .fault")
