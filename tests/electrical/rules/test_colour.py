@@ -184,6 +184,16 @@ def test_polarity_of_direct_current_may_be_marked_at_both_ends_from_4_awg_up(
         assert colour(wire, make.nec)[0].outcome == outcome, (size, first, second)
 
 
+@pytest.mark.parametrize(("edition", "outcome"), [(2014, "doubt"), (2017, "pass"), (2023, "pass")])
+def test_polarity_counts_above_50_volts_in_2014_and_60_since(
+    edition: int, outcome: str, make: type[Make]
+) -> None:
+    # NEC 210.5(C)(2): "more than 50 volts" in 2014, "more than 60 volts" in 2017 (reprints).
+    battery = Circuit(code="B", system="dc-battery", max_voltage_v=56)
+    wire = make.wire("6 AWG", "L+", battery, colour="BU")
+    assert colour(wire, Code("NEC", edition))[0].outcome == outcome
+
+
 def test_the_iec_takes_colours_at_both_ends_but_for_protective_conductors(
     make: type[Make],
 ) -> None:

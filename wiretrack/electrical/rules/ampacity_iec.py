@@ -92,7 +92,7 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     the capacity of the conductor; the first is judged once for the circuit.
     """
     if run is None:
-        return []
+        return _outside(wire)
     load, metal, source = load_of(wire.circuit, code), wire.conductor.metal, IEC_60364_5_52.key
     found: list[Finding | None] = []
     if load is None or metal is None:
@@ -112,6 +112,25 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
             Finding("ampacity", wire.name, "doubt", amperes, None, "A", source, str(error))
         )
     return worst(finding for finding in found if finding is not None)
+
+
+def _outside(wire: Wire) -> list[Finding]:
+    """Return a doubt where the device is above what method B1 allows under the best conditions.
+
+    In no recorded raceway the method of installation isn't known, so nothing is certain.
+    """
+    metal, known = wire.conductor.metal, insulation_material(wire.conductor.insulation)
+    material, loaded = known or "XLPE", 3 if wire.circuit.system == "ac-3ph" else 2
+    try:
+        amperes, source = capacity_b1(wire.conductor.size, metal or "", material, loaded)
+    except TableEntryError:
+        return []
+    best = amperes * ambient_factor_iec(_COOLEST_C, material)
+    found = for_conductor_iec(wire, best, best, source, "")
+    if found is None:
+        return []
+    words = f"{found.reason}; in no raceway of the record: state its pull"
+    return [replace(found, outcome="doubt", reason=words)]
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,8 @@ _GREEN, _WHITE = {"GN", "GNYE"}, {"WH", "GY"}
 # Larger ones may be marked at their ends (NEC 200.6(B), 210.5(C)(2), 250.119(A), in 2023 (B)).
 _MARKABLE = parse_size("4 AWG")
 _WHITE_FROM_V = 50.0  # NEC 200.7(B) and (C) (reprint)
-_DC_OVER_V = 60.0  # NEC 210.5(C)(2) (reprint): polarity above so many volts
+# NEC 210.5(C)(2) (reprints): polarity above so many volts, by the edition it began with.
+_DC_OVER_V = {2014: 50.0, 2017: 60.0}
 _DC_COLOURS = {"L+": "RD", "L-": "BK"}
 
 
@@ -190,7 +191,7 @@ def _nec_dc(wire: Wire, code: Code, parts: set[str], source: str) -> Finding:
             return _finding(wire, "fail", f"{_shown(wire)}, which a negative must not be", source)
         note = "neither green, white nor grey; mark + or - at each termination and splice"
         return _finding(wire, "pass", f"{_shown(wire)}: {note}", source)
-    return _nec_dc_branch(wire, parts, source)
+    return _nec_dc_branch(wire, code, parts, source)
 
 
 def _solidly_earthed(wire: Wire, code: Code) -> Finding:
@@ -202,9 +203,10 @@ def _solidly_earthed(wire: Wire, code: Code) -> Finding:
     return _finding(wire, "pass" if earthed else "fail", words, source)
 
 
-def _nec_dc_branch(wire: Wire, parts: set[str], source: str) -> Finding:
-    """Return the finding on a DC branch circuit above 60 V: red positive, black negative."""
+def _nec_dc_branch(wire: Wire, code: Code, parts: set[str], source: str) -> Finding:
+    """Return the finding on a DC branch circuit: red positive, black negative above 50 or 60 V."""
     function, volts = wire.conductor.function, wire.circuit.max_voltage_v
+    over_v = _DC_OVER_V[2014 if code.edition == 2014 else 2017]
     wanted = _DC_COLOURS[function]
     opposite = _DC_COLOURS["L-" if function == "L+" else "L+"]
     tape = _tape(wire)
@@ -215,14 +217,14 @@ def _nec_dc_branch(wire: Wire, parts: set[str], source: str) -> Finding:
         return _finding(
             wire, "pass", f"{_shown(wire)}; its polarity is marked at both ends", source
         )
-    if wanted in parts or (volts is not None and volts <= _DC_OVER_V):
+    if wanted in parts or (volts is not None and volts <= over_v):
         return _finding(wire, "pass", f"{_shown(wire)}", source)
     if opposite in parts and volts is not None and not _markable(wire):
         return _finding(wire, "fail", f"{_shown(wire)}, the colour of the other pole", source)
     where = "at most 24 in apart"
     if _markable(wire):
         where = f"at each termination and splice: state reidentified={wanted} of both ends"
-    reason = f"{_shown(wire)}: above 60 V mark its polarity {where}"
+    reason = f"{_shown(wire)}: above {over_v:g} V mark its polarity {where}"
     return _finding(wire, "doubt", reason, source)
 
 
