@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -87,14 +88,92 @@ def test_three_phases_drop_root_three_between_lines(make: type[Make]) -> None:
     assert "table G.52.1" in finding.source
 
 
-def test_strings_use_their_own_voltage_and_short_circuit_current(make: type[Make]) -> None:
-    string = Circuit(
-        code="S", system="dc-pv", module_voc_v=50, modules_in_series=10, module_isc_a=10,
-        strings_in_parallel=1,
-    )  # fmt: skip
-    wires = [make.wire("10 AWG", f, string, length_m=30.48, strands=7) for f in ("L+", "L-")]
-    (finding,) = voltage_drop(string, wires, make.nec)
-    assert finding.figure == pytest.approx(100 * 10 * 2 * 0.124 / 500, abs=0.01)  # 1.24 ohm/kft
+def test_strings_are_taken_at_their_operating_voltage_and_current(make: type[Make]) -> None:
+    known: dict[str, Any] = {
+        "module_vmp_v": 41.0, "modules_in_series": 10, "module_imp_a": 10.5,
+        "strings_in_parallel": 2, "module_voc_v": 50, "module_isc_a": 11,
+        "max_voltage_v": 600, "max_current_a": 28,
+    }  # fmt: skip
+
+    def judged(**facts: Any) -> Any:
+        string = Circuit(code="S", system="dc-pv", **{**known, **facts})
+        wires = [make.wire("10 AWG", f, string, length_m=30.48, strands=7) for f in ("L+", "L-")]
+        return voltage_drop(string, wires, make.nec)[0]
+
+    # 1.24 ohm per 1000 ft: 2 x 0.124 ohm x 21 A = 5.21 V of 410 V.
+    assert judged().figure == pytest.approx(100 * 21 * 2 * 0.124 / 410, abs=0.01)
+    for field, word in (("module_vmp_v", "module.vmp of S"), ("module_imp_a", "module.imp of S"),
+                        ("strings_in_parallel", "strings in parallel"),
+                        ("modules_in_series", "modules in series")):  # fmt: skip
+        unknown = judged(**{field: None})
+        assert (unknown.outcome, unknown.figure) == ("doubt", None)
+        assert word in unknown.reason
+
+
+# By hand from chapter 9 table 8, 10 AWG stranded 1.24 ohm per 1000 ft: 20 A over 100 ft drop
+# 2 x 0.124 x 20 = 4.96 V along two conductors, and root 3 x 2.48 = 4.30 V between three.
+@pytest.mark.parametrize(
+    ("system", "functions", "facts", "volts", "drop"),
+    [
+        ("ac-1ph", ("L1", "N"), {"supply": "120/240"}, 120, 4.96),
+        ("ac-1ph", ("L1", "N"), {"max_voltage_v": 120}, 120, 4.96),
+        ("ac-1ph", ("L1", "L2"), {"supply": "120/240"}, 240, 4.96),
+        ("ac-1ph", ("L1", "L2"), {"max_voltage_v": 240}, 240, 4.96),
+        ("ac-1ph", ("L2", "L3"), {"supply": "208Y/120"}, 208, 4.96),
+        ("ac-3ph", ("L1", "L2"), {"supply": "208Y/120"}, 208, 4.96),
+        ("ac-1ph", ("L1", "L2", "N"), {"supply": "120/240"}, 120, 4.96),
+        ("ac-1ph", ("L1", "L2", "N"), {"max_voltage_v": 240}, 120, 4.96),
+        ("ac-1ph", ("L1", "L2", "N"), {"max_voltage_v": 208}, 120, 4.96),
+        ("ac-1ph", ("L1", "L2", "L3", "N"), {"supply": "480Y/277"}, 277, 4.96),
+        ("ac-3ph", ("L1", "L2", "L3"), {"supply": "208Y/120"}, 208, 4.30),
+        ("ac-3ph", ("L1", "L2", "L3", "N"), {"max_voltage_v": 480}, 480, 4.30),
+    ],
+)
+def test_the_load_is_where_the_conductors_let_it_be(
+    system: str, functions: tuple[str, ...], facts: dict[str, Any], volts: float, drop: float,
+    make: type[Make],
+) -> None:  # fmt: skip
+    circuit = Circuit(code="C", system=system, max_current_a=20, **facts)
+    wires = [make.wire("10 AWG", f, circuit, length_m=30.48, strands=7) for f in functions]
+    (finding,) = voltage_drop(circuit, wires, make.nec)
+    assert finding.figure == pytest.approx(100 * drop / volts, abs=0.01)
+    assert f"of {volts:g} V" in finding.reason
+    assert ("worst case" in finding.reason) is (len(functions) > 2)
+
+
+def test_a_multiwire_circuit_of_unknown_supply_asks_for_it(make: type[Make]) -> None:
+    circuit = Circuit(code="C", system="ac-1ph", max_current_a=20)
+    wires = [make.wire("10 AWG", f, circuit, length_m=30.48) for f in ("L1", "L2", "N")]
+    (finding,) = voltage_drop(circuit, wires, make.nec)
+    assert finding.outcome == "doubt"
+    assert "state supply of C" in finding.reason
+
+
+def test_lines_of_one_leg_add_up_in_the_neutral_they_share(make: type[Make]) -> None:
+    # 10 A in each line and 20 A in the neutral: 10 x 0.124 + 20 x 0.124 = 3.72 V of 120 V.
+    circuit = Circuit(code="C", system="ac-1ph", max_current_a=10, supply="120/240")
+    wires = [make.wire("10 AWG", f, circuit, length_m=30.48, strands=7) for f in ("L1", "L1", "N")]
+    (finding,) = voltage_drop(circuit, wires, make.nec)
+    assert finding.figure == pytest.approx(100 * 3.72 / 120, abs=0.01)
+    assert "2 lines of one leg on one N" in finding.reason
+
+
+def test_stated_sets_share_also_through_a_box_of_their_own(make: type[Make]) -> None:
+    circuit = Circuit(code="C", system="ac-1ph", max_current_a=100, supply="120/240")
+
+    def laid(spans: dict[int, tuple[tuple[str, str], ...]]) -> float | None:
+        wires = [
+            replace(make.wire("1/0 AWG", f, circuit, ends, parallel_set=number, strands=19,
+                              length_m=30.48 / len(parts)), sets=len(spans))
+            for number, parts in spans.items() for ends in parts for f in ("L1", "N")
+        ]  # fmt: skip
+        return voltage_drop(circuit, wires, make.nec)[0].figure
+
+    # Chapter 9 table 8, 1/0 AWG stranded: 0.122 ohm per 1000 ft; two of them half of that.
+    direct, round_ = (("A", "B"),), (("A", "J"), ("J", "B"))
+    assert laid({1: direct}) == pytest.approx(100 * 2 * 1.22 / 120, abs=0.01)
+    assert laid({1: direct, 2: direct}) == pytest.approx(100 * 1.22 / 120, abs=0.01)
+    assert laid({1: direct, 2: round_}) == pytest.approx(100 * 1.22 / 120, abs=0.01)
 
 
 @pytest.mark.parametrize(

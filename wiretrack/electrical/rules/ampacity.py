@@ -74,7 +74,7 @@ def _sets(wire: Wire, code: Code) -> Finding | None:
 
 def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
     """Return the finding on a conductor's share of the load; at most, then at least."""
-    share = share_of(wire, run)
+    share = share_of(wire, run.wires)
     try:
         found = _judge(wire, run, code, shared(load, share.most, share.why), metal)
         if share.most > 1:

@@ -102,7 +102,7 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     try:
         if metal is not None:
             capacity = _capacity(wire, run, metal)
-            share = share_of(wire, run)
+            share = share_of(wire, run.wires)
             found += [_for_share(wire, load, share, capacity, metal)] if load else []
             why, cited = ", ".join(capacity.lacking), capacity.source
             found.append(for_conductor_iec(wire, capacity.sure_a, capacity.best_a, cited, why))

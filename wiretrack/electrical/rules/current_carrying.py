@@ -94,8 +94,8 @@ def _counted(wires: Sequence[Wire], rules: str | None) -> Carrying:
     return Carrying(len(wires), len(lines), (f"supply: state supply of {circuit.code}",))
 
 
-def share_of(wire: Wire, run: Run | None) -> Share:
-    """Return how many times its circuit's current a conductor carries.
+def share_of(wire: Wire, beside: Sequence[Wire]) -> Share:
+    """Return how many times its circuit's current a conductor carries, `beside` these.
 
     Conductors of parallel sets share it evenly (NEC 310.10(G)). A neutral of several lines of one
     leg carries the sum of theirs: only lines of different legs are a multiwire circuit (NEC
@@ -103,10 +103,10 @@ def share_of(wire: Wire, run: Run | None) -> Share:
     """
     if wire.sets > 1:
         return Share(1 / wire.sets, 1 / wire.sets, f"shared by {wire.sets} parallel sets")
-    if run is None or wire.conductor.function not in NEUTRALS:
+    if wire.conductor.function not in NEUTRALS:
         return Share()
     own = [
-        w for w in run.wires
+        w for w in beside
         if (w.circuit.code, w.conductor.parallel_set)
         == (wire.circuit.code, wire.conductor.parallel_set) and w.carries_current
     ]  # fmt: skip

@@ -5,12 +5,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import combinations
 from math import sqrt
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Finding, missing
 from wiretrack.electrical.limits import above, between, check_length
 from wiretrack.electrical.resistance import unit_resistance
+from wiretrack.electrical.rules.current_carrying import share_of
+from wiretrack.electrical.supplies import LINES, CircuitFacts, systems_of
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 from wiretrack.sources import IEC_60364_5_52
@@ -26,7 +29,6 @@ if TYPE_CHECKING:
 # Conductor temperature taken: that of NEC chapter 9 table 8, and that of PVC by IEC 60364-5-52
 # table 52.1 (reprints; originals not seen). A cooler conductor drops less.
 NEC_TEMP_C, IEC_TEMP_C = 75.0, 70.0
-_RETURNS = {"L+": ("L-", "M"), "L1": ("N", "PEN", "L2")}
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,18 @@ class _Path:
 
     ohms: float
     lacking: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Way:
+    """A way of the current: between which functions, at which voltage, `times` in the return."""
+
+    out: str
+    back: str
+    volts: float | None
+    times: float = 1.0
+    phases: int = 1
+    lacking: str = "voltage"
 
 
 def voltage_drop_v(current_a: float, out_ohm: float, back_ohm: float, phases: int = 1) -> float:
@@ -64,25 +78,37 @@ def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Fi
     """Return a circuit's voltage drop against the recommended percentage: advice, so never a fail.
 
     Conductors of one function are followed end to end; equal ends are in parallel. Where they
-    branch, the whole current is taken along the longest way.
+    branch, the whole current is taken along the longest way. A load is between lines where there
+    is no neutral. Of a multiwire circuit the worst case counts: one line loaded alone, or lines of
+    one leg together. PV is taken at its operating voltage and current at STC.
     """
     if circuit.system in ("signal", "earthing", None) or not (code.is_nec or code.is_iec):
         return []
     limit, source = _limit(code)
-    current, volts = _current(circuit), _voltage(circuit)
-    lacking = [name for name, value in (("current", current), ("voltage", volts)) if value is None]
-    out, back, phases = _paths(circuit, wires, code)
-    lacking += [*out.lacking, *back.lacking]
-    if current is None or volts is None or lacking:
+    groups: dict[str, list[Wire]] = defaultdict(list)
+    for wire in wires:
+        groups[wire.conductor.function].append(wire)
+    current, lacking = _current(circuit)
+    found = []
+    for way in _ways(circuit, groups, code):
+        out, back = _path(groups, way.out, code), _path(groups, way.back, code)
+        lacking += [way.lacking] if way.volts is None else []
+        lacking += [*out.lacking, *(back.lacking if way.phases == 1 else ())]
+        if current is not None and way.volts is not None and not lacking:
+            above(0, "Voltage of the circuit", way.volts, "V")
+            back_ohm = way.times * back.ohms if way.phases == 1 else 0.0
+            drop = voltage_drop_v(current, out.ohms, back_ohm, way.phases)
+            found.append((100 * drop / way.volts, drop, way))
+    if lacking or current is None:
         return [missing("voltage-drop", circuit.code, lacking, source, "%", limit)]
-    above(0, "Voltage of the circuit", volts, "V")
-    drop = voltage_drop_v(current, out.ohms, back.ohms, phases)
-    figure = 100 * drop / volts
+    figure, drop, way = max(found, key=lambda one: one[0])
     outcome: Outcome = "pass" if figure <= limit else "doubt"
     temp = NEC_TEMP_C if code.is_nec else IEC_TEMP_C
+    worst = f", {way.out} to {way.back} being the worst case" if len(found) > 1 else ""
+    worst += f", {way.times:g} lines of one leg on one {way.back}" if way.times > 1 else ""
     reason = (
-        f"{drop:.3g} V of {volts:g} V at {current:.4g} A with conductors at {temp:g} °C; "
-        f"{limit:g} % is advice, not a limit"
+        f"{drop:.3g} V of {way.volts:g} V at {current:.4g} A with conductors at {temp:g} °C"
+        f"{worst}; {limit:g} % is advice, not a limit"
     )
     return [
         Finding("voltage-drop", circuit.code, outcome, round(figure, 2), limit, "%", source, reason)
@@ -98,54 +124,119 @@ def _limit(code: Code) -> tuple[float, str]:
     return float(row["pct"]), IEC_60364_5_52.cite("table G.52.1, other than lighting")
 
 
-def _current(circuit: Circuit) -> float | None:
-    if circuit.max_current_a is not None:
-        return circuit.max_current_a
-    if circuit.module_isc_a is not None and circuit.strings_in_parallel is not None:
-        return circuit.module_isc_a * circuit.strings_in_parallel
-    return None
+def _current(circuit: Circuit) -> tuple[float | None, list[str]]:
+    """Return the current that flows in use, and what is missing to tell it."""
+    if circuit.system != "dc-pv":
+        amperes = circuit.max_current_a
+        return amperes, [f"current: state max_current of {circuit.code}"] * (amperes is None)
+    imp, strings = circuit.module_imp_a, circuit.strings_in_parallel
+    lacking = [f"current at maximum power: state module.imp of {circuit.code}"] * (imp is None)
+    lacking += [f"strings in parallel: state module.parallel of {circuit.code}"] * (strings is None)
+    return (None if imp is None or strings is None else imp * strings), lacking
 
 
-def _voltage(circuit: Circuit) -> float | None:
-    """Return the voltage that the percentage is of; for PV that of the modules at STC if known."""
-    modules, voc = circuit.modules_in_series, circuit.module_voc_v
-    if circuit.system == "dc-pv" and modules is not None and voc is not None:
-        return modules * voc
-    return circuit.max_voltage_v
+def _ways(circuit: Circuit, groups: Mapping[str, Sequence[Wire]], code: Code) -> list[_Way]:
+    """Return the ways that the current of a circuit may take, with the voltage of each."""
+    lines = [line for line in LINES if line in groups]
+    if circuit.system == "ac-3ph" and len(lines) != 2:
+        volts, lacking = _nominal(circuit, groups, code, between_lines=True)
+        worst = lines or ["L1"]
+        return [_Way(line, line, volts, phases=3, lacking=lacking) for line in worst]
+    if not lines:
+        vmp, modules = circuit.module_vmp_v, circuit.modules_in_series
+        if circuit.system != "dc-pv":
+            back = next((f for f in ("L-", "M") if f in groups), "L-")
+            return [_Way("L+", back, circuit.max_voltage_v)]
+        volts = None if vmp is None or modules is None else vmp * modules
+        lacking = f"voltage at maximum power: state module.vmp of {circuit.code}"
+        lacking = lacking if vmp is None else f"modules in series of {circuit.code}"
+        return [_Way("L+", next((f for f in ("L-", "M") if f in groups), "L-"), volts,
+                     lacking=lacking)]  # fmt: skip
+    neutral = next((f for f in ("N", "PEN") if f in groups), None)
+    ways = []
+    if neutral is not None or len(lines) == 1:
+        volts, lacking = _nominal(circuit, groups, code, between_lines=False)
+        times = _times(groups.get(neutral or "", ()), [w for own in groups.values() for w in own])
+        ways = [_Way(line, neutral or "N", volts, times, lacking=lacking) for line in lines]
+    if len(lines) > 1:
+        volts, lacking = _nominal(circuit, groups, code, between_lines=True)
+        ways += [_Way(*pair, volts, lacking=lacking) for pair in combinations(lines, 2)]
+    return ways
 
 
-def _paths(circuit: Circuit, wires: Sequence[Wire], code: Code) -> tuple[_Path, _Path, int]:
-    """Return the path out, the path back and the count of phases."""
-    groups: dict[str, list[Wire]] = defaultdict(list)
-    for wire in wires:
-        groups[wire.conductor.function].append(wire)
-    if circuit.system == "ac-3ph":
-        lines = [_path(groups[f], code, f) for f in ("L1", "L2", "L3") if f in groups]
-        worst = max(lines, key=lambda p: (len(p.lacking), p.ohms), default=None)
-        return worst or _Path(0.0, ("a line conductor",)), _Path(0.0), 3
-    forward = next((f for f in ("L+", "L1", "L2", "L3") if f in groups), None)
-    if forward is None:
-        return _Path(0.0, ("a line conductor",)), _Path(0.0), 1
-    returns = _RETURNS.get(forward, ("N", "PEN"))
-    backward = next((f for f in returns if f in groups), None)
-    back = _path(groups[backward], code, backward) if backward else None
-    return _path(groups[forward], code, forward), back or _Path(0.0, ("a return conductor",)), 1
+def _times(neutrals: Sequence[Wire], wires: Sequence[Wire]) -> float:
+    """Return how many times the circuit's current one neutral may carry."""
+    shares = [
+        share_of(neutral, [wire for wire in wires if _ends(wire) == _ends(neutral)]).most
+        for neutral in neutrals
+    ]
+    return max([1.0, *shares])
 
 
-def _path(wires: Sequence[Wire], code: Code, function: str) -> _Path:
-    """Return the resistance along conductors of one function, the longest way if it branches."""
+def _nominal(
+    circuit: Circuit, groups: Mapping[str, Sequence[Wire]], code: Code, *, between_lines: bool
+) -> tuple[float | None, str]:
+    """Return the voltage between lines or to the neutral, and what is missing to tell it.
+
+    That of the stated supply; else the circuit's highest voltage, which is between lines where it
+    has more than one.
+    """
+    several = sum(line in groups for line in LINES) > 1
+    if circuit.supply is None and (between_lines or not several):
+        return circuit.max_voltage_v, f"voltage: state supply or max_voltage of {circuit.code}"
+    functions = frozenset(function for function in groups if groups[function])
+    facts = CircuitFacts(circuit.system, circuit.max_voltage_v, functions, circuit.supply,
+                         circuit.earthing, code.rules)  # fmt: skip
+    volts = {one.line_v if between_lines else one.neutral_v for one in systems_of(facts)}
+    found = volts.pop() if len(volts) == 1 else None
+    if found is None and circuit.supply is not None:
+        return circuit.max_voltage_v, f"voltage: its supply {circuit.supply} has none there"
+    return found, f"supply: state supply of {circuit.code}"
+
+
+def _ends(wire: Wire) -> frozenset[str]:
+    return frozenset((wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure))
+
+
+def _path(groups: Mapping[str, Sequence[Wire]], function: str, code: Code) -> _Path:
+    """Return the resistance along conductors of one function, the longest way if it branches.
+
+    Lines of one leg that share a neutral feed loads of their own: the longest of them counts.
+    """
+    wires = groups.get(function, ())
+    if not wires:
+        back = function in ("N", "PEN", "L-", "M")
+        return _Path(0.0, ("a return conductor" if back else "a line conductor",))
+    lacking: list[str] = []
     spans: dict[frozenset[str], list[float]] = defaultdict(list)
-    lacking = []
+    sets: dict[int, dict[frozenset[str], list[float]]] = defaultdict(lambda: defaultdict(list))
     for wire in wires:
         ohms, absent = _ohms(wire, code)
         lacking += absent
-        ends = frozenset((wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure))
-        spans[ends].append(ohms)
+        spans[_ends(wire)].append(ohms)
+        sets[wire.conductor.parallel_set or 0][_ends(wire)].append(ohms)
     if lacking:
         return _Path(0.0, tuple(lacking))
-    edges = {ends: 1 / sum(1 / ohms for ohms in parallel) for ends, parallel in spans.items()}
-    longest = _longest(edges)
+    neutrals = [w for f in ("N", "PEN") if f != function for w in groups.get(f, ())]
+    beside = {ends: sum(_ends(w) == ends for w in neutrals) for ends in spans}
+    apart = {ends for ends, own in spans.items() if 0 < beside[ends] < len(own)}
+    stated = min(wire.sets for wire in wires) == len(sets) > 1
+    longest = _longest(_edges(spans, set() if stated else apart))
+    if longest is None and stated:
+        each = [_longest(_edges(own, set())) for own in sets.values()]
+        known = [ohms for ohms in each if ohms is not None]
+        longest = 1 / sum(1 / ohms for ohms in known) if len(known) == len(each) else None
     return _Path(0.0, (f"which way {function} runs",)) if longest is None else _Path(longest)
+
+
+def _edges(
+    spans: Mapping[frozenset[str], Sequence[float]], apart: set[frozenset[str]]
+) -> dict[frozenset[str], float]:
+    """Return the resistance between pairs of boxes, of parallel conductors or the longest."""
+    return {
+        ends: max(own) if ends in apart else 1 / sum(1 / ohms for ohms in own)
+        for ends, own in spans.items()
+    }
 
 
 def _longest(edges: Mapping[frozenset[str], float]) -> float | None:
