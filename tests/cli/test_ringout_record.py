@@ -47,6 +47,18 @@ def test_a_match_is_explained_in_words_that_name_its_end(wiretrack: Wiretrack) -
 
 
 @pytest.mark.usefixtures("rung_out")
+def test_the_terminal_names_each_match_that_is_not_sure_and_why(wiretrack: Wiretrack) -> None:
+    found = wiretrack("ringout", "status", "P1", "--json").json
+    unsure = [match for match in found["matches"] if not match["sure"]]
+    assert unsure
+    told = " ".join(wiretrack("ringout", "status", "P1").words.split())
+    assert told.count("Not sure:") == len({match["why"] for match in unsure})
+    for match in unsure:
+        assert f"{match['near']} is end {match['far']}" in told
+        assert match["why"] in told
+
+
+@pytest.mark.usefixtures("rung_out")
 def test_the_record_holds_every_step_the_meter_and_the_conclusions(
     wiretrack: Wiretrack, tmp_path: Path
 ) -> None:

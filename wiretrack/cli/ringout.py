@@ -215,7 +215,12 @@ def show_status(found: dict[str, Any]) -> None:
 
 
 def show_findings(found: Mapping[str, Any]) -> None:
-    """Write the faults, the readings to look at again, and the notes of a ring-out."""
+    """Write what isn't sure, the faults, the readings to look at again, and the notes."""
+    unsure = [match for match in found.get("matches", ()) if not match.get("sure", True)]
+    for why in dict.fromkeys(match["why"] for match in unsure):
+        pairs = (f"{m['near']} is end {m['far']}" for m in unsure if m["why"] == why)
+        say(f"Not sure: {', '.join(pairs)}", style="yellow")
+        indented(why)
     for fault in found["faults"]:
         say(f"{fault['kind']}: {', '.join(fault['ends'])}", style="bold red")
         indented(fault["evidence"])
