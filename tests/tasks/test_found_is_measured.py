@@ -7,7 +7,7 @@ broken, by networkx 3, and reads what a question asks for between the two places
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 from typing import TYPE_CHECKING, Any
 
@@ -183,6 +183,17 @@ def test_a_break_in_a_line_neutral_or_device_of_an_earthed_circuit_is_found(
         assert [s["measured"] for s in found] == [True]
     state = searched(registry, "dead-circuit", load, Meter(registry, ("dead GRID",)))
     assert (state["found"] or {})["what"] == "supply"
+
+
+def test_a_supply_that_the_record_names_goes_before_one_that_may_be(tmp_path: Path) -> None:
+    new_site(tmp_path / "s.db", "s")
+    with open_registry(tmp_path / "s.db") as made:
+        known = site()
+        spare = device("MDB", "Q9", "breaker", ("Q9:1", "BUS:L1"))  # written the other way round
+        add_document(made, replace(known, devices=(*known.devices, spare)))
+        fed, load = tags(made, "IN", "L1")[0], tags(made, "LIGHT", "L1")[1]
+        state = searched(made, "dead-circuit", load, Meter(made, (fed,)))
+        assert (state["found"] or {})["code"] == fed
 
 
 def test_another_line_of_a_motor_is_found(registry: Registry) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
@@ -280,7 +280,7 @@ def _suspect(made: Lineup, link: Link, weigher: Weigher, back: str) -> int:
 
 
 def _path_to(registry: Registry, name: str) -> tuple[Supply, list[Link]]:
-    """Return the nearest supply of a conductor and the way from it to the load's end.
+    """Return the nearest supply of a conductor, a sure one first, and the way to the load's end.
 
     Where every way leads through an open device, the way through it is returned.
 
@@ -296,8 +296,9 @@ def _path_to(registry: Registry, name: str) -> tuple[Supply, list[Link]]:
     network = network_at_conductor(registry, tag, without)
     subject = next(k for k in network.links if k.name == name)
     supplies = {supply.point: supply for supply in supplies_in(registry, network)}
-    for passes in (None, lambda link: True):
-        ways = _shortest(network, subject.other, supplies, passes)
+    sure = [point for point, supply in supplies.items() if supply.is_sure]
+    for passes, points in product((None, lambda link: True), (sure, supplies)):
+        ways = _shortest(network, subject.other, points, passes)
         if ways is not None:
             break
     else:
