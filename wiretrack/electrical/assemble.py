@@ -71,7 +71,7 @@ def _sets(conductor: Conductor, own: Sequence[Conductor]) -> tuple[int, int, tup
         for other in beside:
             pieces[other.parallel_set or 0].append(other)
     together = [other for number in sets for other in pieces[number]]
-    facts = {
+    facts: dict[str, set[str | float | None]] = {
         "size": {other.size for other in together},
         "metal": {other.metal for other in together},
         "insulation": {other.insulation for other in together},
