@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -88,28 +88,72 @@ def test_600_volt_insulation_on_a_higher_voltage_is_doubtful(make: type[Make]) -
     assert insulation_types(make.run(wire, wet=False, indoors=False), make.nec) == []
 
 
-# NEC 690.31(G) in 2014 and 2017, 690.31(D) from 2020: metal raceway inside buildings up to the
-# first readily accessible disconnect.
+# NEC 690.31(G) in 2014 and 2017: metal inside buildings up to the first readily accessible
+# disconnect. 690.31(D) from 2020: above 30 V or 8 A, also behind the disconnect.
+SMALL = {"max_voltage_v": 30.0, "max_current_a": 8.0}
+
+
 @pytest.mark.parametrize(
-    ("facts", "before", "outcome"),
+    ("facts", "before", "circuit", "of_2017", "of_2020"),
     [
-        ({"type": "EMT", "indoors": True}, True, "pass"),
-        ({"type": "PVC-40", "indoors": True}, True, "fail"),
-        ({"type": "PVC-40", "indoors": True}, False, "pass"),
-        ({"type": "PVC-40", "indoors": True}, None, "doubt"),
-        ({"type": "PVC-40", "indoors": None}, True, "doubt"),
-        ({"type": "mystery", "indoors": True}, True, "doubt"),
-        ({"type": "trough", "metal": True, "indoors": True}, True, "pass"),
+        ({"type": "EMT", "indoors": True}, True, {}, "pass", "pass"),
+        ({"type": "PVC-40", "indoors": True}, True, {}, "fail", "fail"),
+        ({"type": "PVC-40", "indoors": True}, False, {}, "pass", "fail"),
+        ({"type": "PVC-40", "indoors": True}, None, {}, "doubt", "fail"),
+        ({"type": "PVC-40", "indoors": None}, True, {}, "doubt", "doubt"),
+        ({"type": "mystery", "indoors": True}, True, {}, "doubt", "doubt"),
+        ({"type": "trough", "metal": True, "indoors": True}, True, {}, "pass", "pass"),
+        ({"type": "cable", "metal": True, "indoors": True}, True, {}, "pass", "pass"),
+        ({"type": "cable", "metal": False, "indoors": True}, True, {}, "fail", "fail"),
+        ({"type": "cable", "indoors": True}, True, {}, "doubt", "doubt"),
+        ({"type": "PVC-40", "indoors": True}, True, SMALL, "fail", "pass"),
+        ({"type": "PVC-40", "indoors": True}, True, {**SMALL, "max_current_a": 8.1}, "fail",
+         "fail"),
+        ({"type": "PVC-40", "indoors": True}, True, {**SMALL, "max_voltage_v": 31}, "fail",
+         "fail"),
+        ({"type": "PVC-40", "indoors": True}, True, {**SMALL, "max_voltage_v": None}, "fail",
+         "doubt"),
     ],
-)
-def test_pv_inside_buildings_runs_in_metal_up_to_the_disconnect(
-    facts: dict[str, object], before: bool | None, outcome: str, make: type[Make]
+)  # fmt: skip
+def test_pv_inside_buildings_runs_in_metal(
+    facts: dict[str, Any], before: bool | None, circuit: dict[str, Any], of_2017: str,
+    of_2020: str, make: type[Make],
+) -> None:  # fmt: skip
+    string = Circuit(code="S", system="dc-pv", **{"max_voltage_v": 600.0, **circuit})
+    run = make.run(make.wire("10 AWG", "L+", string), before=before, wet=False, **facts)
+    wanted = {2014: of_2017, 2017: of_2017, 2020: of_2020, 2023: of_2020}
+    for edition, outcome in wanted.items():
+        (finding,) = insulation_types(run, Code("NEC", edition))
+        assert finding.outcome == outcome, (edition, finding.reason)
+        clause = "690.31(G)" if edition < 2020 else "690.31(D)"
+        assert finding.source == f"NEC {edition} {clause}"
+    (any_edition,) = insulation_types(run, Code("NEC"))
+    same = of_2017 == of_2020
+    assert any_edition.outcome == (of_2017 if same else "doubt"), any_edition.reason
+    assert ("state edition" in any_edition.reason) is (not same)
+
+
+# NEC 300.5(B): underground all is wet. 300.9: above ground a raceway is as wet as its place.
+@pytest.mark.parametrize(
+    ("insulation", "facts", "outcome", "words"),
+    [
+        ("THHN", {"wet": None, "indoors": False}, "doubt", "lies outdoors"),
+        ("THHN", {"wet": True, "indoors": False}, "fail", "300.9"),
+        ("THHN/THWN-2", {"wet": None, "indoors": False}, "pass", "THHN/THWN-2"),
+        ("THHN", {"wet": None, "type": "trench"}, "fail", "300.5(B)"),
+        ("THHN", {"wet": False, "type": "trench"}, "fail", "300.5(B)"),
+        ("USE-2", {"wet": None, "type": "trench"}, "pass", "USE-2"),
+    ],
+)  # fmt: skip
+def test_thhn_outdoors_or_underground_is_named(
+    insulation: str, facts: dict[str, Any], outcome: str, words: str, make: type[Make]
 ) -> None:
-    run = make.run(make.wire("10 AWG", "L+", STRING), before=before, wet=False, **facts)  # type: ignore[arg-type]
+    run = make.run(make.wire("10 AWG", "L1", insulation=insulation), **facts)
     (finding,) = insulation_types(run, make.nec)
     assert finding.outcome == outcome, finding.reason
-    assert finding.source == "NEC 2023 690.31(D)"
-    assert insulation_types(run, Code("NEC", 2014))[0].source == "NEC 2014 690.31(G)"
+    assert words in finding.reason + finding.source
+    if outcome == "doubt":
+        assert "state wet of W1" in finding.reason
 
 
 def test_outdoors_pv_may_run_in_any_raceway(make: type[Make]) -> None:

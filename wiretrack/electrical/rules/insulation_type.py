@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from wiretrack.electrical.tables import Row
     from wiretrack.electrical.verdicts import Outcome
 
-_PV_INSIDE_V = 30.0  # NEC 690.31(D), 2020 and later (reprint): above 30 V or 8 A
+# NEC 690.31(D), 2020 and later (reprint): above 30 V or 8 A, also behind the disconnect
+_PV_INSIDE_V, _PV_INSIDE_A, _EVERYWHERE_SINCE = 30.0, 8.0, 2020
+_BURIED = ("trench", "buried")
 
 
 def insulation_types(run: Run, code: Code) -> list[Finding]:
@@ -55,25 +57,32 @@ def _unknown(wire: Wire, place: str, source: str) -> Finding:
 
 
 def _wet(wire: Wire, run: Run, code: Code) -> Finding | None:
-    """Return whether the insulation may be in a wet place."""
-    source = _source(wire, code)
-    wet = run.raceway.wet
+    """Return whether the insulation may be in a wet place.
+
+    Underground all is wet (300.5(B)), and above ground so is the inside of a raceway that lies in
+    a wet place (300.9); conductors there must be for wet places (310.10(C)).
+    """
+    source, name = _source(wire, code), run.raceway.code
+    buried = (run.raceway.type or "").strip().lower() in _BURIED
+    wet = True if buried else run.raceway.wet
     if wet is False:
         return None
+    place = code.at("wet-underground" if buried else "wet-above-grade")
     rows = _rows(wire)
     if wet is None:
         if any(row["wet"] == "yes" for row in rows):
             return _finding(wire.name, "pass", f"{_printed(wire)} may be wet or dry", source)
         if not rows:
             return None
-        reason = f"{_printed(wire)} must stay dry; unknown: whether {run.raceway.code} is wet"
-        return _finding(wire.name, "doubt", reason, source)
+        outside = f"{name} lies outdoors, and " if run.raceway.indoors is False else ""
+        reason = f"{_printed(wire)} must stay dry; {outside}unknown: whether {name} is wet: "
+        return _finding(wire.name, "doubt", f"{reason}state wet of {name}", f"{place}; {source}")
     if not rows:
         return _unknown(wire, f"{run.raceway.code} is wet", source)
     if any(row["wet"] == "yes" for row in rows):
         return _finding(wire.name, "pass", f"{_printed(wire)} may be in wet places", source)
     reason = f"{_printed(wire)} isn't for wet places, and {run.raceway.code} is one"
-    return _finding(wire.name, "fail", reason, source)
+    return _finding(wire.name, "fail", reason, f"{place}; {source}")
 
 
 def _source(wire: Wire, code: Code) -> str:
@@ -113,32 +122,59 @@ def _volts(wire: Wire, code: Code) -> Finding | None:
 
 
 def _inside(run: Run, code: Code) -> list[Finding]:
-    """Return whether PV DC conductors inside a building lie in metal up to the disconnect."""
+    """Return whether PV DC conductors inside a building lie in metal.
+
+    References
+    ----------
+    .. [1] NEC 690.31(G) of 2014 and 2017: raceway, MC cable or enclosure of metal, from where they
+       come in to the first readily accessible disconnect (2017 read in a reprint).
+    .. [2] NEC 690.31(D) of 2020: those above 30 V or 8 A, wherever they lie inside (read in a code
+       that adopts it; that of 2023 not seen). A hazard control system is excepted.
+    """
     if not run.has_pv or run.raceway.indoors is False:
         return []
-    source = code.nec({2014: "690.31(G)", 2020: "690.31(D)"})
-    metal = _is_metal(run)
-    words = "PV DC conductors inside a building need metal raceway up to the first disconnect"
+    source, metal, name = code.at("pv-inside"), _is_metal(run), run.raceway.code
+    words = "PV DC conductors inside a building need a raceway, MC cable or enclosure of metal"
     if metal:
-        return [_finding(run.raceway.code, "pass", f"{words}: it is metal", source)]
-    lacking = [
-        fact
-        for fact, known in (
-            ("whether it lies indoors", run.raceway.indoors is not None),
-            ("whether it is metal", metal is not None),
-            ("whether it lies before the disconnect", run.before_disconnect is not None),
-        )
-        if not known
-    ]
-    if run.before_disconnect is False:
-        return [_finding(run.raceway.code, "pass", "PV DC, but behind the disconnect", source)]
+        return [_finding(name, "pass", f"{words}: it is metal", source)]
+    to_disconnect = code.edition is None or code.edition < _EVERYWHERE_SINCE
+    anywhere = code.edition is None or code.edition >= _EVERYWHERE_SINCE
+    if to_disconnect and not anywhere and run.before_disconnect is False:
+        return [_finding(name, "pass", "PV DC, but behind the disconnect", source)]
+    exceeds = _exceeds(run)
+    if anywhere and not to_disconnect and exceeds is False:
+        reason = f"PV DC of at most {_PV_INSIDE_V:g} V and {_PV_INSIDE_A:g} A needs no metal"
+        return [_finding(name, "pass", reason, source)]
+    facts = {
+        f"whether it lies indoors: state indoors of {name}": run.raceway.indoors is None,
+        f"whether it is metal: state metal of {name}": metal is None,
+        "whether it lies before the disconnect": not anywhere and run.before_disconnect is None,
+        "voltage and current of its circuits": not to_disconnect and exceeds is None,
+        "edition of the NEC: state edition of site": anywhere and to_disconnect
+        and (run.before_disconnect is not True or exceeds is not True),
+    }  # fmt: skip
+    lacking = [fact for fact, missing in facts.items() if missing]
     if lacking:
-        reason = f"{words}; unknown: {', '.join(lacking)}"
-        return [_finding(run.raceway.code, "doubt", reason, source)]
+        return [_finding(name, "doubt", f"{words}; unknown: {', '.join(lacking)}", source)]
     reason = f"{words}: it isn't metal"
-    if code.edition is None or code.edition >= 2020:
-        reason += f" (circuits of at most {_PV_INSIDE_V:g} V and 8 A are excepted)"
-    return [_finding(run.raceway.code, "fail", reason, source)]
+    if anywhere:
+        reason += "; right only as part of a listed PV hazard control system"
+    return [_finding(name, "fail", reason, source)]
+
+
+def _exceeds(run: Run) -> bool | None:
+    """Return whether a PV circuit is above 30 V or 8 A; None where its figures don't tell."""
+    found: list[bool | None] = []
+    for circuit in run.circuits:
+        if circuit.system != "dc-pv":
+            continue
+        volts, amperes = circuit.max_voltage_v, circuit.max_current_a
+        isc, strings = circuit.module_isc_a, circuit.strings_in_parallel
+        if amperes is None and isc is not None and strings is not None:
+            amperes = isc * strings
+        above_one = (volts or 0) > _PV_INSIDE_V or (amperes or 0) > _PV_INSIDE_A
+        found.append(True if above_one else None if volts is None or amperes is None else False)
+    return True if True in found else None if None in found else False
 
 
 def _is_metal(run: Run) -> bool | None:
