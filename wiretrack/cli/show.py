@@ -215,6 +215,11 @@ def show_enclosure(record: dict[str, Any]) -> None:
         say(f"raceway {raceway['code']}: {raceway['from']} → {raceway['to']}")
 
 
+def _sides(*sides_mm: float | None) -> str | None:
+    known = ["unknown" if side is None else f"{side:g}" for side in sides_mm]
+    return f"{' x '.join(known)} mm" if set(sides_mm) != {None} else None
+
+
 def show_raceway(record: dict[str, Any]) -> None:
     """Write a raceway's record for people."""
     heading(record["code"], f"{record['from']} → {record['to']}")
@@ -224,6 +229,8 @@ def show_raceway(record: dict[str, Any]) -> None:
             ("type", " ".join(filter(None, (record["type"], record["trade_size"])))),
             ("length", length(record["length_m"])),
             ("bends", None if bends is None else f"{bends:g}°"),
+            ("inside", _sides(record["width_mm"], record["height_mm"])),
+            ("above the roof", length(record["above_roof_m"])),
             ("marked", _said(record["marked"])),
         ]
     )

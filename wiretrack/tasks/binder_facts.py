@@ -35,6 +35,12 @@ def circuit_facts(circuit: Circuit) -> Facts:
     ]
 
 
+def _inside(raceway: Raceway) -> str | None:
+    sides = (raceway.width_mm, raceway.height_mm)
+    known = [f"{side:g}" if side is not None else "unknown" for side in sides]
+    return None if sides == (None, None) else f"{' x '.join(known)} mm"
+
+
 def raceway_facts(raceway: Raceway) -> Facts:
     """Return what is known of a raceway."""
     walls = ", ".join(length_text(wall_m) for wall_m in raceway.walls_m)
@@ -43,6 +49,8 @@ def raceway_facts(raceway: Raceway) -> Facts:
         ("Trade size", raceway.trade_size),
         ("Length", length_text(raceway.length_m)),
         ("Bends", None if raceway.bends_deg is None else f"{raceway.bends_deg:g}°"),
+        ("Inside", _inside(raceway)),
+        ("Above the roof", length_text(raceway.above_roof_m)),
         ("Metal", yes_no(raceway.metal)),
         ("Place", places_words(raceway.wet, raceway.sunlight, raceway.indoors) or None),
         ("Ambient", _celsius(raceway.ambient_c)),
