@@ -63,7 +63,7 @@ def document(registry: Registry) -> SiteDocument:
 
 def site(registry: Registry) -> Site:
     """Return the site's own data."""
-    row = registry.row("SELECT * FROM site") or {}
+    row = registry.row("SELECT * FROM site WHERE one = 1") or {}
     row.pop("one", None)
     return Site(**row)
 

@@ -124,7 +124,7 @@ class _Loading:
         Until the registry describes a place, its name may change, and its id follows the file's.
         """
         given = {key: value for key, value in _plain(site).items() if value is not None}
-        cursor = self.db.execute("SELECT * FROM site")
+        cursor = self.db.execute("SELECT * FROM site WHERE one = 1")
         names = [column[0] for column in cursor.description]
         known = dict(zip(names, cursor.fetchone(), strict=True))
         empty = self.db.execute("SELECT NOT EXISTS (SELECT 1 FROM enclosures)").fetchone()[0]
