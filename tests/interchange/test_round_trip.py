@@ -348,7 +348,7 @@ def rest(draw: st.DrawFn, circuit: str, pull: str, box: str, tags: list[str]) ->
         label = made | {"tag": tag, "end": "from", "form": "wrap", "stock": "any"}
         tables["label_prints"] = (label | {"legend": draw(OBJECT)},)
         placed = {"tag": tag, "end": "from", "at": TIMES[0], "id": str(uuid.uuid4())}
-        by_hand = placed | {"legend": draw(OBJECT), "by": "Ada"}
+        by_hand = placed | {"legend": draw(OBJECT), "by": "roof"}
         back = placed | {"id": str(uuid.uuid4()), "takes_back": by_hand["id"]}
         tables["placed_labels"] = (by_hand, back)
     kept = draw(st.sets(st.sampled_from(sorted(tables))))

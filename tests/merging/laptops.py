@@ -204,7 +204,7 @@ def place_label(laptop: Laptop, code: str, number: int) -> None:
         if said and number % 2:
             row = {"tag": said["tag"], "end": "to", "takes_back": said["id"]}
         with registry.write():
-            keeping.add_placed_labels(registry, [row], who="Ada")
+            keeping.add_placed_labels(registry, [row], who="roof")
     laptop.model.logs |= laptop.ids("placed_labels") - before
 
 

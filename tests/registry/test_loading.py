@@ -142,7 +142,7 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
             of_end | {"print_id": label["id"]},
             {"tag": TAG, "end": "from", "legend": legend},
         ]
-        keeping.add_placed_labels(registry, rows, who="Ada")
+        keeping.add_placed_labels(registry, rows, who="roof")
         first = registry.row("SELECT id FROM placed_labels WHERE print_id IS NOT NULL")
         assert first is not None
         keeping.add_placed_labels(registry, [of_end | {"takes_back": first["id"]}])

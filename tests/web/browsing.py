@@ -67,6 +67,7 @@ def sign_in(page: Any, address: str, path: str = "/", name: str = "phone-1") -> 
     page.fill("#f-name", name)
     page.click("button.main")
     page.wait_for_selector("nav")
+    page.wait_for_load_state("load")  # its scripts too, before anybody taps or loses the signal
 
 
 def until(page: Any, true: str, arg: Any = None) -> None:
@@ -76,6 +77,7 @@ def until(page: Any, true: str, arg: Any = None) -> None:
     """
     from playwright.sync_api import Error
 
+    page.wait_for_load_state("load")
     for _ in range(200):
         try:
             if page.evaluate(true, arg):
