@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import signal
 from typing import TYPE_CHECKING
 
 import pytest
@@ -16,6 +17,11 @@ from wiretrack.tasks.sites import load_site, new_site
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+# Whoever starts the tests in the background hands down an interrupt that is ignored; the servers
+# that tests start and interrupt are to have it as from a terminal.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.fixture(autouse=True)
