@@ -61,7 +61,7 @@ def test_between_rows_the_hotter_one_is_taken() -> None:
 
 
 def test_grouping_is_that_of_table_b_52_17() -> None:
-    # IEC 60364-5-52:2009 table B.52.17, item 1 (two transcriptions compared; original not seen).
+    # IEC 60364-5-52:2009 table B.52.17, item 1 (two copies compared; original not seen).
     counts = (1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 16, 20)
     factors = (1, 0.8, 0.7, 0.65, 0.6, 0.57, 0.54, 0.52, 0.5, 0.45, 0.41, 0.38)
     assert tuple(grouping_factor(count) for count in counts) == factors

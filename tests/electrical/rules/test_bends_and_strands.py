@@ -124,7 +124,7 @@ def test_an_earthing_conductor_may_be_solid(
     insulation: str, count: int | None, make: type[Make]
 ) -> None:
     # NEC 250.118: an equipment grounding conductor is solid or stranded, insulated, covered or bare
-    # (transcriptions of 2017 and 2020); 310.3(C) excepts what is permitted elsewhere to be solid.
+    # (copies of 2017 and 2020); 310.3(C) excepts what is permitted elsewhere to be solid.
     wire = make.wire("8 AWG", "PE", strands=count, insulation=insulation)
     (finding,) = strands(wire, make.nec, in_raceway=True)
     assert finding.outcome == "pass"

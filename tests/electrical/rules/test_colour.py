@@ -132,7 +132,7 @@ def taped(make: type[Make], size: str, function: str, colour_code: str, first: s
 @pytest.mark.parametrize(
     ("size", "function", "insulation", "first", "second", "outcome"),
     # NEC 250.119(A) (2023: (B)) and 200.6: 4 AWG and larger may be marked at both ends, 6 AWG and
-    # smaller have their colour along their length (transcriptions of 2017 and 2020).
+    # smaller have their colour along their length (copies of 2017 and 2020).
     [
         ("4 AWG", "PE", "BK", "GN", "GN", "pass"), ("4 AWG", "PE", "BK", "GNYE", "GN", "pass"),
         ("4 AWG", "PE", "BK", "GN", None, "doubt"), ("4 AWG", "PE", "BK", None, None, "doubt"),
@@ -157,7 +157,7 @@ def test_large_conductors_may_be_identified_at_both_ends(
 
 
 def test_a_white_line_is_right_marked_in_a_cable_and_below_50_volts(make: type[Make]) -> None:
-    # NEC 200.7(C)(1) and (B) (transcription of 2017).
+    # NEC 200.7(C)(1) and (B) (copy of 2017).
     branch = Circuit(code="C", system="ac-1ph", max_voltage_v=240)
     low = Circuit(code="C", system="ac-1ph", max_voltage_v=24)
     cases: list[tuple[Circuit, str | None, str | None, str | None, str]] = [
@@ -173,7 +173,7 @@ def test_a_white_line_is_right_marked_in_a_cable_and_below_50_volts(make: type[M
 def test_polarity_of_direct_current_may_be_marked_at_both_ends_from_4_awg_up(
     make: type[Make],
 ) -> None:
-    # NEC 210.5(C)(2) (transcription of 2017): marking tape for 4 AWG and larger.
+    # NEC 210.5(C)(2) (copy of 2017): marking tape for 4 AWG and larger.
     battery = Circuit(code="B", system="dc-battery", max_voltage_v=125)
     for size, first, second, outcome in (
         ("4 AWG", "RD", "RD", "pass"), ("4 AWG", "RD", None, "doubt"),

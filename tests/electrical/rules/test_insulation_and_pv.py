@@ -263,7 +263,7 @@ def test_what_is_unknown_of_place_and_type_alike_is_left_alone(make: type[Make])
     assert insulation_types(sunny, make.nec) == []
 
 
-# NEC table 310.104(A) of 2017 and table 310.4(1) of 2023 (transcriptions of both, which agree):
+# NEC table 310.104(A) of 2017 and table 310.4(1) of 2023 (copies of both, which agree):
 # highest temperature in dry and in wet places.
 PUBLISHED_TYPES = {
     "TW": ("60", "60"), "THW": ("75", "75"), "THW-2": ("90", "90"), "THHW": ("90", "75"),

@@ -53,7 +53,7 @@ def circuit_row(make: type[Make], of: Circuit, code: Code | None = None) -> Find
     return finding
 
 
-# NEC 240.4(D)(3) to (7) (transcription of the code of 2017): 14 AWG 15 A, 12 AWG 20 A, 10 AWG 30 A
+# NEC 240.4(D)(3) to (7) (copy of the code of 2017): 14 AWG 15 A, 12 AWG 20 A, 10 AWG 30 A
 # copper; 12 AWG 15 A, 10 AWG 25 A aluminium. No load is needed to say so.
 @pytest.mark.parametrize("load", [5.0, None])
 @pytest.mark.parametrize(("size", "most"), [("14 AWG", 15), ("12 AWG", 20), ("10 AWG", 30)])

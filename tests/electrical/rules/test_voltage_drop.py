@@ -17,7 +17,7 @@ from wiretrack.records import Circuit
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
 
-# BS 7671 appendix 4, conduit columns (transcription; original not seen): mV per A and m, two-wire
+# BS 7671 appendix 4, conduit columns (copy; original not seen): mV per A and m, two-wire
 # DC and three-phase, at 70 °C. By hand from IEC 60228 table 2, 1.5 mm²: 2 x 12.1 x 1.2 = 29.
 MILLIVOLTS = [
     (1.5, 29, 25), (2.5, 18, 15), (4, 11, 9.5), (6, 7.3, 6.4), (10, 4.4, 3.8), (16, 2.8, 2.4),
