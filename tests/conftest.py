@@ -11,8 +11,8 @@ import pytest
 
 from tests.pump import PUMP
 from wiretrack import days
-from wiretrack.registry.store import Registry, open_registry
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

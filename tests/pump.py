@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wiretrack.tags import check_character
+from wiretrack.model.tags import check_character
 
 
 def tag(body: str) -> str:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The house keeps its shape: imports point downwards, and the registry alone speaks SQL."""
+"""The house keeps its shape: imports point downwards, and the store alone speaks SQL."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors"},
-    {"sources", "words", "tags", "records", "resources", "plain", "broken_json", "days"},
+    {"sources", "model", "resources", "plain", "broken_json", "days"},
     {"electrical"},
-    {"registry", "ringout", "labels", "interchange", "topology", "reports", "binder"},
+    {"store", "ringout", "labels", "exchange", "topology", "reports", "binder"},
     {"tasks"},
     {"web"},
     {"cli"},
@@ -55,8 +55,8 @@ def test_a_module_imports_only_from_its_own_room_or_from_a_lower_level(file: Pat
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
-def test_only_the_registry_speaks_sql(file: Path) -> None:
-    if room_of(file) != "registry":
+def test_only_the_store_speaks_sql(file: Path) -> None:
+    if room_of(file) != "store":
         heads = {module.split(".")[0] for module in imported_modules(file)}
         assert not heads & {"sqlite3", "sqlite_utils"}
 

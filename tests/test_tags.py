@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from stdnum.iso7064 import mod_37_36
 
 from wiretrack.errors import TagError
-from wiretrack.tags import (
+from wiretrack.model.tags import (
     ALPHABET,
     check_character,
     format_tag,

@@ -16,10 +16,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import ALPHABET, check_character
-from wiretrack.tasks.binder import write_binder
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.model.tags import ALPHABET, check_character
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.binder.binder import write_binder
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 FUNCTIONS = ("L1", "L2", "L3", "PE")
 IN_A_BOX = 40

@@ -22,7 +22,7 @@ from wiretrack.labels.payload import make_payload
 from wiretrack.labels.stocks import get_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.labels.symbol import symbol_choices
-from wiretrack.tags import ALPHABET, check_character
+from wiretrack.model.tags import ALPHABET, check_character
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,12 +7,12 @@ import random
 import time
 from typing import TYPE_CHECKING
 
-from wiretrack.records import Circuit, Conductor, Enclosure, End, SiteDocument
-from wiretrack.registry import merging
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.merging import decisions_of, meeting
-from wiretrack.tasks.sites import backup, new_site
+from wiretrack.model.records import Circuit, Conductor, Enclosure, End, SiteDocument
+from wiretrack.store import merging
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import backup, new_site
+from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 if TYPE_CHECKING:
     from pathlib import Path

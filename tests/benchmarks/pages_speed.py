@@ -24,11 +24,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.records import Circuit, Conductor, Enclosure, End, Pull, Raceway, SiteDocument
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import ALPHABET, check_character
-from wiretrack.tasks.sites import new_site
+from wiretrack.model.records import Circuit, Conductor, Enclosure, End, Pull, Raceway, SiteDocument
+from wiretrack.model.tags import ALPHABET, check_character
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import new_site
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

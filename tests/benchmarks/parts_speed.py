@@ -20,10 +20,18 @@ import pytest
 
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.records import Circuit, Conductor, Device, Enclosure, End, Raceway, SiteDocument
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.sites import new_site
+from wiretrack.model.records import (
+    Circuit,
+    Conductor,
+    Device,
+    Enclosure,
+    End,
+    Raceway,
+    SiteDocument,
+)
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import new_site
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.registry.dumping import document
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.binder import write_binder
+from wiretrack.store.dumping import document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.binder.binder import write_binder
 from wiretrack.tasks.demo import build_demo
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.records import SiteDocument
+    from wiretrack.model.records import SiteDocument
 
 ON = date(2026, 5, 2)
 

@@ -12,10 +12,10 @@ import pytest
 
 from tests.pump import L1
 from wiretrack.binder.checksums import differences
-from wiretrack.registry.dumping import document
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.sites import load_site, new_site
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.store.dumping import document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -15,7 +15,7 @@ from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.test_pages import MARKUP, hostile
 from tests.pump import L1, PUMP
 from tests.web.browsing import AXE, DESKTOP, PHONE, browser, until
-from wiretrack.tags import ALPHABET, check_character, format_tag
+from wiretrack.model.tags import ALPHABET, check_character, format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

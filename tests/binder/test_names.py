@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.binder.names import Addresses, conductor_page, safe_names
-from wiretrack.tags import make_tag
+from wiretrack.model.tags import make_tag
 
 FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f]')
 DEVICES = [

@@ -13,10 +13,10 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.crawling import Page, pages, target
 from tests.pump import L1, L2, PUMP, conductor, tag
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.fault_search import answer, start, undo
-from wiretrack.tasks.landing import land
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.landing import land
+from wiretrack.tasks.trouble.fault_search import answer, start, undo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -313,7 +313,7 @@ def test_a_conductors_page_says_what_the_record_says(mill: Bound, found: dict[st
 def test_the_lists_of_a_large_site_are_parted_and_joined_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("wiretrack.tasks.binder_lists.ROWS_A_PAGE", 2)
+    monkeypatch.setattr("wiretrack.tasks.binder.lists.ROWS_A_PAGE", 2)
     made = bound(registry_of(PUMP, tmp_path), tmp_path / "binder")
     found = dict(pages(made.folder))
     listed = [

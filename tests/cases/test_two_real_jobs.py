@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cases.meter import RealBundle
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import ALPHABET, check_character, format_tag
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
-from wiretrack.tasks.showing import show
-from wiretrack.tasks.sites import load_site, new_site
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.model.tags import ALPHABET, check_character, format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.find.showing import show
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.changing.barn import BARN
-from wiretrack.records import Site
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import Registry, create_registry, open_registry
-from wiretrack.tasks.sites import load_site
+from wiretrack.model.records import Site
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import Registry, create_registry, open_registry
+from wiretrack.tasks.describe.sites import load_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

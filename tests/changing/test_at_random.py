@@ -18,25 +18,25 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from wiretrack.errors import BadInputError
-from wiretrack.interchange.read import read_site
-from wiretrack.interchange.write import write_csv, write_site
-from wiretrack.records import Site
-from wiretrack.registry import keeping
-from wiretrack.registry.dumping import document
-from wiretrack.registry.health import problems
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import Registry, create_registry, open_registry
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.cut_ends import CutEnds
-from wiretrack.tasks.dividing import Division
-from wiretrack.tasks.extending import Extension, extend
-from wiretrack.tasks.label_placing import place_labels, take_back_labels
-from wiretrack.tasks.label_truth import label_due
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.swapping import swap
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.exchange.read import read_site
+from wiretrack.exchange.write import write_csv, write_site
+from wiretrack.model.records import Site
+from wiretrack.store import keeping
+from wiretrack.store.dumping import document
+from wiretrack.store.health import problems
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import Registry, create_registry, open_registry
+from wiretrack.tasks.change.cut_ends import CutEnds
+from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.change.swapping import swap
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.label.placing import place_labels, take_back_labels
+from wiretrack.tasks.label.truth import label_due
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -10,23 +10,23 @@ import pytest
 
 from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
-from wiretrack.registry import keeping, ringouts
-from wiretrack.registry.dumping import conductors, document, raceways
-from wiretrack.registry.health import problems
-from wiretrack.registry.loading import add_conductor
-from wiretrack.tags import format_tag, parse_tag
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.cut_ends import CutEnds
-from wiretrack.tasks.dividing import Division
-from wiretrack.tasks.extending import Extension, extend
-from wiretrack.tasks.landing import land
-from wiretrack.tasks.tracing import trace
+from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.store import keeping, ringouts
+from wiretrack.store.dumping import conductors, document, raceways
+from wiretrack.store.health import problems
+from wiretrack.store.loading import add_conductor
+from wiretrack.tasks.change.cut_ends import CutEnds
+from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.describe.landing import land
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.find.tracing import trace
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from wiretrack.records import Conductor
-    from wiretrack.registry.store import Registry
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
 
 LIGHT = "LIGHT"
 AT = "2026-05-02"
@@ -272,7 +272,7 @@ def test_a_failure_half_way_leaves_nothing_done(
             raise sqlite3.OperationalError("database or disk is full")
         return add_conductor(db, piece)
 
-    monkeypatch.setattr("wiretrack.tasks.extending.add_conductor", failing)
+    monkeypatch.setattr("wiretrack.tasks.change.extending.add_conductor", failing)
     before = document(barn)
     with pytest.raises(sqlite3.OperationalError):
         through(barn, LIGHT, box="X", division=W2X, others="capped")

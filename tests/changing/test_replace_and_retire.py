@@ -10,21 +10,21 @@ import pytest
 
 from tests.changing.barn import L1, SOCKET, N
 from wiretrack.errors import BadInputError, RetiredError
-from wiretrack.registry import keeping
-from wiretrack.registry.dumping import circuits, conductors, document
-from wiretrack.registry.health import problems
-from wiretrack.tags import format_tag, parse_tag
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.swapping import swap
-from wiretrack.tasks.testing import owed_tests
+from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.store import keeping
+from wiretrack.store.dumping import circuits, conductors, document
+from wiretrack.store.health import problems
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.change.swapping import swap
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.test.testing import owed_tests
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.records import Conductor
-    from wiretrack.registry.store import Registry
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
 
 AT = "2026-05-02"
 TAG1 = format_tag(L1)

@@ -9,13 +9,22 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.records import Circuit, Conductor, Enclosure, End, Pull, Raceway, Site, SiteDocument
-from wiretrack.registry.dumping import document
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import Registry, open_registry
-from wiretrack.tags import check_character
-from wiretrack.tasks.retiring import retire, take_back
-from wiretrack.tasks.sites import new_site
+from wiretrack.model.records import (
+    Circuit,
+    Conductor,
+    Enclosure,
+    End,
+    Pull,
+    Raceway,
+    Site,
+    SiteDocument,
+)
+from wiretrack.model.tags import check_character
+from wiretrack.store.dumping import document
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.change.retiring import retire, take_back
+from wiretrack.tasks.describe.sites import new_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -9,21 +9,21 @@ import pytest
 
 from tests.changing.barn import FREE, L1, SOCKET, N
 from wiretrack.errors import BadInputError, RetiredError
-from wiretrack.records import Reading
-from wiretrack.registry import keeping
-from wiretrack.registry.dumping import conductors, document
-from wiretrack.registry.health import problems
-from wiretrack.tags import format_tag
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.label_placing import place_labels
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.swapping import swap
-from wiretrack.tasks.testing import owed_tests
+from wiretrack.model.records import Reading
+from wiretrack.model.tags import format_tag
+from wiretrack.store import keeping
+from wiretrack.store.dumping import conductors, document
+from wiretrack.store.health import problems
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.change.swapping import swap
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.label.placing import place_labels
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.test.testing import owed_tests
 
 if TYPE_CHECKING:
-    from wiretrack.records import End
-    from wiretrack.registry.store import Registry
+    from wiretrack.model.records import End
+    from wiretrack.store.store import Registry
 
 AT = "2026-05-02T10:00:00+00:00"
 TAG1, TAG2 = format_tag(L1), format_tag(N)

@@ -12,36 +12,36 @@ from wiretrack.cli.group import run
 from wiretrack.errors import FieldError, RetiredError
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
-from wiretrack.registry.dumping import conductors, document
-from wiretrack.registry.searching import find
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.checking import check
-from wiretrack.tasks.conductor_page import conductor_page
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.cut_ends import CutEnds
-from wiretrack.tasks.expecting import compare_with_route
-from wiretrack.tasks.extending import Extension, extend
-from wiretrack.tasks.fault_lines import Temperatures, line_of
-from wiretrack.tasks.fault_search import start
-from wiretrack.tasks.label_ends import subjects
-from wiretrack.tasks.label_kinds import box_card
-from wiretrack.tasks.label_placing import place_labels
-from wiretrack.tasks.label_printing import print_to_file
-from wiretrack.tasks.label_truth import label_due
-from wiretrack.tasks.landing import Sure, land
-from wiretrack.tasks.posted_readings import post_reading
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.ringout_request import Wanted, split_ends
-from wiretrack.tasks.scanning import scan
-from wiretrack.tasks.showing import show
-from wiretrack.tasks.site_map import site_map
-from wiretrack.tasks.terminals import terminals
-from wiretrack.tasks.testing import ReadingText, log_reading, owed_tests
-from wiretrack.tasks.topology import isolation, network_of
-from wiretrack.tasks.tracing import trace
+from wiretrack.model.tags import format_tag
+from wiretrack.store.dumping import conductors, document
+from wiretrack.store.searching import find
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.cut_ends import CutEnds
+from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.describe.landing import Sure, land
+from wiretrack.tasks.describe.terminals import terminals
+from wiretrack.tasks.find.conductor_page import conductor_page
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.find.scanning import scan
+from wiretrack.tasks.find.showing import show
+from wiretrack.tasks.find.site_map import site_map
+from wiretrack.tasks.find.topology import isolation, network_of
+from wiretrack.tasks.find.tracing import trace
+from wiretrack.tasks.identify.request import Wanted, split_ends
+from wiretrack.tasks.label.ends import subjects
+from wiretrack.tasks.label.kinds import box_card
+from wiretrack.tasks.label.placing import place_labels
+from wiretrack.tasks.label.printing import print_to_file
+from wiretrack.tasks.label.truth import label_due
+from wiretrack.tasks.report.checking import check
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.test.expecting import compare_with_route
+from wiretrack.tasks.test.posted_readings import post_reading
+from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
+from wiretrack.tasks.trouble.fault_lines import Temperatures, line_of
+from wiretrack.tasks.trouble.fault_search import start
 from wiretrack.web.app import create_app
 from wiretrack.web.settings import Code, Settings
 
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 # demo_db/site.json: HOIST and PUMP (three phases) and SLIPLT run through P-SLIP, BYP - W15 - LB3 -
 # W16 - PB2 - W17 - JT1, ten conductors of 10 AWG THWN-2 in 1 in RMC.

@@ -11,8 +11,8 @@ import pytest
 
 from tests.pump import L1, PUMP
 from wiretrack.cli.group import run
-from wiretrack.registry.migrations import VERSION
-from wiretrack.registry.store import open_registry
+from wiretrack.store.migrations import VERSION
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,8 +11,8 @@ import pytest
 from wiretrack import days
 from wiretrack.cli.group import run
 from wiretrack.errors import BadInputError
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.moments import moment_of_change, time_of
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.test.moments import moment_of_change, time_of
 
 if TYPE_CHECKING:
     from pathlib import Path

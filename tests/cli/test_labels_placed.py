@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE
-from wiretrack.registry.health import problems
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import check_character, format_tag
+from wiretrack.model.tags import check_character, format_tag
+from wiretrack.store.health import problems
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from pathlib import Path

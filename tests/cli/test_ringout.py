@@ -13,17 +13,17 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE, PUMP
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
-from wiretrack.tasks.sites import load_site
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.cli.conftest import Wiretrack
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 MATE = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
 ARGUMENTS = ["ringout", "run", "P1", "--near", "MDB", "--far", "PH1"]

@@ -14,10 +14,10 @@ import pytest
 
 from tests.cli.test_ringout import ARGUMENTS, MATE, bundle, started
 from wiretrack.errors import ChangedMeanwhileError
-from wiretrack.registry.ringouts import latest_ringout
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.store.ringouts import latest_ringout
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
     import subprocess
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.cli.conftest import Wiretrack
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 Line = dict[str, Any]
 
@@ -253,7 +253,7 @@ def at_random(db: Path, mine: list[str], chance: random.Random) -> None:
 
 def spoil(registry: Registry) -> None:
     """Store the answers of two people who were given the same first step, as it could be once."""
-    from wiretrack.registry.ringouts import _add
+    from wiretrack.store.ringouts import _add
 
     ringing = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
     join = ringing.next_step()

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cli.test_ringout import started, two_look_alikes
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.ringing import Ringing
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cli.test_ringout import ARGUMENTS, started
-from wiretrack.registry.ringouts import latest_ringout
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.ringing import Ringing
+from wiretrack.store.ringouts import latest_ringout
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.cli.conftest import Wiretrack
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 RUN = [*ARGUMENTS, "--reference", "raceway"]
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
     from pathlib import Path

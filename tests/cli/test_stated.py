@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.conftest import Ran
 from wiretrack.cli.group import run
-from wiretrack.tags import check_character, format_tag
+from wiretrack.model.tags import check_character, format_tag
 
 if TYPE_CHECKING:
     from pathlib import Path

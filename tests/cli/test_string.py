@@ -10,9 +10,9 @@ import pytest
 
 from tests.pump import PUMP
 from wiretrack.cli.group import run
-from wiretrack.registry.store import open_registry
 from wiretrack.resources import shipped
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path

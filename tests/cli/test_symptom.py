@@ -14,11 +14,11 @@ from wiretrack.cli.group import run
 from wiretrack.electrical.symptoms import SYMPTOMS as KNOWN
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
-from wiretrack.registry.fault_searches import add_search_answer, latest_search, start_search
-from wiretrack.registry.store import open_registry
+from wiretrack.model.words import SYMPTOMS
 from wiretrack.resources import shipped
-from wiretrack.tasks.sites import load_site, new_site
-from wiretrack.words import SYMPTOMS
+from wiretrack.store.fault_searches import add_search_answer, latest_search, start_search
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -8,9 +8,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from wiretrack.registry.store import open_registry
 from wiretrack.resources import shipped
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import check_character, format_tag
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.model.tags import check_character, format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -18,8 +18,8 @@ import jsonschema
 import pytest
 from stdnum.iso7064 import mod_37_36
 
-from wiretrack.interchange.known import EmptyKnown
-from wiretrack.interchange.read import read_site
+from wiretrack.exchange.known import EmptyKnown
+from wiretrack.exchange.read import read_site
 
 ROOT = Path(__file__).resolve().parents[2]
 SITE: dict[str, Any] = json.loads((ROOT / "demo_db" / "site.json").read_text("utf-8"))

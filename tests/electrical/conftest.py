@@ -9,7 +9,7 @@ import pytest
 
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.runs import Run, Wire
-from wiretrack.records import Circuit, Conductor, End, Raceway, Site
+from wiretrack.model.records import Circuit, Conductor, End, Raceway, Site
 
 
 class Make:

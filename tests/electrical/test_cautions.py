@@ -7,7 +7,7 @@ import pytest
 
 from wiretrack.electrical.cautions import LAST_WORD, cautions, opening_cautions, pulling_cautions
 from wiretrack.errors import BadInputError
-from wiretrack.words import READING_KINDS, SYSTEMS
+from wiretrack.model.words import READING_KINDS, SYSTEMS
 
 
 @pytest.mark.parametrize("kind", READING_KINDS)

@@ -12,8 +12,8 @@ import pytest
 from wiretrack.electrical.assemble import boxes_along, runs_of
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import RULES, Finding, worst
-from wiretrack.interchange.read import read_site
-from wiretrack.records import (
+from wiretrack.exchange.read import read_site
+from wiretrack.model.records import (
     Circuit,
     Conductor,
     Device,
@@ -24,7 +24,7 @@ from wiretrack.records import (
     Site,
     SiteDocument,
 )
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
 
 DEMO = read_site(Path(__file__).parents[2] / "demo_db" / "site.json")
 

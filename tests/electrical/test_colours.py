@@ -13,7 +13,7 @@ from wiretrack.electrical.colours import (
     parse_colour,
 )
 from wiretrack.errors import QuantityError, TableEntryError
-from wiretrack.words import FUNCTIONS
+from wiretrack.model.words import FUNCTIONS
 
 # IEC 757:1983 as GOST 28763-90 reproduces it: codes in the order of the table.
 PUBLISHED = (

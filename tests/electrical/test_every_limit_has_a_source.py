@@ -21,9 +21,9 @@ from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.polarity import voltage_verdict
 from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.supplies import CircuitFacts
-from wiretrack.interchange.read import read_site
+from wiretrack.exchange.read import read_site
+from wiretrack.model.words import FUNCTIONS, NEC_EDITIONS, SYSTEMS
 from wiretrack.sources import Source
-from wiretrack.words import FUNCTIONS, NEC_EDITIONS, SYSTEMS
 
 ROOM = Path(wiretrack.electrical.__file__).parent
 TESTS = Path(__file__).parents[1]

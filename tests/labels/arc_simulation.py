@@ -30,7 +30,7 @@ from PIL import Image, ImageDraw
 
 from wiretrack.labels.fonts import face
 from wiretrack.labels.symbol import Level, Symbol, capacity, make_symbol, side_modules
-from wiretrack.tags import ALPHABET, BODY_LENGTH, check_character
+from wiretrack.model.tags import ALPHABET, BODY_LENGTH, check_character
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -9,7 +9,7 @@ import pytest
 
 from wiretrack.labels.payload import make_payload
 from wiretrack.labels.subject import LabelSubject
-from wiretrack.tags import check_character
+from wiretrack.model.tags import check_character
 
 if TYPE_CHECKING:
     from collections.abc import Callable

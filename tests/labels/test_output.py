@@ -16,7 +16,7 @@ from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import PAGES_MM, shipped_stocks
-from wiretrack.tags import ALPHABET
+from wiretrack.model.tags import ALPHABET
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -16,7 +16,7 @@ from wiretrack.labels.payload import (
     make_payload,
     read_payload,
 )
-from wiretrack.tags import ALPHABET, box_in, check_character
+from wiretrack.model.tags import ALPHABET, box_in, check_character
 
 tags = st.text(ALPHABET, min_size=6, max_size=6).map(lambda body: body + check_character(body))
 host_parts = st.from_regex(r"[a-z]([a-z0-9-]{0,20}[a-z0-9])?", fullmatch=True)

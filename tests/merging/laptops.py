@@ -11,21 +11,21 @@ from typing import TYPE_CHECKING, Any
 
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE, PUMP
-from wiretrack.records import Reading
-from wiretrack.registry import fault_searches, keeping, ringouts
-from wiretrack.registry.health import problems
-from wiretrack.registry.merging_conflicts import Decision, Decisions
-from wiretrack.registry.merging_state import LOGS, TABLES
-from wiretrack.registry.store import Registry, open_registry
-from wiretrack.tasks.merging import decisions_of, meeting
-from wiretrack.tasks.sites import backup, load_site, new_site
+from wiretrack.model.records import Reading
+from wiretrack.store import fault_searches, keeping, ringouts
+from wiretrack.store.health import problems
+from wiretrack.store.merging_conflicts import Decision, Decisions
+from wiretrack.store.merging_state import LOGS, TABLES
+from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.describe.sites import backup, load_site, new_site
+from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.merging.model import Prefer
-    from wiretrack.registry.merging import Coming
-    from wiretrack.registry.merging_conflicts import Conflict
+    from wiretrack.store.merging import Coming
+    from wiretrack.store.merging_conflicts import Conflict
 
 TAGS = (L1, L2, PE)
 CODES = ("JB1", "JB2", "JB3")

@@ -12,10 +12,10 @@ from tests.changing.barn import BARN
 from tests.changing.test_at_random import STEPS, Chance, check_routes, is_done
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
-from wiretrack.records import Site
-from wiretrack.registry.health import problems
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import create_registry, open_registry
+from wiretrack.model.records import Site
+from wiretrack.store.health import problems
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import create_registry, open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -18,14 +18,14 @@ from tests.merging.laptops import Laptop, annotate, land, look, merge, one, read
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE
 from wiretrack.errors import BadInputError
-from wiretrack.records import Reading
-from wiretrack.registry import keeping, ringouts
-from wiretrack.registry.health import problems
-from wiretrack.registry.identity import part_id
-from wiretrack.registry.wiring import route
-from wiretrack.tags import format_tag
-from wiretrack.tasks.landing import land as land_end
-from wiretrack.tasks.sites import dump_site
+from wiretrack.model.records import Reading
+from wiretrack.model.tags import format_tag
+from wiretrack.store import keeping, ringouts
+from wiretrack.store.health import problems
+from wiretrack.store.identity import part_id
+from wiretrack.store.wiring import route
+from wiretrack.tasks.describe.landing import land as land_end
+from wiretrack.tasks.describe.sites import dump_site
 
 NEW = pump.tag("9ABCDE")
 

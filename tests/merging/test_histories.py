@@ -24,9 +24,9 @@ from tests.merging.laptops import (
     ring,
 )
 from tests.merging.laptops import search as search_on
-from wiretrack.registry import fault_searches, ringouts
-from wiretrack.registry.merging_state import LOGS
-from wiretrack.tags import normalise
+from wiretrack.model.tags import normalise
+from wiretrack.store import fault_searches, ringouts
+from wiretrack.store.merging_state import LOGS
 
 QUICK = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 11))

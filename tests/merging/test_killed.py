@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.merging.laptops import Laptop, annotate, merge, read, ring
-from wiretrack.registry.health import problems
-from wiretrack.registry.store import open_registry
+from wiretrack.store.health import problems
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 MERGER = """
 import os, signal, sys
 from pathlib import Path
-from wiretrack.registry import merging
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.merging import decisions_of, meeting
+from wiretrack.store import merging
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 die_at = sys.argv[3]
 if die_at:

@@ -10,8 +10,8 @@ import pytest
 
 from tests.merging.laptops import Laptop, annotate, look, write
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.tasks.merging import decisions_of, read_decisions
-from wiretrack.tasks.sites import new_site
+from wiretrack.tasks.describe.sites import new_site
+from wiretrack.tasks.merge.merging import decisions_of, read_decisions
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -20,16 +20,16 @@ from tests.changing.test_at_random import (
 )
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
-from wiretrack.records import Site
-from wiretrack.registry.dumping import document
-from wiretrack.registry.health import problems
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import create_registry, open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.cut_ends import CutEnds
-from wiretrack.tasks.dividing import Division
-from wiretrack.tasks.extending import Extension, extend
-from wiretrack.tasks.swapping import swap
+from wiretrack.model.records import Site
+from wiretrack.model.tags import format_tag
+from wiretrack.store.dumping import document
+from wiretrack.store.health import problems
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import create_registry, open_registry
+from wiretrack.tasks.change.cut_ends import CutEnds
+from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.change.swapping import swap
 
 CHANGES = 4
 

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.registry.store import open_registry
 from wiretrack.reports.sections import SECTIONS, numbered
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.demo import build_demo
-from wiretrack.tasks.report import write_report
+from wiretrack.tasks.report.report import write_report
 
 if TYPE_CHECKING:
     from pathlib import Path

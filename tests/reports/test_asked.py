@@ -9,6 +9,7 @@ from dataclasses import asdict
 import pytest
 
 from wiretrack.electrical.tables import HEADINGS, read_table
+from wiretrack.model.words import SYSTEMS
 from wiretrack.reports.asked import (
     DATA,
     inspection_points,
@@ -16,7 +17,6 @@ from wiretrack.reports.asked import (
     required_items,
     unrecorded_tests,
 )
-from wiretrack.words import SYSTEMS
 
 FILES = sorted(DATA.glob("*.csv"))
 # IEC 60364-6:2016, 6.4.2.3: the list runs from a to p (from memory).

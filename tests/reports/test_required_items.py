@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.reports.conftest import by_section, html_text, needs_poppler, pdf_text
+from wiretrack.model.words import SYSTEMS
 from wiretrack.reports.asked import required_items
 from wiretrack.reports.sections import SECTIONS
 from wiretrack.resources import shipped
-from wiretrack.words import SYSTEMS
 
 if TYPE_CHECKING:
     from tests.reports.conftest import Written

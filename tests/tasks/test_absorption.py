@@ -9,11 +9,11 @@ import pytest
 
 from tests.pump import L1
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 
 def log(

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from wiretrack.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import Registry, open_registry
-from wiretrack.registry.wiring import all_ends, all_poles
-from wiretrack.tags import format_tag
-from wiretrack.tasks import fault_search
-from wiretrack.tasks.sites import new_site
+from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.tags import format_tag
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import Registry, open_registry
+from wiretrack.store.wiring import all_ends, all_poles
+from wiretrack.tasks.describe.sites import new_site
+from wiretrack.tasks.trouble import fault_search
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

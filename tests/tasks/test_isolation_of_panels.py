@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from wiretrack.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
-from wiretrack.registry.wiring import all_ends
-from wiretrack.tags import format_tag
-from wiretrack.tasks.sites import new_site
-from wiretrack.tasks.topology import isolation
+from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.tags import format_tag
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.store.wiring import all_ends
+from wiretrack.tasks.describe.sites import new_site
+from wiretrack.tasks.find.topology import isolation
 
 if TYPE_CHECKING:
     from pathlib import Path

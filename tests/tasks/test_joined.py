@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.registry import wiring
-from wiretrack.registry.dumping import conductors
-from wiretrack.registry.store import Registry, open_registry
+from wiretrack.model.tags import format_tag
 from wiretrack.resources import shipped
-from wiretrack.tags import format_tag
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.sites import load_site, new_site
-from wiretrack.tasks.topology import network_of, tree_of
-from wiretrack.tasks.tracing import trace
+from wiretrack.store import wiring
+from wiretrack.store.dumping import conductors
+from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.find.topology import network_of, tree_of
+from wiretrack.tasks.find.tracing import trace
 from wiretrack.topology.network import Point
 from wiretrack.topology.tree import tree_from, tree_lines
 

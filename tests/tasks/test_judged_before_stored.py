@@ -13,23 +13,23 @@ import pytest
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack import days
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
-from wiretrack.records import Reading
-from wiretrack.registry import keeping
-from wiretrack.registry.dumping import readings
-from wiretrack.tasks.checking import check
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.posted_readings import post_reading
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.sites import load_site
-from wiretrack.tasks.testing import ReadingText, log_reading, owed_tests
-from wiretrack.tasks.trending import trend
-from wiretrack.tasks.verdicts import Judge
-from wiretrack.words import READING_KINDS
+from wiretrack.model.records import Reading
+from wiretrack.model.words import READING_KINDS
+from wiretrack.store import keeping
+from wiretrack.store.dumping import readings
+from wiretrack.tasks.describe.sites import load_site
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.report.checking import check
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.test.posted_readings import post_reading
+from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
+from wiretrack.tasks.test.trending import trend
+from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 ID = "0b8a7d9e-5f0c-4f3e-9d7a-1c2b3a4d5e6f"
 
@@ -183,8 +183,8 @@ def test_a_trend_leaves_the_future_out(registry: Registry) -> None:
 def test_a_dump_with_its_history_brings_what_was_stored_once(
     registry: Registry, tmp_path: Path
 ) -> None:
-    from wiretrack.registry.store import open_registry
-    from wiretrack.tasks.sites import dump_site, new_site
+    from wiretrack.store.store import open_registry
+    from wiretrack.tasks.describe.sites import dump_site, new_site
 
     of_the_future(registry, "0.31", ID)
     dump_site(registry, tmp_path / "dump.json")
@@ -209,7 +209,7 @@ def test_a_kind_without_a_rule_is_refused_and_never_judged_as_continuity(
     registry: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from wiretrack.electrical import quantities
-    from wiretrack.tasks import testing
+    from wiretrack.tasks.test import testing
 
     monkeypatch.setitem(quantities._KINDS, "impedance", quantities._KINDS["loop"])
     monkeypatch.setattr(testing, "READING_KINDS", (*READING_KINDS, "impedance"))

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
-from wiretrack.registry.dumping import readings
-from wiretrack.registry.health import problems
-from wiretrack.registry.store import open_registry
+from wiretrack.store.dumping import readings
+from wiretrack.store.health import problems
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 KILLS = 100
 LOGGER = f"""
 import sys
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 with open_registry(sys.argv[1]) as registry:
     print("ready", flush=True)

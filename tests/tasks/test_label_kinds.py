@@ -16,21 +16,21 @@ from wiretrack.errors import BadInputError, LabelError, OutOfRangeError, SiteFil
 from wiretrack.labels.fit import fit
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.subject import BoxCard
-from wiretrack.records import Circuit
-from wiretrack.registry.dumping import site
-from wiretrack.registry.store import open_registry
+from wiretrack.model.records import Circuit
 from wiretrack.resources import shipped
-from wiretrack.tasks import label_kinds
-from wiretrack.tasks.label_ends import subjects
-from wiretrack.tasks.label_kinds import Wanted, wanted_subjects
-from wiretrack.tasks.label_printing import print_to_file
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.store.dumping import site
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.label import kinds as label_kinds
+from wiretrack.tasks.label.ends import subjects
+from wiretrack.tasks.label.kinds import Wanted, wanted_subjects
+from wiretrack.tasks.label.printing import print_to_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 STOCKS = shipped_stocks()
 DEMO = json.loads((shipped("demo_db") / "site.json").read_text("utf-8"))

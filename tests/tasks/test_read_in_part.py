@@ -14,16 +14,17 @@ import pytest
 
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
-from wiretrack.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
-from wiretrack.registry import wiring
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import Registry, open_registry
+from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.tags import format_tag
 from wiretrack.resources import shipped
-from wiretrack.tags import format_tag
-from wiretrack.tasks import suspects, suspects_beyond, topology
-from wiretrack.tasks.lineup import EARTH
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.store import wiring
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.find import topology
+from wiretrack.tasks.trouble import suspects, suspects_beyond
+from wiretrack.tasks.trouble.lineup import EARTH
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

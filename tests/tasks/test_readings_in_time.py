@@ -10,12 +10,12 @@ import pytest
 
 from tests.pump import L1, L2, PE
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 
 def log(registry: Registry, value: str, *, subject: str = L1, **more: str) -> str:

@@ -14,26 +14,26 @@ from tests.pump import L1, L2, PE, PUMP
 from tests.reports.conftest import by_section, html_text
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError, NotFoundError
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.cut_ends import CutEnds
-from wiretrack.tasks.dividing import Division
-from wiretrack.tasks.extending import Extension, extend
-from wiretrack.tasks.landing import land
-from wiretrack.tasks.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.report import Reporter, report, report_page, write_report
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
-from wiretrack.tasks.sites import dump_site, load_site, new_site
-from wiretrack.tasks.swapping import swap
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.cut_ends import CutEnds
+from wiretrack.tasks.change.dividing import Division
+from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.change.swapping import swap
+from wiretrack.tasks.describe.landing import land
+from wiretrack.tasks.describe.sites import dump_site, load_site, new_site
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.report import Reporter, report, report_page, write_report
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 DAY = "2026-05-02T10:15:00+02:00"
 

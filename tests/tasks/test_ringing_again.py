@@ -11,15 +11,15 @@ import pytest
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
-from wiretrack.registry.ringouts import latest_ringout
-from wiretrack.tags import format_tag
-from wiretrack.tasks import ringout_state
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_record import ringout_record
-from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.model.tags import format_tag
+from wiretrack.store.ringouts import latest_ringout
+from wiretrack.tasks.identify import state as ringout_state
+from wiretrack.tasks.identify.record import ringout_record
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 MATE = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
 

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from wiretrack.records import Enclosure, Raceway, SiteDocument
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
+from wiretrack.model.records import Enclosure, Raceway, SiteDocument
 from wiretrack.resources import shipped
-from wiretrack.tasks.site_map import Place, site_map
-from wiretrack.tasks.sites import load_site, new_site
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.find.site_map import Place, site_map
 
 if TYPE_CHECKING:
     from pathlib import Path

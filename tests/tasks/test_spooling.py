@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import PrinterError
-from wiretrack.tasks import ipp, spooling
+from wiretrack.tasks.label import ipp, spooling
 
 if TYPE_CHECKING:
     from collections.abc import Callable

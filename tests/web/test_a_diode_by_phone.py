@@ -9,7 +9,7 @@ import pytest
 
 from tests.cli.test_ringout import two_look_alikes
 from tests.web.conftest import form_token, signed_in
-from wiretrack.registry.store import open_registry
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

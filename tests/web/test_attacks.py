@@ -21,8 +21,8 @@ from tests.web.conftest import (
     settings_of,
     signed_in,
 )
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.sites import dump_site
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import dump_site
 from wiretrack.web.app import create_app
 from wiretrack.web.settings import Code, make_code
 
@@ -283,7 +283,7 @@ def test_no_page_has_scripts_or_styles_inside_or_asks_another_host(app: Flask, p
 def test_a_session_is_worth_nothing_in_another_registry_or_with_another_code(
     app: Flask, db: Path, tmp_path: Path
 ) -> None:
-    from wiretrack.tasks.sites import new_site
+    from wiretrack.tasks.describe.sites import new_site
 
     client = signed_in(app)
     cookie = client.get_cookie("wiretrack")

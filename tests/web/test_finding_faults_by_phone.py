@@ -11,10 +11,10 @@ import pytest
 
 from tests.pump import L1, L2, PUMP
 from tests.web.conftest import READ_CODE, form_token, settings_of, signed_in
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.sites import load_site, new_site
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

@@ -9,12 +9,12 @@ import pytest
 
 from tests.pump import L1, L2
 from tests.web.conftest import CODE, READ_CODE, form_token, signed_in
-from wiretrack.registry import wiring
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.label_printing import print_to_file
-from wiretrack.tasks.showing import show
+from wiretrack.model.tags import format_tag
+from wiretrack.store import wiring
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.find.showing import show
+from wiretrack.tasks.label.printing import print_to_file
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -17,8 +17,8 @@ from tests.web.test_ringing_out_by_phone import (
     next_step,
     typed,
 )
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.ringing import Ringing
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

@@ -11,12 +11,12 @@ import pytest
 
 from tests.pump import L1, L2, PE, PUMP
 from tests.web.browsing import AXE, DESKTOP, PHONE, Served, browser, served, sign_in, until
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.fault_search import start
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.sites import load_site, new_site
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.describe.sites import load_site, new_site
+from wiretrack.tasks.test.testing import ReadingText, log_reading
+from wiretrack.tasks.trouble.fault_search import start
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

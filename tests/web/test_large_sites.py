@@ -13,13 +13,13 @@ import pytest
 from tests.benchmarks.pages_speed import tag_of
 from tests.benchmarks.parts_speed import feeders, wired
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.records import Enclosure, Raceway, SiteDocument
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.lists import AT_ONCE
-from wiretrack.tasks.map_part import FARTHEST, MOST_DRAWN, map_around
-from wiretrack.tasks.sites import new_site
-from wiretrack.tasks.topology import isolation
+from wiretrack.model.records import Enclosure, Raceway, SiteDocument
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import new_site
+from wiretrack.tasks.find.lists import AT_ONCE
+from wiretrack.tasks.find.map_part import FARTHEST, MOST_DRAWN, map_around
+from wiretrack.tasks.find.topology import isolation
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

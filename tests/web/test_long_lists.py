@@ -10,12 +10,12 @@ import pytest
 
 from tests.benchmarks.pages_speed import part, tag_of
 from tests.web.conftest import settings_of, signed_in
-from wiretrack.registry.loading import add_document
-from wiretrack.registry.store import open_registry
-from wiretrack.tasks.lists import AT_ONCE, circuit_list, pull_list
-from wiretrack.tasks.punchlist import punch_list, punch_part
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.sites import new_site
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.describe.sites import new_site
+from wiretrack.tasks.find.lists import AT_ONCE, circuit_list, pull_list
+from wiretrack.tasks.report.punchlist import punch_list, punch_part
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

@@ -11,9 +11,9 @@ import pytest
 
 from tests.pump import L1, L2
 from tests.web.conftest import form_token, signed_in
-from wiretrack.tasks.fault_search import start
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.trouble.fault_search import start
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from flask import Flask
     from flask.testing import FlaskClient
 
-from wiretrack.registry.store import open_registry
+from wiretrack.store.store import open_registry
 
 NONSENSE = (
     "", " ", "0", "-1", "nan", "inf", "1e400", "9" * 60, "<b>&\"'", "a\x00b", "\x1b[31m", "\u202e",

@@ -24,7 +24,7 @@ import pytest
 
 from tests.pump import L1
 from tests.web.conftest import reading
-from wiretrack.registry.store import open_registry
+from wiretrack.store.store import open_registry
 from wiretrack.web.crew import Turn, places
 from wiretrack.web.keeping_alive import LONGEST_PAUSE_S, SHORTEST_PAUSE_S, helped, pause_s
 from wiretrack.web.tries import OVERALL, PER_ADDRESS

@@ -11,10 +11,10 @@ from tests.pump import L1, L2, PE
 from tests.web.browsing import PHONE, browser, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, reading, signed_in
 from tests.web.test_without_signal import log
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.retiring import retire
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.retiring import retire
 
 if TYPE_CHECKING:
     from pathlib import Path

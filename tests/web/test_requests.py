@@ -11,9 +11,9 @@ import pytest
 
 from tests.pump import L1, L2, tag
 from tests.web.conftest import BEARER, CODE, reading, signed_in
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.showing import show
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.find.showing import show
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,11 +9,11 @@ import pytest
 
 from tests.pump import L1, L2, PE
 from tests.web.conftest import signed_in
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.replacing import Replacement, replace_conductor
-from wiretrack.tasks.retiring import retire
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.retiring import retire
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -12,9 +12,9 @@ from tests.cases.meter import RealBundle
 from tests.cases.test_two_real_jobs import made_tag, registry_with, site
 from tests.web.browsing import PHONE, browser, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.showing import show
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.find.showing import show
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def colours_by_mark(mate: dict[str, str]) -> str:
 
 
 def next_step(registry: Any) -> dict[str, Any]:
-    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing
 
     return Ringing.latest(registry, "P1").next_step().to_json()
 

@@ -10,10 +10,10 @@ from tests.pump import L1
 from tests.web.browsing import PHONE, browser, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from tests.web.test_ringing_out_by_phone import BEGIN, changed, job, steps_until, version
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:

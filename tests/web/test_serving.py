@@ -23,8 +23,8 @@ from tests.pump import L1
 from tests.web.conftest import BEARER, settings_of
 from wiretrack.cli.group import run
 from wiretrack.errors import BadInputError
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
 from wiretrack.web.announcing import announced, own_addresses
 from wiretrack.web.app import create_app
 from wiretrack.web.server import serving

@@ -9,9 +9,9 @@ import pytest
 
 from tests.pump import L1, PE
 from tests.web.browsing import CHROMIUM, PHONE, browser, served, sign_in, until
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import format_tag
-from wiretrack.tasks.landing import land
+from wiretrack.model.tags import format_tag
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.landing import land
 
 if TYPE_CHECKING:
     from pathlib import Path

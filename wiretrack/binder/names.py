@@ -14,7 +14,7 @@ import unicodedata
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from wiretrack.tags import format_tag, normalise
+from wiretrack.model.tags import format_tag, normalise
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

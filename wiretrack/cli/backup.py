@@ -17,7 +17,7 @@ from wiretrack.cli.output import print_json, say
 @click.pass_obj
 def command(db: Path, file: Path, as_json: bool) -> None:
     """Copy the registry to FILE while it is in use; FILE must be new."""
-    from wiretrack.tasks.sites import backup
+    from wiretrack.tasks.describe.sites import backup
 
     with opened(db) as registry:
         backup(registry, file)

@@ -26,7 +26,7 @@ def command(db: Path, folder: Path, replace: bool, on: str | None, as_json: bool
     Its pages open with a browser alone, from a stick, without a network: start with index.html.
     Beside them lie the site file, CSV tables and a checksum list.
     """
-    from wiretrack.tasks.binder import write_binder
+    from wiretrack.tasks.binder.binder import write_binder
 
     stated = _date(on)
     with opened(db) as registry:

@@ -25,7 +25,7 @@ def command(ctx: click.Context, what: str | None, show_all: bool, as_json: bool)
 
     The exit status is 1 if a rule is broken. The local code and a licensed electrician decide.
     """
-    from wiretrack.tasks.checking import check
+    from wiretrack.tasks.report.checking import check
 
     with opened(ctx.obj) as registry:
         rows = check(registry, what)

@@ -15,7 +15,7 @@ import click
 
 from wiretrack.cli.options import json_option
 from wiretrack.cli.output import heading, indented, print_json, say
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from wiretrack.tasks.demo import Demo

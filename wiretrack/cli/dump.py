@@ -17,7 +17,7 @@ from wiretrack.cli.options import json_option, opened
 @click.pass_obj
 def command(db: Path, out: Path | None, as_json: bool) -> None:
     """Write the whole registry as a site file (JSON, with or without --json)."""
-    from wiretrack.tasks.sites import dump_site
+    from wiretrack.tasks.describe.sites import dump_site
 
     with opened(db) as registry:
         dump_site(registry, out or sys.stdout)

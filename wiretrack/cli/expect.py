@@ -47,7 +47,7 @@ def command(
 
 
 def _ask(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]) -> dict[str, Any]:
-    from wiretrack.tasks import expecting
+    from wiretrack.tasks.test import expecting
 
     size, length, leads = given.pop("size"), given.pop("length"), given.pop("leads")
     if tag and ohms and not size and not length:

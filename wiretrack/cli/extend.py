@@ -11,10 +11,10 @@ from wiretrack.cli.changed import more_options, show_left
 from wiretrack.cli.options import json_option, one_of, opened, person
 from wiretrack.cli.output import print_json, say, table
 from wiretrack.cli.quantities import length
-from wiretrack.words import ENCLOSURE_KINDS
+from wiretrack.model.words import ENCLOSURE_KINDS
 
 if TYPE_CHECKING:
-    from wiretrack.tasks.dividing import Division
+    from wiretrack.tasks.change.dividing import Division
 
 
 @click.command("extend")
@@ -47,8 +47,8 @@ def command(
     piece at the other. What was read before the cut stays with the old tag. BOX is on the way
     already, or is put into a raceway with --raceway and --into.
     """
-    from wiretrack.tasks.cut_ends import CutEnds
-    from wiretrack.tasks.extending import Extension, extend
+    from wiretrack.tasks.change.cut_ends import CutEnds
+    from wiretrack.tasks.change.extending import Extension, extend
 
     division = _division(said)
     others = one_of(capped=said["capped"], loose=said["loose"])
@@ -66,7 +66,7 @@ def command(
 
 
 def _division(said: dict[str, Any]) -> Division | None:
-    from wiretrack.tasks.dividing import Division
+    from wiretrack.tasks.change.dividing import Division
 
     raceway, into = said["raceway"], said["into"]
     if (raceway is None) != (into is None):

@@ -11,7 +11,7 @@ import click
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import cautions, facts, heading, print_json, say, table
 from wiretrack.cli.quantities import resistance
-from wiretrack.interchange.files import write_file
+from wiretrack.exchange.files import write_file
 
 
 @click.command("fault")
@@ -42,7 +42,7 @@ def command(db: Path, /, svg: Path | None, as_json: bool, **asked: Any) -> None:
     A short or an earth fault: --near and --far, or --near and --near-joined, with --against; or
     --murray or --varley with --good. A bad joint: --along. A break: --near and --far in nF.
     """
-    from wiretrack.tasks.faultfinding import FaultReadings, fault_picture, find_fault
+    from wiretrack.tasks.trouble.faultfinding import FaultReadings, fault_picture, find_fault
 
     with opened(db) as registry:
         found = find_fault(registry, FaultReadings(**asked))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, words: tuple[str, ...], as_json: bool) -> None:
     """Look TEXT up in everything recorded; beginnings of words are enough."""
-    from wiretrack.tasks.looking import FIND_LIMIT, find
+    from wiretrack.tasks.find.looking import FIND_LIMIT, find
 
     with opened(db) as registry:
         hits = find(registry, " ".join(words))

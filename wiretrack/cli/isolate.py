@@ -27,7 +27,7 @@ def command(db: Path, device: str, sources: tuple[str, ...], as_json: bool) -> N
 
     It follows the record alone: prove dead whatever you touch.
     """
-    from wiretrack.tasks.topology import isolation
+    from wiretrack.tasks.find.topology import isolation
 
     with opened(db) as registry:
         found = isolation(registry, [device], sources)

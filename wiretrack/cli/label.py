@@ -38,7 +38,7 @@ for _command in (print_labels, preview, placed, due, calibrate):
 @json_option
 def stocks(user_files: tuple[Path, ...], as_json: bool) -> None:
     """List the label stocks known here."""
-    from wiretrack.tasks.labelling import stocks as known
+    from wiretrack.tasks.label.labelling import stocks as known
 
     rows = known(user_files)
     if as_json:
@@ -76,7 +76,7 @@ def fit(
     **wishes: Any,
 ) -> None:
     """Say which form fits each end of WHAT on a stock, and why."""
-    from wiretrack.tasks.labelling import fit_labels
+    from wiretrack.tasks.label.labelling import fit_labels
 
     chosen = shared.wanted(what, kind, pitch, terminals, due)
     with opened(db) as registry:
@@ -120,7 +120,7 @@ def _show_fit(rows: list[dict[str, Any]]) -> None:
 @click.pass_obj
 def address(db: Path, address: str, as_json: bool) -> None:
     """Set the ADDRESS (host and port) that the labels' codes lead to."""
-    from wiretrack.tasks.labelling import set_base_address
+    from wiretrack.tasks.label.labelling import set_base_address
 
     with opened(db) as registry:
         kept = set_base_address(registry, address, who=person())

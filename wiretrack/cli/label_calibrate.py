@@ -24,7 +24,7 @@ from wiretrack.cli.output import print_json, say
 @json_option
 def calibrate(measured_x: str | None, measured_y: str | None, as_json: bool, **order: Any) -> None:
     """Print a page with a cross; told where a ruler finds it, keep what the printer is off by."""
-    from wiretrack.tasks import label_calibration as tasks
+    from wiretrack.tasks.label import calibration as tasks
 
     save = order.pop("save")
     if measured_x is None and measured_y is None and save is None:

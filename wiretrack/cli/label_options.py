@@ -55,7 +55,7 @@ def wanted_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def wanted(what: str | None, kind: str, pitch: str | None, terminals: str | None, due: bool) -> Any:
     """Return which labels are wanted, as the tasks take it."""
-    from wiretrack.tasks.label_kinds import Wanted
+    from wiretrack.tasks.label.kinds import Wanted
 
     texts = tuple(text.strip() for text in terminals.split(",")) if terminals else ()
     pitch_mm = None if pitch is None else millimetres(pitch)

@@ -29,7 +29,7 @@ def placed(
 
     A printed label must still say what the record says. One written by hand counts as saying so.
     """
-    from wiretrack.tasks.label_placing import place_labels, take_back_labels
+    from wiretrack.tasks.label.placing import place_labels, take_back_labels
 
     one_of(**{"by-hand": by_hand, "take-back": take_back})
     with opened(db) as registry:
@@ -52,7 +52,7 @@ def placed(
 
 def _asked(registry: Any, what: str, end: str | None, by_hand: bool) -> bool:
     """Ask whether to note the labels that can be, where others can't."""
-    from wiretrack.tasks.label_placing import look_at_labels, why_left_out
+    from wiretrack.tasks.label.placing import look_at_labels, why_left_out
 
     found = look_at_labels(registry, what, end=end, by_hand=by_hand)
     if not (found.left_out and found.placed):

@@ -42,7 +42,7 @@ def print_labels(
 
     Conductors' labels are noted as printed once the file is in place or the printer has done.
     """
-    from wiretrack.tasks.label_printing import PrintOrder, print_wanted
+    from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 
     chosen = shared.wanted(what, kind, pitch, terminals, due)
     with opened(db) as registry:
@@ -124,7 +124,7 @@ def preview(
 ) -> None:
     """Show the first labels of WHAT here, as they would be printed; nothing is noted."""
     from wiretrack.cli.output import console
-    from wiretrack.tasks.label_preview import Sight, preview_wanted
+    from wiretrack.tasks.label.preview import Sight, preview_wanted
 
     chosen = shared.wanted(what, kind, pitch, terminals, due)
     width = max(20, min(100, console().width)) if columns is None else columns
@@ -149,7 +149,7 @@ def preview(
 @click.pass_obj
 def due(db: Path, what: str | None, as_json: bool) -> None:
     """List the ends of WHAT, or of the site, with no label on or one that is no longer true."""
-    from wiretrack.tasks.label_truth import label_due
+    from wiretrack.tasks.label.truth import label_due
 
     with opened(db) as registry:
         rows = label_due(registry, what)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from wiretrack.tasks.landing import Sure
+    from wiretrack.tasks.describe.landing import Sure
 
 
 @click.command("land")
@@ -36,7 +36,7 @@ def command(
     new_terminal: bool, anyway: bool, take_back: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Land the end of conductor TAG in ENCLOSURE on a terminal, cap it, or set it loose."""
-    from wiretrack.tasks import landing
+    from wiretrack.tasks.describe import landing
 
     state = one_of(capped=capped, loose=loose)
     if take_back and (state or terminal):

@@ -21,7 +21,7 @@ def command(db: Path, file: Path, as_json: bool) -> None:
 
     Every fault in the file is reported at once, each with its place.
     """
-    from wiretrack.tasks.sites import load_site
+    from wiretrack.tasks.describe.sites import load_site
 
     with opened(db) as registry:
         loaded = load_site(registry, file, who=person())

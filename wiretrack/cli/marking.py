@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, what: str | None, as_json: bool) -> None:
     """List the markings that the code demands on WHAT, by place along each run."""
-    from wiretrack.tasks.checking import counted, markings
+    from wiretrack.tasks.report.checking import counted, markings
 
     with opened(db) as registry:
         rows = markings(registry, what)

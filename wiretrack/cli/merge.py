@@ -17,8 +17,8 @@ from wiretrack.days import minute
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.registry.merging_conflicts import Decisions
-    from wiretrack.tasks.merging import Meeting
+    from wiretrack.store.merging_conflicts import Decisions
+    from wiretrack.tasks.merge.merging import Meeting
 
 UNDECIDED = 1
 SHOWN = 40
@@ -69,7 +69,7 @@ def command(
     --decide, --rename, --all and --decisions. Without a terminal, undecided conflicts end it with
     exit status 1, and nothing is written.
     """
-    from wiretrack.tasks.merging import decisions_of, meeting, read_decisions
+    from wiretrack.tasks.merge.merging import decisions_of, meeting, read_decisions
 
     from_file = read_decisions(file_of_decisions) if file_of_decisions else ((), ())
     decisions = decisions_of((*from_file[0], *decided), (*from_file[1], *renamed), rest)
@@ -213,7 +213,7 @@ def _notices(found: Mapping[str, Any]) -> list[str]:
 
 
 def _look(met: Meeting, decisions: Decisions) -> dict[str, Any]:
-    from wiretrack.tasks.merging import document
+    from wiretrack.tasks.merge.merging import document
 
     return document(met.file, met.look(decisions), merged=False)
 
@@ -233,7 +233,7 @@ def _ask_all(
 
 def _ask(conflict: Mapping[str, Any], decisions: Decisions) -> Decisions:
     from wiretrack.errors import BadInputError
-    from wiretrack.tasks.merging import with_decision
+    from wiretrack.tasks.merge.merging import with_decision
 
     _show_conflict(conflict)
     keys = "m mine · t theirs · q stop"

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, name: str, time_zone: str | None, as_json: bool) -> None:
     """Make an empty registry; refuses to overwrite one."""
-    from wiretrack.tasks.sites import new_site
+    from wiretrack.tasks.describe.sites import new_site
 
     new_site(db, name, time_zone)
     if as_json:

@@ -11,7 +11,7 @@ import click
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="One JSON document instead of text."
@@ -21,7 +21,7 @@ json_option = click.option(
 def opened(path: Path) -> Registry:
     """Return the open registry; use it in a ``with`` block."""
     from wiretrack import days
-    from wiretrack.registry.store import open_registry
+    from wiretrack.store.store import open_registry
 
     registry = open_registry(path)
     days.use(registry.time_zone())

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, as_json: bool) -> None:
     """List what is still open: ends to identify, land and label, tests owed or failed."""
-    from wiretrack.tasks.punchlist import punch_list
+    from wiretrack.tasks.report.punchlist import punch_list
 
     with opened(db) as registry:
         rows = punch_list(registry)

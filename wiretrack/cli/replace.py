@@ -10,7 +10,7 @@ import click
 from wiretrack.cli.changed import more_options, show_left
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import facts, print_json, say
-from wiretrack.words import METALS
+from wiretrack.model.words import METALS
 
 
 @click.command("replace")
@@ -35,7 +35,7 @@ def command(ctx: click.Context, /, as_json: bool, by: str | None, **fields: Any)
     The old one is drawn out, unless it is --abandoned. What isn't stated of the new one is
     unknown, unless it is the --same. No reading is taken over.
     """
-    from wiretrack.tasks.replacing import Replacement, replace_conductor
+    from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 
     with opened(ctx.obj) as registry:
         done = replace_conductor(registry, Replacement(**fields), who=by or person())

@@ -40,7 +40,7 @@ def command(
     What the record can't know is left as ruled lines, to be filled in by hand. With --json and no
     --out the report itself is the document.
     """
-    from wiretrack.tasks.report import report, write_report
+    from wiretrack.tasks.report.report import report, write_report
 
     if out is None and (not as_json or record is not None):
         raise click.UsageError("Name the file: --out FILE.html or --out FILE.pdf.")

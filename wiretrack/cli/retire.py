@@ -31,7 +31,7 @@ def command(
 
     An abandoned conductor still takes its room in the raceway, and may still be live.
     """
-    from wiretrack.tasks import retiring
+    from wiretrack.tasks.change import retiring
 
     if one_of(removed=removed, abandoned=abandoned, take_back=take_back) is None:
         raise click.UsageError(

@@ -17,7 +17,7 @@ from wiretrack.errors import BadInputError, ChangedMeanwhileError
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing
 
 
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
@@ -83,8 +83,8 @@ def command() -> None:
 @click.pass_obj
 def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     """Ring out PULL between two boxes, in the fewest walks; stop and go on at any time."""
-    from wiretrack.tasks.ringing import Ringing
-    from wiretrack.tasks.ringout_request import Wanted
+    from wiretrack.tasks.identify.request import Wanted
+    from wiretrack.tasks.identify.ringing import Ringing
 
     if asked["again"] and asked["switch"]:
         raise BadInputError("--again begins anew, --switch goes on. Give one of them.")
@@ -105,8 +105,8 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
 @click.pass_obj
 def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
     """Compare what each method of ringing PULL out takes: walks, joins, touches."""
-    from wiretrack.tasks.ringout_plan import ringout_plan
-    from wiretrack.tasks.ringout_request import Wanted
+    from wiretrack.tasks.identify.plan import ringout_plan
+    from wiretrack.tasks.identify.request import Wanted
 
     with opened(db) as registry:
         found = ringout_plan(registry, Wanted(**asked))
@@ -125,7 +125,7 @@ def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
 @click.pass_obj
 def status(db: Path, pull: str, why: str | None, as_json: bool) -> None:
     """Show what is matched, what is open and what contradicts in the latest ring-out of PULL."""
-    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing
 
     with opened(db) as registry:
         ringing = Ringing.latest(registry, pull)
@@ -150,7 +150,7 @@ def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> Non
 
     The numbers are those of the record. What followed from the wrong answer is concluded anew.
     """
-    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing
 
     with opened(db) as registry:
         found = Ringing.latest(registry, pull).correct(number, answer, who=person()).status()
@@ -166,7 +166,7 @@ def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> Non
 @click.pass_obj
 def undo(db: Path, pull: str, as_json: bool) -> None:
     """Take back the last step of PULL's latest ring-out, so that it is asked again."""
-    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing
 
     with opened(db) as registry:
         found = Ringing.latest(registry, pull).undo(who=person()).status()
@@ -183,7 +183,7 @@ def undo(db: Path, pull: str, as_json: bool) -> None:
 @click.pass_obj
 def record(db: Path, pull: str, out: Path | None, as_json: bool) -> None:
     """Show the record of PULL's latest ring-out: joins, readings, conclusions, meter, date."""
-    from wiretrack.tasks.ringout_record import ringout_record, write_record
+    from wiretrack.tasks.identify.record import ringout_record, write_record
 
     with opened(db) as registry:
         found = ringout_record(registry, pull)

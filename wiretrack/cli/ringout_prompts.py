@@ -10,14 +10,14 @@ import click
 from wiretrack.cli.output import cautions, heading, indented, say, table
 from wiretrack.cli.ringout import show_findings
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
-from wiretrack.tasks.ringout_gear import diode_hints
-from wiretrack.tasks.ringout_typed import HELP, QUIT, UNDO
+from wiretrack.tasks.identify.gear import diode_hints
+from wiretrack.tasks.identify.typed import HELP, QUIT, UNDO
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.ringout.steps import Step
-    from wiretrack.tasks.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing
 
 ALWAYS = "u undo · h help · q quit"
 KEYS = f"c closed · o open · or the ohms · s skip · {ALWAYS}"
@@ -40,7 +40,7 @@ COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer ste
 
 def guide(ringing: Ringing, who: str | None) -> None:
     """Lead a person through a ring-out; whatever is answered is kept at once."""
-    from wiretrack.tasks.ringing import ring_out_cautions
+    from wiretrack.tasks.identify.ringing import ring_out_cautions
 
     cautions(ring_out_cautions())
     _introduce(ringing)

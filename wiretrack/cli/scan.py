@@ -18,7 +18,7 @@ from wiretrack.cli.show import show_conductor, show_enclosure
 @click.pass_obj
 def command(db: Path, image: Path, as_json: bool) -> None:
     """Read the QR codes in the photograph IMAGE and show the conductors and boxes they lead to."""
-    from wiretrack.tasks.scanning import scan
+    from wiretrack.tasks.find.scanning import scan
 
     with opened(db) as registry:
         found = scan(registry, image)

@@ -146,14 +146,14 @@ def _offer(db: Path, address: str, lan: bool, lead: bool | None) -> None:
 
 
 def _lead_here(db: Path, address: str) -> None:
-    from wiretrack.tasks.labelling import set_base_address
+    from wiretrack.tasks.label.labelling import set_base_address
 
     with opened(db) as registry:
         say(f"New labels lead to {set_base_address(registry, address, who=person())}.")
 
 
 def _site_name(registry: Any) -> str | None:
-    from wiretrack.tasks.site_map import site_name
+    from wiretrack.tasks.find.site_map import site_name
 
     return site_name(registry)
 

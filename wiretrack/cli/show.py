@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, what: str, as_json: bool) -> None:
     """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull."""
-    from wiretrack.tasks.showing import show
+    from wiretrack.tasks.find.showing import show
 
     with opened(db) as registry:
         kind, record = show(registry, what)

@@ -31,7 +31,7 @@ def command(ctx: click.Context, /, circuit: str, as_json: bool, **asked: Any) ->
 
     The exit status is 1 if the reading doesn't fit the string as it is recorded.
     """
-    from wiretrack.tasks.pv_strings import string_voltage
+    from wiretrack.tasks.test.pv_strings import string_voltage
 
     with opened(ctx.obj) as registry:
         found = string_voltage(registry, circuit, **asked)

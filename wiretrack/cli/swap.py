@@ -34,7 +34,7 @@ def command(
     With --marks it was the ring-out that took one for the other, and their end marks change
     places too. Readings stay with their conductor; those that rest on the landing are owed again.
     """
-    from wiretrack.tasks.swapping import swap
+    from wiretrack.tasks.change.swapping import swap
 
     with opened(db) as registry:
         done = swap(registry, (tag, other), box, marks=marks, at=moment, who=by or person())

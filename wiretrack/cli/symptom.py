@@ -9,7 +9,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import cautions, heading, indented, print_json, say, table
-from wiretrack.words import SYMPTOMS
+from wiretrack.model.words import SYMPTOMS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,7 +33,7 @@ def start(db: Path, symptom: str, what: str, at: str | None, as_json: bool) -> N
 
     Name the conductor at the load for a dead circuit, low voltage, wrong polarity or voltage.
     """
-    from wiretrack.tasks import fault_search
+    from wiretrack.tasks.trouble import fault_search
 
     with opened(db) as registry:
         found = fault_search.start(registry, symptom, what, at=at, who=person())
@@ -49,7 +49,7 @@ def start(db: Path, symptom: str, what: str, at: str | None, as_json: bool) -> N
 @click.pass_obj
 def answer(db: Path, /, what: str, outcome: str, as_json: bool, **given: str | None) -> None:
     """Answer the open question of WHAT's search: yes, no, or cant if it can't be read."""
-    from wiretrack.tasks import fault_search
+    from wiretrack.tasks.trouble import fault_search
 
     with opened(db) as registry:
         found = fault_search.answer(registry, what, outcome, who=person(), **given)
@@ -62,7 +62,7 @@ def answer(db: Path, /, what: str, outcome: str, as_json: bool, **given: str | N
 @click.pass_obj
 def status(db: Path, what: str, as_json: bool) -> None:
     """Show the suspects, the log and the next reading of WHAT's latest search."""
-    from wiretrack.tasks import fault_search
+    from wiretrack.tasks.trouble import fault_search
 
     with opened(db) as registry:
         found = fault_search.status(registry, what)
@@ -81,7 +81,7 @@ def correct(
     db: Path, /, what: str, number: int, outcome: str, as_json: bool, **given: str | None
 ) -> None:
     """Supersede answer NUMBER of WHAT's latest search; the old one stays in the log."""
-    from wiretrack.tasks import fault_search
+    from wiretrack.tasks.trouble import fault_search
 
     with opened(db) as registry:
         found = fault_search.correct(registry, what, number, outcome, who=person(), **given)
@@ -94,7 +94,7 @@ def correct(
 @click.pass_obj
 def undo(db: Path, what: str, as_json: bool) -> None:
     """Take the last answer of WHAT's latest search back; its question is open again."""
-    from wiretrack.tasks import fault_search
+    from wiretrack.tasks.trouble import fault_search
 
     with opened(db) as registry:
         found = fault_search.undo(registry, what, who=person())

@@ -11,7 +11,7 @@ import click
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import OUTCOME_STYLES, cautions, print_json, say, table
 from wiretrack.errors import UnlikelyValueError
-from wiretrack.words import READING_KINDS
+from wiretrack.model.words import READING_KINDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,7 +30,7 @@ def command() -> None:
 @click.pass_obj
 def plan(db: Path, circuit: str, as_json: bool) -> None:
     """List the readings that CIRCUIT still owes, in working order."""
-    from wiretrack.tasks.testing import cautions_for, owed_tests
+    from wiretrack.tasks.test.testing import cautions_for, owed_tests
 
     with opened(db) as registry:
         steps = owed_tests(registry, circuit)
@@ -74,7 +74,7 @@ def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
     VALUE takes prefixes and a unit: 0.42, 420m, 1.2k, >2000M, OL, -412V. The exit status is 1 if
     the reading fails.
     """
-    from wiretrack.tasks.testing import ReadingText, log_reading
+    from wiretrack.tasks.test.testing import ReadingText, log_reading
 
     who = fields["by"] or person()
     with opened(ctx.obj) as registry:

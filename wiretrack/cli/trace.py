@@ -10,10 +10,10 @@ import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import console, heading, print_json, say, text
-from wiretrack.interchange.files import write_file
+from wiretrack.exchange.files import write_file
 
 if TYPE_CHECKING:
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 
 @click.command("trace")
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.pass_obj
 def command(db: Path, what: str, tree: bool, svg: Path | None, as_json: bool) -> None:
     """Follow the path from WHAT: a tag, or a terminal written ENCLOSURE/TERMINAL."""
-    from wiretrack.tasks.tracing import trace
+    from wiretrack.tasks.find.tracing import trace
 
     with opened(db) as registry:
         if svg:
@@ -41,13 +41,13 @@ def command(db: Path, what: str, tree: bool, svg: Path | None, as_json: bool) ->
 
 
 def _tree(registry: Registry, what: str) -> dict[str, Any]:
-    from wiretrack.tasks.topology import tree_of
+    from wiretrack.tasks.find.topology import tree_of
 
     return tree_of(registry, what)
 
 
 def _draw(registry: Registry, what: str, file: Path) -> None:
-    from wiretrack.tasks.topology import tree_picture
+    from wiretrack.tasks.find.topology import tree_picture
 
     write_file(file, [tree_picture(registry, what)])
 

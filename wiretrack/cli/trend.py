@@ -12,7 +12,7 @@ from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import console, facts, heading, print_json, say, table, text
 from wiretrack.cli.quantities import resistance
 from wiretrack.days import day
-from wiretrack.interchange.files import write_file
+from wiretrack.exchange.files import write_file
 
 
 @click.command("trend")
@@ -23,8 +23,8 @@ from wiretrack.interchange.files import write_file
 @click.pass_obj
 def command(db: Path, tag: str, kind: str | None, svg: Path | None, as_json: bool) -> None:
     """Follow the readings of TAG over the years: at 20 °C, with slope, limit and outliers."""
-    from wiretrack.tasks.trend_drawing import plot_svg
-    from wiretrack.tasks.trending import trend
+    from wiretrack.tasks.test.trend_drawing import plot_svg
+    from wiretrack.tasks.test.trending import trend
 
     with opened(db) as registry:
         found = trend(registry, tag, kind)
@@ -41,7 +41,7 @@ def command(db: Path, tag: str, kind: str | None, svg: Path | None, as_json: boo
 
 
 def _show(series: dict[str, Any]) -> None:
-    from wiretrack.tasks.trend_drawing import MARKS, mark_of, plot_lines
+    from wiretrack.tasks.test.trend_drawing import MARKS, mark_of, plot_lines
 
     against = f" to {series['against']}" if series["against"] else ""
     heading(f"{series['kind']}{against}", "at 20 °C")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.pass_context
 def command(ctx: click.Context, as_json: bool) -> None:
     """Prove the registry whole; exit status 1 and the reasons if it is not."""
-    from wiretrack.tasks.sites import verify_file
+    from wiretrack.tasks.describe.sites import verify_file
 
     db: Path = ctx.obj
     found = verify_file(db)

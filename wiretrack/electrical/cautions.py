@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
-from wiretrack.words import READING_KINDS
+from wiretrack.model.words import READING_KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

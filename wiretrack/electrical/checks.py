@@ -22,13 +22,13 @@ from wiretrack.electrical.rules.pv_voltage import pv_voltage
 from wiretrack.electrical.rules.strands import strands
 from wiretrack.electrical.rules.voltage_drop import voltage_drop
 from wiretrack.errors import BadInputError
-from wiretrack.tags import format_tag, looks_like_tag, normalise
+from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from wiretrack.electrical.runs import Run, Wire
-    from wiretrack.records import SiteDocument
+    from wiretrack.model.records import SiteDocument
 
 _ANY_CODE = ("raceway-jam", "landing")
 

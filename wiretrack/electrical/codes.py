@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
-from wiretrack.words import NEC_EDITIONS, RULE_SETS
+from wiretrack.model.words import NEC_EDITIONS, RULE_SETS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.records import Site
+    from wiretrack.model.records import Site
 
 # Where each rule stands in the NEC, by the edition from which on it stands there. Read: the code of
 # 2017 in full, that of 2020 as California's of 2022 adopts it, the numbers of 2014 and 2023 in

@@ -13,7 +13,7 @@ from wiretrack.electrical.string_verdict import SOURCE as STRING_SOURCE
 from wiretrack.electrical.string_verdict import any_temperature
 from wiretrack.electrical.supplies import bands
 from wiretrack.errors import BadInputError
-from wiretrack.words import DC_SYSTEMS
+from wiretrack.model.words import DC_SYSTEMS
 
 if TYPE_CHECKING:
     from wiretrack.electrical.supplies import CircuitFacts

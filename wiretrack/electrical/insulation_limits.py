@@ -9,6 +9,7 @@ from typing import Literal
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.errors import BadInputError
+from wiretrack.model.words import DC_SYSTEMS, SYSTEMS
 from wiretrack.sources import (
     COMMON_PRACTICE,
     IEC_60364_4_41,
@@ -18,7 +19,6 @@ from wiretrack.sources import (
     NETA_MTS,
     Source,
 )
-from wiretrack.words import DC_SYSTEMS, SYSTEMS
 
 Basis = Literal["IEC", "NETA MTS", "NETA ATS"]
 BASES: tuple[Basis, ...] = ("IEC", "NETA MTS", "NETA ATS")

@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 
 from wiretrack.errors import BadInputError, OutOfRangeError, TableEntryError
-from wiretrack.words import METALS
+from wiretrack.model.words import METALS
 
 LONGEST_M = 1e5
 

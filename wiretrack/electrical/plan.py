@@ -13,8 +13,8 @@ from wiretrack.electrical.insulation_limits import (
     basis_source,
     insulation_requirements,
 )
+from wiretrack.model.words import DC_SYSTEMS
 from wiretrack.sources import IEC_60364_6, IEC_62446_1
-from wiretrack.words import DC_SYSTEMS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
-from wiretrack.records import Circuit, Conductor, Device, Enclosure, Raceway, Site
-from wiretrack.tags import format_tag
+from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, Raceway, Site
+from wiretrack.model.tags import format_tag
 
 EARTHED_FUNCTIONS = ("PE", "FE")
 NIPPLE_M = 0.6096  # 24 in, NEC chapter 9 table 1 note 4 (reprint; original not seen)

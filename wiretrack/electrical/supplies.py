@@ -12,8 +12,8 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import load_table
+from wiretrack.model.words import SUPPLIES
 from wiretrack.sources import ANSI_C84_1, COMMON_PRACTICE, IEC_60038, IEC_60364_4_41, NEC
-from wiretrack.words import SUPPLIES
 
 if TYPE_CHECKING:
     from wiretrack.electrical.strings import Modules

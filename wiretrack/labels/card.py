@@ -13,7 +13,7 @@ from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules, symbol_choices
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from wiretrack.labels.stocks import Stock

@@ -11,7 +11,7 @@ import re
 from urllib.parse import quote
 
 from wiretrack.errors import BadInputError, TagError
-from wiretrack.tags import BARE_PREFIX, BOX_PART, last_part, looks_like_tag, parse_tag
+from wiretrack.model.tags import BARE_PREFIX, BOX_PART, last_part, looks_like_tag, parse_tag
 
 ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 MAX_HOST_LENGTH = 253

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
 
 End = Literal["from", "to"]
 

@@ -8,22 +8,22 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
-from wiretrack.registry.store import open_registry
 from wiretrack.resources import shipped
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.demo_meter import DemoMeter
-from wiretrack.tasks.label_printing import print_to_file
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.report import write_report
-from wiretrack.tasks.ringing import Ringing
-from wiretrack.tasks.ringout_request import Wanted
-from wiretrack.tasks.scanning import scan
-from wiretrack.tasks.sites import load_site, new_site, verify
-from wiretrack.tasks.testing import ReadingText, log_reading
+from wiretrack.tasks.describe.sites import load_site, new_site, verify
+from wiretrack.tasks.find.scanning import scan
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.label.printing import print_to_file
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.report.report import write_report
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 REGISTRY, SHEET, PICTURE, REPORT = "wiretrack.db", "labels.pdf", "label.png", "report.html"
 SHEET_STOCK, PICTURE_STOCK = "flag-90x25-letter", "flag-70x16-300"

@@ -10,7 +10,7 @@ import itertools
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.tags import format_tag
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

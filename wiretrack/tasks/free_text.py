@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from wiretrack.errors import BadInputError
-from wiretrack.interchange.texts import harmless, why_refused
+from wiretrack.exchange.texts import harmless, why_refused
 
 LONGEST = 500
 LONGEST_CODE = 40

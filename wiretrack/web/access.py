@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from flask import abort, current_app, g, request, session
 
-from wiretrack.tags import normalise
+from wiretrack.model.tags import normalise
 from wiretrack.web.settings import ROLES, Code, Role, Settings
 from wiretrack.web.tries import Tries
 

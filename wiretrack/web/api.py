@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, abort, g, jsonify, make_response, request
 
 from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
+from wiretrack.model.tags import parse_tag
 from wiretrack.resources import shipped
-from wiretrack.tags import parse_tag
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.looking import find
-from wiretrack.tasks.posted_readings import post_reading, revision
-from wiretrack.tasks.punchlist import punch_list
-from wiretrack.tasks.testing import owed_tests
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.find.looking import find
+from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.test.posted_readings import post_reading, revision
+from wiretrack.tasks.test.testing import owed_tests
 from wiretrack.web.access import form_token, public, who
 from wiretrack.web.opened import add_gathered, opened
 

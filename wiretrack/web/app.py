@@ -13,10 +13,10 @@ from markupsafe import Markup
 
 from wiretrack import days
 from wiretrack.electrical.quantity_text import format_resistance
+from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
-from wiretrack.registry.keys import signing_key
-from wiretrack.registry.store import open_registry
-from wiretrack.tags import looks_like_tag
+from wiretrack.store.keys import signing_key
+from wiretrack.store.store import open_registry
 from wiretrack.web import access, guards, pages
 from wiretrack.web.addresses import address_of
 from wiretrack.web.beside import without_commands

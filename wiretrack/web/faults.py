@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, FieldError
-from wiretrack.tasks.faultfinding import FaultReadings, fault_picture, find_fault
-from wiretrack.tasks.instruments import instrument_codes
-from wiretrack.tasks.map_part import map_around
-from wiretrack.tasks.site_map import Place
-from wiretrack.tasks.testing import cautions_for
+from wiretrack.tasks.find.map_part import map_around
+from wiretrack.tasks.find.site_map import Place
+from wiretrack.tasks.test.instruments import instrument_codes
+from wiretrack.tasks.test.testing import cautions_for
+from wiretrack.tasks.trouble.faultfinding import FaultReadings, fault_picture, find_fault
 from wiretrack.web.addresses import address_of
 from wiretrack.web.beside import field_at_fault
 from wiretrack.web.drawings import part_of_page
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from werkzeug.wrappers import Response
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("faults", __name__)
 

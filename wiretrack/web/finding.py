@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, redirect, render_template, request
 
 from wiretrack.errors import NotFoundError, TagError
-from wiretrack.registry.searching import resolve
-from wiretrack.tags import format_tag
-from wiretrack.tasks.looking import find
+from wiretrack.model.tags import format_tag
+from wiretrack.store.searching import resolve
+from wiretrack.tasks.find.looking import find
 from wiretrack.web.addresses import address_of
 from wiretrack.web.opened import opened
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("finding", __name__)
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, render_template, request
 
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.lists import AT_ONCE
-from wiretrack.tasks.topology import isolation, tree_of, tree_picture
+from wiretrack.tasks.find.lists import AT_ONCE
+from wiretrack.tasks.find.topology import isolation, tree_of, tree_picture
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.opened import opened
 from wiretrack.web.parts import counted
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from markupsafe import Markup
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("joined", __name__)
 
@@ -76,8 +76,8 @@ def _part(name: str, rows: Sequence[dict[str, Any]], box: str) -> dict[str, Any]
 
 def trend_pictures(registry: Registry, tag: str) -> list[tuple[dict[str, Any], Markup]]:
     """Return each series of a conductor's readings that has two points, and its plot."""
-    from wiretrack.tasks.trend_drawing import plot_svg
-    from wiretrack.tasks.trending import trend
+    from wiretrack.tasks.test.trend_drawing import plot_svg
+    from wiretrack.tasks.test.trending import trend
 
     try:
         found = trend(registry, tag)

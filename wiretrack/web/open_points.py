@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from flask import Blueprint, render_template, request
 
-from wiretrack.tasks.punchlist import punch_part
+from wiretrack.tasks.report.punchlist import punch_part
 from wiretrack.web.opened import opened
 from wiretrack.web.parts import counted
 

@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING
 from flask import current_app
 
 from wiretrack import days
-from wiretrack.registry.keeping import add_readings
-from wiretrack.registry.store import Registry, explain, open_registry
+from wiretrack.store.keeping import add_readings
+from wiretrack.store.store import Registry, explain, open_registry
 from wiretrack.web.crew import Turn
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from wiretrack.records import Reading
+    from wiretrack.model.records import Reading
 
 
 @dataclass

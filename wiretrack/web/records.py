@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, abort, redirect, render_template, request
 
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
-from wiretrack.tags import looks_like_tag
-from wiretrack.tasks.conductor_page import conductor_page
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.label_placing import place_labels, take_back_labels
-from wiretrack.tasks.landing import Sure, land
-from wiretrack.tasks.retired import ABANDONED_CAUTION
-from wiretrack.tasks.showing import show
-from wiretrack.tasks.site_map import way_to
-from wiretrack.tasks.terminals import terminals
+from wiretrack.model.tags import looks_like_tag
+from wiretrack.tasks.change.retired import ABANDONED_CAUTION
+from wiretrack.tasks.describe.landing import Sure, land
+from wiretrack.tasks.describe.terminals import terminals
+from wiretrack.tasks.find.conductor_page import conductor_page
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.find.showing import show
+from wiretrack.tasks.find.site_map import way_to
+from wiretrack.tasks.label.placing import place_labels, take_back_labels
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.joined import trend_pictures
@@ -25,7 +25,7 @@ from wiretrack.web.opened import for_writing, opened
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("records", __name__)
 

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, make_response, redirect, render_template, request
 
 from wiretrack.errors import FieldError, NotFoundError
-from wiretrack.tasks import ringout_state
-from wiretrack.tasks.instruments import instrument_codes
-from wiretrack.tasks.lists import pull_list
-from wiretrack.tasks.ringing import ring_out_cautions
-from wiretrack.tasks.ringout_gear import GEAR
-from wiretrack.tasks.ringout_request import Wanted
+from wiretrack.tasks.find.lists import pull_list
+from wiretrack.tasks.identify import state as ringout_state
+from wiretrack.tasks.identify.gear import GEAR
+from wiretrack.tasks.identify.request import Wanted
+from wiretrack.tasks.identify.ringing import ring_out_cautions
+from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.api import answered, body, whole
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from werkzeug.wrappers import Response as AnyResponse
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("ringouts", __name__)
 
@@ -241,7 +241,7 @@ def _shown(outcome: Outcome) -> dict[str, Any]:
 
 
 def _begin_form(registry: Registry, pull: str, **extra: Any) -> str:
-    from wiretrack.tasks.showing import show
+    from wiretrack.tasks.find.showing import show
 
     kind, record = show(registry, pull)
     if kind != "pull":

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, make_response, redirect, render_template, request, session
 
 from wiretrack.errors import BadInputError, FaultLocationError
-from wiretrack.tasks import fault_search
+from wiretrack.tasks.trouble import fault_search
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.beside import field_at_fault
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from werkzeug.wrappers import Response as AnyResponse
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("searches", __name__)
 MOST_CONFIRMED = 20  # of them are remembered in a session, which travels as a cookie

@@ -8,7 +8,7 @@ import time
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.tags import ALPHABET
+from wiretrack.model.tags import ALPHABET
 
 if TYPE_CHECKING:
     from collections.abc import Callable

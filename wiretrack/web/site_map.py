@@ -6,8 +6,8 @@ from __future__ import annotations
 from flask import Blueprint, render_template, request
 
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.map_part import FARTHEST, WITHIN, map_around
-from wiretrack.tasks.site_map import route_codes
+from wiretrack.tasks.find.map_part import FARTHEST, WITHIN, map_around
+from wiretrack.tasks.find.site_map import route_codes
 from wiretrack.web.opened import opened
 from wiretrack.web.parts import counted
 

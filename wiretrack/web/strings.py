@@ -8,8 +8,8 @@ from typing import Any
 from flask import Blueprint, render_template, request, session
 
 from wiretrack.errors import BadInputError, FaultLocationError, NotFoundError
-from wiretrack.tasks.instruments import instrument_codes
-from wiretrack.tasks.pv_strings import string_voltage
+from wiretrack.tasks.test.instruments import instrument_codes
+from wiretrack.tasks.test.pv_strings import string_voltage
 from wiretrack.web.beside import field_at_fault
 from wiretrack.web.faults import in_labels
 from wiretrack.web.opened import opened

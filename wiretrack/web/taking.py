@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from werkzeug.wrappers import Response
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 MEANWHILE = "That {} was answered or changed already. Here is the one that stands now."
 

@@ -11,25 +11,25 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, redirect, render_template, request, session
 
 from wiretrack.errors import BadInputError, FieldError, NotFoundError, RetiredError
-from wiretrack.tags import parse_tag
-from wiretrack.tasks.conductors import show_conductor
-from wiretrack.tasks.instruments import instrument_codes
-from wiretrack.tasks.lists import circuit_list
-from wiretrack.tasks.moments import time_of
-from wiretrack.tasks.posted_readings import post_reading, revision
-from wiretrack.tasks.retired import ABANDONED
-from wiretrack.tasks.testing import cautions_for
-from wiretrack.tasks.working_plan import working_plan
+from wiretrack.model.tags import parse_tag
+from wiretrack.model.words import READING_KINDS
+from wiretrack.tasks.change.retired import ABANDONED
+from wiretrack.tasks.find.conductors import show_conductor
+from wiretrack.tasks.find.lists import circuit_list
+from wiretrack.tasks.test.instruments import instrument_codes
+from wiretrack.tasks.test.moments import time_of
+from wiretrack.tasks.test.posted_readings import post_reading, revision
+from wiretrack.tasks.test.testing import cautions_for
+from wiretrack.tasks.test.working_plan import working_plan
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.opened import for_writing, opened
 from wiretrack.web.parts import counted
-from wiretrack.words import READING_KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("testing", __name__)
 FIELDS = (

@@ -9,14 +9,14 @@ from flask import Blueprint, render_template, request
 
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.fault_search import searches
-from wiretrack.tasks.path_doubts import path_doubts
+from wiretrack.tasks.trouble.fault_search import searches
+from wiretrack.tasks.trouble.path_doubts import path_doubts
 from wiretrack.web.opened import opened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.registry.store import Registry
+    from wiretrack.store.store import Registry
 
 pages = Blueprint("troubleshooting", __name__)
 

@@ -12,7 +12,7 @@ from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.rules.conditions import adjustment_factor, current_carrying
 from wiretrack.electrical.rules.fill import raceway_fill
-from wiretrack.records import Circuit, Conductor, Enclosure, Pull, Raceway, Site, SiteDocument
+from wiretrack.model.records import Circuit, Conductor, Enclosure, Pull, Raceway, Site, SiteDocument
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -20,7 +20,7 @@ from wiretrack.electrical.rules.load import load_of
 from wiretrack.electrical.rules.protection import next_standard_rating
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.records import Circuit, Site
+from wiretrack.model.records import Circuit, Site
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

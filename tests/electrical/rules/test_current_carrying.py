@@ -15,7 +15,7 @@ from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import current_carrying
 from wiretrack.electrical.rules.current_carrying import carrying, share_of
-from wiretrack.records import (
+from wiretrack.model.records import (
     Circuit,
     Conductor,
     Device,

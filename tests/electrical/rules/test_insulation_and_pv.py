@@ -13,7 +13,7 @@ from wiretrack.electrical.rules.insulation_type import insulation_types
 from wiretrack.electrical.rules.pv_voltage import cold_factor, cold_voltage, pv_voltage
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.records import Circuit, Site
+from wiretrack.model.records import Circuit, Site
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

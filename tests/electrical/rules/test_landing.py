@@ -9,8 +9,8 @@ import pytest
 
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.rules.landing import Landed, at_odds, unmatched_poles
-from wiretrack.records import Circuit, Conductor, Device, Enclosure, End, Site, SiteDocument
-from wiretrack.tags import check_character
+from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, Site, SiteDocument
+from wiretrack.model.tags import check_character
 
 # Two ends (circuit, function) on one terminal, and what that is.
 TOGETHER = [

@@ -12,7 +12,7 @@ from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.protection import for_load, motor_device
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
-from wiretrack.records import (
+from wiretrack.model.records import (
     Circuit,
     Conductor,
     Device,

@@ -16,7 +16,7 @@ from wiretrack.sources import IEC_60364_7_712
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.verdicts import Outcome
-    from wiretrack.records import Circuit, Site
+    from wiretrack.model.records import Circuit, Site
 
 STC_C = 25.0  # standard test conditions: cell temperature
 IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory; confidence low): without a coefficient

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.insulation_types import known_types
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.tables import load_table
-from wiretrack.words import NEC_EDITIONS
+from wiretrack.model.words import NEC_EDITIONS
 
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code

@@ -1,0 +1,147 @@
+# SPDX-License-Identifier: MIT
+"""One value of a site file to the value in a record and back, exactly."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache, partial
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical import colours, quantities, sizes
+from wiretrack.electrical.quantity_text import exact_text
+from wiretrack.errors import OutOfRangeError, QuantityError
+from wiretrack.model import tags
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+_NO_HEIGHT = re.compile(r"0+(?:\.0+)?\s*(?:mm|cm|m|in|ft)")
+_MM_DIGITS = 9  # a diameter is held to the picometre, so that mm and m agree on every digit
+_REMEMBERED = 10_000
+
+
+@dataclass(frozen=True)
+class Codec:
+    """How one kind of value is read from a file and written to one."""
+
+    read: Callable[[Any], Any]
+    write: Callable[[Any], Any]
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _remembering(read: Callable[[str], Any]) -> Callable[[str], Any]:
+    return lru_cache(_REMEMBERED)(read)
+
+
+def _quantity(read: Callable[[str], float], unit: str) -> Codec:
+    return Codec(_remembering(read), lambda value: exact_text(finite(value, unit), unit))
+
+
+def finite(value: float, unit: str = "") -> float:
+    """Return `value`, which a file can only hold if it is finite.
+
+    Raises
+    ------
+    OutOfRangeError
+        If it is infinite or not a number.
+    """
+    if not math.isfinite(value):
+        raise OutOfRangeError("A value to be written", value, unit, "finite")
+    return value
+
+
+def _above_zero(read: Callable[[str], float], name: str, unit: str) -> Callable[[str], float]:
+    def checked(text: str) -> float:
+        value = read(text)
+        if value <= 0:
+            raise OutOfRangeError(name, value, unit, f"above 0 {unit}")
+        return value
+
+    return checked
+
+
+def _mm(name: str, text: str) -> float:
+    value = round(quantities.parse_length_m(text) * 1000, _MM_DIGITS)
+    if value > 1000:
+        raise OutOfRangeError(name, value, "mm", "at most 1000 mm")
+    return value
+
+
+def _height_m(text: str) -> float:
+    """Return a height above something, which may be 0."""
+    return 0.0 if _NO_HEIGHT.fullmatch(text.strip()) else quantities.parse_length_m(text)
+
+
+def _time(text: str) -> str:
+    try:
+        datetime.fromisoformat(text.upper())
+    except ValueError:
+        raise QuantityError(text, "a time", "2026-05-02T10:15:00+02:00") from None
+    return text
+
+
+def _date(text: str) -> str:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise QuantityError(text, "a date", "2026-05-02") from None
+    return text
+
+
+def _resolution(text: str) -> str:
+    quantities.parse_resolution(text)
+    return text
+
+
+def _range(text: str) -> str:
+    quantities.parse_resolution(text, "Range")
+    return text
+
+
+def _time_zone(text: str) -> str:
+    from zoneinfo import ZoneInfo
+
+    try:
+        return ZoneInfo(text).key
+    except (ValueError, OSError, LookupError):
+        raise QuantityError(text, "a time zone", "Europe/Lisbon or America/Denver") from None
+
+
+def _number(value: float) -> float | int:
+    """Return a number as a file holds it: without a point where it is whole."""
+    finite(value)
+    return int(value) if value == int(value) and abs(value) < 1e15 else value
+
+
+SAME = Codec(_same, _same)
+ID = Codec(str.lower, _same)
+INTEGER = Codec(int, _same)
+NUMBER = Codec(float, _number)
+LENGTH_M = _quantity(quantities.parse_length_m, "m")
+LENGTHS_M = Codec(
+    lambda texts: tuple(LENGTH_M.read(text) for text in texts),
+    lambda values: [LENGTH_M.write(value) for value in values],
+)
+DIAMETER_MM = _quantity(partial(_mm, "Outer diameter"), "mm")
+WIDTH_MM = _quantity(partial(_mm, "Width or height"), "mm")
+HEIGHT_M = _quantity(_height_m, "m")
+TEMP_C = _quantity(quantities.parse_temperature, "C")
+RESISTANCE_OHM = _quantity(quantities.parse_resistance_ohm, "ohm")
+DURATION_S = _quantity(quantities.parse_duration_s, "s")
+VOLTAGE_V = _quantity(_above_zero(quantities.parse_voltage, "Voltage", "V"), "V")
+CURRENT_A = _quantity(_above_zero(quantities.parse_current, "Current", "A"), "A")
+SIZE = Codec(_remembering(lambda text: sizes.parse_size(text).text), _same)
+COLOUR = Codec(_remembering(colours.parse_colour), _same)
+TAG = Codec(_same, tags.format_tag)  # read where its slips can be explained
+TIME = Codec(_time, _same)
+DATE = Codec(_date, _same)
+TIME_ZONE = Codec(_remembering(_time_zone), _same)
+RANGE = Codec(_range, _same)
+RESOLUTION = Codec(_resolution, _same)
+CODES = Codec(tuple, list)

@@ -1,0 +1,189 @@
+# SPDX-License-Identifier: MIT
+"""Codes and identifiers: each is unique, and each one referred to exists."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.exchange.fields import TABLES
+from wiretrack.exchange.texts import shown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from wiretrack.exchange.decode import Draft, Drafts
+    from wiretrack.exchange.known import Known
+    from wiretrack.exchange.places import Path
+    from wiretrack.exchange.raw import RawSite
+
+NOUNS = {table.name: table.noun for table in TABLES} | {
+    "ringouts": "ring-out",
+    "fault_searches": "fault search",
+    "label_prints": "label print",
+    "placed_labels": "placed label",
+    "changes": "change",
+}
+_ID_NAMES = {
+    "ringouts": "ringout",
+    "fault_searches": "fault_search",
+    "label_prints": "label_print",
+    "placed_labels": "placed_label",
+}
+_CODED = ("enclosures", "raceways", "circuits", "pulls", "instruments")
+_INSIDE = ("terminals", "devices")
+_REFERENCES = (
+    ("terminals", "enclosure", "enclosures"),
+    ("devices", "enclosure", "enclosures"),
+    ("raceways", "from", "enclosures"),
+    ("raceways", "to", "enclosures"),
+    ("pulls", "path", "raceways"),
+    ("conductors", "circuit", "circuits"),
+    ("conductors", "pull", "pulls"),
+    ("conductors", "from.enclosure", "enclosures"),
+    ("conductors", "to.enclosure", "enclosures"),
+    ("readings", "instrument", "instruments"),
+    ("ringouts", "pull", "pulls"),
+    ("ringouts", "near", "enclosures"),
+    ("ringouts", "far", "enclosures"),
+    ("fault_searches", "circuit", "circuits"),
+)
+Key = str | tuple[str, str]
+_COMPARED = 20_000
+_EXPLAINED = 200
+
+
+def articled(noun: str) -> str:
+    """Return the noun after its article.
+
+    >>> articled("enclosure"), articled("pull")
+    ('an enclosure', 'a pull')
+    """
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
+
+
+class CodeCheck:
+    """The codes of one file, over those that the registry holds."""
+
+    def __init__(self, drafts: Drafts, known: Known, raw: RawSite) -> None:
+        self.drafts, self.known = drafts, known
+        self.faults, self._lost = raw.faults, raw.lost
+        self._codes = {
+            table: {draft["code"] for draft in drafts[table] if "code" in draft} for table in _CODED
+        }
+        self._found: dict[tuple[str, str], bool] = {}
+        self._hints: dict[tuple[str, str], str] = {}
+
+    def check(self) -> None:
+        """Add a fault for every double and for every code that leads nowhere."""
+        self._check_unique_codes()
+        self._check_unique_ids()
+        for table, key, target in _REFERENCES:
+            for number, draft in enumerate(self.drafts.get(table, ())):
+                value = draft.get(key, ())
+                path: Path = (table, number, *key.split("."))
+                if isinstance(value, str):
+                    if not self.refer(path, target, value):
+                        del draft[key]  # what is built on it can't be judged
+                else:
+                    for place, code in enumerate(value):
+                        self.refer((*path, place), target, code)
+        for number, draft in enumerate(self.drafts["pulls"]):
+            self._check_far_ends(number, draft)
+
+    def exists(self, table: str, code: str) -> bool:
+        """Return whether the file or the registry has this code, as far as can be told."""
+        if code in self._codes[table] or table in self._lost:
+            return True
+        key = (table, code)
+        if key not in self._found:
+            self._found[key] = self.known.has(NOUNS[table], code)
+        return self._found[key]
+
+    def refer(self, path: Path, table: str, code: str) -> bool:
+        """Return whether there is such a code; add a fault if not."""
+        if self.exists(table, code):
+            return True
+        message = f"No {NOUNS[table]} is called {shown(code)} in the file or the registry."
+        self.faults.add(path, f"{message} {self._hint(table, code)}")
+        return False
+
+    def _hint(self, table: str, code: str) -> str:
+        key = (table, code)
+        if key not in self._hints and len(self._hints) < _EXPLAINED:
+            known = islice(self.known.codes(NOUNS[table]), _COMPARED)
+            codes = dict.fromkeys((*islice(self._codes[table], _COMPARED), *known))
+            close = get_close_matches(code, sorted(codes), n=3, cutoff=0.5)
+            self._hints[key] = f"Close to it: {', '.join(close)}." if close else ""
+        return self._hints.get(key) or f"Add {articled(NOUNS[table])} of that code, or correct it."
+
+    def _check_unique_codes(self) -> None:
+        for table in _CODED:
+            self._check_unique(table, ((draft.get("code"), "code") for draft in self.drafts[table]))
+        for table in _INSIDE:
+            self._check_unique(table, ((_inside(draft), "code") for draft in self.drafts[table]))
+
+    def _check_unique(self, table: str, keys: Iterator[tuple[Key | None, str]]) -> None:
+        first: dict[Key, int] = {}
+        for number, (key, name) in enumerate(keys):
+            if key is None:
+                continue
+            path: Path = (table, number, name)
+            if key in first:
+                self.faults.add(path, self._taken(table, key, first[key]))
+            elif self._is_known(table, key):
+                noun = NOUNS[table]
+                message = f"The registry has {articled(noun)} {_shown_key(key)} already."
+                self.faults.add(path, f"{message} Give this one another code.")
+            first.setdefault(key, number)
+
+    def _taken(self, table: str, key: Key, number: int) -> str:
+        other = self.faults.places.name((table, number))
+        return f"{_shown_key(key)} is the code of {other} too. Give each {NOUNS[table]} its own."
+
+    def _is_known(self, table: str, key: Key) -> bool:
+        if isinstance(key, str):
+            return self.known.has(NOUNS[table], key)
+        holds = self.known.has_terminal if table == "terminals" else self.known.has_device
+        return holds(*key)
+
+    def _check_unique_ids(self) -> None:
+        for table, drafts in self.drafts.items():
+            first: dict[str, int] = {}
+            noun = NOUNS.get(table, table)
+            for number, draft in enumerate(drafts):
+                key: Any = draft.get("id")
+                if key is None or table == "site":
+                    continue
+                if key in first:
+                    other = self.faults.places.name((table, first[key]))
+                    message = f"{other} has the same identifier. Give each {noun} its own, or none."
+                    self.faults.add((table, number, "id"), message)
+                elif self.known.has_id(_ID_NAMES.get(table, noun), key):
+                    message = f"The registry has {articled(noun)} of this identifier already."
+                    self.faults.add((table, number, "id"), f"{message} Load each record once.")
+                first.setdefault(key, number)
+
+    def _check_far_ends(self, number: int, draft: Draft) -> None:
+        seen = set()
+        for place, end in enumerate(draft["far_ends"]):
+            path: Path = ("pulls", number, "far_ends", place)
+            box = end.get("enclosure")
+            if box and not self.refer((*path, "enclosure"), "enclosures", box):
+                del end["enclosure"]
+            if "mark" not in end or "enclosure" not in end:
+                continue
+            key = (end["enclosure"], end["mark"])
+            if key in seen:
+                message = f"The mark {shown(end['mark'])} is there twice in {shown(key[0])}."
+                self.faults.add((*path, "mark"), f"{message} Each far end has its own.")
+            seen.add(key)
+
+
+def _inside(draft: Draft) -> tuple[str, str] | None:
+    return (draft["enclosure"], draft["code"]) if {"enclosure", "code"} <= draft.keys() else None
+
+
+def _shown_key(key: Key) -> str:
+    return shown(key[1]) if isinstance(key, tuple) else shown(key)

@@ -1,0 +1,199 @@
+# SPDX-License-Identifier: MIT
+"""A folder of CSV files (RFC 4180), one a table, to a raw document."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import SiteFileError
+from wiretrack.exchange import raw as limits
+from wiretrack.exchange.csv_cells import read_cell
+from wiretrack.exchange.places import REST_NAMES, CsvPlaces, Faults, TooManyFaultsError
+from wiretrack.exchange.raw import RawSite, fatal, read_text
+from wiretrack.exchange.schema import (
+    FAR_ENDS,
+    FORMAT,
+    columns,
+    csv_tables,
+    required_columns,
+    row_schema,
+)
+from wiretrack.exchange.shape import unknown_key
+from wiretrack.exchange.texts import harmless, has_forbidden, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+Row = dict[str, Any]
+_MAX_CELL = 64 * 2**20
+
+
+def read_folder(folder: Path) -> RawSite:
+    """Return the document in a folder of CSV files; files with another ending are passed over.
+
+    Raises
+    ------
+    SiteFileError
+        If a file can't be read or isn't CSV, or the folder holds none of them.
+    """
+    files = _files(folder)
+    places = CsvPlaces(columns={table: frozenset(columns(table)) for table in csv_tables()})
+    raw = RawSite({"format": FORMAT}, Faults(places), suspect=False)
+    names = [f"{table}.csv" for table in csv_tables()]
+    for file in files:
+        if file.name not in names:
+            message = f"The file is none of a site's tables. Known: {', '.join(names)}."
+            raw.faults.add_at((), harmless(file.name), message)
+    with suppress(TooManyFaultsError):
+        for table in csv_tables():
+            if folder / f"{table}.csv" in files:
+                _read_table(raw, places, folder / f"{table}.csv")
+    raw.lost |= {table for table, _ in raw.absent}
+    return raw
+
+
+def _files(folder: Path) -> list[Path]:
+    try:
+        files = sorted(entry for entry in folder.iterdir() if entry.suffix.lower() == ".csv")
+    except OSError as error:
+        raise fatal(folder, "", f"It can't be read: {error.strerror or error}.") from error
+    if not files:
+        raise fatal(folder, "", "The folder holds no CSV file, such as conductors.csv.")
+    return files
+
+
+def _rows(raw: RawSite, file: Path, table: str) -> Iterator[tuple[int, Row]]:
+    """Return each row with the line it begins in."""
+    text = read_text(file, file.name)
+    if text.count("\n") > limits.MAX_ITEMS:
+        message = f"The file holds more than {limits.MAX_ITEMS} rows."
+        raise fatal(file, file.name, f"{message} Load the site in smaller parts.")
+    raw.suspect = raw.suspect or table in REST_NAMES or has_forbidden(text, but="\r\n")
+    limit = csv.field_size_limit(_MAX_CELL)
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    try:
+        header = _header(raw, table, next(reader, []))
+        line = reader.line_num + 1
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                yield line, _row(raw, table, line, header, cells)
+            raw.suspect = raw.suspect or reader.line_num > line  # a cell with a line break
+            line = reader.line_num + 1
+    except csv.Error as error:
+        message = f"The file is not CSV: {harmless(str(error))}. Check its quotation marks."
+        raise fatal(file, f"{file.name}:{reader.line_num}", message) from error
+    finally:
+        csv.field_size_limit(limit)
+
+
+def _header(raw: RawSite, table: str, cells: list[str]) -> list[str]:
+    """Return the names of the columns, having noted all that is wrong with them."""
+    header = [cell.strip() for cell in cells]
+    place, known = f"{table}.csv:1", columns(table)
+    if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
+        separator = "semicolons" if ";" in header[0] else "tabs"
+        message = f"The columns are separated by {separator}. Save the file with commas."
+        raw.faults.add_at((table,), place, message)
+        raw.absent |= {(table, column) for column in required_columns(table)}
+        return []
+    for name, count in Counter(header).items():
+        if name and name not in known:
+            sentence = unknown_key(name, f"{table}.csv", tuple(known), "column")
+            raw.faults.add_at((table,), place, sentence)
+        if name and count > 1:
+            raw.faults.add_at((table,), place, f"The column '{harmless(name)}' is there twice.")
+    for name in sorted(required_columns(table) - set(header)):
+        raw.faults.add_at((table,), place, f"The column '{name}' is missing. Every row needs it.")
+        raw.absent.add((table, name))
+    return header
+
+
+def _row(raw: RawSite, table: str, line: int, header: list[str], cells: list[str]) -> Row:
+    """Return a row as a nested record of its known columns."""
+    known = columns(table)
+    extra = [cell for cell in cells[len(header) :] if cell.strip()]
+    unnamed = [cell for cell, name in zip(cells, header, strict=False) if not name and cell.strip()]
+    if header and (extra or unnamed):
+        message = f"The cell {shown((extra + unnamed)[0])} stands under no column name."
+        raw.faults.add_at((table,), f"{table}.csv:{line}", message)
+    if len(cells) < len(header):
+        message = f"The row has {len(cells)} cells, the header {len(header)}. Fill it up."
+        raw.faults.add_at((table,), f"{table}.csv:{line}", message)
+    row: Row = {}
+    if table not in ("site", FAR_ENDS):
+        row = {key: {} for key in _required_objects(table)}
+    for name, cell in zip(header, cells, strict=False):
+        if name in known and cell.strip():
+            _put(row, name, read_cell(known[name], cell))
+    return row
+
+
+def _required_objects(table: str) -> list[str]:
+    """Return the keys, like `from`, that hold an object with keys that are required."""
+    schema = row_schema(table)
+    inner = schema["properties"]
+    return [key for key in schema.get("required", ()) if inner[key].get("required")]
+
+
+def _put(row: Row, column: str, value: Any) -> None:
+    *outer, last = column.split(".")
+    for key in outer:
+        row = row.setdefault(key, {})
+    row[last] = value
+
+
+def _read_table(raw: RawSite, places: CsvPlaces, file: Path) -> None:
+    table = file.stem
+    try:
+        _take_table(raw, places, table, list(_rows(raw, file, table)))
+    except SiteFileError as error:
+        raw.lost.add(table)
+        for fault in error.faults:
+            raw.faults.add_at((table,), fault.place, fault.message)
+
+
+def _take_table(raw: RawSite, places: CsvPlaces, table: str, rows: list[tuple[int, Row]]) -> None:
+    if table == "site":
+        _take_site(raw, places, rows)
+    elif table == FAR_ENDS:
+        _take_far_ends(raw, places, rows)
+    elif rows or table in REST_NAMES:
+        raw.data[table] = [row for _, row in rows]
+        places.lines[table] = [line for line, _ in rows]
+
+
+def _take_site(raw: RawSite, places: CsvPlaces, rows: list[tuple[int, Row]]) -> None:
+    for line, _ in rows[1:]:
+        message = "A second site is described. A file is of one site."
+        raw.faults.add_at(("site",), f"site.csv:{line}", message)
+    for line, row in rows[:1]:
+        places.site_line = line
+        if "format" in row:
+            raw.data["format"] = row.pop("format")
+        raw.data["site"] = row
+
+
+def _take_far_ends(raw: RawSite, places: CsvPlaces, rows: list[tuple[int, Row]]) -> None:
+    """Put each far end into the pull that its row names."""
+    pulls = raw.data.get("pulls", [])
+    by_code = {
+        pull["code"]: number for number, pull in reversed([*enumerate(pulls)]) if "code" in pull
+    }
+    for line, row in rows:
+        code = row.pop("pull", None)
+        if code is None:
+            if (FAR_ENDS, "pull") not in raw.absent:
+                raw.faults.add_at((FAR_ENDS,), f"far_ends.csv:{line} pull", "It is missing.")
+        elif code not in by_code:
+            message = f"No pull is called {shown(code)} in pulls.csv. Add it there."
+            raw.faults.add_at((FAR_ENDS,), f"far_ends.csv:{line} pull", message)
+        else:
+            number = by_code[code]
+            far_ends = pulls[number].setdefault(FAR_ENDS, [])
+            places.far_end_lines[number, len(far_ends)] = line
+            far_ends.append(row)

@@ -1,0 +1,120 @@
+# SPDX-License-Identifier: MIT
+"""Rows of the right shape to drafts, and drafts to records.
+
+A draft is a row with its values in SI units under the dotted keys of the file. A value with a
+fault is left out of its draft, so that what refers to the row can still be checked.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.quantities import parse_reading
+from wiretrack.errors import BadInputError
+from wiretrack.exchange.fields import FAR_ENDS, SITE, TABLES, Table
+from wiretrack.exchange.places import REST_NAMES
+from wiretrack.model import records
+
+if TYPE_CHECKING:
+    from wiretrack.exchange.places import Faults, Path
+    from wiretrack.exchange.raw import RawSite
+
+Draft = dict[str, Any]
+Drafts = dict[str, list[Draft]]
+MEASURED = "measured"
+
+
+def read_drafts(raw: RawSite) -> Drafts:
+    """Return the drafts of every table; the site is a table of one row."""
+    data, faults = raw.data, raw.faults
+    drafts: Drafts = {
+        name: [_known_only(row) for row in data[name]] for name in REST_NAMES if name in data
+    }
+    drafts[SITE.name] = [_draft((SITE.name,), data.get(SITE.name, {}), SITE, faults)]
+    for table in TABLES:
+        rows = enumerate(data.get(table.name, ()))
+        drafts[table.name] = [_draft((table.name, at), row, table, faults) for at, row in rows]
+    for draft in drafts["devices"]:
+        _name_poles(draft)
+    for number, draft in enumerate(drafts["pulls"]):
+        _read_far_ends(("pulls", number, FAR_ENDS.name), draft, faults)
+    for number, draft in enumerate(drafts["readings"]):
+        _measure(("readings", number, "value"), draft, faults)
+    for name in REST_NAMES:
+        for row in drafts.get(name, ()):
+            _lower_ids(row)
+    return drafts
+
+
+def _draft(path: Path, row: dict[str, Any], table: Table, faults: Faults) -> Draft:
+    draft: Draft = {}
+    for field in table.fields:
+        value = (row.get(field.outer, {}) if field.outer else row).get(field.inner)
+        if value is None:
+            continue
+        try:
+            draft[field.key] = field.codec.read(value)
+        except BadInputError as error:
+            faults.add((*path, *field.key.split(".")), str(error))
+    return draft
+
+
+def _name_poles(draft: Draft) -> None:
+    """Give each terminal of a device its full name: ``1`` of Q4 is ``Q4:1``."""
+    if "poles" not in draft or "code" not in draft:
+        return
+    code = draft["code"]
+    full = [[name if ":" in name else f"{code}:{name}" for name in pole] for pole in draft["poles"]]
+    draft["poles"] = tuple((one, other) for one, other in full)
+
+
+def _read_far_ends(path: Path, draft: Draft, faults: Faults) -> None:
+    rows = enumerate(draft.get(FAR_ENDS.name, ()))
+    draft[FAR_ENDS.name] = [_draft((*path, at), row, FAR_ENDS, faults) for at, row in rows]
+
+
+def _measure(path: Path, draft: Draft, faults: Faults) -> None:
+    if "kind" not in draft or "value" not in draft:
+        return
+    try:
+        draft[MEASURED] = parse_reading(draft["kind"], draft["value"])
+    except BadInputError as error:
+        faults.add(path, str(error))
+
+
+def _known_only(row: Draft) -> Draft:
+    return {key: value for key, value in row.items() if value is not None}
+
+
+def _lower_ids(row: Draft) -> None:
+    for holder in (row, *row.get("answers", ())):
+        for key in ("id", "supersedes", "follows", "print", "takes_back"):
+            if isinstance(holder.get(key), str):
+                holder[key] = holder[key].lower()
+
+
+def build(drafts: Drafts) -> records.SiteDocument:
+    """Return the document that faultless drafts make."""
+    tables = {
+        table.name: tuple(_record(table, draft) for draft in drafts[table.name]) for table in TABLES
+    }
+    rest = {name: tuple(drafts[name]) for name in REST_NAMES if name in drafts}
+    return records.SiteDocument(site=_record(SITE, drafts[SITE.name][0]), rest=rest, **tables)
+
+
+def _record(table: Table, draft: Draft) -> Any:
+    values: dict[str, Any] = {}
+    ends: dict[str, dict[str, Any]] = {}
+    for field in table.fields:
+        if field.key not in draft:
+            continue
+        end, _, name = field.attribute.rpartition(".")
+        (ends.setdefault(end, {}) if end else values)[name] = draft[field.key]
+    values |= {end: records.End(**inner) for end, inner in ends.items()}
+    if MEASURED in draft:
+        measured = draft[MEASURED]
+        values |= {"number": measured.number, "unit": measured.unit}
+        values["over_range"] = measured.over_range
+    if FAR_ENDS.name in values:
+        values[FAR_ENDS.name] = tuple(_record(FAR_ENDS, end) for end in values[FAR_ENDS.name])
+    return table.record(**values)

@@ -1,0 +1,175 @@
+# SPDX-License-Identifier: MIT
+"""Where in a site file something stands, and the list of all that is wrong there."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar, Protocol
+
+from wiretrack.errors import Fault, SiteFileError
+from wiretrack.exchange.texts import harmless
+from wiretrack.plain import safe
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Path = tuple[str | int, ...]
+
+TABLE_NAMES = (
+    "enclosures",
+    "terminals",
+    "devices",
+    "raceways",
+    "circuits",
+    "pulls",
+    "conductors",
+    "instruments",
+    "readings",
+    "ringouts",
+    "fault_searches",
+    "label_prints",
+    "placed_labels",
+    "changes",
+)
+REST_NAMES = ("ringouts", "fault_searches", "label_prints", "placed_labels", "changes")
+MAX_FAULTS = 10_000
+_ORDER = {name: number for number, name in enumerate(("format", "site", *TABLE_NAMES))}
+_PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+
+
+class Places(Protocol):
+    """Turns a path into the document to the words that people find the place by.
+
+    `hints` tells how a value of a type of JSON Schema is written in such a file.
+    """
+
+    hints: ClassVar[dict[str, str]]
+
+    def name(self, path: Path) -> str:
+        """Return the place, like ``conductors[12].size``."""
+
+
+class JsonPlaces:
+    """Places of a JSON file."""
+
+    hints: ClassVar[dict[str, str]] = {
+        "object": "Write it in braces.",
+        "array": "Write it in square brackets.",
+    }
+
+    def name(self, path: Path) -> str:
+        """Return the place, like ``conductors[12].from.enclosure``.
+
+        >>> JsonPlaces().name(("devices", 3, "poles", 0))
+        'devices[3].poles[0]'
+        """
+        parts = []
+        for step in path:
+            if isinstance(step, int):
+                parts.append(f"[{step}]")
+            elif _PLAIN_KEY.fullmatch(step) and len(step) <= 40:
+                parts.append(f".{step}")
+            else:
+                parts.append(f"['{harmless(step)}']")
+        return "".join(parts).removeprefix(".")
+
+
+@dataclass
+class CsvPlaces:
+    """Places of a folder of CSV files: the line of each row, and each table's columns."""
+
+    lines: dict[str, list[int]] = field(default_factory=dict)
+    columns: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    far_end_lines: dict[tuple[int, int], int] = field(default_factory=dict)
+    site_line: int = 2
+    hints: ClassVar[dict[str, str]] = {
+        "object": "Write it as JSON.",
+        "array": "Close its quotation marks.",
+    }
+
+    def name(self, path: Path) -> str:
+        """Return the place, like ``conductors.csv:14 from.enclosure``."""
+        table, *inside = path
+        if table in ("site", "format"):
+            column = self._column("site", list(path) if table == "format" else inside)
+            return f"site.csv:{self.site_line} {column}".rstrip()
+        row, *inside = inside
+        if table == "pulls" and len(inside) > 1 and inside[0] == "far_ends":
+            line = self.far_end_lines[int(row), int(inside[1])]
+            return f"far_ends.csv:{line} {self._column('far_ends', inside[2:])}".rstrip()
+        line = self.lines[str(table)][int(row)]
+        return f"{table}.csv:{line} {self._column(str(table), inside)}".rstrip()
+
+    def _column(self, table: str, inside: list[str | int]) -> str:
+        """Return the longest beginning of the path that is a column."""
+        names: list[str] = []
+        for step in inside:
+            if isinstance(step, int):
+                break
+            names.append(step)
+        for length in range(len(names), 0, -1):
+            dotted = ".".join(names[:length])
+            if dotted in self.columns.get(table, ()):
+                return dotted
+        return ".".join(names[:1])
+
+
+class TooManyFaultsError(Exception):
+    """So much is wrong that reading on serves nobody."""
+
+
+class Faults:
+    """The faults found so far, by path; listed in the order of the file."""
+
+    def __init__(self, places: Places) -> None:
+        self.places = places
+        self._found: list[tuple[Path, Fault]] = []
+
+    def add(self, path: Path, message: str) -> None:
+        """Add one fault.
+
+        Raises
+        ------
+        TooManyFaultsError
+            If the list is full.
+        """
+        self.add_at(path, self.places.name(path), message)
+
+    def add_at(self, path: Path, place: str, message: str) -> None:
+        """Add one fault whose place has a name of its own."""
+        self._found.append((path, Fault(place, message)))
+        if len(self._found) >= MAX_FAULTS:
+            raise TooManyFaultsError
+
+    def __bool__(self) -> bool:
+        return bool(self._found)
+
+    def refuse(self, file: object) -> None:
+        """Refuse a file that anything is wrong with.
+
+        Raises
+        ------
+        SiteFileError
+            If there is a fault; it lists them all.
+        """
+        if self._found:
+            raise SiteFileError(safe(str(file)), self.in_order())
+
+    def paths(self) -> set[Path]:
+        """Return the path of every fault found so far."""
+        return {path for path, _ in self._found}
+
+    def in_order(self) -> list[Fault]:
+        """Return all faults, table by table and row by row."""
+        ordered = sorted(self._found, key=lambda pair: _rank(pair[0]))
+        faults = [fault for _, fault in ordered]
+        if len(faults) >= MAX_FAULTS:
+            faults.append(Fault("", f"Only the first {MAX_FAULTS} faults are listed."))
+        return faults
+
+
+def _rank(path: Path) -> tuple[int, int]:
+    table = _ORDER.get(str(path[0]), len(_ORDER)) if path else -1
+    row = path[1] if len(path) > 1 and isinstance(path[1], int) else -1
+    return table, row

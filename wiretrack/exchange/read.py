@@ -1,0 +1,88 @@
+# SPDX-License-Identifier: MIT
+"""A site file, JSON or a folder of CSV files, to records; all its faults are found in one go."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wiretrack.exchange.codes import CodeCheck
+from wiretrack.exchange.csv_source import read_folder
+from wiretrack.exchange.decode import build, read_drafts
+from wiretrack.exchange.json_source import read_json
+from wiretrack.exchange.known import EMPTY, Known
+from wiretrack.exchange.places import TooManyFaultsError
+from wiretrack.exchange.raw import check_depth, fatal, sift
+from wiretrack.exchange.relations import check_relations
+from wiretrack.exchange.retirement import check_retirement
+from wiretrack.exchange.routes import RouteCheck
+from wiretrack.exchange.schema import FORMAT
+from wiretrack.exchange.shape import check_shape
+from wiretrack.exchange.tag_check import check_tags
+from wiretrack.exchange.texts import shown
+
+if TYPE_CHECKING:
+    from wiretrack.exchange.decode import Drafts
+    from wiretrack.exchange.places import Faults
+    from wiretrack.exchange.raw import RawSite
+    from wiretrack.model.records import SiteDocument
+
+
+def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
+    """Return all that a site file or a folder of CSV files holds.
+
+    Parameters
+    ----------
+    path : str or Path
+        A JSON file, or a folder of CSV files.
+    known : Known
+        What the registry that the file is added to holds already.
+
+    Raises
+    ------
+    SiteFileError
+        If anything is wrong; it lists every fault with its place.
+    """
+    return read_placed(path, known)[0]
+
+
+def read_placed(path: str | Path, known: Known = EMPTY) -> tuple[SiteDocument, Faults]:
+    """Return what `read_site` does, and the list for faults that others find in it."""
+    file = Path(path)
+    raw = read_folder(file) if file.is_dir() else read_json(file)
+    _check_format(file, raw)
+    try:
+        drafts = _checked(raw, known)
+    except TooManyFaultsError:
+        drafts = {}
+    raw.faults.refuse(file)
+    return build(drafts), raw.faults
+
+
+def _checked(raw: RawSite, known: Known) -> Drafts:
+    if raw.suspect:
+        sift(raw)
+    check_shape(raw)
+    check_depth(raw)
+    drafts = read_drafts(raw)
+    CodeCheck(drafts, known, raw).check()
+    check_tags(drafts, known, raw)
+    RouteCheck(drafts, known, raw.faults).check()
+    check_relations(drafts, known, raw)
+    check_retirement(drafts, known, raw)
+    return drafts
+
+
+def _check_format(file: Path, raw: RawSite) -> None:
+    """Refuse a file of another format at once: nothing else in it can be judged."""
+    given = raw.data.get("format")
+    if given == FORMAT:
+        return
+    if "format" not in raw.data:
+        message = f'The key is missing. A site file begins with {{"format": "{FORMAT}"}}.'
+    elif isinstance(given, str) and given.startswith("wiretrack-site/"):
+        message = f"{shown(given)} is another version of the format; this program reads {FORMAT}."
+        message += " Update wiretrack, or dump the site again."
+    else:
+        message = f"{shown(given)} is not a format. This program reads {FORMAT}."
+    raise fatal(file, raw.faults.places.name(("format",)), message)

@@ -1,0 +1,167 @@
+# SPDX-License-Identifier: MIT
+"""What must agree within one record, and between a reading or an answer and an earlier one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.exchange.texts import shown
+
+if TYPE_CHECKING:
+    from wiretrack.exchange.decode import Draft, Drafts
+    from wiretrack.exchange.known import Known
+    from wiretrack.exchange.places import Faults
+    from wiretrack.exchange.raw import RawSite
+
+_MAX_TERMINAL = 40
+
+
+def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
+    """Add a fault for each record that contradicts itself, and each wrong superseding."""
+    faults = raw.faults
+    _check_site(drafts["site"][0], faults)
+    for number, draft in enumerate(drafts["devices"]):
+        _check_poles(number, draft, faults)
+    for number, draft in enumerate(drafts["conductors"]):
+        for side in ("from", "to"):
+            if draft.get(f"{side}.state") == "landed" and f"{side}.terminal" not in draft:
+                message = "The end is landed, but its terminal is missing. Name the terminal."
+                faults.add(("conductors", number, side, "state"), message)
+    _check_readings(drafts["readings"], known, faults, once="changes" not in drafts)
+    _check_placed_labels(drafts, known, faults)
+    for table in ("ringouts", "fault_searches"):
+        ids: set[str] = set()
+        for number, draft in enumerate(drafts.get(table, ())):
+            _check_answers(table, number, draft, ids, faults)
+
+
+def _check_placed_labels(drafts: Drafts, known: Known, faults: Faults) -> None:
+    """Check that each is a printed label, one written by hand, or takes back one that is no such.
+
+    What it names must be of the same end.
+    """
+    earlier: dict[str, Draft] = {}
+    printed = {row["id"]: row for row in drafts.get("label_prints", ()) if "id" in row}
+    for number, draft in enumerate(drafts.get("placed_labels", ())):
+        path = ("placed_labels", number)
+        if len({"print", "legend", "takes_back"} & draft.keys()) != 1:
+            faults.add(path, "Name the print, the legend written by hand, or what it takes back.")
+        for key, rows, noun in (
+            ("print", printed, "label_print"),
+            ("takes_back", earlier, "placed_label"),
+        ):
+            named = draft.get(key)
+            row = rows.get(str(named))
+            wrong = row is None and not known.has_id(noun, str(named))
+            wrong |= row is not None and any(row.get(k) != draft.get(k) for k in ("tag", "end"))
+            if named is not None and (wrong or "takes_back" in (row or ())):
+                words = f"No {noun.replace('_', ' ')} of that end is called {shown(str(named))}."
+                faults.add((*path, key), f"{words} Name one that comes before it.")
+        earlier[str(draft.get("id"))] = draft
+
+
+def _check_site(draft: Draft, faults: Faults) -> None:
+    if "edition" in draft and draft.get("rules") == "IEC":
+        message = "An edition goes with the rule set NEC. Leave it out, or name NEC."
+        faults.add(("site", "edition"), message)
+
+
+def _check_poles(number: int, draft: Draft, faults: Faults) -> None:
+    for place, (one, other) in enumerate(draft.get("poles", ())):
+        path = ("devices", number, "poles", place)
+        if one == other:
+            faults.add(path, f"The pole joins {shown(one)} to itself. Name two terminals.")
+        for name in dict.fromkeys((one, other)):
+            if len(name) > _MAX_TERMINAL:
+                message = f"The terminal's full name {shown(name)} has {len(name)} characters"
+                faults.add(path, f"{message}. At most {_MAX_TERMINAL} are allowed.")
+
+
+def _check_readings(readings: list[Draft], known: Known, faults: Faults, *, once: bool) -> None:
+    """Check what readings replace; a dump may hold two corrections, of two copies (not `once`)."""
+    older_of = {draft["id"]: draft.get("supersedes") for draft in readings if "id" in draft}
+    circular = in_circles(older_of)
+    replaced: dict[str, int] = {}
+    for number, draft in enumerate(readings):
+        if "subject" in draft and draft["subject"] == draft.get("against"):
+            message = "The conductor is read against itself. Name the other conductor."
+            faults.add(("readings", number, "against"), message)
+        older = draft.get("supersedes")
+        if older is None:
+            continue
+        path = ("readings", number, "supersedes")
+        if draft.get("id") in circular:
+            faults.add(path, "The reading supersedes itself. Name an earlier reading.")
+        elif older not in older_of and not known.has_id("reading", older):
+            message = f"No reading in the file or the registry is called {older}."
+            faults.add(path, f"{message} Name the reading that this one replaces, or none.")
+        if once and older in replaced:
+            other = faults.places.name(("readings", replaced[older]))
+            message = f"The same reading is superseded by {other} too. Supersede that one instead."
+            faults.add(path, message)
+        replaced.setdefault(older, number)
+
+
+def in_circles(older_of: dict[str, str | None]) -> set[str]:
+    """Return what supersedes or follows itself, at once or by way of others."""
+    circular: set[str] = set()
+    done: set[str] = set()
+    for start in older_of:
+        way: dict[str, int] = {}
+        here: str | None = start
+        while here is not None and here in older_of and here not in done and here not in way:
+            way[here] = len(way)
+            here = older_of[here]
+        if here in way:
+            circular |= {name for name, place in way.items() if place >= way[here]}
+        done |= way.keys()
+    return circular
+
+
+def _check_answers(table: str, number: int, ringout: Draft, ids: set[str], faults: Faults) -> None:
+    """Check one ring-out or fault search; `ids` are those of all answers so far."""
+    answers = ringout.get("answers", ())
+    if any("follows" in answer for answer in answers):
+        _check_ways(table, number, answers, ids, faults)
+        return
+    standing: set[str] = set()
+    steps: set[int] = set()
+    for place, answer in enumerate(answers):
+        path = (table, number, "answers", place)
+        if not {"id", "seq"} <= answer.keys():
+            continue
+        if answer["id"] in ids or answer["seq"] in steps:
+            faults.add(path, _TAKEN)
+        older = answer.get("supersedes")
+        if older is not None and older not in standing:
+            faults.add((*path, "supersedes"), _NOT_STANDING)
+        standing.discard(older)
+        standing.add(answer["id"])
+        ids.add(answer["id"])
+        steps.add(answer["seq"])
+
+
+_TAKEN = "An earlier answer has the same identifier or number. Give each its own."
+_NOT_STANDING = "It supersedes no earlier answer that still stands. Name one of those."
+
+
+def _check_ways(
+    table: str, number: int, answers: list[Draft], ids: set[str], faults: Faults
+) -> None:
+    """Check answers that went on apart in two copies: each but the first says what it follows."""
+    ways: dict[str | None, tuple[int, frozenset[str]]] = {None: (0, frozenset())}
+    for place, answer in enumerate(answers):
+        path = (table, number, "answers", place)
+        if not {"id", "seq"} <= answer.keys():
+            continue
+        follows, older = answer.get("follows"), answer.get("supersedes")
+        if follows not in ways or ways[follows][0] + 1 != answer["seq"]:
+            message = "It doesn't follow the earlier answer with the number before. Name that one."
+            faults.add((*path, "follows"), message)
+        if answer["id"] in ids:
+            faults.add(path, _TAKEN)
+        standing = ways.get(follows, ways[None])[1]
+        if older is not None and older not in standing:
+            faults.add((*path, "supersedes"), _NOT_STANDING)
+        ways[answer["id"]] = (answer["seq"], standing - {older} | {answer["id"]})
+        ids.add(answer["id"])

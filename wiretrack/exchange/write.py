@@ -1,0 +1,119 @@
+# SPDX-License-Identifier: MIT
+"""Records to a site file in JSON or a folder of CSV files; reading it gives equal records."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO
+
+from wiretrack.exchange.csv_cells import write_cell
+from wiretrack.exchange.encode import encode_site, encode_tables
+from wiretrack.exchange.files import failing_as, new_folder, write_file
+from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from wiretrack.model.records import SiteDocument
+
+Row = dict[str, Any]
+
+
+def write_site(document: SiteDocument, target: str | Path | TextIO) -> None:
+    """Write a document as JSON, one record a line, to a file or an open stream.
+
+    A file is replaced only once all is written. A quantity is written with all its digits.
+
+    Raises
+    ------
+    FileWriteError
+        If it can't be written; what was there before is untouched.
+    OutOfRangeError
+        If a quantity is infinite or not a number.
+    """
+    if isinstance(target, str | Path):
+        write_file(Path(target), _json_lines(document))
+        return
+    with failing_as(str(getattr(target, "name", "the stream"))):
+        binary = getattr(target, "buffer", None)
+        for line in _json_lines(document):
+            if binary is None:
+                target.write(line)
+            else:
+                binary.write(line.encode("utf-8"))
+        target.flush()
+
+
+def _json_lines(document: SiteDocument) -> Iterator[str]:
+    yield f'{{\n  "format": {_json(FORMAT)}'
+    site = encode_site(document)
+    if site:
+        yield f',\n  "site": {_json(site)}'
+    for name, rows in encode_tables(document):
+        yield f',\n  "{name}": ['
+        separator = "\n"
+        for row in rows:
+            yield f"{separator}    {_json(row)}"
+            separator = ",\n"
+        yield "\n  ]" if separator == ",\n" else "]"
+    yield "\n}\n"
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def write_csv(document: SiteDocument, folder: str | Path) -> None:
+    """Write a document as a folder of CSV files, which must be new or empty.
+
+    Raises
+    ------
+    FileWriteError
+        If the folder holds something, or can't be written; then nothing is left behind.
+    OutOfRangeError
+        If a quantity is infinite or not a number.
+    """
+    with new_folder(Path(folder)) as draft:
+        site = {"format": FORMAT, **encode_site(document)}
+        _write_table(draft, "site", [site])
+        far_ends: list[Row] = []
+        for name, rows in encode_tables(document):
+            if name == "pulls":
+                rows = _without_far_ends(rows, far_ends)
+            _write_table(draft, name, rows)
+        if far_ends:
+            _write_table(draft, FAR_ENDS, far_ends)
+
+
+def _without_far_ends(rows: Iterable[Row], far_ends: list[Row]) -> Iterator[Row]:
+    """Return the rows of pulls, having moved their far ends to a table of their own."""
+    for row in rows:
+        far_ends += [{"pull": row["code"], **end} for end in row.pop(FAR_ENDS, ())]
+        yield row
+
+
+def _write_table(folder: Path, table: str, rows: Iterable[Row]) -> None:
+    """Write one table; columns that are empty throughout stay, so that people can fill them."""
+    write_file(folder / f"{table}.csv", _csv_lines(columns(table), rows))
+
+
+def _csv_lines(kinds: dict[str, str], rows: Iterable[Row]) -> Iterator[str]:
+    yield _csv_line(kinds)
+    for row in rows:
+        yield _csv_line(write_cell(kind, _inner(row, name)) for name, kind in kinds.items())
+
+
+def _csv_line(cells: Iterable[str]) -> str:
+    line = io.StringIO(newline="")
+    csv.writer(line).writerow(cells)
+    return line.getvalue()
+
+
+def _inner(row: Row, column: str) -> Any:
+    value: Any = row
+    for key in column.split("."):
+        value = value.get(key) if value is not None else None
+    return value

@@ -1,0 +1,135 @@
+# SPDX-License-Identifier: MIT
+"""Proving a registry whole, and copying it while it is in use."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.model.tags import looks_like_tag, parse_tag
+from wiretrack.store.service import IN_SERVICE
+from wiretrack.store.store import explain, put_in_place, remove_leftovers
+
+if TYPE_CHECKING:
+    from wiretrack.store.store import Registry
+
+# What must hold beyond the database's own constraints: the question that finds what breaks it,
+# and the words for each row found.
+_INVARIANTS = (
+    (
+        "SELECT c.tag FROM conductors AS c WHERE"
+        " (SELECT count(*) FROM ends AS e WHERE e.conductor_id = c.id) <> 2",
+        "conductor {} has not two ends",
+    ),
+    (
+        "SELECT c.tag FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id"
+        " JOIN terminals AS t ON t.id = e.terminal_id WHERE t.enclosure_id <> e.enclosure_id",
+        "conductor {} is landed on a terminal of another enclosure",
+    ),
+    (
+        f"SELECT c.tag, k.code FROM conductors AS c JOIN circuits AS k ON k.id = c.circuit_id"
+        f" WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL",
+        "conductor {} is in service in circuit {}, which is retired",
+    ),
+    (
+        f"SELECT c.tag, n.tag FROM conductors AS c JOIN conductors AS n ON n.follows_id = c.id"
+        f" WHERE {IN_SERVICE}",
+        "conductor {} is in service, though {} follows it",
+    ),
+    (
+        "SELECT c.tag, l.side FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id"
+        " LEFT JOIN label_prints AS p ON p.id = l.print_id"
+        " LEFT JOIN placed_labels AS o ON o.id = l.takes_back"
+        " WHERE coalesce(p.conductor_id, o.conductor_id, l.conductor_id) <> l.conductor_id"
+        " OR coalesce(p.side, o.side, l.side) <> l.side OR o.takes_back IS NOT NULL",
+        "the label on conductor {}, {} end, is noted as the one of another end",
+    ),
+    (
+        "SELECT record FROM search_due",
+        "record {} is missing from the search",
+    ),
+    (
+        "SELECT DISTINCT a.ringout_id FROM ringout_answers AS a LEFT JOIN ringout_answers AS b"
+        " ON b.id = a.follows AND b.ringout_id = a.ringout_id"
+        " WHERE a.seq <> coalesce(b.seq, 0) + 1",
+        "ring-out {} lacks an answer in its sequence",
+    ),
+    (
+        "SELECT DISTINCT a.fault_search_id FROM fault_search_answers AS a"
+        " LEFT JOIN fault_search_answers AS b"
+        " ON b.id = a.follows AND b.fault_search_id = a.fault_search_id"
+        " WHERE a.seq <> coalesce(b.seq, 0) + 1",
+        "fault search {} lacks an answer in its sequence",
+    ),
+)
+
+
+def problems(registry: Registry) -> list[str]:
+    """Return what is wrong with the registry, in words; an empty list proves it whole."""
+    found = [
+        f"database: {row['integrity_check']}"
+        for row in registry.rows("PRAGMA integrity_check")
+        if row["integrity_check"] != "ok"
+    ]
+    found += [
+        f"{row['table']} row {row['rowid']} points to a record of {row['parent']} that isn't there"
+        for row in registry.rows("PRAGMA foreign_key_check")
+    ]
+    for sql, words in _INVARIANTS:
+        found += [words.format(*row.values()) for row in registry.rows(sql)]
+    found += [
+        f"conductor {row['tag']} has no valid tag"
+        for row in registry.rows("SELECT tag FROM conductors")
+        if not _valid(row["tag"])
+    ]
+    return found
+
+
+def count_readings(registry: Registry) -> int:
+    """Return the number of readings stored."""
+    row = registry.row("SELECT count(*) AS n FROM readings")
+    return int(row["n"]) if row else 0
+
+
+def backup(registry: Registry, target: Path) -> None:
+    """Copy the registry, while it is in use, to the new file `target`: whole or not at all.
+
+    Raises
+    ------
+    BadInputError
+        If `target` exists, or its folder doesn't.
+    RegistryError
+        If the copy can't be written.
+    """
+    if target.exists() or target.is_symlink():
+        raise BadInputError(f"{target} exists already. Name a new file.")
+    if not target.parent.is_dir():
+        raise BadInputError(f"The folder {target.parent} does not exist. Make it first.")
+    draft = target.with_name(f".{target.name}.{os.getpid()}.new")
+    try:
+        copy = sqlite3.connect(draft)
+        with copy:
+            registry.db.conn.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")
+        copy.close()
+        with draft.open("rb") as file:
+            os.fsync(file.fileno())
+        put_in_place(draft, target)
+    except FileExistsError:
+        raise BadInputError(f"{target} exists already. Name a new file.") from None
+    except sqlite3.Error as error:
+        raise explain(target, error) from error
+    except OSError as error:
+        raise RegistryError(str(target), f"can't be written: {error.strerror}") from error
+    finally:
+        remove_leftovers(draft, Path(f"{draft}-journal"))
+
+
+def _valid(tag: str) -> bool:
+    try:
+        return looks_like_tag(tag) and parse_tag(tag) == tag
+    except ValueError:
+        return False

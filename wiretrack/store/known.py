@@ -1,0 +1,99 @@
+# SPDX-License-Identifier: MIT
+"""What a registry already holds, as the reader of site files asks for it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.store.store import Registry
+
+_CODED = {
+    "enclosure": "enclosures",
+    "raceway": "raceways",
+    "circuit": "circuits",
+    "pull": "pulls",
+    "instrument": "instruments",
+}
+_TABLES = {
+    **_CODED,
+    "terminal": "terminals",
+    "device": "devices",
+    "conductor": "conductors",
+    "reading": "readings",
+    "ringout": "ringouts",
+    "fault_search": "fault_searches",
+    "label_print": "label_prints",
+    "placed_label": "placed_labels",
+    "change": "changes",
+}
+
+
+class RegistryKnown:
+    """Answers, from one registry, whether a code, a tag or an id exists."""
+
+    def __init__(self, registry: Registry) -> None:
+        self._registry = registry
+
+    def has(self, what: str, code: str) -> bool:
+        """Return whether the `what` called `code` exists."""
+        return self._any(f"SELECT 1 FROM {_CODED[what]} WHERE code = ?", code)
+
+    def has_terminal(self, enclosure: str, code: str) -> bool:
+        """Return whether the enclosure has a terminal of that code."""
+        return self._any(_IN_ENCLOSURE.format(table="terminals"), enclosure, code)
+
+    def has_device(self, enclosure: str, code: str) -> bool:
+        """Return whether the enclosure has a device of that code."""
+        return self._any(_IN_ENCLOSURE.format(table="devices"), enclosure, code)
+
+    def raceway_ends(self, code: str) -> tuple[str, str] | None:
+        """Return the codes of the two enclosures that a raceway joins."""
+        row = self._registry.row(
+            "SELECT a.code AS one, b.code AS other FROM raceways AS r"
+            " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
+            " JOIN enclosures AS b ON b.id = r.to_enclosure_id WHERE r.code = ?",
+            [code],
+        )
+        return (row["one"], row["other"]) if row else None
+
+    def pull_path(self, code: str) -> tuple[str, ...] | None:
+        """Return the raceways of a pull, first one first."""
+        if not self.has("pull", code):
+            return None
+        rows = self._registry.rows(
+            "SELECT r.code FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
+            " JOIN raceways AS r ON r.id = x.raceway_id WHERE p.code = ? ORDER BY x.position",
+            [code],
+        )
+        return tuple(row["code"] for row in rows)
+
+    def has_tag(self, tag: str) -> bool:
+        """Return whether a conductor carries the tag (seven characters)."""
+        return self._any("SELECT 1 FROM conductors WHERE tag = ?", tag)
+
+    def is_retired(self, what: str, code: str) -> bool:
+        """Return whether the circuit of that code, or the conductor of that tag, is retired."""
+        column = "tag" if what == "conductor" else "code"
+        return self._any(
+            f"SELECT 1 FROM {_TABLES[what]} WHERE {column} = ? AND retired_at IS NOT NULL", code
+        )
+
+    def has_id(self, what: str, record_id: str) -> bool:
+        """Return whether a record of that kind has the id."""
+        return self._any(f"SELECT 1 FROM {_TABLES[what]} WHERE id = ?", record_id)
+
+    def codes(self, what: str) -> Iterable[str]:
+        """Return every code of that kind, for proposals."""
+        return [row["code"] for row in self._registry.rows(f"SELECT code FROM {_CODED[what]}")]
+
+    def _any(self, sql: str, *parameters: str) -> bool:
+        return self._registry.row(sql, parameters) is not None
+
+
+_IN_ENCLOSURE = (
+    "SELECT 1 FROM {table} AS x JOIN enclosures AS e ON e.id = x.enclosure_id"
+    " WHERE e.code = ? AND x.code = ?"
+)

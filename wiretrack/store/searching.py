@@ -1,0 +1,174 @@
+# SPDX-License-Identifier: MIT
+"""Finding records by words, and telling what a code or a tag names."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import NotFoundError, TagError
+from wiretrack.model.tags import (
+    box_in,
+    format_tag,
+    last_part,
+    looks_like_tag,
+    normalise,
+    parse_tag,
+    single_slips,
+)
+
+if TYPE_CHECKING:
+    from wiretrack.store.store import Registry
+
+TABLES = {
+    "circuit": "circuits",
+    "enclosure": "enclosures",
+    "raceway": "raceways",
+    "pull": "pulls",
+    "instrument": "instruments",
+}
+FIND_LIMIT = 50
+RANKED = 500
+
+
+@dataclass(frozen=True)
+class Named:
+    """What a word on the command line names: its kind, and its code as the registry writes it."""
+
+    what: str
+    code: str
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One thing found: what it is, its code (a tag for conductors and readings), its text."""
+
+    what: str
+    code: str
+    text: str
+
+
+def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None) -> Named:
+    """Return what `word` names: a tag's conductor, or a circuit, enclosure, raceway or pull.
+
+    Codes are tried as written, then without regard to case; a code wins over a tag. The whole text
+    of a label's symbol names what the label is of.
+
+    Raises
+    ------
+    TagError
+        If it has the form of a tag whose check character is wrong; a known tag that a single
+        slip explains is named.
+    NotFoundError
+        If nothing of the wanted `kinds` is called so.
+    """
+    wanted = kinds or ("conductor", "circuit", "enclosure", "raceway", "pull")
+    for condition in ("code = ?", "code = ? COLLATE NOCASE"):
+        for what in wanted:
+            if what in TABLES:
+                row = registry.row(f"SELECT code FROM {TABLES[what]} WHERE {condition}", [word])
+                if row:
+                    return Named(what, row["code"])
+    box = box_in(word)
+    if box is not None and "enclosure" in wanted:
+        return resolve(registry, box, ("enclosure",))
+    if "conductor" in wanted and looks_like_tag(word):
+        try:
+            return Named("conductor", tag_of(registry, word))
+        except TagError as error:
+            if error.meant or any(map(str.isdigit, word)):
+                raise
+    names = " or ".join(kinds or ())
+    raise NotFoundError(names, word, _close_codes(registry, word, wanted))
+
+
+def tag_of(registry: Registry, text: str) -> str:
+    """Return the tag that `text` writes, if a conductor carries it.
+
+    Raises
+    ------
+    TagError
+        If it isn't a tag; the known tags a single slip away are named.
+    NotFoundError
+        If no conductor carries it.
+    """
+    try:
+        tag = parse_tag(text)
+    except TagError as error:
+        raise TagError(text, error.why, _known_slips(registry, text)) from None
+    if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
+        return tag
+    raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
+
+
+def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
+    """Return what carries all the words of `text` (or words that begin so), best first.
+
+    A record whose code or tag is the text comes first; readings come after what they are of, and
+    retired conductors after those in service; then the more words stand whole in a record, and
+    the shorter it is, the sooner it comes. Of more than `RANKED` records the first ones stored are
+    ranked, so that a word that everything carries costs no more than another. Of the whole text of
+    a label's symbol, what the label is of is looked for.
+    """
+    text = box_in(text) or last_part(text) or text
+    plain = text.replace("\x00", " ")
+    words = [word.replace('"', '""') for word in plain.split() if any(map(str.isalnum, word))]
+    if not words:
+        return []
+    begun = " ".join(f'"{word}"*' for word in words)
+    letters_whole = " ".join(f'"{word}"' + "*" * (len(word) > 1) for word in words)
+    rows = _carrying(registry, letters_whole, text) or _carrying(registry, begun, text)
+    names, wanted = {normalise(text), text.strip().upper()}, _tokens(plain)
+
+    def rank(row: dict[str, Any]) -> tuple[object, ...]:
+        exact = row["code"].upper() in names
+        whole = len(wanted & _tokens(row["text"]))
+        retired = row["retired_at"] is not None
+        return not exact, row["what"] == "reading", retired, -whole, len(row["text"]), row["doc"]
+
+    best = sorted(rows, key=rank)[:limit]
+    return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in best]
+
+
+def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]:
+    """Return up to `RANKED` records that an FTS5 query finds, and those that are called `text`."""
+    called = " UNION ALL ".join(
+        f"SELECT id FROM {table} WHERE code = :text COLLATE NOCASE" for table in TABLES.values()
+    )
+    return registry.rows(
+        "WITH found (doc) AS (SELECT * FROM (SELECT rowid FROM search WHERE search MATCH :query"
+        " LIMIT :most) UNION SELECT doc FROM search_docs WHERE record IN"
+        f" (SELECT id FROM conductors WHERE tag = :tag UNION ALL {called}))"
+        " SELECT d.doc, d.what, d.code, d.text, c.retired_at FROM found"
+        " JOIN search_docs AS d USING (doc) LEFT JOIN conductors AS c ON c.id = d.record",
+        {"query": query, "text": text.strip(), "tag": normalise(text), "most": RANKED},
+    )
+
+
+def _tokens(text: str) -> set[str]:
+    """Return the words of `text`, as the search folds them (unicode61 without diacritics)."""
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    return set(re.findall(r"\w+", "".join(c for c in folded if not unicodedata.combining(c))))
+
+
+def _known_slips(registry: Registry, text: str) -> list[str]:
+    if not looks_like_tag(text):
+        return []
+    slips = single_slips(text)
+    holes = ", ".join("?" * len(slips))
+    rows = registry.rows(f"SELECT tag FROM conductors WHERE tag IN ({holes})", slips)
+    return [format_tag(row["tag"]) for row in rows][:3]
+
+
+def _close_codes(registry: Registry, word: str, kinds: tuple[str, ...]) -> list[str]:
+    codes = [
+        row["code"]
+        for what in kinds
+        if what in TABLES
+        for row in registry.rows(f"SELECT code FROM {TABLES[what]} LIMIT 20000")
+    ]
+    folded = {code.upper(): code for code in codes}
+    return [folded[near] for near in difflib.get_close_matches(word.upper(), folded, n=3)]

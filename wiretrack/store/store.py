@@ -1,0 +1,284 @@
+# SPDX-License-Identifier: MIT
+"""One open registry: where it lies, how it is opened and made, how writes are made whole."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from sqlite_utils import Database
+
+from wiretrack.errors import BadInputError, DamagedRegistryError, RegistryError
+from wiretrack.store.loading import add_site
+from wiretrack.store.migrations import APPLICATION_ID, NOBODY_WRITES, VERSION, migrate
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from types import TracebackType
+
+    from wiretrack.model.records import Site
+
+BUSY_TIMEOUT_S = 5.0
+MAPPED_BYTES = 2**31 - 2**16
+_REFRESH_SEARCH = (
+    "DELETE FROM search_docs WHERE record IN (SELECT record FROM search_due)",
+    "INSERT INTO search_docs (record, what, code, text) SELECT record, what, code, text"
+    " FROM search_texts WHERE record IN (SELECT record FROM search_due)",
+    "DELETE FROM search_due",
+)
+
+
+class Registry:
+    """An open registry; a context manager that closes it and turns sqlite's errors into ours."""
+
+    errors = sqlite3.Error
+
+    def __init__(self, path: Path, db: Database, *, writable: bool = True) -> None:
+        self.path, self.db, self.writable = path, db, writable
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
+    ) -> None:
+        self.db.close()
+        if isinstance(error, sqlite3.IntegrityError):
+            raise BadInputError(
+                f"The registry refuses it: {error}. Nothing was written."
+            ) from error
+        if isinstance(error, sqlite3.Error):
+            raise explain(self.path, error) from error
+        if isinstance(error, UnicodeEncodeError):
+            raise BadInputError(
+                f"'{error.object}' holds bytes that are no text in UTF-8. Type it anew."
+            ) from error
+
+    def time_zone(self) -> str | None:
+        """Return the site's time zone (IANA), `None` where it isn't recorded."""
+        found = self.db.execute("SELECT time_zone FROM site WHERE one = 1").fetchone()
+        return found[0] if found else None
+
+    def map_file(self) -> None:
+        """Read the file as memory from now on, as far as sqlite allows (2 GB): fewer copies."""
+        self.db.execute(f"PRAGMA mmap_size = {MAPPED_BYTES}")
+
+    @contextmanager
+    def write(self, who: str | None = None, *, noted: bool = True) -> Iterator[Database]:
+        """Run a block as one durable change by `who`: all of it or nothing.
+
+        With ``noted=False`` the history isn't written (the block brings its own, from a dump).
+        Neither outlasts the change: what another program writes with SQL is noted, by nobody known.
+        """
+        if not self.writable:
+            raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
+        self.db.execute("BEGIN IMMEDIATE")
+        try:
+            self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
+            yield self.db
+            refresh_search(self.db)
+            self.db.execute(NOBODY_WRITES)
+            self.db.execute("COMMIT")
+        except BaseException:
+            if self.db.conn.in_transaction:
+                self.db.execute("ROLLBACK")
+            raise
+
+    @contextmanager
+    def unchanging(self) -> Iterator[None]:
+        """Run a block that sees the registry as it is at its start, whoever writes meanwhile."""
+        self.db.execute("BEGIN")
+        try:
+            yield
+        finally:
+            if self.db.conn.in_transaction:
+                self.db.execute("ROLLBACK")
+
+    def rows(
+        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
+    ) -> list[dict[str, Any]]:
+        """Return the rows of a query as dictionaries."""
+        cursor = self.db.execute(sql, parameters)
+        names = [column[0] for column in cursor.description]
+        return [dict(zip(names, row, strict=True)) for row in cursor]
+
+    def row(
+        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
+    ) -> dict[str, Any] | None:
+        """Return the first row of a query, or `None`."""
+        rows = self.rows(sql, parameters)
+        return rows[0] if rows else None
+
+
+def refresh_search(db: Database) -> None:
+    """Bring what the search finds up to date with what was written."""
+    for statement in _REFRESH_SEARCH:
+        db.execute(statement)
+
+
+_READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder first."
+
+
+def open_registry(path: Path | str) -> Registry:
+    """Open the registry at `path`, bringing an older one up to date.
+
+    Raises
+    ------
+    RegistryError
+        If it is missing, not a registry, damaged, locked, or made by a newer version.
+    """
+    path = Path(path)
+    if not path.exists():
+        raise RegistryError(str(path), "does not exist", "Make it with: wiretrack new --name NAME")
+    if not path.is_file():
+        raise RegistryError(str(path), "is not a file", "Name the registry's file with --db.")
+    try:
+        return _opened(path)
+    except sqlite3.Error as error:
+        raise explain(path, error) from error
+
+
+def create_registry(path: Path | str, site: Site | None = None) -> None:
+    """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
+
+    Raises
+    ------
+    BadInputError
+        If something is there already.
+    RegistryError
+        If it can't be written.
+    """
+    path = Path(path)
+    if path.exists() or path.is_symlink():
+        raise BadInputError(f"{path} exists already. Choose another name with --db.")
+    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        db = _connect(draft, "rwc")
+        _set_up(db)
+        migrate(db)
+        if site is not None:
+            add_site(Registry(draft, db), site)
+        db.close()
+        put_in_place(draft, path)
+    except FileExistsError:
+        raise BadInputError(f"{path} exists already. Choose another name with --db.") from None
+    except sqlite3.Error as error:
+        raise explain(path, error) from error
+    except OSError as error:
+        raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
+    finally:
+        remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
+
+
+def put_in_place(draft: Path, target: Path) -> None:
+    """Give a finished file its name; what has that name already stays.
+
+    Raises
+    ------
+    FileExistsError
+        If there is something of that name.
+    OSError
+        If the medium refuses.
+    """
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        raise
+    except OSError:  # FAT and some network file systems know no second name for a file
+        if target.exists() or target.is_symlink():
+            raise FileExistsError(target) from None
+        draft.rename(target)
+
+
+def remove_leftovers(*files: Path) -> None:
+    """Remove what an attempt may have left behind, as far as the medium allows."""
+    for file in files:
+        with suppress(OSError):
+            file.unlink()
+
+
+def explain(path: Path, error: sqlite3.Error) -> RegistryError:
+    """Return the error, in words for people, that stands for sqlite's own."""
+    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    unknown = (f"can't be used: {error}", "Prove it with: wiretrack verify")
+    why, hint = _EXPLANATIONS.get(code, unknown)
+    kind = DamagedRegistryError if code == sqlite3.SQLITE_CORRUPT else RegistryError
+    return kind(str(path), why, hint)
+
+
+_EXPLANATIONS = {
+    sqlite3.SQLITE_NOTADB: ("is not a registry", "Name the registry's file with --db."),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", "Go back to the latest copy made by: wiretrack backup"),
+    sqlite3.SQLITE_BUSY: ("is locked by another program", "Try again when that one is done."),
+    sqlite3.SQLITE_LOCKED: ("is locked by another program", "Try again when that one is done."),
+    sqlite3.SQLITE_FULL: (
+        "can't be written: the disk is full",
+        "Nothing was changed; free some space and try again.",
+    ),
+    sqlite3.SQLITE_READONLY: ("can't be written", _READ_ONLY_HINT),
+    sqlite3.SQLITE_CANTOPEN: (
+        "can't be opened",
+        "See that the file and its folder may be read and written.",
+    ),
+    sqlite3.SQLITE_IOERR: (
+        "can't be read or written: the medium failed or is full",
+        "Nothing was changed; see to the disk, then try again.",
+    ),
+    sqlite3.SQLITE_PERM: ("can't be opened", "See that the file may be read and written."),
+}
+
+
+def _connect(path: Path, mode: str) -> Database:
+    uri = f"{path.resolve().as_uri()}?{mode if '=' in mode else 'mode=' + mode}"
+    connection = sqlite3.connect(
+        uri, uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
+    )
+    return Database(connection, execute_plugins=False)
+
+
+def _set_up(db: Database) -> None:
+    db.execute("PRAGMA journal_mode = WAL")
+    db.execute("PRAGMA synchronous = FULL")
+    db.execute("PRAGMA foreign_keys = ON")
+
+
+def _opened(path: Path) -> Registry:
+    """Open for writing, or for reading alone where the medium takes no writes."""
+    db, writable = _connect(path, "rw"), True
+    try:
+        _look_at(path, db)
+        if os.access(path, os.W_OK):
+            _set_up(db)
+        else:
+            writable = False
+    except sqlite3.OperationalError as error:
+        db.close()
+        if (error.sqlite_errorcode & 0xFF) not in _ONLY_READABLE:
+            raise
+        db, writable = _connect(path, "mode=ro&immutable=1"), False
+        _look_at(path, db)
+    if writable and _version(db) < VERSION:
+        migrate(db)
+    return Registry(path, db, writable=writable)
+
+
+_ONLY_READABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
+
+
+def _look_at(path: Path, db: Database) -> None:
+    """Refuse what isn't a registry, or is one of a newer wiretrack."""
+    if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise RegistryError(str(path), "is not a registry", "Name the registry's file with --db.")
+    if _version(db) > VERSION:
+        raise RegistryError(
+            str(path),
+            f"was made by a newer wiretrack (format {_version(db)}; this one knows {VERSION})",
+            "Install the newer version.",
+        )
+
+
+def _version(db: Database) -> int:
+    return int(db.execute("PRAGMA user_version").fetchone()[0])

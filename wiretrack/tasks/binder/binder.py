@@ -1,0 +1,261 @@
+# SPDX-License-Identifier: MIT
+"""The site binder: the whole registry as a folder of pages that open without any program."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.binder.names import Addresses, conductor_page, root_of
+from wiretrack.binder.render import page, plain_text, static_files
+from wiretrack.binder.search_lines import LINES_A_PART, Entry, parts
+from wiretrack.exchange.write import write_csv, write_site
+from wiretrack.model.tags import format_tag
+from wiretrack.tasks.binder import pages
+from wiretrack.tasks.binder.drawings import trend_drawings
+from wiretrack.tasks.binder.facts import site_facts
+from wiretrack.tasks.binder.folder import MARK, new_binder
+from wiretrack.tasks.binder.lists import all_lists, counts, report_list
+from wiretrack.tasks.binder.records import SiteRecords
+from wiretrack.tasks.binder.words import entries
+from wiretrack.tasks.find.site_map import site_map
+from wiretrack.tasks.find.topology import network_of
+from wiretrack.tasks.report.report import Reporter
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from datetime import date
+    from pathlib import Path
+
+    from wiretrack.model.records import SiteDocument
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.binder.folder import Draft
+    from wiretrack.topology.network import Link
+
+Row = dict[str, Any]
+SITE_REPORT = "site-report.html"
+_BACK = {"Site binder": "index.html", "Verification reports": "reports.html"}
+MOST_IN_A_REPORT = 1500  # conductors
+CAUTIONS = (
+    "A record is not a test. Isolate, lock off, and prove dead with a proven tester before you "
+    "open, probe or apply test voltage.",
+    "PV conductors are live in daylight. A battery can't be switched off.",
+    "An insulation tester charges what it tests and kills electronics left connected.",
+    "Mind roofs and ladders; nobody works there alone.",
+    "The local code and a licensed electrician decide. This record may be out of date: look at "
+    "the date above, and at what was changed since.",
+)
+_TABS = (
+    ("Tags", "tags.html"),
+    ("Circuits", "circuits.html"),
+    ("Enclosures", "enclosures.html"),
+    ("Open", "punchlist.html"),
+)
+_SECTIONS = (
+    ("Start", "index.html"),
+    *_TABS,
+    ("Raceways", "raceways.html"),
+    ("Pulls", "pulls.html"),
+    ("Wiring rules", "checks.html"),
+    ("Markings", "markings.html"),
+    ("Instruments", "instruments.html"),
+    ("Trends", "trends.html"),
+    ("Retired", "retired.html"),
+    ("Reports", "reports.html"),
+    ("Read me", MARK),
+)
+
+
+def write_binder(
+    registry: Registry, folder: Path, on: date, *, replace: bool = False
+) -> dict[str, Any]:
+    """Write the binder into a new or empty folder, whole or not at all.
+
+    Parameters
+    ----------
+    on : date
+        The date that the binder states; with the same registry it gives the same bytes.
+    replace : bool
+        Put it in the place of an older binder that is as it was written.
+
+    Raises
+    ------
+    BinderPlaceError
+        If something stands there that must not be touched.
+    FileWriteError
+        If the medium refuses.
+    """
+    with new_binder(folder, replace=replace) as draft:
+        with registry.unchanging():
+            _fill(registry, draft, on)
+        draft.close()
+        return {
+            "folder": str(folder),
+            "on": on.isoformat(),
+            "pages": sum(name.endswith(".html") for name in draft.digests),
+            "files": len(draft.digests) + 1,
+            "bytes": draft.bytes,
+        }
+
+
+def _fill(registry: Registry, draft: Draft, on: date) -> None:
+    reporter = Reporter(registry, made_at=on.isoformat())
+    records = SiteRecords(reporter.facts)
+    found = list(entries(records))
+    network = network_of(registry)
+    links: defaultdict[str, list[Link]] = defaultdict(list)
+    for link in network.links:
+        links[link.circuit].append(link)
+    book = pages.Binding(
+        records=records,
+        addresses=_addresses(records.document),
+        frame=_frame(records.document, on, len(found)),
+        network=network,
+        links=links,
+    )
+    for number, text in enumerate(parts(_with_pages(book, found)), 1):
+        draft.write(f"look/words-{number}.js", text)
+    for name, text in static_files():
+        draft.write(f"look/{name}", text)
+    trends = list[Row]()
+    for made in (
+        _conductor_pages(book, trends),
+        _record_pages(book),
+        all_lists(book, trends),
+        _reports(book, reporter),
+    ):
+        for path, text in made:
+            draft.write(path, text)
+    draft.write("index.html", _start_page(book, registry))
+    draft.write(MARK, _readme(book))
+    _write_data(records.document, draft)
+
+
+def _addresses(document: SiteDocument) -> Addresses:
+    return Addresses(
+        {
+            "circuit": [c.code for c in document.circuits],
+            "enclosure": [e.code for e in document.enclosures],
+            "raceway": [r.code for r in document.raceways],
+            "pull": [p.code for p in document.pulls],
+            "report": [c.code for c in document.circuits],
+        }
+    )
+
+
+def _frame(document: SiteDocument, on: date, searched: int) -> Row:
+    return {
+        "title": document.site.name or document.site.code or "Site",
+        "on": on.isoformat(),
+        "tabs": _TABS,
+        "sections": _SECTIONS,
+        "search_parts": max(1, -(-searched // LINES_A_PART)),
+    }
+
+
+def _with_pages(book: pages.Binding, found: list[Entry]) -> Iterator[Entry]:
+    for entry in found:
+        address = "" if entry.what == "conductor" else book.page_of(entry.what, entry.code) or ""
+        yield Entry(entry.what, entry.code, entry.title, entry.more, entry.page or address)
+
+
+def _conductor_pages(book: pages.Binding, trends: list[Row]) -> Iterator[tuple[str, str]]:
+    """Yield the conductors' pages; what they plot is added to `trends`."""
+    for conductor in book.records.document.conductors:
+        drawn = trend_drawings(book.records, conductor)
+        tag = conductor.tag or ""
+        if not conductor.retired_at:
+            trends += [{**{k: v for k, v in t.items() if k != "svg"}, "tag": tag} for t in drawn]
+        yield conductor_page(tag), pages.conductor(book, conductor, drawn)
+
+
+def _record_pages(book: pages.Binding) -> Iterator[tuple[str, str]]:
+    document = book.records.document
+    for circuit in document.circuits:
+        report = book.page_of("report", circuit.code)
+        yield str(book.page_of("circuit", circuit.code)), pages.circuit(book, circuit, report)
+    for box in document.enclosures:
+        yield str(book.page_of("enclosure", box.code)), pages.enclosure(book, box)
+    for raceway in document.raceways:
+        yield str(book.page_of("raceway", raceway.code)), pages.raceway(book, raceway)
+    for pull in document.pulls:
+        yield str(book.page_of("pull", pull.code)), pages.pull(book, pull)
+
+
+def _reports(book: pages.Binding, reporter: Reporter) -> Iterator[tuple[str, str]]:
+    """Yield the verification reports; that of a large site, in one page, no browser would like."""
+    document = book.records.document
+    whole = len(document.conductors) <= MOST_IN_A_REPORT
+    if whole:
+        yield SITE_REPORT, reporter.page(back=_way_back(SITE_REPORT, _BACK))
+    for circuit in document.circuits:
+        path = str(book.page_of("report", circuit.code))
+        own = {f"Circuit {circuit.code}": str(book.page_of("circuit", circuit.code))}
+        yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))
+    yield from report_list(book, SITE_REPORT if whole else None)
+
+
+def _way_back(page: str, pages: Mapping[str, str]) -> dict[str, str]:
+    """Return the pages that a report belongs to, by their addresses as seen from the report."""
+    return {words: root_of(page) + address for words, address in pages.items()}
+
+
+def _start_page(book: pages.Binding, registry: Registry) -> str:
+    records, document = book.records, book.records.document
+    drawing = site_map(registry)
+    for box in drawing["boxes"]:
+        box["page"] = book.page_of("enclosure", box["code"])
+    for line in drawing["lines"]:
+        line["page"] = book.page_of("raceway", line["code"])
+    return page(
+        "index.html",
+        "index.html",
+        site=book.frame,
+        place=document.site.code,
+        example=_example(document),
+        cautions=CAUTIONS,
+        counts=_counts(records),
+        open_counts=counts(records.open_points),
+        map=drawing,
+        facts=site_facts(document.site),
+        history=records.histories.of("site", ""),
+    )
+
+
+def _example(document: SiteDocument) -> str:
+    return format_tag(document.conductors[0].tag or "") if document.conductors else "ABC-DEFG"
+
+
+def _counts(records: SiteRecords) -> list[tuple[str, str | None, int]]:
+    document = records.document
+    retired = sum(c.retired_at is not None for c in document.conductors)
+    return [
+        ("Conductors", "tags.html", len(document.conductors)),
+        ("of them retired", "retired.html", retired),
+        ("Circuits", "circuits.html", len(document.circuits)),
+        ("Enclosures", "enclosures.html", len(document.enclosures)),
+        ("Raceways", "raceways.html", len(document.raceways)),
+        ("Pulls", "pulls.html", len(document.pulls)),
+        ("Instruments", "instruments.html", len(document.instruments)),
+        ("Readings", None, len(document.readings)),
+        ("Changes noted", None, records.histories.count),
+    ]
+
+
+def _readme(book: pages.Binding) -> str:
+    return plain_text(
+        MARK,
+        title=book.frame["title"],
+        on=book.frame["on"],
+        example=_example(book.records.document),
+        cautions=CAUTIONS,
+    )
+
+
+def _write_data(document: SiteDocument, draft: Draft) -> None:
+    """Write the site file and the tables, which load again into an equal registry."""
+    write_site(document, draft.folder / "site.json")
+    draft.note("site.json")
+    write_csv(document, draft.folder / "csv")
+    for file in sorted((draft.folder / "csv").iterdir()):
+        draft.note(f"csv/{file.name}")

@@ -1,0 +1,140 @@
+# SPDX-License-Identifier: MIT
+"""The drawings in a binder: QR symbols, routes to scale, what is joined, readings over years."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.binder.code_drawing import code_svg
+from wiretrack.errors import BadInputError
+from wiretrack.labels.payload import make_box_payload, make_payload
+from wiretrack.labels.symbol import make_symbol, symbol_choices
+from wiretrack.tasks.test.trend_drawing import plot_svg
+from wiretrack.tasks.test.trending import trend_of
+from wiretrack.topology.drawing import tree_svg
+from wiretrack.topology.network import Network
+from wiretrack.topology.route_drawing import Stretch, route_svg
+from wiretrack.topology.tree import tree_from
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from wiretrack.model.records import Conductor
+    from wiretrack.tasks.binder.records import SiteRecords
+    from wiretrack.topology.network import Link, Point
+
+Row = dict[str, Any]
+MOST_LINKS, MOST_TREES = 60, 40  # more of either can't be read on any page
+
+
+def conductor_code(tag: str, address: str | None) -> Row:
+    """Return the text and the drawing of the code that a conductor's label carries."""
+    try:
+        found = _code(make_payload(tag, address))
+    except BadInputError:  # an address that can't be one says nothing
+        found = None
+    return found or _code(make_payload(tag)) or {"payload": "", "svg": ""}
+
+
+def box_code(code: str, address: str | None) -> Row:
+    """Return the text and the drawing of the code that an enclosure's card carries."""
+    try:
+        found = _code(make_box_payload(code, address))
+    except BadInputError:
+        found = None
+    return found or _code(make_box_payload(code)) or {"payload": "", "svg": ""}
+
+
+def _code(payload: str) -> Row | None:
+    choices = symbol_choices(payload)
+    if not choices:
+        return None
+    version, level = choices[0]
+    symbol = make_symbol(payload, version, level)
+    return {"payload": payload, "svg": code_svg(symbol.rows, payload)}
+
+
+def route_drawing(
+    records: SiteRecords, steps: Sequence[tuple[str, str, str]], start: str, title: str
+) -> str:
+    """Return a route to scale from the box `start`; empty where a length isn't known."""
+    stretches, here = list[Stretch](), start
+    for code, one, other in steps:
+        length_m = records.raceways[code].length_m
+        if length_m is None:
+            return ""
+        there = other if here == one else one
+        stretches.append(Stretch(code, here, there, length_m))
+        here = there
+    return route_svg(stretches, title) if stretches else ""
+
+
+def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:
+    """Return a plot and its words for each series of readings that has a line through it."""
+    taken = records.readings.get(conductor.tag or "", [])
+    if len(taken) < 2:
+        return []
+    found = trend_of(conductor, taken, records.judge)
+    return [
+        {
+            "svg": plot_svg(found, number),
+            "name": f"{series['kind']} over the years",
+            **{
+                key: series[key] for key in ("kind", "against", "words", "meets_limit_on", "source")
+            },
+            "first": series["points"][0]["at"],
+            "last": series["points"][-1]["at"],
+        }
+        for number, series in enumerate(found["series"])
+        if series["line"]
+    ]
+
+
+def circuit_trees(network: Network, own: Sequence[Link], code: str) -> tuple[list[str], int]:
+    """Return a drawing of each part of a circuit that hangs together, and how many aren't drawn.
+
+    Each holds the circuit's `own` conductors, and the poles at their ends.
+    """
+    points = dict.fromkeys(point for link in own for point in (link.one, link.other))
+    poles = {
+        id(link): link for point in points for link in network.at(point) if link.what == "device"
+    }
+    part = Network([*own, *poles.values()])
+    drawings, left_out = list[str](), 0
+    for links, root in _components(part):
+        if len(links) > MOST_LINKS or len(drawings) >= MOST_TREES:
+            left_out += 1
+        else:
+            drawings.append(tree_svg(tree_from(Network(links), root), f"{code} from {root}"))
+    return drawings, left_out
+
+
+def _components(network: Network) -> Iterator[tuple[list[Link], Point]]:
+    """Yield the links that hang together, with the open ones at their edge, and where to begin."""
+    seen = set[int]()
+    for first in network.links:
+        if id(first) in seen or first.what == "device":
+            continue
+        reached = network.reached([first.one])
+        links = {id(link): link for point in reached for link in network.at(point)}
+        seen.update(key for key, link in links.items() if not link.is_open)
+        yield list(links.values()), _source(network, first.one)
+
+
+def _source(network: Network, start: Point) -> Point:
+    """Return the point to draw from: back from a "from" end while one closed way leads back."""
+    here, came = start, set[int]()
+    while True:
+        back = [link for link in _leading_to(network, here) if id(link) not in came]
+        if len(back) != 1:
+            return here
+        came.add(id(back[0]))
+        here = back[0].beyond(here)
+
+
+def _leading_to(network: Network, here: Point) -> Iterable[Link]:
+    return (
+        link
+        for link in network.at(here)
+        if not link.is_open and (link.what == "device" or (link.other == here and link.one != here))
+    )

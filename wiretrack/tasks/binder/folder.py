@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""The folder of a binder: what may stand where it is to go, and putting it there whole."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import secrets
+import shutil
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wiretrack.binder import checksums
+from wiretrack.errors import BinderPlaceError
+from wiretrack.exchange.files import failing_as
+from wiretrack.plain import safe
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+MARK = "README.txt"  # its first line tells a binder from other folders
+FIRST_LINE = "WIRETRACK SITE BINDER"
+_SHOWN = 3
+
+
+class Draft:
+    """A binder being written, beside the place that it will have."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.digests: dict[str, str] = {}
+        self.bytes = 0
+        self._made = {"."}
+
+    def write(self, name: str, text: str) -> None:
+        """Write one file of the binder; its folder is made where it is the first."""
+        parent = name.rpartition("/")[0] or "."
+        if parent not in self._made:
+            (self.folder / parent).mkdir(parents=True, exist_ok=True)
+            self._made.add(parent)
+        content = text.encode("utf-8")
+        (self.folder / name).write_bytes(content)
+        self.digests[name] = hashlib.sha256(content).hexdigest()
+        self.bytes += len(content)
+
+    def note(self, name: str) -> None:
+        """Take a file into the checksum list that another part of the program wrote."""
+        file = self.folder / name
+        self.digests[name] = checksums.digest_of(file)
+        self.bytes += file.stat().st_size
+
+    def close(self) -> None:
+        """Write the checksum list; nothing may be written after it."""
+        text = checksums.checksum_list(self.digests)
+        (self.folder / checksums.NAME).write_bytes(text.encode("utf-8"))
+        self.bytes += len(text.encode("utf-8"))
+
+
+@contextmanager
+def new_binder(target: Path, *, replace: bool = False) -> Iterator[Draft]:
+    """Give a draft to write into; it becomes `target` when the block ends without an error.
+
+    The block closes it itself.
+
+    Raises
+    ------
+    BinderPlaceError
+        If something stands at `target` that must not be touched.
+    FileWriteError
+        If the medium refuses; nothing is left behind and what was there is untouched.
+    """
+    with failing_as(str(target)):
+        place = Path(os.path.realpath(target))
+        older = _older(target, place, replace=replace)
+        draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}.tmp")
+        draft.mkdir()
+        try:
+            made = Draft(draft)
+            yield made
+            _make_lasting()
+            _put(draft, place, older)
+        except BaseException:
+            shutil.rmtree(draft, ignore_errors=True)
+            raise
+
+
+def _older(target: Path, place: Path, *, replace: bool) -> bool:
+    """Return whether an older binder stands at `place`, to be replaced; refuse anything else."""
+    name = safe(str(target))
+    if place.parent.exists() and not place.parent.is_dir():
+        raise BinderPlaceError(name, f"can't be: {place.parent} is a file", "Name another place")
+    if not place.parent.is_dir():
+        raise BinderPlaceError(name, "has no folder to stand in", f"Make {place.parent} first")
+    if not place.exists():
+        return False
+    if not place.is_dir():
+        raise BinderPlaceError(name, "is a file", "Name a folder")
+    if os.path.ismount(place) or place == Path.cwd():
+        what = "a whole medium" if os.path.ismount(place) else "the folder that you are in"
+        raise BinderPlaceError(name, f"is {what}", f"Name a folder in it: {target / 'binder'}")
+    found = sorted(entry.name for entry in place.iterdir())
+    if not found:
+        return False
+    if not _is_binder(place):
+        raise BinderPlaceError(
+            name, f"holds other files ({_some(found)})", "Name a new or an empty folder"
+        )
+    if not replace:
+        hint = "Add --replace to put the new one in its place, or name another folder"
+        raise BinderPlaceError(name, "holds a binder already", hint)
+    changed = checksums.differences(place)
+    if changed:
+        raise BinderPlaceError(
+            name,
+            f"holds a binder that isn't as it was written ({_some(changed)})",
+            "Look at what was changed or added there; name another folder, or remove it yourself",
+        )
+    return True
+
+
+def _is_binder(place: Path) -> bool:
+    try:
+        with (place / MARK).open(encoding="utf-8") as stream:
+            first = stream.readline(200).strip()
+    except (OSError, UnicodeDecodeError):
+        return False
+    return first == FIRST_LINE and (place / checksums.NAME).is_file()
+
+
+def _some(names: list[str]) -> str:
+    shown = ", ".join(safe(name) for name in names[:_SHOWN])
+    return f"{shown}, and {len(names) - _SHOWN} more" if len(names) > _SHOWN else shown
+
+
+def _make_lasting() -> None:
+    """Have what was written on the medium before it gets its name, where the system can say so."""
+    if hasattr(os, "sync"):
+        os.sync()
+
+
+def _put(draft: Path, place: Path, older: bool) -> None:
+    """Give a finished draft its name; an older binder goes only when the new one is in place."""
+    if not older:
+        draft.replace(place)
+        return
+    aside = place.with_name(f".{place.name}.{secrets.token_hex(4)}.old")
+    place.replace(aside)
+    try:
+        draft.replace(place)
+    except OSError:
+        with suppress(OSError):
+            aside.replace(place)
+        raise
+    shutil.rmtree(aside, ignore_errors=True)

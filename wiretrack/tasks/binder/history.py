@@ -1,0 +1,139 @@
+# SPDX-License-Identifier: MIT
+"""The change history in words, by the record that a reader looks it up under."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.model.tags import format_tag
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from wiretrack.model.records import SiteDocument
+
+Row = dict[str, Any]
+Owner = tuple[str, str]
+# Which column of a part names the record that it is a part of.
+_PARENTS = ("conductor_id", "device_id", "enclosure_id", "pull_id", "circuit_id")
+_PARTS = {
+    "ends": ("end", "side"),
+    "terminals": ("terminal", "code"),
+    "devices": ("device", "code"),
+    "poles": ("pole", "position"),
+    "pull_raceways": ("raceway", "raceway_id"),
+    "far_ends": ("end mark", "mark"),
+    "fault_searches": ("search", "symptom"),
+    "ringouts": ("ring-out", "at"),
+}
+_STORED = ("result", "settings")  # of ring-outs and searches: long, and told elsewhere
+_UNIT = re.compile(r"_(m|mm|v|a|c|deg|ohm|pct_per_k)$")
+_UNITS = {"v": "V", "a": "A", "c": "°C", "ohm": "Ω", "deg": "°", "pct_per_k": "% per K"}
+_MOST_WORDS = 200
+
+
+class Histories:
+    """What changed in each record: rows of ``at``, ``by`` and ``words``, in order."""
+
+    def __init__(self, document: SiteDocument) -> None:
+        self._codes: dict[str, Owner] = dict(_named(document))
+        self._rows: defaultdict[Owner, list[Row]] = defaultdict(list)
+        self.count = 0
+        for change in document.rest.get("changes", ()):
+            self._add(change)
+
+    def of(self, what: str, code: str) -> list[Row]:
+        """Return the changes of a record: ``site``, or a conductor by its tag, or a code."""
+        return self._rows.get((what, code), [])
+
+    def _add(self, change: Mapping[str, Any]) -> None:
+        self.count += 1
+        old, new = change.get("old") or {}, change.get("new") or {}
+        row = {"at": change["at"], "by": change.get("by"), "words": self._words(change, old, new)}
+        rows = self._rows[self._owner(str(change["record"]), str(change["what"]), {**old, **new})]
+        if change["action"] == "added" and rows and _same_moment(rows[-1], row):
+            return
+        rows.append(row)
+
+    def _owner(self, record: str, what: str, values: Mapping[str, Any]) -> Owner:
+        """Return the record under which a change is looked up; parts come under their whole."""
+        if what == "site":
+            return ("site", "")
+        if what not in _PARTS and record in self._codes:
+            return self._codes[record]
+        for column in _PARENTS:
+            parent = self._codes.get(str(values.get(column)))
+            if parent is not None:
+                return self._whole(parent)
+        return self._whole(self._codes.get(record, ("site", "")))
+
+    def _whole(self, owner: Owner) -> Owner:
+        kind, code = owner
+        return ("enclosure", code.partition("\0")[0]) if kind in ("terminal", "device") else owner
+
+    def _words(self, change: Mapping[str, Any], old: Row, new: Row) -> str:
+        part = self._part(str(change["what"]), {**old, **new})
+        if change["action"] == "added":
+            return f"{part}recorded"
+        if change["action"] == "removed":
+            return f"{part}removed"
+        changed = [
+            f"{_column(name)}: {self._value(name, old.get(name))} → {self._value(name, value)}"
+            for name, value in new.items()
+            if value != old.get(name)
+        ]
+        return part + ("; ".join(changed) or "written anew")
+
+    def _part(self, what: str, values: Row) -> str:
+        if what not in _PARTS:
+            return ""
+        word, column = _PARTS[what]
+        return f"{word} {self._value(column, values.get(column))}: "
+
+    def _value(self, column: str, value: object) -> str:
+        if value is None:
+            return "unknown"
+        if column in _STORED:
+            return "stored"
+        if column.endswith("_id") and str(value) in self._codes:
+            kind, code = self._codes[str(value)]
+            return format_tag(code) if kind == "conductor" else code.rpartition("\0")[2]
+        if column.endswith("tag"):
+            return format_tag(str(value))
+        text = str(value)
+        return text if len(text) <= _MOST_WORDS else text[:_MOST_WORDS] + " …"
+
+
+def _named(document: SiteDocument) -> Iterator[tuple[str, Owner]]:
+    """Yield the id of each record, and the name under which it is known."""
+    for conductor in document.conductors:
+        yield conductor.id or "", ("conductor", conductor.tag or "")
+    for what in ("circuit", "enclosure", "raceway", "pull", "instrument"):
+        for record in getattr(document, f"{what}s"):
+            yield record.id or "", (what, record.code)
+    for what in ("terminal", "device"):
+        for record in getattr(document, f"{what}s"):
+            yield record.id or "", (what, f"{record.enclosure}\0{record.code}")
+
+
+def _column(name: str) -> str:
+    """Return a column's name for people.
+
+    >>> _column("length_m"), _column("terminal_id")
+    ('length (m)', 'terminal')
+    """
+    unit = _UNIT.search(name)
+    if unit:
+        return f"{name[: unit.start()].replace('_', ' ')} ({_UNITS.get(unit[1], unit[1])})"
+    return name.removesuffix("_id").replace("_", " ")
+
+
+def _same_moment(one: Row, other: Row) -> bool:
+    """Return whether two things were recorded in one go."""
+    return (
+        one["words"].endswith("recorded")
+        and str(one["at"])[:19] == str(other["at"])[:19]
+        and one["by"] == other["by"]
+    )

@@ -1,0 +1,261 @@
+# SPDX-License-Identifier: MIT
+"""The binder's lists: all tags, all circuits, what is open, what the rules found, and the like.
+
+A list of more than `ROWS_A_PAGE` rows is parted into pages, so that each opens at once.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.binder.names import conductor_page, numbered
+from wiretrack.binder.render import length_text, page
+from wiretrack.days import day
+from wiretrack.model.tags import format_tag
+from wiretrack.tasks.binder.facts import instrument_cells
+from wiretrack.tasks.report.checking import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from wiretrack.model.records import Conductor
+    from wiretrack.tasks.binder.pages import Binding
+
+Row = dict[str, Any]
+ROWS_A_PAGE = 1000
+
+
+def listing(
+    book: Binding,
+    stem: str,
+    title: str,
+    columns: Sequence[str],
+    rows: Sequence[Sequence[Any]],
+    intro: Sequence[str] = (),
+) -> Iterator[tuple[str, str]]:
+    """Yield the pages of one list: the path and the text of each."""
+    total = max(1, -(-len(rows) // ROWS_A_PAGE))
+    parts = [rows[n * ROWS_A_PAGE : (n + 1) * ROWS_A_PAGE] for n in range(total)]
+    every = [(numbered(stem, n), _span(part)) for n, part in enumerate(parts, 1)]
+    for number, part in enumerate(parts, 1):
+        path = numbered(stem, number)
+        pager = {
+            "number": number,
+            "total": total,
+            "before": numbered(stem, number - 1) if number > 1 else None,
+            "after": numbered(stem, number + 1) if number < total else None,
+            "all": every,
+        }
+        yield (
+            path,
+            page(
+                "list.html", path, site=book.frame, title=title, columns=columns, rows=part,
+                intro=intro if number == 1 else (), pager=pager,
+            ),
+        )  # fmt: skip
+
+
+def _span(rows: Sequence[Sequence[Any]]) -> str:
+    return f"{_words(rows[0][0])} to {_words(rows[-1][0])}" if rows else "none"
+
+
+def _words(cell: Any) -> str:
+    return str(cell.get("words", cell.get("outcome"))) if isinstance(cell, dict) else str(cell)
+
+
+def all_lists(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
+    """Yield every list of the binder; `trends` are the series that the conductors' pages plot."""
+    yield from _tags(book)
+    yield from _circuits(book)
+    yield from _enclosures(book)
+    yield from _raceways(book)
+    yield from _pulls(book)
+    yield from _punch_list(book)
+    yield from _checks(book)
+    yield from _markings(book)
+    yield from _instruments(book)
+    yield from _trends(book, trends)
+    yield from _retired(book)
+
+
+def _tag(tag: str, words: str | None = None) -> Row:
+    return {"page": conductor_page(tag), "words": words or format_tag(tag), "class": "tag"}
+
+
+def _link(book: Binding, what: str, code: str | None) -> Row:
+    return {"page": book.page_of(what, code), "words": code or ""}
+
+
+def _conductor(book: Binding, c: Conductor) -> list[Any]:
+    wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
+    return [
+        _tag(c.tag or ""), _link(book, "circuit", c.circuit), c.function, wire,
+        c.from_end.place, c.to_end.place,
+    ]  # fmt: skip
+
+
+def _tags(book: Binding) -> Iterator[tuple[str, str]]:
+    found = sorted(book.records.document.conductors, key=lambda c: c.tag or "")
+    rows = [[*_conductor(book, c), "retired" if c.retired_at else ""] for c in found]
+    columns = ("Tag", "Circuit", "Function", "Wire", "From", "To", "")
+    yield from listing(book, "tags", "All tags", columns, rows, ["Every conductor, in order."])
+
+
+def _circuits(book: Binding) -> Iterator[tuple[str, str]]:
+    rows = [
+        [
+            _link(book, "circuit", c.code), c.title, c.system,
+            len(book.records.facts.members.get(c.code, ())), "retired" if c.retired_at else "",
+        ]
+        for c in book.records.document.circuits
+    ]  # fmt: skip
+    columns = ("Circuit", "Title", "System", "Conductors", "")
+    yield from listing(book, "circuits", "Circuits", columns, rows)
+
+
+def _enclosures(book: Binding) -> Iterator[tuple[str, str]]:
+    rows = [
+        [_link(book, "enclosure", e.code), e.name, e.kind, e.where]
+        for e in book.records.document.enclosures
+    ]
+    columns = ("Enclosure", "Name", "Kind", "Where")
+    yield from listing(book, "enclosures", "Enclosures", columns, rows)
+
+
+def _raceways(book: Binding) -> Iterator[tuple[str, str]]:
+    rows = [
+        [
+            _link(book, "raceway", r.code), f"{r.from_enclosure} → {r.to_enclosure}",
+            " ".join(filter(None, (r.type, r.trade_size))), length_text(r.length_m),
+            len(book.records.in_raceway.get(r.code, ())),
+        ]
+        for r in book.records.document.raceways
+    ]  # fmt: skip
+    columns = ("Raceway", "From, to", "Type", "Length", "Conductors")
+    yield from listing(book, "raceways", "Raceways", columns, rows)
+
+
+def _pulls(book: Binding) -> Iterator[tuple[str, str]]:
+    records = book.records
+    rows = [
+        [
+            _link(book, "pull", p.code), " → ".join(p.path), len(records.in_pull.get(p.code, ())),
+            _ringout_state(records.ringouts_of.get(p.code, [])),
+        ]
+        for p in records.document.pulls
+    ]  # fmt: skip
+    columns = ("Pull", "Path", "Conductors", "Ring-out")
+    yield from listing(book, "pulls", "Pulls", columns, rows)
+
+
+def _ringout_state(stored: Sequence[Row]) -> str:
+    if not stored:
+        return ""
+    return "finished" if stored[-1].get("result") is not None else "under way"
+
+
+def _punch_list(book: Binding) -> Iterator[tuple[str, str]]:
+    found = book.records.open_points
+    rows = [[row["what"], _tag(row["subject"]), row["detail"], day(row["since"])] for row in found]
+    intro = [", ".join(f"{what} {number}" for what, number in counts(found))] if found else []
+    columns = ("What", "Tag", "Details", "Since")
+    yield from listing(book, "punchlist", "Punch list", columns, rows, intro)
+
+
+def counts(points: Sequence[Row]) -> list[tuple[str, int]]:
+    """Return how often each kind of open point occurs, in the order of the work."""
+    return list(Counter(row["what"] for row in points).items())
+
+
+def _checks(book: Binding) -> Iterator[tuple[str, str]]:
+    found = book.records.facts.findings
+    passed = Counter(row["rule"] for row in found if row["outcome"] == "pass")
+    intro = ["The wiring rules of the site's code. Each record's page has its own in full."]
+    if passed:
+        kept = ", ".join(f"{rule} {number}" for rule, number in passed.items())
+        intro.append(f"Kept, and not listed here: {kept}.")
+    rows = [
+        [
+            {"outcome": outcome}, row["rule"],
+            {"page": book.page_of_subject(row["subject"]), "words": row["subject"]},
+            row["reason"], row["source"],
+        ]
+        for outcome in ("fail", "doubt") for row in found if row["outcome"] == outcome
+    ]  # fmt: skip
+    columns = ("Result", "Rule", "Of", "Reason", "Source")
+    yield from listing(book, "checks", "Wiring rules", columns, rows, intro)
+
+
+def _markings(book: Binding) -> Iterator[tuple[str, str]]:
+    found = book.records.facts.markings
+    rows = [
+        [
+            {"page": book.page_of_subject(row["on"]), "words": row["on"]},
+            "on it" if row["at_m"] is None else length_text(row["at_m"]),
+            row["wording"] or "wording unknown", row["note"], row["source"],
+        ]
+        for row in found
+    ]  # fmt: skip
+    intro = [f"{number} × {wording}" for wording, number in counted(found).items()]
+    columns = ("On", "At", "Wording", "Note", "Source")
+    yield from listing(book, "markings", "Markings to be stuck on", columns, rows, intro)
+
+
+def _instruments(book: Binding) -> Iterator[tuple[str, str]]:
+    document = book.records.document
+    used = Counter(reading.instrument for reading in document.readings)
+    rows = [instrument_cells(i, used[i.code]) for i in document.instruments]
+    columns = (
+        "Instrument", "Kind", "Name", "Serial", "Accuracy", "Resolution", "Range", "Calibrated",
+        "Readings",
+    )  # fmt: skip
+    yield from listing(book, "instruments", "Instruments", columns, rows)
+
+
+def _trends(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
+    found = sorted(trends, key=lambda t: (t["meets_limit_on"] or "9999", t["tag"]))
+    rows = [
+        [
+            _tag(t["tag"]), t["kind"] + (f" to {t['against']}" if t["against"] else ""),
+            t["words"], t["meets_limit_on"] or "not in sight",
+            f"{day(t['first'])} to {day(t['last'])}",
+        ]
+        for t in found
+    ]  # fmt: skip
+    intro = [
+        "How readings changed over the years, brought to 20 °C; those first whose line meets the "
+        "limit first. The conductor's page has the plot and its source."
+    ]
+    columns = ("Tag", "Reading", "Trend", "Line meets the limit", "Readings from, to")
+    yield from listing(book, "trends", "Trends", columns, rows, intro)
+
+
+def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
+    """Yield the list of verification reports; `whole` is that of the site, if there is one."""
+    rows: list[list[Any]] = [[{"page": whole, "words": "whole site"}, ""]] if whole else []
+    rows += [
+        [{"page": book.page_of("report", c.code), "words": c.code}, c.title]
+        for c in book.records.document.circuits
+    ]
+    intro = ["What the record says of each circuit, to print and to sign."]
+    if not whole:
+        intro.append("That of the whole site is too large for a page; wiretrack report makes it.")
+    yield from listing(book, "reports", "Verification reports", ("Report", "Title"), rows, intro)
+
+
+def _retired(book: Binding) -> Iterator[tuple[str, str]]:
+    document = book.records.document
+    rows: list[list[Any]] = [
+        [_link(book, "circuit", c.code), "circuit", day(c.retired_at), "", ""]
+        for c in document.circuits
+        if c.retired_at
+    ]
+    for c in document.conductors:
+        if c.retired_at:
+            after = ", ".join(map(format_tag, book.records.followers.get(c.tag or "", ())))
+            cells = [f"conductor of {c.circuit}", day(c.retired_at), c.retired_because, after]
+            rows.append([_tag(c.tag or ""), *cells])
+    intro = ["Kept for good, with readings and history; no longer part of the work."]
+    columns = ("What", "Kind", "Retired", "Because", "Followed by")
+    yield from listing(book, "retired", "Retired", columns, rows, intro)

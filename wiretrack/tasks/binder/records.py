@@ -1,0 +1,149 @@
+# SPDX-License-Identifier: MIT
+"""The whole registry read once, and found again by what each of the binder's pages is about."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.binder.names import conductor_page
+from wiretrack.tasks.binder.history import Histories
+from wiretrack.tasks.find.conductors import (
+    boxes_along,
+)
+from wiretrack.tasks.find.site_map import ways_from_hub
+from wiretrack.tasks.find.wires import SiteWires
+from wiretrack.tasks.report.punchlist import in_order
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from wiretrack.model.records import Conductor, Device, End, Raceway, Terminal
+    from wiretrack.tasks.report.report_facts import SiteFacts
+
+Row = dict[str, Any]
+
+
+class SiteRecords:
+    """All records of a registry, grouped; what a page shows of one is worked out when asked."""
+
+    def __init__(self, facts: SiteFacts) -> None:
+        self.facts = facts
+        self.registry, self.document = facts.registry, facts.document
+        self.judge, self.readings = facts.judge, facts.taken
+        self.circuits, self.raceways = facts.circuits, facts.raceways
+        self.wires = SiteWires(facts.registry)
+        self.histories = Histories(self.document)
+        self.enclosures = {e.code: e for e in self.document.enclosures}
+
+    def pull_steps(self, code: str) -> list[tuple[str, str, str]]:
+        """Return the raceways of a pull, each with the boxes it joins."""
+        return self.facts.steps[code]
+
+    def pull_start(self, code: str) -> str:
+        """Return the box that a pull's path begins at; empty where it has no path."""
+        boxes = boxes_along(self.facts.steps[code])
+        return boxes[0] if boxes else ""
+
+    def record(self, conductor: Conductor) -> Row:
+        """Return a conductor's record as ``show`` gives it, with the pages that it names."""
+        record = self.facts.record(conductor)
+        for old in record["earlier"]:
+            old["page"] = conductor_page(old["tag"])
+        return record
+
+    @cached_property
+    def in_pull(self) -> Mapping[str, list[Conductor]]:
+        """The conductors of each pull."""
+        return _grouped((c.pull, c) for c in self.document.conductors if c.pull)
+
+    @cached_property
+    def in_raceway(self) -> Mapping[str, list[Conductor]]:
+        """The conductors that run through each raceway."""
+        return _grouped(
+            (code, c) for c in self.document.conductors for code, *_ in self.facts.way(c)
+        )
+
+    @cached_property
+    def ends_in(self) -> Mapping[str, list[tuple[Conductor, End, End]]]:
+        """The ends in each enclosure: the conductor, this end, the other."""
+        return _grouped(
+            (here.enclosure, (c, here, there))
+            for c in self.document.conductors
+            for here, there in ((c.from_end, c.to_end), (c.to_end, c.from_end))
+        )
+
+    @cached_property
+    def terminals_in(self) -> Mapping[str, list[Terminal]]:
+        """The terminals of each enclosure."""
+        return _grouped((t.enclosure, t) for t in self.document.terminals)
+
+    @cached_property
+    def devices_in(self) -> Mapping[str, list[Device]]:
+        """The devices in each enclosure."""
+        return _grouped((d.enclosure, d) for d in self.document.devices)
+
+    @cached_property
+    def raceways_at(self) -> Mapping[str, list[Raceway]]:
+        """The raceways that end at each enclosure."""
+        return _grouped(
+            (box, r)
+            for r in self.document.raceways
+            for box in dict.fromkeys((r.from_enclosure, r.to_enclosure))
+        )
+
+    @cached_property
+    def pulls_in(self) -> Mapping[str, list[str]]:
+        """The pulls that run through each raceway."""
+        return _grouped((code, p.code) for p in self.document.pulls for code in p.path)
+
+    @cached_property
+    def followers(self) -> Mapping[str, list[str]]:
+        """The tags of the conductors that follow a retired one."""
+        return _grouped((c.follows, c.tag or "") for c in self.document.conductors if c.follows)
+
+    @cached_property
+    def ways(self) -> Mapping[str, list[dict[str, str]]]:
+        """The way to each enclosure."""
+        return ways_from_hub(self.document.raceways)
+
+    @cached_property
+    def open_points(self) -> list[Row]:
+        """The punch list, in the order of the work."""
+        return in_order(row for rows in self.facts.open_points.values() for row in rows)
+
+    @cached_property
+    def findings_of(self) -> Mapping[str, list[Row]]:
+        """What the wiring rules say of each subject."""
+        return _grouped((row["subject"], row) for row in self.facts.findings)
+
+    @cached_property
+    def markings_on(self) -> Mapping[str, list[Row]]:
+        """The markings of each raceway and box."""
+        return _grouped((row["on"], row) for row in self.facts.markings)
+
+    @cached_property
+    def prints_of(self) -> Mapping[str, list[Row]]:
+        """The print log of each conductor."""
+        return _grouped((str(row["tag"]), row) for row in self._rest("label_prints"))
+
+    @cached_property
+    def ringouts_of(self) -> Mapping[str, list[Row]]:
+        """The ring-outs of each pull, the latest last."""
+        return _grouped((str(row["pull"]), row) for row in self._rest("ringouts"))
+
+    @cached_property
+    def searches_of(self) -> Mapping[str, list[Row]]:
+        """The guided searches for a fault of each circuit."""
+        return _grouped((str(row["circuit"]), row) for row in self._rest("fault_searches"))
+
+    def _rest(self, table: str) -> Iterable[Row]:
+        return self.document.rest.get(table, ())
+
+
+def _grouped(pairs: Iterable[tuple[Any, Any]]) -> Mapping[str, list[Any]]:
+    found: defaultdict[str, list[Any]] = defaultdict(list)
+    for key, value in pairs:
+        found[key].append(value)
+    return dict(found)

@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""What the binder's search finds each record by: all that a person would type of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.binder.search_lines import Entry
+from wiretrack.days import day
+from wiretrack.model.tags import format_tag
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from wiretrack.model.records import Conductor, Reading
+    from wiretrack.tasks.binder.records import SiteRecords
+
+
+def entries(records: SiteRecords) -> Iterator[Entry]:
+    """Yield a line of the search for every record, the places to go to first, the retired last."""
+    document = records.document
+    for c in document.circuits:
+        yield Entry("circuit", c.code, _joined([c.title, _retired(c.retired_at)]), c.system or "")
+    for e in document.enclosures:
+        yield Entry("enclosure", e.code, _joined([e.name, e.where]), e.kind or "")
+    for r in document.raceways:
+        title = _joined([f"{r.from_enclosure} → {r.to_enclosure}", r.type, r.trade_size])
+        boxes = (records.enclosures[box].name for box in (r.from_enclosure, r.to_enclosure))
+        yield Entry("raceway", r.code, title, _joined(boxes, " "))
+    for p in document.pulls:
+        yield Entry("pull", p.code, " → ".join(p.path))
+    for i in document.instruments:
+        title = _joined([i.name, i.kind])
+        yield Entry("instrument", i.code, title, i.serial or "", "instruments.html")
+    for conductor in sorted(document.conductors, key=lambda c: bool(c.retired_at)):
+        yield _conductor(records, conductor)
+
+
+def _conductor(records: SiteRecords, c: Conductor) -> Entry:
+    title = _joined(
+        [
+            f"{c.circuit} {c.function}",
+            f"{c.from_end.place} → {c.to_end.place}",
+            _retired(c.retired_at),
+        ]
+    )
+    boxes = (records.enclosures[end.enclosure].name for end in (c.from_end, c.to_end))
+    more = [
+        (c.tag or ""), records.circuits[c.circuit].title, *boxes, c.size, c.colour, c.core,
+        c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark, c.note,
+        *_reading_words(records.readings.get(c.tag or "", ())),
+    ]  # fmt: skip
+    return Entry("conductor", format_tag(c.tag or ""), title, _joined(more, " "))
+
+
+def _reading_words(readings: Iterable[Reading]) -> list[str]:
+    """Return each word of a conductor's readings once: kinds, days, instruments, people, notes."""
+    words = (
+        word
+        for r in readings
+        for word in (r.kind, day(r.at, ""), r.instrument, r.by, r.note, r.value)
+    )
+    return list(dict.fromkeys(filter(None, words)))
+
+
+def _retired(at: str | None) -> str | None:
+    return "retired" if at else None
+
+
+def _joined(words: Iterable[str | None], between: str = ", ") -> str:
+    return between.join(filter(None, words))

@@ -1,0 +1,92 @@
+# SPDX-License-Identifier: MIT
+"""What a change of the work leaves to be done: labels, tests, and what to be careful of."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.days import day
+from wiretrack.electrical.cautions import opening_cautions
+from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.store import ringouts
+from wiretrack.store.dumping import circuits, conductors, enclosures, readings
+from wiretrack.tasks.label.truth import due_of, labels_of
+from wiretrack.tasks.test.moments import surely_before
+from wiretrack.tasks.test.testing import owed_tests
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+
+
+def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
+    """Return the labels due and the tests owed of conductors that are new or changed.
+
+    With them, what to read before a box is opened for either.
+    """
+    found = [c for tag in tags for c in conductors(registry, "c.tag = ?", [tag])]
+    shown = {format_tag(tag) for tag in tags}
+    served = dict.fromkeys(conductor.circuit for conductor in found)
+    due = due_of(registry, found)
+    owed = [
+        step
+        for circuit in served
+        for step in owed_tests(registry, circuit)
+        if {step["subject"], step["against"]} & shown
+    ]
+    systems = [circuits(registry, "code = ?", [code])[0].system for code in served]
+    boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
+    places = enclosures(registry, f"code IN ({', '.join('?' * len(boxes))})", boxes)
+    warned = opening_cautions(systems, [box.kind for box in places])
+    return {"labels_due": due, "tests_owed": owed, "cautions": list(warned) if due or owed else []}
+
+
+def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list[dict[str, Any]]:
+    """Return the labels that may still be on conductors just retired: printed, not taken back."""
+    labels = labels_of(registry, retired)
+    return [
+        {
+            "tag": format_tag(conductor.tag or ""),
+            "end": side,
+            "place": end.place,
+            "printed_at": labels[conductor.tag or "", side].printed_at,
+            "placed_at": labels[conductor.tag or "", side].placed_at,
+        }
+        for conductor in retired
+        for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
+        if labels[conductor.tag or "", side].may_be_on
+    ]
+
+
+def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[str]:
+    """Return a sentence for each ring-out under way that names a conductor just retired."""
+    sentences = []
+    for pull in dict.fromkeys(conductor.pull for conductor in retired if conductor.pull):
+        record = ringouts.latest_ringout(registry, pull)
+        if record is None or record.result is not None:
+            continue
+        named = {parse_tag(end["name"]) for end in record.settings["near"]}
+        gone = [c.tag for c in retired if c.tag in named and c.pull == pull]
+        if gone:
+            tags = ", ".join(format_tag(tag or "") for tag in gone)
+            sentences.append(
+                f"The ring-out of {pull} under way names {tags}. Begin it anew with --again."
+            )
+    return sentences
+
+
+def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> list[str]:
+    """Return a sentence that names conductors just retired with readings dated after that."""
+    late = [
+        format_tag(c.tag or "")
+        for c in retired
+        if any(
+            reading.at is not None and surely_before(at, reading.at)
+            for reading in readings(registry, "c.tag = ?", [c.tag])
+        )
+    ]
+    if not late:
+        return []
+    return [f"Read after {day(at)}, by the record: {', '.join(late)}. One of the days is wrong."]

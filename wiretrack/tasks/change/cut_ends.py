@@ -1,0 +1,172 @@
+# SPDX-License-Identifier: MIT
+"""Where the two ends go that a cut makes in a box."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.quantities import parse_length_m
+from wiretrack.errors import BadInputError
+from wiretrack.model.records import End
+from wiretrack.model.tags import format_tag
+from wiretrack.store.searching import tag_of
+from wiretrack.store.wiring import Place
+from wiretrack.tasks.change.dividing import Pair, check_lengths, pair_of
+from wiretrack.tasks.describe.taken_terminals import check_free, check_no_bypass, may_meet
+from wiretrack.tasks.free_text import check_code
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+
+MOST_IN_A_RANGE = 200
+_RANGE = re.compile(r"(.*?)(\d+)-(\d+)")
+Ends = tuple[End, End]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CutEnds:
+    """What was said of the ends in the box: a scheme, single conductors, and all the others."""
+
+    terminals: str | None = None
+    land: tuple[str, ...] = ()
+    others: str | None = None
+    lengths: tuple[str, ...] = ()
+
+
+def ends_in_box(
+    registry: Registry, said: CutEnds, box: str, cut: Sequence[Conductor]
+) -> dict[str, Ends]:
+    """Return the two new ends of each conductor by its tag: the near piece's, the far piece's.
+
+    Raises
+    ------
+    BadInputError
+        If an end would be nowhere, or a terminal can't be taken.
+    """
+    found = _by_scheme(said.terminals, cut) | _by_tag(registry, said.land, cut)
+    for conductor in cut:
+        tag = conductor.tag or ""
+        if tag not in found and said.others is None:
+            raise BadInputError(
+                f"Where the ends of {format_tag(tag)} go in {box} isn't said. Give --terminals, or"
+                f" --land {format_tag(tag)}=TERMINAL, or --capped, or --loose."
+            )
+    _check_terminals(registry, box, cut, found)
+    return {c.tag or "": _ends(box, found.get(c.tag or ""), said.others) for c in cut}
+
+
+def lengths_of(
+    registry: Registry, texts: Sequence[str], cut: Sequence[Conductor]
+) -> dict[str, Pair]:
+    """Return the lengths in m of both pieces by tag, as far as they are stated.
+
+    A text is ``NEAR,FAR`` for all, or ``TAG=NEAR,FAR`` for one; ``?`` is unknown.
+
+    Raises
+    ------
+    BadInputError
+        If one can't be understood, or the pieces are longer than the whole.
+    """
+    tags = [c.tag or "" for c in cut]
+    found: dict[str, Pair] = {}
+    for text in sorted(texts, key=lambda text: "=" in text):
+        word, equals, value = text.rpartition("=")
+        pair = pair_of("the lengths of two pieces", value, parse_length_m)
+        found |= dict.fromkeys([_cut_tag(registry, word, tags)] if equals else tags, pair)
+    for conductor in cut:
+        tag = conductor.tag or ""
+        found.setdefault(tag, (None, None))
+        check_lengths(format_tag(tag), found[tag], conductor.length_m)
+    return found
+
+
+def _by_scheme(text: str | None, cut: Sequence[Conductor]) -> dict[str, tuple[str, str]]:
+    """Return the terminals of ``TB1:1-3`` or ``TB1:1,TB1:2,PE:4``, a conductor each in order."""
+    if text is None:
+        return {}
+    names = [name for part in text.split(",") for name in _numbered(part)]
+    if len(names) != len(cut):
+        tags = ", ".join(format_tag(c.tag or "") for c in cut)
+        raise BadInputError(
+            f"'{text}' is {len(names)} terminal{'s' * (len(names) != 1)} for {len(cut)}"
+            f" conductor{'s' * (len(cut) != 1)}. Name one for each of: {tags}."
+        )
+    return {c.tag or "": (name, name) for c, name in zip(cut, names, strict=True)}
+
+
+def _numbered(part: str) -> list[str]:
+    found = _RANGE.fullmatch(part.strip())
+    if not found:
+        return [_terminal(part)]
+    name, first, last = found[1], int(found[2]), int(found[3])
+    if not first <= last < first + MOST_IN_A_RANGE:
+        raise BadInputError(
+            f"'{part.strip()}' is no row of terminals. Write the lower number first, like TB1:1-4."
+        )
+    return [_terminal(f"{name}{number}") for number in range(first, last + 1)]
+
+
+def _by_tag(
+    registry: Registry, texts: Sequence[str], cut: Sequence[Conductor]
+) -> dict[str, tuple[str, str]]:
+    """Return the terminals of ``TAG=TERMINAL`` or ``TAG=NEAR,FAR``."""
+    tags = [c.tag or "" for c in cut]
+    found: dict[str, tuple[str, str]] = {}
+    for text in texts:
+        word, equals, value = text.partition("=")
+        if not equals or value.count(",") > 1:
+            raise BadInputError(
+                f"'{text}' doesn't say where an end goes. Write TAG=TERMINAL, or TAG=NEAR,FAR."
+            )
+        names = [_terminal(name) for name in value.split(",")]
+        found[_cut_tag(registry, word, tags)] = (names[0], names[-1])
+    return found
+
+
+def _cut_tag(registry: Registry, word: str, tags: Sequence[str]) -> str:
+    tag = tag_of(registry, word)
+    if tag not in tags:
+        known = ", ".join(format_tag(tag) for tag in tags)
+        raise BadInputError(f"{format_tag(tag)} is not cut here. Name one of: {known}.")
+    return tag
+
+
+def _terminal(text: str) -> str:
+    found = check_code("The terminal", text)
+    if found is None:
+        raise BadInputError("A terminal has no name. Name it, like TB1:4.")
+    return found
+
+
+def _check_terminals(
+    registry: Registry, box: str, cut: Sequence[Conductor], found: Mapping[str, tuple[str, str]]
+) -> None:
+    there: dict[str, Conductor] = {}
+    for conductor in cut:
+        near, far = found.get(conductor.tag or "", (None, None))
+        for terminal in dict.fromkeys((near, far)):
+            if terminal is None:
+                continue
+            place = Place(box, terminal)
+            check_free(registry, place, conductor)
+            first = there.setdefault(terminal, conductor)
+            if not may_meet(registry, place, first, conductor):
+                raise BadInputError(
+                    f"{box} {terminal} can't take both {format_tag(first.tag or '')}"
+                    f" ({first.circuit} {first.function}) and {format_tag(conductor.tag or '')}"
+                    f" ({conductor.circuit} {conductor.function}). Name a terminal for each."
+                )
+        if near is not None and near == far:
+            check_no_bypass(registry, Place(box, near), conductor.tag or "")
+
+
+def _ends(box: str, terminals: tuple[str, str] | None, others: str | None) -> Ends:
+    if terminals is None:
+        return End(enclosure=box, state=others), End(enclosure=box, state=others)
+    near, far = (End(enclosure=box, terminal=name, state="landed") for name in terminals)
+    return near, far

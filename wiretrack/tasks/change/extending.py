@@ -1,0 +1,237 @@
+# SPDX-License-Identifier: MIT
+"""Extending circuits through a box: conductors are cut there, and their pieces landed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.codes import code_of
+from wiretrack.errors import BadInputError
+from wiretrack.model.records import Enclosure
+from wiretrack.model.tags import format_tag
+from wiretrack.model.words import ENCLOSURE_KINDS
+from wiretrack.store import changing, service, wiring
+from wiretrack.store.dumping import circuits, enclosures, site
+from wiretrack.store.loading import add_conductor, add_enclosure
+from wiretrack.store.searching import resolve
+from wiretrack.tasks.change.change_results import (
+    labels_to_take_off,
+    left_to_do,
+    read_after,
+    ringouts_touched,
+)
+from wiretrack.tasks.change.cut_ends import CutEnds, ends_in_box, lengths_of
+from wiretrack.tasks.change.dividing import Division, divide
+from wiretrack.tasks.change.retired import (
+    conductor_in_service,
+    refuse_retired_circuit,
+    refuse_too_early,
+)
+from wiretrack.tasks.describe.taken_terminals import joined
+from wiretrack.tasks.find.conductors import between
+from wiretrack.tasks.free_text import check_code
+from wiretrack.tasks.test.moments import moment_of_change
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.change.cut_ends import Ends
+    from wiretrack.tasks.change.dividing import Pair
+
+
+@dataclass(frozen=True, kw_only=True)
+class Extension:
+    """Circuits or conductors to be led through a box; `new_box` is its kind where it is new."""
+
+    what: tuple[str, ...]
+    through: str
+    new_box: str | None = None
+    division: Division | None = None
+    ends: CutEnds = field(default_factory=CutEnds)
+    at: str | None = None
+
+
+def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> dict[str, Any]:
+    """Cut the conductors that pass the box, land the pieces there, retire what was cut.
+
+    All of it is one durable change, or nothing.
+
+    Raises
+    ------
+    BadInputError
+        If the box isn't on the way of a conductor, an end would be nowhere, a terminal can't be
+        taken, or lengths can't be so.
+    """
+    at = moment_of_change(wanted.at)
+    with registry.write(who):
+        box = _box(registry, wanted)
+        chosen = _chosen(registry, wanted.what)
+        division = wanted.division and divide(registry, wanted.division, box)
+        cut, untouched = _split(registry, chosen, box, named=wanted.what)
+        refuse_too_early(registry, cut, at)
+        ends = ends_in_box(registry, wanted.ends, box, cut)
+        lengths = lengths_of(registry, wanted.ends.lengths, cut)
+        pieces = [_cut(registry, c, ends[c.tag or ""], lengths[c.tag or ""], at) for c in cut]
+        notes = [*(division or {}).get("notes", ()), *ringouts_touched(registry, cut),
+                 *read_after(registry, cut, at)]  # fmt: skip
+    tags = [tag for pair in pieces for tag in pair]
+    return {
+        "box": box,
+        "at": at,
+        "raceway": division,
+        "cut": [
+            _row(registry, conductor, pair, lengths[conductor.tag or ""])
+            for conductor, pair in zip(cut, pieces, strict=True)
+        ],
+        "untouched": untouched,
+        **left_to_do(registry, tags),
+        "take_off": labels_to_take_off(registry, cut),
+        "notes": [*notes, *_open_paths(registry, cut, ends, box), *_conduit_body(registry, box)],
+    }
+
+
+def _box(registry: Registry, wanted: Extension) -> str:
+    """Return the code of the box, put into the registry now where it is said to be new."""
+    if wanted.new_box is None:
+        return resolve(registry, wanted.through, ("enclosure",)).code
+    if wanted.new_box not in ENCLOSURE_KINDS:
+        raise BadInputError(
+            f"'{wanted.new_box}' is not a kind of box. Kinds: {', '.join(ENCLOSURE_KINDS)}."
+        )
+    code = check_code("The box's code", wanted.through)
+    if code is None:
+        raise BadInputError("The box has no code. Name it with --through BOX.")
+    if registry.row("SELECT 1 FROM enclosures WHERE code = ? COLLATE NOCASE", [code]):
+        raise BadInputError(f"There is a box {code} already. Leave out --new-box.")
+    if wanted.division is None:
+        raise BadInputError(
+            f"Where the new box {code} lies isn't said."
+            " Give --raceway OLD and --into CODE,CODE: the raceway that it divides."
+        )
+    add_enclosure(registry.db, Enclosure(code=code, kind=wanted.new_box))
+    return code
+
+
+def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
+    """Return the conductors in service that tags and circuits name, each once."""
+    found: dict[str, Conductor] = {}
+    for word in words:
+        named = resolve(registry, word, ("circuit", "conductor"))
+        if named.what == "circuit":
+            refuse_retired_circuit(circuits(registry, "code = ?", [named.code])[0])
+            members = service.conductors(registry, "k.code = ?", [named.code])
+        else:
+            members = [conductor_in_service(registry, named.code)]
+        found |= {conductor.tag or "": conductor for conductor in members}
+    if not found:
+        raise BadInputError(f"{' '.join(words)} has no conductor in service. Nothing can be cut.")
+    return list(found.values())
+
+
+def _split(
+    registry: Registry, chosen: Sequence[Conductor], box: str, *, named: Sequence[str]
+) -> tuple[list[Conductor], list[dict[str, str]]]:
+    """Return the conductors that pass the box, and the others with the reason."""
+    why = {c.tag or "": _why_not(registry, c, box) for c in chosen}
+    cut = [c for c in chosen if why[c.tag or ""] is None]
+    untouched = [{"tag": format_tag(tag), "why": reason} for tag, reason in why.items() if reason]
+    if not cut:
+        first = f"{untouched[0]['tag']} {untouched[0]['why']}"
+        more = f", and so on for {len(untouched) - 1} more" if len(untouched) > 1 else ""
+        raise BadInputError(
+            f"No conductor of {' '.join(named)} passes {box}: {first}{more}."
+            " To put the box into a raceway give --raceway OLD --into CODE,CODE."
+        )
+    return cut, untouched
+
+
+def _why_not(registry: Registry, conductor: Conductor, box: str) -> str | None:
+    """Return why a conductor isn't cut at the box, or `None` if it passes it."""
+    if box in (conductor.from_end.enclosure, conductor.to_end.enclosure):
+        return f"ends in {box} already"
+    if conductor.pull is None:
+        return "has no recorded route"
+    steps = wiring.route(registry, conductor.pull)
+    part = between(steps, conductor.from_end, conductor.to_end)
+    if any(box in (one, other) for _, one, other in part):
+        return None
+    way = " → ".join(code for code, *_ in part) or "unknown"
+    return f"runs by {way}, not through {box}"
+
+
+def _conduit_body(registry: Registry, box: str) -> list[str]:
+    """Return what the NEC asks of a conduit body in which conductors are joined.
+
+    References
+    ----------
+    .. [1] NEC 314.16(C)(2) (reprint; original not seen): only those conduit bodies that their maker
+       has marked with their volume may hold splices, taps or devices.
+    """
+    code = code_of(site(registry))
+    kind = enclosures(registry, "code = ?", [box])[0].kind
+    if kind != "conduit-body" or not code.is_nec:
+        return []
+    place = code.nec("314.16(C)(2)")
+    return [
+        f"{box} is a conduit body: conductors may be joined in it only if its maker has marked it"
+        f" with its volume ({place}; reprint, original not seen)."
+    ]
+
+
+def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str) -> tuple[str, str]:
+    """Retire one conductor and add its two pieces; return their tags, the "from" side's first."""
+    changing.retire_conductor(registry, old.tag or "", at, "cut")
+    piece = replace(old, id=None, tag=None, note=None, follows=old.tag)
+    outer = (replace(end, crossed_at=None) for end in (old.from_end, old.to_end))
+    near = replace(piece, from_end=next(outer), to_end=ends[0], length_m=lengths[0])
+    far = replace(piece, from_end=ends[1], to_end=next(outer), length_m=lengths[1])
+    return add_conductor(registry.db, near), add_conductor(registry.db, far)
+
+
+def _row(
+    registry: Registry, old: Conductor, pieces: tuple[str, str], lengths: Pair
+) -> dict[str, Any]:
+    near, far = (wiring.ends_of(registry, tag) for tag in pieces)
+    return {
+        "tag": format_tag(old.tag or ""),
+        "circuit": old.circuit,
+        "function": old.function,
+        "near": _piece(pieces[0], near, lengths[0]),
+        "far": _piece(pieces[1], far, lengths[1]),
+    }
+
+
+def _piece(
+    tag: str, ends: tuple[wiring.LandedEnd, wiring.LandedEnd], length_m: float | None
+) -> dict[str, Any]:
+    from_end, to_end = ends
+    return {
+        "tag": format_tag(tag),
+        "from": _place(from_end),
+        "to": _place(to_end),
+        "length_m": length_m,
+    }
+
+
+def _place(end: wiring.LandedEnd) -> str:
+    return f"{end.enclosure} {end.terminal}" if end.terminal else f"{end.enclosure} ({end.state})"
+
+
+def _open_paths(
+    registry: Registry, cut: Sequence[Conductor], ends: dict[str, Ends], box: str
+) -> list[str]:
+    """Return a sentence for each way in which pieces are left unjoined, with their conductors."""
+    found: dict[str, list[str]] = {}
+    for conductor in cut:
+        near, far = ends[conductor.tag or ""]
+        if joined(registry, box, near.terminal, far.terminal):
+            continue
+        why = f"the ends there are {near.state}"
+        if near.terminal and far.terminal:
+            why = f"no device joins {near.terminal} and {far.terminal} in the record"
+        name = f"{conductor.circuit} {conductor.function}"
+        found.setdefault(why, []).append(f"{name} ({format_tag(conductor.tag or '')})")
+    return [f"Open in {box}, as {why}: {', '.join(names)}." for why, names in found.items()]

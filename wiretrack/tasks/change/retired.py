@@ -1,0 +1,124 @@
+# SPDX-License-Identifier: MIT
+"""Retired conductors and circuits: what became of them, and what follows them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.days import day
+from wiretrack.errors import BadInputError, RetiredError
+from wiretrack.model.tags import format_tag
+from wiretrack.store import dumping, service
+from wiretrack.store.searching import tag_of
+from wiretrack.tasks.test.moments import surely_before
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from wiretrack.model.records import Circuit, Conductor
+    from wiretrack.store.store import Registry
+
+BECAME = {
+    "cut": "cut in two",
+    "replaced": "replaced",
+    "removed": "drawn out",
+    "abandoned": "abandoned in its raceway",
+}
+ABANDONED = "abandoned"
+# NEC 2023 articles 100 and 300.17 (reprint; original not seen), and common practice.
+ABANDONED_CAUTION = (
+    "Take both ends off their terminals, cap them and mark them. An abandoned conductor may still"
+    " be live, or become so by induction or a fault beside it: prove it dead before each touch."
+)
+
+
+def conductor_in_service(registry: Registry, text: str) -> Conductor:
+    """Return the conductor that `text` (a tag in any writing) names.
+
+    Raises
+    ------
+    RetiredError
+        If it is retired.
+    """
+    conductor = dumping.conductors(registry, "c.tag = ?", [tag_of(registry, text)])[0]
+    refuse_retired(registry, conductor)
+    return conductor
+
+
+def refuse_retired(registry: Registry, conductor: Conductor) -> None:
+    """Raise `RetiredError` if a conductor is retired."""
+    if conductor.retired_at is not None:
+        raise RetiredError(
+            format_tag(conductor.tag or ""),
+            BECAME[conductor.retired_because or ABANDONED],
+            day(conductor.retired_at),
+            [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
+        )
+
+
+def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) -> None:
+    """Refuse a change of a conductor before the change that it came from.
+
+    Raises
+    ------
+    BadInputError
+        If one of them wasn't there yet.
+    """
+    for conductor in found:
+        if conductor.follows is None:
+            continue
+        old = dumping.conductors(registry, "c.tag = ?", [conductor.follows])[0]
+        if old.retired_at is not None and surely_before(at, old.retired_at):
+            raise BadInputError(
+                f"{format_tag(conductor.tag or '')} came of {format_tag(old.tag or '')} on"
+                f" {day(old.retired_at)}, so it can't have been changed on {day(at)}."
+                " Look at the day of the change."
+            )
+
+
+def refuse_retired_circuit(circuit: Circuit) -> None:
+    """Raise `RetiredError` if a circuit is retired."""
+    if circuit.retired_at is not None:
+        raise RetiredError(f"Circuit {circuit.code}", "retired", day(circuit.retired_at))
+
+
+def refuse_retired_named(registry: Registry, kind: str, code: str) -> None:
+    """Raise `RetiredError` if the conductor or circuit of this code is retired."""
+    if kind == "conductor":
+        refuse_retired(registry, dumping.conductors(registry, "c.tag = ?", [code])[0])
+    elif kind == "circuit":
+        refuse_retired_circuit(dumping.circuits(registry, "code = ?", [code])[0])
+
+
+def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | None:
+    """Return when and why a conductor was retired, and what is in its place now."""
+    if conductor.retired_at is None:
+        return None
+    because = conductor.retired_because or ABANDONED
+    return {
+        "at": conductor.retired_at,
+        "because": because,
+        "became": BECAME[because],
+        "followed_by": [format_tag(t) for t in service.successors(registry, conductor.tag or "")],
+        "in_its_place": [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
+        "caution": ABANDONED_CAUTION if because == ABANDONED else None,
+    }
+
+
+def in_its_place(registry: Registry, tag: str) -> list[str]:
+    """Return the tags in service that came of a conductor, over however many changes."""
+    found: list[str] = []
+    for follower in service.successors(registry, tag):
+        retired = not service.conductors(registry, "c.tag = ?", [follower])
+        found += in_its_place(registry, follower) if retired else [follower]
+    return found
+
+
+def is_in_place(conductor: Conductor) -> bool:
+    """Return whether a conductor lies in its raceway: in service, or abandoned there."""
+    return conductor.retired_at is None or conductor.retired_because == ABANDONED
+
+
+def only_in_service(found: Sequence[Conductor]) -> list[Conductor]:
+    """Return those of the conductors that are part of the work."""
+    return [conductor for conductor in found if conductor.retired_at is None]

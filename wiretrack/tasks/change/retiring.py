@@ -1,0 +1,195 @@
+# SPDX-License-Identifier: MIT
+"""Retiring a conductor or a whole circuit: pulled out, or left in place."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store import changing, dumping, service, wiring
+from wiretrack.store.dumping import circuits
+from wiretrack.store.searching import resolve
+from wiretrack.tasks.change.change_results import labels_to_take_off, read_after, ringouts_touched
+from wiretrack.tasks.change.retired import (
+    ABANDONED,
+    ABANDONED_CAUTION,
+    BECAME,
+    conductor_in_service,
+    refuse_retired_circuit,
+    refuse_too_early,
+)
+from wiretrack.tasks.describe.shared_conductors import needed_by
+from wiretrack.tasks.describe.taken_terminals import may_meet
+from wiretrack.tasks.find.conductors import route_of
+from wiretrack.tasks.test.moments import moment_of_change
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+
+REMOVED = "removed"
+
+
+def retire(
+    registry: Registry,
+    what: str,
+    *,
+    abandoned: bool,
+    at: str | None = None,
+    who: str | None = None,
+) -> dict[str, Any]:
+    """Retire the conductor or the circuit that `what` names, as one durable change.
+
+    `abandoned` conductors stay in their raceways, the others are drawn out. Readings, history and
+    tags stay for good. A protective conductor or neutral of a circuit that other circuits need
+    stays in service, and so does its circuit.
+
+    Raises
+    ------
+    RetiredError
+        If it is retired already.
+    """
+    moment = moment_of_change(at)
+    because = ABANDONED if abandoned else REMOVED
+    with registry.write(who):
+        named = resolve(registry, what, ("circuit", "conductor"))
+        staying: list[Conductor] = []
+        if named.what == "circuit":
+            refuse_retired_circuit(circuits(registry, "code = ?", [named.code])[0])
+            found = service.conductors(registry, "k.code = ?", [named.code])
+            needed = needed_by(registry, found)
+            staying = [conductor for conductor in found if conductor.tag in needed]
+            found = [conductor for conductor in found if conductor.tag not in needed]
+        else:
+            found = [conductor_in_service(registry, named.code)]
+            needed = needed_by(registry, found)
+        refuse_too_early(registry, found, moment)
+        if named.what == "circuit" and not staying:
+            changing.retire_circuit(registry, named.code, moment)
+        for conductor in found:
+            changing.retire_conductor(registry, conductor.tag or "", moment, because)
+        notes = [
+            *_needed(named.what == "circuit", named.code, needed),
+            *ringouts_touched(registry, found),
+            *_terminals_empty(registry, found),
+            *(() if abandoned else read_after(registry, found, moment)),
+        ]
+    return {
+        "what": named.what,
+        "code": named.code if named.what == "circuit" else format_tag(named.code),
+        "at": moment,
+        "because": because,
+        "conductors": [_row(registry, conductor) for conductor in found],
+        "stays": [
+            {**_row(registry, conductor), "needed_by": needed[conductor.tag or ""]}
+            for conductor in staying
+        ],
+        "take_off": labels_to_take_off(registry, found) if abandoned else [],
+        "notes": notes,
+        "cautions": [ABANDONED_CAUTION, LAST_WORD] if abandoned and found else [],
+    }
+
+
+def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[str, Any]:
+    """Put a conductor or a circuit that was retired by mistake back into service.
+
+    A circuit comes back with the conductors that were retired together with it.
+
+    Raises
+    ------
+    BadInputError
+        If it isn't retired, or another conductor follows it.
+    """
+    with registry.write(who):
+        named = resolve(registry, what, ("circuit", "conductor"))
+        if named.what == "circuit":
+            circuit = circuits(registry, "code = ?", [named.code])[0]
+            if circuit.retired_at is None:
+                raise BadInputError(f"Circuit {circuit.code} is in service. Nothing to take back.")
+            found = dumping.conductors(
+                registry,
+                "k.code = ? AND c.retired_at = ? AND c.retired_because IN (?, ?)",
+                [circuit.code, circuit.retired_at, REMOVED, ABANDONED],
+            )
+        else:
+            found = [_by_mistake(registry, named.code)]
+        for conductor in found:
+            changing.unretire(registry, conductor.tag or "")
+        code = named.code if named.what == "circuit" else found[0].circuit
+        changing.unretire_circuit(registry, code)
+        notes = _company(registry, found)
+    return {
+        "what": named.what,
+        "code": named.code if named.what == "circuit" else format_tag(named.code),
+        "conductors": [_row(registry, conductor) for conductor in found],
+        "notes": notes,
+    }
+
+
+def _by_mistake(registry: Registry, tag: str) -> Conductor:
+    """Return a retired conductor that nothing has followed."""
+    conductor = dumping.conductors(registry, "c.tag = ?", [tag])[0]
+    name = format_tag(tag)
+    if conductor.retired_at is None:
+        raise BadInputError(f"{name} is in service. Nothing to take back.")
+    after = [format_tag(other) for other in service.successors(registry, tag)]
+    if after or conductor.retired_because not in (REMOVED, ABANDONED):
+        place = f" {' and '.join(after)} took its place." if after else ""
+        raise BadInputError(
+            f"{name} was {BECAME[conductor.retired_because or ABANDONED]}.{place}"
+            " Only what was drawn out or abandoned can be taken back."
+        )
+    return conductor
+
+
+def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
+    """Return a sentence for each terminal that something else was landed on meanwhile."""
+    notes, own = [], {conductor.tag for conductor in found}
+    for conductor in found:
+        for end in (conductor.from_end, conductor.to_end):
+            place = wiring.Place(end.enclosure, end.terminal or "")
+            others = [e for e in wiring.ends_at(registry, place) if e.tag not in own]
+            notes += [
+                f"{end.place} has {format_tag(other.tag)} ({other.circuit} {other.function}) too."
+                for other in others
+                if not may_meet(registry, place, other, conductor)
+            ]
+    return notes
+
+
+def _needed(of_circuit: bool, code: str, needed: dict[str, list[str]]) -> list[str]:
+    """Return a sentence on each conductor that other circuits need."""
+    notes = [
+        f"{format_tag(tag)} {'stays: ' if of_circuit else 'is retired, but '}"
+        f"{', '.join(others)} need{'s' if len(others) == 1 else ''} it."
+        for tag, others in needed.items()
+    ]
+    if of_circuit and needed:
+        notes.append(f"Circuit {code} stays in service with it.")
+    return notes
+
+
+def _row(registry: Registry, conductor: Conductor) -> dict[str, Any]:
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "route": route_of(registry, conductor),
+        "ends": [conductor.from_end.place, conductor.to_end.place],
+    }
+
+
+def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str]:
+    """Return a sentence that names the terminals on which nothing is landed any more."""
+    places = dict.fromkeys(
+        wiring.Place(end.enclosure, end.terminal)
+        for conductor in found
+        for end in (conductor.from_end, conductor.to_end)
+        if end.terminal
+    )
+    empty = [f"{p.enclosure} {p.terminal}" for p in places if not wiring.ends_at(registry, p)]
+    return [f"Nothing is landed any more on {', '.join(empty)}."] if empty else []

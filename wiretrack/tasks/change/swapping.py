@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: MIT
+"""Two ends found crossed: what the record says of their landing is exchanged."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store import changing
+from wiretrack.store.dumping import conductors, readings
+from wiretrack.store.searching import resolve
+from wiretrack.tasks.change.change_results import left_to_do
+from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
+from wiretrack.tasks.test.crossings import BY_LANDING
+from wiretrack.tasks.test.moments import before, moment_of_change, today_is_now
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import Conductor, End
+    from wiretrack.store.store import Registry
+
+
+def swap(
+    registry: Registry,
+    tags: tuple[str, str],
+    box: str,
+    *,
+    marks: bool = False,
+    at: str | None = None,
+    who: str | None = None,
+) -> dict[str, Any]:
+    """Exchange the landings of two conductors' ends in a box; with `marks`, their end marks too.
+
+    Readings stay with their conductor; those that rest on which end was landed where are owed
+    again.
+
+    Raises
+    ------
+    BadInputError
+        If both are one conductor, an end isn't in the box, or there is nothing to exchange.
+    """
+    moment = today_is_now(moment_of_change(at))
+    with registry.write(who):
+        one, other = (conductor_in_service(registry, text) for text in tags)
+        if one.tag == other.tag:
+            raise BadInputError(f"{format_tag(one.tag or '')} is named twice. Name two conductors.")
+        refuse_too_early(registry, (one, other), moment)
+        code = resolve(registry, box, ("enclosure",)).code
+        ends = _end_in(one, code), _end_in(other, code)
+        marks = _check(ends, (one, other), code, marks=marks)
+        pair = (one.tag or "", other.tag or "")
+        changing.exchange_ends(registry, pair, code, moment, marks=marks)
+    return {
+        "box": code,
+        "at": moment,
+        "marks": marks,
+        "ends": [_row(registry, tag, code) for tag in pair],
+        "stale_readings": _stale(registry, pair, moment),
+        **left_to_do(registry, pair),
+    }
+
+
+def _end_in(conductor: Conductor, box: str) -> End:
+    ends = [e for e in (conductor.from_end, conductor.to_end) if e.enclosure == box]
+    tag = format_tag(conductor.tag or "")
+    if not ends:
+        raise BadInputError(f"{tag} has no end in {box}. See: wiretrack show {tag}.")
+    if len(ends) == 2:
+        raise BadInputError(
+            f"{tag} has both its ends in {box}, so it can't be told which one is crossed."
+            f" Land each one anew with: wiretrack land {tag} {box}"
+        )
+    return ends[0]
+
+
+def _check(
+    ends: tuple[End, End], found: tuple[Conductor, Conductor], box: str, *, marks: bool
+) -> bool:
+    """Return whether end marks are exchanged: as asked, or because they are all there is."""
+    one, other = ends
+    if (one.terminal, one.state) != (other.terminal, other.state):
+        return marks
+    tags = " and ".join(format_tag(conductor.tag or "") for conductor in found)
+    if one.mark != other.mark and (marks or one.terminal is None):
+        return True
+    where = f"are both on {one.terminal}" if one.terminal else f"are both {one.state or 'unknown'}"
+    raise BadInputError(
+        f"{tags} {where} in {box}: an exchange changes nothing. See: wiretrack show {box}."
+    )
+
+
+def _row(registry: Registry, tag: str, box: str) -> dict[str, Any]:
+    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    end = _end_in(conductor, box)
+    return {
+        "tag": format_tag(tag),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "terminal": end.terminal,
+        "state": end.state,
+        "mark": end.mark,
+    }
+
+
+def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[dict[str, Any]]:
+    """Return the readings of both that were judged by the old landing."""
+    found = readings(registry, "c.tag IN (?, ?)", list(tags))
+    return [
+        {
+            "id": reading.id,
+            "tag": format_tag(reading.subject),
+            "kind": reading.kind,
+            "value": reading.value,
+            "at": reading.at,
+        }
+        for reading in found
+        if reading.kind in BY_LANDING and before(reading.at, moment)
+    ]

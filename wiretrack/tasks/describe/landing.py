@@ -1,0 +1,163 @@
+# SPDX-License-Identifier: MIT
+"""Landing an end on a terminal, capping it as a spare, or setting it loose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
+from wiretrack.errors import AskedError, BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.model.words import END_STATES
+from wiretrack.store import dumping, keeping, wiring
+from wiretrack.store.searching import resolve
+from wiretrack.store.wiring import Place
+from wiretrack.tasks.change.retired import conductor_in_service
+from wiretrack.tasks.free_text import check_code
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+    from wiretrack.store.wiring import LandedEnd
+
+
+@dataclass(frozen=True)
+class Sure:
+    """What somebody has confirmed of a landing."""
+
+    new_terminal: bool = False
+    anyway: bool = False
+
+
+NOT_SURE = Sure()
+
+
+def land(
+    registry: Registry,
+    tag: str,
+    enclosure: str,
+    *,
+    terminal: str | None = None,
+    state: str | None = None,
+    who: str | None = None,
+    sure: Sure = NOT_SURE,
+) -> dict[str, Any]:
+    """Change the state of a conductor's end in an enclosure; return what it is now.
+
+    With a terminal the end is landed on it; without one it is `state`: capped or loose.
+
+    Raises
+    ------
+    BadInputError
+        If terminal and state contradict, the conductor has no end in that enclosure, or its other
+        end is on that terminal.
+    AskedError
+        If the enclosure has no such terminal in the record, or what is on it can't be together
+        with this conductor, and nobody is `sure`.
+    """
+    terminal = check_code("The terminal", terminal)
+    state = state or ("landed" if terminal else None)
+    if state not in END_STATES or (state == "landed") != bool(terminal):
+        raise BadInputError(
+            "An end is landed on a terminal, or capped or loose without one."
+            " Give --terminal, or --capped, or --loose."
+        )
+    conductor, end = _end_in(registry, tag, enclosure)
+    made = False
+    if terminal is not None:
+        place = Place(end.enclosure, terminal)
+        if (end.other_enclosure, end.other_terminal) == (end.enclosure, terminal):
+            raise BadInputError(
+                f"Both ends of {format_tag(end.tag)} would be on {end.enclosure} {terminal}."
+                " Name another terminal."
+            )
+        made = _is_new(registry, place, sure)
+        _check_company(registry, place, conductor, sure)
+    keeping.land_end(registry, end.tag, end.side, state, terminal, who=who)
+    return {
+        "tag": format_tag(end.tag),
+        "enclosure": end.enclosure,
+        "terminal": terminal,
+        "state": state,
+        "new_terminal": made,
+    }
+
+
+def take_back(
+    registry: Registry, tag: str, enclosure: str, *, who: str | None = None, sure: Sure = NOT_SURE
+) -> dict[str, Any]:
+    """Put an end back to how it was before its last landing; return what it is now.
+
+    Raises
+    ------
+    BadInputError
+        If the record holds no earlier state of it in that enclosure.
+    """
+    _, end = _end_in(registry, tag, enclosure)
+    earlier = keeping.landing_before(registry, end.tag, end.side)
+    if earlier is None:
+        raise BadInputError(
+            f"The record holds no earlier landing of {format_tag(end.tag)} in {end.enclosure}."
+        )
+    terminal, state = earlier
+    if state is None:
+        keeping.land_end(registry, end.tag, end.side, None, terminal, who=who)
+        return {
+            "tag": format_tag(end.tag), "enclosure": end.enclosure, "terminal": terminal,
+            "state": None, "new_terminal": False,
+        }  # fmt: skip
+    return land(registry, tag, enclosure, terminal=terminal, state=state, who=who, sure=sure)
+
+
+def _end_in(registry: Registry, tag: str, enclosure: str) -> tuple[Conductor, LandedEnd]:
+    """Return a conductor in service and its end in an enclosure."""
+    code = resolve(registry, enclosure, ("enclosure",)).code
+    conductor = conductor_in_service(registry, tag)
+    found = conductor.tag or ""
+    for end in wiring.ends_of(registry, found):
+        if end.enclosure == code:
+            return conductor, end
+    raise BadInputError(
+        f"{format_tag(found)} has no end in {code}. See: wiretrack show {format_tag(found)}."
+    )
+
+
+def _is_new(registry: Registry, place: Place, sure: Sure) -> bool:
+    """Return whether a landing makes this terminal; ask where the record lists others.
+
+    Terminals that are there only because something is landed on them are no list.
+    """
+    names, listed = wiring.terminals_in(registry, place.enclosure)
+    if place.terminal in names:
+        return False
+    if listed and not sure.new_terminal:
+        known = named_shortly(get_close_matches(place.terminal, names, 3, 0.5) or names)
+        raise AskedError(
+            "terminal",
+            f"{place.enclosure} has no terminal {place.terminal} in the record. It has {known}.",
+            "--new-terminal",
+        )
+    return True
+
+
+def _check_company(registry: Registry, place: Place, conductor: Conductor, sure: Sure) -> None:
+    """Ask about a terminal on which this conductor can't lie together with what is there."""
+    own = _landed(registry, conductor.tag or "", conductor.circuit, conductor.function)
+    for end in wiring.ends_at(registry, place):
+        if end.tag == conductor.tag or sure.anyway:
+            continue
+        other = _landed(registry, end.tag, end.circuit, end.function)
+        if at_odds(own, other) != "pass":
+            raise AskedError(
+                "terminal",
+                f"{other.words} is on {place.enclosure} {place.terminal}. Together with"
+                f" {own.words} that is a short circuit or an earth fault.",
+                "--anyway",
+            )
+
+
+def _landed(registry: Registry, tag: str, circuit: str, function: str) -> Landed:
+    earthed = dumping.circuits(registry, "code = ?", [circuit])[0].solidly_earthed
+    return Landed(format_tag(tag), circuit, function, earthed)

@@ -1,0 +1,173 @@
+# SPDX-License-Identifier: MIT
+"""Making a registry, site files in and out, proving a registry and copying it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from functools import partial
+from typing import TYPE_CHECKING, Any, TextIO
+
+from wiretrack.electrical.quantities import parse_reading
+from wiretrack.electrical.rules.landing import unmatched_poles
+from wiretrack.errors import BadInputError, DamagedRegistryError, SiteDiffersError
+from wiretrack.exchange.codecs import TIME_ZONE
+from wiretrack.exchange.fields import SITE
+from wiretrack.model.records import Site
+from wiretrack.store import health, wiring
+from wiretrack.store.dumping import document
+from wiretrack.store.known import RegistryKnown
+from wiretrack.store.loading import add_document
+from wiretrack.store.store import create_registry, open_registry
+from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
+from wiretrack.tasks.test.verdicts import Judge
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+    from pathlib import Path
+
+    from wiretrack.electrical.rules.landing import Unmatched
+    from wiretrack.exchange.places import Faults
+    from wiretrack.model.records import Reading, SiteDocument
+    from wiretrack.store.store import Registry
+
+_TABLES = (
+    "enclosures",
+    "devices",
+    "raceways",
+    "circuits",
+    "pulls",
+    "conductors",
+    "instruments",
+    "readings",
+)
+
+
+def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
+    """Make an empty registry at `path` for the site called `name`; refuses to overwrite.
+
+    Its days are counted in `time_zone`, a name of the IANA time zone database.
+    """
+    checked = check_text("The site's name", name)
+    if checked is None:
+        raise BadInputError("The site's name is empty. Give it with --name NAME.")
+    zone = TIME_ZONE.read(time_zone) if time_zone else None
+    create_registry(path, Site(name=checked, time_zone=zone))
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """What a load added: records by table, what is new of the site, and poles to look at."""
+
+    added: dict[str, int]
+    site: dict[str, Any]
+    bare_poles: tuple[Unmatched, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as a document."""
+        poles = [{**asdict(each), "near": list(each.near)} for each in self.bare_poles]
+        return {"added": self.added, "site": self.site, "bare_poles": poles}
+
+
+def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Loaded:
+    """Add what a site file (JSON, or a folder of CSV files) holds, all or nothing.
+
+    Raises
+    ------
+    SiteFileError
+        If anything in it is wrong; every fault is listed and nothing is written.
+    SiteDiffersError
+        If it says of the site what the registry knows otherwise.
+    """
+    from wiretrack.exchange.read import read_placed
+
+    found, faults = read_placed(file, RegistryKnown(registry))
+
+    def look() -> None:
+        judge = Judge(registry)
+        for number, reading in enumerate(found.readings):
+            _look_at(judge, reading, number, faults)
+        faults.refuse(file)
+
+    own_history = "changes" in found.rest  # a dump brings what was stored once, as it is
+    try:
+        new = add_document(registry, found, who=who, look=None if own_history else look)
+    except SiteDiffersError as error:
+        raise SiteDiffersError(_as_written(error.given), _as_written(error.known)) from None
+    return Loaded(counts(found), _as_written(new), tuple(_bare_poles(registry, found)))
+
+
+def _as_written(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is known of the site under the keys of a site file, written as there."""
+    return {
+        field.key: field.codec.write(values[field.attribute])
+        for field in SITE.fields
+        if field.key != "id" and values.get(field.attribute) is not None
+    }
+
+
+def _bare_poles(registry: Registry, found: SiteDocument) -> Iterator[Unmatched]:
+    """Yield the poles of each box of the file's devices that nothing is landed on."""
+    for box in dict.fromkeys(device.enclosure for device in found.devices):
+        devices = [device for device in found.devices if device.enclosure == box]
+        landed = {end.terminal for end in wiring.ends_in(registry, box) if end.terminal}
+        bare = unmatched_poles(devices, sorted(landed))
+        if bare is not None:
+            yield bare
+
+
+def _look_at(judge: Judge, reading: Reading, number: int, faults: Faults) -> None:
+    """Add a fault for each reason why a reading of a file can't be stored."""
+    measured = parse_reading(reading.kind, reading.value)
+    looks: dict[tuple[str, ...], Callable[[], object]] = {
+        ("at",): partial(refuse_future, reading.at),
+        ("value",): partial(refuse_unlikely, reading.kind, measured),
+        (): partial(judge.check, reading),
+    }
+    for field, look in looks.items():
+        try:
+            look()
+        except BadInputError as error:
+            faults.add(("readings", number, *field), str(error))
+
+
+def dump_site(registry: Registry, target: Path | TextIO) -> None:
+    """Write the whole registry as a site file; loading it gives an equal registry."""
+    from wiretrack.exchange.write import write_site
+
+    write_site(document(registry), target)
+
+
+def counts(found: SiteDocument) -> dict[str, int]:
+    """Return how many records of each table a document holds."""
+    return {table: len(getattr(found, table)) for table in _TABLES}
+
+
+def verify(registry: Registry) -> dict[str, Any]:
+    """Return ``{"ok", "readings", "problems"}``: whether the registry is whole, and if not, why."""
+    problems = health.problems(registry)
+    return {
+        "ok": not problems,
+        "readings": health.count_readings(registry),
+        "problems": problems,
+    }
+
+
+def verify_file(path: Path) -> dict[str, Any]:
+    """Return `verify` of the registry at `path`; one that is too damaged to open is a problem too.
+
+    Raises
+    ------
+    RegistryError
+        If there is nothing at `path`, or what is there is no registry.
+    """
+    try:
+        with open_registry(path) as registry:
+            return verify(registry)
+    except DamagedRegistryError as error:
+        return {"ok": False, "readings": None, "problems": [f"database: {error}"]}
+
+
+def backup(registry: Registry, target: Path) -> None:
+    """Copy the registry, while it is in use, to the new file `target`."""
+    health.backup(registry, target)

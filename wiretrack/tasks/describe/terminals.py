@@ -1,0 +1,41 @@
+# SPDX-License-Identifier: MIT
+"""What is on each terminal of an enclosure, the empty ones too, and the ends on none."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.model.tags import format_tag
+from wiretrack.store import wiring
+from wiretrack.store.searching import resolve
+
+if TYPE_CHECKING:
+    from wiretrack.store.store import Registry
+
+
+def terminals(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
+    """Return rows of ``terminal`` and its ``ends``, as the record orders them.
+
+    The ends on no terminal are in a last row, whose terminal is `None`, if there are any.
+    """
+    code = resolve(registry, enclosure, ("enclosure",)).code
+    on: defaultdict[str | None, list[dict[str, Any]]] = defaultdict(list)
+    for end in wiring.ends_in(registry, code):
+        on[end.terminal].append(
+            {
+                "tag": format_tag(end.tag),
+                "circuit": end.circuit,
+                "function": end.function,
+                "state": end.state,
+                "other_enclosure": end.other_enclosure,
+                "other_terminal": end.other_terminal,
+            }
+        )
+    names = registry.rows(
+        "SELECT t.code FROM terminals AS t JOIN enclosures AS e ON e.id = t.enclosure_id"
+        " WHERE e.code = ? ORDER BY t.rowid",
+        [code],
+    )
+    rows = [{"terminal": name["code"], "ends": on[name["code"]]} for name in names]
+    return rows + ([{"terminal": None, "ends": on[None]}] if on[None] else [])

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Find a record and follow the path."""

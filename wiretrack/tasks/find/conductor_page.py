@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""All that a conductor's page shows, each fact of it asked of the registry once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import TagError
+from wiretrack.model.tags import parse_tag
+from wiretrack.store.dumping import conductors, readings
+from wiretrack.store.searching import tag_of
+from wiretrack.tasks.find.conductors import beside_of, conductor_record
+from wiretrack.tasks.find.tracing import trace_of
+from wiretrack.tasks.report.punchlist import open_points_of
+from wiretrack.tasks.test.crossings import is_stale
+from wiretrack.tasks.test.testing import latest
+from wiretrack.tasks.test.verdicts import Judge
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+
+_OF_ITS_CIRCUIT = "c.circuit_id = (SELECT circuit_id FROM conductors WHERE tag = ?)"
+
+
+@dataclass(frozen=True)
+class ConductorPage:
+    """A conductor's record, its path (`None` if it is retired), and what is open about it."""
+
+    record: dict[str, Any]
+    path: dict[str, Any] | None
+    points: list[dict[str, Any]]
+
+
+def conductor_page(registry: Registry, text: str) -> ConductorPage:
+    """Return what there is to show of the conductor that `text` (a tag in any writing) names.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If none is called so.
+    """
+    found = _with_its_circuit(registry, text)
+    conductor = next(one for one in found[0] if one.tag == found[1])
+    members = [one for one in found[0] if one.retired_at is None]
+    judge = Judge(registry)
+    taken = readings(registry, _OF_ITS_CIRCUIT, [conductor.tag])
+    own = [reading for reading in taken if reading.subject == conductor.tag]
+    beside = beside_of(registry, conductor, own, judge)
+    in_service = {one.tag for one in members}
+    rested = [
+        reading
+        for reading in latest(taken)
+        if reading.subject in in_service and not is_stale(reading, beside.crossed)
+    ]
+    return ConductorPage(
+        record=conductor_record(conductor, beside, judge),
+        path=None if conductor.retired_at is not None else trace_of(registry, conductor),
+        points=open_points_of(registry, conductor, members, beside.labels, rested, judge),
+    )
+
+
+def _with_its_circuit(registry: Registry, text: str) -> tuple[list[Conductor], str]:
+    """Return the conductors of the circuit of the one named, retired ones too, and its tag."""
+    try:
+        tag = parse_tag(text)
+    except TagError:
+        tag = tag_of(registry, text)  # which names the known tags a slip away
+    found = conductors(registry, _OF_ITS_CIRCUIT, [tag])
+    return found, tag if found else tag_of(registry, text)

@@ -1,0 +1,254 @@
+# SPDX-License-Identifier: MIT
+"""One conductor's whole record: where it runs, what it should read, what was read, its verdicts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.resistance import Expected, expected_resistance
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store import wiring
+from wiretrack.store.dumping import conductors, readings
+from wiretrack.store.searching import tag_of
+from wiretrack.store.service import predecessors
+from wiretrack.tasks.change.retired import retirement
+from wiretrack.tasks.label.ends import is_identified
+from wiretrack.tasks.label.truth import labels_of
+from wiretrack.tasks.test.absorption import absorption, at_reference
+from wiretrack.tasks.test.crossings import crossings, is_stale
+from wiretrack.tasks.test.verdicts import Judge, written
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence, Set
+
+    from wiretrack.model.records import Conductor, End, Reading
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.truth import EndLabel
+
+REFERENCE_C = 20.0  # where the tables of IEC 60228 hold; used where no temperature was measured
+
+
+def line_of(conductor: Conductor) -> dict[str, Any]:
+    """Return a conductor as a row of a list."""
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "core": conductor.core,
+        "from": conductor.from_end.place,
+        "to": conductor.to_end.place,
+        "mark": conductor.to_end.mark or conductor.from_end.mark,
+        "states": [conductor.from_end.state, conductor.to_end.state],
+        "retired_at": conductor.retired_at,
+        "retired_because": conductor.retired_because,
+    }
+
+
+def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
+    """Return the record of the conductor that `text` (a tag in any writing) names."""
+    tag = tag_of(registry, text)
+    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    judge = Judge(registry)
+    taken = readings(registry, "c.tag = ?", [tag])
+    return conductor_record(conductor, beside_of(registry, conductor, taken, judge), judge)
+
+
+def beside_of(
+    registry: Registry, conductor: Conductor, taken: Sequence[Reading], judge: Judge
+) -> Beside:
+    """Return what one conductor's record holds beside it; `taken` are its readings."""
+    tag = conductor.tag or ""
+    return Beside(
+        retired=retirement(registry, conductor),
+        earlier=earlier_of(registry, tag, judge) if conductor.follows else (),
+        crossed=crossings(registry),
+        readings=taken,
+        superseded=_superseded(registry, tag) if taken else frozenset(),
+        labels=labels_of(registry, [conductor]),
+        route=route_of(registry, conductor),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Beside:
+    """What a conductor's record holds beside the conductor itself, its readings in order of time.
+
+    `superseded` has at least those of its readings that a later one takes back. `earlier` is the
+    record of those that it came from; `crossed` when ends of conductors were found crossed.
+    """
+
+    readings: Sequence[Reading]
+    superseded: Set[str]
+    labels: Mapping[tuple[str, str], EndLabel]
+    route: Sequence[str]
+    retired: Mapping[str, Any] | None = None
+    earlier: Sequence[Mapping[str, Any]] = ()
+    crossed: Mapping[str, str] = field(default_factory=dict)
+
+
+def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict[str, Any]:
+    """Return the whole record of a conductor."""
+    expected = expected_of(conductor)
+    counted = (r for r in beside.readings if r.id not in beside.superseded)
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "length_m": conductor.length_m,
+        "metal": conductor.metal,
+        "insulation": conductor.insulation,
+        "strands": conductor.strands,
+        "core": conductor.core,
+        "pull": conductor.pull,
+        "note": conductor.note,
+        "retired": beside.retired,
+        "follows": conductor.follows and format_tag(conductor.follows),
+        "earlier": list(beside.earlier),
+        "ends": _ends(conductor, beside.labels),
+        "route": list(beside.route),
+        "readings": [
+            {
+                **_reading(reading, judge, conductor, reading.id in beside.superseded),
+                "owed_again": is_stale(reading, beside.crossed),
+            }
+            for reading in beside.readings
+        ],
+        "absorption": absorption(counted),
+        "expected_ohms": expected and expected.ohms,
+        "expected_at_c": expected and expected.at_c,
+        "expected_source": expected and expected.source,
+    }
+
+
+def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any]]:
+    """Return those that a conductor came from, the latest first, with what was read of them.
+
+    Their readings are judged by what their own records say, never as the conductor's.
+    """
+    found = []
+    for old in predecessors(registry, tag):
+        conductor = conductors(registry, "c.tag = ?", [old])[0]
+        superseded = _superseded(registry, old)
+        found.append(
+            {
+                "tag": format_tag(old),
+                "retired": retirement(registry, conductor),
+                "size": conductor.size,
+                "length_m": conductor.length_m,
+                "from": conductor.from_end.place,
+                "to": conductor.to_end.place,
+                "readings": [
+                    _reading(reading, judge, conductor, reading.id in superseded)
+                    | {"owed_again": False}
+                    for reading in readings(registry, "c.tag = ?", [old])
+                ],
+            }
+        )
+    return found
+
+
+def _superseded(registry: Registry, tag: str) -> set[str]:
+    """Return the readings of a conductor that a later one, perhaps of another, takes back."""
+    rows = registry.rows(
+        "SELECT r.id FROM readings AS r JOIN readings AS later ON later.supersedes = r.id"
+        " JOIN conductors AS c ON c.id = r.conductor_id WHERE c.tag = ?",
+        [tag],
+    )
+    return {row["id"] for row in rows}
+
+
+def expected_of(conductor: Conductor) -> Expected | None:
+    """Return what the conductor should read at 20 °C; `None` where a fact or a table row lacks."""
+    if conductor.length_m is None or conductor.metal is None:
+        return None
+    try:
+        return expected_resistance(
+            conductor.size, conductor.length_m, REFERENCE_C, conductor.metal, conductor.strands
+        )
+    except BadInputError:
+        return None
+
+
+def route_of(registry: Registry, conductor: Conductor) -> list[str]:
+    """Return the raceways that a conductor runs through, from its "from" end on."""
+    if conductor.pull is None:
+        return []
+    steps = wiring.route(registry, conductor.pull)
+    return [code for code, *_ in between(steps, conductor.from_end, conductor.to_end)]
+
+
+def between(steps: list[tuple[str, str, str]], one: End, other: End) -> list[tuple[str, str, str]]:
+    """Return the part of a pull's route that lies between two ends, in their order."""
+    boxes = boxes_along(steps)
+    if one.enclosure not in boxes or other.enclosure not in boxes:
+        return steps
+    first, last = boxes.index(one.enclosure), boxes.index(other.enclosure)
+    return steps[first:last] if first <= last else steps[last:first][::-1]
+
+
+def boxes_along(steps: list[tuple[str, str, str]]) -> list[str]:
+    """Return the enclosures that a route visits, in order, the first raceway's free end first."""
+    if not steps:
+        return []
+    _, here, there = steps[0]
+    if len(steps) > 1 and here in steps[1][1:]:
+        here, there = there, here
+    boxes = [here, there]
+    for _, one, other in steps[1:]:
+        boxes.append(other if boxes[-1] == one else one)
+    return boxes
+
+
+def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> list[dict[str, Any]]:
+    rows = []
+    for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
+        label = labels[conductor.tag or "", side]
+        rows.append(
+            {
+                "enclosure": end.enclosure,
+                "terminal": end.terminal,
+                "state": end.state,
+                "labelled": label.holds,
+                "end": side,
+                "mark": end.mark,
+                "reidentified": end.reidentified,
+                "label_printed_at": label.printed_at,
+                "label_placed_at": label.placed_at,
+                "label_waits": label.waits,
+                "identified": is_identified(conductor, side),
+                "label_untrue": label.untrue,
+            }
+        )
+    return rows
+
+
+def _reading(
+    reading: Reading, judge: Judge, conductor: Conductor, superseded: bool
+) -> dict[str, Any]:
+    return {
+        "id": reading.id,
+        "kind": reading.kind,
+        "value": reading.number,
+        "unit": reading.unit,
+        "over_range": reading.over_range,
+        "at": reading.at,
+        "instrument": reading.instrument,
+        "as_read": reading.value,
+        "leads_ohm": reading.leads_ohm,
+        "temp_c": reading.temp_c,
+        "cell_temp_c": reading.cell_temp_c,
+        "against": written(reading.against),
+        "test_voltage_v": reading.test_voltage_v,
+        "after_s": reading.after_s,
+        "at_reference": at_reference(reading),
+        "by": reading.by,
+        "note": reading.note,
+        "superseded": superseded,
+        "verdict": judge.verdict(reading, conductor).as_json(),
+    }

@@ -1,0 +1,118 @@
+# SPDX-License-Identifier: MIT
+"""What a word names, and all that the registry says about it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.model.records import End
+from wiretrack.model.tags import format_tag
+from wiretrack.store import service, wiring
+from wiretrack.store.dumping import circuits, conductors, enclosures, raceways
+from wiretrack.store.searching import resolve
+from wiretrack.tasks.change.retired import ABANDONED
+from wiretrack.tasks.find.conductors import boxes_along, line_of, show_conductor
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+    from wiretrack.store.wiring import LandedEnd
+
+
+def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
+    """Return the kind of thing that `what` names, and its record.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called so.
+    """
+    named = resolve(registry, what)
+    return named.what, _SHOWN[named.what](registry, named.code)
+
+
+def _circuit(registry: Registry, code: str) -> dict[str, Any]:
+    record = asdict(circuits(registry, "code = ?", [code])[0])
+    return {**record, **_lines(conductors(registry, "k.code = ?", [code]))}
+
+
+def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
+    """Return an enclosure's record: the ends in it, its raceways and devices."""
+    record = asdict(enclosures(registry, "code = ?", [code])[0])
+    return {
+        **record,
+        "ends": [_landed(end) for end in wiring.ends_in(registry, code)],
+        "abandoned": abandoned_in(registry, code),
+        "raceways": [
+            {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
+            for raceway in raceways(registry, _JOINS, [code, code])
+        ],
+        "devices": registry.rows(
+            "SELECT d.code, d.kind, d.closed, d.rating_a, d.termination_rating_c"
+            " FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id"
+            " WHERE e.code = ? ORDER BY d.rowid",
+            [code],
+        ),
+    }
+
+
+_ITS_ID = "(SELECT id FROM enclosures WHERE code = ?)"
+_JOINS = f"r.from_enclosure_id = {_ITS_ID} OR r.to_enclosure_id = {_ITS_ID}"
+
+
+def _raceway(registry: Registry, code: str) -> dict[str, Any]:
+    record = asdict(raceways(registry, "r.code = ?", [code])[0])
+    record["from"], record["to"] = record.pop("from_enclosure"), record.pop("to_enclosure")
+    condition = (
+        "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
+        " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?)"
+    )
+    found = service.conductors_in_place(registry, condition, [code])
+    return {**record, **_lines(found)}
+
+
+def _pull(registry: Registry, code: str) -> dict[str, Any]:
+    steps = wiring.route(registry, code)
+    return {
+        "code": code,
+        "path": [raceway for raceway, *_ in steps],
+        "enclosures": boxes_along(steps),
+        **_lines(conductors(registry, "p.code = ?", [code])),
+    }
+
+
+_SHOWN = {
+    "conductor": show_conductor,
+    "circuit": _circuit,
+    "enclosure": show_enclosure,
+    "raceway": _raceway,
+    "pull": _pull,
+}
+
+
+def abandoned_in(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
+    """Return the abandoned conductors that have an end in an enclosure."""
+    found = conductors(
+        registry, f"c.retired_because = '{ABANDONED}' AND ? IN (fe.code, te.code)", [enclosure]
+    )
+    return [line_of(conductor) for conductor in found]
+
+
+def _lines(found: list[Conductor]) -> dict[str, list[dict[str, Any]]]:
+    """Return the conductors in service, and apart from them those that are retired."""
+    return {
+        "conductors": [line_of(c) for c in found if c.retired_at is None],
+        "retired": [line_of(c) for c in found if c.retired_at is not None],
+    }
+
+
+def _landed(end: LandedEnd) -> dict[str, Any]:
+    return {
+        "terminal": end.terminal,
+        "tag": format_tag(end.tag),
+        "circuit": end.circuit,
+        "function": end.function,
+        "state": end.state,
+        "leads_to": End(enclosure=end.other_enclosure, terminal=end.other_terminal).place,
+    }

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Ring out a pull."""

@@ -1,0 +1,70 @@
+# SPDX-License-Identifier: MIT
+"""The one-page record that a ring-out leaves: what was joined and read, and what follows."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.exchange.files import write_file
+from wiretrack.reports.html import html_pieces
+from wiretrack.reports.ringout_blocks import ringout_page
+from wiretrack.ringout.steps import OVER_RANGE
+from wiretrack.tasks.identify.gear import gear_lines
+from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.identify.typed import said
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.store.ringouts import StoredAnswer
+    from wiretrack.store.store import Registry
+
+
+def ringout_record(registry: Registry, pull: str) -> dict[str, Any]:
+    """Return the record of the latest ring-out of a pull, ready to be shown or printed."""
+    ringing = Ringing.latest(registry, pull)
+    status, record = ringing.status(), ringing.record
+    return {
+        "pull": record.pull,
+        "near": record.near,
+        "far": record.far,
+        "begun": record.at,
+        "ended": record.answers[-1].at if record.answers else None,
+        "instrument": record.settings.get("instrument"),
+        "references": record.settings["references"],
+        "gear": gear_lines(record.settings),
+        "steps": [_step(ringing, stored) for stored in record.answers],
+        "conclusions": [
+            {**match, "why": ringing.why(match["near"])} for match in status["matches"]
+        ],
+        **{key: status[key] for key in _KEPT},
+    }
+
+
+_KEPT = ("finished", "walks", "joins", "probes", "unresolved", "faults", "questions", "notes")
+
+
+def write_record(found: dict[str, Any], out: Path) -> None:
+    """Write the record as one printable HTML page, whole or not at all."""
+    write_file(out, html_pieces(ringout_page(found)))
+
+
+def record_page(found: dict[str, Any]) -> str:
+    """Return the record as one HTML page that prints on one sheet where it can."""
+    return "".join(html_pieces(ringout_page(found)))
+
+
+def _step(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
+    told = ringing.told(stored.step)
+    groups = stored.step.get("groups", ())
+    fitted = stored.step.get("resistors", ())
+    details = [" + ".join(group) for group in groups]
+    details += [f"{one['end']}: {one['ohms']:g} ohm" for one in fitted]
+    return {
+        "number": stored.number,
+        "step": stored.step,
+        "told": " ".join((told, "; ".join(details))).strip(),
+        "answer": "open (OL)" if OVER_RANGE in stored.answer.values() else said(stored.answer),
+        "at": stored.at,
+        "superseded": stored.superseded,
+    }

@@ -1,0 +1,372 @@
+# SPDX-License-Identifier: MIT
+"""A ring-out: begun or gone on with, every answer stored before the next step is asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Self
+
+from wiretrack.electrical.cautions import pulling_cautions
+from wiretrack.errors import BadInputError, ChangedMeanwhileError
+from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_answer, parse_step
+from wiretrack.ringout.steps import PROVE_DEAD
+from wiretrack.store import ringouts
+from wiretrack.store.searching import resolve, tag_of
+from wiretrack.tasks.identify.gear import (
+    asked_gear,
+    gear_of,
+    gear_told,
+    same_but_gear,
+    switched,
+)
+from wiretrack.tasks.identify.request import (
+    RACEWAY,
+    Wanted,
+    as_begun,
+    bundle_of,
+    same_request,
+    settings_for,
+    split_ends,
+    way_of,
+)
+from wiretrack.tasks.identify.typed import is_live, said, typed_answer
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.ringout.steps import Answer, Step
+    from wiretrack.store.store import Registry
+
+
+class Ringing:
+    """A ring-out under way, between a registry that keeps it and an engine that thinks."""
+
+    def __init__(self, registry: Registry, record: ringouts.Ringout) -> None:
+        self._registry, self.record = registry, record
+        self.bundle = bundle_of(record.settings)
+        self._engine = Ringout(self.bundle)
+        self.left_out = tuple(one for one in record.answers if not self._retakes(one))
+
+    def _retakes(self, stored: ringouts.StoredAnswer) -> bool:
+        """Take in a stored answer; return whether it fits what was done before it."""
+        try:
+            step = parse_step(stored.step)
+            self._engine.retake(step, parse_answer(step, stored.answer))
+        except BadInputError:
+            return False
+        return True
+
+    @classmethod
+    def begin(cls, registry: Registry, wanted: Wanted, *, who: str | None = None) -> Self:
+        """Begin a ring-out, or go on with the one that the same request began.
+
+        Where that one is finished and left nothing unknown, it comes back with its result.
+
+        Raises
+        ------
+        BadInputError
+            If the request doesn't fit the pull, or another ring-out of it is under way.
+        """
+        while True:
+            try:
+                return cls._begun(registry, wanted, who)
+            except ChangedMeanwhileError:  # somebody else began it, or changed its gear
+                wanted = replace(wanted, again=False)
+
+    @classmethod
+    def _begun(cls, registry: Registry, wanted: Wanted, who: str | None) -> Self:
+        way = way_of(registry, wanted)
+        latest = ringouts.latest_ringout(registry, *way)
+        record = None if wanted.again else latest
+        if record is not None and record.result is None:
+            wanted = as_begun(registry, wanted, record.settings)
+        if record is not None and record.result is not None and not split_ends(registry, wanted)[0]:
+            return cls(registry, record)
+        settings = settings_for(registry, wanted)
+        if record is not None and not same_request(record.settings, settings):
+            record = None if record.result else _switched(registry, record, settings, wanted, who)
+        if record is None:
+            after = latest.id if latest else None
+            record = ringouts.start_ringout(registry, *way, settings, after=after, who=who)
+        return cls(registry, record)
+
+    @classmethod
+    def latest(cls, registry: Registry, pull: str) -> Self:
+        """Return the latest ring-out of a pull, finished or not."""
+        code = resolve(registry, pull, ("pull",)).code
+        record = ringouts.latest_ringout(registry, code)
+        if record is None:
+            raise BadInputError(
+                f"No ring-out of {code} was begun. Begin with:"
+                f" wiretrack ringout run {code} --near BOX --far BOX"
+            )
+        return cls(registry, record)
+
+    @property
+    def finished(self) -> bool:
+        """Return whether the result was written to the registry."""
+        return self.record.result is not None
+
+    def next_step(self) -> Step:
+        """Return what to do next; the last step is the result."""
+        return self._engine.next_step()
+
+    @property
+    def step_id(self) -> str:
+        """Return the id of the step that stood when this was read; see `standing`."""
+        return self.record.version
+
+    def standing(self, step_id: object) -> Ringing:
+        """Return the ring-out as it is now, if the step of that id is the one that stands.
+
+        Raises
+        ------
+        BadInputError
+            If no step ever had that id.
+        ChangedMeanwhileError
+            If it was answered, or something else was changed, since it was asked.
+        """
+        if not isinstance(step_id, str) or not ringouts.is_version(self._registry, step_id):
+            raise BadInputError(
+                f"No step has the id {step_id!r}. Name the id of the step as it was."
+            )
+        way = (self.record.pull, self.record.near, self.record.far)
+        if step_id != ringouts.version_now(self._registry, *way):
+            raise ChangedMeanwhileError("The ring-out")
+        return self if step_id == self.step_id else self.as_it_is_now()
+
+    def as_it_is_now(self) -> Ringing:
+        """Return the ring-out with what others answered meanwhile; begun anew, the new one."""
+        way = (self.record.pull, self.record.near, self.record.far)
+        return Ringing(self._registry, ringouts.latest_ringout(self._registry, *way) or self.record)
+
+    def answer(self, step: Step, answer: Mapping[str, Any], *, who: str | None = None) -> Answer:
+        """Check an answer, store it durably, then learn from it.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If somebody else answered, undid or changed something since; nothing is stored then.
+        """
+        checked = parse_answer(step, answer)
+        self.record = ringouts.add_answer(
+            self._registry, self.record, step.to_json(), checked.to_json(), who=who
+        )
+        self._engine.apply(step, checked)
+        return checked
+
+    def answer_typed(self, step: Step, typed: str, *, who: str | None = None) -> Answer:
+        """Check and store an answer as a person types it; see `typed_answer`."""
+        return self.answer(step, typed_answer(step, typed), who=who)
+
+    @property
+    def steps_taken(self) -> int:
+        """Return how many steps were carried out and not undone."""
+        return len(self.record.answers)
+
+    def touch(self, number: int) -> ringouts.StoredAnswer:
+        """Return the touch that was step `number`.
+
+        Raises
+        ------
+        BadInputError
+            If there is no such step, or it was no touch.
+        """
+        stored = next((a for a in self.record.answers if a.number == number), None)
+        if stored is None or stored.step["step"] != "probe":
+            touches = [str(a.number) for a in self.record.answers if a.step["step"] == "probe"]
+            raise BadInputError(
+                f"Step {number} of {self.record.pull} is no touch."
+                f" Touches: {', '.join(touches) or 'none yet'}."
+            )
+        return stored
+
+    def correct(self, number: int, typed: str, *, who: str | None = None) -> Ringing:
+        """Supersede the answer to step `number`; return the ring-out as it follows from that.
+
+        Raises
+        ------
+        BadInputError
+            If there is no such step, it was no touch, or the answer isn't one.
+        ChangedMeanwhileError
+            If somebody else answered, undid or changed something since; nothing is stored then.
+        """
+        step = parse_step(self.touch(number).step)
+        checked = parse_answer(step, typed_answer(step, typed))
+        return self._superseded(number, checked.to_json(), who)
+
+    def _superseded(self, number: int, answer: Mapping[str, Any], who: str | None) -> Ringing:
+        record = ringouts.supersede_answer(self._registry, self.record, number, answer, who=who)
+        return Ringing(self._registry, record)
+
+    def undo(self, *, who: str | None = None) -> Ringing:
+        """Take the last step back, so that it is asked again; return the ring-out as it was.
+
+        Raises
+        ------
+        BadInputError
+            If nothing was done yet.
+        ChangedMeanwhileError
+            If somebody else answered, undid or changed something since; nothing is stored then.
+        """
+        record = self.record
+        if not record.answers:
+            raise BadInputError(f"Nothing was done yet in the ring-out of {record.pull}. Carry on.")
+        return self._superseded(record.answers[-1].number, ringouts.UNDONE, who)
+
+    def switch(self, wanted: Wanted, *, who: str | None = None) -> Ringing:
+        """Go on with the gear and crew that are asked for; return the ring-out as it is then.
+
+        All that is known is kept. Where it is the gear of now, nothing is written.
+
+        Raises
+        ------
+        FieldError
+            If one of them can't be; it names the field.
+        BadInputError
+            If the ring-out is over.
+        """
+        if self.finished:
+            raise BadInputError(
+                f"{self.record.pull} is rung out, so its gear can't change any more."
+                " Ring out again with the gear that you have now."
+            )
+        settings = self.record.settings
+        asked = asked_gear(self._registry, settings, wanted)
+        if gear_of(asked) == gear_of(settings):
+            return self
+        return Ringing(self._registry, _with_gear(self._registry, self.record, asked, who))
+
+    def why(self, text: str) -> list[str]:
+        """Return, a sentence each, the readings that prove what belongs to a tag."""
+        return self._engine.why(format_tag(tag_of(self._registry, text)))
+
+    def colours(self) -> dict[str, str | None]:
+        """Return the colour of every end by its name, as far as it is known."""
+        near = {end.name: end.colour for end in self.bundle.near}
+        return near | {end.name: end.colour for end in self.bundle.far}
+
+    def finish(self, who: str | None = None) -> dict[str, Any]:
+        """Write the result to the conductors' ends, once, and return it.
+
+        Raises
+        ------
+        ChangedMeanwhileError
+            If somebody else finished it, undid or changed something since; nothing is stored then.
+        """
+        result: dict[str, Any] = self._with_notes(self._engine.result().to_json())
+        if not self.finished:
+            stored = {
+                **result,
+                "matches": [
+                    {**match, "near": parse_tag(match["near"])} for match in result["matches"]
+                ],
+            }
+            self.record = ringouts.finish_ringout(self._registry, self.record, stored, who=who)
+        return result
+
+    def _with_notes(self, found: dict[str, Any]) -> dict[str, Any]:
+        return {**found, "notes": [*found["notes"], *self._told_of_log()]}
+
+    def _told_of_log(self) -> list[str]:
+        """Return what to know of the log itself: what was left out, put off, and found live."""
+        lines = [
+            f"Step {one.number} ({one.step.get('step')}) does not fit the steps before it."
+            " It is left out."
+            for one in self.left_out
+        ]
+        touches: dict[tuple[str, str], ringouts.StoredAnswer] = {}
+        for one in self.record.answers:
+            if one.step.get("step") == "probe" and one not in self.left_out:
+                touches["live" if is_live(one.step, one.answer) else "", self.told(one.step)] = one
+        for (live, told), one in touches.items():
+            if live:
+                lines.append(f"Step {one.number} found a voltage: {said(one.answer)}. {told}")
+            elif "skip" in one.answer:
+                lines.append(f"Put off and not made: {told}")
+        return lines
+
+    def told(self, step: Mapping[str, Any]) -> str:
+        """Return a step as one says it to a person."""
+        boxes = {"near": self.record.near, "far": self.record.far}
+        if step["step"] == "walk":
+            return f"Walk to {boxes[step['to']]}."
+        here = f"In {boxes[step['at']]}"
+        if step["step"] == "prove-dead":
+            touched = " and ".join(map(self._named, step["between"]))
+            return f"{PROVE_DEAD} {here}: {touched}, {said(step)}."
+        if step["step"] == "unjoin" and step.get("ends"):
+            return f"{here}: take {', '.join(map(self._named, step['ends']))} out of its join."
+        if step["step"] == "unjoin":
+            return f"{here}: take off every join, resistor and diode."
+        if step["step"] == "join":
+            return f"{here}: twist together, each line on its own:"
+        if "diode" in step:
+            ends = [self._named(step["diode"][leg]) for leg in ("cathode", "anode")]
+            return f"{here}: put a diode over {' and '.join(ends)}, its band on {ends[0]}."
+        if step["step"] == "fit":
+            return f"{here}: put a resistor from {step['common']} to:"
+        return f"{here}: {self._touch_told(step)}"
+
+    def _touch_told(self, step: Mapping[str, Any]) -> str:
+        one, other = step["between"]
+        if step.get("plus") is None:
+            return f"touch {self._named(one)} and {self._named(other)}."
+        minus = other if step["plus"] == one else one
+        plus, minus = self._named(step["plus"]), self._named(minus)
+        return f"touch {plus} with plus (red) and {minus} with minus (black), on the diode range."
+
+    def _named(self, end: str) -> str:
+        if end == RACEWAY:
+            return "the raceway"
+        colour = self.colours().get(end)
+        return f"{end} ({colour})" if colour else end
+
+    def status(self) -> dict[str, Any]:
+        """Return what is matched, what is open, what contradicts, and what to do next."""
+        step = self.next_step().to_json()
+        over = self.finished or step["step"] == "result"
+        return {
+            "pull": self.record.pull,
+            "near": self.record.near,
+            "far": self.record.far,
+            "finished": self.finished,
+            "next": None if over else self.told(step),
+            **self._with_notes(self._engine.status()),
+        }
+
+
+def _switched(
+    registry: Registry,
+    record: ringouts.Ringout,
+    asked: Mapping[str, Any],
+    wanted: Wanted,
+    who: str | None,
+) -> ringouts.Ringout:
+    """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
+    if not same_but_gear(record.settings, asked):
+        raise BadInputError(
+            f"A ring-out of {record.pull} with other ends or gear is under way."
+            " Go on with the same command as then, without --again; that begins anew."
+        )
+    if not wanted.switch:
+        raise BadInputError(
+            f"A ring-out of {record.pull} with other gear is under way:"
+            f" {gear_told(gear_of(record.settings))}. Go on with the gear named now, keeping all"
+            " that is known, by --switch; or give the same command as then."
+        )
+    return _with_gear(registry, record, asked, who)
+
+
+def _with_gear(
+    registry: Registry, record: ringouts.Ringout, asked: Mapping[str, Any], who: str | None
+) -> ringouts.Ringout:
+    settings = switched(record.settings, asked, record.steps)
+    return ringouts.change_settings(registry, record, settings, who=who)
+
+
+def ring_out_cautions() -> tuple[str, ...]:
+    """Return what to read before opening boxes and probing."""
+    return pulling_cautions()

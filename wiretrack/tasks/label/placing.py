@@ -1,0 +1,211 @@
+# SPDX-License-Identifier: MIT
+"""Noting that labels are on their wires, and taking that back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store import keeping
+from wiretrack.tasks.label.ends import (
+    is_identified,
+    legend_of,
+    named_conductors,
+    subjects_of,
+)
+from wiretrack.tasks.label.truth import labels_of
+
+if TYPE_CHECKING:
+    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.truth import EndLabel
+
+Row = dict[str, Any]
+_NAMED = 3  # ends that a refusal names for each reason
+
+
+@dataclass(frozen=True)
+class _Why:
+    """Why it can't be noted that a label is on: of one end, over several, and what to do."""
+
+    of_one: str
+    of_several: str
+    hint: str
+
+
+UNKNOWN = _Why("isn't identified", "Not identified", "Ring it out or land it first.")
+NEVER = _Why(
+    "has no printed label",
+    "No printed label",
+    "Print one first. Give --by-hand for one written by hand.",
+)
+PRINT_UNTRUE = _Why(
+    "has a printed label that is no longer true",
+    "Printed label no longer true",
+    "Print it again first.",
+)
+
+
+@dataclass
+class Placing:
+    """What there is to note: labels that go on, those noted already, and ends left out with why."""
+
+    placed: list[Row] = field(default_factory=list)
+    already: list[Row] = field(default_factory=list)
+    left_out: list[Row] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)  # for the registry
+
+    @property
+    def count(self) -> int:
+        """Return the number of ends."""
+        return len(self.placed) + len(self.already) + len(self.left_out)
+
+    def as_row(self) -> Row:
+        """Return it as the commands show it."""
+        return {"placed": self.placed, "already": self.already, "left_out": self.left_out}
+
+
+def look_at_labels(
+    registry: Registry, what: str, *, end: str | None = None, by_hand: bool = False
+) -> Placing:
+    """Return which labels of the ends that `what` names can be noted as on their wires.
+
+    A label that was printed must still be true. One written by hand (`by_hand`) is taken to say
+    what the record says now. An end that isn't identified has no label of its own.
+
+    Raises
+    ------
+    NotFoundError, TagError, BadInputError
+        If nothing is called so, or it has no such end.
+    """
+    found = Placing()
+    for subject, label, identified in _ends(registry, what, end):
+        row = _row(subject)
+        why = _why_not(label, identified, by_hand)
+        if why:
+            found.left_out.append({**row, **why})
+        elif label.holds and (by_hand or not label.waits):
+            found.already.append(row)
+        else:
+            kept: Row = {"tag": subject.tag, "end": subject.end}
+            if by_hand:
+                kept["legend"] = legend_of(subject, text_only=True)
+            else:
+                kept["print_id"] = label.print_id
+            found.rows.append(kept)
+            found.placed.append({**row, "by_hand": by_hand})
+    return found
+
+
+def place_labels(
+    registry: Registry,
+    what: str,
+    *,
+    end: str | None = None,
+    by_hand: bool = False,
+    leave_out: bool = False,
+    who: str | None = None,
+) -> Row:
+    """Note as one durable change that the labels of the ends that `what` names are on.
+
+    With `leave_out` the ends for which that can't be said are left out; without it, nothing is
+    noted then.
+
+    Raises
+    ------
+    NotFoundError, TagError, BadInputError
+        If nothing is called so, or it can't be said of an end.
+    """
+    with registry.write(who):
+        found = look_at_labels(registry, what, end=end, by_hand=by_hand)
+        if found.left_out and not (leave_out and (found.rows or found.already)):
+            raise BadInputError(why_left_out(found))
+        keeping.add_placed_labels(registry, found.rows, who=who)
+    return found.as_row()
+
+
+def take_back_labels(
+    registry: Registry, what: str, *, end: str | None = None, who: str | None = None
+) -> Row:
+    """Note as one durable change that no label is on these ends: a mistake, or it came off.
+
+    Raises
+    ------
+    NotFoundError, TagError, BadInputError
+        If nothing is called so, or no label of it was noted as on.
+    """
+    with registry.write(who):
+        taken, rows = [], []
+        for subject, label, _ in _ends(registry, what, end):
+            if label.placed_ids:
+                taken.append(_row(subject))
+            rows += [
+                {"tag": subject.tag, "end": subject.end, "takes_back": placed}
+                for placed in label.placed_ids
+            ]
+        if not rows:
+            raise BadInputError(
+                f"No label of {what} is noted as on. There is nothing to take back."
+            )
+        keeping.add_placed_labels(registry, rows, who=who)
+    return {"taken_back": taken}
+
+
+def why_left_out(found: Placing) -> str:
+    """Return in one line of which ends it can't be noted that a label is on, and why."""
+    if len(found.left_out) == 1:
+        (row,) = found.left_out
+        detail = f" ({row['detail']})" if row["detail"] else ""
+        why = row["why"]
+        return (
+            f"The {row['end']} end of {row['tag']} in {row['place']} {why}{detail}. {row['hint']}"
+        )
+    told = [f"{len(found.left_out)} of {found.count} ends can't be noted as labelled."]
+    for why in (UNKNOWN, NEVER, PRINT_UNTRUE):
+        ends = [f"{r['tag']} {r['end']}" for r in found.left_out if r["why"] == why.of_one]
+        if ends:
+            more = f" and {len(ends) - _NAMED} more" if len(ends) > _NAMED else ""
+            told.append(f"{why.of_several}: {', '.join(ends[:_NAMED])}{more}. {why.hint}")
+    return " ".join(told)
+
+
+def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> Row | None:
+    """Return why it can't be noted that the label of an end is on; `None` where it can."""
+    detail = None
+    if not identified:
+        why = UNKNOWN
+    elif by_hand or label.holds or label.waits:
+        return None
+    elif label.print_id is None:
+        why = NEVER
+    else:
+        why, detail = PRINT_UNTRUE, label.untrue if label.print_is_on else label.print_untrue
+    return {"why": why.of_one, "detail": detail, "hint": why.hint}
+
+
+def _ends(
+    registry: Registry, what: str, end: str | None
+) -> list[tuple[LabelSubject, EndLabel, bool]]:
+    """Return the ends that `what` names: as a label says them, their label, if identified."""
+    found, here = named_conductors(registry, what)
+    labels = labels_of(registry, found)
+    of_tag = {conductor.tag or "": conductor for conductor in found}
+    ends = [
+        (subject, labels[subject.tag, subject.end], is_identified(of_tag[subject.tag], subject.end))
+        for subject in subjects_of(registry, found)
+        if here in (None, subject.this_box) and end in (None, subject.end)
+    ]
+    if not ends:
+        side = f"{end} end" if end else "conductor's end"
+        raise BadInputError(f"{what} has no {side} that could carry a label.")
+    return ends
+
+
+def _row(subject: LabelSubject) -> Row:
+    return {
+        "tag": format_tag(subject.tag),
+        "end": subject.end,
+        "place": subject.this_place,
+    }

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Say what is proved and what is open."""

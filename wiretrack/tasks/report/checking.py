@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: MIT
+"""The wiring rules over the records of a site, and the markings that its code demands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import days
+from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.electrical.findings import Finding
+from wiretrack.model.tags import format_tag
+from wiretrack.store.dumping import document
+from wiretrack.store.searching import resolve
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import SiteDocument
+    from wiretrack.store.store import Registry
+
+
+def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
+    """Return what the rules of the site's code say: a row for each rule and subject.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called `what`.
+    """
+    wanted = _code(registry, what)
+    found = document(registry)
+    rows = [finding.as_json() for finding in check_document(found, wanted)]
+    return [*rows, *_of_the_future(found, wanted)]
+
+
+def _of_the_future(found: SiteDocument, wanted: str | None) -> list[dict[str, Any]]:
+    """Return a row for each reading that is dated ahead of this machine's clock."""
+    circuits = {c.tag: c.circuit for c in found.conductors}
+    superseded = {reading.supersedes for reading in found.readings}
+    rows = []
+    for reading in found.readings:
+        tag = format_tag(reading.subject)
+        about = wanted is None or wanted in (tag, circuits.get(reading.subject))
+        if about and reading.id not in superseded and days.in_future(reading.at):
+            reason = (
+                f"{reading.kind} {reading.value} is dated {reading.at}, in the future, and proves "
+                f"nothing: supersede {reading.id} by one with the time when it was read"
+            )
+            rows.append(Finding("reading-time", tag, "fail", None, None, "", _CLOCK, reason))
+    return [row.as_json() for row in rows]
+
+
+_CLOCK = "the clock of this machine"
+
+
+def markings(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
+    """Return every marking to be stuck on raceways and boxes, in order along each run."""
+    wanted = _code(registry, what)
+    return [marking.as_json() for marking in markings_of(document(registry), wanted)]
+
+
+def counted(rows: list[dict[str, Any]]) -> dict[str, int]:
+    """Return how many markings of each wording are to be ordered."""
+    counts: dict[str, int] = {}
+    for row in rows:
+        wording = row["wording"] or "wording unknown"
+        counts[wording] = counts.get(wording, 0) + 1
+    return counts
+
+
+def _code(registry: Registry, what: str | None) -> str | None:
+    if what is None:
+        return None
+    named = resolve(registry, what)
+    return format_tag(named.code) if named.what == "conductor" else named.code

@@ -1,0 +1,222 @@
+# SPDX-License-Identifier: MIT
+"""What is still open on the site: ends to identify, label and land, tests owed or failed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.model.tags import format_tag
+from wiretrack.store.dumping import readings
+from wiretrack.store.service import CIRCUIT_IN_SERVICE, circuits, conductors
+from wiretrack.tasks.label.ends import is_identified
+from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
+from wiretrack.tasks.test.crossings import standing
+from wiretrack.tasks.test.testing import key_of, latest, planned, proved
+from wiretrack.tasks.test.verdicts import Judge, written
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping, Sequence
+
+    from wiretrack.electrical.plan import PlannedTest
+    from wiretrack.model.records import Circuit, Conductor, Reading
+    from wiretrack.store.store import Registry
+
+Row = dict[str, Any]
+# In the order in which the work is done.
+IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
+RELABEL = UNTRUE
+FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
+MOST = 2000  # conductors that a part of the list is made from, unless one circuit has more
+
+
+def punch_list(registry: Registry) -> list[Row]:
+    """Return what is open: rows of ``what``, ``subject``, ``since`` and ``detail``."""
+    return _open(registry, "1", ())
+
+
+def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str, Any]:
+    """Return what is open in the circuits that come next, some `most` conductors in all.
+
+    Returns
+    -------
+    dict
+        ``rows`` as of `punch_list`; ``circuits``, the codes of the first and the last circuit;
+        ``next``, the `after` that the part behind this one begins with, `None` if there is none.
+    """
+    sql = (
+        "SELECT k.rowid AS number, k.code, (SELECT count(*) FROM conductors AS c"
+        " WHERE c.circuit_id = k.id) AS conductors FROM circuits AS k"
+        f" WHERE k.rowid > ? AND {CIRCUIT_IN_SERVICE} ORDER BY k.rowid LIMIT ?"
+    )
+    found = registry.rows(sql, [after, most + 1])
+    taken = list[Row]()
+    for row in found:
+        if taken and sum(r["conductors"] for r in taken) + row["conductors"] > most:
+            break
+        taken.append(row)
+    if not taken:
+        return {"rows": [], "circuits": None, "next": None}
+    last = taken[-1]["number"]
+    return {
+        "rows": _open(registry, "rowid > ? AND rowid <= ?", (after, last)),
+        "circuits": (taken[0]["code"], taken[-1]["code"]),
+        "next": last if len(taken) < len(found) else None,
+    }
+
+
+def _open(registry: Registry, where: str, parameters: Sequence[int]) -> list[Row]:
+    """Return what is open in the circuits that meet an SQL condition."""
+    members = f"c.circuit_id IN (SELECT id FROM circuits WHERE {where})" if parameters else "1"
+    found = conductors(registry, members, parameters)
+    added = _added(registry, [c.id or "" for c in found] if parameters else ())
+    labels = labels_of(registry, found)
+    by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
+    for conductor in found:
+        by_circuit[conductor.circuit].append(conductor)
+    rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
+    taken = latest(readings(registry, members, parameters))
+    return in_order(rows + _tests(registry, by_circuit, taken, added))
+
+
+def open_points_of(
+    registry: Registry,
+    conductor: Conductor,
+    members: list[Conductor],
+    labels: Mapping[tuple[str, str], EndLabel],
+    rested: list[Reading],
+    judge: Judge,
+) -> list[Row]:
+    """Return the rows of the punch list that are about one conductor, all ``since`` unknown.
+
+    `members` are the conductors of its circuit that are in service, `rested` the last readings
+    of them (see `latest`) that still rest on the landing as it is.
+    """
+    if conductor.retired_at is not None:
+        return []
+    circuit = judge.circuit(conductor.circuit)
+    rows = _open_ends(conductor, labels, None)
+    rows += _tests_of(registry, judge, circuit, members, rested, {}, [conductor])
+    tag = format_tag(conductor.tag or "")
+    return in_order(row for row in rows if row["subject"] == tag)
+
+
+def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:
+    """Return the rows of the punch list that are about one circuit's conductors."""
+    members = conductors(registry, "k.code = ?", [code])
+    return in_order(_of_circuit(registry, members, members))
+
+
+def _of_circuit(registry: Registry, members: list[Conductor], shown: list[Conductor]) -> list[Row]:
+    """Return what is open at the ends of the conductors shown, and of tests of their circuit."""
+    if not shown:
+        return []
+    code = shown[0].circuit
+    added = _added(registry, [c.id or "" for c in shown])
+    labels = labels_of(registry, shown)
+    rows = [row for c in shown for row in _open_ends(c, labels, added.get(c.id or ""))]
+    circuit = circuits(registry, "code = ?", [code])[0]
+    taken = readings(registry, "c.circuit_id = (SELECT id FROM circuits WHERE code = ?)", [code])
+    found = standing(registry, latest(taken))
+    return rows + _tests_of(registry, Judge(registry), circuit, members, found, added, shown)
+
+
+def in_order(rows: Iterable[Row]) -> list[Row]:
+    """Return rows of the punch list in the order of the work."""
+    order = (IDENTIFY, LAND, LABEL, RELABEL, FAILED, DOUBTFUL, OWED)
+    return sorted(rows, key=lambda row: order.index(row["what"]))
+
+
+def _open_ends(
+    conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel], since: str | None
+) -> list[Row]:
+    rows = []
+    tag = conductor.tag or ""
+    for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
+        if not is_identified(conductor, side):
+            rows.append(_row(IDENTIFY, tag, since, f"in {end.place}"))
+        elif end.state not in ("landed", "capped"):
+            mark = f", end mark {end.mark}" if end.mark else ""
+            rows.append(_row(LAND, tag, since, f"in {end.place}{mark}"))
+        label = labels[tag, side]
+        if label.untrue:
+            rows.append(_row(RELABEL, tag, label.untrue_since, f"in {end.place}: {label.untrue}"))
+        elif not label.holds:
+            printed = f", {PRINTED}" if label.waits else ""
+            rows.append(_row(LABEL, tag, since, f"in {end.place}{printed}"))
+    return rows
+
+
+def _tests(
+    registry: Registry,
+    by_circuit: Mapping[str, list[Conductor]],
+    taken: Sequence[Reading],
+    added: Mapping[str, str],
+) -> list[Row]:
+    judge = Judge(registry)
+    by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
+    for reading in standing(registry, taken):
+        by_tag[reading.subject].append(reading)
+    rows = []
+    for circuit in _circuits(registry, by_circuit):
+        members = by_circuit[circuit.code]
+        found = [reading for c in members for reading in by_tag[c.tag or ""]]
+        rows += _tests_of(registry, judge, circuit, members, found, added)
+    return rows
+
+
+def _circuits(registry: Registry, codes: Collection[str]) -> list[Circuit]:
+    """Return the circuits of these codes; of many, one question for all is quicker."""
+    if len(codes) > MOST:
+        return [circuit for circuit in circuits(registry) if circuit.code in codes]
+    return circuits(registry, f"code IN ({', '.join('?' * len(codes))})", codes)
+
+
+def _tests_of(
+    registry: Registry,
+    judge: Judge,
+    circuit: Circuit,
+    members: list[Conductor],
+    found: list[Reading],
+    added: Mapping[str, str],
+    shown: Iterable[Conductor] | None = None,
+) -> list[Row]:
+    """Return what is open of a circuit's tests; of readings, those of the conductors shown."""
+    wanted = {c.tag for c in (members if shown is None else shown)}
+    rows = [row for r in found if r.subject in wanted for row in _not_passed(judge, r)]
+    since = {c.tag or "": added.get(c.id or "") for c in members}
+    keys = {key_of(reading) for reading in found}
+    return rows + [
+        _row(OWED, step.subject, since[step.subject], _told(step))
+        for step in planned(registry, circuit, members)
+        if not proved(step, keys)
+    ]
+
+
+def _not_passed(judge: Judge, reading: Reading) -> list[Row]:
+    verdict = judge.verdict(reading)
+    if verdict.outcome == "pass":
+        return []
+    what = FAILED if verdict.outcome == "fail" else DOUBTFUL
+    return [_row(what, reading.subject, reading.at, f"{reading.kind}: {verdict.reason}")]
+
+
+def _told(step: PlannedTest) -> str:
+    against = f" to {written(step.against)}" if step.against else ""
+    volts = f" with {step.test_voltage_v:g} V" if step.test_voltage_v else ""
+    return f"{step.kind}{against}{volts}"
+
+
+def _row(what: str, tag: str, since: str | None, detail: str) -> Row:
+    return {"what": what, "subject": format_tag(tag), "since": since, "detail": detail}
+
+
+def _added(registry: Registry, records: Sequence[str] = ()) -> dict[str, str]:
+    """Return when these conductors (or all) came into the registry, by their ids."""
+    which = f"record IN ({', '.join('?' * len(records))})" if records else "what = 'conductors'"
+    rows = registry.rows(
+        f"SELECT record, min(at) AS at FROM changes WHERE {which} AND action = 'added'"
+        " GROUP BY record",
+        records,
+    )
+    return {row["record"]: row["at"] for row in rows}

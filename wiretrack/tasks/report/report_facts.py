@@ -1,0 +1,301 @@
+# SPDX-License-Identifier: MIT
+"""What a verification report needs of the record, read once for however many reports."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from dataclasses import asdict
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.exchange.write import write_site
+from wiretrack.model.tags import format_tag
+from wiretrack.store.dumping import document, readings
+from wiretrack.store.ringouts import answers_stored
+from wiretrack.tasks.change.retired import ABANDONED, retirement
+from wiretrack.tasks.find.conductors import (
+    Beside,
+    between,
+    boxes_along,
+    conductor_record,
+    earlier_of,
+)
+from wiretrack.tasks.identify.record import ringout_record
+from wiretrack.tasks.label.truth import labels_of
+from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.test.crossings import crossings, is_stale
+from wiretrack.tasks.test.testing import latest
+from wiretrack.tasks.test.verdicts import Judge, voc_stc_v
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from wiretrack.model.records import Conductor, Reading
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.truth import EndLabel
+
+Row = dict[str, Any]
+
+
+class SiteFacts:
+    """The whole record and what follows from it; each part is worked out when first asked for."""
+
+    def __init__(self, registry: Registry) -> None:
+        self.registry = registry
+        self.document = document(registry)
+        self.judge = Judge(registry)
+        self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
+        self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
+        self._records: dict[str, Row | None] = {}
+
+    @cached_property
+    def sha256(self) -> str:
+        """The SHA-256 of the record as a site file, as ``wiretrack dump`` writes it."""
+        digest = _Digest()
+        write_site(self.document, digest)  # type: ignore[arg-type]
+        return digest.hexdigest()
+
+    @cached_property
+    def members(self) -> dict[str, list[Conductor]]:
+        """The conductors of each circuit."""
+        found: defaultdict[str, list[Conductor]] = defaultdict(list)
+        for conductor in self.document.conductors:
+            found[conductor.circuit].append(conductor)
+        return dict(found)
+
+    def abandoned(self, circuit: str | None = None) -> list[Conductor]:
+        """Return the conductors left in their raceways, of one circuit or of all."""
+        found = self.document.conductors if circuit is None else self.members.get(circuit, ())
+        return [c for c in found if c.retired_because == ABANDONED]
+
+    @cached_property
+    def taken(self) -> dict[str, list[Reading]]:
+        """The readings of each conductor, in order of time."""
+        found: defaultdict[str, list[Reading]] = defaultdict(list)
+        for reading in readings(self.registry):
+            found[reading.subject].append(reading)
+        return dict(found)
+
+    @cached_property
+    def superseding(self) -> dict[str, Reading]:
+        """The reading that takes back an earlier one, by the id of the earlier."""
+        return {r.supersedes: r for r in self.document.readings if r.supersedes}
+
+    @cached_property
+    def steps(self) -> dict[str, list[tuple[str, str, str]]]:
+        """The raceways of each pull with the enclosures they join."""
+        ends = {r.code: (r.from_enclosure, r.to_enclosure) for r in self.document.raceways}
+        return {p.code: [(code, *ends[code]) for code in p.path] for p in self.document.pulls}
+
+    @cached_property
+    def labels(self) -> dict[tuple[str, str], EndLabel]:
+        """The label of every end, by tag and side."""
+        return labels_of(self.registry, self.document.conductors)
+
+    @cached_property
+    def open_points(self) -> dict[str, list[Row]]:
+        """The rows of the punch list by the tag that they are about."""
+        found: defaultdict[str, list[Row]] = defaultdict(list)
+        for row in self._open_rows:
+            found[row["subject"]].append(row)
+        return dict(found)
+
+    @cached_property
+    def _open_rows(self) -> list[Row]:
+        return punch_list(self.registry)
+
+    @cached_property
+    def _open_by_circuit(self) -> dict[str, list[Row]]:
+        circuit_of = {_tag(c): c.circuit for c in self.document.conductors}
+        found: defaultdict[str, list[Row]] = defaultdict(list)
+        for row in self._open_rows:
+            found[circuit_of[row["subject"]]].append(row)
+        return dict(found)
+
+    @cached_property
+    def findings(self) -> list[Row]:
+        """What the wiring rules say."""
+        return [finding.as_json() for finding in check_document(self.document)]
+
+    @cached_property
+    def markings(self) -> list[Row]:
+        """Every marking that the site's code demands."""
+        return [marking.as_json() for marking in markings_of(self.document)]
+
+    @cached_property
+    def devices_at(self) -> dict[tuple[str, str], list[Row]]:
+        """The devices with a pole on each terminal."""
+        found: defaultdict[tuple[str, str], list[Row]] = defaultdict(list)
+        for device in self.document.devices:
+            row = {k: v for k, v in asdict(device).items() if k not in ("id", "poles")}
+            for terminal in sorted({code for pole in device.poles for code in pole}):
+                found[device.enclosure, terminal].append(row)
+        return dict(found)
+
+    @cached_property
+    def authors(self) -> dict[str, str | None]:
+        """Who began each ring-out, by its id."""
+        rows = self.document.rest["changes"]
+        return {
+            str(row["record"]): _text(row.get("by"))
+            for row in rows
+            if row["what"] == "ringouts" and row["action"] == "added"
+        }
+
+    def ringout(self, pull: str) -> Row | None:
+        """Return the record of a pull's latest ring-out if that is finished."""
+        if pull not in self._records:
+            stored = answers_stored(self.registry, pull)
+            finished = stored is not None and stored[2]
+            self._records[pull] = ringout_record(self.registry, pull) if finished else None
+            if stored and (record := self._records[pull]) is not None:
+                record["by"] = self.authors.get(stored[0])
+        return self._records[pull]
+
+    @cached_property
+    def crossed(self) -> dict[str, str]:
+        """When ends of conductors were found crossed, by tag."""
+        return crossings(self.registry)
+
+    def circuit(self, code: str) -> Row:
+        """Return all that the report says of one circuit."""
+        circuit = self.circuits[code]
+        members = self.members.get(code, [])
+        # Of a retired circuit every conductor is shown: its report is about what was.
+        shown = [c for c in members if circuit.retired_at or c.retired_at is None]
+        records = [self.record(c) for c in shown]
+        return {
+            **asdict(circuit),
+            "voc_stc_v": voc_stc_v(circuit),
+            "devices": self._devices_of(shown),
+            "routes": self._routes_of(shown),
+            "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
+            "readings": self._readings_of(shown, records),
+            "retired_conductors": [
+                {"tag": _tag(c), "function": c.function, **(retirement(self.registry, c) or {})}
+                for c in members
+                if c.retired_at
+            ],
+            "open": self._open_points_of(code),
+        }
+
+    def _open_points_of(self, code: str) -> list[Row]:
+        """Return what is open of one circuit; the whole punch list isn't made for it alone."""
+        if "_open_rows" in self.__dict__:
+            return self._open_by_circuit.get(code, [])
+        return open_points_of_circuit(self.registry, code)
+
+    def record(self, conductor: Conductor) -> Row:
+        """Return a conductor's record as ``show`` gives it."""
+        beside = Beside(
+            readings=self.taken.get(conductor.tag or "", ()),
+            superseded=self.superseding.keys(),
+            labels=self.labels,
+            route=[code for code, *_ in self.way(conductor)],
+            retired=retirement(self.registry, conductor),
+            earlier=self._earlier(conductor),
+            crossed=self.crossed,
+        )
+        return conductor_record(conductor, beside, self.judge)
+
+    def _earlier(self, conductor: Conductor) -> list[Row]:
+        if conductor.follows is None:
+            return []
+        return earlier_of(self.registry, conductor.tag or "", self.judge)
+
+    def way(self, conductor: Conductor) -> list[tuple[str, str, str]]:
+        """Return the raceways that a conductor runs through, each with the boxes it joins."""
+        steps = self.steps.get(conductor.pull or "", [])
+        return between(steps, conductor.from_end, conductor.to_end) if steps else []
+
+    def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
+        """Return the readings, numbered; each says whether it counts now and what replaced it."""
+        ids = {r.id for c in members for r in self._standing(c)}
+        found: dict[str, Row] = {}
+        for record in records:
+            for before in record["earlier"]:
+                for one in before["readings"]:
+                    first = found.setdefault(one["id"], _of({**record, "tag": before["tag"]}, one))
+                    first["history_of"] = _also(first["history_of"], record["tag"])
+        found |= {one["id"]: _of(record, one) for record in records for one in record["readings"]}
+        rows = list(found.values())
+        numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
+        return [
+            {
+                "number": numbers[row["id"]],
+                **row,
+                "counts": row["id"] in ids,
+                "superseded_by": self._replaced(row["id"], numbers),
+            }
+            for row in rows
+        ]
+
+    def _standing(self, conductor: Conductor) -> list[Reading]:
+        """Return the readings of a conductor that count now."""
+        taken = [r for r in self.taken.get(conductor.tag or "", ()) if r.id not in self.superseding]
+        return [r for r in latest(taken) if not is_stale(r, self.crossed)]
+
+    def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
+        later = self.superseding.get(record)
+        if later is None:
+            return None
+        number = numbers.get(later.id or "")
+        return str(number) if number else f"a reading of {format_tag(later.subject)}"
+
+    def _devices_of(self, members: Iterable[Conductor]) -> list[Row]:
+        found: dict[tuple[str, str], Row] = {}
+        for conductor in members:
+            for end in (conductor.from_end, conductor.to_end):
+                for row in self.devices_at.get((end.enclosure, end.terminal or ""), ()):
+                    found[row["enclosure"], row["code"]] = row
+        return list(found.values())
+
+    def _routes_of(self, members: Iterable[Conductor]) -> list[Row]:
+        ways: dict[tuple[str, ...], Row] = {}
+        for conductor in members:
+            steps = self.way(conductor)
+            codes = tuple(code for code, *_ in steps)
+            if codes and codes not in ways:
+                lengths = [self.raceways[code].length_m for code in codes]
+                total = None if None in lengths else sum(filter(None, lengths))
+                ways[codes] = {
+                    "pull": conductor.pull,
+                    "raceways": list(codes),
+                    "enclosures": boxes_along(steps),
+                    "length_m": total,
+                }
+        return list(ways.values())
+
+
+class _Digest:
+    """A stream that keeps nothing but the digest of what is written to it."""
+
+    def __init__(self) -> None:
+        self._digest = hashlib.sha256()
+        self.hexdigest = self._digest.hexdigest
+
+    def write(self, text: str) -> None:
+        self._digest.update(text.encode("utf-8"))
+
+    def flush(self) -> None:
+        """Do nothing; a digest has no buffer."""
+
+
+def _of(record: Row, reading: Row) -> Row:
+    """Return a reading with the conductor it is of; `history_of` is for what came of that one."""
+    named = {"tag": record["tag"], "function": record["function"], "history_of": None}
+    return {**named, **reading}
+
+
+def _also(tags: str | None, tag: str) -> str:
+    return f"{tags}, {tag}" if tags else tag
+
+
+def _tag(conductor: Conductor) -> str:
+    return format_tag(conductor.tag or "")
+
+
+def _text(value: object) -> str | None:
+    return None if value is None else str(value)

@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Take readings and judge them."""

@@ -1,0 +1,44 @@
+# SPDX-License-Identifier: MIT
+"""Readings that were judged by a landing since found crossed: they prove nothing any more.
+
+Continuity and loop readings rest on which end was touched at the far box, voltages on which
+terminal was at which pole. Insulation readings don't: both conductors were tested either way.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.tasks.test.moments import before
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from wiretrack.model.records import Reading
+    from wiretrack.store.store import Registry
+
+BY_LANDING = ("continuity", "loop", "voltage")
+
+
+def crossings(registry: Registry) -> dict[str, str]:
+    """Return when each conductor that had an end found crossed was last found so, by tag."""
+    rows = registry.rows(
+        "SELECT c.tag, max(e.crossed_at) AS at FROM ends AS e JOIN conductors AS c"
+        " ON c.id = e.conductor_id WHERE e.crossed_at IS NOT NULL GROUP BY c.tag"
+    )
+    return {row["tag"]: row["at"] for row in rows}
+
+
+def is_stale(reading: Reading, crossed: Mapping[str, str]) -> bool:
+    """Return whether a reading was judged by a landing that was found crossed later."""
+    if reading.kind not in BY_LANDING or not crossed:
+        return False
+    named = (reading.subject, reading.against)
+    found = [crossed[tag] for tag in named if tag is not None and tag in crossed]
+    return any(before(reading.at, moment) for moment in found)
+
+
+def standing(registry: Registry, found: Iterable[Reading]) -> list[Reading]:
+    """Return the readings that still rest on the landing as it is."""
+    crossed = crossings(registry)
+    return [reading for reading in found if not is_stale(reading, crossed)]

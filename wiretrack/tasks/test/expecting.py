@@ -1,0 +1,140 @@
+# SPDX-License-Identifier: MIT
+"""The reading to hope for, and the reverse: how long a conductor is that reads so much."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.likely_length import LikelyLength, compare_length, likely_length
+from wiretrack.electrical.quantities import (
+    parse_length_m,
+    parse_resistance,
+    parse_resistance_ohm,
+    parse_temperature,
+)
+from wiretrack.electrical.resistance import expected_resistance
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store import wiring
+from wiretrack.store.dumping import raceways
+from wiretrack.tasks.change.retired import conductor_in_service
+from wiretrack.tasks.find.conductors import REFERENCE_C, between
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+
+COPPER_TAKEN = "metal not stated, copper taken"
+REFERENCE_TAKEN = "temperature not stated, 20 °C of IEC 60228 taken"
+
+
+def expect(
+    size: str,
+    length: str,
+    *,
+    temp: str | None = None,
+    metal: str | None = None,
+    strands: int | None = None,
+) -> dict[str, Any]:
+    """Return what a meter should read along such a conductor, and out and back.
+
+    What isn't stated and was taken is named in ``assumed`` and in ``source``.
+    """
+    temp_c = parse_temperature(temp) if temp else REFERENCE_C
+    expected = expected_resistance(size, parse_length_m(length), temp_c, metal or "Cu", strands)
+    assumed = [
+        note
+        for note in (
+            expected.assumed,
+            None if metal else COPPER_TAKEN,
+            None if temp else REFERENCE_TAKEN,
+        )
+        if note
+    ]
+    source = "; ".join([expected.source, *(note for note in assumed if note != expected.assumed)])
+    return {**expected.as_json(), "source": source, "assumed": assumed}
+
+
+def length_from(
+    size: str,
+    ohms: str,
+    *,
+    temp: str | None = None,
+    metal: str | None = None,
+    strands: int | None = None,
+    leads: str | None = None,
+) -> dict[str, Any]:
+    """Return the length that a measured resistance means, with its range."""
+    temp_c = parse_temperature(temp) if temp else REFERENCE_C
+    likely = likely_length(_less(ohms, leads), size, temp_c, metal or "Cu", strands)
+    return _length_row(likely)
+
+
+def compare_with_route(
+    registry: Registry, text: str, ohms: str, *, temp: str | None = None, leads: str | None = None
+) -> dict[str, Any]:
+    """Return whether a conductor that reads `ohms` can lie on the route that its record gives.
+
+    Raises
+    ------
+    BadInputError
+        If the record lacks the metal, or any length to compare with.
+    """
+    conductor = conductor_in_service(registry, text)
+    tag = format_tag(conductor.tag or "")
+    if conductor.metal is None:
+        raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
+    temp_c = parse_temperature(temp) if temp else REFERENCE_C
+    likely = likely_length(
+        _less(ohms, leads), conductor.size, temp_c, conductor.metal, conductor.strands
+    )
+    route_m = recorded_length_m(registry, conductor)
+    if route_m is None:
+        raise BadInputError(
+            f"Neither {tag} nor every raceway of its route has a length. Record one of them."
+        )
+    compared = compare_length(likely, route_m)
+    return {
+        **_length_row(likely),
+        "tag": tag,
+        "route_m": route_m,
+        "agrees": compared.agrees,
+        "reason": compared.reason,
+        "source": compared.source,
+    }
+
+
+def recorded_length_m(registry: Registry, conductor: Conductor) -> float | None:
+    """Return a conductor's length in m: its own, else its raceways' together; `None` if unknown."""
+    if conductor.length_m is not None:
+        return conductor.length_m
+    if conductor.pull is None:
+        return None
+    steps = wiring.route(registry, conductor.pull)
+    codes = [code for code, *_ in between(steps, conductor.from_end, conductor.to_end)]
+    lengths = [raceways(registry, "r.code = ?", [code])[0].length_m for code in codes]
+    known = [length_m for length_m in lengths if length_m is not None]
+    return sum(known) if known and len(known) == len(lengths) else None
+
+
+def _less(ohms: str, leads: str | None) -> float:
+    measured = parse_resistance(ohms)
+    if measured.number is None or measured.over_range:
+        raise BadInputError(f"'{ohms}' is open, so it says nothing of a length. Give the ohms.")
+    less = measured.number - (parse_resistance_ohm(leads) if leads else 0.0)
+    if less <= 0:
+        raise BadInputError(
+            f"The leads ({leads}) exceed the reading ({ohms}). Read both again, leads first."
+            if leads
+            else f"A reading of {ohms} says nothing of a length. Read it again with a finer range."
+        )
+    return less
+
+
+def _length_row(likely: LikelyLength) -> dict[str, Any]:
+    return {
+        "length_m": likely.length_m,
+        "low_m": likely.low_m,
+        "high_m": likely.high_m,
+        "source": likely.source,
+    }

@@ -1,0 +1,351 @@
+# SPDX-License-Identifier: MIT
+"""Tests: which readings a circuit still owes, storing one, and what it proves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import days
+from wiretrack.electrical.cautions import cautions
+from wiretrack.electrical.expected_voltage import expected_voltage
+from wiretrack.electrical.insulation import meant_otherwise
+from wiretrack.electrical.limits import between
+from wiretrack.electrical.plan import PlanConductor, plan_tests
+from wiretrack.electrical.quantities import (
+    parse_duration_s,
+    parse_reading,
+    parse_resistance_ohm,
+    parse_temperature,
+    parse_voltage,
+)
+from wiretrack.electrical.quantity_text import format_measured
+from wiretrack.electrical.strings import CELL_C
+from wiretrack.errors import BadInputError, OutOfRangeError, UnlikelyValueError
+from wiretrack.model.records import Reading
+from wiretrack.model.tags import format_tag, looks_like_tag
+from wiretrack.model.words import READING_KINDS
+from wiretrack.store import dumping, keeping, service
+from wiretrack.store.dumping import circuits, enclosures, readings
+from wiretrack.store.searching import resolve, tag_of
+from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
+from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.test.crossings import standing
+from wiretrack.tasks.test.moments import not_after, time_of
+from wiretrack.tasks.test.verdicts import OTHER_THINGS, Judge, voc_stc_v, written
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence, Set
+
+    from wiretrack.electrical.plan import PlannedTest
+    from wiretrack.electrical.quantities import Measured
+    from wiretrack.electrical.supplies import CircuitFacts
+    from wiretrack.model.records import Circuit, Conductor
+    from wiretrack.store.store import Registry
+
+
+ReadingKey = tuple[str, str, "str | None"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingText:
+    """A reading as somebody typed it; `None` is not stated."""
+
+    subject: str
+    kind: str
+    value: str
+    leads: str | None = None
+    temp: str | None = None
+    cell_temp: str | None = None
+    instrument: str | None = None
+    at: str | None = None
+    against: str | None = None
+    test_voltage: str | None = None
+    after: str | None = None
+    by: str | None = None
+    note: str | None = None
+    supersedes: str | None = None
+    id: str | None = None
+
+
+def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
+    """Return the readings that a circuit still owes, in working order.
+
+    A reading is owed until one that isn't superseded passes, and again once the landing that it
+    rests on was found crossed. A retired circuit owes none.
+    """
+    code = resolve(registry, circuit, ("circuit",)).code
+    record = circuits(registry, "code = ?", [code])[0]
+    members = service.conductors(registry, "k.code = ?", [code])
+    passed = _passed(registry, code)
+    functions = {c.tag: c.function for c in members}
+    facts = Judge(registry).facts(code)
+    return [
+        {
+            **step.as_json(),
+            "subject": format_tag(step.subject),
+            "against": written(step.against),
+            "expected": _expected(step, facts, functions),
+        }
+        for step in planned(registry, record, members)
+        if not proved(step, passed)
+    ]
+
+
+def _expected(
+    step: PlannedTest, facts: CircuitFacts, functions: Mapping[str | None, str]
+) -> dict[str, object] | None:
+    """Return what a step's voltmeter should show, `None` for other steps and where unknown."""
+    if step.kind != "voltage" or step.against is None:
+        return None
+    found = expected_voltage(facts, functions[step.subject], functions[step.against])
+    return found.as_json() if found else None
+
+
+def planned(
+    registry: Registry, circuit: Circuit, members: Sequence[Conductor]
+) -> tuple[PlannedTest, ...]:
+    """Return every reading that a circuit with these conductors needs, in working order."""
+    return plan_tests(
+        circuit.system,
+        [PlanConductor(c.tag or "", c.function, _boxes(c)) for c in members],
+        max_voltage_v=circuit.max_voltage_v,
+        voc_stc_v=voc_stc_v(circuit),
+        metal_raceway=_all_metal(registry, members),
+    )
+
+
+def _boxes(conductor: Conductor) -> frozenset[str]:
+    return frozenset((conductor.from_end.enclosure, conductor.to_end.enclosure))
+
+
+def proved(step: PlannedTest, taken: Set[ReadingKey]) -> bool:
+    """Return whether a reading that was taken is the one that `step` asks for.
+
+    Insulation between two conductors may be read from either. The protective conductor and the
+    metal raceway are both earth, so a reading to one stands for the other. Continuity counts
+    whatever the second lead was on.
+    """
+    if step.kind == "continuity":
+        return any(kind == step.kind and subject == step.subject for kind, subject, _ in taken)
+    against = OTHER_THINGS if step.against in OTHER_THINGS else (step.against,)
+    if any((step.kind, step.subject, other) in taken for other in against):
+        return True
+    return step.kind == "insulation" and (step.kind, step.against or "", step.subject) in taken
+
+
+def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
+    """Store a reading; return its id, its verdict and the cautions for the next of its kind.
+
+    Raises
+    ------
+    BadInputError
+        If a field can't be understood; nothing is stored.
+    """
+    reading = check_reading(registry, text)
+    verdict = Judge(registry).verdict(reading)
+    record = keeping.add_reading(registry, reading, who=who)
+    return {
+        "id": record,
+        "verdict": verdict.as_json(),
+        "cautions": list(cautions_for(registry, reading.kind, reading.subject)),
+    }
+
+
+def check_reading(registry: Registry, text: ReadingText) -> Reading:
+    """Return the reading that `text` says, every field of it checked, and a rule to judge it by.
+
+    Raises
+    ------
+    UnlikelyValueError
+        If insulation was likely read in megohms, and the value says ohms.
+    BadInputError
+        If a field can't be understood, the time lies in the future, or no rule can judge it.
+    """
+    if text.kind not in READING_KINDS:
+        raise BadInputError(
+            f"'{text.kind}' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
+        )
+    measured = parse_reading(text.kind, text.value)
+    subject = tag_of(registry, text.subject)
+    at = time_of(text.at) if text.at else keeping.now()
+    refuse_future(at)
+    check_subject(registry, subject, at)
+    reading = Reading(
+        kind=text.kind,
+        subject=subject,
+        value=text.value.strip(),
+        number=measured.number,
+        unit=measured.unit,
+        over_range=measured.over_range,
+        at=at,
+        instrument=_instrument(registry, text.instrument),
+        leads_ohm=_leads(text.leads),
+        temp_c=parse_temperature(text.temp) if text.temp else None,
+        cell_temp_c=_cell_temp(text.cell_temp),
+        against=_against(registry, text.against, subject),
+        test_voltage_v=_test_voltage(text.test_voltage),
+        after_s=parse_duration_s(text.after) if text.after else None,
+        by=check_text("The name", text.by),
+        note=check_text("The note", text.note),
+        supersedes=_superseded(registry, text.supersedes),
+        id=text.id,
+    )
+    refuse_unlikely(text.kind, measured)
+    Judge(registry).check(reading)
+    return reading
+
+
+def refuse_future(at: str | None) -> None:
+    """Refuse a moment that lies ahead of this machine's clock.
+
+    Raises
+    ------
+    BadInputError
+        If it does, by more than clocks differ.
+    """
+    if days.in_future(at):
+        raise BadInputError(
+            f"{at} lies in the future: it is {days.moment(keeping.now())} here."
+            " Give the time when it was read."
+        )
+
+
+def refuse_unlikely(kind: str, measured: Measured) -> None:
+    """Refuse insulation in ohms or less where megohms were likely meant.
+
+    Raises
+    ------
+    UnlikelyValueError
+        If the unit was left out or slipped.
+    """
+    choices = meant_otherwise(measured) if kind == "insulation" else None
+    if choices:
+        raise UnlikelyValueError(measured.text, format_measured(measured), choices)
+
+
+def check_subject(registry: Registry, tag: str, at: str) -> None:
+    """Refuse a reading of a conductor that was gone by then.
+
+    One taken before may come late, from a phone that had no signal. An abandoned conductor is
+    still there and may be tested.
+
+    Raises
+    ------
+    RetiredError
+        If the conductor was retired before `at`, and isn't in its place any more.
+    """
+    conductor = dumping.conductors(registry, "c.tag = ?", [tag])[0]
+    retired_at = conductor.retired_at
+    gone = retired_at is not None and conductor.retired_because != ABANDONED
+    if gone and not not_after(at, str(retired_at)):
+        refuse_retired(registry, conductor)
+
+
+def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
+    """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
+    named = resolve(registry, what, ("conductor", "circuit"))
+    condition = "c.tag = ?" if named.what == "conductor" else "k.code = ?"
+    found = dumping.conductors(registry, condition, [named.code])
+    code = found[0].circuit if found else named.code
+    system = circuits(registry, "code = ?", [code])[0].system
+    boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
+    holes = ", ".join("?" * len(boxes))
+    kinds = {e.kind for e in enclosures(registry, f"code IN ({holes})", boxes) if e.kind}
+    found_cautions = cautions(kind, system, tuple(sorted(kinds)))
+    abandoned = any(c.retired_because == ABANDONED for c in found)
+    return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
+
+
+def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
+    """Return whether every raceway of the circuit's pulls is metal; `None` if one isn't known."""
+    pulls = sorted({c.pull for c in members if c.pull})
+    if not pulls:
+        return None
+    holes = ", ".join("?" * len(pulls))
+    rows = registry.rows(
+        "SELECT r.metal FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
+        f" JOIN raceways AS r ON r.id = x.raceway_id WHERE p.code IN ({holes})",
+        pulls,
+    )
+    metal = [row["metal"] for row in rows]
+    return None if None in metal or not metal else all(metal)
+
+
+def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
+    judge = Judge(registry)
+    condition = (
+        "c.circuit_id = (SELECT id FROM circuits WHERE code = ?) AND r.id NOT IN"
+        " (SELECT supersedes FROM readings WHERE supersedes IS NOT NULL)"
+    )
+    found = standing(registry, latest(readings(registry, condition, [circuit])))
+    return {key_of(r) for r in found if judge.verdict(r).outcome == "pass"}
+
+
+def latest(found: Sequence[Reading]) -> list[Reading]:
+    """Return the last reading of each kind, subject and other thing; superseded ones don't count.
+
+    `found` is in order of time.
+    """
+    superseded = {reading.supersedes for reading in found}
+    return list({key_of(r): r for r in found if r.id not in superseded}.values())
+
+
+def key_of(reading: Reading) -> ReadingKey:
+    """Return what makes a later reading take the place of an earlier one."""
+    return (reading.kind, reading.subject, reading.against)
+
+
+def _instrument(registry: Registry, code: str | None) -> str | None:
+    return resolve(registry, code, ("instrument",)).code if code else None
+
+
+def _leads(text: str | None) -> float | None:
+    if not text:
+        return None
+    ohms = parse_resistance_ohm(text)
+    if not 0 <= ohms < 1000:
+        raise OutOfRangeError("Leads' resistance", ohms, "ohm", "from 0 to below 1000 ohm")
+    return ohms
+
+
+def _cell_temp(text: str | None) -> float | None:
+    if not text:
+        return None
+    cell_c = parse_temperature(text)
+    between(*CELL_C, "Cell temperature", cell_c, "°C")
+    return cell_c
+
+
+def _test_voltage(text: str | None) -> float | None:
+    if not text:
+        return None
+    volts = parse_voltage(text)
+    if not 0 < volts <= 50_000:
+        raise OutOfRangeError("Test voltage", volts, "V", "above 0 and at most 50000 V")
+    return volts
+
+
+def _against(registry: Registry, text: str | None, subject: str) -> str | None:
+    if not text:
+        return None
+    for thing in OTHER_THINGS:
+        if text.strip().casefold() == thing.casefold():
+            return thing
+    if not looks_like_tag(text):
+        raise BadInputError(f"'{text}' is nothing to read against. Give a tag, raceway or PE.")
+    tag = tag_of(registry, text)
+    if tag == subject:
+        raise BadInputError(
+            f"{format_tag(tag)} can't be read against itself. Name the other conductor."
+        )
+    return tag
+
+
+def _superseded(registry: Registry, record: str | None) -> str | None:
+    if not record:
+        return None
+    taken = registry.row("SELECT 1 FROM readings WHERE supersedes = ?", [record])
+    if taken:
+        raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
+    return keeping.id_of(registry, "readings", record, "id")

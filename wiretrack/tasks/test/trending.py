@@ -1,0 +1,239 @@
+# SPDX-License-Identifier: MIT
+"""A conductor's readings over the years: at one temperature, with slope, limit and outliers."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from math import exp, log
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import days
+from wiretrack.electrical.resistance import unit_resistance
+from wiretrack.electrical.trend_line import SOURCE, trend_line
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store.dumping import conductors, readings
+from wiretrack.store.searching import tag_of
+from wiretrack.tasks.find.conductors import REFERENCE_C
+from wiretrack.tasks.test.absorption import MINUTE_S, at_reference
+from wiretrack.tasks.test.verdicts import Judge, written
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from wiretrack.electrical.trend_line import TrendLine
+    from wiretrack.model.records import Conductor, Reading
+    from wiretrack.store.store import Registry
+
+KINDS = ("insulation", "continuity", "loop")
+YEAR_S = 365.2425 * 86_400  # exact: the mean Gregorian year
+# common practice: what readings of one conductor differ by from year to year, meaning nothing.
+_SPREAD = {"insulation": log(1.5), "continuity": 0.03, "loop": 0.03}
+_FURTHEST_YEARS = 100.0
+
+
+@dataclass(frozen=True)
+class _Point:
+    """One reading brought to 20 °C: `value` in ohm, a bound if over-range."""
+
+    reading: Reading
+    moment: datetime
+    value: float
+    note: str
+    source: str
+
+    @property
+    def year(self) -> float:
+        return self.moment.timestamp() / YEAR_S
+
+    @property
+    def counts(self) -> bool:
+        return not self.reading.over_range and self.value > 0
+
+
+def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, Any]:
+    """Return the series of a conductor's readings, one for each kind and other thing.
+
+    Raises
+    ------
+    BadInputError
+        If there is no such kind of reading, or the conductor has none with a date.
+    """
+    if kind is not None and kind not in KINDS:
+        raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(KINDS)}.")
+    tag = tag_of(registry, text)
+    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    taken = readings(registry, "c.tag = ?", [tag])
+    found = trend_of(conductor, taken, Judge(registry), [kind] if kind else KINDS)
+    if not found["series"]:
+        raise BadInputError(
+            f"{format_tag(tag)} has no dated reading to follow. Log one: wiretrack test log"
+        )
+    return found
+
+
+def trend_of(
+    conductor: Conductor, taken: Sequence[Reading], judge: Judge, kinds: Sequence[str] = KINDS
+) -> dict[str, Any]:
+    """Return `trend` of a conductor and its readings in order of time; it may have no series."""
+    superseded = {reading.supersedes for reading in taken}
+    series: defaultdict[tuple[str, str | None], list[_Point]] = defaultdict(list)
+    for reading in taken:
+        if reading.id in superseded or reading.kind not in kinds:
+            continue
+        point = _point(reading, conductor)
+        if point is not None:
+            series[reading.kind, reading.against].append(point)
+    return {
+        "tag": format_tag(conductor.tag or ""),
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "series": [
+            _series(judge, conductor, kind, against, points)
+            for (kind, against), points in sorted(series.items(), key=_order)
+        ],
+    }
+
+
+def _order(item: tuple[tuple[str, str | None], list[_Point]]) -> tuple[int, str]:
+    (kind, against), _ = item
+    return KINDS.index(kind), against or ""
+
+
+def _point(reading: Reading, conductor: Conductor) -> _Point | None:
+    if reading.at is None or reading.number is None or days.in_future(reading.at):
+        return None
+    if reading.kind == "insulation" and reading.after_s not in (None, MINUTE_S):
+        return None
+    moment = datetime.fromisoformat(reading.at)
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=UTC)
+    value, note, source = _at_20(reading, conductor)
+    return _Point(reading, moment, value, note, source)
+
+
+def _at_20(reading: Reading, conductor: Conductor) -> tuple[float, str, str]:
+    """Return a reading at 20 °C in ohm, how it got there, and by which rule."""
+    number = reading.number or 0.0
+    if reading.kind == "insulation":
+        corrected = at_reference(reading)
+        if corrected is None:
+            why = "over-range: at least" if reading.over_range else "as read: no temperature"
+            return number, why, ""
+        return corrected["ohms"], corrected["note"], corrected["source"]
+    number -= reading.leads_ohm or 0.0
+    if reading.temp_c is None or conductor.metal is None:
+        return number, "as read: no temperature or metal", ""
+    try:
+        units = [
+            unit_resistance(conductor.size, temp_c, conductor.metal, conductor.strands)
+            for temp_c in (REFERENCE_C, reading.temp_c)
+        ]
+    except BadInputError as error:
+        return number, f"as read: {error}", ""
+    factor = units[0].ohm_per_km / units[1].ohm_per_km
+    return number * factor, f"times {factor:.3g} to 20 °C", units[0].source
+
+
+def _series(
+    judge: Judge, conductor: Conductor, kind: str, against: str | None, points: Sequence[_Point]
+) -> dict[str, Any]:
+    """Return one series with its line; insulation is followed in its logarithm."""
+    is_log = kind == "insulation"
+    counted = [point for point in points if point.counts]
+    line = trend_line(
+        [(p.year, log(p.value) if is_log else p.value) for p in counted],
+        _SPREAD[kind] * (1.0 if is_log else max((p.value for p in counted), default=0.0)),
+    )
+    outliers = {id(counted[n]) for n in line.outliers} if line else set[int]()
+    limit = _limit(judge, conductor, points[-1])
+    sources = dict.fromkeys(point.source for point in points if point.source)
+    return {
+        "kind": kind,
+        "against": written(against),
+        "unit": "ohm",
+        "at_c": REFERENCE_C,
+        "points": [_row(point, id(point) in outliers) for point in points],
+        "scale": "log" if is_log else "linear",
+        "limit": limit,
+        **_outlook(line, limit, is_log),
+        "line": _ends(line, points, is_log),
+        "source": "; ".join([*sources, SOURCE]),
+    }
+
+
+def _row(point: _Point, is_outlier: bool) -> dict[str, Any]:
+    return {
+        "id": point.reading.id,
+        "at": point.reading.at,
+        "as_read": point.reading.value,
+        "ohms": point.value,
+        "bound": point.reading.over_range,
+        "outlier": is_outlier,
+        "note": point.note,
+    }
+
+
+def _limit(judge: Judge, conductor: Conductor, last: _Point) -> float | None:
+    """Return the limit that the last reading was judged by, at 20 °C where it is a wire's."""
+    found = judge.verdict(last.reading, conductor).limit
+    if found is None or last.reading.kind == "insulation" or not last.reading.number:
+        return found
+    less_leads = last.reading.number - (last.reading.leads_ohm or 0.0)
+    return found * (last.value / less_leads if less_leads > 0 else 1.0)
+
+
+def _outlook(line: TrendLine | None, limit: float | None, is_log: bool) -> dict[str, Any]:
+    """Return the slope in words and figures, and when the line meets the limit."""
+    if line is None:
+        return {
+            "per_year": None,
+            "words": "two readings of different dates, within the meter's range, make a trend",
+            "meets_limit_on": None,
+            "earliest": None,
+        }
+    per_year = exp(line.slope) if is_log else line.slope
+    height = None if limit is None or limit <= 0 else log(limit) if is_log else limit
+    meets = None if height is None else line.meets(height, falling=is_log)
+    steepest = line.low if is_log else line.high
+    earliest = None
+    if meets is not None and height is not None and steepest and line.slope:
+        earliest = line.x_middle + (height - line.middle) / steepest
+    return {
+        "per_year": per_year,
+        "words": _words(line, is_log),
+        "meets_limit_on": _date(meets),
+        "earliest": _date(earliest),
+    }
+
+
+def _words(line: TrendLine, is_log: bool) -> str:
+    if not is_log:
+        return f"{line.slope * 1000:+.3g} mΩ a year"
+    if abs(line.slope) < log(1.02):
+        return "steady: within 2 % a year"
+    halving = log(2) / abs(line.slope)
+    return f"{'halves' if line.slope < 0 else 'doubles'} every {halving:.2g} years"
+
+
+def _ends(
+    line: TrendLine | None, points: Iterable[_Point], is_log: bool
+) -> list[dict[str, Any]] | None:
+    """Return the line's two ends over the readings' dates, for drawing."""
+    if line is None:
+        return None
+    years = [point.year for point in points]
+    return [
+        {"at": _date(x), "ohms": exp(line.at(x)) if is_log else line.at(x)}
+        for x in (min(years), max(years))
+    ]
+
+
+def _date(year: float | None) -> str | None:
+    """Return the day of a moment in years since 1970; none that is centuries away."""
+    if year is None or not -_FURTHEST_YEARS < year - 50 < _FURTHEST_YEARS:
+        return None
+    day = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=year * YEAR_S)
+    return day.date().isoformat()

@@ -1,0 +1,55 @@
+# SPDX-License-Identifier: MIT
+"""A circuit's owed readings with all that is needed to take them away from the registry."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.store import service
+from wiretrack.store.dumping import circuits
+from wiretrack.store.searching import resolve
+from wiretrack.tasks.test.posted_readings import revision
+from wiretrack.tasks.test.testing import cautions_for, owed_tests
+
+if TYPE_CHECKING:
+    from wiretrack.model.records import Conductor
+    from wiretrack.store.store import Registry
+
+
+def working_plan(registry: Registry, circuit: str) -> dict[str, Any]:
+    """Return a circuit's owed readings, the cautions of each kind, and each conductor's facts.
+
+    ``seen`` of a conductor is the revision that a reading of it relies on.
+    """
+    code = resolve(registry, circuit, ("circuit",)).code
+    record = circuits(registry, "code = ?", [code])[0]
+    steps = owed_tests(registry, code)
+    members = {c.tag or "": c for c in service.conductors(registry, "k.code = ?", [code])}
+    subjects = dict.fromkeys(parse_tag(step["subject"]) for step in steps)
+    return {
+        "code": code,
+        "title": record.title,
+        "steps": steps,
+        "cautions": {
+            kind: list(cautions_for(registry, kind, code))
+            for kind in dict.fromkeys(step["kind"] for step in steps)
+        },
+        "conductors": {
+            format_tag(tag): {**facts(members[tag]), "seen": revision(registry, tag)}
+            for tag in subjects
+        },
+    }
+
+
+def facts(conductor: Conductor) -> dict[str, Any]:
+    """Return in short what a reading of a conductor relies on."""
+    return {
+        "circuit": conductor.circuit,
+        "function": conductor.function,
+        "size": conductor.size,
+        "colour": conductor.colour,
+        "length_m": conductor.length_m,
+        "from": conductor.from_end.place,
+        "to": conductor.to_end.place,
+    }
