@@ -1,22 +1,104 @@
 # SPDX-License-Identifier: MIT
-"""Every error a person may meet, in one tree; ``str()`` of one is the whole message.
+"""Every error a person may meet, in one tree: facts, which each face puts into its own words.
 
-A message says what happened to which value, then what to do about it: ``WHAT. HINT``.
+An error says what happened to which value, and carries a `Hint` of what to do about it. ``str()``
+of one is what happened, with the hint as plain words; the command line and the pages word the
+hint with their own options, commands and labels.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+_FIELD = re.compile(r"\{([a-z_]+)\}")
+
+
+@dataclass(frozen=True)
+class Hint:
+    """What to do about something, as data.
+
+    `words` are sentences in which ``{name}`` is a field, that each face calls as it does; `job` is
+    one of the jobs that a face may lead on to ("show", "find"), and `about` the code or tag that
+    it is to be done with.
+    """
+
+    words: str = ""
+    job: str = ""
+    about: str = ""
+
+    def worded(self, field: Callable[[str], str], job: Callable[[Hint], str]) -> str:
+        """Return the hint with fields and job as a face words them.
+
+        Where the face has no name for a field (`field` raises ``LookupError``), the words are left
+        out: they lead nowhere there.
+        """
+        try:
+            told = _FIELD.sub(lambda found: field(found[1]), self.words)
+        except LookupError:
+            told = ""
+        return " ".join(filter(None, (told, job(self) if self.job else "")))
+
+    def __str__(self) -> str:
+        return self.worded(lambda name: name.replace("_", " "), lambda hint: "")
 
 
 class WiretrackError(Exception):
-    """Base of all errors meant for people; `exit_status` is what the command line ends with."""
+    """Base of all errors meant for people.
+
+    `what` is what happened, a sentence; `field` the field that it happened to, as the site file or
+    the form calls it; `value` what was given and `allowed` what may be, where there is one.
+    `exit_status` is what the command line ends with.
+    """
 
     exit_status: ClassVar[int] = 2
+    what: str = ""
+    hint: Hint = Hint()
+    field: str = ""
+    value: object = None
+    allowed: str = ""
+
+    def __init__(
+        self, what: str, hint: Hint | str = "", *, field: str = "", value: object = None
+    ) -> None:
+        super().__init__(what, hint, field, value)
+        self.what, self.field, self.value = _ended(what), field, value
+        self.hint = hint if isinstance(hint, Hint) else Hint(_ended(hint))
+
+    def __reduce__(self) -> tuple[Callable[..., WiretrackError], tuple[object, ...]]:
+        """Let an error pass from a worker process, whatever its class is made from."""
+        return _remade, (type(self), self.args, self.__dict__)
+
+    @property
+    def code(self) -> str:
+        """What kind of error it is, in a word for programs: ``not-found``."""
+        name = type(self).__name__.removesuffix("Error")
+        return re.sub(r"(?<!^)(?=[A-Z])", "-", name).lower()
+
+    def worded(self, hint_words: Callable[[Hint], str]) -> str:
+        """Return the whole message, its hint in a face's words."""
+        return " ".join(filter(None, (self.what, hint_words(self.hint))))
+
+    def __str__(self) -> str:
+        return self.worded(str)
+
+
+def _remade(
+    kind: type[WiretrackError], args: tuple[object, ...], state: dict[str, object]
+) -> WiretrackError:
+    error = kind.__new__(kind)
+    error.args = args
+    error.__dict__.update(state)
+    return error
+
+
+def _ended(text: str) -> str:
+    """Return a text as a sentence: with a full stop, unless it ends in some such sign."""
+    return text if not text or text[-1] in ".?!" else f"{text}."
 
 
 class BadInputError(WiretrackError, ValueError):
@@ -27,93 +109,69 @@ class OutOfRangeError(BadInputError):
     """A number is outside what is possible or allowed."""
 
     def __init__(self, name: str, value: float, unit: str, allowed: str) -> None:
-        super().__init__(name, value, unit, allowed)
-        self.name, self.value, self.unit, self.allowed = name, value, unit, allowed
-
-    def __str__(self) -> str:
-        shown = f"{self.value:g} {self.unit}".strip()
-        return f"{self.name} is {shown}; it must be {self.allowed}."
+        shown = f"{value:g} {unit}".strip()
+        super().__init__(f"{name} is {shown}; it must be {allowed}.", value=value)
+        self.name, self.unit, self.allowed = name, unit, allowed
 
 
 class QuantityError(BadInputError):
     """A text isn't a quantity of the wanted kind."""
 
     def __init__(self, text: str, wanted: str, examples: str) -> None:
-        super().__init__(text, wanted, examples)
-        self.text, self.wanted, self.examples = text, wanted, examples
-
-    def __str__(self) -> str:
-        return f"'{self.text}' is not {self.wanted}. Write it like {self.examples}."
+        super().__init__(f"'{text}' is not {wanted}.", f"Write it like {examples}.", value=text)
+        self.wanted, self.allowed = wanted, examples
 
 
 class UnlikelyValueError(BadInputError):
     """A value is possible, but what was meant is likely another; `choices` are the two."""
 
     def __init__(self, text: str, shown: str, choices: tuple[str, str]) -> None:
-        super().__init__(text, shown, choices)
-        self.text, self.shown, self.choices = text, shown, choices
-
-    def __str__(self) -> str:
-        likely, literal = self.choices
-        return (
-            f"'{self.text}' is {self.shown} of insulation, a dead short. "
-            f"Write {likely} if it is in MΩ, or {literal} if it is so."
+        likely, literal = choices
+        super().__init__(
+            f"'{text}' is {shown} of insulation, a dead short.",
+            f"Write {likely} if it is in MΩ, or {literal} if it is so.",
+            value=text,
         )
+        self.choices = choices
 
 
 class TableEntryError(BadInputError):
     """A published table has no such row; the nearest ones it does have are named."""
 
     def __init__(self, table: str, entry: str, nearest: Sequence[str]) -> None:
-        super().__init__(table, entry, nearest)
+        near = f"Nearest in it: {', '.join(nearest)}." if nearest else ""
+        super().__init__(f"{table} has no entry '{entry}'.", near, value=entry)
         self.table, self.entry, self.nearest = table, entry, tuple(nearest)
-
-    def __str__(self) -> str:
-        near = f" Nearest in it: {', '.join(self.nearest)}." if self.nearest else ""
-        return f"{self.table} has no entry '{self.entry}'.{near}"
 
 
 class TagError(BadInputError):
     """A text isn't a tag, or its check character is wrong."""
 
     def __init__(self, text: str, why: str, meant: Sequence[str] = ()) -> None:
-        super().__init__(text, why, meant)
-        self.text, self.why, self.meant = text, why, tuple(meant)
-
-    def __str__(self) -> str:
-        hint = f" Did you mean {' or '.join(self.meant)}?" if self.meant else ""
-        return f"'{self.text}' is not a tag: {self.why}.{hint}"
+        hint = f"Did you mean {' or '.join(meant)}?" if meant else ""
+        super().__init__(f"'{text}' is not a tag: {why}.", hint, value=text)
+        self.why, self.meant = why, tuple(meant)
 
 
 class NotFoundError(BadInputError, LookupError):
     """The registry holds no such record."""
 
-    def __init__(self, what: str, code: str, near: Sequence[str] = ()) -> None:
-        super().__init__(what, code, near)
-        self.what, self.code, self.near = what, code, tuple(near)
-
-    def __str__(self) -> str:
-        if self.near:
-            hint = f"Close to it: {', '.join(self.near)}."
-        else:
-            hint = "Look for it with: wiretrack find TEXT."
-        subject = f"No {self.what} is" if self.what else "Nothing here is"
-        return f"{subject} called '{self.code}'. {hint}"
+    def __init__(self, kind: str, name: str, near: Sequence[str] = ()) -> None:
+        subject = f"No {kind} is" if kind else "Nothing here is"
+        hint = Hint(f"Close to it: {', '.join(near)}.") if near else Hint(job="find")
+        super().__init__(f"{subject} called '{name}'.", hint, value=name)
+        self.kind, self.name, self.near = kind, name, tuple(near)
 
 
 class RetiredError(BadInputError):
     """A conductor or circuit left the work on a `day`; what follows it is named."""
 
     def __init__(self, what: str, became: str, day: str, followed_by: Sequence[str] = ()) -> None:
-        super().__init__(what, became, day, followed_by)
-        self.what, self.became, self.day = what, became, day
-        self.followed_by = tuple(followed_by)
-
-    def __str__(self) -> str:
         hint = "It is kept for the record only."
-        if self.followed_by:
-            hint = f"Take what follows it: {' or '.join(self.followed_by)}."
-        return f"{self.what} was {self.became} on {self.day}. {hint}"
+        if followed_by:
+            hint = f"Take what follows it: {' or '.join(followed_by)}."
+        super().__init__(f"{what} was {became} on {day}.", hint, value=what)
+        self.became, self.day, self.followed_by = became, day, tuple(followed_by)
 
 
 @dataclass(frozen=True)
@@ -132,57 +190,37 @@ class SiteFileError(BadInputError):
 
     def __init__(self, file: str, faults: Iterable[Fault]) -> None:
         self.file, self.faults = file, tuple(faults)
-        super().__init__(file, self.faults)
-
-    def __str__(self) -> str:
         shown = "; ".join(str(fault) for fault in self.faults[:20])
         rest = f"; and {len(self.faults) - 20} more" if len(self.faults) > 20 else ""
         count = f"{len(self.faults)} fault{'s' if len(self.faults) != 1 else ''}"
-        return f"{self.file} was not loaded, {count}: {shown}{rest}"
+        super().__init__(f"{file} was not loaded, {count}: {shown}{rest}", value=file)
 
 
 class FileWriteError(BadInputError):
     """A file or folder can't be written; what stood there before is untouched."""
 
     def __init__(self, path: str, why: str) -> None:
-        super().__init__(path, why)
+        super().__init__(
+            f"{path} can't be written: {why}.",
+            "Nothing was changed; name another place.",
+            value=path,
+        )
         self.path, self.why = path, why
-
-    def __str__(self) -> str:
-        return f"{self.path} can't be written: {self.why}. Nothing was changed; name another place."
 
 
 class BinderPlaceError(BadInputError):
     """A binder can't go where it was wanted; what stands there is untouched."""
 
-    def __init__(self, path: str, why: str, hint: str) -> None:
-        super().__init__(path, why, hint)
-        self.path, self.why, self.hint = path, why, hint
-
-    def __str__(self) -> str:
-        return f"{self.path} {self.why}. {self.hint}."
+    def __init__(self, path: str, why: str, hint: Hint | str) -> None:
+        super().__init__(f"{path} {why}.", hint, value=path)
 
 
 class BundleError(BadInputError):
     """A bundle to be rung out can't be as described."""
 
-    def __init__(self, what: str, hint: str) -> None:
-        super().__init__(what, hint)
-        self.what, self.hint = what, hint
-
-    def __str__(self) -> str:
-        return f"{self.what}. {self.hint}."
-
 
 class StepError(BadInputError):
     """A ring-out step can't be done now, or its answer can't be understood."""
-
-    def __init__(self, what: str, hint: str) -> None:
-        super().__init__(what, hint)
-        self.what, self.hint = what, hint
-
-    def __str__(self) -> str:
-        return f"{self.what}. {self.hint}."
 
 
 class RegistryError(WiretrackError):
@@ -190,12 +228,9 @@ class RegistryError(WiretrackError):
 
     exit_status = 3
 
-    def __init__(self, path: str, why: str, hint: str = "") -> None:
-        super().__init__(path, why, hint)
-        self.path, self.why, self.hint = path, why, hint
-
-    def __str__(self) -> str:
-        return f"{self.path} {self.why}.{' ' + self.hint if self.hint else ''}"
+    def __init__(self, path: str, why: str, hint: Hint | str = "") -> None:
+        super().__init__(f"{path} {why}.", hint, value=path)
+        self.path, self.why = path, why
 
 
 class DamagedRegistryError(RegistryError):
@@ -209,51 +244,39 @@ class StockFileError(SiteFileError):
 class LabelError(BadInputError):
     """A label can't be made for this end; nothing was written."""
 
-    def __init__(self, tag: str, end: str, why: str, hint: str = "") -> None:
-        super().__init__(tag, end, why, hint)
-        self.tag, self.end, self.why, self.hint = tag, end, why, hint
-
-    def __str__(self) -> str:
-        hint = f" {self.hint}" if self.hint else ""
-        end = f", {self.end} end," if self.end else ""
-        return f"The label of {self.tag}{end} can't be made: {self.why}.{hint}"
+    def __init__(self, tag: str, end: str, why: str, hint: Hint | str = "") -> None:
+        shown = f", {end} end," if end else ""
+        super().__init__(f"The label of {tag}{shown} can't be made: {why}.", hint, value=tag)
+        self.tag, self.end, self.why = tag, end, why
 
 
 class GlyphError(BadInputError):
     """The labels' font can't show a character."""
 
     def __init__(self, text: str, character: str, name: str) -> None:
-        super().__init__(text, character, name)
-        self.text, self.character, self.name = text, character, name
-
-    def __str__(self) -> str:
-        return (
-            f"'{self.text}' can't be printed: the labels' font has no {self.name} "
-            f"(U+{ord(self.character):04X}). Write it with Latin letters, figures and signs."
+        super().__init__(
+            f"'{text}' can't be printed: the labels' font has no {name} (U+{ord(character):04X}).",
+            "Write it with Latin letters, figures and signs.",
+            value=text,
         )
+        self.character, self.name = character, name
 
 
 class PictureError(BadInputError):
     """A picture can't be read."""
 
-    def __init__(self, file: str, why: str, hint: str = "") -> None:
-        super().__init__(file, why, hint)
-        self.file, self.why, self.hint = file, why, hint
-
-    def __str__(self) -> str:
-        return f"{self.file} {self.why}.{' ' + self.hint if self.hint else ''}"
+    def __init__(self, file: str, why: str, hint: Hint | str = "") -> None:
+        super().__init__(f"{file} {why}.", hint, value=file)
+        self.file, self.why = file, why
 
 
 class PrinterError(BadInputError):
     """A printer isn't known, refuses a job or gives it up; nothing is noted as printed."""
 
-    def __init__(self, printer: str, why: str, hint: str) -> None:
-        super().__init__(printer, why, hint)
-        self.printer, self.why, self.hint = printer, why, hint
-
-    def __str__(self) -> str:
-        name = f"Printer '{self.printer}'" if self.printer else "The spooler"
-        return f"{name} {self.why}. {self.hint}."
+    def __init__(self, printer: str, why: str, hint: Hint | str) -> None:
+        name = f"Printer '{printer}'" if printer else "The spooler"
+        super().__init__(f"{name} {why}.", hint, value=printer)
+        self.printer, self.why = printer, why
 
 
 class FieldError(BadInputError):
@@ -262,51 +285,46 @@ class FieldError(BadInputError):
     `now` is what it names, as it is by now, where that is why.
     """
 
-    def __init__(self, field: str, message: str, now: object = None) -> None:
-        super().__init__(field, message, now)
-        self.field, self.message, self.now = field, message, now
-
-    def __str__(self) -> str:
-        return self.message
+    def __init__(self, field: str, why: WiretrackError | str, now: object = None) -> None:
+        if isinstance(why, WiretrackError):
+            super().__init__(why.what, why.hint, field=field, value=why.value)
+        else:
+            super().__init__(why, field=field)
+        self.now = now
 
 
 class SiteDiffersError(BadInputError):
     """A file says other things of the site than the registry; nothing was loaded."""
 
     def __init__(self, given: Mapping[str, object], known: Mapping[str, object]) -> None:
-        super().__init__(given, known)
-        self.given, self.known = dict(given), dict(known)
-
-    def __str__(self) -> str:
         told = "; ".join(
-            f"{key} is '{self.known[key]}' in the registry, '{value}' in the file"
-            for key, value in self.given.items()
+            f"{key} is '{known[key]}' in the registry, '{value}' in the file"
+            for key, value in given.items()
         )
-        return f"The file is of another site, or it is wrong: {told}. Correct it, or leave it out."
+        super().__init__(
+            f"The file is of another site, or it is wrong: {told}.", "Correct it, or leave it out."
+        )
+        self.given, self.known = dict(given), dict(known)
 
 
 class AskedError(BadInputError):
-    """What was asked for is unusual: a person may say that it is so (`option`)."""
+    """What was asked for is unusual: a person may say that it is so, by the field `sure`."""
 
-    def __init__(self, field: str, what: str, option: str) -> None:
-        super().__init__(field, what, option)
-        self.field, self.what, self.option = field, what, option
-
-    def __str__(self) -> str:
-        return f"{self.what} If it is so, repeat it with {self.option}."
+    def __init__(self, field: str, what: str, sure: str) -> None:
+        hint = Hint(f"If it is so, repeat it with {{{sure}}}.")
+        super().__init__(what, hint, field=field)
+        self.sure = sure
 
 
 class ReplayError(BadInputError):
     """A reading with this identifier is stored already, and it isn't the same reading."""
 
     def __init__(self, record: str) -> None:
-        super().__init__(record)
-        self.record = record
-
-    def __str__(self) -> str:
-        return (
-            f"Reading {self.record} is stored already with other content."
-            " Send a new reading under a new id, with supersedes where it replaces that one."
+        super().__init__(
+            f"Reading {record} is stored already with other content.",
+            "Send a new reading under a new id, with supersedes where it replaces that one.",
+            field="id",
+            value=record,
         )
 
 
@@ -314,19 +332,11 @@ class ChangedMeanwhileError(BadInputError):
     """What somebody acted on is no longer so; `now` is what it is."""
 
     def __init__(self, what: str, now: object = None) -> None:
-        super().__init__(what, now)
-        self.what, self.now = what, now
-
-    def __str__(self) -> str:
-        return f"{self.what} was changed meanwhile. Look at it as it is now, then decide."
+        super().__init__(
+            f"{what} was changed meanwhile.", "Look at it as it is now, then decide.", value=what
+        )
+        self.now = now
 
 
 class FaultLocationError(BadInputError):
     """A fault can't be placed from what was measured or is recorded; says what would settle it."""
-
-    def __init__(self, what: str, hint: str) -> None:
-        super().__init__(what, hint)
-        self.what, self.hint = what, hint
-
-    def __str__(self) -> str:
-        return f"{self.what}. {self.hint}."

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.changing.barn import FREE, L1, PE, SOCKET, N
+from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.store import keeping, ringouts
@@ -157,14 +158,14 @@ TAG1 = format_tag(L1)
     ("what", "more", "sentence"),
     [
         (LIGHT, {"box": "NOWHERE"}, "No enclosure is called 'NOWHERE'. Look for it with: wiretrack"
-         " find TEXT."),
+         " find TEXT"),
         (LIGHT, {"box": "X"}, f"No conductor of LIGHT passes X: {TAG1} runs by W1 → W2 → W3, not"
-         " through X, and so on for 2 more. To put the box into a raceway give --raceway OLD --into"
-         " CODE,CODE."),
+         " through X, and so on for 2 more. To put the box into a raceway give --raceway and"
+         " --into."),
         (L1, {"box": "D"}, f"No conductor of {L1} passes D: {TAG1} ends in D already. To put the"
-         " box into a raceway give --raceway OLD --into CODE,CODE."),
+         " box into a raceway give --raceway and --into."),
         (L1, {"land": ()}, f"Where the ends of {TAG1} go in C isn't said. Give --terminals, or"
-         f" --land {TAG1}=TERMINAL, or --capped, or --loose."),
+         f" --land, or --capped, or --loose."),
         (LIGHT, {"terminals": "TB9:1-2"}, "'TB9:1-2' is 2 terminals for 3 conductors. Name one for"
          f" each of: {TAG1}, {format_tag(N)}, {format_tag(PE)}."),
         (LIGHT, {"terminals": "T:1,T:1,T:2"}, f"C T:1 can't take both {TAG1} (LIGHT L1) and"
@@ -214,7 +215,7 @@ def test_what_can_not_be_is_refused_in_words_and_nothing_is_written(
     with pytest.raises(BadInputError) as caught:
         through(barn, what, **kept, **ends)
     if sentence:
-        assert str(caught.value) == sentence
+        assert told(caught.value) == sentence
     assert document(barn) == before
 
 
@@ -234,12 +235,12 @@ def test_a_new_box_must_be_new_and_its_place_said(barn: Registry) -> None:
     for new, kind, sentence in (
         ("C", "junction-box", "There is a box C already. Leave out --new-box."),
         ("JB1", "shed", None),
-        ("JB1", "junction-box", "Where the new box JB1 lies isn't said. Give --raceway OLD and"
-         " --into CODE,CODE: the raceway that it divides."),
+        ("JB1", "junction-box", "Where the new box JB1 lies isn't said. Give --raceway and"
+         " --into: the raceway that it divides."),
     ):  # fmt: skip
         with pytest.raises(BadInputError) as caught:
             extend(barn, Extension(what=(LIGHT,), through=new, new_box=kind))
-        assert sentence in (None, str(caught.value))
+        assert sentence in (None, told(caught.value))
 
 
 def test_a_cut_conductor_is_not_cut_again_but_its_pieces_are(barn: Registry) -> None:
@@ -247,7 +248,7 @@ def test_a_cut_conductor_is_not_cut_again_but_its_pieces_are(barn: Registry) -> 
     with pytest.raises(RetiredError) as caught:
         through(barn, L1, box="B", terminals="T:1")
     near, far = row["near"]["tag"], row["far"]["tag"]
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         f"{TAG1} was cut in two on {AT}. Take what follows it: {near} or {far}."
     )
     with pytest.raises(BadInputError, match=f"^{near} came of {TAG1} on {AT}, so it can't have"):
@@ -284,7 +285,7 @@ def test_a_ring_out_under_way_that_names_what_was_cut_is_named(barn: Registry) -
     settings = {"near": [{"name": TAG1}, {"name": format_tag(N)}]}
     ringouts.start_ringout(barn, "P", "A", "D", settings)
     assert through(barn, L1, others="capped")["notes"][0] == (
-        f"The ring-out of P under way names {TAG1}. Begin it anew with --again."
+        f"The ring-out of P under way names {TAG1}. Begin it anew."
     )
 
 
@@ -297,7 +298,7 @@ def test_both_ends_of_one_conductor_are_not_landed_on_one_terminal(barn: Registr
     keeping.land_end(barn, FREE, "to", "landed", "T:1")
     with pytest.raises(BadInputError) as caught:
         land(barn, FREE, "X", terminal="T:1")
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         f"Both ends of {format_tag(FREE)} would be on X T:1. Name another terminal."
     )
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.changing.barn import L1, SOCKET, N
+from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.store import keeping
@@ -82,7 +83,7 @@ def test_a_replaced_one_that_stays_in_its_raceway_is_abandoned(barn: Registry) -
 @pytest.mark.parametrize(
     ("more", "sentence"),
     [
-        ({}, "The size of the new conductor isn't stated. Give --size SIZE, or --same if it is like"
+        ({}, "The size of the new conductor isn't stated. Give --size, or --same if it is like"
          " the old one."),
         ({"size": "five"}, None),
         ({"same": True, "strands": 0}, "0 strands can't be. Give from 1 to 10000."),
@@ -101,7 +102,7 @@ def test_a_fact_that_can_not_be_is_refused_and_nothing_is_written(
     before = document(barn)
     with pytest.raises(BadInputError) as caught:
         replace_conductor(barn, Replacement(tag=L1, **more))
-    assert sentence in (None, str(caught.value))
+    assert sentence in (None, told(caught.value))
     assert document(barn) == before
 
 
@@ -109,7 +110,7 @@ def test_a_change_in_the_future_is_refused(barn: Registry) -> None:
     later = (datetime.now(UTC) + timedelta(days=3)).date().isoformat()
     with pytest.raises(BadInputError) as caught:
         retire(barn, L1, abandoned=False, at=later)
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         f"{later} lies in the future. Change the record once the work is done."
     )
 
@@ -143,7 +144,7 @@ def test_nothing_is_changed_before_it_was_there(
     before = document(barn)
     with pytest.raises(BadInputError) as caught:
         change(barn, tag, "2026-04-30")
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         f"{format_tag(tag)} came of {TAG1} on {AT}, so it can't have been changed on 2026-04-30."
         " Look at the day of the change."
     )
@@ -178,7 +179,7 @@ def test_what_is_retired_is_not_retired_again(barn: Registry) -> None:
     ):  # fmt: skip
         with pytest.raises(RetiredError) as caught:
             retire(barn, what, abandoned=False)
-        assert str(caught.value) == sentence
+        assert told(caught.value) == sentence
     assert document(barn) == before
 
 

@@ -225,7 +225,7 @@ def test_sections_of_different_temperature_shift_the_place(
     [
         (
             {"conductors": {"length": None}, "raceways": {"length": None}},
-            "and of its raceways W1, W2 is unknown. Pace it off, or read a sound conductor",
+            "and of its raceways W1, W2 is unknown. Pace it off and record it, or read a",
         ),
         ({"conductors": {"length": None, "pull": None}}, "The length of PMP-"),
         ({"conductors": {"metal": None}}, "is unknown. Record it: Cu or Al."),

@@ -168,8 +168,8 @@ def test_a_label_never_printed_is_on_only_if_it_is_written_by_hand(
 ) -> None:
     ran = wiretrack("label", "placed", L1, "--end", "from")
     assert ran.err == (
-        f"error: The from end of {ONE} in MDB Q4:1 has no printed label. Print one first."
-        " Give --by-hand for one written by hand.\n"
+        f"error: The from end of {ONE} in MDB Q4:1 has no printed label. Print one first"
+        ", or say that it was written by hand.\n"
     )
     assert labelled(wiretrack, L1) == [False, False]
     done = wiretrack("label", "placed", L1, "--end", "from", "--by-hand", "--json").json

@@ -17,6 +17,7 @@ from tests import pump
 from tests.merging.laptops import Laptop, annotate, land, look, merge, one, read, ring, write
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE
+from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
 from wiretrack.model.records import Reading
 from wiretrack.model.tags import format_tag
@@ -50,7 +51,7 @@ def test_an_undecided_merge_writes_nothing(a: Laptop, b: Laptop) -> None:
     before = a.state()
     with pytest.raises(BadInputError) as caught:
         merge(a, b)
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         "Undecided is conductor/PMP-001G/note, one of 1. Look at them, then merge again."
     )
     assert a.state() == before
@@ -303,7 +304,7 @@ def test_what_was_changed_past_the_history_is_a_conflict(a: Laptop, b: Laptop) -
 
 
 def test_a_copy_that_an_older_wiretrack_changed_is_merged(tmp_path: Path) -> None:
-    data = Path(__file__).parents[1] / "registry" / "data" / "version_4.db.gz"
+    data = Path(__file__).parents[1] / "store" / "data" / "version_4.db.gz"
     old, new = tmp_path / "old.db", Laptop(tmp_path / "new.db", Copy(itertools.count()))
     for path in (old, new.path):
         path.write_bytes(gzip.decompress(data.read_bytes()))

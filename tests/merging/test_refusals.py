@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.merging.laptops import Laptop, annotate, look, write
+from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.merge.merging import decisions_of, read_decisions
@@ -41,8 +42,8 @@ def test_a_damaged_copy_is_refused_in_words(a: Laptop, b: Laptop, tmp_path: Path
     write(b, "DELETE FROM ends WHERE side = 'to'")
     with pytest.raises(RegistryError) as caught:
         look(a, b)
-    assert str(caught.value).startswith(f"{b.path} is damaged: conductor PMP001G has not two ends")
-    assert str(caught.value).endswith(f"Prove it with: wiretrack --db {b.path} verify")
+    assert told(caught.value).startswith(f"{b.path} is damaged: conductor PMP001G has not two ends")
+    assert told(caught.value).endswith(f"Prove it with: wiretrack --db {b.path} verify")
 
 
 def test_a_copy_of_a_newer_version_is_refused(a: Laptop, b: Laptop) -> None:
@@ -65,7 +66,7 @@ def test_a_copy_of_a_newer_version_is_refused(a: Laptop, b: Laptop) -> None:
 def test_a_wrong_decision_is_refused(typed: dict[str, Any], message: str) -> None:
     with pytest.raises(BadInputError) as caught:
         decisions_of(**typed)
-    assert str(caught.value) == message
+    assert told(caught.value) == message
 
 
 def test_a_decision_on_what_is_no_conflict_is_refused(a: Laptop, b: Laptop) -> None:
@@ -73,7 +74,7 @@ def test_a_decision_on_what_is_no_conflict_is_refused(a: Laptop, b: Laptop) -> N
     annotate(b, "two", 0)
     with pytest.raises(BadInputError) as caught:
         look(a, b, decided=["conductor/X/note=mine"])
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         "'conductor/X/note' is not among what is to be decided. That is: conductor/PMP-001G/note."
     )
 

@@ -82,8 +82,8 @@ def test_a_helper_is_forecast_both_ways_and_does_the_better() -> None:
         assert better.forecast.expected == min(m.forecast.expected for m in (single, halves)), (
             "the better of the two"
         )
-        assert "--crew 2 does it so" in better.why
-        assert "--crew 2 does it so" not in (halves if better is single else single).why
+        assert "two people are led so" in better.why
+        assert "two people are led so" not in (halves if better is single else single).why
         contacts = better.forecast.screening
         assert better.forecast.expected - contacts == pytest.approx(fewest(count) + 1, abs=1.5)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.model.records import Site
 from wiretrack.store.loading import add_site
@@ -108,14 +109,14 @@ def test_making_refuses_to_overwrite(path: Path) -> None:
     before = path.read_bytes()
     with pytest.raises(BadInputError) as caught:
         create_registry(path)
-    assert str(caught.value) == f"{path} exists already. Choose another name with --db."
+    assert told(caught.value) == f"{path} exists already. Choose another name with --db."
     assert path.read_bytes() == before
 
 
 def test_a_missing_registry_is_said_with_the_command_that_makes_one(tmp_path: Path) -> None:
     with pytest.raises(RegistryError) as caught:
         open_registry(tmp_path / "none.db")
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         f"{tmp_path}/none.db does not exist. Make it with: wiretrack new --name NAME"
     )
 
@@ -125,7 +126,7 @@ def test_a_text_file_named_db_is_not_a_registry(tmp_path: Path) -> None:
     file.write_text("dear diary\n" * 200)
     with pytest.raises(RegistryError) as caught:
         open_registry(file)
-    assert str(caught.value) == f"{file} is not a registry. Name the registry's file with --db."
+    assert told(caught.value) == f"{file} is not a registry. Name the registry's file with --db."
     assert file.read_text().startswith("dear diary")
 
 
@@ -144,7 +145,7 @@ def test_a_registry_of_a_newer_version_is_left_alone(path: Path) -> None:
     db.close()
     with pytest.raises(RegistryError) as caught:
         open_registry(path)
-    assert str(caught.value) == (
+    assert told(caught.value) == (
         f"{path} was made by a newer wiretrack (format {VERSION + 1}; this one knows {VERSION})."
         " Install the newer version."
     )

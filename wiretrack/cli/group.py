@@ -14,6 +14,7 @@ from pathlib import Path
 
 import click
 
+from wiretrack.cli.wording import told
 from wiretrack.errors import WiretrackError
 from wiretrack.plain import one_line
 
@@ -52,7 +53,7 @@ COMMANDS = {
     "backup": "Copy the registry while it is in use.",
     "merge": "Join it with a copy that was changed apart.",
 }
-BAD_INPUT, UNUSABLE, INTERRUPTED = 2, 3, 130
+BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h
 
 
 class LazyGroup(click.Group):
@@ -108,7 +109,7 @@ def run(arguments: list[str] | None = None) -> int:
     try:
         return int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
     except WiretrackError as error:
-        return complain(str(error), error.exit_status)
+        return complain(told(error), error.exit_status)
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         return BAD_INPUT
@@ -126,7 +127,7 @@ def run(arguments: list[str] | None = None) -> int:
     except Exception as error:
         if os.environ.get("WIRETRACK_DEBUG"):
             raise
-        return complain(_unforeseen(error), UNUSABLE)
+        return complain(_unforeseen(error), UNFORESEEN)
 
 
 def complain(message: str, status: int) -> int:

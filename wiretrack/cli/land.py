@@ -71,4 +71,4 @@ def confirmed(work: Callable[[Sure], dict[str, Any]], sure: Sure, *, quiet: bool
                 raise
             if not click.confirm(f"{error.what} Is it so?", err=True):
                 raise click.Abort from None
-            sure = replace(sure, **{error.option.strip("-").replace("-", "_"): True})
+            sure = replace(sure, **{error.sure: True})

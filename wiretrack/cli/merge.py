@@ -12,6 +12,7 @@ import click
 from wiretrack.cli.group import INTERRUPTED, complain
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import counted, heading, indented, print_json, say, table
+from wiretrack.cli.wording import told
 from wiretrack.days import minute
 
 if TYPE_CHECKING:
@@ -254,4 +255,4 @@ def _ask(conflict: Mapping[str, Any], decisions: Decisions) -> Decisions:
         try:
             return with_decision(decisions, conflict["key"], side, name or None)
         except BadInputError as error:
-            say(str(error), style="red")
+            say(told(error), style="red")

@@ -9,6 +9,7 @@ import click
 
 from wiretrack.cli.output import cautions, heading, indented, say, table
 from wiretrack.cli.ringout import show_findings
+from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.tasks.identify.gear import diode_hints
 from wiretrack.tasks.identify.typed import HELP, QUIT, UNDO
@@ -100,7 +101,7 @@ def _ask(ringing: Ringing, step: Step, who: str | None) -> Ringing:
             say(ANSWERED, style="yellow")
             return ringing.as_it_is_now()
         except BadInputError as error:
-            say(str(error), style="red")
+            say(told(error), style="red")
 
 
 def _taken(ringing: Ringing, step: Step, typed: str, who: str | None) -> Ringing:

@@ -9,6 +9,8 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import cautions, heading, indented, print_json, say, table
+from wiretrack.cli.wording import advice
+from wiretrack.errors import Hint
 from wiretrack.model.words import SYMPTOMS
 
 if TYPE_CHECKING:
@@ -135,7 +137,7 @@ def _show_end(found: dict[str, Any]) -> None:
         say(f"Then: wiretrack symptom answer {found['circuit']} yes|no|cant")
     elif found["found"]:
         say(f"Found: {found['found']['name']}", style="bold")
-        say(f"To be sure: {found['confirm']}.")
+        say(f"To be sure: {found['confirm']}. {advice(Hint(job=found['confirm_by']))}".rstrip())
     else:
         if found["contradiction"]:
             say(f"Contradiction: {found['contradiction']}.", style="bold red")

@@ -10,6 +10,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import OUTCOME_STYLES, cautions, print_json, say, table
+from wiretrack.cli.wording import told
 from wiretrack.errors import UnlikelyValueError
 from wiretrack.model.words import READING_KINDS
 
@@ -95,7 +96,7 @@ def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
 
 def _ask(error: UnlikelyValueError) -> str:
     """Return which of the two values was meant."""
-    say(str(error), style="yellow")
+    say(told(error), style="yellow")
     return str(click.prompt("Which is it?", type=click.Choice(error.choices)))
 
 

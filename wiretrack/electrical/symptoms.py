@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 
 # How likely a thing is to be at fault beside a sound conductor, which has 1: common practice.
 DEVICE_WEIGHTS = {
@@ -50,7 +50,7 @@ class Symptom:
     yes: str
     no: str
     baseline: tuple[str, ...]
-    confirm: str
+    confirm: Hint
     loads: Literal["on", "off"] = "off"
 
     @property
@@ -87,38 +87,38 @@ SYMPTOMS = {
         Symptom(
             "dead-circuit", "nothing works: no voltage at the load", "voltage", "before", "no",
             f"{_VOLTAGE}Is it there?", "the voltage is there", "it is missing", _LIVE_BASE,
-            "isolate, then test it for continuity", "on",
+            Hint("isolate, then test it for continuity"), "on",
         ),
         Symptom(
             "low-voltage", "too little voltage with the load on", "voltage", "before", "no",
             f"Load on. {_VOLTAGE}Is it as much as at the supply?",
             "as much as the supply has, less 1 or 2 %", "markedly less than at the supply",
             _LIVE_BASE,
-            "isolate, then compare its resistance with its record: wiretrack fault TAG --along",
+            Hint("isolate, then compare its resistance with its record", "fault-along"),
             "on",
         ),
         Symptom(
             "reversed-polarity", "plus and minus are exchanged", "voltage", "before", "no",
             f"{_VOLTAGE}Red lead on {{one}}. Is the sign right?", "the sign is right",
             "the sign is wrong", (*_LIVE_BASE, "voltage"),
-            "isolate, then ring it out: its two conductors are exchanged there",
+            Hint("isolate, then ring it out: its two conductors are exchanged there"),
         ),
         Symptom(
             "wrong-string-voltage", "a PV string reads too little or too much", "voltage", "before",
             "no", f"Open the string's load switch. {_VOLTAGE}Is it what the string should read?",
-            "what the string should read (wiretrack string)", "something else",
+            "what the string should read", "something else",
             (*_LIVE_BASE, "voltage"),
-            "explain the reading: wiretrack string CIRCUIT --reading VOLTS",
+            Hint("explain the reading", "string"),
         ),
         Symptom(
             "tripping-breaker", "the breaker or fuse goes as soon as it is closed", "insulation",
             "beyond", "yes", _PART, "below it, or near zero", "at or above its limit",
-            ("insulation",), "place the fault on it: wiretrack fault TAG --near OHMS --far OHMS",
+            ("insulation",), Hint("place the fault on it", "fault-both-ends"),
         ),
         Symptom(
             "insulation-alarm", "an insulation monitor or earth-fault alarm has come on",
             "insulation", "beyond", "yes", _PART, "below it", "at or above its limit",
-            ("insulation",), "place the fault on it: wiretrack fault TAG --murray P:Q --good TAG",
+            ("insulation",), Hint("place the fault on it", "fault-murray"),
         ),
     )
 }  # fmt: skip

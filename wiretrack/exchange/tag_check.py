@@ -85,8 +85,9 @@ def _check_unique(drafts: Drafts, known: Known, faults: Faults) -> set[str]:
 
 def _explained(error: TagError, named: set[str], known: Known) -> TagError:
     """Return the error with the existing tags that a single slip away from the text."""
-    if not tags.looks_like_tag(error.text):
+    text = str(error.value)
+    if not tags.looks_like_tag(text):
         return error
-    slips = tags.single_slips(error.text)
+    slips = tags.single_slips(text)
     meant = [tags.format_tag(tag) for tag in slips if tag in named or known.has_tag(tag)]
-    return TagError(error.text, error.why, meant[:_MOST_PROPOSED])
+    return TagError(text, error.why, meant[:_MOST_PROPOSED])

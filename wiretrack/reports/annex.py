@@ -120,9 +120,8 @@ def origin(found: Row) -> list[Block]:
     last = state["last_change"]
     changed = f"{moment(last['at'])}, by {last['by'] or 'unknown'}" if last["at"] else None
     proof = (
-        "Who has the record as it was then can prove that this report came from it: the site file "
-        "that 'wiretrack dump' writes of it has this SHA-256. Keep that file with the report; "
-        "'wiretrack report --record FILE' writes both at once."
+        "Who has the record as it was then can prove that this report came from it: written as a "
+        "site file it has this SHA-256. Keep that file with the report."
     )
     blocks: list[Block] = [
         Facts(

@@ -17,16 +17,14 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.bundle import Bundle
 
-DIODE_NOTE = (
-    "Two look-alikes stay unknown: a diode over them tells them apart in one walk (--diode)."
-)
+DIODE_NOTE = "Two look-alikes stay unknown: a diode over them tells them apart in one walk."
 ABOUT_NOTE = "~: scaled from a smaller bundle, or reckoned; good to some 15 %."
 _FEW = 5  # look-alikes; from here on halves need fewer touches than one by one
 _ONE_BY_ONE = "The helper holds a reference to one end at a time."
 _HALVES = (
     "The helper holds a reference to half of the look-alikes at a time, to the last few singly."
 )
-_LESS = " The fewer touches of the two: --crew 2 does it so."
+_LESS = " The fewer touches of the two: two people are led so."
 
 
 @dataclass(frozen=True)

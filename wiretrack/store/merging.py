@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.store import merging_sense as sense
 from wiretrack.store.health import problems
 from wiretrack.store.identity import new_id
@@ -167,8 +167,8 @@ def _check_descent(registry: Registry) -> None:
     if row is None or not row["same"]:
         names = f"'{row['mine']}' and '{row['theirs']}'" if row else "They"
         raise BadInputError(
-            f"{names} don't descend from one another: only copies of one registry can be merged."
-            " Add another site's file with: wiretrack load FILE."
+            f"{names} don't descend from one another: only copies of one registry can be merged.",
+            Hint("Add another site's file.", job="load"),
         )
     removed = registry.row(
         "SELECT what, record FROM (SELECT id, what, record, action FROM main.changes UNION"

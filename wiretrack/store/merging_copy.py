@@ -7,7 +7,7 @@ import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import RegistryError
+from wiretrack.errors import Hint, RegistryError
 from wiretrack.store.health import problems
 from wiretrack.store.store import explain, open_registry
 
@@ -46,7 +46,7 @@ def copy_privately(path: Path, target: Path) -> None:
         raise RegistryError(
             str(path),
             f"is damaged: {found[0]}{more}",
-            f"Prove it with: wiretrack --db {path} verify",
+            Hint(job="verify-file", about=str(path)),
         )
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 from sqlite_utils import Database
 
-from wiretrack.errors import BadInputError, DamagedRegistryError, RegistryError
+from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
 from wiretrack.store.loading import add_site
 from wiretrack.store.migrations import APPLICATION_ID, NOBODY_WRITES, VERSION, migrate
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from wiretrack.model.records import Site
 
 BUSY_TIMEOUT_S = 5.0
+_NAME_IT = Hint("Name the registry's file with {db}.")
+_OTHER_NAME = Hint("Choose another name with {db}.")
 MAPPED_BYTES = 2**31 - 2**16
 _REFRESH_SEARCH = (
     "DELETE FROM search_docs WHERE record IN (SELECT record FROM search_due)",
@@ -132,9 +134,9 @@ def open_registry(path: Path | str) -> Registry:
     """
     path = Path(path)
     if not path.exists():
-        raise RegistryError(str(path), "does not exist", "Make it with: wiretrack new --name NAME")
+        raise RegistryError(str(path), "does not exist", Hint(job="new"))
     if not path.is_file():
-        raise RegistryError(str(path), "is not a file", "Name the registry's file with --db.")
+        raise RegistryError(str(path), "is not a file", _NAME_IT)
     try:
         return _opened(path)
     except sqlite3.Error as error:
@@ -153,7 +155,7 @@ def create_registry(path: Path | str, site: Site | None = None) -> None:
     """
     path = Path(path)
     if path.exists() or path.is_symlink():
-        raise BadInputError(f"{path} exists already. Choose another name with --db.")
+        raise BadInputError(f"{path} exists already.", _OTHER_NAME)
     draft = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
         db = _connect(draft, "rwc")
@@ -164,7 +166,9 @@ def create_registry(path: Path | str, site: Site | None = None) -> None:
         db.close()
         put_in_place(draft, path)
     except FileExistsError:
-        raise BadInputError(f"{path} exists already. Choose another name with --db.") from None
+        raise BadInputError(
+            f"{path} exists already.", Hint("Choose another name with {db}.")
+        ) from None
     except sqlite3.Error as error:
         raise explain(path, error) from error
     except OSError as error:
@@ -203,15 +207,15 @@ def remove_leftovers(*files: Path) -> None:
 def explain(path: Path, error: sqlite3.Error) -> RegistryError:
     """Return the error, in words for people, that stands for sqlite's own."""
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-    unknown = (f"can't be used: {error}", "Prove it with: wiretrack verify")
+    unknown: tuple[str, Hint | str] = (f"can't be used: {error}", Hint(job="verify"))
     why, hint = _EXPLANATIONS.get(code, unknown)
     kind = DamagedRegistryError if code == sqlite3.SQLITE_CORRUPT else RegistryError
     return kind(str(path), why, hint)
 
 
-_EXPLANATIONS = {
-    sqlite3.SQLITE_NOTADB: ("is not a registry", "Name the registry's file with --db."),
-    sqlite3.SQLITE_CORRUPT: ("is damaged", "Go back to the latest copy made by: wiretrack backup"),
+_EXPLANATIONS: dict[int, tuple[str, Hint | str]] = {
+    sqlite3.SQLITE_NOTADB: ("is not a registry", _NAME_IT),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", Hint("Go back to the latest copy.", job="backup")),
     sqlite3.SQLITE_BUSY: ("is locked by another program", "Try again when that one is done."),
     sqlite3.SQLITE_LOCKED: ("is locked by another program", "Try again when that one is done."),
     sqlite3.SQLITE_FULL: (
@@ -271,7 +275,7 @@ _ONLY_READABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
 def _look_at(path: Path, db: Database) -> None:
     """Refuse what isn't a registry, or is one of a newer wiretrack."""
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        raise RegistryError(str(path), "is not a registry", "Name the registry's file with --db.")
+        raise RegistryError(str(path), "is not a registry", _NAME_IT)
     if _version(db) > VERSION:
         raise RegistryError(
             str(path),

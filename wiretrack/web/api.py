@@ -89,7 +89,7 @@ def add_reading() -> tuple[Response, int]:
             if not isinstance(error.__cause__, RetiredError):
                 raise
             record = show_conductor(registry, document["subject"])
-            raise FieldError(error.field, str(error), record) from error
+            raise FieldError(error.field, error, record) from error
     return jsonify(posted.answer), 201 if posted.new else 200
 
 

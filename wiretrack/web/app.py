@@ -19,9 +19,7 @@ from wiretrack.store.keys import signing_key
 from wiretrack.store.store import open_registry
 from wiretrack.web import access, guards, pages
 from wiretrack.web.addresses import address_of
-from wiretrack.web.beside import without_commands
 from wiretrack.web.failures import answer_errors
-from wiretrack.web.faults import in_labels
 from wiretrack.web.opened import Registries
 
 if TYPE_CHECKING:
@@ -106,8 +104,6 @@ def _set_up_templates(app: Flask) -> None:
     app.jinja_env.globals.update(form_token=access.form_token, address_of=address_of)
     app.jinja_env.filters.update(
         looks_like_tag=looks_like_tag,
-        without_commands=without_commands,
-        in_labels=in_labels,
         ohms=format_resistance,
         day=days.day,
         minute=days.minute,

@@ -17,6 +17,7 @@ from wiretrack.errors import (
     ReplayError,
     WiretrackError,
 )
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from flask import Flask, Response
@@ -57,14 +58,12 @@ def status_of(error: WiretrackError) -> int:
 
 
 def _ours(error: WiretrackError) -> Response:
-    details: dict[str, Any] = {}
+    details: dict[str, Any] = {"code": error.code}
     if isinstance(error, FieldError):
         details["field"] = error.field
-        if error.now is not None:
-            details["now"] = error.now
-    if isinstance(error, ChangedMeanwhileError):
+    if isinstance(error, FieldError | ChangedMeanwhileError) and error.now is not None:
         details["now"] = error.now
-    return _answer(status_of(error), str(error), details)
+    return _answer(status_of(error), said(error), details)
 
 
 def _http(error: HTTPException) -> Response:

@@ -17,9 +17,9 @@ from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.tasks.test.testing import cautions_for
 from wiretrack.tasks.trouble.faultfinding import FaultReadings, fault_picture, find_fault
 from wiretrack.web.addresses import address_of
-from wiretrack.web.beside import field_at_fault
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.opened import opened
+from wiretrack.web.wording import LABELS, field_at_fault, said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,25 +59,6 @@ METHODS = (
     Method("break", "A break, by capacitance", "From either end, the other end open.",
            ("near", "far"), ("at",)),
 )  # fmt: skip
-LABELS = {
-    "tags": "The conductor (its tag; several in series, in order)",
-    "against": "What it is in contact with: a tag, or raceway",
-    "near": "Read at the near end",
-    "far": "Read at the far end",
-    "near_joined": "Read at the near end, far ends joined",
-    "murray": "Arms, good:faulty",
-    "varley": "Arms, good:set",
-    "set_ohms": "Set at balance",
-    "good": "The good conductor of the loop (its tag)",
-    "loop": "Loop's resistance, if measured",
-    "fault_ohms": "The fault's own resistance, if known",
-    "raceway_ohms": "The raceway end to end, if it is in the way",
-    "along": "Read end to end",
-    "like": "A like conductor and its reading",
-    "at": "Near end: the box where you measured",
-    "leads": "Leads' resistance within the readings",
-    "temps": "Conductors' temperature",
-}
 HINTS = {
     "near": "0.42 ohm", "far": "0.61 ohm", "near_joined": "0.35 ohm", "murray": "668:332",
     "varley": "250:250", "set_ohms": "184 ohm", "loop": "1.2 ohm", "fault_ohms": "0.1 ohm",
@@ -85,9 +66,7 @@ HINTS = {
     "temps": "20 C, or W13=12 C", "against": "TAG or raceway", "tags": "TAG",
 }  # fmt: skip
 MANY = ("tags", "against", "good", "like", "temps")  # fields that may name several
-_OPTION = re.compile(r"--([a-z-]+)(?: [A-Z|=]{2,})*")
 _NUMBER = re.compile(r"[0-9.,]+")
-_OPTIONS = {"set": "set_ohms", "temp": "temps"}
 
 
 @pages.get("/faults")
@@ -114,25 +93,10 @@ def place(tags: str) -> str | tuple[str, int]:
             name = name or field_at_fault(
                 error, {n: typed.get(n, "") for n in (*LABELS, "instrument")}
             )
-            return _page(typed, {name: in_labels(str(error))}, method), 422
+            return _page(typed, {name: said(error)}, method), 422
         drawing = _drawn(registry, found)
     picture = None if found["distance_m"] is None else part_of_page(fault_picture(found))
     return _page(typed, {}, method, found=found, picture=picture, drawing=drawing)
-
-
-def in_labels(told: str) -> str:
-    """Return a message with the labels of fields in place of the command line's options.
-
-    >>> in_labels("A Varley loop needs what was set at balance. Give --set.")
-    'A Varley loop needs what was set at balance. Give “Set at balance”.'
-    """
-
-    def label(option: re.Match[str]) -> str:
-        name = option[1].replace("-", "_")
-        found = LABELS.get(_OPTIONS.get(name, name))
-        return f"“{found}”" if found else option[0]
-
-    return _OPTION.sub(label, told)
 
 
 def _found(registry: Registry, method: Method, typed: Mapping[str, str]) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from wiretrack.store.searching import resolve
 from wiretrack.tasks.find.looking import find
 from wiretrack.web.addresses import address_of
 from wiretrack.web.opened import opened
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
@@ -42,6 +43,6 @@ def _named(registry: Registry, typed: str) -> tuple[str | None, str | None]:
     try:
         named = resolve(registry, typed)
     except (NotFoundError, TagError) as error:
-        return None, str(error)
+        return None, said(error)
     code = format_tag(named.code) if named.what == "conductor" else named.code
     return address_of(named.what, code), None

@@ -13,6 +13,7 @@ from wiretrack.tasks.find.topology import isolation, tree_of, tree_picture
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.opened import opened
 from wiretrack.web.parts import counted
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,7 +46,7 @@ def device(enclosure: str, device: str) -> str | tuple[str, int]:
             if not sources:
                 raise
             found = isolation(registry, [enclosure, device])
-            return _page(found, typed, {"sources": str(error)}), 422
+            return _page(found, typed, {"sources": said(error)}), 422
 
 
 def _page(found: dict[str, Any], typed: str, faults: dict[str, str] | None = None) -> str:

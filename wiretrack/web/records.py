@@ -21,6 +21,7 @@ from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.joined import trend_pictures
 from wiretrack.web.opened import for_writing, opened
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
@@ -104,7 +105,7 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
     except AskedError as error:
         return _conductor_page(tag, typed=form, fault=error.what, ask=True), 422
     except BadInputError as error:
-        return _conductor_page(tag, typed=form, fault=str(error)), 422
+        return _conductor_page(tag, typed=form, fault=said(error)), 422
     return redirect(address_of("conductor", tag), 303)
 
 
@@ -126,7 +127,7 @@ def label_end(tag: str) -> str | Response | tuple[str, int]:
     except NotFoundError:
         raise
     except BadInputError as error:
-        return _conductor_page(tag, label_fault=str(error)), 422
+        return _conductor_page(tag, label_fault=said(error)), 422
     return redirect(address_of("conductor", tag), 303)
 
 

@@ -21,6 +21,7 @@ from wiretrack.web.api import answered, body, whole
 from wiretrack.web.opened import for_writing, opened
 from wiretrack.web.parts import counted
 from wiretrack.web.taking import Outcome, Work, taken
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -86,7 +87,7 @@ def begin(pull: str) -> Any:
             )
             state = ringout_state.begin(registry, wanted)
         except FieldError as error:
-            faults = {error.field or "near": str(error)}
+            faults = {error.field or "near": said(error)}
             return _begin_form(registry, pull, typed=form, faults=faults), 422
     return redirect(address_of("ringout", state["pull"]), 303)
 

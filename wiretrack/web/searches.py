@@ -11,10 +11,10 @@ from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.tasks.trouble import fault_search
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
-from wiretrack.web.beside import field_at_fault
 from wiretrack.web.opened import for_writing, opened
 from wiretrack.web.taking import Outcome, Work, taken
 from wiretrack.web.troubleshooting import trouble_page
+from wiretrack.web.wording import field_at_fault, said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,7 +43,7 @@ def begin() -> Any:
             )
         except BadInputError as error:
             name = field_at_fault(error, {n: form.get(n, "") for n in ("symptom", "at")}) or "what"
-            return trouble_page(registry, typed=form, faults={name: str(error)}), 422
+            return trouble_page(registry, typed=form, faults={name: said(error)}), 422
     return redirect(address_of("search", found["circuit"]), 303)
 
 

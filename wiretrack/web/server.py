@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from threading import Event
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.web.crew import places
 from wiretrack.web.keeping_alive import helped
 
@@ -149,5 +149,5 @@ def _listening(host: str, port: int) -> socket.socket:
     except OSError as error:
         why = error.strerror or str(error)
         raise BadInputError(
-            f"Can't listen at {host} port {port}: {why}. Choose another --host or --port."
+            f"Can't listen at {host} port {port}: {why}.", Hint("Choose another {host} or {port}.")
         ) from error

@@ -10,6 +10,7 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from wiretrack.errors import BadInputError
 from wiretrack.tasks.free_text import check_text
 from wiretrack.web.access import NAME_LENGTH, open_session, public
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
@@ -33,7 +34,7 @@ def take() -> Response | tuple[str, int]:
     try:
         name = check_text("The name", name, NAME_LENGTH) or ""
     except BadInputError as error:
-        faults["name"] = str(error)
+        faults["name"] = said(error)
     if not faults and not open_session(request.form.get("code", "").strip(), name):
         faults["code"] = "This is not the access code. It is shown where the server was started."
     if not faults:

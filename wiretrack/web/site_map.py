@@ -10,6 +10,7 @@ from wiretrack.tasks.find.map_part import FARTHEST, WITHIN, map_around
 from wiretrack.tasks.find.site_map import route_codes
 from wiretrack.web.opened import opened
 from wiretrack.web.parts import counted
+from wiretrack.web.wording import said
 
 pages = Blueprint("site_map", __name__)
 
@@ -29,11 +30,11 @@ def overview() -> str:
             try:
                 lit = route_codes(registry, typed["lit"])
             except BadInputError as error:
-                faults["lit"] = str(error)
+                faults["lit"] = said(error)
         try:
             drawing = map_around(registry, lit, around=typed["around"], within=within)
         except BadInputError as error:
-            faults["around"] = str(error)
+            faults["around"] = said(error)
             drawing = map_around(registry, lit, within=within)
     return render_template(
         "map.html", drawing=drawing, typed=typed, within=within, lit=lit, faults=faults,

@@ -10,9 +10,8 @@ from flask import Blueprint, render_template, request, session
 from wiretrack.errors import BadInputError, FaultLocationError, NotFoundError
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.tasks.test.pv_strings import string_voltage
-from wiretrack.web.beside import field_at_fault
-from wiretrack.web.faults import in_labels
 from wiretrack.web.opened import opened
+from wiretrack.web.wording import field_at_fault, said
 
 pages = Blueprint("strings", __name__)
 FIELDS = ("cell_temp", "irradiance", "reading", "instrument")
@@ -30,14 +29,14 @@ def string(circuit: str) -> str | tuple[str, int]:
         try:
             found = string_voltage(registry, circuit, **asked)
         except NotFoundError as error:
-            if error.code == circuit:
+            if error.name == circuit:
                 raise
-            found, faults = None, {field_at_fault(error, typed) or "beside": str(error)}
+            found, faults = None, {field_at_fault(error, typed) or "beside": said(error)}
         except BadInputError as error:
             name = field_at_fault(error, {n: typed.get(n, "") for n in (*FIELDS, "beside")})
             if not name and isinstance(error, FaultLocationError) and typed.get("reading"):
                 name = "cell_temp"
-            found, faults = None, {name: in_labels(str(error))}
+            found, faults = None, {name: said(error)}
     confirmed = "voltage" in session.get("cautions", ()) or bool(typed.get("cautions"))
     page = render_template(
         "string.html", circuit=circuit, found=found, typed=typed, faults=faults,

@@ -10,6 +10,7 @@ from flask import redirect, request
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
 from wiretrack.web.opened import for_writing
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -62,4 +63,4 @@ def _outcome(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Outcome:
             return Outcome(work.now(registry), 409, MEANWHILE.format(work.step))
         except BadInputError as error:
             field = error.field if isinstance(error, FieldError) else ""
-            return Outcome(work.now(registry), 422, str(error), field)
+            return Outcome(work.now(registry), 422, said(error), field)

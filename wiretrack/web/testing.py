@@ -25,6 +25,7 @@ from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.opened import for_writing, opened
 from wiretrack.web.parts import counted
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -92,7 +93,7 @@ def take() -> Any:
             name = error.field if isinstance(error, FieldError) else ""
             if form.get("late") and isinstance(error.__cause__, RetiredError):
                 name = "at"
-            return _form(registry, form, {name: str(error)}), 422
+            return _form(registry, form, {name: said(error)}), 422
     if form.get("circuit"):
         return redirect(address_of("tests", form["circuit"]), 303)
     return redirect(address_of("conductor", form["subject"]) + f"#{posted.answer['id']}", 303)

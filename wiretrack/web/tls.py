@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from threading import BoundedSemaphore, Thread
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.web.crew import MOMENT_S
 
 if TYPE_CHECKING:
@@ -55,8 +55,8 @@ class Certificate:
         except (OSError, ssl.SSLError) as error:
             why = getattr(error, "strerror", None) or str(error)
             raise BadInputError(
-                f"{self.file} and {self.key} are no certificate with its key: {why}."
-                " Give PEM files with --certificate and --key."
+                f"{self.file} and {self.key} are no certificate with its key: {why}.",
+                Hint("Give PEM files with {certificate} and {key}."),
             ) from error
         return context
 

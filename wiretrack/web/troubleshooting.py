@@ -12,6 +12,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.tasks.trouble.fault_search import searches
 from wiretrack.tasks.trouble.path_doubts import path_doubts
 from wiretrack.web.opened import opened
+from wiretrack.web.wording import said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -39,7 +40,7 @@ def trouble_page(
         try:
             found = path_doubts(registry, q)
         except BadInputError as error:
-            faults["q"] = str(error)
+            faults["q"] = said(error)
     shown: dict[str, Any] = {"q": q, "found": found, "faults": faults}
     return render_template(
         "trouble.html",

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.binder import checksums
-from wiretrack.errors import BinderPlaceError
+from wiretrack.errors import BinderPlaceError, Hint
 from wiretrack.exchange.files import failing_as
 from wiretrack.plain import safe
 
@@ -107,7 +107,7 @@ def _older(target: Path, place: Path, *, replace: bool) -> bool:
             name, f"holds other files ({_some(found)})", "Name a new or an empty folder"
         )
     if not replace:
-        hint = "Add --replace to put the new one in its place, or name another folder"
+        hint = Hint("Add {replace} to put the new one in its place, or name another folder.")
         raise BinderPlaceError(name, "holds a binder already", hint)
     changed = checksums.differences(place)
     if changed:

@@ -240,7 +240,7 @@ def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
     ]
     intro = ["What the record says of each circuit, to print and to sign."]
     if not whole:
-        intro.append("That of the whole site is too large for a page; wiretrack report makes it.")
+        intro.append("That of the whole site is too large for a page; print it apart.")
     yield from listing(book, "reports", "Verification reports", ("Report", "Title"), rows, intro)
 
 

@@ -71,9 +71,7 @@ def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[s
         gone = [c.tag for c in retired if c.tag in named and c.pull == pull]
         if gone:
             tags = ", ".join(format_tag(tag or "") for tag in gone)
-            sentences.append(
-                f"The ring-out of {pull} under way names {tags}. Begin it anew with --again."
-            )
+            sentences.append(f"The ring-out of {pull} under way names {tags}. Begin it anew.")
     return sentences
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantities import parse_length_m
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.records import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import tag_of
@@ -53,8 +53,8 @@ def ends_in_box(
         tag = conductor.tag or ""
         if tag not in found and said.others is None:
             raise BadInputError(
-                f"Where the ends of {format_tag(tag)} go in {box} isn't said. Give --terminals, or"
-                f" --land {format_tag(tag)}=TERMINAL, or --capped, or --loose."
+                f"Where the ends of {format_tag(tag)} go in {box} isn't said.",
+                Hint("Give {terminals}, or {land}, or {capped}, or {loose}."),
             )
     _check_terminals(registry, box, cut, found)
     return {c.tag or "": _ends(box, found.get(c.tag or ""), said.others) for c in cut}

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.store import changing, wiring
 from wiretrack.store.dumping import raceways
 from wiretrack.store.searching import resolve
@@ -96,7 +96,8 @@ def check_lengths(what: str, pieces: Pair, whole_m: float | None) -> None:
 def _check_place(registry: Registry, old: Raceway, box: str) -> None:
     if box in (old.from_enclosure, old.to_enclosure):
         raise BadInputError(
-            f"{box} is at the end of raceway {old.code} already. Leave out --raceway and --into."
+            f"{box} is at the end of raceway {old.code} already.",
+            Hint("Leave out {raceway} and {into}."),
         )
     rows = registry.rows(
         "SELECT p.code FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
@@ -106,8 +107,8 @@ def _check_place(registry: Registry, old: Raceway, box: str) -> None:
     for row in rows:
         if any(box in boxes for _, *boxes in wiring.route(registry, row["code"])):
             raise BadInputError(
-                f"Pull {row['code']} passes {box} already, elsewhere than in {old.code}."
-                " Name another box, or leave out --raceway and --into."
+                f"Pull {row['code']} passes {box} already, elsewhere than in {old.code}.",
+                Hint("Name another box, or leave out {raceway} and {into}."),
             )
 
 
@@ -130,8 +131,8 @@ def _check_bends(code: str, bends: Pair, whole_deg: float | None) -> None:
     if whole_deg is not None and sum(known) > whole_deg:
         shown = " and ".join(f"{bend:g}°" for bend in known)
         raise BadInputError(
-            f"Bends of {shown} are more than the {whole_deg:g}° of the whole of {code}."
-            " Count them again, or leave out --bends."
+            f"Bends of {shown} are more than the {whole_deg:g}° of the whole of {code}.",
+            Hint("Count them again, or leave out {bends}."),
         )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.codes import code_of
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.records import Enclosure
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
@@ -103,13 +103,13 @@ def _box(registry: Registry, wanted: Extension) -> str:
         )
     code = check_code("The box's code", wanted.through)
     if code is None:
-        raise BadInputError("The box has no code. Name it with --through BOX.")
+        raise BadInputError("The box has no code.", Hint("Name it with {through}."))
     if registry.row("SELECT 1 FROM enclosures WHERE code = ? COLLATE NOCASE", [code]):
-        raise BadInputError(f"There is a box {code} already. Leave out --new-box.")
+        raise BadInputError(f"There is a box {code} already.", Hint("Leave out {new_box}."))
     if wanted.division is None:
         raise BadInputError(
-            f"Where the new box {code} lies isn't said."
-            " Give --raceway OLD and --into CODE,CODE: the raceway that it divides."
+            f"Where the new box {code} lies isn't said.",
+            Hint("Give {raceway} and {into}: the raceway that it divides."),
         )
     add_enclosure(registry.db, Enclosure(code=code, kind=wanted.new_box))
     return code
@@ -142,8 +142,8 @@ def _split(
         first = f"{untouched[0]['tag']} {untouched[0]['why']}"
         more = f", and so on for {len(untouched) - 1} more" if len(untouched) > 1 else ""
         raise BadInputError(
-            f"No conductor of {' '.join(named)} passes {box}: {first}{more}."
-            " To put the box into a raceway give --raceway OLD --into CODE,CODE."
+            f"No conductor of {' '.join(named)} passes {box}: {first}{more}.",
+            Hint("To put the box into a raceway give {raceway} and {into}."),
         )
     return cut, untouched
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.limits import check_metal
 from wiretrack.electrical.quantities import parse_length_m
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.exchange.codecs import COLOUR, DIAMETER_MM, SIZE
 from wiretrack.model.tags import format_tag
 from wiretrack.store import changing
@@ -104,8 +104,8 @@ def _stated(wanted: Replacement) -> dict[str, Any]:
     """Return what is stated of the new conductor, by the name of each field."""
     if wanted.size is None and not wanted.same:
         raise BadInputError(
-            "The size of the new conductor isn't stated. Give --size SIZE, or --same if it is like"
-            " the old one."
+            "The size of the new conductor isn't stated.",
+            Hint("Give {size}, or {same} if it is like the old one."),
         )
     if wanted.metal is not None:
         check_metal(wanted.metal)

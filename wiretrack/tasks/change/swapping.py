@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.store import changing
 from wiretrack.store.dumping import conductors, readings
@@ -64,11 +64,11 @@ def _end_in(conductor: Conductor, box: str) -> End:
     ends = [e for e in (conductor.from_end, conductor.to_end) if e.enclosure == box]
     tag = format_tag(conductor.tag or "")
     if not ends:
-        raise BadInputError(f"{tag} has no end in {box}. See: wiretrack show {tag}.")
+        raise BadInputError(f"{tag} has no end in {box}.", Hint(job="show", about=tag))
     if len(ends) == 2:
         raise BadInputError(
-            f"{tag} has both its ends in {box}, so it can't be told which one is crossed."
-            f" Land each one anew with: wiretrack land {tag} {box}"
+            f"{tag} has both its ends in {box}, so it can't be told which one is crossed.",
+            Hint("Land each one anew.", job="land", about=f"{tag} {box}"),
         )
     return ends[0]
 
@@ -85,7 +85,7 @@ def _check(
         return True
     where = f"are both on {one.terminal}" if one.terminal else f"are both {one.state or 'unknown'}"
     raise BadInputError(
-        f"{tags} {where} in {box}: an exchange changes nothing. See: wiretrack show {box}."
+        f"{tags} {where} in {box}: an exchange changes nothing.", Hint(job="show", about=box)
     )
 
 

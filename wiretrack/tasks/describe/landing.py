@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
-from wiretrack.errors import AskedError, BadInputError
+from wiretrack.errors import AskedError, BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import END_STATES
 from wiretrack.store import dumping, keeping, wiring
@@ -61,8 +61,8 @@ def land(
     state = state or ("landed" if terminal else None)
     if state not in END_STATES or (state == "landed") != bool(terminal):
         raise BadInputError(
-            "An end is landed on a terminal, or capped or loose without one."
-            " Give --terminal, or --capped, or --loose."
+            "An end is landed on a terminal, or capped or loose without one.",
+            Hint("Give {terminal}, or {capped}, or {loose}."),
         )
     conductor, end = _end_in(registry, tag, enclosure)
     made = False
@@ -120,7 +120,7 @@ def _end_in(registry: Registry, tag: str, enclosure: str) -> tuple[Conductor, La
         if end.enclosure == code:
             return conductor, end
     raise BadInputError(
-        f"{format_tag(found)} has no end in {code}. See: wiretrack show {format_tag(found)}."
+        f"{format_tag(found)} has no end in {code}.", Hint(job="show", about=format_tag(found))
     )
 
 
@@ -137,7 +137,7 @@ def _is_new(registry: Registry, place: Place, sure: Sure) -> bool:
         raise AskedError(
             "terminal",
             f"{place.enclosure} has no terminal {place.terminal} in the record. It has {known}.",
-            "--new-terminal",
+            "new_terminal",
         )
     return True
 
@@ -154,7 +154,7 @@ def _check_company(registry: Registry, place: Place, conductor: Conductor, sure:
                 "terminal",
                 f"{other.words} is on {place.enclosure} {place.terminal}. Together with"
                 f" {own.words} that is a short circuit or an earth fault.",
-                "--anyway",
+                "anyway",
             )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.rules.landing import unmatched_poles
-from wiretrack.errors import BadInputError, DamagedRegistryError, SiteDiffersError
+from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE
 from wiretrack.exchange.fields import SITE
 from wiretrack.model.records import Site
@@ -50,7 +50,7 @@ def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
     """
     checked = check_text("The site's name", name)
     if checked is None:
-        raise BadInputError("The site's name is empty. Give it with --name NAME.")
+        raise BadInputError("The site's name is empty.", Hint("Give it with {name}."))
     zone = TIME_ZONE.read(time_zone) if time_zone else None
     create_registry(path, Site(name=checked, time_zone=zone))
 

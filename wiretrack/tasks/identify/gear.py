@@ -54,7 +54,7 @@ def asked_gear(registry: Registry, stored: Mapping[str, Any], wanted: Wanted) ->
         try:
             bundle_of({**stored, **gear_for(registry, alone)})
         except BadInputError as error:
-            raise FieldError(name, str(error)) from error
+            raise FieldError(name, error) from error
     return {**stored, **gear_for(registry, wanted)}
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance_ohm
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 from wiretrack.store.searching import resolve, tag_of
@@ -65,7 +65,7 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
     ]
     if not found:
         raise BadInputError(
-            f"No conductor of {pull} runs from {near} to {far}. See: wiretrack show {pull}"
+            f"No conductor of {pull} runs from {near} to {far}.", Hint(job="show", about=pull)
         )
     references = [_reference(registry, text) for text in wanted.references]
     known = [
@@ -100,8 +100,8 @@ def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
     unknown, known = split_ends(registry, wanted)
     if not unknown:
         raise BadInputError(
-            f"Every conductor of {pull} is identified in {far} already."
-            " Begin anew with --again where that is in doubt."
+            f"Every conductor of {pull} is identified in {far} already.",
+            Hint("Begin anew with {again} where that is in doubt."),
         )
     marks = {_end_in(c, far).mark for c in known}
     settings = {
@@ -207,7 +207,7 @@ def _far_ends(
     names = [mark for mark in map(str, range(1, count + len(used) + 1)) if mark not in used]
     if colours:
         typed = [parse_colour(word) for word in colours.split(",")]
-        _check_count(len(typed), count, f"--far-colours names {len(typed)} ends", far)
+        _check_count(len(typed), count, f"{len(typed)} colours are given", far)
         return [
             {"name": name, "colour": colour} for name, colour in zip(names, typed, strict=False)
         ]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.electrical.cautions import pulling_cautions
-from wiretrack.errors import BadInputError, ChangedMeanwhileError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.parsing import parse_answer, parse_step
@@ -99,8 +99,7 @@ class Ringing:
         record = ringouts.latest_ringout(registry, code)
         if record is None:
             raise BadInputError(
-                f"No ring-out of {code} was begun. Begin with:"
-                f" wiretrack ringout run {code} --near BOX --far BOX"
+                f"No ring-out of {code} was begun.", Hint(job="ringout", about=code)
             )
         return cls(registry, record)
 
@@ -348,14 +347,17 @@ def _switched(
     """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
     if not same_but_gear(record.settings, asked):
         raise BadInputError(
-            f"A ring-out of {record.pull} with other ends or gear is under way."
-            " Go on with the same command as then, without --again; that begins anew."
+            f"A ring-out of {record.pull} with other ends or gear is under way.",
+            Hint("Go on with the same command as then, without {again}; that begins anew."),
         )
     if not wanted.switch:
         raise BadInputError(
             f"A ring-out of {record.pull} with other gear is under way:"
-            f" {gear_told(gear_of(record.settings))}. Go on with the gear named now, keeping all"
-            " that is known, by --switch; or give the same command as then."
+            f" {gear_told(gear_of(record.settings))}.",
+            Hint(
+                "Go on with the gear named now, keeping all that is known, by {switch}; or give"
+                " the same command as then."
+            ),
         )
     return _with_gear(registry, record, asked, who)
 

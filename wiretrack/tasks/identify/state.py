@@ -67,7 +67,7 @@ def begin(registry: Registry, wanted: Wanted) -> State:
     try:
         Ringing.begin(registry, wanted)
     except BadInputError as error:
-        raise FieldError(_field_at_fault(registry, wanted), str(error)) from error
+        raise FieldError(_field_at_fault(registry, wanted), error) from error
     return state(registry, wanted.pull)
 
 

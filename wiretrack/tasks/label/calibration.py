@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.calibration import (
     calibration_page as stated_page,
 )
@@ -38,7 +38,7 @@ def calibration_page(
         If neither a PDF nor a printer is named, or it can't be written or printed.
     """
     if out is None and printer is None:
-        raise BadInputError("Where the page goes isn't said. Give --out FILE or --printer NAME.")
+        raise BadInputError("Where the page goes isn't said.", Hint("Give {out} or {printer}."))
     if out is not None and out.suffix.lower() != ".pdf":
         raise BadInputError(f"'{out.name}' isn't a .pdf, which keeps the page's true size.")
     chosen = get_stock(stock, load_stocks(*user_files))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
-from wiretrack.errors import BadInputError, NotFoundError, OutOfRangeError
+from wiretrack.errors import BadInputError, Hint, NotFoundError, OutOfRangeError
 from wiretrack.labels.card import split_card
 from wiretrack.labels.flat import split_strip
 from wiretrack.labels.payload import make_box_payload
@@ -72,7 +72,9 @@ def wanted_subjects(registry: Registry, wanted: Wanted, stock: Stock) -> Sequenc
             return due_subjects(registry, wanted.what)
         return subjects(registry, _named(wanted))
     if wanted.due:
-        raise BadInputError("Only conductors' labels can be due. Leave out --due, or --kind.")
+        raise BadInputError(
+            "Only conductors' labels can be due.", Hint("Leave out {due}, or {kind}.")
+        )
     match wanted.kind:
         case "pull-numbers":
             return pull_numbers(registry, _named(wanted))
@@ -155,7 +157,8 @@ def terminal_strips(registry: Registry, wanted: Wanted) -> list[TerminalStrip]:
     codes = sorted((row["code"] for row in rows), key=_natural)
     if not codes:
         raise BadInputError(
-            f"No terminal of {box.code} is recorded. Name them in their order with --terminals."
+            f"No terminal of {box.code} is recorded.",
+            Hint("Name them in their order with {terminals}."),
         )
     devices = {row["code"] for row in registry.rows(_POLES, [box.code])}
     return [
@@ -256,14 +259,15 @@ def _enclosure(registry: Registry, code: str) -> Enclosure:
 
 def _named(wanted: Wanted) -> str:
     if wanted.what is None:
-        raise BadInputError("What is to be labelled isn't said. Name it, or take --due.")
+        raise BadInputError("What is to be labelled isn't said.", Hint("Name it, or take {due}."))
     return wanted.what
 
 
 def _pitch(pitch_mm: float | None) -> float:
     if pitch_mm is None:
         raise BadInputError(
-            "The terminals' pitch isn't known. Measure over ten terminals and give --pitch."
+            "The terminals' pitch isn't known.",
+            Hint("Measure over ten terminals and give {pitch}."),
         )
     if not LEAST_PITCH_MM <= pitch_mm <= LARGEST_PITCH_MM:
         allowed = f"{LEAST_PITCH_MM:g} to {LARGEST_PITCH_MM:g} mm"

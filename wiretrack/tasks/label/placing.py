@@ -39,7 +39,7 @@ UNKNOWN = _Why("isn't identified", "Not identified", "Ring it out or land it fir
 NEVER = _Why(
     "has no printed label",
     "No printed label",
-    "Print one first. Give --by-hand for one written by hand.",
+    "Print one first, or say that it was written by hand.",
 )
 PRINT_UNTRUE = _Why(
     "has a printed label that is no longer true",

@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.pages import on_plain_paper, page_mm
 from wiretrack.labels.stocks import get_stock, load_stocks
@@ -68,7 +68,7 @@ def print_wanted(
         If something isn't known, a label can't be made, or the printer refuses it.
     """
     if order.out is None and order.printer is None:
-        raise BadInputError("Where the labels go isn't said. Give --out FILE or --printer NAME.")
+        raise BadInputError("Where the labels go isn't said.", Hint("Give {out} or {printer}."))
     printer = order.printer and printer_checked(order.printer)
     stock = get_stock(order.stock, load_stocks(*order.user_files))
     found = wanted_subjects(registry, wanted, stock)

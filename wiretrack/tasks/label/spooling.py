@@ -9,7 +9,7 @@ import subprocess
 import time
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import PrinterError
+from wiretrack.errors import Hint, PrinterError
 from wiretrack.tasks.label import ipp
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ PROCESSING, CANCELED, ABORTED, COMPLETED = 5, 7, 8, 9  # job-state, RFC 8011, 5.
 STOPPED = 5  # printer-state, RFC 8011, 5.4.12
 _JOB = re.compile(r"-(\d+) \(")
 _UNREACHED = ("connecting-to-device", "offline-report", "timed-out", "shutdown")
-_INSTALL = "Install Debian's cups-client, or print to a file with --out"
+_INSTALL = Hint("Install Debian's cups-client, or print to a file with {out}.")
 
 
 def printers() -> list[str]:

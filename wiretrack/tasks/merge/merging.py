@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.model.records import Site
 from wiretrack.model.tags import parse_tag
 from wiretrack.store import merging, merging_copy
@@ -165,7 +165,9 @@ def new_name(key: str, name: str) -> str:
     """
     field = key.rpartition("/")[2]
     if field not in _RENAMING:
-        raise BadInputError(f"{key} is not about two of one name. Decide it with --decide.")
+        raise BadInputError(
+            f"{key} is not about two of one name.", Hint("Decide it with {decide}.")
+        )
     checked = parse_tag(name) if field == "same-tag" else check_code("The new name", name)
     if checked is None:
         raise BadInputError(f"The new name for {key} is empty. Give one.")
@@ -207,7 +209,7 @@ def _refuse_strange(coming: Coming) -> None:
 
 def _check_file(registry: Registry, file: Path) -> None:
     if not file.exists():
-        raise RegistryError(str(file), "does not exist", "Name a copy made by: wiretrack backup")
+        raise RegistryError(str(file), "does not exist", Hint("Name a copy.", job="backup"))
     if os.path.samefile(file, registry.path):
         raise BadInputError(f"{file} is this registry itself. Name another copy of it.")
 
@@ -216,9 +218,7 @@ def _load_dump(file: Path, copy: Path) -> None:
     """Make a registry of a site file, with the identifiers and the history that a dump has."""
     begins = file.read_bytes()[:200] if file.is_file() else b"{"
     if not begins.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(b"{"):
-        raise RegistryError(
-            str(file), "is not a registry", "Name a copy made by: wiretrack backup, or dump"
-        )
+        raise RegistryError(str(file), "is not a registry", Hint("Name a copy.", job="backup"))
     from wiretrack.exchange.read import read_site
 
     found = read_site(file)

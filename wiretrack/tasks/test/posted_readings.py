@@ -152,7 +152,7 @@ def checked_reading(registry: Registry, text: ReadingText) -> Reading:
     try:
         return check_reading(registry, text)
     except BadInputError as error:
-        raise FieldError(_field_at_fault(registry, text), str(error)) from error
+        raise FieldError(_field_at_fault(registry, text), error) from error
 
 
 def _field_at_fault(registry: Registry, text: ReadingText) -> str:

@@ -11,7 +11,7 @@ from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.quantities import parse_reading, parse_temperature, parse_voltage
 from wiretrack.electrical.string_verdict import string_uncertainty
 from wiretrack.electrical.strings import Modules, judge_beside, judge_string
-from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.store import service
 from wiretrack.store.dumping import circuits, enclosures, instruments
 from wiretrack.store.searching import resolve
@@ -59,8 +59,10 @@ def string_voltage(
         elif cell_c is None:
             raise FaultLocationError(
                 "What the string should read depends on its cells' temperature, which isn't stated",
-                "Measure it at the back of a module and give --cell-temp, or read a like string at "
-                "the same moment and give --beside CIRCUIT=VOLTS",
+                Hint(
+                    "Measure it at the back of a module and give {cell_temp}, or read a like "
+                    "string at the same moment and give {beside}."
+                ),
             )
         else:
             neighbours = _neighbours(registry, record)

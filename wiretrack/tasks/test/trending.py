@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.trend_line import SOURCE, trend_line
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.store.dumping import conductors, readings
 from wiretrack.store.searching import tag_of
@@ -69,7 +69,8 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
     found = trend_of(conductor, taken, Judge(registry), [kind] if kind else KINDS)
     if not found["series"]:
         raise BadInputError(
-            f"{format_tag(tag)} has no dated reading to follow. Log one: wiretrack test log"
+            f"{format_tag(tag)} has no dated reading to follow.",
+            Hint(job="log", about=format_tag(tag)),
         )
     return found
 

@@ -25,7 +25,7 @@ _ADVICE = {
     "high": "a joint or terminal on the way is bad, or the conductor is thinner or longer than "
     "recorded",
     "not proved": "within what length, temperature, wire and contacts explain: no bad joint is "
-    "proved; compare with a like conductor beside it (--like TAG=OHMS)",
+    "proved; compare with a like conductor beside it",
     "too low": "less than the conductor can have: a shorter path was measured, or its record is "
     "wrong",
 }

@@ -16,7 +16,7 @@ from wiretrack.electrical.continuity import (
 from wiretrack.electrical.faults.line import Line, Section, part_of
 from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.quantities import parse_temperature
-from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.store import wiring
 from wiretrack.store.dumping import called, raceways
@@ -232,8 +232,11 @@ def _pieces(
         what = f" and of its raceways {', '.join(missing)}" if missing else ""
         raise FaultLocationError(
             f"The length of {tag}{what} is unknown",
-            f"Pace it off, or read a sound conductor beside it and ask: wiretrack expect --size "
-            f'"{conductor.size}" --ohms OHMS; then record it',
+            Hint(
+                "Pace it off and record it, or read a sound conductor beside it.",
+                job="expect-length",
+                about=conductor.size,
+            ),
         )
     code = route[0][0] if len(route) == 1 else None
     remark = f"no length is recorded for {', '.join(missing)}: the raceway can't be named"

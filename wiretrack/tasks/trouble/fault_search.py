@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
-from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError
+from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, Hint
 from wiretrack.store import fault_searches, service
 from wiretrack.store.dumping import called, circuits, conductors, enclosures
 from wiretrack.store.searching import resolve
@@ -155,7 +155,8 @@ def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
         "next": None if number is None else _asked(registry, search, number),
         "found": found,
         "undecided": _undecided(search, left) if number is None and found is None else [],
-        "confirm": symptom.confirm if found else None,
+        "confirm": symptom.confirm.words if found else None,
+        "confirm_by": symptom.confirm.job if found else None,
         "contradiction": _contradiction(search, left),
         "remarks": [*search.settings.get("remarks", ()), *([OLDER] if _is_older(search) else [])],
         "cautions": _cautions(registry, search.circuit, symptom.kind),
@@ -229,7 +230,7 @@ def _latest(registry: Registry, what: str, seen: str | None = None) -> FaultSear
     if search is None:
         raise FaultLocationError(
             f"No fault of {circuit} is searched for",
-            "Begin with: wiretrack symptom start SYMPTOM TAG",
+            Hint(job="symptom"),
         )
     if seen is not None and seen != _version(search):
         raise ChangedMeanwhileError("The search")

@@ -19,7 +19,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance,
     parse_resistance_ohm,
 )
-from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.store.dumping import called, circuits, enclosures, instruments
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.wiring import ends_of
@@ -134,9 +134,12 @@ def _method(asked: FaultReadings) -> str:
     if asked.near:
         return "both-ends" if asked.far else "one-end"
     raise BadInputError(
-        "Nothing was measured. For a short or an earth fault give --near and --far (ohms from "
-        "either end), or --near and --near-joined, or --murray, or --varley; for a bad joint "
-        "--along (ohms end to end); for a break --near and --far in nF."
+        "Nothing was measured.",
+        Hint(
+            "For a short or an earth fault give {near} and {far} (ohms from either end), or {near} "
+            "and {near_joined}, or {murray}, or {varley}; for a bad joint {along} (ohms end to "
+            "end); for a break {near} and {far} in nF."
+        ),
     )
 
 
@@ -231,7 +234,9 @@ def _readings(asked: FaultReadings, reader: Reader, method: str) -> dict[str, In
         found = _arms(asked.murray or asked.varley or "", read=method == "murray")
         if method == "varley":
             if not asked.set_ohms:
-                raise BadInputError("A Varley loop needs what was set at balance. Give --set.")
+                raise BadInputError(
+                    "A Varley loop needs what was set at balance.", Hint("Give {set}.")
+                )
             ohms = parse_resistance_ohm(asked.set_ohms)
             step = parse_resistance(asked.set_ohms).step or 0.0
             found["set"] = _rounded("set", ohms, ARM_ACCURACY, step)
@@ -240,7 +245,9 @@ def _readings(asked: FaultReadings, reader: Reader, method: str) -> dict[str, In
         return found
     if method == "capacitance":
         if not asked.far:
-            raise BadInputError("A break needs the capacitance from both ends. Give --far as well.")
+            raise BadInputError(
+                "A break needs the capacitance from both ends.", Hint("Give {far} as well.")
+            )
         return {n: reader.farads(n, t) for n, t in (("near", asked.near), ("far", asked.far)) if t}
     texts = {"near": asked.near, "far": asked.far, "joined": asked.near_joined}
     found = {name: reader.ohms(name, text) for name, text in texts.items() if text}
@@ -288,16 +295,18 @@ def _with_way_back(
     """Return the line that the meter's current goes out and back on."""
     if not asked.against:
         raise BadInputError(
-            "What the conductor is in contact with isn't stated. Give --against TAG, or --against "
-            "raceway with --raceway-ohms."
+            "What the conductor is in contact with isn't stated.",
+            Hint("Give {against}: a tag, or raceway together with {raceway_ohms}."),
         )
     if [word.casefold() for word in asked.against] in (["raceway"], ["pe"]):
         if not asked.raceway_ohms:
             raise FaultLocationError(
                 "The raceway is part of the measured path and its resistance is unknown",
-                "Join a sound conductor to it at the far end, read the two, subtract the "
-                "conductor and give the rest with --raceway-ohms; or make a Murray or Varley "
-                "loop, which doesn't need it",
+                Hint(
+                    "Join a sound conductor to it at the far end, read the two, subtract the "
+                    "conductor and give the rest with {raceway_ohms}; or make a Murray or Varley "
+                    "loop, which doesn't need it."
+                ),
             )
         ohms = parse_resistance_ohm(asked.raceway_ohms)
         half_digit = (parse_resistance(asked.raceway_ohms).step or 0.0) / 2

@@ -9,7 +9,7 @@ from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
-from wiretrack.errors import FaultLocationError
+from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import DC_SYSTEMS
 from wiretrack.store import wiring
@@ -317,7 +317,7 @@ def _path_to(registry: Registry, name: str) -> tuple[Supply, list[Link]]:
         raise FaultLocationError(
             f"Two ways lead from {point} to {subject.other}: a loop, so there is no before and "
             "after",
-            "Open a device in the loop, or correct the record: wiretrack trace TAG --tree",
+            Hint("Open a device in the loop, or correct the record.", job="tree"),
         )
     return supplies[point], path
 

@@ -12,7 +12,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
-from wiretrack.errors import FaultLocationError
+from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.store import wiring
 from wiretrack.tasks.find.topology import ARRAYS, boxes_in, network_of_circuit
@@ -216,7 +216,7 @@ def _downstream(network: Network, link: Link) -> list[str]:
     if link.one in reached:
         raise FaultLocationError(
             f"{link.name} is part of a loop, so nothing lies beyond it",
-            "Open a device in the loop, or correct the record: wiretrack trace TAG --tree",
+            Hint("Open a device in the loop, or correct the record.", job="tree"),
         )
     return [
         other.name
