@@ -10,8 +10,8 @@ import pytest
 
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
-    {"errors"},
-    {"sources", "model", "resources", "plain", "broken_json", "days"},
+    {"errors", "plain"},
+    {"sources", "model", "resources", "broken_json", "days", "files"},
     {"electrical"},
     {"store", "ringout", "labels", "exchange", "topology", "reports", "binder"},
     {"tasks"},

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError, DamagedRegistryError
+from wiretrack.files import name_new_file
 from wiretrack.model.records import Site
 from wiretrack.store.dumping import site
 from wiretrack.store.health import backup
-from wiretrack.store.store import create_registry, open_registry, put_in_place
+from wiretrack.store.store import create_registry, open_registry
 from wiretrack.tasks.describe.sites import verify_file
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def test_nothing_is_overwritten_on_a_medium_without_hard_links(tmp_path: Path) -
     draft.write_text("new")
     target.write_text("precious")
     with pytest.raises(FileExistsError):
-        put_in_place(draft, target)
+        name_new_file(draft, target)
     assert target.read_text() == "precious"
     with pytest.raises(BadInputError, match="exists already"):
         create_registry(target)

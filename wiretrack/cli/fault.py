@@ -11,7 +11,7 @@ import click
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import cautions, facts, heading, print_json, say, table
 from wiretrack.cli.quantities import resistance
-from wiretrack.exchange.files import write_file
+from wiretrack.files import write_file
 
 
 @click.command("fault")

@@ -10,7 +10,7 @@ import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import console, heading, print_json, say, text
-from wiretrack.exchange.files import write_file
+from wiretrack.files import write_file
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry

@@ -12,7 +12,7 @@ from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import console, facts, heading, print_json, say, table, text
 from wiretrack.cli.quantities import resistance
 from wiretrack.days import day
-from wiretrack.exchange.files import write_file
+from wiretrack.files import write_file
 
 
 @click.command("trend")

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from wiretrack.exchange.csv_cells import write_cell
 from wiretrack.exchange.encode import encode_site, encode_tables
-from wiretrack.exchange.files import failing_as, new_folder, write_file
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns
+from wiretrack.files import failing_as, new_folder, write_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

@@ -11,8 +11,8 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import OutOfRangeError
+from wiretrack.files import file_in_place
 from wiretrack.labels.fonts import face
-from wiretrack.labels.output import put_in_place
 from wiretrack.labels.pages import page_mm
 from wiretrack.labels.pdf import PdfWriter, pack_page
 from wiretrack.labels.stocks import Stock, load_stocks
@@ -67,7 +67,7 @@ def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
     _draw_outlines(canvas, stock)
     _draw_cross(canvas, stock, stated)
     _draw_bar(canvas, stock, stated)
-    with put_in_place(out_path) as stream:
+    with file_in_place(out_path) as stream:
         writer = PdfWriter(stream)
         writer.add_page(pack_page(picture, (width_mm, height_mm), stock.dpi))
         writer.finish()
@@ -104,7 +104,7 @@ def save_stock(stock: Stock, path: Path) -> None:
     """
     kept = [row for row in _rows(path) if row["name"] != stock.name]
     document = {"format": "wiretrack-stocks/1", "stocks": [*kept, stock_document(stock)]}
-    with put_in_place(path) as stream:
+    with file_in_place(path) as stream:
         stream.write(json.dumps(document, indent=2).encode() + b"\n")
 
 

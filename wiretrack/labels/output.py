@@ -3,15 +3,13 @@
 
 from __future__ import annotations
 
-import os
-import secrets
 from collections import deque
-from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import chain, islice
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+from wiretrack.files import file_in_place
 from wiretrack.labels.pages import PageJob, draw_page, on_plain_paper, page_jobs, page_mm
 from wiretrack.labels.pdf import INKS, PackedPage, PdfWriter, pack_page
 from wiretrack.labels.svg import svg_document
@@ -101,7 +99,7 @@ def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed
     pages = proofread = 0
     forms: list[Form] = []
     letter_mm = float("inf")
-    with put_in_place(out_path) as stream:
+    with file_in_place(out_path) as stream:
         writer = PdfWriter(stream)
         for made in _make_all(jobs, workers):
             writer.add_page(made.page)
@@ -167,7 +165,7 @@ def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Pri
     if len(inks) > 1:
         raise BadInputError(f"Labels in {' and '.join(sorted(inks))} can't share a picture.")
     strip, ink = _strip([page.picture for page in drawn], stock.dots(stock.gap_mm)), inks.pop()
-    with put_in_place(out_path) as stream:
+    with file_in_place(out_path) as stream:
         if out_path.suffix.lower() == ".svg":
             stream.write(svg_document(strip, stock.dpi, ink).encode())
         else:
@@ -204,26 +202,3 @@ def _strip(pictures: list[Image], gap: int) -> Image:
         strip.paste(picture, (0, top))
         top += picture.height + gap
     return strip
-
-
-@contextmanager
-def put_in_place(path: Path) -> Iterator[BinaryIO]:
-    """Give a stream whose file takes `path`'s place when all is written, and not before.
-
-    Raises
-    ------
-    BadInputError
-        If it can't be written; nothing is left behind.
-    """
-    part = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.part")
-    try:
-        with part.open("xb") as stream:
-            yield stream
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise BadInputError(f"{path} can't be written: {why}. Nothing was written.") from error
-    finally:
-        part.unlink(missing_ok=True)

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.store.service import IN_SERVICE
-from wiretrack.store.store import explain, put_in_place, remove_leftovers
+from wiretrack.store.store import explain
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry
@@ -117,7 +118,7 @@ def backup(registry: Registry, target: Path) -> None:
         copy.close()
         with draft.open("rb") as file:
             os.fsync(file.fileno())
-        put_in_place(draft, target)
+        name_new_file(draft, target)
     except FileExistsError:
         raise BadInputError(f"{target} exists already. Name a new file.") from None
     except sqlite3.Error as error:

@@ -5,13 +5,14 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from sqlite_utils import Database
 
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
+from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.store.loading import add_site
 from wiretrack.store.migrations import APPLICATION_ID, NOBODY_WRITES, VERSION, migrate
 
@@ -164,7 +165,7 @@ def create_registry(path: Path | str, site: Site | None = None) -> None:
         if site is not None:
             add_site(Registry(draft, db), site)
         db.close()
-        put_in_place(draft, path)
+        name_new_file(draft, path)
     except FileExistsError:
         raise BadInputError(
             f"{path} exists already.", Hint("Choose another name with {db}.")
@@ -175,33 +176,6 @@ def create_registry(path: Path | str, site: Site | None = None) -> None:
         raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
     finally:
         remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
-
-
-def put_in_place(draft: Path, target: Path) -> None:
-    """Give a finished file its name; what has that name already stays.
-
-    Raises
-    ------
-    FileExistsError
-        If there is something of that name.
-    OSError
-        If the medium refuses.
-    """
-    try:
-        os.link(draft, target)
-    except FileExistsError:
-        raise
-    except OSError:  # FAT and some network file systems know no second name for a file
-        if target.exists() or target.is_symlink():
-            raise FileExistsError(target) from None
-        draft.rename(target)
-
-
-def remove_leftovers(*files: Path) -> None:
-    """Remove what an attempt may have left behind, as far as the medium allows."""
-    for file in files:
-        with suppress(OSError):
-            file.unlink()
 
 
 def explain(path: Path, error: sqlite3.Error) -> RegistryError:

@@ -5,15 +5,13 @@ from __future__ import annotations
 
 import hashlib
 import os
-import secrets
-import shutil
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.binder import checksums
 from wiretrack.errors import BinderPlaceError, Hint
-from wiretrack.exchange.files import failing_as
+from wiretrack.files import new_folder
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
@@ -70,19 +68,11 @@ def new_binder(target: Path, *, replace: bool = False) -> Iterator[Draft]:
     FileWriteError
         If the medium refuses; nothing is left behind and what was there is untouched.
     """
-    with failing_as(str(target)):
-        place = Path(os.path.realpath(target))
-        older = _older(target, place, replace=replace)
-        draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}.tmp")
-        draft.mkdir()
-        try:
-            made = Draft(draft)
-            yield made
-            _make_lasting()
-            _put(draft, place, older)
-        except BaseException:
-            shutil.rmtree(draft, ignore_errors=True)
-            raise
+    place = Path(os.path.realpath(target))
+    older = _older(target, place, replace=replace)
+    with new_folder(target, replace=older) as draft:
+        yield Draft(draft)
+        _make_lasting()
 
 
 def _older(target: Path, place: Path, *, replace: bool) -> bool:
@@ -137,19 +127,3 @@ def _make_lasting() -> None:
     """Have what was written on the medium before it gets its name, where the system can say so."""
     if hasattr(os, "sync"):
         os.sync()
-
-
-def _put(draft: Path, place: Path, older: bool) -> None:
-    """Give a finished draft its name; an older binder goes only when the new one is in place."""
-    if not older:
-        draft.replace(place)
-        return
-    aside = place.with_name(f".{place.name}.{secrets.token_hex(4)}.old")
-    place.replace(aside)
-    try:
-        draft.replace(place)
-    except OSError:
-        with suppress(OSError):
-            aside.replace(place)
-        raise
-    shutil.rmtree(aside, ignore_errors=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.exchange.files import write_file
+from wiretrack.files import write_file
 from wiretrack.reports.html import html_pieces
 from wiretrack.reports.ringout_blocks import ringout_page
 from wiretrack.ringout.steps import OVER_RANGE

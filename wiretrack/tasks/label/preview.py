@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.files import file_in_place
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
-from wiretrack.labels.output import put_in_place
 from wiretrack.labels.preview import preview, preview_picture
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.tasks.label.kinds import Wanted, wanted_subjects
@@ -55,7 +55,7 @@ def preview_wanted(registry: Registry, wanted: Wanted, sight: Sight) -> dict[str
         raise BadInputError("There are no labels to show. Name something that has conductors.")
     if sight.out is not None:
         inks = [found_fit.plan.ink if found_fit.plan else "black" for found_fit in fits]
-        with put_in_place(sight.out) as stream:
+        with file_in_place(sight.out) as stream:
             preview_picture(drawn, inks, stock).save(stream, "PNG", optimize=True)
     rows = [
         {

@@ -150,8 +150,8 @@ def write_report(
     NotFoundError
         If no circuit is called `what`.
     """
-    from wiretrack.exchange.files import write_file
     from wiretrack.exchange.write import write_site
+    from wiretrack.files import write_file
 
     by = check_text("The name", by)
     suffix = out.suffix.lower()
@@ -183,11 +183,11 @@ def write_report(
 
 
 def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
-    from wiretrack.labels.output import put_in_place
+    from wiretrack.files import file_in_place
     from wiretrack.reports.pdf import pdf_bytes
 
     made = pdf_bytes(printed, paper)
-    with put_in_place(out) as stream:
+    with file_in_place(out) as stream:
         stream.write(made.data)
     return made
 

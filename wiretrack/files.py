@@ -25,28 +25,44 @@ def write_file(target: Path, pieces: Iterable[str]) -> None:
     FileWriteError
         If it can't be written.
     """
+    with file_in_place(target) as stream:
+        for piece in pieces:
+            stream.write(piece.encode("utf-8"))
+
+
+@contextmanager
+def file_in_place(target: Path) -> Iterator[BinaryIO]:
+    """Give a stream to write; its file becomes `target` when the block ends without an error.
+
+    Raises
+    ------
+    FileWriteError
+        If it can't be written; nothing is left behind, and what was there is untouched.
+    """
     with failing_as(str(target)):
         place = Path(os.path.realpath(target))
         if place.exists() and not place.is_file() and not place.is_dir():
             with place.open("wb") as stream:  # a pipe or a device can't be replaced
-                _write(stream, pieces)
+                yield stream
             return
-        draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}.tmp")
+        draft = _draft_of(place)
         try:
             with draft.open("xb") as stream:
-                _write(stream, pieces)
+                yield stream
+                stream.flush()
                 os.fsync(stream.fileno())
             draft.replace(place)
         except BaseException:
-            with suppress(OSError):
-                draft.unlink(missing_ok=True)
+            remove_leftovers(draft)
             raise
         _sync_folder(place.parent)
 
 
 @contextmanager
-def new_folder(target: Path) -> Iterator[Path]:
+def new_folder(target: Path, *, replace: bool = False) -> Iterator[Path]:
     """Give a folder to write into; it becomes `target` when the block ends without an error.
+
+    With `replace`, a folder that stands there goes once the new one is in its place.
 
     Raises
     ------
@@ -55,18 +71,35 @@ def new_folder(target: Path) -> Iterator[Path]:
     """
     with failing_as(str(target)):
         place = Path(os.path.realpath(target))
-        if place.exists() and (not place.is_dir() or any(place.iterdir())):
+        empty = not place.exists() or (place.is_dir() and not any(place.iterdir()))
+        if not (empty or replace):
             raise FileWriteError(safe(str(target)), "it is there already")
-        draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}.tmp")
+        draft = _draft_of(place)
         draft.mkdir()
         try:
             yield draft
             _sync_folder(draft)
-            draft.replace(place)
+            _put(draft, place, over=not empty)
         except BaseException:
             shutil.rmtree(draft, ignore_errors=True)
             raise
         _sync_folder(place.parent)
+
+
+def _put(draft: Path, place: Path, *, over: bool) -> None:
+    """Give a finished draft its name; an older folder goes only when the new one is in place."""
+    if not over:
+        draft.replace(place)
+        return
+    aside = _draft_of(place)
+    place.replace(aside)
+    try:
+        draft.replace(place)
+    except OSError:
+        with suppress(OSError):
+            aside.replace(place)
+        raise
+    shutil.rmtree(aside, ignore_errors=True)
 
 
 @contextmanager
@@ -83,10 +116,36 @@ def failing_as(name: str) -> Iterator[None]:
         raise FileWriteError(safe(name), why) from error
 
 
-def _write(stream: BinaryIO, pieces: Iterable[str]) -> None:
-    for piece in pieces:
-        stream.write(piece.encode("utf-8"))
-    stream.flush()
+def name_new_file(draft: Path, target: Path) -> None:
+    """Give a finished file its name; what has that name already stays.
+
+    Raises
+    ------
+    FileExistsError
+        If there is something of that name.
+    OSError
+        If the medium refuses.
+    """
+    try:
+        os.link(draft, target)
+    except FileExistsError:
+        raise
+    except OSError:  # FAT and some network file systems know no second name for a file
+        if target.exists() or target.is_symlink():
+            raise FileExistsError(target) from None
+        draft.rename(target)
+
+
+def remove_leftovers(*files: Path) -> None:
+    """Remove what an attempt may have left behind, as far as the medium allows."""
+    for file in files:
+        with suppress(OSError):
+            file.unlink()
+
+
+def _draft_of(place: Path) -> Path:
+    """Return the name beside `place` under which it is written; no longer than names may be."""
+    return place.with_name(f".{place.name[:100]}.{secrets.token_hex(4)}.tmp")
 
 
 def _sync_folder(folder: Path) -> None:
