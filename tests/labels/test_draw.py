@@ -13,13 +13,14 @@ from wiretrack.labels.draw import draw_label, draw_symbol
 from wiretrack.labels.fit import fit
 from wiretrack.labels.plan import CodeSpot
 from wiretrack.labels.proof import as_printed, decode, proofread
-from wiretrack.labels.stocks import Stock, shipped_stocks
+from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.symbol import make_symbol
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from wiretrack.labels.plan import Fit
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import LabelSubject
 
 STOCKS = shipped_stocks()

@@ -11,14 +11,15 @@ from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
 from wiretrack.errors import BadInputError
-from wiretrack.labels.card import split_card
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
-from wiretrack.labels.flat import split_strip
+from wiretrack.labels.forms.card import split_card
+from wiretrack.labels.forms.sleeve import Tube
+from wiretrack.labels.forms.strip import split_strip
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.proof import decode
-from wiretrack.labels.sleeve import Tube
-from wiretrack.labels.stocks import Zone, shipped_stocks
+from wiretrack.labels.stock import Zone
+from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.subject import (
     BoxCard,
     CardRow,

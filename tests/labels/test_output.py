@@ -15,7 +15,8 @@ from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeEr
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
 from wiretrack.labels.output import print_labels
-from wiretrack.labels.stocks import PAGES_MM, shipped_stocks
+from wiretrack.labels.stock import PAGES_MM
+from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.tags import ALPHABET
 
 if TYPE_CHECKING:

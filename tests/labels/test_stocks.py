@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.errors import StockFileError, TableEntryError
-from wiretrack.labels.stocks import PAGES_MM, get_stock, load_stocks, shipped_stocks, stock_rows
+from wiretrack.labels.stock import PAGES_MM
+from wiretrack.labels.stocks import get_stock, load_stocks, shipped_stocks, stock_rows
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -13,14 +13,17 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import OutOfRangeError
 from wiretrack.files import file_in_place
 from wiretrack.labels.fonts import face
+from wiretrack.labels.forms import FORMS
 from wiretrack.labels.pages import page_mm
 from wiretrack.labels.pdf import PdfWriter, pack_page
-from wiretrack.labels.stocks import Stock, load_stocks
+from wiretrack.labels.stocks import load_stocks
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from PIL.ImageDraw import ImageDraw
+
+    from wiretrack.labels.stock import Stock
 
 LARGEST_OFFSET_MM = 20.0
 LINE_MM, LARGEST_ARM_MM, LETTER_MM = 0.25, 4.0, 2.5
@@ -120,10 +123,8 @@ def stock_document(stock: Stock) -> dict[str, Any]:
         "colours": {"paper_colour": stock.paper_colour, "print_colour": stock.print_colour},
         "offset": {"offset_x_mm": stock.offset_x_mm, "offset_y_mm": stock.offset_y_mm},
     }
-    if stock.form == "sleeve":
-        row |= {"inner_diameter_mm": stock.inner_diameter_mm, "shrink_ratio": stock.shrink_ratio}
-    row |= {"clear_tail_mm": stock.clear_tail_mm} if stock.clear_tail_mm else {}
-    row |= {"fold_mm": stock.fold_mm} if stock.fold_mm else {}
+    own = {field for form in FORMS if form.stock_form == stock.form for field in form.stock_fields}
+    row |= {field: getattr(stock, field) for field in sorted(own) if getattr(stock, field)}
     return row | (
         {"sheet": asdict(stock.sheet)} if stock.sheet else {"roll": {"gap_mm": stock.gap_mm}}
     )

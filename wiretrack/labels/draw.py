@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from wiretrack.labels.plan import Fit
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Subject
     from wiretrack.labels.symbol import Symbol
 

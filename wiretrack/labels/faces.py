@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.legend import LetterLimits, Paragraph, Setting
     from wiretrack.labels.plan import PlacedLine
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
 
     _Laid = tuple[tuple[PlacedLine, ...], tuple[CodeSpot, ...], float]
 
@@ -35,6 +35,17 @@ class Faces:
     top: int
     width: int
     height: int
+
+
+def flat_face(stock: Stock) -> Faces:
+    """Return the one face of a label that is laid flat."""
+    zone = stock.zone
+    return Faces(
+        lefts=(stock.dots(zone.left_mm),),
+        top=stock.dots(zone.top_mm),
+        width=stock.dots(zone.width_mm),
+        height=stock.dots(zone.height_mm),
+    )
 
 
 def face_candidates(

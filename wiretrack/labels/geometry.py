@@ -15,10 +15,11 @@ from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import OutOfRangeError
+from wiretrack.labels.symbol import side_modules
 from wiretrack.sources import ARC_SIMULATION, COMMON_PRACTICE, NUREG_0700
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.symbol import Level
 
 ENOUGH_READ = 0.95  # the share of photographs that the better decoder must read
@@ -174,3 +175,9 @@ def smallest_module_dots(dpi: int) -> int:
 def largest_module_dots(dpi: int) -> int:
     """Return the most printer dots that a module is drawn with; more only takes room from text."""
     return max(smallest_module_dots(dpi), math.floor(MAX_MODULE_MM * dpi / 25.4))
+
+
+def smallest_arc_deg(stock: Stock, outer_diameter_mm: float, version: int) -> float:
+    """Return over how many degrees a symbol bends at its smallest module."""
+    module_mm = stock.mm(smallest_module_dots(stock.dpi))
+    return arc_deg(module_mm * side_modules(version), outer_diameter_mm)

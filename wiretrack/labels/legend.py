@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Literal
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.plan import PlacedLine
-from wiretrack.labels.stocks import MM_PER_INCH
+from wiretrack.labels.stock import MM_PER_INCH
 from wiretrack.labels.subject import LabelSubject, PullNumber
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import EndSubject
 
 Contents = Literal["full", "short", "tag", "long"]

@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from wiretrack.labels.legend import Contents
-    from wiretrack.labels.plan import Form
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Subject
 
 MAX_PICTURE_DOTS = 60_000_000
@@ -41,7 +40,7 @@ class Printed:
     pages: int
     proofread: int
     smallest_letter_mm: float
-    forms: tuple[Form, ...]
+    forms: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -49,7 +48,7 @@ class _Made:
     """One packed page and its counts."""
 
     page: PackedPage
-    forms: tuple[Form, ...]
+    forms: tuple[str, ...]
     proofread: int
     smallest_letter_mm: float
 
@@ -97,7 +96,7 @@ def print_labels(
 
 def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed:
     pages = proofread = 0
-    forms: list[Form] = []
+    forms: list[str] = []
     letter_mm = float("inf")
     with file_in_place(out_path) as stream:
         writer = PdfWriter(stream)

@@ -11,7 +11,7 @@ from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
 from wiretrack.labels.proof import proofread
-from wiretrack.labels.stocks import PAGES_MM, Sheet
+from wiretrack.labels.stock import PAGES_MM, Sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -19,8 +19,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from wiretrack.labels.legend import Contents
-    from wiretrack.labels.plan import Form
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Subject
 
 PLAIN_MARGIN_MM = 10.0
@@ -46,7 +45,7 @@ class DrawnPage:
     ink: str
     proofread: int
     smallest_letter_mm: float
-    forms: tuple[Form, ...]
+    forms: tuple[str, ...]
 
 
 def on_plain_paper(stock: Stock, page: str) -> Stock:

@@ -4,13 +4,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from wiretrack.labels.subject import End
     from wiretrack.labels.symbol import Level
-
-Form = Literal["wrap", "flag", "sleeve", "plate", "strip", "card", "marking"]
 
 
 @dataclass(frozen=True)
@@ -94,7 +92,7 @@ class Fit:
 
     tag: str
     end: End | None
-    form: Form
+    form: str
     reason: str
     qr_version: int | None = None
     error_correction: Level | None = None

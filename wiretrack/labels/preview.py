@@ -10,7 +10,7 @@ from wiretrack.errors import OutOfRangeError
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
 
 _FIRST = 0x2800
 _BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))

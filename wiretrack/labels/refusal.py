@@ -5,15 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.labels.flag import flag_faces
 from wiretrack.labels.geometry import (
     LETTER_SOURCE,
     MODULE_SOURCE,
     TAG_LETTER_MM,
     TEXT_LETTER_MM,
-    circumference_mm,
     smallest_module_dots,
-    wrap_band,
 )
 from wiretrack.labels.legend import letter_limits, smallest_room
 from wiretrack.labels.symbol import (
@@ -26,16 +23,8 @@ from wiretrack.sources import ISO_18004
 
 if TYPE_CHECKING:
     from wiretrack.labels.legend import LetterLimits, Paragraph
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
 
-CLEAR_TAIL = (
-    "this stock has a clear tail and can't be folded to a flag",
-    "Take a flag stock, or print the legend alone on this one.",
-)
-UNKNOWN_FOLD = (
-    "a flag of this stock is folded round the conductor, whose outer diameter isn't known",
-    "Enter the diameter, or take a flag stock.",
-)
 _LETTERS = (
     f"letters of at least {TEXT_LETTER_MM:.1f} mm, the tag's {TAG_LETTER_MM:.1f} mm"
     f" ({LETTER_SOURCE})"
@@ -50,45 +39,6 @@ def smallest_side_mm(stock: Stock, version: int) -> float:
     return stock.mm(modules * smallest_module_dots(stock.dpi))
 
 
-def why_no_flag(
-    legend: tuple[Paragraph, ...],
-    stock: Stock,
-    outer_diameter_mm: float | None,
-    payload: str,
-    *,
-    text_only: bool,
-) -> tuple[str, str]:
-    """Return why the faces can't carry the legend and a code, and what would do."""
-    faces = flag_faces(stock, outer_diameter_mm)
-    width, height = stock.mm(faces.width), stock.mm(faces.height)
-    if faces.width == 0:
-        return "the fold round this conductor leaves no face to print on", "Take a larger stock."
-    if text_only:
-        return no_room(legend, stock, faces.width, f"a face has {width:.1f} x {height:.1f} mm")
-    choices = symbol_choices(payload)
-    side = smallest_side_mm(stock, choices[-1][0]) if choices else None
-    if side is None or side > min(width, height):
-        return _no_code(stock, payload, side, min(width, height))
-    beside = faces.width - stock.dots(side)
-    has = f"beside the smallest code a face has {stock.mm(beside):.1f} x {height:.1f} mm"
-    return no_room(legend, stock, beside, has)
-
-
-def why_no_wrap(
-    legend: tuple[Paragraph, ...], stock: Stock, outer_diameter_mm: float
-) -> tuple[str, str]:
-    """Return why the legend can't be wound round this conductor, and what would do."""
-    band, width = wrap_band(stock, outer_diameter_mm), stock.zone.width_mm
-    if band.height_mm == 0:
-        return (
-            f"once round is {circumference_mm(outer_diameter_mm):.1f} mm, which leaves no clear "
-            f"tail of the {stock.height_mm:g} mm label to cover any print",
-            "Take a longer stock.",
-        )
-    has = f"on this conductor {band.limited_by} leaves {width:.1f} x {band.height_mm:.1f} mm"
-    return no_room(legend, stock, stock.dots(width), has)
-
-
 def why_no_face(
     legend: tuple[Paragraph, ...], stock: Stock, payload: str, limits: LetterLimits
 ) -> tuple[str, str]:
@@ -100,7 +50,7 @@ def why_no_face(
     choices = symbol_choices(payload)
     side = smallest_side_mm(stock, choices[-1][0]) if choices else None
     if side is None or side > min(zone.width_mm, zone.height_mm):
-        return _no_code(stock, payload, side, min(zone.width_mm, zone.height_mm))
+        return no_code(stock, payload, side, min(zone.width_mm, zone.height_mm))
     has = f"beside the smallest code {has}"
     return no_room(legend, stock, stock.dots(zone.width_mm - side), has, limits)
 
@@ -111,23 +61,6 @@ def why_unread(stock: Stock) -> tuple[str, str] | None:
         return None
     why = f"a code in {stock.print_colour} on {stock.paper_colour} isn't read"
     return why, "Take a stock that prints black on white or yellow, or print the legend alone."
-
-
-def no_room_round(
-    legend: tuple[Paragraph, ...], stock: Stock, outer_diameter_mm: float, version: int
-) -> str:
-    """Return why a code that isn't bent too far still can't be wound round with its legend."""
-    side = smallest_side_mm(stock, version)
-    band = wrap_band(stock, outer_diameter_mm)
-    if side > band.height_mm:
-        return (
-            f"Round {outer_diameter_mm:.3g} mm {band.limited_by} leaves {band.height_mm:.1f} mm "
-            f"for a code that needs {side:.1f} mm."
-        )
-    beside = stock.dots(stock.zone.width_mm - side)
-    has = f"beside the smallest code there are {stock.mm(beside):.1f} x {band.height_mm:.1f} mm"
-    why, _ = no_room(legend, stock, beside, has)
-    return f"Wound round, {why}."
 
 
 def no_room(
@@ -146,7 +79,8 @@ def no_room(
     return f"{has} and the legend needs {needs} for {_LETTERS}", _LARGER
 
 
-def _no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) -> tuple[str, str]:
+def no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) -> tuple[str, str]:
+    """Return why no code can be made large enough to read, and what would do."""
     needs = f"needs {side_mm:.1f} mm" if side_mm is not None else "goes into none"
     why = (
         f"no code can be made large enough to read: there are {room_mm:.1f} mm, and the smallest "

@@ -5,110 +5,24 @@ from __future__ import annotations
 
 import difflib
 import json
-import math
-from dataclasses import dataclass
+from dataclasses import fields
 from functools import lru_cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.broken_json import meaning, position
 from wiretrack.errors import Fault, StockFileError, TableEntryError
+from wiretrack.labels.forms import FORMS
+from wiretrack.labels.stock import Sheet, Stock, Zone
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
 
-MM_PER_INCH = 25.4
-PAGES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1 A
 MAX_FILE_BYTES = 2_000_000
 _ROUNDING_MM = 1e-6
-_FLATTENED_WITHIN_MM = 1.5  # a tube's wall makes it wider, rounding narrower
-StockForm = Literal["wrap", "flag", "sleeve", "flat"]
-
-
-@dataclass(frozen=True)
-class Zone:
-    """A rectangle on the label, from its upper left corner, in mm."""
-
-    left_mm: float
-    top_mm: float
-    width_mm: float
-    height_mm: float
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """How labels lie on a page: the first one's corner, and the pitch to the next, in mm."""
-
-    page: str
-    columns: int
-    rows: int
-    left_mm: float
-    top_mm: float
-    pitch_x_mm: float
-    pitch_y_mm: float
-
-    @property
-    def places(self) -> int:
-        """Return how many labels a page holds."""
-        return self.columns * self.rows
-
-    @property
-    def page_mm(self) -> tuple[float, float]:
-        """Return width and height of the page, in mm."""
-        return PAGES_MM[self.page]
-
-
-@dataclass(frozen=True)
-class Stock:
-    """One kind of label; a wrap's height and a flag's width go round the conductor.
-
-    A sleeve's height is that of the tube laid flat. `offset_x_mm` and `offset_y_mm` are how far
-    the printer was seen to print right of and below the right place.
-    """
-
-    name: str
-    form: StockForm
-    width_mm: float
-    height_mm: float
-    dpi: int
-    zone: Zone
-    clear_tail_mm: float = 0.0
-    fold_mm: float = 0.0
-    sheet: Sheet | None = None
-    gap_mm: float = 0.0
-    inner_diameter_mm: float = 0.0
-    shrink_ratio: float = 1.0
-    paper_colour: str = "white"
-    print_colour: str = "black"
-    offset_x_mm: float = 0.0
-    offset_y_mm: float = 0.0
-
-    def dots(self, length_mm: float) -> int:
-        """Return the whole number of printer dots nearest to a length."""
-        return round(length_mm * self.dpi / MM_PER_INCH)
-
-    def mm(self, dots: float) -> float:
-        """Return the length of so many printer dots, in mm."""
-        return dots * MM_PER_INCH / self.dpi
-
-    def corner_dots(self, place: int, *, offset: bool = True) -> tuple[int, int]:
-        """Return where a label's upper left corner goes on its page, in printer dots.
-
-        Places are counted from 0, row by row; what the printer is off by is taken back.
-        """
-        left_mm, top_mm = (-self.offset_x_mm, -self.offset_y_mm) if offset else (0.0, 0.0)
-        if self.sheet is not None:
-            row, column = divmod(place, self.sheet.columns)
-            left_mm += self.sheet.left_mm + column * self.sheet.pitch_x_mm
-            top_mm += self.sheet.top_mm + row * self.sheet.pitch_y_mm
-        return self.dots(left_mm), self.dots(top_mm)
-
-    @property
-    def size_dots(self) -> tuple[int, int]:
-        """Return width and height of the label in printer dots."""
-        return self.dots(self.width_mm), self.dots(self.height_mm)
+_DEFAULTS = {field.name: field.default for field in fields(Stock)}
 
 
 @lru_cache(maxsize=1)
@@ -279,29 +193,23 @@ def _faults(stock: Stock, number: int) -> Iterator[Fault]:
         )
     if zone.height_mm <= 0:
         yield Fault(f"{place}.clear_tail_mm", "it leaves no height to print on")
-    if stock.form != "flag" and stock.fold_mm:
-        yield Fault(f"{place}.fold_mm", f"a {stock.form} label has no fold")
-    if stock.form != "wrap" and stock.clear_tail_mm:
-        yield Fault(f"{place}.clear_tail_mm", f"a {stock.form} label has no clear tail")
-    if stock.form == "sleeve":
-        yield from _sleeve_faults(stock, place)
-    if stock.fold_mm >= stock.width_mm:
-        yield Fault(f"{place}.fold_mm", f"{stock.fold_mm:g} mm leaves no face on {label}")
+    yield from _field_faults(stock, place)
     if stock.sheet:
         yield from _sheet_faults(stock, stock.sheet, f"{place}.sheet")
 
 
-def _sleeve_faults(stock: Stock, place: str) -> Iterator[Fault]:
-    if not stock.inner_diameter_mm or stock.shrink_ratio <= 1:
-        yield Fault(place, "a sleeve needs inner_diameter_mm and a shrink_ratio above 1")
-        return
-    flattened = math.pi * stock.inner_diameter_mm / 2
-    if abs(stock.height_mm - flattened) > _FLATTENED_WITHIN_MM:
-        yield Fault(
-            f"{place}.height_mm",
-            f"a tube of {stock.inner_diameter_mm:g} mm lies {flattened:.1f} mm wide when flat, "
-            f"not {stock.height_mm:g} mm",
-        )
+def _field_faults(stock: Stock, place: str) -> Iterator[Fault]:
+    """Yield what the stock's form finds wrong, and the fields that only other forms have."""
+    own = [form for form in FORMS if form.stock_form == stock.form]
+    theirs = {field: what for form in FORMS for field, what in form.stock_fields.items()}
+    for field, what in theirs.items():
+        if getattr(stock, field) != _DEFAULTS[field] and not any(
+            field in form.stock_fields for form in own
+        ):
+            yield Fault(f"{place}.{field}", f"a {stock.form} label has no {what}")
+    for form in own:
+        for field, why in form.stock_faults(stock):
+            yield Fault(f"{place}.{field}" if field else place, why)
 
 
 def _sheet_faults(stock: Stock, sheet: Sheet, place: str) -> Iterator[Fault]:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.labels.pdf import INKS
-from wiretrack.labels.stocks import MM_PER_INCH
+from wiretrack.labels.stock import MM_PER_INCH
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

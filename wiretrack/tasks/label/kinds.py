@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
 from wiretrack.errors import BadInputError, Hint, NotFoundError, OutOfRangeError
-from wiretrack.labels.card import split_card
-from wiretrack.labels.flat import split_strip
+from wiretrack.labels.fit import parts_of
 from wiretrack.labels.payload import make_box_payload
 from wiretrack.labels.subject import (
     BoxCard,
@@ -36,7 +35,7 @@ from wiretrack.tasks.report.checking import markings
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.model.records import Enclosure
     from wiretrack.store.store import Registry
 
@@ -75,18 +74,19 @@ def wanted_subjects(registry: Registry, wanted: Wanted, stock: Stock) -> Sequenc
         raise BadInputError(
             "Only conductors' labels can be due.", Hint("Leave out {due}, or {kind}.")
         )
+    found: Sequence[Subject]
     match wanted.kind:
         case "pull-numbers":
-            return pull_numbers(registry, _named(wanted))
+            found = pull_numbers(registry, _named(wanted))
         case "box-card":
-            return split_card(box_card(registry, _named(wanted)), stock)
+            found = [box_card(registry, _named(wanted))]
         case "terminal-strip":
-            strips = terminal_strips(registry, wanted)
-            return [part for strip in strips for part in split_strip(strip, stock)]
+            found = terminal_strips(registry, wanted)
         case "plate":
-            return plates(registry, _named(wanted))
+            found = plates(registry, _named(wanted))
         case _:
-            return marking_labels(registry, wanted.what)
+            found = marking_labels(registry, wanted.what)
+    return [part for subject in found for part in parts_of(subject, stock)]
 
 
 def pull_numbers(registry: Registry, what: str) -> list[PullNumber]:

@@ -6,6 +6,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.labels.fit import fit
+from wiretrack.labels.forms import BY_NAME
+from wiretrack.labels.forms.flag import FLAG
 from wiretrack.labels.payload import check_base_address
 from wiretrack.labels.stocks import get_stock, load_stocks, stock_rows
 from wiretrack.store import keeping
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Subject
     from wiretrack.store.store import Registry
 
@@ -47,10 +49,10 @@ def _fit_row(
     row = fit(subject, chosen, **wishes).as_row()
     if row["printable"]:
         return {**row, "instead": None}
-    if row["form"] not in ("wrap", "flag"):
+    if not BY_NAME[str(row["form"])].flat_alike:
         return {**row, "instead": None}
     flags = sorted(
-        (stock for stock in known.values() if stock.form == "flag"),
+        (stock for stock in known.values() if stock.form == FLAG.stock_form),
         key=lambda stock: stock.width_mm * stock.height_mm,
     )
     for stock in flags:

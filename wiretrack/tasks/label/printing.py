@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.legend import Contents
     from wiretrack.labels.output import Printed
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Subject
     from wiretrack.store.store import Registry
 

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The flat forms laid out dot by dot: terminal strips and raceway markings."""
+"""The strip form: a row of terminals at its pitch, laid out dot by dot."""
 
 from __future__ import annotations
 
@@ -7,29 +7,33 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from wiretrack.labels.faces import Faces
 from wiretrack.labels.fonts import check_text, face
+from wiretrack.labels.forms.flat import FlatForm
 from wiretrack.labels.legend import letter_limits
 from wiretrack.labels.plan import Bar, Fit, PlacedLine, Plan
+from wiretrack.labels.subject import TerminalStrip
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import Marking, TerminalStrip
+    from wiretrack.labels.stock import Stock
 
 CELL_MARGIN_MM = 0.4
 RULE_MM = 0.15
 _BOLD = True
 
 
-def flat_face(stock: Stock) -> Faces:
-    """Return the one face of a label that is laid flat."""
-    zone = stock.zone
-    return Faces(
-        lefts=(stock.dots(zone.left_mm),),
-        top=stock.dots(zone.top_mm),
-        width=stock.dots(zone.width_mm),
-        height=stock.dots(zone.height_mm),
-    )
+class Strip(FlatForm[TerminalStrip]):
+    """A row of terminals, cut between terminals where the stock is too short."""
+
+    name = "strip"
+    subjects = (TerminalStrip,)
+
+    def split(self, subject: TerminalStrip, stock: Stock) -> list[TerminalStrip]:
+        """Return the row in as many strips as this stock needs."""
+        return split_strip(subject, stock)
+
+    def lay_out(self, subject: TerminalStrip, stock: Stock) -> Fit:
+        """Return the plan of one strip."""
+        return fit_strip(subject, stock)
 
 
 def split_strip(strip: TerminalStrip, stock: Stock) -> list[TerminalStrip]:
@@ -109,71 +113,4 @@ def _inside(bars: list[Bar], width: int, height: int) -> tuple[Bar, ...]:
     )
 
 
-def fit_marking(marking: Marking, stock: Stock) -> Fit:
-    """Return the plan of a marking: its wording in capitals, no lower than the code demands."""
-    found = Fit(marking.name, None, "marking", f"{marking.source}.")
-    ink, inverted = _colours(marking, stock)
-    if ink is None:
-        why = (
-            f"{marking.letters} letters on {marking.background} are demanded, and this stock "
-            f"prints {stock.print_colour} on {stock.paper_colour}"
-        )
-        return replace(found, why_not=why, hint="Take a stock of those colours.")
-    texts = check_text(marking.wording).upper().split(" ")
-    height, width = stock.dots(stock.zone.height_mm), stock.dots(stock.zone.width_mm)
-    least = math.ceil(marking.letter_mm * stock.dpi / 25.4)
-    for dots in range(max(least, height), least - 1, -1):
-        lines = _filled(texts, dots, width)
-        if lines and len(lines) * round(LINE * dots) <= height:
-            plan = replace(_marking_plan(lines, dots, stock), inverted=inverted, ink=ink)
-            return replace(found, plan=plan, letter_mm=stock.mm(dots))
-    why = (
-        f"'{marking.wording}' in letters of {marking.letter_mm:g} mm doesn't fit "
-        f"{stock.zone.width_mm:g} x {stock.zone.height_mm:g} mm"
-    )
-    return replace(found, why_not=why, hint="Take a larger stock.")
-
-
-LINE = 1.4
-
-
-def _colours(marking: Marking, stock: Stock) -> tuple[str | None, bool]:
-    """Return the ink and whether the letters are left blank on it; no ink if it can't be."""
-    if (stock.paper_colour, stock.print_colour) == (marking.background, marking.letters):
-        return marking.letters, False
-    if stock.paper_colour == marking.letters and stock.print_colour in (marking.background, "any"):
-        return marking.background, True
-    return None, False
-
-
-def _filled(words: list[str], dots: int, width: int) -> list[str]:
-    """Return the words in lines that fit, as few as can be; none if a word is too wide."""
-    measure = face(dots, bold=_BOLD).length
-    lines: list[str] = []
-    for word in words:
-        if lines and measure(f"{lines[-1]} {word}") <= width:
-            lines[-1] += f" {word}"
-        elif measure(word) <= width:
-            lines.append(word)
-        else:
-            return []
-    return lines
-
-
-def _marking_plan(texts: list[str], dots: int, stock: Stock) -> Plan:
-    """Place the lines in the middle of the print zone."""
-    zone, measure = stock.zone, face(dots, bold=_BOLD).length
-    pitch = round(LINE * dots)
-    first = stock.dots(zone.top_mm) + (stock.dots(zone.height_mm) - pitch * len(texts)) // 2
-    middle = stock.dots(zone.left_mm + zone.width_mm / 2)
-    lines = tuple(
-        PlacedLine(
-            round(middle - measure(text) / 2),
-            first + number * pitch + (pitch + dots) // 2,
-            text,
-            dots,
-            _BOLD,
-        )
-        for number, text in enumerate(texts)
-    )
-    return Plan(*stock.size_dots, lines)
+STRIP = Strip()

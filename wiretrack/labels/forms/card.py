@@ -9,15 +9,16 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from wiretrack.labels.fonts import check_text, face
+from wiretrack.labels.forms.flat import FlatForm
 from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
+from wiretrack.labels.subject import BoxCard
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules, symbol_choices
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from wiretrack.labels.stocks import Stock
-    from wiretrack.labels.subject import BoxCard
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.symbol import Level
 
 HEADINGS = ("terminal", "tag", "circuit", "goes to")
@@ -34,6 +35,21 @@ class _Columns:
     lefts: tuple[int, ...]
     dots: int
     row_mm: float
+
+
+class Card(FlatForm[BoxCard]):
+    """What is inside an enclosure, in as many cards as its rows need."""
+
+    name = "card"
+    subjects = (BoxCard,)
+
+    def split(self, subject: BoxCard, stock: Stock) -> list[BoxCard]:
+        """Return the card in as many parts as this stock needs for its rows."""
+        return split_card(subject, stock)
+
+    def lay_out(self, subject: BoxCard, stock: Stock) -> Fit:
+        """Return the plan of one card."""
+        return fit_card(subject, stock)
 
 
 def split_card(card: BoxCard, stock: Stock) -> list[BoxCard]:
@@ -162,3 +178,6 @@ def _table(
         for number, edge in enumerate(edges)
     )
     return lines, bars
+
+
+CARD = Card()

@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
+from wiretrack.labels.forms.base import Case, EndCase, Form, best_of
+from wiretrack.labels.forms.flag import FLAG, arc_rule
 from wiretrack.labels.geometry import (
     SEEN_ARC_DEG,
     arc_deg,
@@ -17,16 +19,70 @@ from wiretrack.labels.geometry import (
 )
 from wiretrack.labels.legend import set_legend
 from wiretrack.labels.plan import Candidate, CodeSpot, PlacedLine, Plan
+from wiretrack.labels.refusal import no_room
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from wiretrack.labels.legend import LetterLimits, Paragraph
-    from wiretrack.labels.stocks import Stock
+    from wiretrack.labels.plan import Fit
+    from wiretrack.labels.stock import Stock
     from wiretrack.labels.symbol import Level
 
 BLOCK_GAP_MM = 0.6
+
+
+class Wrap(Form):
+    """Wound round the conductor; a flag instead, where a code would bend too far or has no room."""
+
+    name = stock_form = "wrap"
+    stock_fields: ClassVar = {"clear_tail_mm": "clear tail"}
+    flat_alike = True
+
+    def fit(self, case: Case) -> Fit:
+        """Return the plan of a wrap, or of a flag made of the same stock."""
+        end = EndCase.of(case)
+        diameter, stock = end.diameter, end.stock
+        if diameter is None:
+            return FLAG.fit(case)
+        if unread := end.unread():
+            return end.refused(self, "", *unread)
+        for symbol in end.tries:
+            found = wrap_candidates(end.legend, stock, diameter, end.limits, symbol)
+            best = best_of(found, stock, most_tags=3)
+            if best is not None:
+                return end.found(self, _reason(end, diameter, best, symbol), best, symbol)
+        if end.text_only:
+            return end.refused(self, "", *_why_not(end.legend, stock, diameter))
+        return FLAG.fit(case)
+
+
+def _reason(
+    case: EndCase, diameter: float, best: Candidate, symbol: tuple[int, Level] | None
+) -> str:
+    if symbol is None or best.module_dots is None:
+        times = {1: "once", 2: "twice"}.get(best.tags_around, f"{best.tags_around} times")
+        return f"Legend alone; its name shows {times} round the {diameter:.3g} mm conductor."
+    module_mm = case.stock.mm(best.module_dots)
+    arc = arc_deg(module_mm * side_modules(symbol[0]), diameter)
+    bends = f"The code bends over {arc:.0f}° of the {diameter:.3g} mm conductor"
+    return f"{bends}; {arc_rule(symbol, module_mm)}."
+
+
+def _why_not(
+    legend: tuple[Paragraph, ...], stock: Stock, outer_diameter_mm: float
+) -> tuple[str, str]:
+    """Return why the legend can't be wound round this conductor, and what would do."""
+    band, width = wrap_band(stock, outer_diameter_mm), stock.zone.width_mm
+    if band.height_mm == 0:
+        return (
+            f"once round is {circumference_mm(outer_diameter_mm):.1f} mm, which leaves no clear "
+            f"tail of the {stock.height_mm:g} mm label to cover any print",
+            "Take a longer stock.",
+        )
+    has = f"on this conductor {band.limited_by} leaves {width:.1f} x {band.height_mm:.1f} mm"
+    return no_room(legend, stock, stock.dots(width), has)
 
 
 def wrap_candidates(
@@ -57,12 +113,6 @@ def wrap_candidates(
             plan = Plan(*stock.size_dots, lines=lines, codes=tuple(codes))
             tags = sum(line.text.startswith(legend[0].text[:4]) for line in lines)
             yield Candidate(plan, module or None, merit, tags)
-
-
-def smallest_arc_deg(stock: Stock, outer_diameter_mm: float, version: int) -> float:
-    """Return over how many degrees the symbol bends at its smallest module."""
-    module_mm = stock.mm(smallest_module_dots(stock.dpi))
-    return arc_deg(module_mm * side_modules(version), outer_diameter_mm)
 
 
 def _modules(stock: Stock, outer_diameter_mm: float, symbol: tuple[int, Level] | None) -> list[int]:
@@ -99,3 +149,6 @@ def _repeated(
             lines = (line for start in starts for line in setting.placed(left, start))
             return tuple(lines), setting.merit
     return (), 0.0
+
+
+WRAP = Wrap()

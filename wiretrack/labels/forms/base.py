@@ -1,0 +1,186 @@
+# SPDX-License-Identifier: MIT
+"""What every form of label answers, and what forms of an end's label share.
+
+A form is one way to lay a label out: wound round the conductor, folded to a flag, on a sleeve,
+flat. Each has a file here, registers in `wiretrack.labels.forms.FORMS`, and nothing else asks for
+a form by its name.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from wiretrack.labels import refusal
+from wiretrack.labels.geometry import arc_deg, check_diameter, smallest_arc_deg
+from wiretrack.labels.legend import letter_limits, make_legend
+from wiretrack.labels.plan import Fit
+from wiretrack.labels.subject import LabelSubject, Plate, PullNumber
+from wiretrack.labels.symbol import MAX_VERSION, side_modules, symbol_choices
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from wiretrack.labels.legend import Contents, LetterLimits, Paragraph
+    from wiretrack.labels.plan import Candidate
+    from wiretrack.labels.stock import Stock
+    from wiretrack.labels.subject import EndSubject, Subject
+    from wiretrack.labels.symbol import Level
+
+GOOD_MODULE_MM = 0.42
+ENDS = (LabelSubject, PullNumber, Plate)  # whatever has a legend, and perhaps a code
+
+
+class Form(ABC):
+    """One way to lay a label out.
+
+    `name` is what people and scripts read; `stock_form` is the form of stock that it goes on;
+    `subjects` are the kinds of subject that it carries. `stock_fields` are the fields that only
+    such a stock has, each with the words for it. `flat_alike` says whether a flag stock could
+    carry the same, where this one can't.
+    """
+
+    name: ClassVar[str]
+    stock_form: ClassVar[str]
+    subjects: ClassVar[tuple[type, ...]] = ENDS
+    stock_fields: ClassVar[Mapping[str, str]] = {}
+    flat_alike: ClassVar[bool] = False
+
+    @abstractmethod
+    def fit(self, case: Case) -> Fit:
+        """Return the plan of one label on one stock, or why there is none."""
+
+    def stock_faults(self, stock: Stock) -> Iterator[tuple[str, str]]:
+        """Yield what makes a stock impossible: the field (empty: the stock itself) and why."""
+        yield from ()
+
+    def parts(self, subject: Subject, stock: Stock) -> list[Subject]:
+        """Return the subject in as many labels as this stock needs for it."""
+        return [subject]
+
+
+@dataclass(frozen=True)
+class Case:
+    """One question: this label on this stock; `contents` say how much the legend tells."""
+
+    subject: Subject
+    stock: Stock
+    contents: Contents
+    text_only: bool
+
+
+@dataclass(frozen=True)
+class EndCase:
+    """The label of something with a legend, and a code or none, on one stock."""
+
+    subject: EndSubject
+    stock: Stock
+    legend: tuple[Paragraph, ...]
+    limits: LetterLimits
+    choices: tuple[tuple[int, Level], ...]
+    text_only: bool
+
+    @classmethod
+    def of(cls, case: Case) -> EndCase:
+        """Return the case with its legend, its letters and the symbols that hold its address.
+
+        Raises
+        ------
+        OutOfRangeError
+            If the conductor's diameter can't be.
+        GlyphError
+            If a name can't be printed.
+        """
+        subject, stock = case.subject, case.stock
+        assert isinstance(subject, ENDS)
+        if subject.outer_diameter_mm is not None:
+            check_diameter(subject.outer_diameter_mm)
+        text_only = case.text_only or not subject.payload
+        return cls(
+            subject,
+            stock,
+            make_legend(subject, case.contents),
+            letter_limits(stock, heading=isinstance(subject, PullNumber | Plate)),
+            () if text_only else symbol_choices(subject.payload),
+            text_only,
+        )
+
+    @property
+    def diameter(self) -> float | None:
+        """Return the conductor's outer diameter, in mm; `None` where it isn't known."""
+        return self.subject.outer_diameter_mm
+
+    @property
+    def tries(self) -> tuple[tuple[int, Level] | None, ...]:
+        """Return the symbols to try, the best first; none at all for a legend alone."""
+        return (None,) if self.text_only else self.choices
+
+    def unread(self) -> tuple[str, str] | None:
+        """Return why no code on this stock is read, and what would do."""
+        return None if self.text_only else refusal.why_unread(self.stock)
+
+    def found(
+        self, form: Form, reason: str, best: Candidate, symbol: tuple[int, Level] | None
+    ) -> Fit:
+        """Return the fit of the best candidate."""
+        module = best.module_dots
+        version, level = symbol or (None, None)
+        return Fit(
+            tag=self.subject.name,
+            end=self.subject.end,
+            form=form.name,
+            reason=reason,
+            qr_version=version,
+            error_correction=level,
+            module_dots=module,
+            module_mm=None if module is None else self.stock.mm(module),
+            arc_deg=self._arc(module, version),
+            letter_mm=self.stock.mm(best.letter_dots),
+            plan=best.plan,
+        )
+
+    def refused(self, form: Form, reason: str, why_not: str, hint: str) -> Fit:
+        """Return a fit without a plan, and why there is none."""
+        arc = None
+        if self.diameter is not None and self.choices:
+            arc = smallest_arc_deg(self.stock, self.diameter, self.choices[0][0])
+        return Fit(
+            self.subject.name, self.subject.end, form.name, reason,
+            arc_deg=arc, why_not=why_not, hint=hint,
+        )  # fmt: skip
+
+    def or_shorter(
+        self, why: tuple[str, str], with_version: Callable[[int], Iterator[Candidate]]
+    ) -> tuple[str, str]:
+        """Return why and what would do: a shorter address, where code and legend then fit."""
+        payload = self.subject.payload
+        if self.text_only or not payload.startswith("HTTP"):
+            return why
+        smallest = min((version for version, _ in self.choices), default=MAX_VERSION + 1)
+        for version in range(smallest - 1, 0, -1):
+            if next(with_version(version), None) is not None:
+                return why[0], refusal.shorter_address(payload, version)
+        return why
+
+    def _arc(self, module: int | None, version: int | None) -> float | None:
+        if self.diameter is None or version is None or module is None:
+            return None
+        return arc_deg(self.stock.mm(module * side_modules(version)), self.diameter)
+
+
+def best_of(candidates: Iterable[Candidate], stock: Stock, most_tags: int = 1) -> Candidate | None:
+    """Return the candidate with the best of module and legend, neither counted beyond good.
+
+    Candidates come with the largest modules first, so the search ends where not even a perfect
+    legend would make up for a smaller module.
+    """
+    best, best_score = None, 0.0
+    for candidate in candidates:
+        module = min(1.0, stock.mm(candidate.module_dots or 0) / GOOD_MODULE_MM)
+        if best is not None and module + 1.0 + 0.1 * most_tags <= best_score:
+            break
+        score = module + candidate.merit + 0.1 * min(candidate.tags_around, most_tags)
+        if best is None or score > best_score:
+            best, best_score = candidate, score
+    return best
