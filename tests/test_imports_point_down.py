@@ -11,9 +11,10 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors", "plain"},
-    {"sources", "model", "resources", "broken_json", "days", "files"},
+    {"sources", "model", "resources", "broken_json", "days", "files", "svg"},
     {"electrical"},
-    {"store", "ringout", "labels", "exchange", "topology", "reports", "binder"},
+    {"store", "ringout", "labels", "exchange", "topology"},
+    {"render"},
     {"tasks"},
     {"web"},
     {"cli"},

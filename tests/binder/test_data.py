@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
-from wiretrack.binder.checksums import differences
+from wiretrack.render.binder.checksums import differences
 from wiretrack.store.dumping import document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site

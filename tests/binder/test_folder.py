@@ -12,7 +12,7 @@ import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from wiretrack.binder.checksums import differences
+from wiretrack.render.binder.checksums import differences
 
 if TYPE_CHECKING:
     from pathlib import Path

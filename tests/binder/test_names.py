@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiretrack.binder.names import Addresses, conductor_page, safe_names
 from wiretrack.model.tags import make_tag
+from wiretrack.render.binder.names import Addresses, conductor_page, safe_names
 
 FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f]')
 DEVICES = [

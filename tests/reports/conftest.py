@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.reports.sections import SECTIONS, numbered
+from wiretrack.render.report.sections import SECTIONS, numbered
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.demo import build_demo
 from wiretrack.tasks.report.report import write_report

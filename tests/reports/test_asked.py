@@ -10,7 +10,7 @@ import pytest
 
 from wiretrack.electrical.tables import HEADINGS, read_table
 from wiretrack.model.words import SYSTEMS
-from wiretrack.reports.asked import (
+from wiretrack.render.report.asked import (
     DATA,
     inspection_points,
     not_checked,

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from wiretrack.reports.calibration import SOURCE, calibration
+from wiretrack.render.report.calibration import SOURCE, calibration
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.plain import safe
-from wiretrack.reports.blocks import (
+from wiretrack.render.report.blocks import (
     Blank,
     Bullets,
     Facts,
@@ -23,7 +23,7 @@ from wiretrack.reports.blocks import (
     Text,
     Ticks,
 )
-from wiretrack.reports.html import html_pieces
+from wiretrack.render.report.html import html_pieces
 
 if TYPE_CHECKING:
     from tests.reports.conftest import Written

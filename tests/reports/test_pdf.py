@@ -12,9 +12,18 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.reports.conftest import needs_poppler
-from wiretrack.reports.blocks import Blank, Facts, Heading, Paragraph, Printed, Table, Text, Ticks
-from wiretrack.reports.pdf import pdf_bytes
-from wiretrack.reports.sections import SECTIONS, numbered
+from wiretrack.render.report.blocks import (
+    Blank,
+    Facts,
+    Heading,
+    Paragraph,
+    Printed,
+    Table,
+    Text,
+    Ticks,
+)
+from wiretrack.render.report.pdf import pdf_bytes
+from wiretrack.render.report.sections import SECTIONS, numbered
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -16,8 +16,8 @@ import pytest
 
 from tests.reports.conftest import by_section, html_text, needs_poppler, pdf_text
 from wiretrack.model.words import SYSTEMS
-from wiretrack.reports.asked import required_items
-from wiretrack.reports.sections import SECTIONS
+from wiretrack.render.report.asked import required_items
+from wiretrack.render.report.sections import SECTIONS
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:

@@ -315,7 +315,7 @@ def test_nothing_is_written_where_a_report_cant_be_made(
             write_report(registry, None, tmp_path / name)
     with pytest.raises(BadInputError, match=r"End it in \.json"):
         write_report(registry, None, out, record=tmp_path / "pump.db")
-    monkeypatch.setattr("wiretrack.reports.pdf.pdf_bytes", lambda *_: 1 / 0)
+    monkeypatch.setattr("wiretrack.render.report.pdf.pdf_bytes", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         write_report(registry, None, out)
     assert out.read_bytes() == b"what stood there"

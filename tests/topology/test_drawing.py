@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import pytest
 
 from tests.topology.test_network import random_network
-from wiretrack.topology.drawing import tree_svg
+from wiretrack.render.tree import tree_svg
 from wiretrack.topology.network import Link, Network, Point
 from wiretrack.topology.tree import tree_from
 

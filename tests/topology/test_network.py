@@ -10,7 +10,7 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.topology.drawing import tree_svg
+from wiretrack.render.tree import tree_svg
 from wiretrack.topology.network import Link, Network, Point
 from wiretrack.topology.tree import tree_from, tree_lines
 

@@ -23,7 +23,7 @@ from wiretrack.files import write_file
 @click.pass_obj
 def command(db: Path, tag: str, kind: str | None, svg: Path | None, as_json: bool) -> None:
     """Follow the readings of TAG over the years: at 20 °C, with slope, limit and outliers."""
-    from wiretrack.tasks.test.trend_drawing import plot_svg
+    from wiretrack.render.trend import plot_svg
     from wiretrack.tasks.test.trending import trend
 
     with opened(db) as registry:
@@ -41,7 +41,7 @@ def command(db: Path, tag: str, kind: str | None, svg: Path | None, as_json: boo
 
 
 def _show(series: dict[str, Any]) -> None:
-    from wiretrack.tasks.test.trend_drawing import MARKS, mark_of, plot_lines
+    from wiretrack.render.trend import MARKS, mark_of, plot_lines
 
     against = f" to {series['against']}" if series["against"] else ""
     heading(f"{series['kind']}{against}", "at 20 °C")

@@ -77,7 +77,7 @@ def _part(name: str, rows: Sequence[dict[str, Any]], box: str) -> dict[str, Any]
 
 def trend_pictures(registry: Registry, tag: str) -> list[tuple[dict[str, Any], Markup]]:
     """Return each series of a conductor's readings that has two points, and its plot."""
-    from wiretrack.tasks.test.trend_drawing import plot_svg
+    from wiretrack.render.trend import plot_svg
     from wiretrack.tasks.test.trending import trend
 
     try:

@@ -6,11 +6,11 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.names import Addresses, conductor_page, root_of
-from wiretrack.binder.render import page, plain_text, static_files
-from wiretrack.binder.search_lines import LINES_A_PART, Entry, parts
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.tags import format_tag
+from wiretrack.render.binder.names import Addresses, conductor_page, root_of
+from wiretrack.render.binder.render import page, plain_text, static_files
+from wiretrack.render.binder.search_lines import LINES_A_PART, Entry, parts
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.drawings import trend_drawings
 from wiretrack.tasks.binder.facts import site_facts

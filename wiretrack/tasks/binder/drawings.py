@@ -5,15 +5,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.code_drawing import code_svg
 from wiretrack.errors import BadInputError
 from wiretrack.labels.payload import make_box_payload, make_payload
 from wiretrack.labels.symbol import make_symbol, symbol_choices
-from wiretrack.tasks.test.trend_drawing import plot_svg
+from wiretrack.render.code import code_svg
+from wiretrack.render.route import Stretch, route_svg
+from wiretrack.render.tree import tree_svg
+from wiretrack.render.trend import plot_svg
 from wiretrack.tasks.test.trending import trend_of
-from wiretrack.topology.drawing import tree_svg
 from wiretrack.topology.network import Network
-from wiretrack.topology.route_drawing import Stretch, route_svg
 from wiretrack.topology.tree import tree_from
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.binder.render import length_text, yes_no
 from wiretrack.electrical.quantity_text import format_current, format_temperature, format_voltage
+from wiretrack.render.binder.render import length_text, yes_no
 
 if TYPE_CHECKING:
     from wiretrack.model.records import Circuit, Instrument, Raceway, Site

@@ -9,10 +9,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.binder import checksums
 from wiretrack.errors import BinderPlaceError, Hint
 from wiretrack.files import new_folder
 from wiretrack.plain import safe
+from wiretrack.render.binder import checksums
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

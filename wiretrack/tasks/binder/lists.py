@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.names import conductor_page, numbered
-from wiretrack.binder.render import length_text, page
 from wiretrack.days import day
 from wiretrack.model.tags import format_tag
+from wiretrack.render.binder.names import conductor_page, numbered
+from wiretrack.render.binder.render import length_text, page
 from wiretrack.tasks.binder.facts import instrument_cells
 from wiretrack.tasks.report.checking import counted
 

@@ -6,10 +6,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.names import conductor_page
-from wiretrack.binder.render import page
 from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.model.tags import format_tag, looks_like_tag
+from wiretrack.render.binder.names import conductor_page
+from wiretrack.render.binder.render import page
 from wiretrack.tasks.binder import drawings
 from wiretrack.tasks.binder.facts import circuit_facts, places_words, raceway_facts
 from wiretrack.tasks.binder.work import cautions_of, ringout_of, searches_of
@@ -20,8 +20,8 @@ from wiretrack.tasks.find.tracing import trace_ends
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.binder.names import Addresses
     from wiretrack.model.records import Circuit, Conductor, Enclosure, Pull, Raceway
+    from wiretrack.render.binder.names import Addresses
     from wiretrack.tasks.binder.records import SiteRecords
     from wiretrack.topology.network import Link, Network
 

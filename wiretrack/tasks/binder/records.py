@@ -7,7 +7,7 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.names import conductor_page
+from wiretrack.render.binder.names import conductor_page
 from wiretrack.tasks.binder.history import Histories
 from wiretrack.tasks.find.conductors import (
     boxes_along,

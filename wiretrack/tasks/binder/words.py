@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.binder.search_lines import Entry
 from wiretrack.days import day
 from wiretrack.model.tags import format_tag
+from wiretrack.render.binder.search_lines import Entry
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator

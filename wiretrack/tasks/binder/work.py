@@ -6,12 +6,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.binder.names import conductor_page
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
 from wiretrack.model.tags import looks_like_tag
+from wiretrack.render.binder.names import conductor_page
 from wiretrack.store.fault_searches import UNDONE
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.identify.record import ringout_record

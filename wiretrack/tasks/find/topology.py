@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.cautions import INVERTER, cautions
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.render.tree import tree_svg
 from wiretrack.store import wiring
 from wiretrack.store.dumping import called, circuits, conductors, enclosures
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION
 from wiretrack.tasks.find.tracing import trace
-from wiretrack.topology.drawing import tree_svg
 from wiretrack.topology.isolating import isolate, supplies_of
 from wiretrack.topology.network import Link, Network, Point
 from wiretrack.topology.tree import Branch, tree_from, tree_lines

@@ -6,8 +6,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.files import write_file
-from wiretrack.reports.html import html_pieces
-from wiretrack.reports.ringout_blocks import ringout_page
+from wiretrack.render.report.html import html_pieces
+from wiretrack.render.report.ringout_blocks import ringout_page
 from wiretrack.ringout.steps import OVER_RANGE
 from wiretrack.tasks.identify.gear import gear_lines
 from wiretrack.tasks.identify.ringing import Ringing

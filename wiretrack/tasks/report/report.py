@@ -12,10 +12,10 @@ from wiretrack.electrical.cautions import LAST_WORD, cautions
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import READING_KINDS
-from wiretrack.reports.asked import inspection_points, required_items, unrecorded_tests
-from wiretrack.reports.calibration import SOURCE, calibration
-from wiretrack.reports.html import html_pieces
-from wiretrack.reports.verification import verification_report
+from wiretrack.render.report.asked import inspection_points, required_items, unrecorded_tests
+from wiretrack.render.report.calibration import SOURCE, calibration
+from wiretrack.render.report.html import html_pieces
+from wiretrack.render.report.verification import verification_report
 from wiretrack.store import keeping
 from wiretrack.store.ringouts import answers_stored
 from wiretrack.store.searching import resolve
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.model.records import Conductor
-    from wiretrack.reports.blocks import Printed
-    from wiretrack.reports.pdf import Made
+    from wiretrack.render.report.blocks import Printed
+    from wiretrack.render.report.pdf import Made
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -184,7 +184,7 @@ def write_report(
 
 def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
     from wiretrack.files import file_in_place
-    from wiretrack.reports.pdf import pdf_bytes
+    from wiretrack.render.report.pdf import pdf_bytes
 
     made = pdf_bytes(printed, paper)
     with file_in_place(out) as stream:

@@ -20,6 +20,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store.dumping import called, circuits, enclosures, instruments
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.wiring import ends_of
@@ -31,7 +32,6 @@ from wiretrack.tasks.trouble.fault_lines import (
     line_of,
     temperatures,
 )
-from wiretrack.topology.route_drawing import Stretch, route_svg
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,17 +7,17 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.reports.asked import not_checked
-from wiretrack.reports.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
-from wiretrack.reports.ringout_blocks import brief_blocks
-from wiretrack.reports.sections import CIRCUITS, INSPECTION, REQUIRED, number_of, numbered
-from wiretrack.reports.words import figure_of, known, limit_of, outcome
+from wiretrack.render.report.asked import not_checked
+from wiretrack.render.report.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
+from wiretrack.render.report.ringout_blocks import brief_blocks
+from wiretrack.render.report.sections import CIRCUITS, INSPECTION, REQUIRED, number_of, numbered
+from wiretrack.render.report.words import figure_of, known, limit_of, outcome
 from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.reports.blocks import Block
+    from wiretrack.render.report.blocks import Block
 
 Row = dict[str, Any]
 _GRAVITY = ("fail", "doubt", "pass")

@@ -13,16 +13,16 @@ from typing import TYPE_CHECKING
 from fpdf import FPDF
 
 from wiretrack.plain import one_line
-from wiretrack.reports.blocks import Bullets, Facts, Heading, Paragraph, Table, Text
-from wiretrack.reports.pdf_cells import GAP_MM, SIZE_PT, bold, column_widths, laid
-from wiretrack.reports.pdf_draw import Pen
-from wiretrack.reports.pdf_text import line_mm
+from wiretrack.render.report.blocks import Bullets, Facts, Heading, Paragraph, Table, Text
+from wiretrack.render.report.pdf_cells import GAP_MM, SIZE_PT, bold, column_widths, laid
+from wiretrack.render.report.pdf_draw import Pen
+from wiretrack.render.report.pdf_text import line_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.reports.blocks import Block, Printed, Tone
-    from wiretrack.reports.pdf_cells import Laid
+    from wiretrack.render.report.blocks import Block, Printed, Tone
+    from wiretrack.render.report.pdf_cells import Laid
 
 _HEADINGS_PT = {1: 13.0, 2: 10.5, 3: 9.0}
 _BODY_PT, _DIM_PT, _LARGE_PT, _TITLE_PT = 8.5, 7.0, 14.0, 16.0

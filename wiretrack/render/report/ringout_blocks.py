@@ -6,11 +6,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.reports.blocks import Blank, Bullets, Cell, Facts, Heading, Printed, Table
-from wiretrack.reports.words import counted
+from wiretrack.render.report.blocks import Blank, Bullets, Cell, Facts, Heading, Printed, Table
+from wiretrack.render.report.words import counted
 
 if TYPE_CHECKING:
-    from wiretrack.reports.blocks import Block
+    from wiretrack.render.report.blocks import Block
 
 Row = dict[str, Any]
 NOT_STATED = "not stated"

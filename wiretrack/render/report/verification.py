@@ -9,13 +9,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.reports import annex, front, gear, sections, tested
-from wiretrack.reports.blocks import Heading, Printed
+from wiretrack.render.report import annex, front, gear, sections, tested
+from wiretrack.render.report.blocks import Heading, Printed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
-    from wiretrack.reports.blocks import Block
+    from wiretrack.render.report.blocks import Block
 
 _FILLED: dict[str, Callable[[dict[str, Any]], Sequence[Block]]] = {
     sections.SUMMARY: front.summary,

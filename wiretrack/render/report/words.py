@@ -13,10 +13,10 @@ from wiretrack.electrical.quantity_text import (
     format_temperature,
     format_voltage,
 )
-from wiretrack.reports.blocks import Cell, Text
+from wiretrack.render.report.blocks import Cell, Text
 
 if TYPE_CHECKING:
-    from wiretrack.reports.blocks import Tone
+    from wiretrack.render.report.blocks import Tone
 
 UNKNOWN = Text("unknown", "dim")
 _OUTCOMES: dict[str, Tone] = {"pass": "pass", "fail": "fail", "doubt": "doubt"}

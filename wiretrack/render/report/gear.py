@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.reports.blocks import Blank, Cell, Facts, Heading, Paragraph, Table, Text
-from wiretrack.reports.words import counted, known, metres
+from wiretrack.render.report.blocks import Blank, Cell, Facts, Heading, Paragraph, Table, Text
+from wiretrack.render.report.words import counted, known, metres
 
 if TYPE_CHECKING:
-    from wiretrack.reports.blocks import Block
+    from wiretrack.render.report.blocks import Block
 
 Row = dict[str, Any]
 _TONES = {"in date": Text("in date", "pass"), "overdue": Text("OVERDUE", "fail")}

@@ -6,9 +6,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.reports.blocks import Blank, Cell, Facts, Heading, Paragraph, Table, Text, Ticks
-from wiretrack.reports.sections import CIRCUITS, number_of
-from wiretrack.reports.words import (
+from wiretrack.render.report.blocks import (
+    Blank,
+    Cell,
+    Facts,
+    Heading,
+    Paragraph,
+    Table,
+    Text,
+    Ticks,
+)
+from wiretrack.render.report.sections import CIRCUITS, number_of
+from wiretrack.render.report.words import (
     UNKNOWN,
     amperes,
     celsius,
@@ -25,7 +34,7 @@ from wiretrack.reports.words import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.reports.blocks import Block
+    from wiretrack.render.report.blocks import Block
 
 Row = dict[str, Any]
 

@@ -10,7 +10,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from wiretrack.plain import one_line, safe
-from wiretrack.reports.blocks import (
+from wiretrack.render.report.blocks import (
     BY_HAND,
     SHORT,
     Blank,
@@ -24,12 +24,12 @@ from wiretrack.reports.blocks import (
     text_of,
     tone_of,
 )
-from wiretrack.reports.style import style_sheet
+from wiretrack.render.report.style import style_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from wiretrack.reports.blocks import Block, Printed
+    from wiretrack.render.report.blocks import Block, Printed
 
 
 _LONGEST_WORD = 24

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from wiretrack.binder.names import root_of
 from wiretrack.days import day, moment
 from wiretrack.electrical.colours import colour_parts
 from wiretrack.electrical.quantity_text import format_length, format_number, format_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.plain import safe
+from wiretrack.render.binder.names import root_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.reports.blocks import BY_HAND
-from wiretrack.reports.pdf_cells import (
+from wiretrack.render.report.blocks import BY_HAND
+from wiretrack.render.report.pdf_cells import (
     BLANK_LINE_MM,
     SQUARE_GAP_MM,
     SQUARE_MM,
@@ -14,12 +14,12 @@ from wiretrack.reports.pdf_cells import (
     bold,
     tick_mm,
 )
-from wiretrack.reports.pdf_text import FAMILY, Typeface, baseline_mm, line_mm
+from wiretrack.render.report.pdf_text import FAMILY, Typeface, baseline_mm, line_mm
 
 if TYPE_CHECKING:
     from fpdf import FPDF
 
-    from wiretrack.reports.blocks import Tone
+    from wiretrack.render.report.blocks import Tone
 
 _SIDE_MM, _TOP_MM, _BOTTOM_MM = 14.0, 14.0, 17.0
 _FOOT_PT, _HAND_PT = 6.5, 5.5

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape, quoteattr
 
+from wiretrack import svg
+from wiretrack.svg import DIM, INK, LIT
 from wiretrack.topology.network import ALWAYS_JOINED
 from wiretrack.topology.tree import link_words
 
@@ -29,7 +30,7 @@ _LEGEND = (
     "contact: a device, drawn open or closed, dashed where that is unknown",
     "cross: breaker · bar: disconnect · box: fuse · half ring: contactor · ring: a loop",
 )
-_INK, _LIT, _DIM, _BAND = "#22313f", "#c2560c", "#5d6d7a", "#eef2f4"
+_BAND = "#eef2f4"
 
 
 @dataclass(frozen=True)
@@ -45,11 +46,7 @@ def tree_svg(top: Branch, title: str, lit: Collection[str] = ()) -> str:
     """Return a tree as an SVG document; the conductors tagged in `lit` are drawn broad."""
     layout = _layout(top, title)
     width, height = layout.width, layout.height
-    body = [
-        f"<title>{escape(title)}</title>",
-        f'<rect width="{width:g}" height="{height:g}" fill="#ffffff"/>',
-        _text(MARGIN, 24, title, TITLE, weight="bold"),
-    ]
+    body = [svg.text(MARGIN, 24, title, TITLE, font_weight="bold")]
     ways = [(branch, way) for _, branch in top.walk() for way in branch.ways]
     for branch, way in ways:
         body += _band(layout.at[id(branch)], layout.at[id(way)], way)
@@ -57,13 +54,8 @@ def tree_svg(top: Branch, title: str, lit: Collection[str] = ()) -> str:
         body += _way(layout.at[id(branch)], layout.at[id(way)], way, lit)
     body += [_point(layout.at[id(branch)], branch) for _, branch in top.walk()]
     first = height - 12 - LEGEND_ROW * (len(_LEGEND) - 1)
-    body += [_text(MARGIN, first + LEGEND_ROW * n, w, SIZE, _DIM) for n, w in enumerate(_LEGEND)]
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-        f'viewBox="0 0 {width:g} {height:g}" role="img" font-family="sans-serif">\n'
-        + "\n".join(body)
-        + "\n</svg>\n"
-    )
+    body += [svg.text(MARGIN, first + LEGEND_ROW * n, w, SIZE, DIM) for n, w in enumerate(_LEGEND)]
+    return svg.document(width, height, title, body)
 
 
 def _layout(top: Branch, title: str) -> _Layout:
@@ -102,10 +94,7 @@ def _band(start: Place, end: Place, way: Branch) -> Iterator[str]:
     """Yield a band behind the two points that a device joins."""
     if way.link is not None and way.link.what == "device":
         x, right, y = start[0] - 8, end[0] + 8, end[1]
-        yield (
-            f'<rect x="{x:g}" y="{y - 30:g}" width="{right - x:g}" height="56" rx="6" '
-            f'fill="{_BAND}"/>'
-        )
+        yield svg.rect(x, y - 30, right - x, 56, _BAND, rx="6")
 
 
 def _way(start: Place, end: Place, way: Branch, lit: Collection[str]) -> Iterator[str]:
@@ -114,18 +103,16 @@ def _way(start: Place, end: Place, way: Branch, lit: Collection[str]) -> Iterato
     if link is None:
         return
     (x, top), (right, y) = start, end
-    colour, width = (_LIT, 5) if link.name in lit else (_INK, 2)
-    pen = f'stroke="{colour}" stroke-width="{width}" fill="none"'
+    colour, width = (LIT, 5) if link.name in lit else (INK, 2)
     down = f"M{x:g} {top:g}V{y:g}" if y > top else f"M{x:g} {y:g}"
-    name = quoteattr(link.name)
     if link.what != "device" or link.kind in ALWAYS_JOINED:
-        yield f'<path d="{down}H{right:g}" {pen} data-name={name}/>'
+        yield svg.path(f"{down}H{right:g}", colour, width, data_name=link.name)
     else:
         near = (x + right - CONTACT) / 2
-        yield f'<path d="{down}H{near:g}" {pen} data-name={name}/>'
-        yield f'<path d="M{near + CONTACT:g} {y:g}H{right:g}" {pen}/>'
+        yield svg.path(f"{down}H{near:g}", colour, width, data_name=link.name)
+        yield svg.path(f"M{near + CONTACT:g} {y:g}H{right:g}", colour, width)
         yield from _contact(link, near, y, colour)
-    yield _text(x + SPACE, y - 16, link_words(link), SIZE, colour)
+    yield svg.text(x + SPACE, y - 16, link_words(link), SIZE, colour)
 
 
 def _contact(link: Link, x: float, y: float, colour: str) -> Iterator[str]:
@@ -134,15 +121,17 @@ def _contact(link: Link, x: float, y: float, colour: str) -> Iterator[str]:
     The blade is lifted off the fixed contact while the device is open, and lies on it while it is
     closed; it is dashed where that isn't known. A load and a source have a circle in its place.
     """
-    right, pen = x + CONTACT, f'stroke="{colour}" stroke-width="2" fill="none"'
+    right = x + CONTACT
     if link.kind in ("load", "source"):
-        yield f'<circle cx="{x + CONTACT / 2:g}" cy="{y:g}" r="{CONTACT / 2:g}" {pen}/>'
+        yield svg.ring(x + CONTACT / 2, y, CONTACT / 2, colour)
         return
     state = "open" if link.is_open else "unknown" if link.is_unsure else "closed"
     lift = {"open": 11, "unknown": 6, "closed": 0}[state]
-    dashes = ' stroke-dasharray="3 3"' if state == "unknown" else ""
+    dashes = "3 3" if state == "unknown" else None
     tip = right - 3 if lift else right
-    yield f'<path d="M{x:g} {y:g}L{tip:g} {y - lift:g}" {pen}{dashes} data-state="{state}"/>'
+    yield svg.path(
+        f"M{x:g} {y:g}L{tip:g} {y - lift:g}", colour, data_state=state, stroke_dasharray=dashes
+    )
     marks = {
         "breaker": f"M{right - 3:g} {y - 3:g}l6 6m0 -6l-6 6",
         "disconnect": f"M{right:g} {y - 5:g}v10",
@@ -150,23 +139,11 @@ def _contact(link: Link, x: float, y: float, colour: str) -> Iterator[str]:
         "contactor": f"M{right:g} {y - 4:g}a4 4 0 0 1 0 8",
     }
     if link.kind in marks:
-        yield f'<path d="{marks[link.kind]}" {pen}/>'
+        yield svg.path(marks[link.kind], colour)
 
 
 def _point(place: Place, branch: Branch) -> str:
     x, y = place
-    colour = _LIT if branch.stop == "loop" else _DIM
-    if branch.stop == "loop":
-        mark = f'<circle cx="{x:g}" cy="{y:g}" r="6" fill="none" stroke="{_LIT}" stroke-width="2"/>'
-    else:
-        mark = f'<circle cx="{x:g}" cy="{y:g}" r="5" fill="{_INK}"/>'
-    return mark + _text(x + 10, y + 20, _name(branch), SIZE, colour)
-
-
-def _text(
-    x: float, y: float, words: str, size: int, colour: str = _INK, *, weight: str = "normal"
-) -> str:
-    return (
-        f'<text x="{x:g}" y="{y:g}" font-size="{size}" font-weight="{weight}" '
-        f'fill="{colour}">{escape(words)}</text>'
-    )
+    is_loop = branch.stop == "loop"
+    mark = svg.ring(x, y, 6, LIT) if is_loop else svg.circle(x, y, 5, INK)
+    return mark + svg.text(x + 10, y + 20, _name(branch), SIZE, LIT if is_loop else DIM)

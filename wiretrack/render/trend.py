@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from datetime import date
 from math import log10
 from typing import Any
-from xml.sax.saxutils import escape
 
+from wiretrack import svg
 from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
+from wiretrack.svg import ALARM, DIM, INK, LIT
 
 COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
 WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 340, 90, 44, 30, 46  # user units of the drawing
-_INK, _LIMIT, _DIM, _OUT = "#22313f", "#b3261e", "#8a97a3", "#c2560c"
+_GRID = "#dde3e8"
 MARKS = {"reading": "●", "bound": "▲", "outlier": "×"}
 
 
@@ -70,38 +71,27 @@ def plot_svg(found: dict[str, Any], number: int = 0) -> str:
     frame = _frame(series)
     against = f" to {series['against']}" if series["against"] else ""
     title = f"{found['tag']}  {found['circuit']} {found['function']}: {series['kind']}{against}"
-    body = [
-        f"<title>{escape(title)}</title>",
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
-        _text(LEFT, 24, title, 15, _INK),
-    ]
+    body = [svg.text(LEFT, 24, title, 15)]
     for share in (0, 0.25, 0.5, 0.75, 1):
-        y = _y(share)
-        body.append(_path(LEFT, y, WIDTH - RIGHT, y, "#dde3e8", 1))
-        body.append(
-            _text(LEFT - 8, y + 4, format_resistance(frame.value(share), 2), 11, _DIM, "end")
-        )
+        body.append(_level(_y(share), _GRID, 1))
+        value = format_resistance(frame.value(share), 2)
+        body.append(svg.text(LEFT - 8, _y(share) + 4, value, 11, DIM, text_anchor="end"))
     limit = series["limit"]
     if limit is not None and 0 <= frame.up(limit) <= 1:
-        y = _y(frame.up(limit))
-        body.append(_path(LEFT, y, WIDTH - RIGHT, y, _LIMIT, 1.5, "6 5"))
-        body.append(
-            _text(WIDTH - RIGHT, y - 5, f"limit {format_resistance(limit)}", 11, _LIMIT, "end")
-        )
+        y, words = _y(frame.up(limit)), f"limit {format_resistance(limit)}"
+        body.append(_level(y, ALARM, 1.5, stroke_dasharray="6 5"))
+        body.append(svg.text(WIDTH - RIGHT, y - 5, words, 11, ALARM, text_anchor="end"))
     if series["line"]:
         (x1, y1), (x2, y2) = (_xy(frame, p["at"], p["ohms"]) for p in series["line"])
-        body.append(_path(x1, y1, x2, y2, _DIM, 2))
+        body.append(svg.path(f"M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}", DIM))
     body += [_mark(frame, point) for point in series["points"]]
-    for point, anchor in ((series["points"][0], "start"), (series["points"][-1], "end")):
+    ends = {series["points"][-1]["at"]: "end", series["points"][0]["at"]: "start"}
+    for point in (point for point in series["points"] if point["at"] in ends):
+        anchor = ends.pop(point["at"])
         x, _ = _xy(frame, point["at"], point["ohms"])
-        body.append(_text(x, HEIGHT - 24, day(point["at"]), 11, _DIM, anchor))
-    body.append(_text(LEFT, HEIGHT - 8, f"at 20 °C; {series['words']}", 11, _INK))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
-        f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" font-family="sans-serif">\n'
-        + "\n".join(body)
-        + "\n</svg>\n"
-    )
+        body.append(svg.text(x, HEIGHT - 24, day(point["at"]), 11, DIM, text_anchor=anchor))
+    body.append(svg.text(LEFT, HEIGHT - 8, f"at 20 °C; {series['words']}"))
+    return svg.document(WIDTH, HEIGHT, title, body)
 
 
 def mark_of(point: dict[str, Any]) -> str:
@@ -158,27 +148,11 @@ def _mark(frame: _Frame, point: dict[str, Any]) -> str:
     x, y = _xy(frame, point["at"], point["ohms"])
     what = mark_of(point)
     if what == "bound":
-        return f'<path d="M{x - 6:.1f} {y + 5:.1f}l6 -11l6 11z" fill="{_INK}"/>'
+        return svg.shape(f"M{x - 6:.1f} {y + 5:.1f}l6 -11l6 11z", INK)
     if what == "outlier":
-        return (
-            f'<path d="M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10" stroke="{_OUT}" '
-            'stroke-width="2.5"/>'
-        )
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.5" fill="{_INK}"/>'
+        return svg.path(f"M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10", LIT, 2.5)
+    return svg.circle(x, y, 4.5, INK)
 
 
-def _path(
-    x1: float, y1: float, x2: float, y2: float, colour: str, width: float, dashes: str = ""
-) -> str:
-    dash = f' stroke-dasharray="{dashes}"' if dashes else ""
-    return (
-        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{colour}" '
-        f'stroke-width="{width}"{dash}/>'
-    )
-
-
-def _text(x: float, y: float, words: str, size: int, colour: str, anchor: str = "start") -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}" '
-        f'fill="{colour}">{escape(words)}</text>'
-    )
+def _level(y: float, colour: str, width: float, **more: str) -> str:
+    return svg.path(f"M{LEFT} {y:.1f}H{WIDTH - RIGHT}", colour, width, **more)

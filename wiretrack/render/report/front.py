@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import LAST_WORD
-from wiretrack.reports.blocks import (
+from wiretrack.render.report.blocks import (
     BY_HAND,
     Blank,
     Bullets,
@@ -19,13 +19,13 @@ from wiretrack.reports.blocks import (
     Text,
     Ticks,
 )
-from wiretrack.reports.sections import INSTRUMENTS, numbered
-from wiretrack.reports.words import counted, known, limit_of, test_of
+from wiretrack.render.report.sections import INSTRUMENTS, numbered
+from wiretrack.render.report.words import counted, known, limit_of, test_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.reports.blocks import Block
+    from wiretrack.render.report.blocks import Block
 
 Row = dict[str, Any]
 _LINE = Blank()

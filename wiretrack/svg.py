@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""The pieces of an SVG drawing (SVG 1.1), as text; whatever is written in one is escaped."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape, quoteattr
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+INK, DIM, ALARM, LIT, PAPER = "#22313f", "#5d6d7a", "#b3261e", "#c2560c", "#ffffff"
+
+
+def document(width: float, height: float, title: str, body: Iterable[str]) -> str:
+    """Return a drawing on white paper, with its title; sizes in user units."""
+    inner = "\n".join((f"<title>{escape(title)}</title>", rect(0, 0, width, height, PAPER), *body))
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
+        f'viewBox="0 0 {width:g} {height:g}" role="img" font-family="sans-serif">\n{inner}\n'
+        "</svg>\n"
+    )
+
+
+def text(
+    x: float, y: float, words: str, size: float = 11, colour: str = INK, **more: str | None
+) -> str:
+    """Return words that begin at `x`, their feet at `y`; ``text_anchor`` may say otherwise.
+
+    >>> text(1, 2, "<W1>", 11, "#000", text_anchor="middle")
+    '<text x="1" y="2" font-size="11" fill="#000" text-anchor="middle">&lt;W1&gt;</text>'
+    """
+    return f"<text {_said(x=x, y=y, font_size=size, fill=colour, **more)}>{escape(words)}</text>"
+
+
+def path(d: str, colour: str, width: float = 2, **more: str | None) -> str:
+    """Return a line along the path data `d`."""
+    return f"<path {_said(d=d, stroke=colour, stroke_width=width, fill='none', **more)}/>"
+
+
+def shape(d: str, colour: str) -> str:
+    """Return a filled shape with the outline `d`."""
+    return f"<path {_said(d=d, fill=colour)}/>"
+
+
+def rect(x: float, y: float, width: float, height: float, colour: str, **more: str | None) -> str:
+    """Return a filled rectangle from its upper left corner."""
+    return f"<rect {_said(x=x, y=y, width=width, height=height, fill=colour, **more)}/>"
+
+
+def circle(x: float, y: float, radius: float, colour: str, **more: str | None) -> str:
+    """Return a filled circle round its middle."""
+    return f"<circle {_said(cx=x, cy=y, r=radius, fill=colour, **more)}/>"
+
+
+def ring(x: float, y: float, radius: float, colour: str) -> str:
+    """Return the line of a circle round its middle."""
+    return circle(x, y, radius, "none", stroke=colour, stroke_width="2")
+
+
+def _said(**attributes: float | str | None) -> str:
+    """Return attributes as SVG writes them, numbers to a tenth of a unit; `None` is left out."""
+    return " ".join(
+        f"{name.replace('_', '-')}={_value(value)}"
+        for name, value in attributes.items()
+        if value is not None
+    )
+
+
+def _value(value: float | str) -> str:
+    return quoteattr(value) if isinstance(value, str) else f'"{round(value, 1):g}"'
