@@ -40,10 +40,13 @@ def masked(text: str) -> str:
     return text
 
 
-def played(block: str, folder: Path) -> str:
-    """Return a block as it is when its commands are typed in `folder` now."""
+def played(block: str, folder: Path, install: Path = Path(sys.executable).parent) -> str:
+    """Return a block as it is when its commands are typed in `folder` now.
+
+    `install` is the folder of the console script that is typed.
+    """
     commands = [line[2:] for line in block.splitlines() if line.startswith("$ ")]
-    return "".join(f"$ {command}\n{_typed(command, folder)}" for command in commands)
+    return "".join(f"$ {command}\n{_typed(command, folder, install)}" for command in commands)
 
 
 def written_anew(text: str) -> str:
@@ -52,11 +55,11 @@ def written_anew(text: str) -> str:
         return _BLOCK.sub(lambda m: f"```console\n{played(m[1], Path(folder))}```", text)
 
 
-def _typed(command: str, folder: Path) -> str:
+def _typed(command: str, folder: Path, install: Path) -> str:
     """Return what a command prints, standard error first, as a terminal of 80 columns shows it."""
     environment = {
         **os.environ,
-        "PATH": f"{Path(sys.executable).parent}:{os.environ['PATH']}",
+        "PATH": f"{install}:{os.environ['PATH']}",
         "COLUMNS": "80",
         "NO_COLOR": "1",
         "TZ": "UTC",

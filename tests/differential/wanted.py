@@ -1,0 +1,57 @@
+# SPDX-License-Identifier: MIT
+"""What differs from run to run, and what is wanted otherwise than the old program has it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+_DAYS = "|".join((datetime.now(UTC) + timedelta(days=n)).date().isoformat() for n in (-1, 0, 1))
+UUID = re.compile(r"\b[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}\b")
+# What is never the same twice, and the word in its place. The identifiers of the site files stay.
+MASKS = (
+    (re.compile(rf"\b({_DAYS})([T ]\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)?)?"), "NOW"),
+    (re.compile(r"\b[0-9a-f]{64}\b|\b[0-9a-f]{16}\b"), "DIGEST"),
+    (re.compile(r"sha256-[\w+/]{43}="), "sha256-DIGEST"),
+    (re.compile(r'(form[-_]token"(?: value| content)?[=:] ?")[\w.-]+'), r"\1TOKEN"),
+    (re.compile(r"\b127\.0\.0\.1:\d+"), "HOST"),
+    (re.compile(r"\(\d+ kB\)|(?<=\"bytes\": )\d+"), "SIZE"),
+    (re.compile(r" +$", re.M), ""),
+)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A change that is wanted: where, what the old program says, what stands there now, why.
+
+    `where` is a regular expression on ``PART NAME: COMMAND``. `old` is one on the old program's
+    output, replaced by `new`; without `old`, any difference there is wanted.
+    """
+
+    where: str
+    why: str
+    old: str | None = None
+    new: str = ""
+
+
+WANTED: tuple[Wanted, ...] = ()
+
+
+def masked(text: str, known: set[str], folder: str) -> str:
+    """Return a text without what is never the same twice; `known` identifiers stay."""
+    text = text.replace(folder, "FOLDER")
+    text = UUID.sub(lambda found: found[0] if found[0] in known else "UUID", text)
+    for pattern, word in MASKS:
+        text = pattern.sub(word, text)
+    return text
+
+
+def wanted_of(where: str, old: str, new: str) -> tuple[str, bool]:
+    """Return the old text as it is wanted now, and whether any difference there is wanted."""
+    for change in WANTED:
+        if re.search(change.where, where):
+            if change.old is None:
+                return new, True
+            old = re.sub(change.old, change.new, old, flags=re.M)
+    return old, False
