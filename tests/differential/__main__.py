@@ -4,8 +4,9 @@
 ``python -m tests.differential --old OLD/.venv/bin/wiretrack [--only PART]... [--site NAME]...``
 
 runs both installs (the new one is the one of this python) on the README's blocks, on the demo, on
-random sites and on a large one, and prints a unified diff of whatever differs. The last line is
-``same: ...`` or ``N differ ...``; the exit status is 1 where something differs that nobody wanted.
+random sites and on a large one, and prints a unified diff of whatever differs; of those that differ
+alike just the first. The last line is ``same: ...`` or ``N differ: ...``; the exit status is 1
+where something differs that nobody wanted.
 
 Parts: ``readme help json text work files merge pages``. Sites: ``demo``, ``0`` to ``9``, ``large``.
 A wanted change is named in `wanted.WANTED`, with its reason. Times, fresh identifiers and folders
@@ -31,7 +32,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from tests.differential import commands, pages
 from tests.differential.commands import Command, Site, line
 from tests.differential.sites import random_site
-from tests.differential.wanted import UUID, masked, wanted_of
+from tests.differential.wanted import UUID, as_wanted, masked
 from tests.manual import blocks, played
 from tests.manual import masked as without_tags
 
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
 DRIVER = Path(__file__).with_name("driver.py")
 PARTS = ("readme", "help", "json", "text", "work", "files", "merge", "pages")
 LARGE = {"panels": 85, "ways": 14, "readings": 0.2}
-SHOWN_LINES, SHOWN_WHOLE = 40, 60
+SHOWN_LINES = 40
 TEXTS = (".html", ".json", ".csv", ".txt", ".svg", ".css", ".js", ".md", "")
 T = TypeVar("T")
 
@@ -93,6 +94,7 @@ class Comparing:
     installs: tuple[Install, Install]
     full: bool = False
     counts: dict[str, int] = field(default_factory=lambda: {"same": 0, "differ": 0, "wanted": 0})
+    alike: dict[str, list[str]] = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
 
     def compare(self, where: str, old: str, new: str) -> None:
@@ -104,23 +106,29 @@ class Comparing:
         if pair[0] == pair[1]:
             self.counts["same"] += 1
             return
-        first, _ = wanted_of(where, *pair)
-        if first == pair[1]:
+        first, second = as_wanted(where, pair[0], pair[1])
+        if first == second:
             self.counts["wanted"] += 1
             return
         self.counts["differ"] += 1
-        if self.full or self.counts["differ"] <= SHOWN_WHOLE:
-            lines = difflib.unified_diff(
-                first.splitlines(), pair[1].splitlines(), "old", "new", lineterm="", n=2
-            )
-            found = list(lines)[2:]
+        lines = difflib.unified_diff(
+            first.splitlines(), second.splitlines(), "old", "new", lineterm="", n=2
+        )
+        found = list(lines)[2:]
+        alike = re.sub(r"\w*\d[\w-]*", "#", "\n".join(row for row in found if row[0] in "+-"))
+        self.alike.setdefault(alike, []).append(where)
+        if self.full or len(self.alike[alike]) == 1:
             left = len(found) - SHOWN_LINES
             print(f"=== {where}", *found[: None if self.full else SHOWN_LINES], sep="\n")
             if left > 0 and not self.full:
                 print(f"... {left} lines more; --full shows them")
-        else:
-            print(f"=== {where}")
         sys.stdout.flush()
+
+    def count_alike(self) -> None:
+        """Say how often differences came again that were shown once."""
+        for first, *more in self.alike.values():
+            if more:
+                print(f"{len(more)} more differ like {first}")
 
     def both(self, ask: Callable[[Install], T]) -> tuple[T, T]:
         """Ask both installs at once."""
@@ -259,6 +267,7 @@ def main() -> int:
                 comparing.compare(f"readme: {name}", without_tags(first), without_tags(second))
         for name in sites if parts - {"help", "readme"} else ():
             one_site(comparing, name, parts)
+    comparing.count_alike()
     count = comparing.counts
     print(f"{count['differ']} differ" if count["differ"] else "same", end=": ")
     print(f"{sum(count.values())} compared, {count['wanted']} differ as wanted")

@@ -20,6 +20,8 @@ from tests.differential.commands import Site, codes, of
 if TYPE_CHECKING:
     from pathlib import Path
 
+UNSAID = {'font-weight="normal"', 'x="0"', 'y="0"', 'text-anchor="start"', 'fill="none"'}
+TAG = re.compile(r'<([\w:-]+)((?: [\w:-]+="[^"]*")+)( ?/?)>')
 CODE = "differential"
 SHOWN = ("content-type", "location", "cache-control", "content-security-policy", "allow")
 LINK = re.compile(r'(?:href|src|action)="([^"#]*)')
@@ -99,7 +101,15 @@ def readable(text: str) -> str:
     try:
         return json.dumps(json.loads(text), indent=1, sort_keys=True, ensure_ascii=False)
     except ValueError:
-        return re.sub(r">\s*<", ">\n<", text.replace("<wbr>", ""))
+        text = TAG.sub(_sorted, text.replace("<wbr>", ""))
+        return re.sub(r">\s*<", ">\n<", text)
+
+
+def _sorted(tag: re.Match[str]) -> str:
+    """Return a tag with its attributes in order; what goes without saying is left out."""
+    attributes = re.sub(r"(?<![\w-])([ML]?-?\d+)\.0\b", r"\1", tag[2])
+    said = set(re.findall(r'[\w:-]+="[^"]*"', attributes)) - UNSAID
+    return f"<{tag[1]} {' '.join(sorted(said))}{tag[3]}>" if said else f"<{tag[1]}{tag[3]}>"
 
 
 def compared(old: Server, new: Server, site: Site, most: int, seed: int, compare: Compare) -> None:
