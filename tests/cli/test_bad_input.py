@@ -11,7 +11,7 @@ import pytest
 
 from tests.pump import L1, PUMP
 from wiretrack.cli.group import run
-from wiretrack.store.migrations import VERSION
+from wiretrack.store.schema import VERSION
 from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:

@@ -67,7 +67,10 @@ class Laptop:
         with self.open() as registry:
             return {
                 table: sorted(
-                    (tuple(row.values()) for row in registry.rows(f"SELECT * FROM {table}")),
+                    (
+                        tuple(value for name, value in row.items() if name != "nr")
+                        for row in registry.rows(f"SELECT * FROM {table}")
+                    ),
                     key=repr,
                 )
                 for table in (*TABLES, *LOGS)

@@ -3,19 +3,18 @@
 
 from __future__ import annotations
 
+import gzip
 import sqlite3
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 import pytest
 
-from tests.merging.laptops import Laptop, annotate, look, write
+from tests.merging.laptops import Laptop, annotate, look, merge, write
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.merge.merging import decisions_of, read_decisions
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def test_copies_that_do_not_belong_together_are_refused(
@@ -91,3 +90,11 @@ def test_a_file_of_decisions_says_what_would_be_typed(tmp_path: Path) -> None:
     file = tmp_path / "decisions.json"
     file.write_text('{"a/b": "mine", "c/d": {"keeps": "theirs", "rename": "E"}}', "utf-8")
     assert read_decisions(file) == (("a/b=mine", "c/d=theirs"), ("c/d=E",))
+
+
+def test_a_copy_of_an_older_wiretrack_is_refused_in_words(a: Laptop, tmp_path: Path) -> None:
+    old = tmp_path / "old.db"
+    data = Path(__file__).parents[1] / "store" / "data" / "version_4.db.gz"
+    old.write_bytes(gzip.decompress(data.read_bytes()))
+    with pytest.raises(RegistryError, match="was made by an older wiretrack"):
+        merge(a, old)

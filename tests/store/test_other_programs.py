@@ -109,16 +109,6 @@ def test_while_the_pages_are_served_and_after(db: Path) -> None:
     assert written_by_another_program(db) == NOTED
 
 
-def test_an_older_registry_that_kept_its_last_author_is_put_right_on_opening(db: Path) -> None:
-    with closing(sqlite3.connect(db)) as other, other:
-        other.execute("UPDATE writing SET who = 'roof', noted = 0")
-        version = other.execute("PRAGMA user_version").fetchone()[0]
-        other.execute(f"PRAGMA user_version = {version - 1}")
-    with open_registry(db):
-        pass
-    assert written_by_another_program(db) == NOTED
-
-
 def test_our_own_writes_keep_their_author(db: Path) -> None:
     with open_registry(db) as registry:
         with registry.write("roof") as mine:

@@ -13,7 +13,7 @@ from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.model.records import Site
 from wiretrack.store.loading import add_site
-from wiretrack.store.migrations import APPLICATION_ID, NOTED_TABLES, VERSION
+from wiretrack.store.schema import APPLICATION_ID, NOTED_TABLES, VERSION
 from wiretrack.store.store import Registry, create_registry, open_registry
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def test_every_table_of_records_is_strict(path: Path) -> None:
     with open_registry(path) as registry:
         loose = registry.rows(
             "SELECT name FROM pragma_table_list WHERE type = 'table' AND NOT strict"
-            " AND name NOT LIKE 'sqlite%' AND name <> '_sqlite_migrations'"
+            " AND name NOT LIKE 'sqlite%'"
         )
     assert loose == []
 

@@ -174,6 +174,7 @@ def _truths(row: Row) -> Row:
     return {
         key: bool(value) if key in _TRUTHS and value is not None else value
         for key, value in row.items()
+        if key != "nr"
     }
 
 
@@ -207,7 +208,7 @@ def _conductor(row: Row) -> Conductor:
         )
         for side in ("f", "t")
     }
-    for key in ("circuit_id", "pull_id", "follows_id"):
+    for key in ("nr", "circuit_id", "pull_id", "follows_id"):
         del row[key]
     return Conductor(from_end=ends["f"], to_end=ends["t"], **row)
 
@@ -242,7 +243,7 @@ def _pulls(registry: Registry) -> tuple[Pull, ...]:
     ):
         far[row.pop("pull_id")].append(FarEnd(**row))
     return tuple(
-        Pull(**row, path=tuple(paths[row["id"]]), far_ends=tuple(far[row["id"]]))
+        Pull(**_truths(row), path=tuple(paths[row["id"]]), far_ends=tuple(far[row["id"]]))
         for row in registry.rows(_all("pulls"))
     )
 

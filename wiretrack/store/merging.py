@@ -24,6 +24,7 @@ from wiretrack.store.merging_clashes import RENAMED, settle_names
 from wiretrack.store.merging_routes import broken_routes, settle_off_the_way, settle_routes
 from wiretrack.store.merging_settling import settle_fields, settle_results
 from wiretrack.store.merging_state import LOGS, TABLES, UNIQUE, drop, gather, prune
+from wiretrack.store.schema import columns_of
 from wiretrack.store.store import refresh_search
 
 if TYPE_CHECKING:
@@ -193,7 +194,7 @@ def _apply(state: State, who: str | None) -> None:
         for statement in _writing(table, columns):
             db.execute(statement)
     for log in LOGS:
-        names = ", ".join(f'"{column}"' for column in db.table(log).columns_dict)
+        names = ", ".join(f'"{column}"' for column in columns_of(db, log))
         db.execute(
             f"INSERT INTO main.{log} ({names}) SELECT {names} FROM theirs.{log} AS t WHERE NOT"
             f" EXISTS (SELECT 1 FROM main.{log} AS m WHERE m.id = t.id) ORDER BY t.rowid"

@@ -11,6 +11,7 @@ from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side
 from wiretrack.store.merging_fields import Unit
 from wiretrack.store.merging_names import code_of, key_of, name_of, value_of
 from wiretrack.store.merging_state import LOGS
+from wiretrack.store.schema import columns_of
 from wiretrack.store.service import IN_SERVICE
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def told_otherwise(state: State) -> list[Row]:
     """Return the log entries that both copies have and that don't say the same; mine stay."""
     found = []
     for log in LOGS:
-        columns = list(state.db.table(log).columns_dict)
+        columns = columns_of(state.db, log)
         differs = " OR ".join(f'm."{c}" IS NOT t."{c}"' for c in columns)
         found += [
             {"log": log, "id": row["id"]}

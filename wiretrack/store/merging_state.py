@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.merging_fields import units
-from wiretrack.store.migrations import NOTED_TABLES
+from wiretrack.store.schema import NOTED_TABLES, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.store.merging_fields import Unit
 
 Row = dict[str, Any]
-TABLES = (*NOTED_TABLES, "fault_searches")
+TABLES = NOTED_TABLES
 # What is unique beside the id; the last column is the one that can be given anew.
 UNIQUE = {
     "enclosures": ("code",),
@@ -60,7 +60,7 @@ class State:
     off_the_way: list[Row] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.columns = {table: list(self.db.table(table).columns_dict) for table in TABLES}
+        self.columns = {table: columns_of(self.db, table) for table in TABLES}
         self.units: dict[str, tuple[Unit, ...]] = {
             table: units(table, columns) for table, columns in self.columns.items()
         }

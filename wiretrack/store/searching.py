@@ -30,6 +30,8 @@ TABLES = {
     "pull": "pulls",
     "instrument": "instruments",
 }
+# In the order of the kinds that a place in the search's index is made of (schema.sql).
+_INDEXED = ("conductors", "circuits", "enclosures", "raceways", "pulls", "readings")
 FIND_LIMIT = 50
 RANKED = 500
 
@@ -129,7 +131,7 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
         retired = row["retired_at"] is not None
         return not exact, row["what"] == "reading", retired, -whole, len(row["text"]), row["doc"]
 
-    best = sorted(rows, key=rank)[:limit]
+    best = sorted((row for row in rows if _still_carries(row, wanted, names)), key=rank)[:limit]
     return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in best]
 
 
@@ -138,20 +140,36 @@ def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]
     called = " UNION ALL ".join(
         f"SELECT id FROM {table} WHERE code = :text COLLATE NOCASE" for table in TABLES.values()
     )
+    indexed = " UNION ALL ".join(
+        f"SELECT id FROM {table} WHERE nr IN (SELECT doc / 8 FROM found WHERE doc % 8 = {kind})"
+        for kind, table in enumerate(_INDEXED)
+    )
     return registry.rows(
-        "WITH found (doc) AS (SELECT * FROM (SELECT rowid FROM search WHERE search MATCH :query"
-        " LIMIT :most) UNION SELECT doc FROM search_docs WHERE record IN"
-        f" (SELECT id FROM conductors WHERE tag = :tag UNION ALL {called}))"
-        " SELECT d.doc, d.what, d.code, d.text, c.retired_at FROM found"
-        " JOIN search_docs AS d USING (doc) LEFT JOIN conductors AS c ON c.id = d.record",
+        "WITH found (doc) AS MATERIALIZED"
+        " (SELECT rowid FROM search WHERE search MATCH :query LIMIT :most)"
+        " SELECT d.doc, d.what, d.code, d.text, c.retired_at FROM search_texts AS d"
+        " LEFT JOIN conductors AS c ON c.id = d.record WHERE d.record IN"
+        f" ({indexed} UNION ALL SELECT id FROM conductors WHERE tag = :tag UNION ALL {called})",
         {"query": query, "text": text.strip(), "tag": normalise(text), "most": RANKED},
     )
+
+
+def _still_carries(row: dict[str, Any], wanted: set[str], names: set[str]) -> bool:
+    """Return whether a record is called so, or has words that begin with each of those wanted.
+
+    The index keeps the words that a record had before it was changed.
+    """
+    if row["code"].upper() in names:
+        return True
+    carried = _tokens(row["text"])
+    return all(any(word.startswith(begun) for word in carried) for begun in wanted)
 
 
 def _tokens(text: str) -> set[str]:
     """Return the words of `text`, as the search folds them (unicode61 without diacritics)."""
     folded = unicodedata.normalize("NFKD", text.casefold())
-    return set(re.findall(r"\w+", "".join(c for c in folded if not unicodedata.combining(c))))
+    plain = "".join(c for c in folded if not unicodedata.combining(c))
+    return set(re.findall(r"[^\W_]+", plain))
 
 
 def _known_slips(registry: Registry, text: str) -> list[str]:

@@ -14,7 +14,7 @@ from sqlite_utils import Database
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.store.loading import add_site
-from wiretrack.store.migrations import APPLICATION_ID, NOBODY_WRITES, VERSION, migrate
+from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -27,9 +27,8 @@ _NAME_IT = Hint("Name the registry's file with {db}.")
 _OTHER_NAME = Hint("Choose another name with {db}.")
 MAPPED_BYTES = 2**31 - 2**16
 _REFRESH_SEARCH = (
-    "DELETE FROM search_docs WHERE record IN (SELECT record FROM search_due)",
-    "INSERT INTO search_docs (record, what, code, text) SELECT record, what, code, text"
-    " FROM search_texts WHERE record IN (SELECT record FROM search_due)",
+    "INSERT INTO search (rowid, text) SELECT doc, text FROM search_texts"
+    " WHERE record IN (SELECT record FROM search_due)",
     "DELETE FROM search_due",
 )
 
@@ -126,12 +125,12 @@ _READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder f
 
 
 def open_registry(path: Path | str) -> Registry:
-    """Open the registry at `path`, bringing an older one up to date.
+    """Open the registry at `path`.
 
     Raises
     ------
     RegistryError
-        If it is missing, not a registry, damaged, locked, or made by a newer version.
+        If it is missing, not a registry, damaged, locked, or made by another version.
     """
     path = Path(path)
     if not path.exists():
@@ -161,7 +160,7 @@ def create_registry(path: Path | str, site: Site | None = None) -> None:
     try:
         db = _connect(draft, "rwc")
         _set_up(db)
-        migrate(db)
+        make(db)
         if site is not None:
             add_site(Registry(draft, db), site)
         db.close()
@@ -238,8 +237,6 @@ def _opened(path: Path) -> Registry:
             raise
         db, writable = _connect(path, "mode=ro&immutable=1"), False
         _look_at(path, db)
-    if writable and _version(db) < VERSION:
-        migrate(db)
     return Registry(path, db, writable=writable)
 
 
@@ -255,6 +252,12 @@ def _look_at(path: Path, db: Database) -> None:
             str(path),
             f"was made by a newer wiretrack (format {_version(db)}; this one knows {VERSION})",
             "Install the newer version.",
+        )
+    if _version(db) < VERSION:
+        raise RegistryError(
+            str(path),
+            f"was made by an older wiretrack (format {_version(db)}; this one needs {VERSION})",
+            Hint("Write it as a site file with that version, then load the file.", job="load"),
         )
 
 

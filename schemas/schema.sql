@@ -1,0 +1,444 @@
+-- The registry: one SQLite file, one site. Quantities are in the unit that the column's name ends
+-- with; NULL is "unknown". Every id is a UUID, so that records of two registries never clash.
+-- Times are RFC 3339 text, or a day alone where no more is known. `nr` counts what came in this
+-- registry, and is no part of the record: the search finds a row by it.
+-- The triggers that are alike for every table (history, search) are made by store/schema.py.
+
+-- Who writes; whether the triggers note what changes, and whether they say what the search must
+-- read again. One row, set at the start of each transaction.
+CREATE TABLE writing (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    who TEXT,
+    noted INTEGER NOT NULL DEFAULT 1 CHECK (noted IN (0, 1)),
+    searched INTEGER NOT NULL DEFAULT 1 CHECK (searched IN (0, 1))
+) STRICT;
+INSERT INTO writing (one) VALUES (1);
+
+-- The site ----------------------------------------------------------------------------------------
+
+CREATE TABLE site (
+    one INTEGER NOT NULL UNIQUE DEFAULT 1 CHECK (one = 1),   -- a registry describes one site
+    id TEXT PRIMARY KEY NOT NULL,
+    code TEXT,
+    name TEXT,
+    units TEXT CHECK (units IN ('m', 'ft')),
+    rules TEXT CHECK (rules IN ('NEC', 'IEC')),
+    edition INTEGER,
+    base_address TEXT,                                       -- HOST[:PORT] that labels lead to
+    ambient_max_c REAL,
+    record_low_c REAL,
+    time_zone TEXT CHECK (length(time_zone) BETWEEN 1 AND 64),  -- IANA
+    earthing TEXT CHECK (earthing IN ('TN', 'TT', 'IT'))     -- of its supply, IEC 60364-1, 312.2
+) STRICT;
+
+CREATE TABLE enclosures (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    code TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40),
+    kind TEXT CHECK (kind IN ('junction-box', 'conduit-body', 'wireway', 'panelboard', 'combiner',
+        'disconnect', 'inverter', 'roof-array', 'array', 'equipment')),
+    name TEXT,
+    "where" TEXT,
+    wet INTEGER CHECK (wet IN (0, 1)),
+    sunlight INTEGER CHECK (sunlight IN (0, 1)),
+    indoors INTEGER CHECK (indoors IN (0, 1)),
+    marked INTEGER CHECK (marked IN (0, 1))  -- whether the markings that the code demands are on
+) STRICT;
+
+CREATE TABLE terminals (
+    id TEXT PRIMARY KEY NOT NULL,
+    enclosure_id TEXT NOT NULL REFERENCES enclosures (id),
+    code TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 40),
+    UNIQUE (enclosure_id, code)
+) STRICT;
+
+CREATE TABLE devices (
+    id TEXT PRIMARY KEY NOT NULL,
+    enclosure_id TEXT NOT NULL REFERENCES enclosures (id),
+    code TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 40),
+    kind TEXT CHECK (kind IN ('breaker', 'fuse', 'disconnect', 'contactor', 'splice', 'bus',
+        'load', 'source')),
+    closed INTEGER CHECK (closed IN (0, 1)),
+    rating_a REAL CHECK (rating_a > 0),
+    termination_rating_c REAL,
+    UNIQUE (enclosure_id, code)
+) STRICT;
+
+-- A pole joins two terminals while its device is closed.
+CREATE TABLE poles (
+    id TEXT PRIMARY KEY NOT NULL,
+    device_id TEXT NOT NULL REFERENCES devices (id),
+    position INTEGER NOT NULL,
+    one_terminal_id TEXT NOT NULL REFERENCES terminals (id),
+    other_terminal_id TEXT NOT NULL REFERENCES terminals (id),
+    UNIQUE (device_id, position)
+) STRICT;
+CREATE INDEX poles_one ON poles (one_terminal_id);
+CREATE INDEX poles_other ON poles (other_terminal_id);
+
+CREATE TABLE raceways (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    code TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40),
+    from_enclosure_id TEXT NOT NULL REFERENCES enclosures (id),
+    to_enclosure_id TEXT NOT NULL REFERENCES enclosures (id),
+    type TEXT,
+    trade_size TEXT,
+    length_m REAL CHECK (length_m > 0),
+    bends_deg REAL CHECK (bends_deg >= 0),
+    metal INTEGER CHECK (metal IN (0, 1)),
+    wet INTEGER CHECK (wet IN (0, 1)),
+    sunlight INTEGER CHECK (sunlight IN (0, 1)),
+    indoors INTEGER CHECK (indoors IN (0, 1)),
+    ambient_c REAL,
+    walls_m TEXT NOT NULL DEFAULT '[]',                      -- JSON list: walls, metres from "from"
+    width_mm REAL CHECK (width_mm > 0),                      -- inside, of a wireway
+    height_mm REAL CHECK (height_mm > 0),
+    above_roof_m REAL CHECK (above_roof_m >= 0),
+    marked INTEGER CHECK (marked IN (0, 1))
+) STRICT;
+CREATE INDEX raceways_from ON raceways (from_enclosure_id);
+CREATE INDEX raceways_to ON raceways (to_enclosure_id);
+
+CREATE TABLE circuits (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    code TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40),
+    title TEXT,
+    system TEXT CHECK (system IN ('dc-pv', 'dc-battery', 'dc', 'ac-1ph', 'ac-3ph', 'signal',
+        'earthing')),
+    max_voltage_v REAL CHECK (max_voltage_v > 0),
+    max_current_a REAL CHECK (max_current_a > 0),
+    overcurrent_a REAL CHECK (overcurrent_a > 0),            -- rating of the overcurrent device
+    solidly_earthed INTEGER CHECK (solidly_earthed IN (0, 1)),
+    module_voc_v REAL CHECK (module_voc_v > 0),
+    module_isc_a REAL CHECK (module_isc_a > 0),
+    module_voc_pct_per_k REAL,
+    modules_in_series INTEGER CHECK (modules_in_series > 0),
+    strings_in_parallel INTEGER CHECK (strings_in_parallel > 0),
+    retired_at TEXT,                                         -- kept, but no longer part of the work
+    earthing TEXT CHECK (earthing IN ('TN', 'TT', 'IT')),    -- its own word goes before the site's
+    supply TEXT CHECK (supply IN ('120', '120/240', '208Y/120', '480Y/277', '240/120 high leg',
+        '230', '400Y/230')),
+    continuous INTEGER CHECK (continuous IN (0, 1)),
+    motor INTEGER CHECK (motor IN (0, 1)),
+    module_vmp_v REAL CHECK (module_vmp_v > 0),
+    module_imp_a REAL CHECK (module_imp_a > 0)
+) STRICT;
+
+CREATE TABLE pulls (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    code TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40)
+) STRICT;
+
+CREATE TABLE pull_raceways (
+    id TEXT PRIMARY KEY NOT NULL,
+    pull_id TEXT NOT NULL REFERENCES pulls (id),
+    position INTEGER NOT NULL,
+    raceway_id TEXT NOT NULL REFERENCES raceways (id),
+    UNIQUE (pull_id, position)
+) STRICT;
+CREATE INDEX pull_raceways_raceway ON pull_raceways (raceway_id);
+
+-- Ends seen at a box before they are identified: the number on the tape, the colour.
+CREATE TABLE far_ends (
+    id TEXT PRIMARY KEY NOT NULL,
+    pull_id TEXT NOT NULL REFERENCES pulls (id),
+    enclosure_id TEXT NOT NULL REFERENCES enclosures (id),
+    position INTEGER NOT NULL,
+    mark TEXT NOT NULL,
+    colour TEXT,
+    UNIQUE (pull_id, enclosure_id, mark)
+) STRICT;
+
+CREATE TABLE conductors (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    tag TEXT NOT NULL UNIQUE CHECK (length(tag) = 7),
+    circuit_id TEXT NOT NULL REFERENCES circuits (id),
+    function TEXT NOT NULL CHECK (function IN ('L1', 'L2', 'L3', 'N', 'L+', 'L-', 'M', 'PE', 'FE',
+        'PEN', 'signal')),
+    core TEXT,
+    size TEXT NOT NULL,
+    metal TEXT CHECK (metal IN ('Cu', 'Al')),
+    insulation TEXT,
+    strands INTEGER CHECK (strands > 0),
+    colour TEXT,
+    pull_id TEXT REFERENCES pulls (id),
+    length_m REAL CHECK (length_m > 0),
+    outer_diameter_mm REAL CHECK (outer_diameter_mm > 0),
+    note TEXT,
+    retired_at TEXT,  -- kept with its readings, but no longer part of the work
+    retired_because TEXT CHECK (retired_because IN ('cut', 'replaced', 'removed', 'abandoned')),
+    -- The conductor that this one is a piece of, or is in the place of.
+    follows_id TEXT REFERENCES conductors (id) DEFERRABLE INITIALLY DEFERRED
+        CHECK (follows_id <> id),
+    parallel_set INTEGER CHECK (parallel_set > 0),
+    CHECK ((retired_at IS NULL) = (retired_because IS NULL))
+) STRICT;
+CREATE INDEX conductors_circuit ON conductors (circuit_id);
+CREATE INDEX conductors_pull ON conductors (pull_id);
+CREATE INDEX conductors_follows ON conductors (follows_id);
+CREATE INDEX conductors_retired ON conductors (retired_because) WHERE retired_because IS NOT NULL;
+
+CREATE TABLE ends (
+    id TEXT PRIMARY KEY NOT NULL,
+    conductor_id TEXT NOT NULL REFERENCES conductors (id),
+    side TEXT NOT NULL CHECK (side IN ('from', 'to')),
+    enclosure_id TEXT NOT NULL REFERENCES enclosures (id),
+    terminal_id TEXT REFERENCES terminals (id),
+    state TEXT CHECK (state IN ('landed', 'capped', 'loose')),
+    mark TEXT,                                               -- end mark found by a ring-out
+    -- When it was found crossed with another: what was read by its landing before is owed again.
+    crossed_at TEXT,
+    reidentified TEXT,  -- the colour of the tape or paint on it
+    CHECK (state IS NOT 'landed' OR terminal_id IS NOT NULL),
+    UNIQUE (conductor_id, side)
+) STRICT;
+CREATE INDEX ends_enclosure ON ends (enclosure_id);
+CREATE INDEX ends_terminal ON ends (terminal_id);
+CREATE INDEX ends_crossed ON ends (crossed_at) WHERE crossed_at IS NOT NULL;
+
+CREATE TABLE instruments (
+    id TEXT PRIMARY KEY NOT NULL,
+    code TEXT NOT NULL UNIQUE CHECK (length(code) BETWEEN 1 AND 40),
+    kind TEXT CHECK (kind IN ('ohmmeter', 'multimeter', 'insulation-tester', 'loop-tester',
+        'voltmeter')),
+    name TEXT,
+    accuracy TEXT,                                           -- as its manual says it
+    resolution TEXT,
+    serial TEXT,
+    calibrated_on TEXT,
+    range TEXT                                               -- its top, as typed
+) STRICT;
+
+-- Codes are also looked up without regard to case.
+CREATE INDEX enclosures_any_case ON enclosures (code COLLATE NOCASE);
+CREATE INDEX raceways_any_case ON raceways (code COLLATE NOCASE);
+CREATE INDEX circuits_any_case ON circuits (code COLLATE NOCASE);
+CREATE INDEX pulls_any_case ON pulls (code COLLATE NOCASE);
+CREATE INDEX instruments_any_case ON instruments (code COLLATE NOCASE);
+
+-- What was measured, asked and printed: logs, never changed ---------------------------------------
+
+CREATE TABLE readings (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    kind TEXT NOT NULL CHECK (kind IN ('continuity', 'insulation', 'voltage', 'loop')),
+    conductor_id TEXT NOT NULL REFERENCES conductors (id),
+    value TEXT NOT NULL,                                     -- as typed
+    number REAL,                                             -- in unit; a bound if over_range
+    unit TEXT NOT NULL CHECK (unit IN ('ohm', 'V')),
+    over_range INTEGER NOT NULL CHECK (over_range IN (0, 1)),
+    at TEXT,
+    instrument_id TEXT REFERENCES instruments (id),
+    leads_ohm REAL CHECK (leads_ohm >= 0),
+    temp_c REAL,
+    against TEXT,                                            -- a tag, 'raceway' or 'PE'
+    test_voltage_v REAL CHECK (test_voltage_v > 0),
+    after_s REAL CHECK (after_s > 0),                        -- how long the test voltage was on
+    by TEXT,
+    note TEXT,
+    supersedes TEXT REFERENCES readings (id),                -- twice: two copies did so apart
+    cell_temp_c REAL,                                        -- of PV cells, then
+    CHECK (number IS NOT NULL OR over_range = 1)
+) STRICT;
+CREATE INDEX readings_conductor ON readings (conductor_id);
+CREATE INDEX readings_supersedes ON readings (supersedes);
+CREATE INDEX readings_instrument ON readings (instrument_id);
+
+CREATE TABLE ringouts (
+    id TEXT PRIMARY KEY NOT NULL,
+    pull_id TEXT NOT NULL REFERENCES pulls (id),
+    near_id TEXT NOT NULL REFERENCES enclosures (id),
+    far_id TEXT NOT NULL REFERENCES enclosures (id),
+    settings TEXT NOT NULL,  -- JSON: ends, colours, references, gear
+    at TEXT NOT NULL,
+    result TEXT                                              -- JSON, once finished
+) STRICT;
+CREATE INDEX ringouts_pull ON ringouts (pull_id);
+
+-- What was asked and answered. `follows` is the answer before; where two follow the same one, two
+-- copies went on apart, and the longer way counts. A wrong answer is superseded by a later one.
+CREATE TABLE ringout_answers (
+    id TEXT PRIMARY KEY NOT NULL,
+    ringout_id TEXT NOT NULL REFERENCES ringouts (id),
+    seq INTEGER NOT NULL,                                    -- the place on its way, from 1
+    step TEXT NOT NULL,
+    answer TEXT NOT NULL,
+    at TEXT NOT NULL,
+    supersedes TEXT REFERENCES ringout_answers (id),
+    follows TEXT REFERENCES ringout_answers (id)
+) STRICT;
+CREATE INDEX ringout_answers_of ON ringout_answers (ringout_id, seq);
+CREATE INDEX ringout_answers_supersedes ON ringout_answers (supersedes);
+CREATE INDEX ringout_answers_follows ON ringout_answers (follows);
+
+-- Guided searches for a fault: what was suspected and asked, in order, and what came of it.
+CREATE TABLE fault_searches (
+    id TEXT PRIMARY KEY NOT NULL,
+    circuit_id TEXT NOT NULL REFERENCES circuits (id),
+    symptom TEXT NOT NULL CHECK (symptom IN ('dead-circuit', 'tripping-breaker', 'low-voltage',
+        'reversed-polarity', 'insulation-alarm', 'wrong-string-voltage')),
+    settings TEXT NOT NULL,  -- JSON: suspects, readings to choose of
+    at TEXT NOT NULL,
+    result TEXT                                              -- JSON, once finished
+) STRICT;
+CREATE INDEX fault_searches_circuit ON fault_searches (circuit_id);
+
+CREATE TABLE fault_search_answers (
+    id TEXT PRIMARY KEY NOT NULL,
+    fault_search_id TEXT NOT NULL REFERENCES fault_searches (id),
+    seq INTEGER NOT NULL,                                    -- the place on its way, from 1
+    step TEXT NOT NULL,
+    answer TEXT NOT NULL,
+    at TEXT NOT NULL,
+    supersedes TEXT REFERENCES fault_search_answers (id),
+    follows TEXT REFERENCES fault_search_answers (id)
+) STRICT;
+CREATE INDEX fault_search_answers_of ON fault_search_answers (fault_search_id, seq);
+CREATE INDEX fault_search_answers_supersedes ON fault_search_answers (supersedes);
+CREATE INDEX fault_search_answers_follows ON fault_search_answers (follows);
+
+CREATE TABLE label_prints (
+    id TEXT PRIMARY KEY NOT NULL,
+    conductor_id TEXT NOT NULL REFERENCES conductors (id),
+    side TEXT NOT NULL CHECK (side IN ('from', 'to')),
+    form TEXT NOT NULL,
+    stock TEXT NOT NULL,
+    legend TEXT NOT NULL,                                    -- JSON: what the label says
+    file TEXT,
+    at TEXT NOT NULL
+) STRICT;
+CREATE INDEX label_prints_conductor ON label_prints (conductor_id);
+
+-- Which labels are on their wires. A file drawn is no label on a wire, so somebody says that it is
+-- on: the one printed last for that end, or one written by hand, with what it says. A saying that
+-- was wrong, or is so no longer, is taken back by a later row; nothing here is ever changed.
+CREATE TABLE placed_labels (
+    id TEXT PRIMARY KEY NOT NULL,
+    conductor_id TEXT NOT NULL REFERENCES conductors (id),
+    side TEXT NOT NULL CHECK (side IN ('from', 'to')),
+    print_id TEXT REFERENCES label_prints (id),              -- the printed label that is on
+    legend TEXT,                                             -- JSON: what one written by hand says
+    takes_back TEXT REFERENCES placed_labels (id),           -- the saying that holds no longer
+    at TEXT NOT NULL,
+    by TEXT,
+    CHECK ((print_id IS NOT NULL) + (legend IS NOT NULL) + (takes_back IS NOT NULL) = 1)
+) STRICT;
+CREATE INDEX placed_labels_conductor ON placed_labels (conductor_id);
+CREATE INDEX placed_labels_takes_back ON placed_labels (takes_back);
+
+-- The history -------------------------------------------------------------------------------------
+
+-- The history. Triggers note each change of a record, with the row before and after it; a load is
+-- one line, that names its file and counts what came of it.
+CREATE TABLE changes (
+    seq INTEGER PRIMARY KEY AUTOINCREMENT,
+    id TEXT NOT NULL UNIQUE,
+    at TEXT NOT NULL,
+    by TEXT,
+    what TEXT NOT NULL,                                      -- the table; 'file' of a load
+    record TEXT NOT NULL,                                    -- its id; of a file its SHA-256
+    action TEXT NOT NULL CHECK (action IN ('added', 'changed', 'removed', 'loaded')),
+    old TEXT,
+    new TEXT
+) STRICT;
+CREATE INDEX changes_record ON changes (record);
+
+-- What refuses to be changed ----------------------------------------------------------------------
+
+CREATE TRIGGER readings_stay BEFORE UPDATE ON readings
+BEGIN SELECT RAISE(ABORT, 'a reading is never changed; supersede it by a new one'); END;
+CREATE TRIGGER readings_remain BEFORE DELETE ON readings
+BEGIN SELECT RAISE(ABORT, 'a reading is never deleted; supersede it by a new one'); END;
+CREATE TRIGGER ringout_answers_stay BEFORE UPDATE ON ringout_answers
+BEGIN SELECT RAISE(ABORT, 'an answer is never changed; supersede it by a new one'); END;
+CREATE TRIGGER ringout_answers_remain BEFORE DELETE ON ringout_answers
+BEGIN SELECT RAISE(ABORT, 'an answer is never deleted; supersede it by a new one'); END;
+CREATE TRIGGER label_prints_stay BEFORE UPDATE ON label_prints
+BEGIN SELECT RAISE(ABORT, 'the print log is never changed'); END;
+CREATE TRIGGER label_prints_remain BEFORE DELETE ON label_prints
+BEGIN SELECT RAISE(ABORT, 'the print log is never deleted'); END;
+CREATE TRIGGER changes_stay BEFORE UPDATE ON changes
+BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;
+CREATE TRIGGER changes_remain BEFORE DELETE ON changes
+BEGIN SELECT RAISE(ABORT, 'the history is never deleted'); END;
+CREATE TRIGGER fault_search_answers_stay BEFORE UPDATE ON fault_search_answers
+BEGIN SELECT RAISE(ABORT, 'an answer is never changed; supersede it by a new one'); END;
+CREATE TRIGGER fault_search_answers_remain BEFORE DELETE ON fault_search_answers
+BEGIN SELECT RAISE(ABORT, 'an answer is never deleted; supersede it by a new one'); END;
+CREATE TRIGGER placed_labels_stay BEFORE UPDATE ON placed_labels
+BEGIN SELECT RAISE(ABORT, 'what was said of a label is never changed; take it back'); END;
+CREATE TRIGGER placed_labels_remain BEFORE DELETE ON placed_labels
+BEGIN SELECT RAISE(ABORT, 'what was said of a label is never deleted; take it back'); END;
+
+-- Search and pages --------------------------------------------------------------------------------
+
+-- `search_texts` says under which words a record is found; `search` indexes them and keeps no text.
+-- A record's place in the index follows from its row: eight times its number, and its kind.
+-- Triggers put what changed into `search_due`, and every write ends by indexing that anew. Words
+-- that a record no longer has still lead to it in the index; whoever looks reads its words as they
+-- are now.
+CREATE VIEW search_texts (doc, record, what, code, text) AS
+SELECT 8 * c.nr + 0, c.id, 'conductor', c.tag,
+    coalesce(c.tag || ' ', '')
+        || coalesce(substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) || ' ', '')
+        || coalesce(k.code || ' ', '') || coalesce(k.title || ' ', '')
+        || coalesce(c.function || ' ', '') || coalesce(c.core || ' ', '')
+        || coalesce(c.size || ' ', '') || coalesce(c.metal || ' ', '')
+        || coalesce(c.insulation || ' ', '') || coalesce(c.colour || ' ', '')
+        || coalesce(p.code || ' ', '') || coalesce(c.note || ' ', '')
+        || coalesce(fe.code || ' ', '') || coalesce(fe.name || ' ', '')
+        || coalesce(ft.code || ' ', '') || coalesce(f.mark || ' ', '')
+        || coalesce(te.code || ' ', '') || coalesce(te.name || ' ', '')
+        || coalesce(tt.code || ' ', '') || coalesce(t.mark || ' ', '')
+        || coalesce('retired ' || c.retired_because || ' ', '')
+FROM conductors AS c
+JOIN circuits AS k ON k.id = c.circuit_id
+LEFT JOIN pulls AS p ON p.id = c.pull_id
+LEFT JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
+LEFT JOIN enclosures AS fe ON fe.id = f.enclosure_id
+LEFT JOIN terminals AS ft ON ft.id = f.terminal_id
+LEFT JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
+LEFT JOIN enclosures AS te ON te.id = t.enclosure_id
+LEFT JOIN terminals AS tt ON tt.id = t.terminal_id
+UNION ALL
+SELECT 8 * nr + 1, id, 'circuit', code, coalesce(code || ' ', '') || coalesce(title || ' ', '')
+        || coalesce(system || ' ', '') || iif(retired_at IS NULL, '', 'retired ') FROM circuits
+UNION ALL
+SELECT 8 * nr + 2, id, 'enclosure', code, coalesce(code || ' ', '') || coalesce(kind || ' ', '')
+        || coalesce(name || ' ', '') || coalesce("where" || ' ', '') FROM enclosures
+UNION ALL
+SELECT 8 * r.nr + 3, r.id, 'raceway', r.code,
+        coalesce(r.code || ' ', '') || coalesce(r.type || ' ', '')
+        || coalesce(r.trade_size || ' ', '') || coalesce(a.code || ' ', '')
+        || coalesce(a.name || ' ', '') || coalesce(b.code || ' ', '')
+        || coalesce(b.name || ' ', '')
+FROM raceways AS r
+JOIN enclosures AS a ON a.id = r.from_enclosure_id
+JOIN enclosures AS b ON b.id = r.to_enclosure_id
+UNION ALL
+SELECT 8 * nr + 4, id, 'pull', code, coalesce(code || ' ', '') FROM pulls
+UNION ALL
+SELECT 8 * r.nr + 5, r.id, 'reading', c.tag,
+        coalesce(r.kind || ' ', '') || coalesce(r.value || ' ', '')
+        || coalesce(c.tag || ' ', '')
+        || coalesce(k.code || ' ', '') || coalesce(i.code || ' ', '') || coalesce(r.by || ' ', '')
+        || coalesce(r.note || ' ', '') || coalesce(r.at || ' ', '')
+FROM readings AS r
+JOIN conductors AS c ON c.id = r.conductor_id
+JOIN circuits AS k ON k.id = c.circuit_id
+LEFT JOIN instruments AS i ON i.id = r.instrument_id;
+
+CREATE VIRTUAL TABLE search USING fts5 (
+    text, content = '', prefix = '2 3', tokenize = 'unicode61 remove_diacritics 2'
+);
+CREATE TABLE search_due (record TEXT PRIMARY KEY NOT NULL) STRICT, WITHOUT ROWID;
+
+-- The key that signs the sessions of this registry's pages; no dump holds it.
+CREATE TABLE signing_key (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    key TEXT NOT NULL CHECK (length(key) = 64)
+) STRICT;

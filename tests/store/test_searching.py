@@ -1,0 +1,69 @@
+# SPDX-License-Identifier: MIT
+"""The search finds what records say now, whatever they said before and wherever their rows lie."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+import pytest
+
+from wiretrack.model.records import Enclosure, Site
+from wiretrack.store.loading import add_enclosure
+from wiretrack.store.searching import find
+from wiretrack.store.store import create_registry, open_registry
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+NAMES = {"MDB": "main board", "PH1": "Pumpe am Brunnen", "JB1": "Überspannung_Kasten"}
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    path = tmp_path / "site.db"
+    create_registry(path, Site(name="barn"))
+    with open_registry(path) as registry, registry.write() as db:
+        for code, name in NAMES.items():
+            add_enclosure(db, Enclosure(code=code, name=name))
+    return path
+
+
+def found(path: Path, text: str) -> list[str]:
+    with open_registry(path) as registry:
+        return [hit.code for hit in find(registry, text)]
+
+
+@pytest.mark.parametrize(
+    ("text", "codes"),
+    [
+        ("board", ["MDB"]),
+        ("BOA", ["MDB"]),
+        ("pumpe brun", ["PH1"]),
+        ("uberspannung", ["JB1"]),
+        ("kasten", ["JB1"]),
+        ("überspannung-kasten", ["JB1"]),
+        ("jb1", ["JB1"]),
+        ("main pumpe", []),
+        ("ain", []),
+    ],
+)
+def test_words_and_their_beginnings_are_found(path: Path, text: str, codes: list[str]) -> None:
+    assert found(path, text) == codes
+
+
+def test_a_word_that_a_record_no_longer_has_does_not_lead_to_it(path: Path) -> None:
+    with open_registry(path) as registry, registry.write() as db:
+        db.execute("UPDATE enclosures SET name = 'attic board' WHERE code = 'MDB'")
+    assert found(path, "main") == []
+    assert found(path, "attic") == found(path, "board") == ["MDB"]
+
+
+def test_what_is_found_is_the_same_after_the_file_was_packed(path: Path) -> None:
+    with open_registry(path) as registry, registry.write() as db:
+        db.execute("DELETE FROM enclosures WHERE code = 'MDB'")
+    with closing(sqlite3.connect(path)) as other:
+        other.execute("VACUUM")
+    assert found(path, "brunnen") == ["PH1"]
+    assert found(path, "kasten") == ["JB1"]

@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: MIT
+"""The registry's schema: ``schemas/schema.sql``, and the triggers that are alike for every table.
+
+`VERSION` goes into ``PRAGMA user_version``, so that an older wiretrack knows a newer registry when
+it meets one, and this one an older.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.resources import shipped
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+VERSION = 9
+APPLICATION_ID = 0x57545247  # "WTRG"
+# Between the writes of this program: what anybody else writes is noted, by nobody known.
+NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1, searched = 1"
+
+# Tables whose changes are noted. Readings, answers, label prints and placed labels are logs.
+NOTED_TABLES = (
+    "site",
+    "enclosures",
+    "terminals",
+    "devices",
+    "poles",
+    "raceways",
+    "circuits",
+    "pulls",
+    "pull_raceways",
+    "far_ends",
+    "conductors",
+    "ends",
+    "instruments",
+    "ringouts",
+    "fault_searches",
+)
+# Which documents of the search a new or changed row makes due, beside its own.
+_SEARCH_DUE = {
+    "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id"
+    " UNION SELECT id FROM raceways WHERE from_enclosure_id = new.id"
+    " UNION SELECT id FROM raceways WHERE to_enclosure_id = new.id",
+    "circuits": "SELECT id FROM conductors WHERE circuit_id = new.id UNION SELECT r.id"
+    " FROM readings AS r JOIN conductors AS c ON c.id = r.conductor_id WHERE c.circuit_id = new.id",
+    "raceways": None,
+    "pulls": "SELECT id FROM conductors WHERE pull_id = new.id",
+    "conductors": "SELECT id FROM readings WHERE conductor_id = new.id",
+    "instruments": "SELECT id FROM readings WHERE instrument_id = new.id",
+    "readings": None,
+    "ends": "SELECT new.conductor_id",
+    "terminals": "SELECT conductor_id FROM ends WHERE terminal_id = new.id",
+}
+_NEW_UUID = (
+    "lower(hex(randomblob(4)) || '-' || hex(randomblob(2)) || '-4' || substr(hex(randomblob(2)), 2)"
+    " || '-8' || substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
+)
+
+# Within one registry a reading is superseded once; two copies that did so apart bring both.
+_SUPERSEDED_ONCE = """
+    CREATE TRIGGER readings_superseded_once BEFORE INSERT ON readings
+    WHEN (SELECT noted FROM writing) = 1
+        AND EXISTS (SELECT 1 FROM readings WHERE supersedes = new.supersedes)
+    BEGIN SELECT RAISE(ABORT, 'that reading is superseded already; supersede the later one'); END"""
+
+
+def make(db: Database) -> None:
+    """Make an empty registry in `db`, a new file."""
+    db.conn.executescript((shipped("schemas") / "schema.sql").read_text("utf-8"))
+    for table in NOTED_TABLES:
+        for statement in _history_triggers(table, columns_of(db, table)):
+            db.execute(statement)
+    for table, dependents in _SEARCH_DUE.items():
+        for statement in _search_triggers(table, dependents):
+            db.execute(statement)
+    db.execute(_SUPERSEDED_ONCE)
+    db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    db.execute(f"PRAGMA user_version = {VERSION}")
+
+
+def columns_of(db: Database, table: str) -> list[str]:
+    """Return the columns of a table that say something: its number within this file doesn't."""
+    names = (row[1] for row in db.execute(f"PRAGMA table_info({table})"))
+    return [name for name in names if name != "nr"]
+
+
+def _history_triggers(table: str, columns: list[str]) -> list[str]:
+    """Return the three triggers that note what is added to, changed in or removed from `table`."""
+
+    def snapshot(row: str) -> str:
+        return "json_object(" + ", ".join(f"'{c}', {row}.\"{c}\"" for c in columns) + ")"
+
+    def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
+        """Return the trigger that notes one kind of change, with the row before and after it."""
+        return f"""
+            CREATE TRIGGER {table}_{action} AFTER {event} ON {table}
+            WHEN (SELECT noted FROM writing) = 1
+            BEGIN
+                INSERT INTO changes (id, at, by, what, record, action, old, new)
+                SELECT {_NEW_UUID}, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, '{table}',
+                    {record}.id, '{action}', {old}, {new} FROM writing;
+            END"""
+
+    return [
+        trigger("added", "INSERT", "new", "NULL", snapshot("new")),
+        trigger("changed", "UPDATE", "new", snapshot("old"), snapshot("new")),
+        trigger("removed", "DELETE", "old", snapshot("old"), "NULL"),
+    ]
+
+
+def _search_triggers(table: str, dependents: str | None) -> list[str]:
+    """Return the triggers that put the documents touched by a row of `table` into search_due."""
+    own = None if table in ("ends", "terminals", "instruments") else "SELECT new.id"
+    parts = [query for query in (own, dependents) if query]
+    body = " ".join(f"INSERT OR IGNORE INTO search_due {query};" for query in parts)
+    return [
+        f"CREATE TRIGGER {table}_search_{event.lower()} AFTER {event} ON {table}"
+        f" WHEN (SELECT searched FROM writing) = 1 BEGIN {body} END"
+        for event in ("INSERT", "UPDATE")
+    ]
