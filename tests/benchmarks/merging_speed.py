@@ -7,7 +7,7 @@ import random
 import time
 from typing import TYPE_CHECKING
 
-from wiretrack.model.records import Circuit, Conductor, Enclosure, End, SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, End, SiteDocument
 from wiretrack.store import merging
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

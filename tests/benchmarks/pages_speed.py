@@ -24,7 +24,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.model.records import Circuit, Conductor, Enclosure, End, Pull, Raceway, SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, End, Pull, Raceway, SiteDocument
 from wiretrack.model.tags import ALPHABET, check_character
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

@@ -20,7 +20,7 @@ import pytest
 
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,

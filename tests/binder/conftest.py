@@ -19,7 +19,7 @@ from wiretrack.tasks.describe.sites import load_site, new_site
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.model.records import SiteDocument
+    from wiretrack.model.entities import SiteDocument
 
 ON = date(2026, 5, 2)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -14,8 +14,8 @@ from wiretrack.model.records import (
     Pull,
     Raceway,
     Reading,
-    Site,
     SiteDocument,
+    SiteFacts,
 )
 from wiretrack.model.tags import check_character
 
@@ -55,7 +55,7 @@ def _read(subject: str, kind: str = "continuity", value: str = "0.30 ohm", **mor
 
 
 BARN = SiteDocument(
-    site=Site(code="BARN", name="Barn", units="m", rules="IEC"),
+    site=SiteFacts(code="BARN", name="Barn", units="m", rules="IEC"),
     enclosures=tuple(
         Enclosure(code=code, kind=kind)
         for code, kind in (("A", "panelboard"), ("B", "conduit-body"), ("C", "junction-box"),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.changing.barn import BARN
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import Registry, create_registry, open_registry
 from wiretrack.tasks.describe.sites import load_site
@@ -22,7 +22,7 @@ DEMO = Path(__file__).parents[2] / "demo_db" / "site.json"
 
 
 def _made(path: Path) -> None:
-    create_registry(path, Site(name="new"))
+    create_registry(path, SiteFacts(name="new"))
     with open_registry(path) as opened:
         add_document(opened, BARN, who="roof")
 
@@ -44,7 +44,7 @@ def barn(barn_file: Path, tmp_path: Path) -> Iterator[Registry]:
 @pytest.fixture(scope="session")
 def mill_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("mill") / "mill.db"
-    create_registry(path, Site(name="new"))
+    create_registry(path, SiteFacts(name="new"))
     with open_registry(path) as opened:
         load_site(opened, DEMO)
     return path

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store import keeping
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
@@ -208,7 +208,7 @@ def check_dump(registry: Registry, folder: Path) -> None:
     write_csv(found, folder / "dump")
     for number, dump in enumerate((folder / "dump.json", folder / "dump")):
         copy_file = folder / f"copy{number}.db"
-        create_registry(copy_file, Site(name="new"))
+        create_registry(copy_file, SiteFacts(name="new"))
         with open_registry(copy_file) as copy:
             add_document(copy, read_site(dump))
             assert document(copy) == found

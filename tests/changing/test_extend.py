@@ -26,7 +26,7 @@ from wiretrack.tasks.find.tracing import trace
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 LIGHT = "LIGHT"

@@ -24,7 +24,7 @@ from wiretrack.tasks.test.testing import owed_tests
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 AT = "2026-05-02"

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Enclosure,
     End,
     Pull,
     Raceway,
-    Site,
     SiteDocument,
+    SiteFacts,
 )
 from wiretrack.model.tags import check_character
 from wiretrack.store.dumping import document
@@ -77,7 +77,7 @@ def _fill(registry: Registry, *conductors: Conductor) -> None:
     add_document(
         registry,
         SiteDocument(
-            site=Site(code="X", rules="IEC"),
+            site=SiteFacts(code="X", rules="IEC"),
             enclosures=tuple(Enclosure(code=code) for code in "ABC"),
             raceways=(Raceway(code="W", from_enclosure="A", to_enclosure="B"),),
             circuits=tuple(Circuit(code=code, system="ac-1ph") for code in codes),

@@ -10,7 +10,7 @@ import pytest
 from tests.changing.barn import FREE, L1, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
-from wiretrack.model.records import Reading
+from wiretrack.model.entities import Reading
 from wiretrack.model.tags import format_tag
 from wiretrack.store import keeping
 from wiretrack.store.dumping import conductors, document
@@ -23,7 +23,7 @@ from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import owed_tests
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import End
+    from wiretrack.model.entities import End
     from wiretrack.store.store import Registry
 
 AT = "2026-05-02T10:00:00+00:00"

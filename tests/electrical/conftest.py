@@ -9,7 +9,7 @@ import pytest
 
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.runs import Run, Wire
-from wiretrack.model.records import Circuit, Conductor, End, Raceway, Site
+from wiretrack.model.entities import Circuit, Conductor, End, Raceway, SiteFacts
 
 
 class Make:
@@ -30,11 +30,11 @@ class Make:
         return Wire(conductor, circuit)
 
     @staticmethod
-    def run(*wires: Wire, site: Site | None = None, before: bool | None = None,
+    def run(*wires: Wire, site: SiteFacts | None = None, before: bool | None = None,
             **facts: Any) -> Run:  # fmt: skip
         known = {"type": "RMC", "trade_size": "1", **facts}
         raceway = Raceway(code="W1", from_enclosure="A", to_enclosure="B", **known)
-        return Run(raceway, wires, before_disconnect=before, site=site or Site())
+        return Run(raceway, wires, before_disconnect=before, site=site or SiteFacts())
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from wiretrack.electrical.assemble import boxes_along, runs_of
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import RULES, Finding, worst
 from wiretrack.exchange.read import read_site
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -21,8 +21,8 @@ from wiretrack.model.records import (
     End,
     Pull,
     Raceway,
-    Site,
     SiteDocument,
+    SiteFacts,
 )
 from wiretrack.model.tags import format_tag
 
@@ -45,7 +45,7 @@ def wire(tag: str, start: str, end: str, function: str = "L1") -> Conductor:
 
 # Check characters by hand of ISO/IEC 7064 are not needed here: rules never look at them.
 SMALL = SiteDocument(
-    site=Site(code="X", rules="NEC", edition=2023),
+    site=SiteFacts(code="X", rules="NEC", edition=2023),
     enclosures=tuple(Enclosure(code=code) for code in "ABCD"),
     raceways=(*PATH, way("W9", "A", "D")),
     circuits=(Circuit(code="C1", system="ac-1ph", max_voltage_v=120, max_current_a=5),),
@@ -178,8 +178,8 @@ def test_a_raceway_behind_the_disconnect_is_known_by_walking_from_the_array() ->
 
 
 def test_an_empty_site_has_nothing_to_judge() -> None:
-    assert check_document(SiteDocument(site=Site(rules="NEC", edition=2020))) == []
-    assert check_document(SiteDocument(site=Site(rules="IEC"))) == []
+    assert check_document(SiteDocument(site=SiteFacts(rules="NEC", edition=2020))) == []
+    assert check_document(SiteDocument(site=SiteFacts(rules="IEC"))) == []
 
 
 def test_the_document_of_a_finding_has_the_promised_keys() -> None:

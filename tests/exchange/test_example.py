@@ -12,7 +12,7 @@ from stdnum.iso7064 import mod_37_36
 
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import site_schema
-from wiretrack.model.records import Device, End, FarEnd, Reading
+from wiretrack.model.entities import Device, End, FarEnd, Reading
 
 if TYPE_CHECKING:
     from pathlib import Path

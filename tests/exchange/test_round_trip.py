@@ -20,7 +20,7 @@ from wiretrack.exchange.schema import site_schema
 from wiretrack.exchange.texts import why_refused
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model import words
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -31,8 +31,8 @@ from wiretrack.model.records import (
     Pull,
     Raceway,
     Reading,
-    Site,
     SiteDocument,
+    SiteFacts,
     Terminal,
 )
 from wiretrack.model.tags import ALPHABET
@@ -81,7 +81,7 @@ def words_of(choice: tuple[Any, ...]) -> st.SearchStrategy[Any]:
 
 
 SITE = st.builds(
-    Site,
+    SiteFacts,
     code=maybe(CODE),
     name=NAME,
     units=words_of(words.LENGTH_UNITS),

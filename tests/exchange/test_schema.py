@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 from wiretrack.exchange.fields import FAR_ENDS, SITE, TABLES
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
 from wiretrack.model import words
-from wiretrack.model.records import SiteDocument
+from wiretrack.model.entities import SiteDocument
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

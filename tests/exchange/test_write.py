@@ -15,13 +15,21 @@ import pytest
 from wiretrack.errors import FileWriteError, OutOfRangeError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
-from wiretrack.model.records import Device, Enclosure, Pull, Raceway, Reading, Site, SiteDocument
+from wiretrack.model.entities import (
+    Device,
+    Enclosure,
+    Pull,
+    Raceway,
+    Reading,
+    SiteDocument,
+    SiteFacts,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 MILL = SiteDocument(
-    site=Site(name="Mühle"),
+    site=SiteFacts(name="Mühle"),
     enclosures=(Enclosure(code="A", wet=True), Enclosure(code="B", name="")),
     devices=(
         Device(enclosure="A", code="Q4", poles=(("Q4:1", "Q4:2"), ("Q4:N:1", "TB:1"))),
@@ -168,7 +176,7 @@ def test_an_impossible_number_is_never_written(
 
 
 def test_half_a_surrogate_pair_is_never_written(tmp_path: Path) -> None:
-    document = SiteDocument(site=Site(name="\ud800"))
+    document = SiteDocument(site=SiteFacts(name="\ud800"))
     with pytest.raises(FileWriteError, match=r"half a surrogate pair \(U\+D800\)"):
         write_site(document, tmp_path / "site.json")
     assert list(tmp_path.iterdir()) == []

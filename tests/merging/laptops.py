@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE, PUMP
-from wiretrack.model.records import Reading
+from wiretrack.model.entities import Reading
 from wiretrack.store import fault_searches, keeping, ringouts
 from wiretrack.store.health import problems
 from wiretrack.store.merging_conflicts import Decision, Decisions

@@ -12,7 +12,7 @@ from tests.changing.barn import BARN
 from tests.changing.test_at_random import STEPS, Chance, check_routes, is_done
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import create_registry, open_registry
@@ -26,7 +26,7 @@ def test_work_changed_apart_is_whole_together_and_both_copies_come_to_it(
     seed: int, tmp_path: Path
 ) -> None:
     by = Chance(seed)
-    create_registry(tmp_path / "a.db", Site(name="new"))
+    create_registry(tmp_path / "a.db", SiteFacts(name="new"))
     a = Laptop(tmp_path / "a.db", Copy(itertools.count()))
     with a.open() as registry:
         add_document(registry, BARN)

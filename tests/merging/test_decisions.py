@@ -16,7 +16,7 @@ from tests.merging.laptops import Laptop, annotate, land, look, merge, one, read
 from tests.pump import L1, L2, PE
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
-from wiretrack.model.records import Reading
+from wiretrack.model.entities import Reading
 from wiretrack.model.tags import format_tag
 from wiretrack.store import keeping, ringouts
 from wiretrack.store.health import problems

@@ -20,7 +20,7 @@ from tests.changing.test_at_random import (
 )
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.model.tags import format_tag
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
@@ -35,7 +35,7 @@ CHANGES = 4
 
 
 def barn(path: Path) -> Laptop:
-    create_registry(path, Site(name="new"))
+    create_registry(path, SiteFacts(name="new"))
     with open_registry(path) as opened:
         add_document(opened, BARN, who="laptop-1")
     return Laptop(path, Copy(itertools.count()))

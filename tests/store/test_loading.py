@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -21,8 +21,8 @@ from wiretrack.model.records import (
     Pull,
     Raceway,
     Reading,
-    Site,
     SiteDocument,
+    SiteFacts,
 )
 from wiretrack.model.tags import check_character
 from wiretrack.store import fault_searches, keeping, ringouts, searching
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 TAG = "PVMP01" + check_character("PVMP01")
 OLD, NEAR, FAR = (body + check_character(body) for body in ("PVMP11", "PVMP12", "PVMP13"))
 SITE = SiteDocument(
-    site=Site(code="ML", name="Mill", units="m", rules="IEC"),
+    site=SiteFacts(code="ML", name="Mill", units="m", rules="IEC"),
     enclosures=(
         Enclosure(code="MDB", kind="panelboard", name="main board", where="barn"),
         Enclosure(code="PH1", kind="junction-box", name="pump box", wet=True),
@@ -94,7 +94,7 @@ SITE = SiteDocument(
 def empty(path: Path) -> Registry:
     create_registry(path)
     registry = open_registry(path)
-    add_site(registry, Site(name="new"))
+    add_site(registry, SiteFacts(name="new"))
     return registry
 
 
@@ -242,7 +242,7 @@ def test_a_document_with_one_impossible_record_loads_nothing(registry: Registry)
 
 def test_a_file_of_another_site_is_refused(registry: Registry) -> None:
     with pytest.raises(BadInputError) as caught:
-        add_document(registry, SiteDocument(site=Site(code="OTHER")))
+        add_document(registry, SiteDocument(site=SiteFacts(code="OTHER")))
     assert str(caught.value) == (
         "This registry is of site 'ML', the file is of site 'OTHER'."
         " Load it into a registry of its own."

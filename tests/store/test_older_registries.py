@@ -16,7 +16,7 @@ import pytest
 from wiretrack.cli.wording import told
 from wiretrack.errors import RegistryError
 from wiretrack.exchange.read import read_site
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
 from wiretrack.store.schema import VERSION
@@ -45,7 +45,7 @@ def test_an_older_registry_is_refused_with_how_it_comes_over(old: Path) -> None:
 
 
 def test_an_older_dump_loads(tmp_path: Path) -> None:
-    create_registry(tmp_path / "new.db", Site(name="new"))
+    create_registry(tmp_path / "new.db", SiteFacts(name="new"))
     given = read_site(DATA / "version_4.site.json")
     with open_registry(tmp_path / "new.db") as registry:
         add_document(registry, given)

@@ -12,7 +12,7 @@ import pytest
 
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.files import name_new_file
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store.dumping import site
 from wiretrack.store.health import backup
 from wiretrack.store.store import create_registry, open_registry
@@ -35,7 +35,7 @@ def without_hard_links(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.usefixtures("without_hard_links")
 def test_registries_are_made_and_copied_on_a_medium_without_hard_links(tmp_path: Path) -> None:
     made, copied = tmp_path / "a.db", tmp_path / "b.db"
-    create_registry(made, Site(name="Mill"))
+    create_registry(made, SiteFacts(name="Mill"))
     with open_registry(made) as registry:
         backup(registry, copied)
     with open_registry(copied) as registry:
@@ -67,13 +67,13 @@ def test_a_registry_has_its_site_from_the_first_moment(
         assert target == file
 
     monkeypatch.setattr(os, "link", look_then_link)
-    create_registry(file, Site(name="Mill"))
+    create_registry(file, SiteFacts(name="Mill"))
 
 
 @pytest.mark.parametrize("kept", [0.3, 0.6, 0.9])
 def test_verify_calls_a_registry_that_was_cut_off_broken(tmp_path: Path, kept: float) -> None:
     file = tmp_path / "a.db"
-    create_registry(file, Site(name="Mill"))
+    create_registry(file, SiteFacts(name="Mill"))
     os.truncate(file, int(file.stat().st_size * kept))
     found = verify_file(file)
     assert (found["ok"], found["readings"]) == (False, None)

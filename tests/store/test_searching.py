@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.model.records import Enclosure, Site
+from wiretrack.model.entities import Enclosure, SiteFacts
 from wiretrack.store.loading import add_enclosure
 from wiretrack.store.searching import find
 from wiretrack.store.store import create_registry, open_registry
@@ -23,7 +23,7 @@ NAMES = {"MDB": "main board", "PH1": "Pumpe am Brunnen", "JB1": "Überspannung_K
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
     path = tmp_path / "site.db"
-    create_registry(path, Site(name="barn"))
+    create_registry(path, SiteFacts(name="barn"))
     with open_registry(path) as registry, registry.write() as db:
         for code, name in NAMES.items():
             add_enclosure(db, Enclosure(code=code, name=name))

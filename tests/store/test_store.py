@@ -11,7 +11,7 @@ import pytest
 
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store.loading import add_site
 from wiretrack.store.schema import APPLICATION_ID, NOTED_TABLES, VERSION
 from wiretrack.store.store import Registry, create_registry, open_registry
@@ -25,7 +25,7 @@ def path(tmp_path: Path) -> Path:
     file = tmp_path / "site.db"
     create_registry(file)
     with open_registry(file) as registry:
-        add_site(registry, Site(name="Mill"))
+        add_site(registry, SiteFacts(name="Mill"))
     return file
 
 

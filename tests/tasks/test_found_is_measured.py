@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
 from wiretrack.model.tags import format_tag
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import Registry, open_registry

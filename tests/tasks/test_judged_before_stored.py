@@ -13,7 +13,7 @@ import pytest
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack import days
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
-from wiretrack.model.records import Reading
+from wiretrack.model.entities import Reading
 from wiretrack.model.words import READING_KINDS
 from wiretrack.store import keeping
 from wiretrack.store.dumping import readings

@@ -16,7 +16,7 @@ from wiretrack.errors import BadInputError, LabelError, OutOfRangeError, SiteFil
 from wiretrack.labels.fit import fit
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.subject import BoxCard
-from wiretrack.model.records import Circuit
+from wiretrack.model.entities import Circuit
 from wiretrack.resources import shipped
 from wiretrack.store.dumping import site
 from wiretrack.store.store import open_registry

@@ -14,7 +14,7 @@ import pytest
 
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
-from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
 from wiretrack.model.tags import format_tag
 from wiretrack.resources import shipped
 from wiretrack.store import wiring

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from wiretrack.model.records import Enclosure, Raceway, SiteDocument
+from wiretrack.model.entities import Enclosure, Raceway, SiteDocument
 from wiretrack.resources import shipped
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.overcurrent import Landings, protection_of
 from wiretrack.electrical.runs import Run, Wire
-from wiretrack.model.records import Circuit
+from wiretrack.model.entities import Circuit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from wiretrack.model.records import Conductor, Enclosure, Raceway, SiteDocument
+    from wiretrack.model.entities import Conductor, Enclosure, Raceway, SiteDocument
 
 ARRAYS = ("roof-array", "array")
 _DISCONNECTS = ("disconnect", "inverter")

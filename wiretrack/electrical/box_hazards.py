@@ -10,7 +10,7 @@ from wiretrack.model.words import DC_SYSTEMS
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.records import Circuit
+    from wiretrack.model.entities import Circuit
 
 SOURCE = "common practice"
 PV_LIVE = "DANGER: PV, live in daylight"
@@ -23,7 +23,7 @@ def box_hazards(circuits: Iterable[Circuit]) -> tuple[str, ...]:
 
     A voltage that isn't recorded is said to be so, never left out.
 
-    >>> from wiretrack.model.records import Circuit
+    >>> from wiretrack.model.entities import Circuit
     >>> box_hazards([Circuit(code="S1", system="dc-pv", max_voltage_v=480.0)])
     ('DANGER: PV, live in daylight', 'Up to 480 V DC', 'Prove it dead')
     """

@@ -12,7 +12,7 @@ from wiretrack.model.words import NEC_EDITIONS, RULE_SETS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.model.records import Site
+    from wiretrack.model.entities import SiteFacts
 
 # Where each rule stands in the NEC, by the edition from which on it stands there. Read: the code of
 # 2017 in full, that of 2020 as California's of 2022 adopts it, the numbers of 2014 and 2023 in
@@ -109,6 +109,6 @@ class Code:
         return f"NEC {self.edition} {text}" if self.edition else f"NEC {text}"
 
 
-def code_of(site: Site) -> Code:
+def code_of(site: SiteFacts) -> Code:
     """Return the code that a site is built to."""
     return Code(site.rules, site.edition if site.rules == "NEC" else None)

@@ -15,7 +15,7 @@ from wiretrack.electrical.runs import Protection, Termination
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.records import Circuit, Conductor, Device, End
+    from wiretrack.model.entities import Circuit, Conductor, Device, End
 
 PROTECTING = ("breaker", "fuse")
 _PASSED_THROUGH = ("disconnect", "contactor", "splice", "bus")

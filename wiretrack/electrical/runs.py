@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
-from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, Raceway, Site
+from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, Raceway, SiteFacts
 from wiretrack.model.tags import format_tag
 
 EARTHED_FUNCTIONS = ("PE", "FE")
@@ -102,7 +102,7 @@ class Run:
     from_box: Enclosure | None = None
     to_box: Enclosure | None = None
     before_disconnect: bool | None = None
-    site: Site = field(default_factory=Site)
+    site: SiteFacts = field(default_factory=SiteFacts)
     abandoned: tuple[Wire, ...] = ()
 
     @property

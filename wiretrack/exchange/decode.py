@@ -13,7 +13,7 @@ from wiretrack.electrical.quantities import parse_reading
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.fields import FAR_ENDS, SITE, TABLES, Table
 from wiretrack.exchange.places import REST_NAMES
-from wiretrack.model import records
+from wiretrack.model import entities
 
 if TYPE_CHECKING:
     from wiretrack.exchange.places import Faults, Path
@@ -93,13 +93,13 @@ def _lower_ids(row: Draft) -> None:
                 holder[key] = holder[key].lower()
 
 
-def build(drafts: Drafts) -> records.SiteDocument:
+def build(drafts: Drafts) -> entities.SiteDocument:
     """Return the document that faultless drafts make."""
     tables = {
         table.name: tuple(_record(table, draft) for draft in drafts[table.name]) for table in TABLES
     }
     rest = {name: tuple(drafts[name]) for name in REST_NAMES if name in drafts}
-    return records.SiteDocument(site=_record(SITE, drafts[SITE.name][0]), rest=rest, **tables)
+    return entities.SiteDocument(site=_record(SITE, drafts[SITE.name][0]), rest=rest, **tables)
 
 
 def _record(table: Table, draft: Draft) -> Any:
@@ -110,7 +110,7 @@ def _record(table: Table, draft: Draft) -> Any:
             continue
         end, _, name = field.attribute.rpartition(".")
         (ends.setdefault(end, {}) if end else values)[name] = draft[field.key]
-    values |= {end: records.End(**inner) for end, inner in ends.items()}
+    values |= {end: entities.End(**inner) for end, inner in ends.items()}
     if MEASURED in draft:
         measured = draft[MEASURED]
         values |= {"number": measured.number, "unit": measured.unit}

@@ -12,7 +12,7 @@ from wiretrack.model import tags
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.model.records import Device, SiteDocument
+    from wiretrack.model.entities import Device, SiteDocument
 
 Row = dict[str, Any]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.exchange import codecs as c
-from wiretrack.model import records
+from wiretrack.model import entities
 
 if TYPE_CHECKING:
     from wiretrack.exchange.codecs import Codec
@@ -42,7 +42,7 @@ _PLACE = _plain("wet", "sunlight", "indoors")
 SITE = Table(
     "site",
     "site",
-    records.Site,
+    entities.SiteFacts,
     (
         *_plain("code", "name", "units", "rules"),
         Field("edition", "edition", c.INTEGER),
@@ -57,14 +57,14 @@ SITE = Table(
 ENCLOSURES = Table(
     "enclosures",
     "enclosure",
-    records.Enclosure,
+    entities.Enclosure,
     (*_plain("code", "kind", "name", "where"), *_PLACE, Field("marked", "marked"), _ID),
 )
-TERMINALS = Table("terminals", "terminal", records.Terminal, (*_plain("enclosure", "code"), _ID))
+TERMINALS = Table("terminals", "terminal", entities.Terminal, (*_plain("enclosure", "code"), _ID))
 DEVICES = Table(
     "devices",
     "device",
-    records.Device,
+    entities.Device,
     (
         *_plain("enclosure", "code", "kind", "closed"),
         Field("rating", "rating_a", c.CURRENT_A),
@@ -76,7 +76,7 @@ DEVICES = Table(
 RACEWAYS = Table(
     "raceways",
     "raceway",
-    records.Raceway,
+    entities.Raceway,
     (
         Field("code", "code"),
         Field("from", "from_enclosure"),
@@ -98,7 +98,7 @@ RACEWAYS = Table(
 CIRCUITS = Table(
     "circuits",
     "circuit",
-    records.Circuit,
+    entities.Circuit,
     (
         *_plain("code", "title", "system", "supply", "earthing"),
         Field("max_voltage", "max_voltage_v", c.VOLTAGE_V),
@@ -119,13 +119,13 @@ CIRCUITS = Table(
 FAR_ENDS = Table(
     "far_ends",
     "far end",
-    records.FarEnd,
+    entities.FarEnd,
     (*_plain("enclosure", "mark"), Field("colour", "colour", c.COLOUR)),
 )
 PULLS = Table(
     "pulls",
     "pull",
-    records.Pull,
+    entities.Pull,
     (Field("code", "code"), Field("path", "path", c.CODES), Field("far_ends", "far_ends"), _ID),
 )
 
@@ -142,7 +142,7 @@ def _end(key: str, attribute: str) -> tuple[Field, ...]:
 CONDUCTORS = Table(
     "conductors",
     "conductor",
-    records.Conductor,
+    entities.Conductor,
     (
         Field("tag", "tag", c.TAG),
         *_plain("circuit", "function"),
@@ -167,7 +167,7 @@ CONDUCTORS = Table(
 INSTRUMENTS = Table(
     "instruments",
     "instrument",
-    records.Instrument,
+    entities.Instrument,
     (
         *_plain("code", "kind", "name", "accuracy"),
         Field("resolution", "resolution", c.RESOLUTION),
@@ -180,7 +180,7 @@ INSTRUMENTS = Table(
 READINGS = Table(
     "readings",
     "reading",
-    records.Reading,
+    entities.Reading,
     (
         Field("kind", "kind"),
         Field("subject", "subject", c.TAG),

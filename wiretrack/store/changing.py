@@ -11,7 +11,7 @@ from wiretrack.store.keeping import id_of, insert
 from wiretrack.store.loading import add_raceway
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Raceway
+    from wiretrack.model.entities import Raceway
     from wiretrack.store.store import Registry
 
 

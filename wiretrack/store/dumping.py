@@ -8,7 +8,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -19,8 +19,8 @@ from wiretrack.model.records import (
     Pull,
     Raceway,
     Reading,
-    Site,
     SiteDocument,
+    SiteFacts,
     Terminal,
 )
 from wiretrack.store import fault_search_rows
@@ -61,11 +61,11 @@ def document(registry: Registry) -> SiteDocument:
     )
 
 
-def site(registry: Registry) -> Site:
+def site(registry: Registry) -> SiteFacts:
     """Return the site's own data."""
     row = registry.row("SELECT * FROM site WHERE one = 1") or {}
     row.pop("one", None)
-    return Site(**row)
+    return SiteFacts(**row)
 
 
 def raceways(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Raceway]:

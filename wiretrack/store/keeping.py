@@ -14,7 +14,7 @@ from wiretrack.store.loading import reading_row
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.model.records import Reading
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
 

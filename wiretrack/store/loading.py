@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.model.records import (
+    from wiretrack.model.entities import (
         Conductor,
         Device,
         Enclosure,
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
         Pull,
         Raceway,
         Reading,
-        Site,
         SiteDocument,
+        SiteFacts,
         Terminal,
     )
     from wiretrack.store.store import Registry
@@ -54,7 +54,7 @@ def add_document(
         return new
 
 
-def add_site(registry: Registry, site: Site) -> None:
+def add_site(registry: Registry, site: SiteFacts) -> None:
     """Write the one site row of a new registry, before any history begins."""
     with registry.write(noted=False) as db:
         _insert(db, "site", [{**_plain(site), "id": site.id or new_id()}])
@@ -118,7 +118,7 @@ class _Loading:
             self._ids[key] = row[0]
         return self._ids[key]
 
-    def _merge_site(self, site: Site) -> dict[str, Any]:
+    def _merge_site(self, site: SiteFacts) -> dict[str, Any]:
         """Take what isn't known of the site yet, and return it; what is known can't change here.
 
         Until the registry describes a place, its name may change, and its id follows the file's.

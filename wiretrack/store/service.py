@@ -14,7 +14,7 @@ from wiretrack.store import dumping
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.records import Circuit, Conductor
+    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.store.store import Registry
 
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors

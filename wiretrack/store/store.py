@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from types import TracebackType
 
-    from wiretrack.model.records import Site
+    from wiretrack.model.entities import SiteFacts
 
 BUSY_TIMEOUT_S = 5.0
 _NAME_IT = Hint("Name the registry's file with {db}.")
@@ -143,7 +143,7 @@ def open_registry(path: Path | str) -> Registry:
         raise explain(path, error) from error
 
 
-def create_registry(path: Path | str, site: Site | None = None) -> None:
+def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
     """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
 
     Raises

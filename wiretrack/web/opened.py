@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from wiretrack.model.records import Reading
+    from wiretrack.model.entities import Reading
 
 
 @dataclass

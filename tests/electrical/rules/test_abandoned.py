@@ -12,7 +12,15 @@ from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.rules.conditions import adjustment_factor, current_carrying
 from wiretrack.electrical.rules.fill import raceway_fill
-from wiretrack.model.records import Circuit, Conductor, Enclosure, Pull, Raceway, Site, SiteDocument
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Enclosure,
+    Pull,
+    Raceway,
+    SiteDocument,
+    SiteFacts,
+)
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -67,7 +75,7 @@ def retired(make: type[Make], because: str) -> Conductor:
 
 def site_of(*conductors: Conductor) -> SiteDocument:
     return SiteDocument(
-        site=Site(rules="NEC", edition=2023),
+        site=SiteFacts(rules="NEC", edition=2023),
         enclosures=(Enclosure(code="A"), Enclosure(code="B")),
         raceways=(
             Raceway(code="W1", from_enclosure="A", to_enclosure="B", type="RMC", trade_size="1"),

@@ -20,7 +20,7 @@ from wiretrack.electrical.rules.load import load_of
 from wiretrack.electrical.rules.protection import next_standard_rating
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.model.records import Circuit, Site
+from wiretrack.model.entities import Circuit, SiteFacts
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -174,7 +174,7 @@ def test_missing_facts_are_doubts_and_named(make: type[Make]) -> None:
 def test_the_sites_hottest_day_counts_where_the_raceway_has_none(make: type[Make]) -> None:
     wires = [make.wire("10 AWG", f, branch(12)) for f in ("L1", "N")]
     facts = {**DRY, "ambient_c": None}
-    run = make.run(*wires, site=Site(ambient_max_c=44), **facts)
+    run = make.run(*wires, site=SiteFacts(ambient_max_c=44), **facts)
     (finding,) = ampacity(wires[0], run, make.nec)
     assert "34.8 A with 44 °C" in finding.reason  # 40 A x 0.87
 

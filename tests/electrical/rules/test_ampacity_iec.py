@@ -16,7 +16,7 @@ from wiretrack.electrical.rules.ampacity_iec import (
     insulation_material,
 )
 from wiretrack.errors import BadInputError, OutOfRangeError, TableEntryError
-from wiretrack.model.records import Circuit
+from wiretrack.model.entities import Circuit
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

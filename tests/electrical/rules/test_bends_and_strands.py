@@ -11,7 +11,7 @@ from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.bends import bends
 from wiretrack.electrical.rules.strands import strands
 from wiretrack.electrical.tables import load_table
-from wiretrack.model.records import Circuit
+from wiretrack.model.entities import Circuit
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -15,7 +15,7 @@ from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import current_carrying
 from wiretrack.electrical.rules.current_carrying import carrying, share_of
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -23,8 +23,8 @@ from wiretrack.model.records import (
     End,
     Pull,
     Raceway,
-    Site,
     SiteDocument,
+    SiteFacts,
 )
 
 if TYPE_CHECKING:
@@ -148,7 +148,7 @@ def board(
 
     ends = poles or (None, None)
     return SiteDocument(
-        site=Site(rules="NEC", edition=2023, ambient_max_c=30),
+        site=SiteFacts(rules="NEC", edition=2023, ambient_max_c=30),
         enclosures=(Enclosure(code="MDB", kind="panelboard"), Enclosure(code="JB")),
         devices=tuple(
             Device(enclosure="MDB", code=q, kind="breaker", rating_a=20, poles=(("1", f"{q}:2"),))
@@ -236,7 +236,7 @@ def parallel(gauge: str, amperes: float, *numbers: int | None, **second: Any) ->
     ]  # fmt: skip
     places = range(len(numbers))
     return SiteDocument(
-        site=Site(rules="NEC", edition=2023, ambient_max_c=30),
+        site=SiteFacts(rules="NEC", edition=2023, ambient_max_c=30),
         raceways=tuple(Raceway(code=f"W{n}", from_enclosure="A", to_enclosure="B", wet=False)
                        for n in places),
         pulls=tuple(Pull(code=f"P{n}", path=(f"W{n}",)) for n in places),

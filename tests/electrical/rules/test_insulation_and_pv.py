@@ -13,7 +13,7 @@ from wiretrack.electrical.rules.insulation_type import insulation_types
 from wiretrack.electrical.rules.pv_voltage import cold_factor, cold_voltage, pv_voltage
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.model.records import Circuit, Site
+from wiretrack.model.entities import Circuit, SiteFacts
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -214,8 +214,8 @@ def test_the_iec_takes_a_fixed_factor_without_a_coefficient() -> None:
     assert cold.source == "IEC 60364-7-712 (confidence in this factor: low)"
 
 
-def site(low_c: float | None) -> Site:
-    return Site(record_low_c=low_c)
+def site(low_c: float | None) -> SiteFacts:
+    return SiteFacts(record_low_c=low_c)
 
 
 def string(**facts: object) -> Circuit:

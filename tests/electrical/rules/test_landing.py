@@ -9,7 +9,15 @@ import pytest
 
 from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.rules.landing import Landed, at_odds, unmatched_poles
-from wiretrack.model.records import Circuit, Conductor, Device, Enclosure, End, Site, SiteDocument
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Device,
+    Enclosure,
+    End,
+    SiteDocument,
+    SiteFacts,
+)
 from wiretrack.model.tags import check_character
 
 # Two ends (circuit, function) on one terminal, and what that is.
@@ -63,7 +71,7 @@ def _wire(number: int, circuit: str, function: str, terminal: str | None) -> Con
 def _site(*conductors: Conductor, devices: tuple[Device, ...] = ()) -> SiteDocument:
     circuits = dict.fromkeys(conductor.circuit for conductor in conductors)
     return SiteDocument(
-        site=Site(code="X", rules="IEC"),
+        site=SiteFacts(code="X", rules="IEC"),
         enclosures=(Enclosure(code="MDB"), Enclosure(code="PH1")),
         circuits=tuple(Circuit(code=code) for code in circuits),
         conductors=conductors,

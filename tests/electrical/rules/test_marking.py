@@ -21,7 +21,7 @@ from wiretrack.electrical.rules.marking import (
 )
 from wiretrack.electrical.runs import Run
 from wiretrack.errors import BadInputError, OutOfRangeError
-from wiretrack.model.records import Circuit, Enclosure, Raceway
+from wiretrack.model.entities import Circuit, Enclosure, Raceway
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

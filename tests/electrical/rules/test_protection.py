@@ -12,7 +12,7 @@ from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.protection import for_load, motor_device
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
-from wiretrack.model.records import (
+from wiretrack.model.entities import (
     Circuit,
     Conductor,
     Device,
@@ -20,8 +20,8 @@ from wiretrack.model.records import (
     End,
     Pull,
     Raceway,
-    Site,
     SiteDocument,
+    SiteFacts,
 )
 
 if TYPE_CHECKING:
@@ -245,7 +245,7 @@ def site_with(of: Circuit, *devices: Device, rules: str = "NEC", size: str = "10
         to_end=End(enclosure="B", terminal=more.pop("to", None)),
     )  # fmt: skip
     return SiteDocument(
-        site=Site(rules=rules, edition=2023 if rules == "NEC" else None),
+        site=SiteFacts(rules=rules, edition=2023 if rules == "NEC" else None),
         enclosures=(Enclosure(code="A"), Enclosure(code="B")),
         raceways=(Raceway(code="W", from_enclosure="A", to_enclosure="B", type="EMT",
                           trade_size="1", wet=False, ambient_c=30, length_m=9),),

@@ -11,7 +11,7 @@ from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.rooftop import roof_adder
 from wiretrack.errors import OutOfRangeError
-from wiretrack.model.records import Circuit, Enclosure
+from wiretrack.model.entities import Circuit, Enclosure
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -12,7 +12,7 @@ from wiretrack.electrical.codes import Code
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.rules.voltage_drop import voltage_drop, voltage_drop_v
 from wiretrack.errors import OutOfRangeError
-from wiretrack.model.records import Circuit
+from wiretrack.model.entities import Circuit
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.verdicts import Outcome
-    from wiretrack.model.records import Circuit
+    from wiretrack.model.entities import Circuit
 
 # Metal raceways that are an equipment earthing conductor by themselves: NEC 250.118 (reprint).
 _EARTHING_RACEWAYS = ("RMC", "IMC", "EMT")

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.runs import Wire
     from wiretrack.electrical.verdicts import Outcome
-    from wiretrack.model.records import Device, SiteDocument
+    from wiretrack.model.entities import Device, SiteDocument
 
 _PROTECTIVE = {"PE", "FE", "PEN"}
 _LINES = {"L1", "L2", "L3"}

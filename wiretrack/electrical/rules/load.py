@@ -11,7 +11,7 @@ from wiretrack.sources import IEC_60364_4_43, IEC_60364_7_712
 
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
-    from wiretrack.model.records import Circuit
+    from wiretrack.model.entities import Circuit
 
 PV_ISC_FACTOR = 1.25  # NEC 690.8(A)(1) (reprint); IEC 60364-7-712 (from memory)
 # NEC 690.8(B)(1), 210.19(A) and 215.2(A) for continuous loads, 430.22 for motors (reprints).

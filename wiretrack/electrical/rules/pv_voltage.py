@@ -16,7 +16,7 @@ from wiretrack.sources import IEC_60364_7_712
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.verdicts import Outcome
-    from wiretrack.model.records import Circuit, Site
+    from wiretrack.model.entities import Circuit, SiteFacts
 
 STC_C = 25.0  # standard test conditions: cell temperature
 IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory; confidence low): without a coefficient
@@ -92,7 +92,7 @@ def cold_voltage(
     return ColdVoltage(voc_v * modules * factor, factor, source)
 
 
-def pv_voltage(circuit: Circuit, site: Site, code: Code) -> list[Finding]:
+def pv_voltage(circuit: Circuit, site: SiteFacts, code: Code) -> list[Finding]:
     """Return whether a PV circuit's voltage in the cold stays within its stated highest."""
     if circuit.system != "dc-pv" or circuit.module_voc_v is None:
         return []

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from wiretrack.model.records import SiteDocument
+    from wiretrack.model.entities import SiteDocument
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft
     from wiretrack.topology.network import Link

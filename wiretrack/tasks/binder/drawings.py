@@ -19,7 +19,7 @@ from wiretrack.topology.tree import tree_from
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.tasks.binder.records import SiteRecords
     from wiretrack.topology.network import Link, Point
 

@@ -9,7 +9,7 @@ from wiretrack.electrical.quantity_text import format_current, format_temperatur
 from wiretrack.render.binder.render import length_text, yes_no
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Circuit, Instrument, Raceway, Site
+    from wiretrack.model.entities import Circuit, Instrument, Raceway, SiteFacts
 
 Facts = list[tuple[str, str | None]]
 
@@ -60,7 +60,7 @@ def raceway_facts(raceway: Raceway) -> Facts:
     ]
 
 
-def site_facts(site: Site) -> Facts:
+def site_facts(site: SiteFacts) -> Facts:
     """Return what is known of the site itself."""
     code = " ".join(str(part) for part in (site.rules, site.edition) if part)
     return [

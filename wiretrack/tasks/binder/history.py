@@ -12,7 +12,7 @@ from wiretrack.model.tags import format_tag
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from wiretrack.model.records import SiteDocument
+    from wiretrack.model.entities import SiteDocument
 
 Row = dict[str, Any]
 Owner = tuple[str, str]

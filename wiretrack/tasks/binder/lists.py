@@ -19,7 +19,7 @@ from wiretrack.tasks.report.checking import counted
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.tasks.binder.pages import Binding
 
 Row = dict[str, Any]

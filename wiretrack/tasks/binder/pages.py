@@ -20,7 +20,7 @@ from wiretrack.tasks.find.tracing import trace_ends
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.model.records import Circuit, Conductor, Enclosure, Pull, Raceway
+    from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
     from wiretrack.render.binder.names import Addresses
     from wiretrack.tasks.binder.records import SiteRecords
     from wiretrack.topology.network import Link, Network

@@ -19,7 +19,7 @@ from wiretrack.tasks.report.punchlist import in_order
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from wiretrack.model.records import Conductor, Device, End, Raceway, Terminal
+    from wiretrack.model.entities import Conductor, Device, End, Raceway, Terminal
     from wiretrack.tasks.report.report_facts import SiteFacts
 
 Row = dict[str, Any]

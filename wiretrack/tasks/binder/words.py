@@ -12,7 +12,7 @@ from wiretrack.render.binder.search_lines import Entry
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.model.records import Conductor, Reading
+    from wiretrack.model.entities import Conductor, Reading
     from wiretrack.tasks.binder.records import SiteRecords
 
 

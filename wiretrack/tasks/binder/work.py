@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from wiretrack.electrical.symptoms import Symptom
-    from wiretrack.model.records import Circuit, Conductor
+    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.tasks.binder.records import SiteRecords
 
 Row = dict[str, Any]

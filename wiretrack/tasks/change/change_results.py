@@ -17,7 +17,7 @@ from wiretrack.tasks.test.testing import owed_tests
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 

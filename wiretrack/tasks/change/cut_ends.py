@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.records import End
+from wiretrack.model.entities import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import tag_of
 from wiretrack.store.wiring import Place
@@ -20,7 +20,7 @@ from wiretrack.tasks.free_text import check_code
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 MOST_IN_A_RANGE = 200

@@ -17,7 +17,7 @@ from wiretrack.tasks.free_text import check_code
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.records import Raceway
+    from wiretrack.model.entities import Raceway
     from wiretrack.store.store import Registry
 
 UNKNOWN = "?"

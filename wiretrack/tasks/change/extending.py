@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.records import Enclosure
+from wiretrack.model.entities import Enclosure
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
 from wiretrack.store import changing, service, wiring
@@ -36,7 +36,7 @@ from wiretrack.tasks.test.moments import moment_of_change
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.tasks.change.cut_ends import Ends
     from wiretrack.tasks.change.dividing import Pair

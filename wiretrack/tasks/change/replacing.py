@@ -29,7 +29,7 @@ from wiretrack.tasks.free_text import check_code, check_text
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 # What a like-for-like conductor shares with the old one. Its length is measured anew: what was cut

@@ -15,7 +15,7 @@ from wiretrack.tasks.test.moments import surely_before
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.records import Circuit, Conductor
+    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.store.store import Registry
 
 BECAME = {

@@ -28,7 +28,7 @@ from wiretrack.tasks.test.moments import moment_of_change
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 REMOVED = "removed"

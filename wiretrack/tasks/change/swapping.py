@@ -16,7 +16,7 @@ from wiretrack.tasks.test.crossings import BY_LANDING
 from wiretrack.tasks.test.moments import before, moment_of_change, today_is_now
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor, End
+    from wiretrack.model.entities import Conductor, End
     from wiretrack.store.store import Registry
 
 

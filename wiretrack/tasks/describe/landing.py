@@ -18,7 +18,7 @@ from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.store.wiring import LandedEnd
 

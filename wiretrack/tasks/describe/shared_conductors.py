@@ -13,7 +13,7 @@ from wiretrack.store.wiring import Place
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.store.wiring import LandedEnd, Pole
 

@@ -12,7 +12,7 @@ from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE
 from wiretrack.exchange.fields import SITE
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.store import health, wiring
 from wiretrack.store.dumping import document
 from wiretrack.store.known import RegistryKnown
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.rules.landing import Unmatched
     from wiretrack.exchange.places import Faults
-    from wiretrack.model.records import Reading, SiteDocument
+    from wiretrack.model.entities import Reading, SiteDocument
     from wiretrack.store.store import Registry
 
 _TABLES = (
@@ -52,7 +52,7 @@ def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
     if checked is None:
         raise BadInputError("The site's name is empty.", Hint("Give it with {name}."))
     zone = TIME_ZONE.read(time_zone) if time_zone else None
-    create_registry(path, Site(name=checked, time_zone=zone))
+    create_registry(path, SiteFacts(name=checked, time_zone=zone))
 
 
 @dataclass(frozen=True)

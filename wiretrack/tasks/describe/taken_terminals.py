@@ -11,7 +11,7 @@ from wiretrack.store import wiring
 from wiretrack.store.wiring import Place
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.store.wiring import LandedEnd
 

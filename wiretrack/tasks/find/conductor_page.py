@@ -18,7 +18,7 @@ from wiretrack.tasks.test.testing import latest
 from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 _OF_ITS_CIRCUIT = "c.circuit_id = (SELECT circuit_id FROM conductors WHERE tag = ?)"

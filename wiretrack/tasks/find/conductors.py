@@ -23,7 +23,7 @@ from wiretrack.tasks.test.verdicts import Judge, written
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
 
-    from wiretrack.model.records import Conductor, End, Reading
+    from wiretrack.model.entities import Conductor, End, Reading
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 

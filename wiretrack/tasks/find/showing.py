@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.records import End
+from wiretrack.model.entities import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store import service, wiring
 from wiretrack.store.dumping import circuits, conductors, enclosures, raceways
@@ -15,7 +15,7 @@ from wiretrack.tasks.change.retired import ABANDONED
 from wiretrack.tasks.find.conductors import boxes_along, line_of, show_conductor
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.store.wiring import LandedEnd
 

@@ -20,7 +20,7 @@ from wiretrack.topology.raceway_tree import Row, rows_of
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.records import Enclosure, Raceway
+    from wiretrack.model.entities import Enclosure, Raceway
     from wiretrack.store.store import Registry
 
 MOST = 300

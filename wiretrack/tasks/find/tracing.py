@@ -15,7 +15,7 @@ from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.find.wires import StoredWires, Wires, turned
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 Item = dict[str, Any]

@@ -18,7 +18,7 @@ from wiretrack.tasks.find.conductors import expected_of
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
 
-    from wiretrack.model.records import Conductor, End
+    from wiretrack.model.entities import Conductor, End
     from wiretrack.store.store import Registry
 
 RACEWAY = "raceway"

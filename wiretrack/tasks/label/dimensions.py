@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.insulation_types import MM_PER_IN, outside_of
 from wiretrack.electrical.runs import Wire
-from wiretrack.model.records import Circuit
+from wiretrack.model.entities import Circuit
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
 
 
 def outer_diameter_mm(conductor: Conductor) -> float | None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from wiretrack.labels.legend import Contents
-    from wiretrack.model.records import Conductor, End
+    from wiretrack.model.entities import Conductor, End
     from wiretrack.store.store import Registry
 
 Side = Literal["from", "to"]

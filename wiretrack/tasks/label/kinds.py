@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.labels.stock import Stock
-    from wiretrack.model.records import Enclosure
+    from wiretrack.model.entities import Enclosure
     from wiretrack.store.store import Registry
 
 KINDS = ("conductor", "pull-numbers", "box-card", "terminal-strip", "plate", "marking")

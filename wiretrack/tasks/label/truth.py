@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
     from wiretrack.labels.subject import LabelSubject
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 NO_LABEL, PRINTED, UNTRUE = "no label", "printed, not yet on", "label no longer true"

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint, RegistryError
-from wiretrack.model.records import Site
+from wiretrack.model.entities import SiteFacts
 from wiretrack.model.tags import parse_tag
 from wiretrack.store import merging, merging_copy
 from wiretrack.store.loading import add_document
@@ -222,7 +222,7 @@ def _load_dump(file: Path, copy: Path) -> None:
     from wiretrack.exchange.read import read_site
 
     found = read_site(file)
-    create_registry(copy, Site(name="merged from"))
+    create_registry(copy, SiteFacts(name="merged from"))
     with open_registry(copy) as opened:
         add_document(opened, found)
         opened.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -13,7 +13,7 @@ from wiretrack.store.dumping import document
 from wiretrack.store.searching import resolve
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import SiteDocument
+    from wiretrack.model.entities import SiteDocument
     from wiretrack.store.store import Registry
 
 

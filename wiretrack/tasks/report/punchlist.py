@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from wiretrack.electrical.plan import PlannedTest
-    from wiretrack.model.records import Circuit, Conductor, Reading
+    from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]

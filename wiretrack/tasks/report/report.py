@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.render.report.blocks import Printed
     from wiretrack.render.report.pdf import Made
     from wiretrack.store.store import Registry

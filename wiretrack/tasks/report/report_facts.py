@@ -32,7 +32,7 @@ from wiretrack.tasks.test.verdicts import Judge, voc_stc_v
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.records import Conductor, Reading
+    from wiretrack.model.entities import Conductor, Reading
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 

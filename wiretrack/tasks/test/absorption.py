@@ -16,7 +16,7 @@ from wiretrack.tasks.test.verdicts import written
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.records import Reading
+    from wiretrack.model.entities import Reading
 
 HALF_MINUTE_S, MINUTE_S, TEN_MINUTES_S = 30.0, 60.0, 600.0
 NO_LIMIT = "No limit is published for wiring."

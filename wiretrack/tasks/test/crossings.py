@@ -14,7 +14,7 @@ from wiretrack.tasks.test.moments import before
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from wiretrack.model.records import Reading
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
 BY_LANDING = ("continuity", "loop", "voltage")

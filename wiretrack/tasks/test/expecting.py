@@ -21,7 +21,7 @@ from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.find.conductors import REFERENCE_C, between
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 COPPER_TAKEN = "metal not stated, copper taken"

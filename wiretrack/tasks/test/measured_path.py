@@ -11,7 +11,7 @@ from wiretrack.store import service, wiring
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 _JOINTS = ("splice", "bus")  # devices that only join, whether or not their state is recorded

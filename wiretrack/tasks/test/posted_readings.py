@@ -39,7 +39,7 @@ from wiretrack.tasks.test.verdicts import Judge
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.records import Reading
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
 OPTIONAL = tuple(

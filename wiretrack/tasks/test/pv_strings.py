@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.electrical.strings import StringReading
-    from wiretrack.model.records import Circuit
+    from wiretrack.model.entities import Circuit
     from wiretrack.store.store import Registry
 
 

@@ -22,7 +22,7 @@ from wiretrack.electrical.quantities import (
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.strings import CELL_C
 from wiretrack.errors import BadInputError, OutOfRangeError, UnlikelyValueError
-from wiretrack.model.records import Reading
+from wiretrack.model.entities import Reading
 from wiretrack.model.tags import format_tag, looks_like_tag
 from wiretrack.model.words import READING_KINDS
 from wiretrack.store import dumping, keeping, service
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.plan import PlannedTest
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
-    from wiretrack.model.records import Circuit, Conductor
+    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.store.store import Registry
 
 

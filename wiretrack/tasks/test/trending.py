@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.trend_line import TrendLine
-    from wiretrack.model.records import Conductor, Reading
+    from wiretrack.model.entities import Conductor, Reading
     from wiretrack.store.store import Registry
 
 KINDS = ("insulation", "continuity", "loop")

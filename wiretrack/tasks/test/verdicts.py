@@ -31,7 +31,7 @@ from wiretrack.tasks.test.measured_path import in_series, return_of
 if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.records import Circuit, Conductor, Instrument, Reading, Site
+    from wiretrack.model.entities import Circuit, Conductor, Instrument, Reading, SiteFacts
     from wiretrack.store.store import Registry
 
 OTHER_THINGS = ("raceway", "PE")
@@ -171,7 +171,7 @@ class Judge:
         return self._facts[code]
 
     @cached_property
-    def _site(self) -> Site:
+    def _site(self) -> SiteFacts:
         return site(self._registry)
 
     def _conductor(self, tag: str) -> Conductor:

@@ -13,7 +13,7 @@ from wiretrack.tasks.test.posted_readings import revision
 from wiretrack.tasks.test.testing import cautions_for, owed_tests
 
 if TYPE_CHECKING:
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 

@@ -27,7 +27,7 @@ from wiretrack.tasks.find.conductors import between, boxes_along
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 NO_TEMPERATURE = (

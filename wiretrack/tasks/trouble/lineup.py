@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.electrical.symptoms import Symptom
-    from wiretrack.model.records import Reading
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
     from wiretrack.topology.network import Link, Point
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
-    from wiretrack.model.records import Conductor
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.topology.isolating import Supply
     from wiretrack.topology.network import Network

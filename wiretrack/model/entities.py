@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, kw_only=True)
-class Site:
+class SiteFacts:
     """One property, its rule set and the figures that rules need of the place."""
 
     code: str | None = None
@@ -241,7 +241,7 @@ class Reading:
 class SiteDocument:
     """All that a site file holds; `rest` keeps the tables that only a dump has, row by row."""
 
-    site: Site = field(default_factory=Site)
+    site: SiteFacts = field(default_factory=SiteFacts)
     enclosures: tuple[Enclosure, ...] = ()
     terminals: tuple[Terminal, ...] = ()
     devices: tuple[Device, ...] = ()
