@@ -1,0 +1,93 @@
+# SPDX-License-Identifier: MIT
+"""One site: its records, each loaded once and on demand, whatever they are loaded from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import NotFoundError
+from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource, Key, R
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from wiretrack.model.entities import SiteFacts
+    from wiretrack.model.source import Source
+
+
+class Site:
+    """The records of a site. What is asked for is read then, in batches, and kept.
+
+    It shows the record as it is when each part is first asked for: make a new one after a change.
+    """
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._facts: SiteFacts | None = None
+        self._records: dict[type, dict[Key, tuple[int, Any]]] = {of: {} for of in TABLES}
+        self._found: dict[tuple[type, str], dict[Key, tuple[Any, ...]]] = {by: {} for by in KEYS}
+
+    @property
+    def facts(self) -> SiteFacts:
+        """The record of the site itself."""
+        if self._facts is None:
+            self._facts = self._source.facts()
+        return self._facts
+
+    def load_everything(self) -> None:
+        """Read all records in one go; every look-up after that is one in memory."""
+        self._source = DocumentSource(self._source.everything())
+
+    def at(self, of: type[R], by: str, key: Key) -> tuple[R, ...]:
+        """Return the records that stand in a relation of `KEYS` to `key`, in their order."""
+        found = self._found[of, by]
+        if key not in found:
+            self.load(of, by, [key])
+        return found[key]
+
+    def find(self, of: type[R], by: str, keys: Collection[Key]) -> list[R]:
+        """Return the records that stand in a relation to one of the keys, once each, in order."""
+        self.load(of, by, keys)
+        found = self._found[of, by]
+        return self.in_order(of, {id(r): r for key in keys for r in found[key]}.values())
+
+    def load(self, of: type[Any], by: str, keys: Collection[Key]) -> None:
+        """Read what `find` with these keys returns, as far as it isn't known yet."""
+        found = self._found[of, by]
+        lacking = [key for key in dict.fromkeys(keys) if key not in found]
+        if not lacking:
+            return
+        groups: dict[Key, list[Any]] = {key: [] for key in lacking}
+        for number, record in self._source.find(of, by, lacking):
+            own = self._own(of, number, record)
+            for key in dict.fromkeys(KEYS[of, by](own)):
+                if key in groups:
+                    groups[key].append(own)
+        found.update((key, tuple(group)) for key, group in groups.items())
+
+    def one(self, of: type[R], key: Key) -> R:
+        """Return the record that a tag, a code or a place names.
+
+        Raises
+        ------
+        NotFoundError
+            If there is none.
+        """
+        found = self.at(of, NAMED_BY[of], key)
+        if not found:
+            raise NotFoundError(of.__name__.lower(), str(key))
+        return found[0]
+
+    def in_order(self, of: type[R], records: Collection[R]) -> list[R]:
+        """Return records of this site in the order of the record."""
+        known, key_of = self._records[of], KEYS[of, NAMED_BY[of]]
+
+        def number(record: R) -> int:
+            return known[next(iter(key_of(record))) or ""][0]
+
+        return sorted(records, key=number)
+
+    def _own(self, of: type, number: int, record: Any) -> Any:
+        """Return the one record of this site that `record` is a reading of."""
+        key = next(iter(KEYS[of, NAMED_BY[of]](record))) or ""
+        return self._records[of].setdefault(key, (number, record))[1]

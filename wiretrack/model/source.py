@@ -1,0 +1,139 @@
+# SPDX-License-Identifier: MIT
+"""Where a site's records come from: batch look-ups by what a record is, or is joined with.
+
+A look-up names a kind of record and one of its relations; `KEYS` says what each relation means.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, TypeVar
+
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Device,
+    Enclosure,
+    Instrument,
+    Pull,
+    Raceway,
+    Reading,
+    SiteDocument,
+    Terminal,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Iterable, Iterator
+
+    from wiretrack.model.entities import SiteFacts
+
+R = TypeVar("R")
+
+
+class Point(NamedTuple):
+    """A terminal, or a device, by its code in its enclosure.
+
+    In the wiring an end on no terminal has its tag in place of a terminal. A tuple, as large
+    networks hash and compare their points millions of times.
+    """
+
+    enclosure: str
+    terminal: str
+
+    def __str__(self) -> str:
+        return f"{self.enclosure} {self.terminal}"
+
+
+Key = str | Point
+
+
+def _ends(conductor: Conductor) -> Iterator[Point]:
+    for end in (conductor.from_end, conductor.to_end):
+        if end.terminal is not None:
+            yield Point(end.enclosure, end.terminal)
+
+
+# The relations by which records are looked up; the first one of a kind names a single record.
+KEYS: dict[tuple[type, str], Callable[[Any], Iterable[Key | None]]] = {
+    (Enclosure, "code"): lambda e: (e.code,),
+    (Terminal, "place"): lambda t: (Point(t.enclosure, t.code),),
+    (Terminal, "enclosure"): lambda t: (t.enclosure,),
+    (Device, "place"): lambda d: (Point(d.enclosure, d.code),),
+    (Device, "enclosure"): lambda d: (d.enclosure,),
+    (Device, "terminal"): lambda d: (Point(d.enclosure, code) for pole in d.poles for code in pole),
+    (Raceway, "code"): lambda r: (r.code,),
+    (Raceway, "enclosure"): lambda r: (r.from_enclosure, r.to_enclosure),
+    (Circuit, "code"): lambda k: (k.code,),
+    (Pull, "code"): lambda p: (p.code,),
+    (Pull, "raceway"): lambda p: p.path,
+    (Conductor, "tag"): lambda c: (c.tag,),
+    (Conductor, "circuit"): lambda c: (c.circuit,),
+    (Conductor, "pull"): lambda c: (c.pull,),
+    (Conductor, "enclosure"): lambda c: (c.from_end.enclosure, c.to_end.enclosure),
+    (Conductor, "terminal"): _ends,
+    (Conductor, "follows"): lambda c: (c.follows,),
+    (Instrument, "code"): lambda i: (i.code,),
+    (Reading, "id"): lambda r: (r.id,),
+    (Reading, "subject"): lambda r: (r.subject,),
+    (Reading, "supersedes"): lambda r: (r.supersedes,),
+}
+NAMED_BY: dict[type, str] = {of: by for of, by in reversed(KEYS)}
+TABLES: dict[type, str] = {
+    Enclosure: "enclosures",
+    Terminal: "terminals",
+    Device: "devices",
+    Raceway: "raceways",
+    Circuit: "circuits",
+    Pull: "pulls",
+    Conductor: "conductors",
+    Instrument: "instruments",
+    Reading: "readings",
+}
+
+
+class Source(Protocol):
+    """What a `Site` reads from: the store, or a document in memory."""
+
+    def facts(self) -> SiteFacts:
+        """Return the record of the site itself."""
+
+    def find(self, of: type[R], by: str, keys: Collection[Key]) -> Iterable[tuple[int, R]]:
+        """Return the records that stand in a relation of `KEYS` to one of the keys.
+
+        Each comes once, with its number in the order of the record, lowest first.
+        """
+
+    def everything(self) -> SiteDocument:
+        """Return all records."""
+
+
+class DocumentSource:
+    """The records of a document in memory."""
+
+    def __init__(self, document: SiteDocument) -> None:
+        self._document = document
+        self._indexes: dict[tuple[type, str], dict[Key, list[tuple[int, Any]]]] = {}
+
+    def facts(self) -> SiteFacts:
+        """Return the record of the site itself."""
+        return self._document.site
+
+    def find(self, of: type[R], by: str, keys: Collection[Key]) -> Iterable[tuple[int, R]]:
+        """Return the records that stand in a relation to one of the keys, as a `Source` does."""
+        index = self._index(of, by)
+        found = {number: record for key in keys for number, record in index.get(key, ())}
+        return sorted(found.items(), key=lambda pair: pair[0])
+
+    def everything(self) -> SiteDocument:
+        """Return all records."""
+        return self._document
+
+    def _index(self, of: type, by: str) -> dict[Key, list[tuple[int, Any]]]:
+        if (of, by) not in self._indexes:
+            index: defaultdict[Key, list[tuple[int, Any]]] = defaultdict(list)
+            for number, record in enumerate(getattr(self._document, TABLES[of])):
+                for key in dict.fromkeys(KEYS[of, by](record)):
+                    if key is not None:
+                        index[key].append((number, record))
+            self._indexes[of, by] = index
+        return self._indexes[of, by]

@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""The rows of each kind of entity, and the entity that a row is."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Device,
+    Enclosure,
+    End,
+    FarEnd,
+    Instrument,
+    Pull,
+    Raceway,
+    Reading,
+    Terminal,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from wiretrack.model.source import R
+    from wiretrack.store.store import Registry
+
+Row = dict[str, Any]
+_TRUTHS = frozenset({
+    "wet", "sunlight", "indoors", "metal", "closed", "solidly_earthed", "over_range",
+    "continuous", "motor", "marked",
+})  # fmt: skip
+_NOT_OURS = {"nr", "circuit_id", "pull_id", "follows_id", "from_enclosure_id", "to_enclosure_id"}
+# Each query begins with the entity's number in the order of the record; the aliases are those of
+# the conditions that callers add.
+_SELECT: dict[type, str] = {
+    Enclosure: "SELECT e.rowid AS number, e.* FROM enclosures AS e",
+    Terminal: "SELECT t.rowid AS number, t.id, e.code AS enclosure, t.code"
+    " FROM terminals AS t JOIN enclosures AS e ON e.id = t.enclosure_id",
+    Device: """
+        SELECT d.rowid AS number, d.id, e.code AS enclosure, d.code, d.kind, d.closed, d.rating_a,
+            d.termination_rating_c,
+            (SELECT json_group_array(json_array(x.one, x.other)) FROM (
+                SELECT a.code AS one, b.code AS other FROM poles AS p
+                JOIN terminals AS a ON a.id = p.one_terminal_id
+                JOIN terminals AS b ON b.id = p.other_terminal_id
+                WHERE p.device_id = d.id ORDER BY p.position) AS x) AS poles
+        FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id""",
+    Raceway: """
+        SELECT r.rowid AS number, r.*, a.code AS from_enclosure, b.code AS to_enclosure
+        FROM raceways AS r
+        JOIN enclosures AS a ON a.id = r.from_enclosure_id
+        JOIN enclosures AS b ON b.id = r.to_enclosure_id""",
+    Circuit: "SELECT k.rowid AS number, k.* FROM circuits AS k",
+    Pull: """
+        SELECT p.rowid AS number, p.id, p.code,
+            (SELECT json_group_array(x.code) FROM (
+                SELECT r.code FROM pull_raceways AS w JOIN raceways AS r ON r.id = w.raceway_id
+                WHERE w.pull_id = p.id ORDER BY w.position) AS x) AS path,
+            (SELECT json_group_array(json_array(x.code, x.mark, x.colour)) FROM (
+                SELECT e.code, f.mark, f.colour FROM far_ends AS f
+                JOIN enclosures AS e ON e.id = f.enclosure_id
+                WHERE f.pull_id = p.id ORDER BY f.position) AS x) AS far_ends
+        FROM pulls AS p""",
+    Conductor: """
+        SELECT c.rowid AS number, c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
+            fe.code AS f_enclosure, ft.code AS f_terminal, f.state AS f_state, f.mark AS f_mark,
+            f.crossed_at AS f_crossed_at, f.reidentified AS f_reidentified,
+            te.code AS t_enclosure, tt.code AS t_terminal, t.state AS t_state, t.mark AS t_mark,
+            t.crossed_at AS t_crossed_at, t.reidentified AS t_reidentified
+        FROM conductors AS c
+        JOIN circuits AS k ON k.id = c.circuit_id
+        LEFT JOIN pulls AS p ON p.id = c.pull_id
+        LEFT JOIN conductors AS o ON o.id = c.follows_id
+        JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
+        JOIN enclosures AS fe ON fe.id = f.enclosure_id
+        LEFT JOIN terminals AS ft ON ft.id = f.terminal_id
+        JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
+        JOIN enclosures AS te ON te.id = t.enclosure_id
+        LEFT JOIN terminals AS tt ON tt.id = t.terminal_id""",
+    Instrument: "SELECT i.rowid AS number, i.* FROM instruments AS i",
+    Reading: """
+        SELECT r.rowid AS number, r.id, r.kind, c.tag AS subject, r.value, r.number AS shown,
+            r.unit, r.over_range, r.at, i.code AS instrument, r.leads_ohm, r.temp_c, r.cell_temp_c,
+            r.against, r.test_voltage_v, r.after_s, r.by, r.note, r.supersedes
+        FROM readings AS r
+        JOIN conductors AS c ON c.id = r.conductor_id
+        LEFT JOIN instruments AS i ON i.id = r.instrument_id""",
+}
+
+
+def numbered(
+    registry: Registry,
+    of: type[R],
+    where: str = "1",
+    parameters: Sequence[Any] | dict[str, Any] = (),
+    *,
+    order: str = "number",
+) -> Iterator[tuple[int, R]]:
+    """Yield the entities of one kind that meet an SQL condition, each with its number."""
+    for row in registry.rows(f"{_SELECT[of]} WHERE {where} ORDER BY {order}", parameters):
+        yield row["number"], _entity(of, row)
+
+
+def _entity(of: type[R], row: Row) -> R:
+    truths = frozenset() if of is Conductor else _TRUTHS  # its `metal` is a word
+    values = {
+        key: bool(value) if key in truths and value is not None else value
+        for key, value in row.items()
+        if key != "number" and key not in _NOT_OURS
+    }
+    made = _MADE.get(of)
+    return of(**(made(values) if made else values))
+
+
+def _device(values: Row) -> Row:
+    return {**values, "poles": tuple(map(tuple, json.loads(values["poles"])))}
+
+
+def _raceway(values: Row) -> Row:
+    return {**values, "walls_m": tuple(json.loads(values["walls_m"]))}
+
+
+def _pull(values: Row) -> Row:
+    far = json.loads(values["far_ends"])
+    ends = tuple(FarEnd(enclosure=box, mark=mark, colour=colour) for box, mark, colour in far)
+    return {**values, "path": tuple(json.loads(values["path"])), "far_ends": ends}
+
+
+def _conductor(values: Row) -> Row:
+    for side, end in (("f", "from_end"), ("t", "to_end")):
+        values[end] = End(
+            enclosure=values.pop(f"{side}_enclosure"),
+            terminal=values.pop(f"{side}_terminal"),
+            state=values.pop(f"{side}_state"),
+            mark=values.pop(f"{side}_mark"),
+            crossed_at=values.pop(f"{side}_crossed_at"),
+            reidentified=values.pop(f"{side}_reidentified"),
+        )
+    return values
+
+
+def _reading(values: Row) -> Row:
+    values["number"] = values.pop("shown")
+    return values
+
+
+_MADE = {
+    Device: _device,
+    Raceway: _raceway,
+    Pull: _pull,
+    Conductor: _conductor,
+    Reading: _reading,
+}
