@@ -1,20 +1,23 @@
 # SPDX-License-Identifier: MIT
-"""A real server on loopback and a real browser, as a phone on the roof has them."""
+"""A server on loopback and a real browser, as a phone on the roof has them."""
 
 from __future__ import annotations
 
 import os
 import shutil
+import signal
+import subprocess
+import sys
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from werkzeug.serving import WSGIRequestHandler, make_server
 
 from tests.web.conftest import CODE, settings_of
 from wiretrack.web.app import create_app
-from wiretrack.web.server import serving
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,14 +41,54 @@ class Served:
     db: Path
 
 
+class Quiet(WSGIRequestHandler):
+    """Keeps connections open, as browsers want them, and says nothing of its requests."""
+
+    protocol_version = "HTTP/1.1"
+
+    def log(self, *_: object) -> None:
+        """Say nothing."""
+
+
 @contextmanager
 def served(db: Path, **changed: Any) -> Iterator[Served]:
     """Serve a registry's pages on a free port of loopback."""
     app = create_app(settings_of(db, **changed))
-    with serving(app, "127.0.0.1", 0) as server:
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
+    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=Quiet)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
         yield Served(f"http://127.0.0.1:{server.port}", db)
+    finally:
+        server.shutdown()
+        server.server_close()
+        app.extensions["registries"].close()
+
+
+@contextmanager
+def process(db: Path, *arguments: str) -> Iterator[tuple[str, dict[str, str]]]:
+    """Run the command on a free port; give its lines as pairs, and stop it as people do."""
+    command = [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(db)]
+    started = subprocess.Popen(
+        [*command, "serve", "--port", "0", *arguments],
+        stdout=subprocess.PIPE,
+        stdin=subprocess.DEVNULL,
+        text=True,
+        env={**os.environ, "COLUMNS": "200", "NO_COLOR": "1"},
+    )
+    assert started.stdout is not None
+    said: dict[str, str] = {}
+    for line in started.stdout:
+        if line.startswith("Ctrl-C"):
+            break
+        name, _, value = line.strip().partition("  ")
+        said[name] = value.strip()
+    try:
+        yield said["address"], said
+    finally:
+        started.send_signal(signal.SIGINT)
+        started.communicate(timeout=20)
+        assert started.returncode in (0, 130)
 
 
 @contextmanager

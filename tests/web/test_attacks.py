@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1
-from tests.web.browsing import served
+from tests.web.browsing import process
 from tests.web.conftest import (
     BEARER,
     CODE,
@@ -333,8 +333,8 @@ def answered(host: str, port: int, raw: bytes) -> bytes:
 
 
 def test_broken_requests_on_the_wire_do_not_stop_the_server(db: Path) -> None:
-    with served(db) as pages:
-        host, _, port = pages.address.removeprefix("http://").partition(":")
+    with process(db, "--code", "c") as (address, _):
+        host, _, port = address.removeprefix("http://").partition(":")
         for raw in (
             b"\r\n\r\n", b"GET\r\n\r\n", b"\x16\x03\x01\x02\x00\x01", b"GET / HTTP/9.9\r\n\r\n",
             b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"y" * 40_000 + b"\r\n\r\n",

@@ -3,62 +3,32 @@
 
 from __future__ import annotations
 
-import errno
 import http.client
 import ipaddress
-import os
 import re
-import signal
 import socket
 import ssl
-import subprocess
-import sys
 import threading
-from contextlib import closing, contextmanager
+import time
+from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.pump import L1
-from tests.web.conftest import BEARER, settings_of
+from tests.web.browsing import process
+from tests.web.conftest import BEARER, CODE, settings_of
 from wiretrack.cli.group import run
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.web.announcing import announced, own_addresses
-from wiretrack.web.app import create_app
-from wiretrack.web.server import serving
-from wiretrack.web.tls import Certificate, Relay, fingerprint, self_made
+from wiretrack.web.server import server_for
+from wiretrack.web.tls import Certificate, fingerprint, self_made
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
-
-
-@contextmanager
-def process(db: Path, *arguments: str) -> Iterator[tuple[str, dict[str, str]]]:
-    """Run the command on a free port; give its lines as pairs, and stop it as people do."""
-    command = [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(db)]
-    started = subprocess.Popen(
-        [*command, "serve", "--port", "0", *arguments],
-        stdout=subprocess.PIPE,
-        stdin=subprocess.DEVNULL,
-        text=True,
-        env={**os.environ, "COLUMNS": "200", "NO_COLOR": "1"},
-    )
-    assert started.stdout is not None
-    said: dict[str, str] = {}
-    for line in started.stdout:
-        if line.startswith("Ctrl-C"):
-            break
-        name, _, value = line.strip().partition("  ")
-        said[name] = value.strip()
-    try:
-        yield said["address"], said
-    finally:
-        started.send_signal(signal.SIGINT)
-        started.communicate(timeout=20)
-        assert started.returncode in (0, 130)
 
 
 def status(address: str, path: str, code: str) -> int:
@@ -112,25 +82,36 @@ def test_a_registry_that_is_not_there_is_status_3(
 
 
 def test_a_port_in_use_is_said_in_words(db: Path) -> None:
-    app = create_app(settings_of(db))
-    with (
-        serving(app, "127.0.0.1", 0) as first,
-        pytest.raises(BadInputError, match=r"Can't listen at 127\.0\.0\.1 port \d+: .+"),
-        serving(app, "127.0.0.1", first.port),
-    ):
-        pass
+    with process(db, "--code", "c") as (address, _):
+        port = int(address.rpartition(":")[2])
+        with pytest.raises(BadInputError, match=r"Can't listen at 127\.0\.0\.1 port \d+: .+"):
+            server_for(settings_of(db), "127.0.0.1", port)
+
+
+@contextmanager
+def encrypted(db: Path) -> Iterator[tuple[int, int, ssl.SSLContext]]:
+    """Serve by TLS; give the port of the pages, that of plain labels, and whom to trust."""
+    with process(db, "--code", CODE, "--tls", "--labels-lead-here") as (address, _):
+        with open_registry(db) as registry:
+
+            def lead() -> str | None:
+                found = registry.rows("SELECT base_address FROM site")[0]["base_address"]
+                return str(found) if found else None
+
+            wait_for(lead)
+            labels = lead()
+        assert labels is not None
+        trusting = ssl.create_default_context(cafile=f"{db}.certificate.pem")
+        yield int(address.rpartition(":")[2]), int(labels.rpartition(":")[2]), trusting
 
 
 def test_tls_with_a_self_made_certificate_that_is_kept(db: Path) -> None:
-    made = self_made(db, ["127.0.0.1", "localhost", "mill.local"])
+    made = self_made(db, ["127.0.0.1", "localhost", "[::1]", "mill.local"])
     assert made.key.stat().st_mode & 0o077 == 0
     assert self_made(db, ["localhost"]) == made
     assert fingerprint(made) == fingerprint(self_made(db, ["mill.local"]))
-    app = create_app(settings_of(db, secure=True))
-    with serving(app, "127.0.0.1", 0, made) as server:
-        threading.Thread(target=server.run, daemon=True).start()
-        trusting = ssl.create_default_context(cafile=str(made.file))
-        connection = http.client.HTTPSConnection("127.0.0.1", server.port, context=trusting)
+    with encrypted(db) as (port, _, trusting):
+        connection = http.client.HTTPSConnection("127.0.0.1", port, context=trusting)
         for _ in range(3):
             connection.request("GET", f"/api/conductors/{L1}", headers=BEARER)
             answer = connection.getresponse()
@@ -141,67 +122,52 @@ def test_tls_with_a_self_made_certificate_that_is_kept(db: Path) -> None:
         page = connection.getresponse()
         page.read()
         assert "; Secure" in page.headers["Set-Cookie"]
-        for _ in range(8):  # the relay says who asks, so that guessing is limited by address
+        statuses = []
+        for _ in range(9):  # guessing is limited by the address that asks
             connection.request("GET", "/", headers={"Authorization": "Bearer guess"})
-            connection.getresponse().read()
-        connection.request("GET", "/", headers={"Authorization": "Bearer guess"})
-        assert connection.getresponse().status == 429
+            statuses.append(connection.getresponse())
+            statuses[-1].read()
+        assert statuses[-1].status == 429
         connection.close()
 
 
-@pytest.mark.parametrize(
-    ("asked", "status", "place"),
-    [
-        ("GET /{tag} HTTP/1.1\r\nHost: 127.0.0.1:{port}", 307, "https://127.0.0.1:{port}/{tag}"),
-        ("HEAD /{tag}?x=1 HTTP/1.1\r\nhost:localhost:{port}", 307,
+def test_a_plain_request_to_the_labels_port_is_led_to_the_same_page(db: Path) -> None:
+    cases = [
+        ("GET /{tag} HTTP/1.1\r\nHost: 127.0.0.1:{plain}", 307, "https://127.0.0.1:{port}/{tag}"),
+        ("HEAD /{tag}?x=1 HTTP/1.1\r\nhost:localhost:{plain}", 307,
          "https://localhost:{port}/{tag}?x=1"),
         ("GET /{tag} HTTP/1.1\r\nHost: elsewhere.test", 400, None),
         ("GET /{tag} HTTP/1.1", 400, None),
-        ("POST /api/readings HTTP/1.1\r\nHost: 127.0.0.1:{port}", 400, None),
-        ("GET http://elsewhere.test/ HTTP/1.1\r\nHost: 127.0.0.1:{port}", 400, None),
-        ("GET //elsewhere.test HTTP/1.1\r\nHost: 127.0.0.1:{port}", 307,
-         "https://127.0.0.1:{port}//elsewhere.test"),
+        ("POST /api/readings HTTP/1.1\r\nHost: 127.0.0.1:{plain}", 501, None),
+        ("GET http://elsewhere.test/ HTTP/1.1\r\nHost: 127.0.0.1:{plain}", 400, None),
         ("nonsense", 400, None),
-    ],
-)  # fmt: skip
-def test_a_plain_request_to_the_tls_port_is_led_to_the_same_page(
-    db: Path, asked: str, status: int, place: str | None
-) -> None:
-    app = create_app(settings_of(db, secure=True))
-    made = self_made(db, {"127.0.0.1", "localhost"})
-    with serving(app, "127.0.0.1", 0, made) as server:
-        threading.Thread(target=server.run, daemon=True).start()
-        named = {"tag": L1, "port": server.port}
-        with socket.create_connection(("127.0.0.1", server.port), timeout=10) as plain:
-            plain.sendall((asked.format(**named) + "\r\n\r\n").encode())
-            told = b"".join(iter(lambda: plain.recv(4096), b"")).decode()
-    assert told.startswith(f"HTTP/1.1 {status} ")
-    wanted = place and f"Location: {place.format(**named)}\r\n"
-    assert (wanted in told) if wanted else ("Location" not in told)
+    ]  # fmt: skip
+    with encrypted(db) as (port, plain, _):
+        named = {"tag": L1, "port": port, "plain": plain}
+        for asked, status, place in cases:
+            with socket.create_connection(("127.0.0.1", plain), timeout=10) as connection:
+                connection.sendall((asked.format(**named) + "\r\n\r\n").encode())
+                connection.shutdown(socket.SHUT_WR)
+                told = b"".join(iter(lambda: connection.recv(4096), b"")).decode()
+            assert f" {status} " in told.split("\r\n")[0] or f"Error code: {status}" in told
+            wanted = place and f"Location: {place.format(**named)}\r\n"
+            assert (wanted in told) if wanted else ("Location" not in told)
 
 
-def test_connections_are_taken_again_once_the_system_has_files_to_spare(
-    db: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    really, refused = Relay._next, iter([errno.EMFILE, errno.ECONNABORTED])
-
-    def scarce(relay: Relay) -> tuple[socket.socket, tuple[Any, ...]]:
-        for number in refused:
-            raise OSError(number, os.strerror(number))
-        return really(relay)
-
-    monkeypatch.setattr(Relay, "_next", scarce)
-    app = create_app(settings_of(db, secure=True))
-    made = self_made(db, {"127.0.0.1"})
-    with serving(app, "127.0.0.1", 0, made) as server:
-        threading.Thread(target=server.run, daemon=True).start()
-        trusting = ssl.create_default_context(cafile=str(made.file))
-        with closing(
-            http.client.HTTPSConnection("127.0.0.1", server.port, timeout=10, context=trusting)
-        ) as connection:
-            connection.request("GET", f"/{L1}", headers=BEARER)
-            assert connection.getresponse().status == 200
-    assert next(refused, None) is None
+def test_clients_that_send_half_a_request_and_wait_hold_up_nobody(db: Path) -> None:
+    halves = (
+        b"GET / HTTP/1.1\r\nHost: 127.0.0.1",
+        b"POST /api/readings HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n"
+        b"Content-Type: application/json\r\nAuthorization: Bearer " + CODE.encode() + b"\r\n\r\n{",
+    )
+    with process(db, "--code", CODE) as (address, _), ExitStack() as stack:
+        at = ("127.0.0.1", int(address.rpartition(":")[2]))
+        for number in range(30):
+            slow = stack.enter_context(socket.create_connection(at, timeout=10))
+            slow.sendall(halves[number % 2])
+        began = time.monotonic()
+        assert [status(address, f"/{L1}", CODE) for _ in range(10)] == [200] * 10
+        assert time.monotonic() - began < 10  # as long as one of them would be waited for
 
 
 def test_a_certificate_is_made_anew_when_it_lacks_a_name_or_is_damaged(db: Path) -> None:
@@ -210,9 +176,9 @@ def test_a_certificate_is_made_anew_when_it_lacks_a_name_or_is_damaged(db: Path)
     assert fingerprint(second) != first
     second.file.write_text("no certificate", "utf-8")
     third = self_made(db, ["localhost"])
-    third.context()
+    third.check()
     with pytest.raises(BadInputError, match="are no certificate with its key"):
-        Certificate(third.key, third.file).context()
+        Certificate(third.key, third.file).check()
 
 
 def test_the_labels_lead_here_when_the_user_agrees(db: Path) -> None:

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-import gc
-import signal
 import sys
 from contextlib import ExitStack
 from pathlib import Path
@@ -45,8 +43,7 @@ PEM = click.Path(path_type=Path, exists=True, dir_okay=False)
 def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **asked: Any) -> None:
     """Serve the pages for phones and the HTTP API, until you press Ctrl-C."""
     from wiretrack.web.announcing import host_name, own_addresses
-    from wiretrack.web.app import create_app
-    from wiretrack.web.server import serving
+    from wiretrack.web.server import server_for
 
     with opened(db) as registry:
         name = host_name(_site_name(registry)) if lan else None
@@ -54,29 +51,27 @@ def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **a
     addresses = own_addresses() if host in EVERYWHERE else [host]
     settings = _settings(db, {*addresses, *([name] if name else [])}, asked)
     certificate = _certificate(db, settings, asked)
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with ExitStack() as stack:
-        app, processes = create_app(settings), settings.processes
-        stack.callback(app.extensions["registries"].close)
-        gc.freeze()  # what is here stays; looking through it again and again would cost time
-        server = stack.enter_context(serving(app, host, port, certificate, processes))
-        shown = name or (addresses[0] if addresses else host)
-        if name:
-            _announce(stack, name, server.port, addresses, quiet=asked["as_json"])
-        scheme = "https" if certificate else "http"
-        address = f"{scheme}://{_bracketed(shown)}:{server.port}"
+    server = server_for(settings, host, port, certificate)
+    shown = _bracketed(name or (addresses[0] if addresses else host))
+    address = f"{'https' if certificate else 'http'}://{shown}:{server.port}"
+
+    def tell() -> None:
         if asked["as_json"]:
             codes = [{"code": code.text, "role": code.role} for code in settings.codes]
             print_json({"address": address, "also": addresses, "codes": codes})
         else:
             _introduce(address, addresses, settings, certificate)
-            _offer(db, address, lan, lead)
+            _offer(db, f"http://{shown}:{server.plain_port}", lan, lead)
         sys.stdout.flush()
-        server.run()
+
+    with ExitStack() as stack:
+        if name:
+            _announce(stack, name, server.port, addresses, quiet=asked["as_json"])
+        server.run(tell)
 
 
 def _settings(db: Path, hosts: set[str], asked: dict[str, Any]) -> Settings:
-    from wiretrack.web.crew import processes_of_use
+    from wiretrack.web.server import processes_of_use
     from wiretrack.web.settings import LOOPBACK, Code, Settings, make_code
 
     if asked["code"] is not None and not asked["code"].strip():
@@ -138,7 +133,6 @@ def _offer(db: Path, address: str, lan: bool, lead: bool | None) -> None:
         symbol = qrcode.QRCode(border=2)
         symbol.add_data(address.upper())
         symbol.print_ascii(out=sys.stdout, invert=True)
-    address = address.replace("https:", "http:")  # labels are plain; they are led on to TLS
     if lead is None and lan and sys.stdin.isatty():
         lead = click.confirm(f"Shall new labels lead to {address}?", default=False)
     if lead:

@@ -150,11 +150,8 @@ def access() -> Access:
 
 
 def address() -> str:
-    """Return the address that asks; behind our own TLS relay, the one that the relay saw."""
-    client_of = current_app.extensions.get("client_of")
-    port = str(request.environ.get("REMOTE_PORT", ""))
-    behind = client_of(int(port)) if client_of and port.isdecimal() else None
-    return behind or request.remote_addr or "unknown"
+    """Return the address that asks."""
+    return request.remote_addr or "unknown"
 
 
 def who() -> str | None:

@@ -59,7 +59,7 @@ def create_app(settings: Settings) -> Flask:
     app.session_interface = Sessions()
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
-    app.extensions["registries"] = Registries(settings.db, shared=settings.processes > 1)
+    app.extensions["registries"] = Registries(settings.db, settings.turn)
     for step in (guards.check_host, guards.check_size, access.identify, access.refuse_forgery):
         app.before_request(step)
     app.after_request(guards.add_headers)

@@ -58,7 +58,7 @@ def status_of(error: WiretrackError) -> int:
 
 
 def _ours(error: WiretrackError) -> Response:
-    details: dict[str, Any] = {"code": error.code}
+    details: dict[str, Any] = {}
     if isinstance(error, FieldError):
         details["field"] = error.field
     if isinstance(error, FieldError | ChangedMeanwhileError) and error.now is not None:

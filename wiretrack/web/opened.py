@@ -14,7 +14,7 @@ from flask import current_app
 from wiretrack import days
 from wiretrack.store.keeping import add_readings
 from wiretrack.store.store import Registry, explain, open_registry
-from wiretrack.web.crew import Turn
+from wiretrack.web.turn import Turn
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,9 +34,9 @@ class Gathered:
 class Registries:
     """One open registry for each thread that asks for it."""
 
-    def __init__(self, path: Path, *, shared: bool = False) -> None:
+    def __init__(self, path: Path, turn: Path | None = None) -> None:
         self.path = path
-        self.writing = Turn(shared=shared)
+        self.writing = Turn(turn)
         self.gathered: deque[Gathered] = deque()
         self._own = threading.local()
         self._all: set[Registry] = set()

@@ -1,153 +1,167 @@
 # SPDX-License-Identifier: MIT
-"""Serving the app with waitress: plainly, or behind TLS, until somebody stops it."""
+"""Serving the app with Granian: its processes, its TLS, until somebody stops it."""
 
 from __future__ import annotations
 
 import gc
 import logging
+import os
 import socket
-from contextlib import contextmanager
-from dataclasses import dataclass, field
-from threading import Event
-from typing import TYPE_CHECKING, Any
+import tempfile
+import threading
+import time
+from contextlib import ExitStack, closing
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from granian.constants import Interfaces
+from granian.http import HTTP1Settings
+from granian.server import MPServer
 
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.web.crew import places
-from wiretrack.web.keeping_alive import helped
+from wiretrack.web.app import create_app
+from wiretrack.web.plain_labels import leading_on
 
 if TYPE_CHECKING:
-    import ssl
-    from collections.abc import Iterator
+    from collections.abc import Callable
 
     from flask import Flask
 
-    from wiretrack.web.crew import Place
+    from wiretrack.web.settings import Settings
     from wiretrack.web.tls import Certificate
 
+MOST_PROCESSES = 4
+THREADS = 64  # more than one answers only while one waits, for the disk or for a slow client
 BACKLOG = 256
-IDLE_S = 60
-LAST_ANSWERS_S = 2
 LONGEST_HEADERS = 16 * 1024
+HEADERS_MS, LAST_ANSWERS_S = 10_000, 3
+_EVERY_S, _STARTS_S = 0.02, 30.0
+
+
+def processes_of_use() -> int:
+    """Return how many processes make sense here: one for each processor, four at most."""
+    if not hasattr(os, "fork") or not hasattr(os, "sched_getaffinity"):
+        return 1
+    return max(1, min(MOST_PROCESSES, len(os.sched_getaffinity(0))))
 
 
 @dataclass(frozen=True)
-class Serving:
-    """A server that listens already; `run` blocks until it is stopped."""
+class Server:
+    """Where pages are served: at `port`; with TLS `plain_port`, the labels', leads on to it."""
 
-    app: Flask
+    settings: Settings
+    host: str
     port: int
-    server: Any
-    stopped: Event = field(default_factory=Event)
+    plain_port: int
+    certificate: Certificate | None = None
 
-    def run(self) -> None:
-        """Answer requests until interrupted, or until the block that gave this server ends."""
-        try:
-            self.server.run()
-        except OSError:
-            if not self.stopped.is_set():
-                raise
+    def run(self, ready: Callable[[], None]) -> None:
+        """Serve until interrupted; `ready` is called once the pages answer.
 
-    def stop(self) -> None:
-        """Stop answering, and close what was open.
-
-        Waitress closes the socket it listens at; connections that clients keep alive are ours.
+        A process that dies is replaced. When this one ends, however it does, the others end.
         """
-        self.stopped.set()
-        self.server.close()
-        self.server.task_dispatcher.shutdown(timeout=LAST_ANSWERS_S)
-        for channel in list(self.server.active_channels.values()):
-            channel.handle_close()
-        self.app.extensions["registries"].close()
+        with ExitStack() as stack:
+            shared = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="wiretrack-")))
+            if self.certificate:
+                stack.enter_context(
+                    leading_on(self.host, self.plain_port, self.port, self.settings.hosts)
+                )
+            settings = replace(self.settings, turn=shared / "turn")
+            threading.Thread(target=self._tell_once_answered, args=(ready,), daemon=True).start()
+            self._granian().serve(
+                target_loader=partial(_app_of_a_process, settings, os.getpid()), wrap_loader=False
+            )
+
+    def _granian(self) -> MPServer:
+        certificate = self.certificate
+        return MPServer(
+            "wiretrack",
+            self.host,
+            self.port,
+            interface=Interfaces.WSGI,
+            workers=self.settings.processes,
+            blocking_threads=THREADS,
+            backlog=BACKLOG,
+            backpressure=BACKLOG,
+            http1_settings=HTTP1Settings(
+                header_read_timeout=HEADERS_MS, max_buffer_size=LONGEST_HEADERS
+            ),
+            log_enabled=False,
+            ssl_cert=certificate.file if certificate else None,
+            ssl_key=certificate.key if certificate else None,
+            respawn_failed_workers=True,
+            workers_kill_timeout=LAST_ANSWERS_S,
+        )
+
+    def _tell_once_answered(self, ready: Callable[[], None]) -> None:
+        until = time.monotonic() + _STARTS_S
+        at = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self.host, self.host)
+        while time.monotonic() < until:
+            with socket.socket(_family(self.host)) as asking:
+                asking.settimeout(1)
+                if asking.connect_ex((at, self.port)) == 0:
+                    ready()
+                    return
+            time.sleep(_EVERY_S)
 
 
-@contextmanager
-def serving(
-    app: Flask, host: str, port: int, certificate: Certificate | None = None, processes: int = 1
-) -> Iterator[Serving]:
-    """Give a server for `app` that listens at `host` and `port` (0: any that is free).
+def server_for(
+    settings: Settings, host: str, port: int, certificate: Certificate | None = None
+) -> Server:
+    """Return a server that can listen at `host` and `port` (0: any that is free).
 
-    With several processes (the app's settings say so too) the others answer from now on, at the
-    same socket; another takes the place of one that dies.
+    With TLS the pages are at the next free port after it, and `port` leads plain requests there.
 
     Raises
     ------
     BadInputError
-        If the address can't be listened at.
+        If the address can't be listened at, or the certificate can't be used.
+    RegistryError
+        If the registry can't be used.
     """
-    context = certificate.context() if certificate else None
-    _prepare(app)
-    with _listening(host, port) as outer:
-        at = places(processes)
-
-        def help_out(number: int) -> None:
-            with _answering(app, outer, context, at[number]) as server:
-                server.run()
-
-        with helped(processes, help_out), _answering(app, outer, context, at[0]) as server:
-            yield server
+    create_app(settings).extensions["registries"].close()
+    found = _free_port(host, port)
+    if certificate is None:
+        return Server(settings, host, found, found)
+    certificate.check()
+    return Server(settings, host, _free_port(host, found + 1 if port else 0), found, certificate)
 
 
-@contextmanager
-def _answering(
-    app: Flask, outer: socket.socket, context: ssl.SSLContext | None, place: Place
-) -> Iterator[Serving]:
-    """Give a server at a listening socket, behind a relay of its own where there is TLS."""
-    port = int(outer.getsockname()[1])
-    if context is None:
-        given = Serving(app, port, _waitress(app, outer, place))
-        try:
-            yield given
-        finally:
-            given.stop()
-        return
-    from wiretrack.web.tls import Relay
-
-    with _listening("127.0.0.1", 0) as within:
-        inner = _waitress(app, within, places(1)[0], scheme="https")
-        given = Serving(app, port, inner)
-        relay = Relay(outer, int(inner.effective_port), context, place, app.config["HOSTS"])
-        app.extensions["client_of"] = relay.client_of
-        relay.start()
-        try:
-            yield given
-        finally:
-            relay.stop()
-            given.stop()
-
-
-def _waitress(app: Flask, listening: socket.socket, place: Place, scheme: str = "http") -> Any:
-    from wiretrack.web.connections import Server
-
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a full house is no warning
-    return Server(
-        app,
-        listening,
-        place,
-        channel_timeout=IDLE_S,
-        connection_limit=500,
-        max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 1,
-        max_request_header_size=LONGEST_HEADERS,
-        url_scheme=scheme,
-        ident="",
-        clear_untrusted_proxy_headers=True,
-    )
-
-
-def _prepare(app: Flask) -> None:
-    """Compile the pages' templates now, so that neither a first reader nor each process has to."""
+def _app_of_a_process(settings: Settings, first: int) -> Flask:
+    """Return the app, ready to answer; its process ends with the `first` one."""
+    app = create_app(settings)
     for name in app.jinja_env.list_templates(extensions=["html"]):
-        app.jinja_env.get_template(name)
+        app.jinja_env.get_template(name)  # compiled now, so that no reader has to wait for it
     gc.collect()
     gc.set_threshold(20_000, 20, 50)
     gc.freeze()  # what is there now stays: nobody need look through it for what can go
+    logging.getLogger("granian").setLevel(logging.CRITICAL)
+    threading.Thread(target=_end_with, args=(first,), daemon=True).start()
+    return app
 
 
-def _listening(host: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+def _end_with(first: int) -> None:
+    while os.getppid() == first:
+        time.sleep(0.5)
+    os._exit(0)
+
+
+def _free_port(host: str, port: int) -> int:
+    """Return `port`, or any that is free for 0, if nobody else listens there."""
     try:
-        return socket.create_server((host, port), family=family, backlog=BACKLOG)
+        with closing(socket.socket(_family(host))) as tried:
+            tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            tried.bind((host, port))
+            tried.listen(1)
+            return int(tried.getsockname()[1])
     except OSError as error:
         why = error.strerror or str(error)
         raise BadInputError(
             f"Can't listen at {host} port {port}: {why}.", Hint("Choose another {host} or {port}.")
         ) from error
+
+
+def _family(host: str) -> socket.AddressFamily:
+    return socket.AF_INET6 if ":" in host else socket.AF_INET

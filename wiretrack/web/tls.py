@@ -5,27 +5,20 @@ from __future__ import annotations
 
 import ipaddress
 import os
-import re
-import select
-import socket
 import ssl
-import time
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from threading import BoundedSemaphore, Thread
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.web.crew import MOMENT_S
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Iterable
     from pathlib import Path
 
     from cryptography import x509
 
-    from wiretrack.web.crew import Place
 
 LASTS = timedelta(days=397)  # longer ones are refused by some browsers
 IDLE_S = 60.0
@@ -40,8 +33,8 @@ class Certificate:
     file: Path
     key: Path
 
-    def context(self) -> ssl.SSLContext:
-        """Return what a TLS server needs.
+    def check(self) -> None:
+        """Refuse files that a TLS server can't use.
 
         Raises
         ------
@@ -49,7 +42,6 @@ class Certificate:
             If the files aren't a certificate and its key.
         """
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-        context.minimum_version = ssl.TLSVersion.TLSv1_2
         try:
             context.load_cert_chain(self.file, self.key)
         except (OSError, ssl.SSLError) as error:
@@ -58,7 +50,6 @@ class Certificate:
                 f"{self.file} and {self.key} are no certificate with its key: {why}.",
                 Hint("Give PEM files with {certificate} and {key}."),
             ) from error
-        return context
 
 
 def self_made(beside: Path, hosts: Iterable[str]) -> Certificate:
@@ -134,147 +125,3 @@ def _name(host: str) -> x509.GeneralName:
         return x509.IPAddress(ipaddress.ip_address(host))
     except ValueError:
         return x509.DNSName(host)
-
-
-class Relay:
-    """Ends TLS and hands the plain bytes to the app's own server on loopback."""
-
-    def __init__(
-        self,
-        outer: socket.socket,
-        inner_port: int,
-        context: ssl.SSLContext,
-        place: Place,
-        hosts: Collection[str] = (),
-    ) -> None:
-        self._outer, self._inner_port, self._place = outer, inner_port, place
-        self._context, self._hosts = context, hosts
-        self._clients: dict[int, str] = {}
-        self._held: set[socket.socket] = set()
-        self._room = BoundedSemaphore(MOST)
-        self._stopped = False
-
-    def client_of(self, port: int) -> str | None:
-        """Return the address behind the loopback connection that comes from `port`."""
-        return self._clients.get(port)
-
-    def start(self) -> None:
-        """Begin to take connections."""
-        self._outer.setblocking(False)
-        Thread(target=self._accept, daemon=True).start()
-
-    def stop(self) -> None:
-        """Take no more connections."""
-        self._stopped = True
-        with suppress(OSError):
-            self._outer.shutdown(socket.SHUT_RDWR)
-        self._outer.close()
-
-    def _accept(self) -> None:
-        while not self._stopped:
-            try:
-                client, address = self._next()
-            except BlockingIOError:
-                continue  # another process took it
-            except (OSError, ValueError):  # stopped, or the system has no more files to spare
-                time.sleep(MOMENT_S)
-                continue
-            if self._room.acquire(blocking=False):
-                self._held.add(client)
-                self._place.tell(len(self._held))
-                Thread(target=self._serve, args=(client, str(address[0])), daemon=True).start()
-            else:
-                client.close()
-
-    def _next(self) -> tuple[socket.socket, tuple[Any, ...]]:
-        """Return the next connection that isn't left to other processes."""
-        select.select([self._outer], [], [])
-        while self._place.leaves():
-            select.select([self._outer], [], [])
-        client, address = self._outer.accept()
-        client.setblocking(True)
-        _send_at_once(client)
-        return client, address
-
-    def _serve(self, client: socket.socket, address: str) -> None:
-        try:
-            client.settimeout(IDLE_S)
-            if not _begins_tls(client):
-                with suppress(OSError):
-                    client.sendall(led_to_tls(client.recv(LONGEST_HEAD), self._hosts))
-                return
-            with (
-                suppress(OSError),
-                self._context.wrap_socket(client, server_side=True) as secure,
-                socket.create_connection(("127.0.0.1", self._inner_port)) as inner,
-            ):
-                _send_at_once(inner)
-                port = inner.getsockname()[1]
-                self._clients[port] = address
-                try:
-                    _join(secure, inner)
-                finally:
-                    del self._clients[port]
-        finally:
-            client.close()
-            self._held.discard(client)
-            self._place.tell(len(self._held))
-            self._room.release()
-
-
-def _send_at_once(connection: socket.socket) -> None:
-    """Let no answer wait until the other side acknowledges what came before it (RFC 896)."""
-    with suppress(OSError):
-        connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-
-
-def _begins_tls(client: socket.socket) -> bool:
-    """Return whether a connection begins as TLS does, with a handshake record (RFC 8446, 5.1)."""
-    with suppress(OSError):
-        return client.recv(1, socket.MSG_PEEK) == b"\x16"
-    return True
-
-
-def led_to_tls(head: bytes, hosts: Collection[str]) -> bytes:
-    """Return the answer to a plain request: go to the same page by TLS, if it asks for a host here.
-
-    Labels carry plain addresses; so they lead to the right page here too.
-    """
-    asked = _PLAIN.match(head)
-    host = _HOST.search(head)
-    if asked is None or host is None or _bare(host[1]).decode("ascii", "replace") not in hosts:
-        return _NOT_HERE
-    return _GO_TO % (host[1], asked[1])
-
-
-_PLAIN = re.compile(rb"(?:GET|HEAD) (/[!-~]*) HTTP/1\.[01]\r\n")
-_HOST = re.compile(rb"\r\n[Hh][Oo][Ss][Tt]:[ \t]*([A-Za-z0-9.:\[\]-]+)[ \t]*\r\n")
-_NOT_HERE = b"HTTP/1.1 400 Bad Request\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"
-_GO_TO = (
-    b"HTTP/1.1 307 Temporary Redirect\r\nLocation: https://%s%s\r\nContent-Length: 0\r\n"
-    b"Cache-Control: no-store\r\nConnection: close\r\n\r\n"
-)
-
-
-def _bare(host: bytes) -> bytes:
-    name, _, port = host.rpartition(b":")
-    return (name if name and port.isdigit() else host).lower()
-
-
-def _join(secure: ssl.SSLSocket, inner: socket.socket) -> None:
-    """Hand requests in and answers out until one side ends."""
-    inner.settimeout(IDLE_S)
-    back = Thread(target=_copy, args=(inner, secure), daemon=True)
-    back.start()
-    _copy(secure, inner)
-    with suppress(OSError):
-        inner.shutdown(socket.SHUT_WR)
-    back.join(IDLE_S)
-
-
-def _copy(source: socket.socket, target: socket.socket) -> None:
-    with suppress(OSError):
-        while data := source.recv(CHUNK):
-            target.sendall(data)
-    with suppress(OSError):
-        target.shutdown(socket.SHUT_WR)
