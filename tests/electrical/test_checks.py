@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from wiretrack.electrical.assemble import boxes_along, runs_of
+from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import RULES, Finding, worst
 from wiretrack.exchange.read import read_site
@@ -52,14 +52,6 @@ SMALL = SiteDocument(
     pulls=(Pull(code="P", path=("W1", "W2", "W3")),),
     conductors=(wire("AAAAAA0", "A", "D"), wire("AAAAAA1", "B", "C")),
 )
-
-
-def test_a_path_is_walked_whichever_way_its_raceways_were_entered() -> None:
-    assert boxes_along(PATH) == ["A", "B", "C", "D"]
-    assert boxes_along(PATH[::-1]) == ["D", "C", "B", "A"]
-    assert boxes_along([PATH[0]]) == ["A", "B"]
-    assert boxes_along([PATH[0], PATH[2]]) is None
-    assert boxes_along([]) is None
 
 
 def test_a_conductor_lies_in_the_raceways_between_its_ends_alone() -> None:

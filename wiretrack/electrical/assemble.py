@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.overcurrent import Landings, protection_of
 from wiretrack.electrical.runs import Run, Wire
 from wiretrack.model.entities import Circuit
+from wiretrack.model.routes import route_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -124,40 +125,10 @@ def _by_raceway(
 ) -> defaultdict[str, list[Wire]]:
     inside: defaultdict[str, list[Wire]] = defaultdict(list)
     for wire in wires:
-        for raceway in _route(wire.conductor, paths.get(wire.conductor.pull or "", ())):
-            inside[raceway.code].append(wire)
+        ends = (wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure)
+        for code in route_of(paths.get(wire.conductor.pull or "", ()), *ends).raceways:
+            inside[code].append(wire)
     return inside
-
-
-def boxes_along(path: Sequence[Raceway]) -> list[str] | None:
-    """Return the boxes that a path of raceways passes, or None if they don't join up.
-
-    A single raceway is walked from its first box to its second.
-    """
-    if not path:
-        return None
-    first = path[0]
-    ends = [first.from_enclosure, first.to_enclosure]
-    if len(path) > 1 and first.from_enclosure in (path[1].from_enclosure, path[1].to_enclosure):
-        ends.reverse()
-    for raceway in path[1:]:
-        if raceway.from_enclosure == ends[-1]:
-            ends.append(raceway.to_enclosure)
-        elif raceway.to_enclosure == ends[-1]:
-            ends.append(raceway.from_enclosure)
-        else:
-            return None
-    return ends
-
-
-def _route(conductor: Conductor, path: Sequence[Raceway]) -> Sequence[Raceway]:
-    """Return the raceways of a pull between a conductor's two ends; all if that can't be told."""
-    boxes = boxes_along(path)
-    ends = (conductor.from_end.enclosure, conductor.to_end.enclosure)
-    if boxes is None or any(end not in boxes for end in ends):
-        return path
-    low, high = sorted(boxes.index(end) for end in ends)
-    return path[low:high]
 
 
 def _before_disconnect(document: SiteDocument, boxes: Mapping[str, Enclosure]) -> dict[str, bool]:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.exchange.texts import shown
+from wiretrack.model.routes import chains, joins
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -13,33 +14,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.decode import Draft, Drafts
     from wiretrack.exchange.known import Known
     from wiretrack.exchange.places import Faults
-
-Ends = tuple[str, str]
-
-
-def chains(raceways: Sequence[Ends]) -> list[list[str]]:
-    """Return the enclosures along raceways laid end to end; two ways if parallel, none if broken.
-
-    >>> chains([("MDB", "PH1"), ("PH2", "PH1")])
-    [['MDB', 'PH1', 'PH2']]
-    """
-    if not raceways:
-        return []
-    first, last = raceways[0]
-    found = [[first, last], [last, first]]
-    for one, other in raceways[1:]:
-        found = [
-            [*chain, far]
-            for chain in found
-            for near, far in {(one, other), (other, one)}
-            if chain[-1] == near
-        ]
-    return found[:1] if len(raceways) == 1 else found
-
-
-def joins(chain: Sequence[str], one: str, other: str) -> bool:
-    """Return whether two ends in these enclosures lie at two places of the chain."""
-    return chain.count(one) > 1 if one == other else one in chain and other in chain
+    from wiretrack.model.routes import Ends
 
 
 class RouteCheck:

@@ -8,6 +8,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
+
+from wiretrack.model.entity import Entity
+from wiretrack.model.routes import Route, route_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +32,7 @@ class SiteFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Enclosure:
+class Enclosure(Entity):
     """Any box that conductors enter."""
 
     code: str
@@ -43,7 +47,7 @@ class Enclosure:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Terminal:
+class Terminal(Entity):
     """A named connection point inside an enclosure; `code` is unique there."""
 
     enclosure: str
@@ -52,7 +56,7 @@ class Terminal:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Device:
+class Device(Entity):
     """Something with poles in an enclosure; each pole joins two terminals while it is closed."""
 
     enclosure: str
@@ -66,7 +70,7 @@ class Device:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Raceway:
+class Raceway(Entity):
     """One piece of pipe, trough or cable route between two enclosures."""
 
     code: str
@@ -90,7 +94,7 @@ class Raceway:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Circuit:
+class Circuit(Entity):
     """An electrical circuit; the module fields serve PV circuits only.
 
     A circuit with `retired_at` (a day or a time) is kept, but no longer part of the work.
@@ -128,13 +132,24 @@ class FarEnd:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Pull:
+class Pull(Entity):
     """Conductors drawn in together along a path of raceways, first raceway first."""
 
     code: str
     path: tuple[str, ...] = ()
     far_ends: tuple[FarEnd, ...] = ()
     id: str | None = None
+
+    @cached_property
+    def raceways(self) -> tuple[Raceway, ...]:
+        """The raceways of its path, first one first."""
+        found = {raceway.code: raceway for raceway in self.site.find(Raceway, "code", self.path)}
+        return tuple(found[code] for code in self.path)
+
+    @property
+    def route(self) -> Route:
+        """Its path in walking order."""
+        return route_of(self.raceways)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,7 +175,7 @@ class End:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Conductor:
+class Conductor(Entity):
     """One physical wire; `tag` has seven characters and no hyphen.
 
     One with `retired_at` (a day or a time) is kept, but no longer part of the work; its ends are
@@ -189,9 +204,17 @@ class Conductor:
     follows: str | None = None
     id: str | None = None
 
+    @cached_property
+    def route(self) -> Route:
+        """The raceways that it runs through, from its "from" end on; none without a pull."""
+        if self.pull is None:
+            return Route()
+        path = self.site.one(Pull, self.pull).raceways
+        return route_of(path, self.from_end.enclosure, self.to_end.enclosure)
+
 
 @dataclass(frozen=True, kw_only=True)
-class Instrument:
+class Instrument(Entity):
     """A meter; accuracy as its manual gives it, e.g. ``0.5% + 2 digits``.
 
     `range` is the highest value that it shows, with its unit, e.g. ``2000 Mohm``.
@@ -209,7 +232,7 @@ class Instrument:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reading:
+class Reading(Entity):
     """One value taken with an instrument, never changed; `value` as typed, with its number in SI.
 
     `number` is in `unit` (``ohm``, ``V``); where `over_range` is true it is the bound shown by the

@@ -6,12 +6,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
-from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource, Key, R
+from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterable, Iterator
 
     from wiretrack.model.entities import SiteFacts
+    from wiretrack.model.entity import Key, R
     from wiretrack.model.source import Source
 
 
@@ -58,8 +59,7 @@ class Site:
         if not lacking:
             return
         groups: dict[Key, list[Any]] = {key: [] for key in lacking}
-        for number, record in self._source.find(of, by, lacking):
-            own = self._own(of, number, record)
+        for own in self.adopt(of, self._source.find(of, by, lacking)):
             for key in dict.fromkeys(KEYS[of, by](own)):
                 if key in groups:
                     groups[key].append(own)
@@ -87,7 +87,11 @@ class Site:
 
         return sorted(records, key=number)
 
-    def _own(self, of: type, number: int, record: Any) -> Any:
-        """Return the one record of this site that `record` is a reading of."""
-        key = next(iter(KEYS[of, NAMED_BY[of]](record))) or ""
-        return self._records[of].setdefault(key, (number, record))[1]
+    def adopt(self, of: type[R], read: Iterable[tuple[int, R]]) -> Iterator[R]:
+        """Yield the one entity of this site that each record read, with its number, is."""
+        known, key_of = self._records[of], KEYS[of, NAMED_BY[of]]
+        for number, record in read:
+            key = next(iter(key_of(record))) or ""
+            if key not in known:
+                known[key] = number, record.of_site(self)
+            yield known[key][1]

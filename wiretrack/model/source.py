@@ -7,7 +7,7 @@ A look-up names a kind of record and one of its relations; `KEYS` says what each
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.model.entities import (
     Circuit,
@@ -21,30 +21,12 @@ from wiretrack.model.entities import (
     SiteDocument,
     Terminal,
 )
+from wiretrack.model.entity import Key, Point, R
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator
 
     from wiretrack.model.entities import SiteFacts
-
-R = TypeVar("R")
-
-
-class Point(NamedTuple):
-    """A terminal, or a device, by its code in its enclosure.
-
-    In the wiring an end on no terminal has its tag in place of a terminal. A tuple, as large
-    networks hash and compare their points millions of times.
-    """
-
-    enclosure: str
-    terminal: str
-
-    def __str__(self) -> str:
-        return f"{self.enclosure} {self.terminal}"
-
-
-Key = str | Point
 
 
 def _ends(conductor: Conductor) -> Iterator[Point]:

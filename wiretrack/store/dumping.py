@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
@@ -18,15 +19,15 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
-from wiretrack.model.source import TABLES
 from wiretrack.store import fault_search_rows
 from wiretrack.store.branching import plain
 from wiretrack.store.rows import numbered
+from wiretrack.store.source import StoredSource, site_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.source import R
+    from wiretrack.model.entity import R
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -35,9 +36,8 @@ Row = dict[str, Any]
 def document(registry: Registry) -> SiteDocument:
     """Return everything that `registry` holds, in the order in which it came."""
     rows = registry.rows
-    return SiteDocument(
-        site=site(registry),
-        **{table: tuple(_all(registry, of)) for of, table in TABLES.items()},
+    return replace(
+        StoredSource(registry).everything(),
         rest={
             "ringouts": _ringouts(registry),
             "fault_searches": fault_search_rows.dumped(registry),
@@ -50,9 +50,7 @@ def document(registry: Registry) -> SiteDocument:
 
 def site(registry: Registry) -> SiteFacts:
     """Return the site's own data."""
-    row = registry.row("SELECT * FROM site WHERE one = 1") or {}
-    row.pop("one", None)
-    return SiteFacts(**row)
+    return StoredSource(registry).facts()
 
 
 def raceways(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Raceway]:
@@ -77,7 +75,7 @@ def readings(registry: Registry, where: str = "1", parameters: Iterable[Any] = (
     of the future come first: they are dated wrongly, and the last one is the one that counts.
     """
     order = "julianday(r.at), r.rowid"
-    found = [r for _, r in numbered(registry, Reading, where, list(parameters), order=order)]
+    found = _all(registry, Reading, where, parameters, order=order)
     return sorted(found, key=lambda reading: not days.in_future(reading.at))
 
 
@@ -101,9 +99,10 @@ def instruments(
 
 
 def _all(
-    registry: Registry, of: type[R], where: str = "1", parameters: Iterable[Any] = ()
+    registry: Registry, of: type[R], where: str, parameters: Iterable[Any], order: str = "number"
 ) -> list[R]:
-    return [record for _, record in numbered(registry, of, where, list(parameters))]
+    read = numbered(registry, of, where, list(parameters), order=order)
+    return list(site_of(registry).adopt(of, read))
 
 
 def called(codes: Iterable[str], column: str = "code") -> tuple[str, list[str]]:

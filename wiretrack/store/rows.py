@@ -23,7 +23,7 @@ from wiretrack.model.entities import (
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.model.source import R
+    from wiretrack.model.entity import R
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]

@@ -4,7 +4,8 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from operator import itemgetter
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entities import (
     Circuit,
@@ -15,17 +16,18 @@ from wiretrack.model.entities import (
     Pull,
     Raceway,
     Reading,
+    SiteDocument,
+    SiteFacts,
     Terminal,
 )
 from wiretrack.model.site import Site
-from wiretrack.store import dumping
+from wiretrack.model.source import TABLES
 from wiretrack.store.rows import numbered
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
-    from wiretrack.model.entities import SiteDocument, SiteFacts
-    from wiretrack.model.source import Key, R
+    from wiretrack.model.entity import Key, R
     from wiretrack.store.store import Registry
 
 _KEYS = "(SELECT value FROM json_each(:keys))"
@@ -81,7 +83,9 @@ class StoredSource:
 
     def facts(self) -> SiteFacts:
         """Return the record of the site itself."""
-        return dumping.site(self._registry)
+        row = self._registry.row("SELECT * FROM site WHERE one = 1") or {}
+        row.pop("one", None)
+        return SiteFacts(**row)
 
     def find(self, of: type[R], by: str, keys: Collection[Key]) -> Iterable[tuple[int, R]]:
         """Return the records that stand in a relation to one of the keys, as a `Source` does."""
@@ -89,8 +93,12 @@ class StoredSource:
         return numbered(self._registry, of, _WHERE[of, by], where)
 
     def everything(self) -> SiteDocument:
-        """Return all records."""
-        return dumping.document(self._registry)
+        """Return all records, without the logs that only a dump has."""
+        tables: dict[str, Any] = {
+            table: tuple(map(itemgetter(1), numbered(self._registry, of)))
+            for of, table in TABLES.items()
+        }
+        return SiteDocument(site=self.facts(), **tables)
 
 
 def site_of(registry: Registry) -> Site:

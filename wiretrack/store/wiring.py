@@ -149,18 +149,6 @@ def find_terminal(registry: Registry, word: str) -> Place:
     return Place(**rows[0])
 
 
-def route(registry: Registry, pull: str) -> list[tuple[str, str, str]]:
-    """Return the raceways of a pull in order: code, and the enclosures it joins."""
-    rows = registry.rows(
-        "SELECT r.code, a.code AS one, b.code AS other FROM pulls AS p"
-        " JOIN pull_raceways AS x ON x.pull_id = p.id JOIN raceways AS r ON r.id = x.raceway_id"
-        " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
-        " JOIN enclosures AS b ON b.id = r.to_enclosure_id WHERE p.code = ? ORDER BY x.position",
-        [pull],
-    )
-    return [(row["code"], row["one"], row["other"]) for row in rows]
-
-
 def joined_by_raceways(registry: Registry) -> list[tuple[str, str, str]]:
     """Return every raceway's code, and the enclosures it joins, as they were recorded."""
     rows = registry.rows(

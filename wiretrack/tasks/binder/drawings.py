@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from wiretrack.model.entities import Conductor
+    from wiretrack.model.routes import Route
     from wiretrack.tasks.binder.records import SiteRecords
     from wiretrack.topology.network import Link, Point
 
@@ -54,19 +55,14 @@ def _code(payload: str) -> Row | None:
     return {"payload": payload, "svg": code_svg(symbol.rows, payload)}
 
 
-def route_drawing(
-    records: SiteRecords, steps: Sequence[tuple[str, str, str]], start: str, title: str
-) -> str:
-    """Return a route to scale from the box `start`; empty where a length isn't known."""
-    stretches, here = list[Stretch](), start
-    for code, one, other in steps:
-        length_m = records.raceways[code].length_m
-        if length_m is None:
-            return ""
-        there = other if here == one else one
-        stretches.append(Stretch(code, here, there, length_m))
-        here = there
-    return route_svg(stretches, title) if stretches else ""
+def route_drawing(route: Route, title: str) -> str:
+    """Return a route to scale; empty where a length isn't known."""
+    if route.length_m is None:
+        return ""
+    stretches = [
+        Stretch(leg.raceway, leg.from_box, leg.to_box, leg.length_m or 0.0) for leg in route.legs
+    ]
+    return route_svg(stretches, title)
 
 
 def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:

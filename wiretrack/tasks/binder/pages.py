@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+    from wiretrack.model.routes import Route
     from wiretrack.render.binder.names import Addresses
     from wiretrack.tasks.binder.records import SiteRecords
     from wiretrack.topology.network import Link, Network
@@ -71,27 +72,24 @@ class Binding:
         found = self.records.facts.open_points.get(format_tag(tag), ())
         return [{**row, "page": conductor_page(tag)} for row in found]
 
-    def steps(self, steps: Sequence[tuple[str, str, str]], start: str | None = None) -> list[Row]:
-        """Return raceways in order, each from the box that one comes from."""
-        rows, here = list[Row](), start
-        for code, one, other in steps:
-            first, last = (other, one) if here == other else (one, other)
-            raceway = self.records.raceways[code]
+    def steps(self, route: Route) -> list[Row]:
+        """Return the raceways of a route in walking order."""
+        rows = list[Row]()
+        for leg in route.legs:
+            raceway = self.records.raceways[leg.raceway]
             rows.append(
                 {
-                    "raceway": code, "page": self.page_of("raceway", code), "from": first,
-                    "to": last, "length_m": raceway.length_m, "type": raceway.type,
-                    "trade_size": raceway.trade_size,
+                    "raceway": leg.raceway, "page": self.page_of("raceway", leg.raceway),
+                    "from": leg.from_box, "to": leg.to_box, "length_m": leg.length_m,
+                    "type": raceway.type, "trade_size": raceway.trade_size,
                 }
             )  # fmt: skip
-            here = last
         return rows
 
 
 def conductor(book: Binding, found: Conductor, trends: list[Row]) -> str:
     """Return a conductor's page; `trends` are its plots."""
     records, tag = book.records, found.tag or ""
-    steps, start = records.facts.way(found), found.from_end.enclosure
     circuit, record = records.circuits[found.circuit], records.record(found)
     return page(
         "conductor.html",
@@ -104,8 +102,8 @@ def conductor(book: Binding, found: Conductor, trends: list[Row]) -> str:
         points=book.points_of(tag),
         trends=trends,
         path=_path(book, tag),
-        steps=book.steps(steps, start),
-        route_svg=drawings.route_drawing(records, steps, start, f"Route of {format_tag(tag)}"),
+        steps=book.steps(found.route),
+        route_svg=drawings.route_drawing(found.route, f"Route of {format_tag(tag)}"),
         more=_more(book, found),
         findings=book.findings_of(format_tag(tag)),
         prints=[{**row, "said": _said(row)} for row in records.prints_of.get(tag, ())],
@@ -283,16 +281,14 @@ def raceway(book: Binding, found: Raceway) -> str:
 def pull(book: Binding, found: Pull) -> str:
     """Return a pull's page with the record of its ring-out."""
     records = book.records
-    steps = records.pull_steps(found.code)
-    start = records.pull_start(found.code)
     ringout, words = ringout_of(records, found.code)
     return page(
         "pull.html",
         str(book.page_of("pull", found.code)),
         site=book.frame,
         pull=found,
-        steps=book.steps(steps, start),
-        route_svg=drawings.route_drawing(records, steps, start, f"Path of {found.code}"),
+        steps=book.steps(found.route),
+        route_svg=drawings.route_drawing(found.route, f"Path of {found.code}"),
         conductors=book.list_of(records.in_pull.get(found.code, ())),
         ringout=ringout,
         ringouts=words,

@@ -9,9 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.render.binder.names import conductor_page
 from wiretrack.tasks.binder.history import Histories
-from wiretrack.tasks.find.conductors import (
-    boxes_along,
-)
 from wiretrack.tasks.find.site_map import ways_from_hub
 from wiretrack.tasks.find.wires import SiteWires
 from wiretrack.tasks.report.punchlist import in_order
@@ -37,15 +34,6 @@ class SiteRecords:
         self.histories = Histories(self.document)
         self.enclosures = {e.code: e for e in self.document.enclosures}
 
-    def pull_steps(self, code: str) -> list[tuple[str, str, str]]:
-        """Return the raceways of a pull, each with the boxes it joins."""
-        return self.facts.steps[code]
-
-    def pull_start(self, code: str) -> str:
-        """Return the box that a pull's path begins at; empty where it has no path."""
-        boxes = boxes_along(self.facts.steps[code])
-        return boxes[0] if boxes else ""
-
     def record(self, conductor: Conductor) -> Row:
         """Return a conductor's record as ``show`` gives it, with the pages that it names."""
         record = self.facts.record(conductor)
@@ -61,9 +49,7 @@ class SiteRecords:
     @cached_property
     def in_raceway(self) -> Mapping[str, list[Conductor]]:
         """The conductors that run through each raceway."""
-        return _grouped(
-            (code, c) for c in self.document.conductors for code, *_ in self.facts.way(c)
-        )
+        return _grouped((code, c) for c in self.document.conductors for code in c.route.raceways)
 
     @cached_property
     def ends_in(self) -> Mapping[str, list[tuple[Conductor, End, End]]]:

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.store import changing, wiring
+from wiretrack.model.entities import Pull
+from wiretrack.store import changing
 from wiretrack.store.dumping import raceways
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
@@ -99,15 +101,10 @@ def _check_place(registry: Registry, old: Raceway, box: str) -> None:
             f"{box} is at the end of raceway {old.code} already.",
             Hint("Leave out {raceway} and {into}."),
         )
-    rows = registry.rows(
-        "SELECT p.code FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
-        " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?",
-        [old.code],
-    )
-    for row in rows:
-        if any(box in boxes for _, *boxes in wiring.route(registry, row["code"])):
+    for pull in site_of(registry).at(Pull, "raceway", old.code):
+        if box in pull.route.boxes:
             raise BadInputError(
-                f"Pull {row['code']} passes {box} already, elsewhere than in {old.code}.",
+                f"Pull {pull.code} passes {box} already, elsewhere than in {old.code}.",
                 Hint("Name another box, or leave out {raceway} and {into}."),
             )
 

@@ -29,7 +29,6 @@ from wiretrack.tasks.change.retired import (
     refuse_too_early,
 )
 from wiretrack.tasks.describe.taken_terminals import joined
-from wiretrack.tasks.find.conductors import between
 from wiretrack.tasks.free_text import check_code
 from wiretrack.tasks.test.moments import moment_of_change
 
@@ -154,11 +153,9 @@ def _why_not(registry: Registry, conductor: Conductor, box: str) -> str | None:
         return f"ends in {box} already"
     if conductor.pull is None:
         return "has no recorded route"
-    steps = wiring.route(registry, conductor.pull)
-    part = between(steps, conductor.from_end, conductor.to_end)
-    if any(box in (one, other) for _, one, other in part):
+    if box in conductor.route.boxes:
         return None
-    way = " → ".join(code for code, *_ in part) or "unknown"
+    way = " → ".join(conductor.route.raceways) or "unknown"
     return f"runs by {way}, not through {box}"
 
 

@@ -22,7 +22,6 @@ from wiretrack.tasks.change.retired import (
 )
 from wiretrack.tasks.describe.shared_conductors import needed_by
 from wiretrack.tasks.describe.taken_terminals import may_meet
-from wiretrack.tasks.find.conductors import route_of
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
@@ -178,7 +177,7 @@ def _row(registry: Registry, conductor: Conductor) -> dict[str, Any]:
         "tag": format_tag(conductor.tag or ""),
         "circuit": conductor.circuit,
         "function": conductor.function,
-        "route": route_of(registry, conductor),
+        "route": list(conductor.route.raceways),
         "ends": [conductor.from_end.place, conductor.to_end.place],
     }
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.resistance import Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
 from wiretrack.store.dumping import conductors, readings
 from wiretrack.store.searching import tag_of
 from wiretrack.store.service import predecessors
@@ -23,7 +22,7 @@ from wiretrack.tasks.test.verdicts import Judge, written
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
 
-    from wiretrack.model.entities import Conductor, End, Reading
+    from wiretrack.model.entities import Conductor, Reading
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -69,7 +68,7 @@ def beside_of(
         readings=taken,
         superseded=_superseded(registry, tag) if taken else frozenset(),
         labels=labels_of(registry, [conductor]),
-        route=route_of(registry, conductor),
+        route=conductor.route.raceways,
     )
 
 
@@ -173,36 +172,6 @@ def expected_of(conductor: Conductor) -> Expected | None:
         )
     except BadInputError:
         return None
-
-
-def route_of(registry: Registry, conductor: Conductor) -> list[str]:
-    """Return the raceways that a conductor runs through, from its "from" end on."""
-    if conductor.pull is None:
-        return []
-    steps = wiring.route(registry, conductor.pull)
-    return [code for code, *_ in between(steps, conductor.from_end, conductor.to_end)]
-
-
-def between(steps: list[tuple[str, str, str]], one: End, other: End) -> list[tuple[str, str, str]]:
-    """Return the part of a pull's route that lies between two ends, in their order."""
-    boxes = boxes_along(steps)
-    if one.enclosure not in boxes or other.enclosure not in boxes:
-        return steps
-    first, last = boxes.index(one.enclosure), boxes.index(other.enclosure)
-    return steps[first:last] if first <= last else steps[last:first][::-1]
-
-
-def boxes_along(steps: list[tuple[str, str, str]]) -> list[str]:
-    """Return the enclosures that a route visits, in order, the first raceway's free end first."""
-    if not steps:
-        return []
-    _, here, there = steps[0]
-    if len(steps) > 1 and here in steps[1][1:]:
-        here, there = there, here
-    boxes = [here, there]
-    for _, one, other in steps[1:]:
-        boxes.append(other if boxes[-1] == one else one)
-    return boxes
 
 
 def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> list[dict[str, Any]]:

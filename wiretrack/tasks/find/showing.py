@@ -6,13 +6,14 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.entities import End
+from wiretrack.model.entities import End, Pull
 from wiretrack.model.tags import format_tag
 from wiretrack.store import service, wiring
 from wiretrack.store.dumping import circuits, conductors, enclosures, raceways
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED
-from wiretrack.tasks.find.conductors import boxes_along, line_of, show_conductor
+from wiretrack.tasks.find.conductors import line_of, show_conductor
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
@@ -73,11 +74,11 @@ def _raceway(registry: Registry, code: str) -> dict[str, Any]:
 
 
 def _pull(registry: Registry, code: str) -> dict[str, Any]:
-    steps = wiring.route(registry, code)
+    pull = site_of(registry).one(Pull, code)
     return {
         "code": code,
-        "path": [raceway for raceway, *_ in steps],
-        "enclosures": boxes_along(steps),
+        "path": list(pull.path),
+        "enclosures": list(pull.route.boxes),
         **_lines(conductors(registry, "p.code = ?", [code])),
     }
 

@@ -220,7 +220,7 @@ def route_codes(registry: Registry, what: str) -> list[str]:
     if kind == "conductor":
         return list(record["route"])
     if kind == "pull":
-        return [code for code, *_ in wiring.route(registry, record["code"])]
+        return list(record["path"])
     return [record["code"]] if kind == "raceway" else []
 
 

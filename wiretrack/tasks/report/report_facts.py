@@ -4,21 +4,21 @@
 from __future__ import annotations
 
 import hashlib
-from collections import defaultdict
+from collections import defaultdict, deque
 from dataclasses import asdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.exchange.write import write_site
+from wiretrack.model.site import Site
+from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.model.tags import format_tag
 from wiretrack.store.dumping import document, readings
 from wiretrack.store.ringouts import answers_stored
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.conductors import (
     Beside,
-    between,
-    boxes_along,
     conductor_record,
     earlier_of,
 )
@@ -32,7 +32,7 @@ from wiretrack.tasks.test.verdicts import Judge, voc_stc_v
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Conductor, Reading, SiteDocument
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -44,7 +44,7 @@ class SiteFacts:
 
     def __init__(self, registry: Registry) -> None:
         self.registry = registry
-        self.document = document(registry)
+        self.document = _of_one_site(document(registry))
         self.judge = Judge(registry)
         self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
         self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
@@ -82,12 +82,6 @@ class SiteFacts:
     def superseding(self) -> dict[str, Reading]:
         """The reading that takes back an earlier one, by the id of the earlier."""
         return {r.supersedes: r for r in self.document.readings if r.supersedes}
-
-    @cached_property
-    def steps(self) -> dict[str, list[tuple[str, str, str]]]:
-        """The raceways of each pull with the enclosures they join."""
-        ends = {r.code: (r.from_enclosure, r.to_enclosure) for r in self.document.raceways}
-        return {p.code: [(code, *ends[code]) for code in p.path] for p in self.document.pulls}
 
     @cached_property
     def labels(self) -> dict[tuple[str, str], EndLabel]:
@@ -193,7 +187,7 @@ class SiteFacts:
             readings=self.taken.get(conductor.tag or "", ()),
             superseded=self.superseding.keys(),
             labels=self.labels,
-            route=[code for code, *_ in self.way(conductor)],
+            route=conductor.route.raceways,
             retired=retirement(self.registry, conductor),
             earlier=self._earlier(conductor),
             crossed=self.crossed,
@@ -204,11 +198,6 @@ class SiteFacts:
         if conductor.follows is None:
             return []
         return earlier_of(self.registry, conductor.tag or "", self.judge)
-
-    def way(self, conductor: Conductor) -> list[tuple[str, str, str]]:
-        """Return the raceways that a conductor runs through, each with the boxes it joins."""
-        steps = self.steps.get(conductor.pull or "", [])
-        return between(steps, conductor.from_end, conductor.to_end) if steps else []
 
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
@@ -255,18 +244,23 @@ class SiteFacts:
     def _routes_of(self, members: Iterable[Conductor]) -> list[Row]:
         ways: dict[tuple[str, ...], Row] = {}
         for conductor in members:
-            steps = self.way(conductor)
-            codes = tuple(code for code, *_ in steps)
-            if codes and codes not in ways:
-                lengths = [self.raceways[code].length_m for code in codes]
-                total = None if None in lengths else sum(filter(None, lengths))
-                ways[codes] = {
+            route = conductor.route
+            if route.legs and route.raceways not in ways:
+                ways[route.raceways] = {
                     "pull": conductor.pull,
-                    "raceways": list(codes),
-                    "enclosures": boxes_along(steps),
-                    "length_m": total,
+                    "raceways": list(route.raceways),
+                    "enclosures": list(route.boxes),
+                    "length_m": route.length_m,
                 }
         return list(ways.values())
+
+
+def _of_one_site(document: SiteDocument) -> SiteDocument:
+    """Make the entities of a document those of one site, which has them all at hand."""
+    site = Site(DocumentSource(document))
+    for of, table in TABLES.items():
+        deque(site.adopt(of, enumerate(getattr(document, table))), maxlen=0)
+    return document
 
 
 class _Digest:

@@ -15,10 +15,8 @@ from wiretrack.electrical.quantities import (
 from wiretrack.electrical.resistance import expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
-from wiretrack.store.dumping import raceways
 from wiretrack.tasks.change.retired import conductor_in_service
-from wiretrack.tasks.find.conductors import REFERENCE_C, between
+from wiretrack.tasks.find.conductors import REFERENCE_C
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
@@ -88,7 +86,7 @@ def compare_with_route(
     likely = likely_length(
         _less(ohms, leads), conductor.size, temp_c, conductor.metal, conductor.strands
     )
-    route_m = recorded_length_m(registry, conductor)
+    route_m = recorded_length_m(conductor)
     if route_m is None:
         raise BadInputError(
             f"Neither {tag} nor every raceway of its route has a length. Record one of them."
@@ -104,17 +102,9 @@ def compare_with_route(
     }
 
 
-def recorded_length_m(registry: Registry, conductor: Conductor) -> float | None:
+def recorded_length_m(conductor: Conductor) -> float | None:
     """Return a conductor's length in m: its own, else its raceways' together; `None` if unknown."""
-    if conductor.length_m is not None:
-        return conductor.length_m
-    if conductor.pull is None:
-        return None
-    steps = wiring.route(registry, conductor.pull)
-    codes = [code for code, *_ in between(steps, conductor.from_end, conductor.to_end)]
-    lengths = [raceways(registry, "r.code = ?", [code])[0].length_m for code in codes]
-    known = [length_m for length_m in lengths if length_m is not None]
-    return sum(known) if known and len(known) == len(lengths) else None
+    return conductor.route.length_m if conductor.length_m is None else conductor.length_m
 
 
 def _less(ohms: str, leads: str | None) -> float:

@@ -24,7 +24,6 @@ from wiretrack.model.tags import format_tag
 from wiretrack.store import keeping
 from wiretrack.store.dumping import conductors, readings
 from wiretrack.store.searching import tag_of
-from wiretrack.tasks.find.conductors import route_of
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.testing import (
     ReadingText,
@@ -97,7 +96,7 @@ def revision(registry: Registry, tag: str) -> str:
     Its readings and labels don't count: they are added to it, and change nothing of it.
     """
     conductor = conductors(registry, "c.tag = ?", [tag])[0]
-    facts = repr((conductor, route_of(registry, conductor)))
+    facts = repr((conductor, list(conductor.route.raceways)))
     return hashlib.sha256(facts.encode()).hexdigest()[:16]
 
 

@@ -18,11 +18,8 @@ from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
-from wiretrack.store.dumping import called, raceways
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import conductor_in_service
-from wiretrack.tasks.find.conductors import between, boxes_along
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,8 +94,8 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
     sources: list[str] = []
     remarks: list[str] = []
     for conductor, start in zip(found, _starts(found), strict=True):
-        sections, source, remark = _sections(registry, conductor, temps)
-        routes.append([code for code, *_ in _route(registry, conductor)])
+        sections, source, remark = _sections(conductor, temps)
+        routes.append(list(conductor.route.raceways))
         if sections[0].from_box != start:
             sections = backwards(sections)
             routes[-1].reverse()
@@ -185,14 +182,12 @@ def _ends(conductor: Conductor) -> tuple[str, str]:
     return conductor.from_end.enclosure, conductor.to_end.enclosure
 
 
-def _sections(
-    registry: Registry, conductor: Conductor, temps: Temperatures
-) -> tuple[Line, str, list[str]]:
+def _sections(conductor: Conductor, temps: Temperatures) -> tuple[Line, str, list[str]]:
     """Return a conductor's sections, where their resistance comes from, and remarks."""
     tag = format_tag(conductor.tag or "")
     if conductor.metal is None:
         raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
-    pieces, tolerance, remarks = _pieces(registry, conductor, tag)
+    pieces, tolerance, remarks = _pieces(conductor, tag)
     sections, source = [], ""
     for raceway, from_box, to_box, length_m in pieces:
         temp_c, off_k = temps.at(raceway)
@@ -206,28 +201,25 @@ def _sections(
 Piece = tuple["str | None", str, str, float]
 
 
-def _pieces(
-    registry: Registry, conductor: Conductor, tag: str
-) -> tuple[list[Piece], float, list[str]]:
+def _pieces(conductor: Conductor, tag: str) -> tuple[list[Piece], float, list[str]]:
     """Return raceway, boxes and conductor length of each section, and how far lengths may be off.
 
     The conductor's own length is spread over its raceways by their lengths: what is in the boxes
     is shared out evenly.
     """
-    route = _route(registry, conductor)
-    known = [length_m for *_, length_m in route]
+    route = conductor.route
     one, other = _ends(conductor)
     own_m = conductor.length_m
-    if route and None not in known:
-        total_m = sum(length_m or 0.0 for length_m in known)
-        scale = 1.0 if own_m is None else own_m / total_m
+    if route.length_m is not None:
+        scale = 1.0 if own_m is None else own_m / route.length_m
         pieces: list[Piece] = [
-            (code, a, b, (length_m or 0.0) * scale) for code, a, b, length_m in route
+            (leg.raceway, leg.from_box, leg.to_box, (leg.length_m or 0.0) * scale)
+            for leg in route.legs
         ]
         if own_m is None:
             return pieces, ROUTE_TOLERANCE, [f"{tag}: length taken from its raceways"]
         return pieces, LENGTH_TOLERANCE, []
-    missing = [code for code, *_, length_m in route if length_m is None]
+    missing = [leg.raceway for leg in route.legs if leg.length_m is None]
     if own_m is None:
         what = f" and of its raceways {', '.join(missing)}" if missing else ""
         raise FaultLocationError(
@@ -238,20 +230,6 @@ def _pieces(
                 about=conductor.size,
             ),
         )
-    code = route[0][0] if len(route) == 1 else None
+    code = route.raceways[0] if len(route.legs) == 1 else None
     remark = f"no length is recorded for {', '.join(missing)}: the raceway can't be named"
-    return [(code, one, other, own_m)], LENGTH_TOLERANCE, [remark] if len(route) > 1 else []
-
-
-def _route(registry: Registry, conductor: Conductor) -> list[tuple[str, str, str, float | None]]:
-    """Return the raceways from the "from" end on: code, both boxes in walking order, length."""
-    if conductor.pull is None:
-        return []
-    steps = wiring.route(registry, conductor.pull)
-    part = between(steps, conductor.from_end, conductor.to_end)
-    boxes = boxes_along(part)
-    if boxes and boxes[0] != conductor.from_end.enclosure:
-        part, boxes = part[::-1], boxes[::-1]
-    passed = called({code for code, *_ in part}, "r.code")
-    lengths = {r.code: r.length_m for r in raceways(registry, *passed)}
-    return [(code, boxes[n], boxes[n + 1], lengths[code]) for n, (code, *_) in enumerate(part)]
+    return [(code, one, other, own_m)], LENGTH_TOLERANCE, [remark] if len(route.legs) > 1 else []
