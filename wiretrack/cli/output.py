@@ -9,7 +9,11 @@ from __future__ import annotations
 
 import json
 import sys
+from itertools import chain, islice, zip_longest
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
+
+import click
 
 from wiretrack.plain import safe
 
@@ -22,6 +26,7 @@ if TYPE_CHECKING:
 
 OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
+LONG, LEAST_WIDTH = 200, 8  # rows that are laid out together; characters of a folded column
 # Columns whose cells are typed in again or read at a glance: never folded.
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")
 
@@ -69,11 +74,28 @@ def text(value: object, style: str = "") -> Text:
     """Return any value as safe text, an unknown one as a dash."""
     from rich.text import Text
 
-    return Text(UNKNOWN if value is None or value == "" else safe(str(value)), style=style)
+    return Text(_plain(value), style=style)
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """Write a table without frames, folded to the width of the terminal."""
+    """Write a table without frames, folded to the width of the terminal.
+
+    Of a long one a terminal shows the first rows; elsewhere rows are written as they come.
+    """
+    coming = iter(rows)
+    first = list(islice(coming, LONG))
+    following = next(coming, None)
+    if following is None:
+        _write_table(columns, first)
+    elif console().is_terminal:
+        _write_table(columns, first)
+        more = 1 + sum(1 for _ in coming)
+        say(f"and {more} more. Send it to a file or through a pager for all, or give --json.")
+    else:
+        _write_columns(columns, first, chain((following,), coming))
+
+
+def _write_table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     from rich.table import Table
 
     shown = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
@@ -83,6 +105,47 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     for row in rows:
         shown.add_row(*(_cell(value) for value in row))
     console().print(shown)
+
+
+def _write_columns(
+    columns: Sequence[str], first: list[Sequence[object]], rest: Iterable[Sequence[object]]
+) -> None:
+    """Write rows one by one in columns as wide as the `first` rows need, as far as there is room.
+
+    A table that has to know all its rows before it writes the first takes ten times as long.
+    """
+    heads = [_plain(column) for column in columns]
+    known = [heads, *([_plain(value) for value in row] for row in first)]
+    widths = _widths(columns, [max(map(len, column)) for column in zip(*known, strict=True)])
+    for cells in chain(known, ([_plain(value) for value in row] for row in rest)):
+        folded = [
+            [cell] if column in _WHOLE or len(cell) <= width else wrap(cell, width) or [""]
+            for column, cell, width in zip(columns, cells, widths, strict=True)
+        ]
+        for line in zip_longest(*folded, fillvalue=""):
+            pairs = zip(line, widths, strict=True)
+            click.echo("  ".join(cell.ljust(width) for cell, width in pairs).rstrip())
+
+
+def _widths(columns: Sequence[str], natural: list[int]) -> list[int]:
+    """Return what is left of the columns' natural widths where all are too wide: the widest give.
+
+    >>> _widths(("tag", "circuit", "why"), [8, 60, 90])
+    [8, 34, 34]
+    """
+    widths = list(natural)
+    room = console().width - 2 * (len(widths) - 1)
+    give = [n for n, column in enumerate(columns) if column not in _WHOLE]
+    while give and sum(widths) > room:
+        widest = max(give, key=lambda n: widths[n])
+        if widths[widest] <= LEAST_WIDTH:
+            break
+        widths[widest] -= 1
+    return widths
+
+
+def _plain(value: object) -> str:
+    return UNKNOWN if value is None or value == "" else safe(str(value))
 
 
 def counted(number: object, noun: str) -> str:
