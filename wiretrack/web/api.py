@@ -84,7 +84,7 @@ def add_reading() -> tuple[Response, int]:
             posted = post_reading(registry, document, who=who(), seen=_seen(), add=add_gathered)
         except ChangedMeanwhileError as error:
             record = show_conductor(registry, document["subject"])
-            raise ChangedMeanwhileError(error.what, record) from error
+            raise ChangedMeanwhileError(str(error.value), record) from error
         except FieldError as error:
             if not isinstance(error.__cause__, RetiredError):
                 raise

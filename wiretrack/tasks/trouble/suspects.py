@@ -231,7 +231,7 @@ def _way_back(
     try:
         supply, path = _path_to(registry, format_tag(conductor.tag or ""))
     except FaultLocationError as error:
-        made.remarks.append(f"{function} isn't followed: {error.what}")
+        made.remarks.append(f"{function} isn't followed: {error.what.rstrip('.')}")
         return None
     here, start = supply.point, 0
     for n, link in enumerate(path):
