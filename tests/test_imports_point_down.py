@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -60,6 +61,74 @@ def test_only_the_store_speaks_sql(file: Path) -> None:
     if room_of(file) != "store":
         heads = {module.split(".")[0] for module in imported_modules(file)}
         assert not heads & {"sqlite3", "sqlite_utils"}
+
+
+# A statement, or a condition such as "c.tag = ?".
+SQL = re.compile(
+    r"\bSELECT\b.*\bFROM\b|\bINSERT (OR \w+ )?INTO\b|\bDELETE FROM\b|\bUPDATE \w+ SET\b"
+    r"|\bWITH RECURSIVE\b|\b(FROM|JOIN|WHERE|ORDER BY) \w+ ?[.(=<>,]|^\s*PRAGMA\b"
+    r"|[\w.]+ *(=|<>|[<>]=?|IN|LIKE|IS( NOT)?) *\(?(\?|:\w+)|\bIS (NOT )?NULL\b",
+    re.DOTALL,
+)
+
+
+def sql_in(text: str) -> list[str]:
+    """Return the strings of a program that hold SQL; docstrings aren't among them."""
+    tree = ast.parse(text)
+    prose = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and ast.get_docstring(node)
+        if isinstance(node.body[0], ast.Expr)
+    }
+    strings = (
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in prose
+    )
+    return [string for string in strings if SQL.search(string)]
+
+
+@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
+def test_only_the_store_has_sql_in_it(file: Path) -> None:
+    if room_of(file) != "store":
+        assert sql_in(file.read_text("utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    "string",
+    [
+        "SELECT tag FROM conductors",
+        " UNION SELECT tag FROM conductors",
+        "UPDATE ends SET state = NULL",
+        "WITH RECURSIVE back (id) AS (",
+        "c.tag = ?",
+        "code IN (?, ?)",
+        "retired_at IS NULL",
+        " JOIN pulls AS p ON p.id = x.pull_id WHERE p.code = 'P1'",
+        "WHERE c.tag = 'A'",
+        "DELETE FROM ends",
+        "PRAGMA wal_checkpoint(TRUNCATE)",
+    ],
+)
+def test_sql_in_a_string_is_seen(string: str) -> None:
+    assert sql_in(f"x = {string!r}") == [string]
+    assert sql_in(f"x = f{string + ' {y}'!r}") != []
+
+
+@pytest.mark.parametrize(
+    "string",
+    [
+        "Select the tags from the list. What is it?",
+        "Insert the lead into the terminal.",
+        "Delete from here on?",
+        "/find?q=1&what=conductor",
+        "Which one is it in? Update it.",
+        "where",
+    ],
+)
+def test_words_for_people_are_no_sql(string: str) -> None:
+    assert sql_in(f"x = {string!r}") == []
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))

@@ -62,6 +62,11 @@ def minute(at: str | None) -> str:
     return moment(at, "")[:16]
 
 
+def now() -> str:
+    """Return the time now, RFC 3339 in UTC to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
 def today() -> date:
     """Return the day of now, where the site is."""
     return datetime.now(UTC).astimezone(_zone).date()

@@ -21,7 +21,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.entities import SiteFacts
-from wiretrack.store import keeping
+from wiretrack.store import label_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document
@@ -113,7 +113,7 @@ def _read(registry: Registry, by: Chance) -> None:
 def _print(registry: Registry, by: Chance) -> None:
     row = {"tag": by.of(tags(registry)), "end": by.of(("from", "to")), "form": "wrap", "stock": "s",
            "legend": {"circuit": "LIGHT"}}  # fmt: skip
-    keeping.add_label_prints(registry, [row])
+    label_log.add_prints(registry, [row])
 
 
 def _place(registry: Registry, by: Chance) -> None:

@@ -12,8 +12,8 @@ from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import keeping, ringouts
-from wiretrack.store.dumping import conductors, document, raceways
+from wiretrack.store import changing, records, ringouts
+from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_conductor
 from wiretrack.tasks.change.cut_ends import CutEnds
@@ -43,7 +43,7 @@ def through(
 
 
 def conductor(registry: Registry, tag: str) -> Conductor:
-    return conductors(registry, "c.tag = ?", [parse_tag(tag)])[0]
+    return records.conductor(registry, parse_tag(tag))
 
 
 def test_each_conductor_becomes_two_that_meet_in_the_box(barn: Registry) -> None:
@@ -112,7 +112,7 @@ def test_a_box_put_into_a_raceway_divides_it_for_every_pull(barn: Registry) -> N
     division = Division(raceway="W2", into="W2A,W2B", lengths="4 m, 5 m", bends="90,90")
     done = through(barn, LIGHT, box="X", division=division)
     assert done["raceway"]["pulls"] == ["P"]
-    first, second = raceways(barn, "r.code LIKE 'W2%'")
+    first, second = records.raceways(barn, ["W2A", "W2B"])
     assert (first.code, first.from_enclosure, first.to_enclosure) == ("W2A", "C", "X")
     assert (second.code, second.from_enclosure, second.to_enclosure) == ("W2B", "X", "B")
     assert (first.length_m, second.length_m) == (4.0, 5.0)
@@ -134,7 +134,7 @@ def test_lengths_that_nobody_states_are_unknown_and_walls_are_not_placed_then(
     wanted = Extension(what=(LIGHT,), through="JB1", new_box="junction-box", division=division,
                        ends=CutEnds(others="loose"))  # fmt: skip
     done = extend(barn, wanted)
-    found = {r.code: r for r in raceways(barn)}
+    found = {r.code: r for r in records.raceways(barn)}
     assert [found[code].length_m for code in ("W2", "W9")] == [None, None]
     assert [found[code].bends_deg for code in ("W2", "W9")] == [None, None]
     assert done["notes"][0] == (
@@ -290,12 +290,12 @@ def test_a_ring_out_under_way_that_names_what_was_cut_is_named(barn: Registry) -
 
 
 def test_both_ends_of_one_conductor_are_not_landed_on_one_terminal(barn: Registry) -> None:
-    keeping.land_end(barn, FREE, "to", "loose")
+    changing.land_end(barn, FREE, "to", "loose")
     with barn.write() as db:
         db.execute("UPDATE ends SET enclosure_id = (SELECT id FROM enclosures WHERE code = 'X'),"
                    " terminal_id = NULL, state = 'loose' WHERE side = 'from' AND conductor_id ="
                    " (SELECT id FROM conductors WHERE tag = ?)", [FREE])  # fmt: skip
-    keeping.land_end(barn, FREE, "to", "landed", "T:1")
+    changing.land_end(barn, FREE, "to", "landed", "T:1")
     with pytest.raises(BadInputError) as caught:
         land(barn, FREE, "X", terminal="T:1")
     assert told(caught.value) == (

@@ -12,8 +12,8 @@ from tests.changing.barn import L1, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import keeping
-from wiretrack.store.dumping import circuits, conductors, document
+from wiretrack.store import label_log, records
+from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
@@ -34,7 +34,7 @@ TAG1 = format_tag(L1)
 def replaced(registry: Registry, **more: Any) -> tuple[Conductor, Conductor, dict[str, Any]]:
     done = replace_conductor(registry, Replacement(tag=L1, at=AT, **more), who="cellar")
     tags = [parse_tag(done[key]) for key in ("follows", "tag")]
-    old, new = (conductors(registry, "c.tag = ?", [tag])[0] for tag in tags)
+    old, new = (records.conductor(registry, tag) for tag in tags)
     return old, new, done
 
 
@@ -156,8 +156,9 @@ def test_a_circuit_is_retired_with_all_its_conductors(barn: Registry) -> None:
     retire(barn, "SOCKET", abandoned=False, at="2026-05-02 10:00")  # it would need N and PE
     done = retire(barn, "light", abandoned=False, at="2026-05-02 10:15", who="cellar")
     assert (done["what"], done["code"], len(done["conductors"])) == ("circuit", "LIGHT", 3)
-    assert [c.retired_because for c in conductors(barn, "k.code = 'LIGHT'")] == ["removed"] * 3
-    (circuit,) = circuits(barn, "code = 'LIGHT'")
+    gone = records.conductors(barn, circuits=["LIGHT"])
+    assert [conductor.retired_because for conductor in gone] == ["removed"] * 3
+    circuit = records.circuit(barn, "LIGHT")
     assert circuit.retired_at is not None
     assert circuit.retired_at.startswith("2026-05-02T")
     assert done["notes"] == [
@@ -185,7 +186,7 @@ def test_what_is_retired_is_not_retired_again(barn: Registry) -> None:
 
 def test_labels_on_abandoned_conductors_are_to_be_taken_off(barn: Registry) -> None:
     printed = {"tag": N, "end": "to", "form": "wrap", "stock": "s", "legend": {"circuit": "LIGHT"}}
-    keeping.add_label_prints(barn, [printed])
+    label_log.add_prints(barn, [printed])
     done = retire(barn, N, abandoned=True, at=AT)
     assert [(row["tag"], row["end"], row["place"]) for row in done["take_off"]] == [
         (format_tag(N), "to", "D TB1:2")]  # fmt: skip

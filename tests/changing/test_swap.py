@@ -12,8 +12,8 @@ from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.entities import Reading
 from wiretrack.model.tags import format_tag
-from wiretrack.store import keeping
-from wiretrack.store.dumping import conductors, document
+from wiretrack.store import changing, label_log, reading_log, records
+from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
@@ -31,7 +31,7 @@ TAG1, TAG2 = format_tag(L1), format_tag(N)
 
 
 def end(registry: Registry, tag: str, side: str = "to_end") -> End:
-    found: End = getattr(conductors(registry, "c.tag = ?", [tag])[0], side)
+    found: End = getattr(records.conductor(registry, tag), side)
     return found
 
 
@@ -53,7 +53,7 @@ def test_end_marks_change_places_where_the_ring_out_took_one_for_the_other(barn:
 
 def test_ends_that_are_not_landed_yet_have_only_marks_to_exchange(barn: Registry) -> None:
     for tag in (L1, N):
-        keeping.land_end(barn, tag, "to", "loose")
+        changing.land_end(barn, tag, "to", "loose")
     assert swap(barn, (L1, N), "D", at=AT)["marks"] is True
     assert (end(barn, L1).mark, end(barn, N).mark) == ("2", "1")
 
@@ -77,7 +77,7 @@ def test_readings_stay_with_their_conductor_and_those_by_the_landing_are_owed_ag
 def test_a_reading_taken_after_the_exchange_counts(barn: Registry) -> None:
     swap(barn, (L1, N), "D", at=AT)
     for tag in (L1, N):
-        keeping.add_reading(barn, Reading(
+        reading_log.add_reading(barn, Reading(
             kind="continuity", subject=tag, value="0.30 ohm", number=0.3, unit="ohm",
             at="2026-05-02T10:00:01+00:00", leads_ohm=0.01, temp_c=20.0,
         ))  # fmt: skip
@@ -113,7 +113,7 @@ def test_what_can_not_be_crossed_is_refused_in_words_and_nothing_is_written(
 
 
 def test_ends_on_one_terminal_can_not_be_crossed(barn: Registry) -> None:
-    keeping.land_end(barn, N, "to", "landed", "TB1:1")
+    changing.land_end(barn, N, "to", "landed", "TB1:1")
     with pytest.raises(BadInputError) as caught:
         swap(barn, (L1, N), "D")
     assert told(caught.value) == (
@@ -132,7 +132,7 @@ def test_labels_of_both_are_untrue_after_it(barn: Registry) -> None:
     for tag, place in ((L1, "D TB1:1"), (N, "D TB1:2")):
         legend: dict[str, Any] = {"this_place": place}
         row = {"tag": tag, "end": "to", "form": "wrap", "stock": "s", "legend": legend}
-        keeping.add_label_prints(barn, [row])
+        label_log.add_prints(barn, [row])
         place_labels(barn, tag, end="to")
     done = swap(barn, (L1, N), "D", at=AT)
     due = {(r["tag"], r["end"]): r["why"] for r in done["labels_due"]}

@@ -13,7 +13,8 @@ from wiretrack.errors import FieldError, RetiredError
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.model.tags import format_tag
-from wiretrack.store.dumping import conductors, document
+from wiretrack.store import records
+from wiretrack.store.dumping import document
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
@@ -329,7 +330,7 @@ def test_the_commands_print_one_document_with_json(
         assert run([*db, *words]) == 0
         assert isinstance(json.loads(capsys.readouterr().out), dict)
     with open_registry(mill_path) as registry:
-        found = conductors(registry, "c.tag = ?", ["QF1895O"])[0]
+        found = records.conductor(registry, "QF1895O")
         assert (found.retired_at, found.retired_because) == (AT, "replaced")
         changes: Any = document(registry).rest["changes"]
         assert "cellar" in {change["by"] for change in changes if "by" in change}

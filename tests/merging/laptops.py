@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack.model.entities import Reading
-from wiretrack.store import fault_searches, keeping, ringouts
+from wiretrack.store import changing, fault_searches, label_log, reading_log, ringouts, writing
 from wiretrack.store.health import problems
 from wiretrack.store.merging_conflicts import Decision, Decisions
 from wiretrack.store.merging_state import LOGS, TABLES
@@ -112,7 +112,7 @@ def add_box(laptop: Laptop, code: str, _: int) -> None:
         if registry.row("SELECT 1 FROM enclosures WHERE code = ?", [code]):
             return
         with registry.write("someone") as db:
-            keeping.insert(db, "enclosures", {"id": record, "code": code, "name": name})
+            writing.insert(db, "enclosures", {"id": record, "code": code, "name": name})
     laptop.model.edit(record, "code", code)
     laptop.model.edit(record, "name", name)
 
@@ -151,7 +151,7 @@ def land(laptop: Laptop, code: str, number: int) -> None:
     if laptop.model.value(tag, "landing") == value:
         return
     with laptop.open() as registry:
-        keeping.land_end(registry, tag, "to", state, terminal, who="someone")
+        changing.land_end(registry, tag, "to", state, terminal, who="someone")
     laptop.model.edit(tag, "landing", value)
 
 
@@ -183,7 +183,7 @@ def read(laptop: Laptop, _: str, number: int) -> None:
             kind="continuity", subject=subject, value="0.3", number=0.3, unit="ohm",
             at="2026-01-01T00:00:00+00:00", supersedes=replaced,
         )  # fmt: skip
-        laptop.model.logs.add(keeping.add_reading(registry, reading))
+        laptop.model.logs.add(reading_log.add_reading(registry, reading))
 
 
 def print_label(laptop: Laptop, code: str, number: int) -> None:
@@ -191,7 +191,7 @@ def print_label(laptop: Laptop, code: str, number: int) -> None:
     before = laptop.ids("label_prints")
     row = {"tag": TAGS[number % 3], "end": "to", "form": "flag", "stock": "s"}
     with laptop.open() as registry:
-        keeping.add_label_prints(registry, [{**row, "legend": {"circuit": code}}])
+        label_log.add_prints(registry, [{**row, "legend": {"circuit": code}}])
     laptop.model.logs |= laptop.ids("label_prints") - before
 
 
@@ -207,7 +207,7 @@ def place_label(laptop: Laptop, code: str, number: int) -> None:
         if said and number % 2:
             row = {"tag": said["tag"], "end": "to", "takes_back": said["id"]}
         with registry.write():
-            keeping.add_placed_labels(registry, [row], who="roof")
+            label_log.add_placed(registry, [row], who="roof")
     laptop.model.logs |= laptop.ids("placed_labels") - before
 
 

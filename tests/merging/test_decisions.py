@@ -18,7 +18,7 @@ from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Pull, Reading
 from wiretrack.model.tags import format_tag
-from wiretrack.store import keeping, ringouts
+from wiretrack.store import reading_log, ringouts, writing
 from wiretrack.store.health import problems
 from wiretrack.store.identity import part_id
 from wiretrack.store.source import site_of
@@ -90,7 +90,7 @@ def test_of_two_boxes_of_one_code_one_is_called_otherwise(a: Laptop, b: Laptop) 
     for laptop, kind in ((a, "junction-box"), (b, "wireway")):
         with laptop.open() as registry, registry.write() as db:
             row = {"id": f"00000000-0000-4000-8000-{len(kind):012}", "code": "JB7", "kind": kind}
-            keeping.insert(db, "enclosures", row)
+            writing.insert(db, "enclosures", row)
     (found,) = look(a, b).undecided
     assert (found.key, found.renames) == ("enclosure/JB7/same-code", True)
     assert (found.mine.value, found.theirs.value) == ("junction-box", "wireway")
@@ -109,7 +109,7 @@ def test_without_a_name_the_other_box_gets_the_first_free_number(a: Laptop, b: L
             with laptop.open() as registry, registry.write() as db:
                 number = len(kind) * 10 + len(code)
                 row = {"id": f"00000000-0000-4000-8000-{number:012}", "code": code, "kind": kind}
-                keeping.insert(db, "enclosures", row)
+                writing.insert(db, "enclosures", row)
     merge(a, b, rest="theirs")
     with a.open() as registry:
         rows = registry.rows("SELECT kind, code FROM enclosures WHERE code LIKE 'JB7%'")
@@ -134,7 +134,7 @@ def test_two_conductors_of_one_tag_are_tagged_apart(a: Laptop, b: Laptop) -> Non
         record = f"00000000-0000-4000-8000-{number:012}"
         with laptop.open() as registry, registry.write() as db:
             like = dict(registry.rows("SELECT * FROM conductors LIMIT 1")[0])
-            keeping.insert(
+            writing.insert(
                 db,
                 "conductors",
                 {**like, "nr": None, "id": record, "tag": NEW, "function": function},
@@ -142,7 +142,7 @@ def test_two_conductors_of_one_tag_are_tagged_apart(a: Laptop, b: Laptop) -> Non
             for side in ("from", "to"):
                 end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
                 end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}
-                keeping.insert(db, "ends", end)
+                writing.insert(db, "ends", end)
     (found,) = look(a, b).undecided
     key = f"conductor/{format_tag(NEW)}/same-tag"
     assert (found.key, found.mine.value) == (key, "PUMP N 4 mm2 BN")
@@ -164,13 +164,13 @@ def test_a_reading_corrected_in_both_copies_keeps_both_corrections(a: Laptop, b:
                 kind="continuity", subject=L1, value=f"{value} ohm", number=value, unit="ohm",
                 supersedes=first,
             )  # fmt: skip
-            keeping.add_reading(registry, reading)
+            reading_log.add_reading(registry, reading)
     (notice,) = look(a, b).notices["corrected_twice"]
     assert (notice["mine"], notice["theirs"], notice["id"]) == ("0.31 ohm", "0.41 ohm", first)
     merge(a, b)
     assert a.ids("readings") == a.ids("readings") | b.ids("readings")
     with a.open() as registry, pytest.raises(sqlite3.IntegrityError, match="superseded already"):
-        keeping.add_reading(registry, reading)
+        reading_log.add_reading(registry, reading)
 
 
 def test_an_entry_that_says_something_else_in_the_other_copy_is_named(a: Laptop) -> None:
@@ -181,7 +181,7 @@ def test_an_entry_that_says_something_else_in_the_other_copy_is_named(a: Laptop)
     )  # fmt: skip
     for laptop, by in ((a, "laptop-1"), (b, "laptop-2")):
         with laptop.open() as registry:
-            keeping.add_reading(registry, replace(reading, by=by))
+            reading_log.add_reading(registry, replace(reading, by=by))
     named = [{"log": "readings", "id": reading.id}]
     assert look(a, b).notices["told_otherwise"] == named
 
@@ -230,11 +230,11 @@ def test_a_conductor_added_to_a_circuit_that_was_retired_is_decided_about(
     with b.open() as registry, registry.write() as db:
         like = dict(registry.rows("SELECT * FROM conductors WHERE tag = ?", [L1])[0])
         record = "00000000-0000-4000-8000-000000000001"
-        keeping.insert(db, "conductors", {**like, "nr": None, "id": record, "tag": NEW})
+        writing.insert(db, "conductors", {**like, "nr": None, "id": record, "tag": NEW})
         for side in ("from", "to"):
             end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
             end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}
-            keeping.insert(db, "ends", end)
+            writing.insert(db, "ends", end)
     (found,) = look(a, b).undecided
     assert found.key == "circuit/PUMP/in-service"
     assert found.mine.value == f"retired; {format_tag(NEW)} too, removed"
@@ -314,12 +314,12 @@ def routed(laptop: Laptop, *codes: str) -> None:
             raceway = registry.row("SELECT id FROM raceways WHERE code = ?", [code])
             if raceway is None:
                 raceway = {**like, "nr": None, "id": str(uuid.uuid4()), "code": code}
-                keeping.insert(db, "raceways", raceway)
+                writing.insert(db, "raceways", raceway)
             leg = {"id": part_id(pull["id"], f"raceway:{position}"), "pull_id": pull["id"]}
             leg |= {"position": position, "raceway_id": raceway["id"]}
             sql = "UPDATE pull_raceways SET raceway_id = :raceway_id WHERE id = :id"
             if db.conn.execute(sql, leg).rowcount == 0:
-                keeping.insert(db, "pull_raceways", leg)
+                writing.insert(db, "pull_raceways", leg)
 
 
 def test_a_pull_led_another_way_in_both_copies_takes_one_way_whole(a: Laptop, b: Laptop) -> None:

@@ -25,7 +25,7 @@ from wiretrack.model.entities import (
     SiteFacts,
 )
 from wiretrack.model.tags import check_character
-from wiretrack.store import fault_searches, keeping, ringouts, searching
+from wiretrack.store import fault_searches, label_log, reading_log, ringouts, searching
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document, add_site
@@ -134,7 +134,7 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
     fault_searches.finish_search(registry, asked, {"left": ["W"]})
     legend = {"tag": TAG, "circuit": "PUMP"}
     printed = {"tag": TAG, "end": "to", "form": "flag", "stock": "s", "legend": legend}
-    keeping.add_label_prints(registry, [printed])
+    label_log.add_prints(registry, [printed])
     (label,) = document(registry).rest["label_prints"]
     of_end = {"tag": TAG, "end": "to"}
     with registry.write():
@@ -142,10 +142,10 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
             of_end | {"print_id": label["id"]},
             {"tag": TAG, "end": "from", "legend": legend},
         ]
-        keeping.add_placed_labels(registry, rows, who="roof")
+        label_log.add_placed(registry, rows, who="roof")
         first = registry.row("SELECT id FROM placed_labels WHERE print_id IS NOT NULL")
         assert first is not None
-        keeping.add_placed_labels(registry, [of_end | {"takes_back": first["id"]}])
+        label_log.add_placed(registry, [of_end | {"takes_back": first["id"]}])
     found = document(registry)
     assert [sorted({"print", "legend", "takes_back"} & row.keys()) for row in
             found.rest["placed_labels"]] == [["print"], ["legend"], ["takes_back"]]  # fmt: skip
@@ -258,9 +258,9 @@ def test_a_reading_can_not_be_changed_or_deleted(registry: Registry) -> None:
 def test_a_reading_is_superseded_at_most_once(registry: Registry) -> None:
     first = document(registry).readings[0]
     later = replace(first, id=None, number=0.3, value="0.30 ohm", supersedes=first.id)
-    keeping.add_reading(registry, later)
+    reading_log.add_reading(registry, later)
     with pytest.raises(sqlite3.IntegrityError, match="superseded already"):
-        keeping.add_reading(registry, later)
+        reading_log.add_reading(registry, later)
 
 
 @pytest.mark.parametrize(

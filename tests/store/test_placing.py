@@ -13,7 +13,7 @@ import pytest
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.files import name_new_file
 from wiretrack.model.entities import SiteFacts
-from wiretrack.store.dumping import site
+from wiretrack.store import records
 from wiretrack.store.health import backup
 from wiretrack.store.store import create_registry, open_registry
 from wiretrack.tasks.describe.sites import verify_file
@@ -39,7 +39,7 @@ def test_registries_are_made_and_copied_on_a_medium_without_hard_links(tmp_path:
     with open_registry(made) as registry:
         backup(registry, copied)
     with open_registry(copied) as registry:
-        assert site(registry).name == "Mill"
+        assert records.site(registry).name == "Mill"
     assert sorted(os.listdir(tmp_path)) == ["a.db", "b.db"]
 
 

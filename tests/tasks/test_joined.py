@@ -9,8 +9,7 @@ import pytest
 
 from wiretrack.model.tags import format_tag
 from wiretrack.resources import shipped
-from wiretrack.store import wiring
-from wiretrack.store.dumping import conductors
+from wiretrack.store import records, wiring
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
@@ -54,4 +53,4 @@ def test_each_tree_is_the_one_in_the_wiring_of_the_whole_site(db: Path) -> None:
             )
             assert found["lines"] == tree_lines(tree_from(whole, root))
             shown += len(found["lines"])
-        assert shown > len(conductors(registry))
+        assert shown > len(records.conductors(registry))

@@ -15,8 +15,7 @@ from wiretrack import days
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
 from wiretrack.model.entities import Reading
 from wiretrack.model.words import READING_KINDS
-from wiretrack.store import keeping
-from wiretrack.store.dumping import readings
+from wiretrack.store import reading_log, records
 from wiretrack.tasks.describe.sites import load_site
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.report.checking import check
@@ -56,7 +55,7 @@ def load(registry: Registry, tmp_path: Path, *rows: dict[str, Any]) -> None:
 
 
 def stored(registry: Registry) -> int:
-    return len(readings(registry))
+    return len(records.readings(registry))
 
 
 FAR = [{"days": 1}, {"minutes": 20}, {"days": 400}]
@@ -121,7 +120,7 @@ def test_what_lies_ahead_of_a_clock_by_hand(
 
 def of_the_future(registry: Registry, value: str, record: str, **more: Any) -> None:
     """Store a wrongly dated reading as an older wiretrack did."""
-    keeping.add_reading(
+    reading_log.add_reading(
         registry,
         Reading(
             kind="continuity", subject=L1, value=value, number=float(value), unit="ohm",
@@ -237,7 +236,7 @@ def test_one_that_an_older_wiretrack_stored_all_the_same_is_shown_as_a_doubt(
         kind="continuity", subject=L1, value="0.31", number=0.31, unit="ohm", over_range=False,
         at=moment(days=-1), temp_c=300.0,
     )  # fmt: skip
-    keeping.add_reading(registry, odd)
+    reading_log.add_reading(registry, odd)
     (shown,) = show_conductor(registry, L1)["readings"]
     assert shown["verdict"]["outcome"] == "doubt"
     assert "can't be judged" in shown["verdict"]["reason"]
@@ -326,4 +325,4 @@ def test_the_range_of_an_instrument_makes_over_range_a_bound(
     more = {"kind": "insulation", "against": "PE", "test_voltage": "500 V"}
     assert log(registry, "OL", instrument="M9", **more)["verdict"]["outcome"] == "pass"
     assert log(registry, "OL", **more)["verdict"]["missing"] == ["top of the range"]
-    assert Judge(registry).verdict(readings(registry)[0]).outcome == "pass"
+    assert Judge(registry).verdict(records.readings(registry)[0]).outcome == "pass"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
-from wiretrack.store.dumping import readings
+from wiretrack.store import records
 from wiretrack.store.health import problems
 from wiretrack.store.store import open_registry
 
@@ -54,7 +54,7 @@ def test_no_acknowledged_reading_is_lost_over_a_hundred_kills(db: Path, part: in
     for _ in range(KILLS // 4):
         acknowledged.update(acknowledged_before_a_kill(db, moments.uniform(0, 0.06)))
         with open_registry(db) as registry:
-            stored = {reading.id for reading in readings(registry)}
+            stored = {reading.id for reading in records.readings(registry)}
             assert acknowledged <= stored
     with open_registry(db) as registry:
         assert problems(registry) == []

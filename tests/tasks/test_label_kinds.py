@@ -18,7 +18,7 @@ from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.labels.subject import BoxCard
 from wiretrack.model.entities import Circuit
 from wiretrack.resources import shipped
-from wiretrack.store.dumping import site
+from wiretrack.store import records
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.label import kinds as label_kinds
@@ -174,4 +174,4 @@ def test_nothing_is_noted_where_a_label_can_not_be_made(registry: Registry, tmp_
         print_to_file(registry, L1, "sleeve-40x8-300", tmp_path / "l.pdf", contents="long")
     assert registry.rows("SELECT * FROM label_prints") == []
     assert list(tmp_path.glob("l*")) == []
-    assert site(registry).code == "X"
+    assert records.site(registry).code == "X"

@@ -70,12 +70,12 @@ def test_every_circuit_and_pull_is_in_one_part(large: Path) -> None:
         while after is not None:
             rows, after = circuit_list(registry, after)
             assert len(rows) <= AT_ONCE
-            codes += [row["code"] for row in rows]
+            codes += [row.code for row in rows]
         pulls = pull_list(registry)[0]
     assert codes == [f"C{n}" for n in range(CONDUCTORS // 4) if n != 7]
     assert [(row["code"], row["boxes"]) for row in pulls[:2]] == [
-        ("R0", ["P0", "J0"]),
-        ("R1", ["P1", "J1"]),
+        ("R0", ("P0", "J0")),
+        ("R1", ("P1", "J1")),
     ]
     assert (pulls[0]["conductors"], pulls[0]["identified"]) == (396, 0)
 

@@ -1,18 +1,68 @@
 # SPDX-License-Identifier: MIT
-"""What a change of the work writes; each function is a part of a write that is under way."""
+"""What a change of the work writes, as a part of a write that is under way where not said else."""
 
 from __future__ import annotations
 
 import json
 from typing import TYPE_CHECKING
 
+from wiretrack.errors import NotFoundError
 from wiretrack.store.identity import part_id
-from wiretrack.store.keeping import id_of, insert
 from wiretrack.store.loading import add_raceway
+from wiretrack.store.writing import id_of, insert
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Raceway
     from wiretrack.store.store import Registry
+
+
+def set_base_address(registry: Registry, address: str | None, *, who: str | None = None) -> None:
+    """Set the address that labels lead to, as a write of its own."""
+    with registry.write(who) as db:
+        db.execute("UPDATE site SET base_address = ?", [address])
+
+
+def land_end(
+    registry: Registry,
+    tag: str,
+    side: str,
+    state: str | None,
+    terminal: str | None = None,
+    *,
+    who: str | None = None,
+) -> None:
+    """Land an end on a terminal of its enclosure, cap it or set it loose, as a write of its own.
+
+    A terminal that is new there is made.
+    """
+    with registry.write(who) as db:
+        row = registry.row(
+            "SELECT e.id, e.enclosure_id FROM ends AS e JOIN conductors AS c"
+            " ON c.id = e.conductor_id WHERE c.tag = ? AND e.side = ?",
+            [tag, side],
+        )
+        if row is None:
+            raise NotFoundError("conductor", tag)
+        terminal_id = _terminal(registry, row["enclosure_id"], terminal) if terminal else None
+        db.execute(
+            "UPDATE ends SET state = ?, terminal_id = ? WHERE id = ?",
+            [state, terminal_id, row["id"]],
+        )
+
+
+def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:
+    found = registry.row(
+        "SELECT id FROM terminals WHERE enclosure_id = ? AND code = ?", [enclosure_id, code]
+    )
+    if found:
+        return str(found["id"])
+    row = {
+        "id": part_id(enclosure_id, f"terminal:{code}"),
+        "enclosure_id": enclosure_id,
+        "code": code,
+    }
+    insert(registry.db, "terminals", row)
+    return row["id"]
 
 
 def retire_conductor(registry: Registry, tag: str, at: str, because: str) -> None:

@@ -3,31 +3,17 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from wiretrack import days
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Enclosure,
-    Instrument,
-    Raceway,
-    Reading,
-    SiteDocument,
-    SiteFacts,
-)
 from wiretrack.store import fault_search_rows
 from wiretrack.store.branching import plain
-from wiretrack.store.rows import numbered
-from wiretrack.store.source import StoredSource, site_of
+from wiretrack.store.source import StoredSource
+from wiretrack.store.writing import unpacked
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from wiretrack.model.entity import R
+    from wiretrack.model.entities import SiteDocument
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -41,73 +27,11 @@ def document(registry: Registry) -> SiteDocument:
         rest={
             "ringouts": _ringouts(registry),
             "fault_searches": fault_search_rows.dumped(registry),
-            "label_prints": tuple(_unpacked(r, "legend") for r in rows(_LABEL_PRINTS)),
-            "placed_labels": tuple(_unpacked(r, "legend") for r in rows(_PLACED_LABELS)),
-            "changes": tuple(_unpacked(r, "old", "new") for r in rows(_CHANGES)),
+            "label_prints": tuple(unpacked(r, "legend") for r in rows(_LABEL_PRINTS)),
+            "placed_labels": tuple(unpacked(r, "legend") for r in rows(_PLACED_LABELS)),
+            "changes": tuple(unpacked(r, "old", "new") for r in rows(_CHANGES)),
         },
     )
-
-
-def site(registry: Registry) -> SiteFacts:
-    """Return the site's own data."""
-    return StoredSource(registry).facts()
-
-
-def raceways(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Raceway]:
-    """Return the raceways that meet the SQL condition `where` (r: the raceway)."""
-    return _all(registry, Raceway, where, parameters)
-
-
-def conductors(
-    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
-) -> list[Conductor]:
-    """Return the conductors that meet the SQL condition `where` (c, k, p, f, t: see `rows`).
-
-    Retired ones are among them; `service` leaves them out.
-    """
-    return _all(registry, Conductor, where, parameters)
-
-
-def readings(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Reading]:
-    """Return the readings that meet the SQL condition `where` (r: reading, c: conductor).
-
-    They come in the order of their moments, whatever offset from UTC each was written with. Those
-    of the future come first: they are dated wrongly, and the last one is the one that counts.
-    """
-    order = "julianday(r.at), r.rowid"
-    found = _all(registry, Reading, where, parameters, order=order)
-    return sorted(found, key=lambda reading: not days.in_future(reading.at))
-
-
-def circuits(registry: Registry, where: str = "1", parameters: Iterable[Any] = ()) -> list[Circuit]:
-    """Return the circuits that meet the SQL condition `where`."""
-    return _all(registry, Circuit, where, parameters)
-
-
-def enclosures(
-    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
-) -> list[Enclosure]:
-    """Return the enclosures that meet the SQL condition `where`."""
-    return _all(registry, Enclosure, where, parameters)
-
-
-def instruments(
-    registry: Registry, where: str = "1", parameters: Iterable[Any] = ()
-) -> list[Instrument]:
-    """Return the instruments that meet the SQL condition `where`."""
-    return _all(registry, Instrument, where, parameters)
-
-
-def _all(
-    registry: Registry, of: type[R], where: str, parameters: Iterable[Any], order: str = "number"
-) -> list[R]:
-    read = numbered(registry, of, where, list(parameters), order=order)
-    return list(site_of(registry).adopt(of, read))
-
-
-def called(codes: Iterable[str], column: str = "code") -> tuple[str, list[str]]:
-    """Return the SQL condition that a code is one of `codes`, and its parameter."""
-    return f"{column} IN (SELECT value FROM json_each(?))", [json.dumps(sorted(codes))]
 
 
 _LABEL_PRINTS = """
@@ -119,19 +43,10 @@ _PLACED_LABELS = """
 _CHANGES = "SELECT id, at, by, what, record, action, old, new FROM changes ORDER BY seq"
 
 
-def _unpacked(row: Row, *keys: str) -> Row:
-    """Return the row without its unknowns, the JSON texts under `keys` as what they say."""
-    return {
-        key: json.loads(value) if key in keys else value
-        for key, value in row.items()
-        if value is not None
-    }
-
-
 def _ringouts(registry: Registry) -> tuple[Row, ...]:
     answers: defaultdict[str, list[Row]] = defaultdict(list)
     for row in registry.rows("SELECT * FROM ringout_answers ORDER BY ringout_id, seq"):
-        answers[row.pop("ringout_id")].append(_unpacked(row, "step", "answer"))
+        answers[row.pop("ringout_id")].append(unpacked(row, "step", "answer"))
     found = registry.rows(
         "SELECT g.id, p.code AS pull, n.code AS near, f.code AS far, g.settings, g.at, g.result"
         " FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id"
@@ -139,6 +54,6 @@ def _ringouts(registry: Registry) -> tuple[Row, ...]:
         " ORDER BY g.rowid"
     )
     return tuple(
-        {**_unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
+        {**unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
         for row in found
     )

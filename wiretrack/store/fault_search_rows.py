@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.branching import linked, plain
+from wiretrack.store.writing import insert, packed, unpacked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -28,9 +28,9 @@ def dumped(registry: Registry) -> tuple[Row, ...]:
     """Return every search with its answers as a dump holds them."""
     answers: defaultdict[str, list[Row]] = defaultdict(list)
     for row in registry.rows("SELECT * FROM fault_search_answers ORDER BY fault_search_id, seq"):
-        answers[row.pop("fault_search_id")].append(_unpacked(row, "step", "answer"))
+        answers[row.pop("fault_search_id")].append(unpacked(row, "step", "answer"))
     return tuple(
-        {**_unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
+        {**unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
         for row in registry.rows(f"{SEARCHES} ORDER BY s.rowid")
     )
 
@@ -40,37 +40,19 @@ def load(db: Database, rows: Iterable[Mapping[str, Any]], circuit_id: Callable[[
     for row in rows:
         kept = {key: row[key] for key in ("id", "symptom", "at")}
         kept["circuit_id"] = circuit_id(row["circuit"])
-        kept["settings"] = _packed(row.get("settings", {}))
-        kept["result"] = None if row.get("result") is None else _packed(row["result"])
-        _insert(db, "fault_searches", kept)
+        kept["settings"] = packed(row.get("settings", {}))
+        kept["result"] = None if row.get("result") is None else packed(row["result"])
+        insert(db, "fault_searches", kept)
         for answer in linked(row.get("answers", ())):
-            _insert(
+            insert(
                 db,
                 "fault_search_answers",
                 {
                     **{key: answer[key] for key in ("id", "seq", "at")},
                     "fault_search_id": row["id"],
-                    "step": _packed(answer["step"]),
-                    "answer": _packed(answer["answer"]),
+                    "step": packed(answer["step"]),
+                    "answer": packed(answer["answer"]),
                     "supersedes": answer.get("supersedes"),
                     "follows": answer["follows"],
                 },
             )
-
-
-def _unpacked(row: Row, *keys: str) -> Row:
-    return {
-        key: json.loads(value) if key in keys else value
-        for key, value in row.items()
-        if value is not None
-    }
-
-
-def _packed(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-
-
-def _insert(db: Database, table: str, row: Row) -> None:
-    names = ", ".join(row)
-    holes = ", ".join(f":{key}" for key in row)
-    db.execute(f"INSERT INTO {table} ({names}) VALUES ({holes})", row)

@@ -7,11 +7,12 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.store.branching import standing, superseding
 from wiretrack.store.fault_search_rows import SEARCHES
 from wiretrack.store.identity import new_id
-from wiretrack.store.keeping import id_of, insert, now, packed
+from wiretrack.store.writing import id_of, insert, packed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,7 +70,7 @@ def start_search(
         "circuit_id": id_of(registry, "circuits", circuit),
         "symptom": symptom,
         "settings": packed(settings),
-        "at": now(),
+        "at": days.now(),
     }
     with registry.write(who) as db:
         insert(db, "fault_searches", row)
@@ -128,7 +129,7 @@ def add_search_answer(
             "INSERT INTO fault_search_answers"
             " (id, fault_search_id, step, answer, at, supersedes, seq, follows)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            [new_id(), search.id, packed(step), packed(given), now(), supersedes,
+            [new_id(), search.id, packed(step), packed(given), days.now(), supersedes,
              len(rows) + 1, last],
         )  # fmt: skip
         db.execute(

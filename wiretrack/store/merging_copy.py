@@ -38,7 +38,7 @@ def copy_privately(path: Path, target: Path) -> None:
     try:
         with open_registry(target) as copy:
             found = problems(copy)
-            copy.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            copy.gather_into_one_file()
     except RegistryError as error:
         raise type(error)(str(path), error.why, error.hint) from error
     if found:

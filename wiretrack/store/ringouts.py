@@ -7,10 +7,11 @@ import json
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.store.branching import standing, superseding
 from wiretrack.store.identity import new_id
-from wiretrack.store.keeping import id_of, insert, now, packed
+from wiretrack.store.writing import id_of, insert, packed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -89,7 +90,7 @@ def start_ringout(
         "near_id": id_of(registry, "enclosures", near),
         "far_id": id_of(registry, "enclosures", far),
         "settings": packed(settings),
-        "at": now(),
+        "at": days.now(),
     }
     with registry.write(who) as db:
         before = _latest_row(registry, pull, near, far)
@@ -316,7 +317,7 @@ def _add(
     registry.db.execute(
         "INSERT INTO ringout_answers (id, ringout_id, step, answer, at, supersedes, seq, follows)"
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        [new_id(), ringout_id, step, answer, now(), supersedes, len(given) + 1, last],
+        [new_id(), ringout_id, step, answer, days.now(), supersedes, len(given) + 1, last],
     )
 
 

@@ -87,6 +87,12 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
     raise NotFoundError(names, word, _close_codes(registry, word, wanted))
 
 
+def is_called(registry: Registry, what: str, code: str) -> bool:
+    """Return whether a record of that kind has this code, in whatever case."""
+    sql = f"SELECT 1 FROM {TABLES[what]} WHERE code = ? COLLATE NOCASE"
+    return registry.row(sql, [code]) is not None
+
+
 def tag_of(registry: Registry, text: str) -> str:
     """Return the tag that `text` writes, if a conductor carries it.
 

@@ -89,6 +89,10 @@ class Registry:
                 self.db.execute("ROLLBACK")
             raise
 
+    def gather_into_one_file(self) -> None:
+        """Bring all that was written into the file itself, so that it can be read without a log."""
+        self.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
     @contextmanager
     def unchanging(self) -> Iterator[None]:
         """Run a block that sees the registry as it is at its start, whoever writes meanwhile."""

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, NotFoundError
-from wiretrack.store.service import IN_SERVICE
+from wiretrack.store.records import IN_SERVICE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable

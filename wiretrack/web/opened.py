@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from flask import current_app
 
 from wiretrack import days
-from wiretrack.store.keeping import add_readings
+from wiretrack.store.reading_log import add_readings
 from wiretrack.store.store import Registry, explain, open_registry
 from wiretrack.web.turn import Turn
 

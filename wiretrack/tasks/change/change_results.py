@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import day
 from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import ringouts
-from wiretrack.store.dumping import circuits, conductors, enclosures, readings
+from wiretrack.store import records, ringouts
 from wiretrack.tasks.label.truth import due_of, labels_of
 from wiretrack.tasks.test.moments import surely_before
 from wiretrack.tasks.test.testing import owed_tests
@@ -26,7 +25,7 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
 
     With them, what to read before a box is opened for either.
     """
-    found = [c for tag in tags for c in conductors(registry, "c.tag = ?", [tag])]
+    found = [records.conductor(registry, tag) for tag in tags]
     shown = {format_tag(tag) for tag in tags}
     served = dict.fromkeys(conductor.circuit for conductor in found)
     due = due_of(registry, found)
@@ -36,9 +35,9 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
         for step in owed_tests(registry, circuit)
         if {step["subject"], step["against"]} & shown
     ]
-    systems = [circuits(registry, "code = ?", [code])[0].system for code in served]
-    boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
-    places = enclosures(registry, f"code IN ({', '.join('?' * len(boxes))})", boxes)
+    systems = [records.circuit(registry, code).system for code in served]
+    boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
+    places = records.enclosures(registry, boxes)
     warned = opening_cautions(systems, [box.kind for box in places])
     return {"labels_due": due, "tests_owed": owed, "cautions": list(warned) if due or owed else []}
 
@@ -82,7 +81,7 @@ def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> lis
         for c in retired
         if any(
             reading.at is not None and surely_before(at, reading.at)
-            for reading in readings(registry, "c.tag = ?", [c.tag])
+            for reading in records.readings(registry, tags=[c.tag])
         )
     ]
     if not late:

@@ -10,9 +10,8 @@ from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Pull
-from wiretrack.store import changing
-from wiretrack.store.dumping import raceways
-from wiretrack.store.searching import resolve
+from wiretrack.store import changing, records
+from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.free_text import check_code
 
@@ -45,7 +44,7 @@ def divide(registry: Registry, division: Division, box: str) -> dict[str, Any]:
         If the box can't lie in the raceway, or what is said of the pieces can't be so.
     """
     code = resolve(registry, division.raceway, ("raceway",)).code
-    old = raceways(registry, "r.code = ?", [code])[0]
+    old = records.raceway(registry, code)
     _check_place(registry, old, box)
     names = _names(registry, code, division.into)
     lengths = pair_of("the two lengths", division.lengths, parse_length_m)
@@ -117,8 +116,7 @@ def _names(registry: Registry, old: str, into: str) -> tuple[str, str]:
             f"'{into}' is not the codes of two raceways. Write them like {old}A,{old}B."
         )
     for code in found:
-        taken = registry.row("SELECT 1 FROM raceways WHERE code = ? COLLATE NOCASE", [code])
-        if taken and code != old:
+        if code != old and is_called(registry, "raceway", code or ""):
             raise BadInputError(f"There is a raceway {code} already. Choose another code.")
     return str(found[0]), str(found[1])
 

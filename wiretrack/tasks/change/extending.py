@@ -11,10 +11,9 @@ from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Enclosure
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
-from wiretrack.store import changing, service, wiring
-from wiretrack.store.dumping import circuits, enclosures, site
+from wiretrack.store import changing, records, wiring
 from wiretrack.store.loading import add_conductor, add_enclosure
-from wiretrack.store.searching import resolve
+from wiretrack.store.searching import is_called, resolve
 from wiretrack.tasks.change.change_results import (
     labels_to_take_off,
     left_to_do,
@@ -103,7 +102,7 @@ def _box(registry: Registry, wanted: Extension) -> str:
     code = check_code("The box's code", wanted.through)
     if code is None:
         raise BadInputError("The box has no code.", Hint("Name it with {through}."))
-    if registry.row("SELECT 1 FROM enclosures WHERE code = ? COLLATE NOCASE", [code]):
+    if is_called(registry, "enclosure", code):
         raise BadInputError(f"There is a box {code} already.", Hint("Leave out {new_box}."))
     if wanted.division is None:
         raise BadInputError(
@@ -120,8 +119,8 @@ def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
     for word in words:
         named = resolve(registry, word, ("circuit", "conductor"))
         if named.what == "circuit":
-            refuse_retired_circuit(circuits(registry, "code = ?", [named.code])[0])
-            members = service.conductors(registry, "k.code = ?", [named.code])
+            refuse_retired_circuit(records.circuit(registry, named.code))
+            members = records.conductors(registry, circuits=[named.code], in_service=True)
         else:
             members = [conductor_in_service(registry, named.code)]
         found |= {conductor.tag or "": conductor for conductor in members}
@@ -167,8 +166,8 @@ def _conduit_body(registry: Registry, box: str) -> list[str]:
     .. [1] NEC 314.16(C)(2) (reprint; original not seen): only those conduit bodies that their maker
        has marked with their volume may hold splices, taps or devices.
     """
-    code = code_of(site(registry))
-    kind = enclosures(registry, "code = ?", [box])[0].kind
+    code = code_of(records.site(registry))
+    kind = records.enclosure(registry, box).kind
     if kind != "conduit-body" or not code.is_nec:
         return []
     place = code.nec("314.16(C)(2)")

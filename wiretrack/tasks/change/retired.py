@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import day
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.tags import format_tag
-from wiretrack.store import dumping, service
+from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.test.moments import surely_before
 
@@ -40,7 +40,7 @@ def conductor_in_service(registry: Registry, text: str) -> Conductor:
     RetiredError
         If it is retired.
     """
-    conductor = dumping.conductors(registry, "c.tag = ?", [tag_of(registry, text)])[0]
+    conductor = records.conductor(registry, tag_of(registry, text))
     refuse_retired(registry, conductor)
     return conductor
 
@@ -67,7 +67,7 @@ def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) ->
     for conductor in found:
         if conductor.follows is None:
             continue
-        old = dumping.conductors(registry, "c.tag = ?", [conductor.follows])[0]
+        old = records.conductor(registry, conductor.follows)
         if old.retired_at is not None and surely_before(at, old.retired_at):
             raise BadInputError(
                 f"{format_tag(conductor.tag or '')} came of {format_tag(old.tag or '')} on"
@@ -85,9 +85,9 @@ def refuse_retired_circuit(circuit: Circuit) -> None:
 def refuse_retired_named(registry: Registry, kind: str, code: str) -> None:
     """Raise `RetiredError` if the conductor or circuit of this code is retired."""
     if kind == "conductor":
-        refuse_retired(registry, dumping.conductors(registry, "c.tag = ?", [code])[0])
+        refuse_retired(registry, records.conductor(registry, code))
     elif kind == "circuit":
-        refuse_retired_circuit(dumping.circuits(registry, "code = ?", [code])[0])
+        refuse_retired_circuit(records.circuit(registry, code))
 
 
 def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | None:
@@ -99,7 +99,10 @@ def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | Non
         "at": conductor.retired_at,
         "because": because,
         "became": BECAME[because],
-        "followed_by": [format_tag(t) for t in service.successors(registry, conductor.tag or "")],
+        "followed_by": [
+            format_tag(follower.tag or "")
+            for follower in records.conductors(registry, follows=conductor.tag or "")
+        ],
         "in_its_place": [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
         "caution": ABANDONED_CAUTION if because == ABANDONED else None,
     }
@@ -108,9 +111,9 @@ def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | Non
 def in_its_place(registry: Registry, tag: str) -> list[str]:
     """Return the tags in service that came of a conductor, over however many changes."""
     found: list[str] = []
-    for follower in service.successors(registry, tag):
-        retired = not service.conductors(registry, "c.tag = ?", [follower])
-        found += in_its_place(registry, follower) if retired else [follower]
+    for follower in records.conductors(registry, follows=tag):
+        own = follower.tag or ""
+        found += in_its_place(registry, own) if follower.retired_at else [own]
     return found
 
 

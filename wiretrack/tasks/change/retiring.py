@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store import changing, dumping, service, wiring
-from wiretrack.store.dumping import circuits
+from wiretrack.store import changing, records, wiring
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.change_results import labels_to_take_off, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
@@ -58,8 +57,8 @@ def retire(
         named = resolve(registry, what, ("circuit", "conductor"))
         staying: list[Conductor] = []
         if named.what == "circuit":
-            refuse_retired_circuit(circuits(registry, "code = ?", [named.code])[0])
-            found = service.conductors(registry, "k.code = ?", [named.code])
+            refuse_retired_circuit(records.circuit(registry, named.code))
+            found = records.conductors(registry, circuits=[named.code], in_service=True)
             needed = needed_by(registry, found)
             staying = [conductor for conductor in found if conductor.tag in needed]
             found = [conductor for conductor in found if conductor.tag not in needed]
@@ -106,14 +105,15 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
     with registry.write(who):
         named = resolve(registry, what, ("circuit", "conductor"))
         if named.what == "circuit":
-            circuit = circuits(registry, "code = ?", [named.code])[0]
+            circuit = records.circuit(registry, named.code)
             if circuit.retired_at is None:
                 raise BadInputError(f"Circuit {circuit.code} is in service. Nothing to take back.")
-            found = dumping.conductors(
-                registry,
-                "k.code = ? AND c.retired_at = ? AND c.retired_because IN (?, ?)",
-                [circuit.code, circuit.retired_at, REMOVED, ABANDONED],
-            )
+            found = [
+                conductor
+                for conductor in records.conductors(registry, circuits=[circuit.code])
+                if conductor.retired_at == circuit.retired_at
+                and conductor.retired_because in (REMOVED, ABANDONED)
+            ]
         else:
             found = [_by_mistake(registry, named.code)]
         for conductor in found:
@@ -131,11 +131,11 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
 
 def _by_mistake(registry: Registry, tag: str) -> Conductor:
     """Return a retired conductor that nothing has followed."""
-    conductor = dumping.conductors(registry, "c.tag = ?", [tag])[0]
+    conductor = records.conductor(registry, tag)
     name = format_tag(tag)
     if conductor.retired_at is None:
         raise BadInputError(f"{name} is in service. Nothing to take back.")
-    after = [format_tag(other) for other in service.successors(registry, tag)]
+    after = [format_tag(c.tag or "") for c in records.conductors(registry, follows=tag)]
     if after or conductor.retired_because not in (REMOVED, ABANDONED):
         place = f" {' and '.join(after)} took its place." if after else ""
         raise BadInputError(

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
-from wiretrack.store import changing
-from wiretrack.store.dumping import conductors, readings
+from wiretrack.store import changing, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.change_results import left_to_do
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
@@ -90,7 +89,7 @@ def _check(
 
 
 def _row(registry: Registry, tag: str, box: str) -> dict[str, Any]:
-    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    conductor = records.conductor(registry, tag)
     end = _end_in(conductor, box)
     return {
         "tag": format_tag(tag),
@@ -104,7 +103,7 @@ def _row(registry: Registry, tag: str, box: str) -> dict[str, Any]:
 
 def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[dict[str, Any]]:
     """Return the readings of both that were judged by the old landing."""
-    found = readings(registry, "c.tag IN (?, ?)", list(tags))
+    found = records.readings(registry, tags=tags)
     return [
         {
             "id": reading.id,

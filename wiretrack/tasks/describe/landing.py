@@ -11,7 +11,7 @@ from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import END_STATES
-from wiretrack.store import dumping, keeping, wiring
+from wiretrack.store import changing, history, records, wiring
 from wiretrack.store.searching import resolve
 from wiretrack.store.wiring import Place
 from wiretrack.tasks.change.retired import conductor_in_service
@@ -75,7 +75,7 @@ def land(
             )
         made = _is_new(registry, place, sure)
         _check_company(registry, place, conductor, sure)
-    keeping.land_end(registry, end.tag, end.side, state, terminal, who=who)
+    changing.land_end(registry, end.tag, end.side, state, terminal, who=who)
     return {
         "tag": format_tag(end.tag),
         "enclosure": end.enclosure,
@@ -96,14 +96,14 @@ def take_back(
         If the record holds no earlier state of it in that enclosure.
     """
     _, end = _end_in(registry, tag, enclosure)
-    earlier = keeping.landing_before(registry, end.tag, end.side)
+    earlier = history.landing_before(registry, end.tag, end.side)
     if earlier is None:
         raise BadInputError(
             f"The record holds no earlier landing of {format_tag(end.tag)} in {end.enclosure}."
         )
     terminal, state = earlier
     if state is None:
-        keeping.land_end(registry, end.tag, end.side, None, terminal, who=who)
+        changing.land_end(registry, end.tag, end.side, None, terminal, who=who)
         return {
             "tag": format_tag(end.tag), "enclosure": end.enclosure, "terminal": terminal,
             "state": None, "new_terminal": False,
@@ -159,5 +159,5 @@ def _check_company(registry: Registry, place: Place, conductor: Conductor, sure:
 
 
 def _landed(registry: Registry, tag: str, circuit: str, function: str) -> Landed:
-    earthed = dumping.circuits(registry, "code = ?", [circuit])[0].solidly_earthed
+    earthed = records.circuit(registry, circuit).solidly_earthed
     return Landed(format_tag(tag), circuit, function, earthed)

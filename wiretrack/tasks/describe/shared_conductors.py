@@ -6,8 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from wiretrack.store import service, wiring
-from wiretrack.store.dumping import called, circuits
+from wiretrack.store import records, wiring
 from wiretrack.store.wiring import Place
 
 if TYPE_CHECKING:
@@ -93,16 +92,11 @@ def _without_their_own(
     registry: Registry, conductor: Conductor, leaving: set[str | None]
 ) -> list[str]:
     """Return the circuits beside a conductor that have no conductor of its function."""
-    boxes = sorted((conductor.from_end.enclosure, conductor.to_end.enclosure))
-    beside = service.conductors(
-        registry,
-        "p.code = ? OR (fe.code, te.code) IN (VALUES (?, ?), (?, ?))",
-        [conductor.pull, *boxes, *boxes[::-1]],
-    )
+    beside = records.beside(registry, conductor)
     here = {c.circuit for c in beside if c.tag not in leaving and c.function in _LIVE}
     here.discard(conductor.circuit)
-    all_of = service.conductors(registry, *called(here, "k.code"))
-    systems = {c.code: c.system for c in circuits(registry, *called(here))}
+    all_of = records.conductors(registry, circuits=here, in_service=True)
+    systems = {c.code: c.system for c in records.circuits(registry, here)}
     functions = defaultdict(set)
     for each in all_of:
         functions[each.circuit].add(each.function)

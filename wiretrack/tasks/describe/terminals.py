@@ -7,7 +7,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import resolve
 
 if TYPE_CHECKING:
@@ -32,10 +32,6 @@ def terminals(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
                 "other_terminal": end.other_terminal,
             }
         )
-    names = registry.rows(
-        "SELECT t.code FROM terminals AS t JOIN enclosures AS e ON e.id = t.enclosure_id"
-        " WHERE e.code = ? ORDER BY t.rowid",
-        [code],
-    )
-    rows = [{"terminal": name["code"], "ends": on[name["code"]]} for name in names]
+    names = [terminal.code for terminal in records.terminals(registry, code)]
+    rows: list[dict[str, Any]] = [{"terminal": name, "ends": on[name]} for name in names]
     return rows + ([{"terminal": None, "ends": on[None]}] if on[None] else [])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import TagError
 from wiretrack.model.tags import parse_tag
-from wiretrack.store.dumping import conductors, readings
+from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.find.conductors import beside_of, conductor_record
 from wiretrack.tasks.find.tracing import trace_of
@@ -20,8 +20,6 @@ from wiretrack.tasks.test.verdicts import Judge
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
-
-_OF_ITS_CIRCUIT = "c.circuit_id = (SELECT circuit_id FROM conductors WHERE tag = ?)"
 
 
 @dataclass(frozen=True)
@@ -45,7 +43,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     conductor = next(one for one in found[0] if one.tag == found[1])
     members = [one for one in found[0] if one.retired_at is None]
     judge = Judge(registry)
-    taken = readings(registry, _OF_ITS_CIRCUIT, [conductor.tag])
+    taken = records.readings(registry, circuits=[conductor.circuit])
     own = [reading for reading in taken if reading.subject == conductor.tag]
     beside = beside_of(registry, conductor, own, judge)
     in_service = {one.tag for one in members}
@@ -67,5 +65,5 @@ def _with_its_circuit(registry: Registry, text: str) -> tuple[list[Conductor], s
         tag = parse_tag(text)
     except TagError:
         tag = tag_of(registry, text)  # which names the known tags a slip away
-    found = conductors(registry, _OF_ITS_CIRCUIT, [tag])
+    found = records.conductors(registry, circuit_of=tag)
     return found, tag if found else tag_of(registry, text)

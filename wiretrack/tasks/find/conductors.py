@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.resistance import Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store.dumping import conductors, readings
+from wiretrack.store import records
 from wiretrack.store.searching import tag_of
-from wiretrack.store.service import predecessors
 from wiretrack.tasks.change.retired import retirement
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.test.absorption import absorption, at_reference
-from wiretrack.tasks.test.crossings import crossings, is_stale
+from wiretrack.tasks.test.crossings import is_stale
 from wiretrack.tasks.test.verdicts import Judge, written
 
 if TYPE_CHECKING:
@@ -50,9 +49,9 @@ def line_of(conductor: Conductor) -> dict[str, Any]:
 def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     """Return the record of the conductor that `text` (a tag in any writing) names."""
     tag = tag_of(registry, text)
-    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    conductor = records.conductor(registry, tag)
     judge = Judge(registry)
-    taken = readings(registry, "c.tag = ?", [tag])
+    taken = records.readings(registry, tags=[tag])
     return conductor_record(conductor, beside_of(registry, conductor, taken, judge), judge)
 
 
@@ -64,7 +63,7 @@ def beside_of(
     return Beside(
         retired=retirement(registry, conductor),
         earlier=earlier_of(registry, tag, judge) if conductor.follows else (),
-        crossed=crossings(registry),
+        crossed=records.crossings(registry),
         readings=taken,
         superseded=_superseded(registry, tag) if taken else frozenset(),
         labels=labels_of(registry, [conductor]),
@@ -131,8 +130,8 @@ def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any
     Their readings are judged by what their own records say, never as the conductor's.
     """
     found = []
-    for old in predecessors(registry, tag):
-        conductor = conductors(registry, "c.tag = ?", [old])[0]
+    for old in records.predecessors(registry, tag):
+        conductor = records.conductor(registry, old)
         superseded = _superseded(registry, old)
         found.append(
             {
@@ -145,7 +144,7 @@ def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any
                 "readings": [
                     _reading(reading, judge, conductor, reading.id in superseded)
                     | {"owed_again": False}
-                    for reading in readings(registry, "c.tag = ?", [old])
+                    for reading in records.readings(registry, tags=[old])
                 ],
             }
         )
@@ -154,12 +153,8 @@ def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any
 
 def _superseded(registry: Registry, tag: str) -> set[str]:
     """Return the readings of a conductor that a later one, perhaps of another, takes back."""
-    rows = registry.rows(
-        "SELECT r.id FROM readings AS r JOIN readings AS later ON later.supersedes = r.id"
-        " JOIN conductors AS c ON c.id = r.conductor_id WHERE c.tag = ?",
-        [tag],
-    )
-    return {row["id"] for row in rows}
+    taken_back = records.readings(registry, tags=[tag], taken_back=True)
+    return {reading.id or "" for reading in taken_back}
 
 
 def expected_of(conductor: Conductor) -> Expected | None:

@@ -8,11 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entities import End, Pull
 from wiretrack.model.tags import format_tag
-from wiretrack.store import service, wiring
-from wiretrack.store.dumping import circuits, conductors, enclosures, raceways
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.retired import ABANDONED
 from wiretrack.tasks.find.conductors import line_of, show_conductor
 
 if TYPE_CHECKING:
@@ -34,42 +32,35 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
 
 
 def _circuit(registry: Registry, code: str) -> dict[str, Any]:
-    record = asdict(circuits(registry, "code = ?", [code])[0])
-    return {**record, **_lines(conductors(registry, "k.code = ?", [code]))}
+    record = asdict(records.circuit(registry, code))
+    return {**record, **_lines(records.conductors(registry, circuits=[code]))}
 
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
     """Return an enclosure's record: the ends in it, its raceways and devices."""
-    record = asdict(enclosures(registry, "code = ?", [code])[0])
+    record = asdict(records.enclosure(registry, code))
     return {
         **record,
         "ends": [_landed(end) for end in wiring.ends_in(registry, code)],
         "abandoned": abandoned_in(registry, code),
         "raceways": [
             {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
-            for raceway in raceways(registry, _JOINS, [code, code])
+            for raceway in records.raceways(registry, at=code)
         ],
-        "devices": registry.rows(
-            "SELECT d.code, d.kind, d.closed, d.rating_a, d.termination_rating_c"
-            " FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id"
-            " WHERE e.code = ? ORDER BY d.rowid",
-            [code],
-        ),
+        "devices": [
+            {key: value for key, value in asdict(device).items() if key in _OF_A_DEVICE}
+            for device in records.devices(registry, code)
+        ],
     }
 
 
-_ITS_ID = "(SELECT id FROM enclosures WHERE code = ?)"
-_JOINS = f"r.from_enclosure_id = {_ITS_ID} OR r.to_enclosure_id = {_ITS_ID}"
+_OF_A_DEVICE = ("code", "kind", "closed", "rating_a", "termination_rating_c")
 
 
 def _raceway(registry: Registry, code: str) -> dict[str, Any]:
-    record = asdict(raceways(registry, "r.code = ?", [code])[0])
+    record = asdict(records.raceway(registry, code))
     record["from"], record["to"] = record.pop("from_enclosure"), record.pop("to_enclosure")
-    condition = (
-        "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
-        " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?)"
-    )
-    found = service.conductors_in_place(registry, condition, [code])
+    found = records.conductors(registry, raceway=code, in_place=True)
     return {**record, **_lines(found)}
 
 
@@ -79,7 +70,7 @@ def _pull(registry: Registry, code: str) -> dict[str, Any]:
         "code": code,
         "path": list(pull.path),
         "enclosures": list(pull.route.boxes),
-        **_lines(conductors(registry, "p.code = ?", [code])),
+        **_lines(records.conductors(registry, pull=code)),
     }
 
 
@@ -94,9 +85,7 @@ _SHOWN = {
 
 def abandoned_in(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
     """Return the abandoned conductors that have an end in an enclosure."""
-    found = conductors(
-        registry, f"c.retired_because = '{ABANDONED}' AND ? IN (fe.code, te.code)", [enclosure]
-    )
+    found = records.conductors(registry, enclosures=[enclosure], abandoned=True)
     return [line_of(conductor) for conductor in found]
 
 

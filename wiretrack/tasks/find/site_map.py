@@ -12,8 +12,7 @@ from collections import defaultdict, deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store import wiring
-from wiretrack.store.dumping import enclosures, raceways, site
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import resolve
 from wiretrack.topology.raceway_tree import Row, rows_of
 
@@ -50,7 +49,7 @@ def site_map(
     of more than `MOST` enclosures shows those, then the first others, and says how many are left
     out. ``mark`` is where on the drawing the place `mark` lies, if it is on it.
     """
-    shining, found, pipes = set(lit), enclosures(registry), raceways(registry)
+    shining, found, pipes = set(lit), records.enclosures(registry), records.raceways(registry)
     drawn = found if len(found) <= MOST else _first(found, _ends_of(pipes, shining))
     return drawing_of(registry, drawn, pipes, shining, mark, left_out=len(found) - len(drawn))
 
@@ -81,7 +80,7 @@ def drawing_of(
     boxes, spans, height = _placed(rows, {e.code: e for e in drawn})
     lines = _lines(rows, spans, lit)
     return {
-        "name": site(registry).name,
+        "name": records.site(registry).name,
         "width": _width(boxes, lines),
         "height": height,
         "boxes": [box | {"lit": box["code"] in ends} for box in boxes],
@@ -244,4 +243,4 @@ def _hub(codes: Iterable[str], near: Neighbours) -> str:
 
 def site_name(registry: Registry) -> str | None:
     """Return the site's name, if it has one."""
-    return site(registry).name
+    return records.site(registry).name

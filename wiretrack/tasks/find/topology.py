@@ -9,9 +9,8 @@ from wiretrack.electrical.cautions import INVERTER, cautions
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.render.tree import tree_svg
-from wiretrack.store import wiring
-from wiretrack.store.dumping import called, circuits, conductors, enclosures
-from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION
+from wiretrack.store import records, wiring
+from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.topology.isolating import isolate, supplies_of
 from wiretrack.topology.network import Link, Network, Point
@@ -74,19 +73,19 @@ def supplies_in(registry: Registry, network: Network, named: Sequence[Point] = (
         network,
         {code for code, kind in kinds.items() if kind in ARRAYS},
         {code for code, kind in kinds.items() if kind == "inverter"},
-        {c.code: c.system for c in circuits(registry, *called(met, "code"))},
+        {c.code: c.system for c in records.circuits(registry, met)},
         named,
     )
 
 
 def boxes_in(registry: Registry, codes: Collection[str], kinds: Collection[str]) -> list[str]:
     """Return those of the enclosures `codes` that are of one of the `kinds`."""
-    return [e.code for e in enclosures(registry, *called(codes)) if e.kind in kinds]
+    return [e.code for e in records.enclosures(registry, codes) if e.kind in kinds]
 
 
 def _kinds(registry: Registry, network: Network) -> dict[str, str | None]:
     boxes = {point.enclosure for point in network.points}
-    return {e.code: e.kind for e in enclosures(registry, *called(boxes))}
+    return {e.code: e.kind for e in records.enclosures(registry, boxes)}
 
 
 def tree_of(registry: Registry, what: str) -> dict[str, Any]:
@@ -139,7 +138,7 @@ def isolation(
     boxes = {enclosure, *(box for row in (*dead, *live, *unknown) for box in row["between"])}
     left = _abandoned_in(registry, boxes)
     met = {row["circuit"] for row in (*dead, *live, *unknown)}
-    systems = {c.system for c in circuits(registry, *called(met))}
+    systems = {c.system for c in records.circuits(registry, met)}
     return {
         "device": device,
         "enclosure": enclosure,
@@ -173,10 +172,7 @@ def find_device(registry: Registry, word: str) -> tuple[str, str]:
 
 def _abandoned_in(registry: Registry, boxes: Collection[str]) -> list[str]:
     """Return the tags of the abandoned conductors that have an end in one of the enclosures."""
-    one, codes = called(boxes, "fe.code")
-    other, _ = called(boxes, "te.code")
-    where = f"c.retired_because = '{ABANDONED}' AND ({one} OR {other})"
-    found = conductors(registry, where, codes * 2)
+    found = records.conductors(registry, enclosures=boxes, abandoned=True)
     return sorted(format_tag(c.tag or "") for c in found)
 
 

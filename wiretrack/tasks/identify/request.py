@@ -11,8 +11,8 @@ from wiretrack.electrical.quantities import parse_resistance_ohm
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
+from wiretrack.store import records
 from wiretrack.store.searching import resolve, tag_of
-from wiretrack.store.service import conductors
 from wiretrack.tasks.find.conductors import expected_of
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
     pull, near, far = way_of(registry, wanted)
     found = [
         c
-        for c in conductors(registry, "p.code = ?", [pull])
+        for c in records.conductors(registry, pull=pull, in_service=True)
         if {c.from_end.enclosure, c.to_end.enclosure} == {near, far}
     ]
     if not found:
@@ -197,13 +197,11 @@ def _far_ends(
     The marks in `used` are on ends that are identified; no other end gets one of them.
     """
     pull, far = place
-    recorded = registry.rows(
-        "SELECT f.mark AS name, f.colour FROM far_ends AS f"
-        " JOIN pulls AS p ON p.id = f.pull_id JOIN enclosures AS e ON e.id = f.enclosure_id"
-        " WHERE p.code = ? AND e.code = ? ORDER BY f.position",
-        [pull, far],
-    )
-    recorded = [end for end in recorded if end["name"] not in used]
+    recorded = [
+        {"name": end.mark, "colour": end.colour}
+        for end in records.far_ends(registry, pull, far)
+        if end.mark not in used
+    ]
     names = [mark for mark in map(str, range(1, count + len(used) + 1)) if mark not in used]
     if colours:
         typed = [parse_colour(word) for word in colours.split(",")]

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.forecast import forecast
-from wiretrack.store import ringouts
+from wiretrack.store import records, ringouts
 from wiretrack.store.searching import resolve
-from wiretrack.store.service import conductors
 from wiretrack.tasks.identify.gear import (
     GEAR,
     diode_hints,
@@ -29,6 +28,7 @@ from wiretrack.tasks.identify.typed import said
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from wiretrack.model.entities import Conductor
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.store.ringouts import StoredAnswer
     from wiretrack.store.store import Registry
@@ -255,12 +255,16 @@ def _field_at_fault(registry: Registry, wanted: Wanted) -> str:
 
 def boxes_of(registry: Registry, pull: str) -> list[str]:
     """Return the boxes in which conductors of a pull end, those that have tags there first."""
-    found = conductors(registry, "p.code = ?", [resolve(registry, pull, ("pull",)).code])
+    found = _conductors_of(registry, pull)
     ends = [c.from_end for c in found] + [c.to_end for c in found]
     return list(dict.fromkeys(end.enclosure for end in ends))
 
 
 def tags_of(registry: Registry, pull: str) -> list[str]:
     """Return the tags of a pull's conductors, as people write them."""
+    return [format_tag(c.tag or "") for c in _conductors_of(registry, pull)]
+
+
+def _conductors_of(registry: Registry, pull: str) -> list[Conductor]:
     code = resolve(registry, pull, ("pull",)).code
-    return [format_tag(c.tag or "") for c in conductors(registry, "p.code = ?", [code])]
+    return records.conductors(registry, pull=code, in_service=True)

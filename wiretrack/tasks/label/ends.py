@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from wiretrack.errors import BadInputError
 from wiretrack.labels.payload import check_base_address, make_payload
 from wiretrack.labels.subject import LabelSubject
-from wiretrack.store.dumping import site
+from wiretrack.store import records
 from wiretrack.store.searching import resolve
-from wiretrack.store.service import conductors
 from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.label.dimensions import outer_diameter_mm
 
@@ -32,13 +31,6 @@ SHOWN: dict[Contents, tuple[str, ...]] = {
         "circuit", "function", "title", "this_place", "other_place", "size", "colour",
     ),
 }  # fmt: skip
-_CONDITIONS = {
-    "circuit": "k.code = ?",
-    "pull": "p.code = ?",
-    "enclosure": "? IN (fe.code, te.code)",
-    "raceway": "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
-    " JOIN raceways AS r ON r.id = x.raceway_id WHERE r.code = ?)",
-}
 
 
 def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
@@ -53,7 +45,7 @@ def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
         If nothing is called so.
     """
     found, here = named_conductors(registry, what)
-    address = site(registry).base_address
+    address = records.site(registry).base_address
     return [
         subject
         for subject, end in _both_ends(registry, found, address)
@@ -84,12 +76,18 @@ def named_conductors(
         If nothing is called so, or it is a conductor that is no longer part of the work.
     """
     if what is None:
-        return conductors(registry), None
+        return records.conductors(registry, in_service=True), None
     named = resolve(registry, what)
     if named.what == "conductor":
         return [conductor_in_service(registry, named.code)], None
-    condition = _CONDITIONS[named.what]
-    found = conductors(registry, condition, [named.code] * condition.count("?"))
+    scopes: dict[str, records.Scope] = {
+        "circuit": {"circuits": [named.code]},
+        "pull": {"pull": named.code},
+        "raceway": {"raceway": named.code},
+        "enclosure": {"enclosures": [named.code]},
+    }
+    scope: records.Scope = {**scopes[named.what], "in_service": True}
+    found = records.conductors(registry, **scope)
     return found, named.code if named.what == "enclosure" else None
 
 
@@ -98,7 +96,7 @@ def subjects_of(registry: Registry, found: Iterable[Conductor]) -> list[LabelSub
 
     An address that can't be printed counts as none here, so that the rest can still be compared.
     """
-    address = site(registry).base_address
+    address = records.site(registry).base_address
     try:
         address = address and check_base_address(address)
     except BadInputError:
@@ -118,24 +116,14 @@ def _both_ends(
     registry: Registry, found: Iterable[Conductor], base_address: str | None
 ) -> Iterator[tuple[LabelSubject, End]]:
     found = list(found)
-    titles = _titles(registry, {conductor.circuit for conductor in found})
+    codes = {conductor.circuit for conductor in found}
+    titles = {circuit.code: circuit.title for circuit in records.circuits(registry, codes)}
     for conductor in found:
         for side in SIDES:
             here, there = conductor.from_end, conductor.to_end
             if side == "to":
                 here, there = there, here
             yield _subject(conductor, side, here, there, base_address, titles), here
-
-
-def _titles(registry: Registry, codes: set[str]) -> dict[str, str | None]:
-    """Return the titles of these circuits; of many, of all, as one question is quicker then."""
-    sql, few = "SELECT code, title FROM circuits", sorted(codes) if len(codes) <= _FEW else []
-    if few:
-        sql = f"{sql} WHERE code IN ({', '.join('?' * len(few))})"
-    return {row["code"]: row["title"] for row in registry.rows(sql, few)}
-
-
-_FEW = 200
 
 
 def _subject(

@@ -23,8 +23,7 @@ from wiretrack.labels.subject import (
     Subject,
     TerminalStrip,
 )
-from wiretrack.store import wiring
-from wiretrack.store.dumping import circuits, enclosures, site
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.find.showing import abandoned_in
 from wiretrack.tasks.label.dimensions import outer_diameter_mm
@@ -114,7 +113,7 @@ def box_card(registry: Registry, code: str) -> BoxCard:
     box = _enclosure(registry, code)
     ends = sorted(wiring.ends_in(registry, box.code), key=_by_terminal)
     used = {end.circuit for end in ends}
-    entering = [circuit for circuit in circuits(registry) if circuit.code in used]
+    entering = records.circuits(registry, used)
     return BoxCard(
         code=box.code,
         title=box.name,
@@ -129,7 +128,7 @@ def box_card(registry: Registry, code: str) -> BoxCard:
             )
             for end in ends
         ),
-        payload=make_box_payload(box.code, site(registry).base_address),
+        payload=make_box_payload(box.code, records.site(registry).base_address),
     )
 
 
@@ -149,18 +148,13 @@ def terminal_strips(registry: Registry, wanted: Wanted) -> list[TerminalStrip]:
     pitch = _pitch(wanted.pitch_mm)
     if wanted.terminals:
         return [TerminalStrip(enclosure=box.code, terminals=wanted.terminals, pitch_mm=pitch)]
-    rows = registry.rows(
-        "SELECT t.code FROM terminals AS t JOIN enclosures AS e ON e.id = t.enclosure_id"
-        " WHERE e.code = ?",
-        [box.code],
-    )
-    codes = sorted((row["code"] for row in rows), key=_natural)
+    codes = sorted((t.code for t in records.terminals(registry, box.code)), key=_natural)
     if not codes:
         raise BadInputError(
             f"No terminal of {box.code} is recorded.",
             Hint("Name them in their order with {terminals}."),
         )
-    devices = {row["code"] for row in registry.rows(_POLES, [box.code])}
+    devices = {device.code for device in records.devices(registry, box.code)}
     return [
         TerminalStrip(enclosure=box.code, terminals=tuple(texts), pitch_mm=pitch)
         for name, block in groupby(codes, key=lambda text: text.rpartition(":")[0])
@@ -188,7 +182,7 @@ def plates(registry: Registry, what: str) -> list[Plate]:
     code, slash, device = what.partition("/")
     box = _enclosure(registry, code)
     if not slash:
-        payload = make_box_payload(box.code, site(registry).base_address)
+        payload = make_box_payload(box.code, records.site(registry).base_address)
         return [Plate(code=box.code, title=box.name, where=box.where, payload=payload)]
     made = _device_plates(registry, box)
     if device != "*":
@@ -225,36 +219,24 @@ def _device_plates(registry: Registry, box: Enclosure) -> list[Plate]:
     landed: defaultdict[str | None, list[str]] = defaultdict(list)
     for end in wiring.ends_in(registry, box.code):
         landed[end.terminal].append(end.circuit)
-    poles: defaultdict[str, list[str]] = defaultdict(list)
-    devices: dict[str, str] = {}
-    for row in registry.rows(_POLES, [box.code]):
-        rating = row["rating_a"]
-        told = (row["kind"], rating and f"{rating:g} A")
-        devices[row["code"]] = " ".join(str(part) for part in told if part)
-        poles[row["code"]] += (row["one"], row["other"])
-    return [
-        Plate(
-            code=code,
-            title=title or None,
-            where=f"in {box.code}",
-            lines=tuple(dict.fromkeys(c for terminal in poles[code] for c in landed[terminal])),
+    plates = []
+    for device in records.devices(registry, box.code):
+        rating = f"{device.rating_a:g} A" if device.rating_a else None
+        circuits = (c for pole in device.poles for terminal in pole for c in landed[terminal])
+        plates.append(
+            Plate(
+                code=device.code,
+                title=" ".join(filter(None, (device.kind, rating))) or None,
+                where=f"in {box.code}",
+                lines=tuple(dict.fromkeys(circuits)),
+            )
         )
-        for code, title in devices.items()
-    ]
-
-
-_POLES = """
-    SELECT d.code, d.kind, d.rating_a, a.code AS one, b.code AS other
-    FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id
-    LEFT JOIN poles AS p ON p.device_id = d.id
-    LEFT JOIN terminals AS a ON a.id = p.one_terminal_id
-    LEFT JOIN terminals AS b ON b.id = p.other_terminal_id
-    WHERE e.code = ? ORDER BY d.rowid, p.position"""
+    return plates
 
 
 def _enclosure(registry: Registry, code: str) -> Enclosure:
     named = resolve(registry, code, ("enclosure",))
-    return enclosures(registry, "code = ?", [named.code])[0]
+    return records.enclosure(registry, named.code)
 
 
 def _named(wanted: Wanted) -> str:

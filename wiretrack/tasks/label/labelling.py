@@ -10,7 +10,7 @@ from wiretrack.labels.forms import BY_NAME
 from wiretrack.labels.forms.flag import FLAG
 from wiretrack.labels.payload import check_base_address
 from wiretrack.labels.stocks import get_stock, load_stocks, stock_rows
-from wiretrack.store import keeping
+from wiretrack.store import changing
 from wiretrack.tasks.label.kinds import Wanted, wanted_subjects
 
 if TYPE_CHECKING:
@@ -67,5 +67,5 @@ def _fit_row(
 def set_base_address(registry: Registry, address: str, *, who: str | None = None) -> str:
     """Set the address that labels lead to; return it as labels write it."""
     checked = check_base_address(address)
-    keeping.set_base_address(registry, checked, who=who)
+    changing.set_base_address(registry, checked, who=who)
     return checked

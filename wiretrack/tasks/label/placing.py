@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store import keeping
+from wiretrack.store import label_log
 from wiretrack.tasks.label.ends import (
     is_identified,
     legend_of,
@@ -122,7 +122,7 @@ def place_labels(
         found = look_at_labels(registry, what, end=end, by_hand=by_hand)
         if found.left_out and not (leave_out and (found.rows or found.already)):
             raise BadInputError(why_left_out(found))
-        keeping.add_placed_labels(registry, found.rows, who=who)
+        label_log.add_placed(registry, found.rows, who=who)
     return found.as_row()
 
 
@@ -149,7 +149,7 @@ def take_back_labels(
             raise BadInputError(
                 f"No label of {what} is noted as on. There is nothing to take back."
             )
-        keeping.add_placed_labels(registry, rows, who=who)
+        label_log.add_placed(registry, rows, who=who)
     return {"taken_back": taken}
 
 

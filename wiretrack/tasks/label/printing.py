@@ -14,8 +14,7 @@ from wiretrack.labels.output import print_labels
 from wiretrack.labels.pages import on_plain_paper, page_mm
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.labels.subject import LabelSubject
-from wiretrack.store import keeping
-from wiretrack.store.dumping import site
+from wiretrack.store import label_log, records
 from wiretrack.tasks.label.ends import legend_of
 from wiretrack.tasks.label.kinds import Wanted, wanted_subjects
 from wiretrack.tasks.label.spooling import print_pdf, printer_checked
@@ -92,8 +91,7 @@ def print_wanted(
 
 
 def _first_without_address(registry: Registry) -> bool:
-    printed = registry.row("SELECT 1 FROM label_prints LIMIT 1")
-    return printed is None and site(registry).base_address is None
+    return not label_log.any_printed(registry) and records.site(registry).base_address is None
 
 
 def print_to_file(
@@ -144,5 +142,5 @@ def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order:
         if isinstance(subject, LabelSubject)
     ]
     if rows:
-        keeping.add_label_prints(registry, rows)
+        label_log.add_prints(registry, rows)
     return len(rows)

@@ -9,11 +9,11 @@ say now. One that says less than the record does now is still true. Neither log 
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
+from wiretrack.store import history, label_log, records
 from wiretrack.tasks.label.ends import SIDES, subjects, subjects_of
 
 if TYPE_CHECKING:
@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.subject import LabelSubject
     from wiretrack.model.entities import Conductor
+    from wiretrack.store.label_log import LoggedLabel
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.ends import Side
 
 NO_LABEL, PRINTED, UNTRUE = "no label", "printed, not yet on", "label no longer true"
 _WORDS = {
@@ -128,35 +130,29 @@ def old_labels(registry: Registry) -> dict[tuple[str, str], str]:
     was drawn out took its labels along.
     """
     found: dict[tuple[str, str], str] = {}
-    rows = registry.rows(_FOLLOWING)
-    followed = {row["tag"]: row for row in rows}
-    logs = _logs(registry) if rows else {}
-    for tag, row in followed.items():
+    new = records.conductors(registry, following=True)
+    followed = records.conductors(registry, tags={c.follows for c in new})
+    before = {conductor.tag: conductor for conductor in followed}
+    logs = _logs(registry, before)
+    for conductor in new:
         for side in SIDES:
-            here, old = row, row
-            while old["old"] is not None and old["because"] in _LEFT_BEHIND:
-                if old[f"old_{side}"] != here[side]:
+            old = before.get(conductor.follows)
+            while old is not None and old.retired_because in _LEFT_BEHIND:
+                if _box(old, side) != _box(conductor, side):
                     break
-                log = logs.get((old["old"], side))
+                log = logs.get((old.tag or "", side))
                 if log is not None and log.label().may_be_on:
-                    found[tag, side] = format_tag(old["old"])
+                    found[conductor.tag or "", side] = format_tag(old.tag or "")
                     break
-                if old["old"] not in followed:
-                    break
-                old = followed[old["old"]]
+                old = before.get(old.follows)
     return found
 
 
 _LEFT_BEHIND = ("cut", "abandoned")
-_FOLLOWING = """
-    SELECT c.tag, o.tag AS old, o.retired_because AS because,
-        f.enclosure_id AS "from", t.enclosure_id AS "to",
-        of.enclosure_id AS old_from, ot.enclosure_id AS old_to
-    FROM conductors AS c JOIN conductors AS o ON o.id = c.follows_id
-    JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
-    JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
-    JOIN ends AS of ON of.conductor_id = o.id AND of.side = 'from'
-    JOIN ends AS ot ON ot.conductor_id = o.id AND ot.side = 'to'"""
+
+
+def _box(conductor: Conductor, side: Side) -> str:
+    return (conductor.from_end if side == "from" else conductor.to_end).enclosure
 
 
 def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
@@ -170,7 +166,7 @@ def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubje
 def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str, str], EndLabel]:
     """Return the label of each end of these conductors, by tag and side."""
     of_tag = {conductor.tag or "": conductor for conductor in found}
-    logs = _logs(registry, of_tag if len(of_tag) <= _FEW else None)
+    logs = _logs(registry, of_tag)
     labels: dict[tuple[str, str], EndLabel] = {
         (tag, side): EndLabel() for tag in of_tag for side in SIDES
     }
@@ -182,7 +178,7 @@ def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str,
 
 
 def _due(registry: Registry, wanted: list[LabelSubject]) -> list[tuple[LabelSubject, EndLabel]]:
-    logs = _logs(registry)
+    logs = _logs(registry, {subject.tag for subject in wanted})
     compared = ((subject, _compared(subject, logs)) for subject in wanted)
     return [(subject, label) for subject, label in compared if not label.holds]
 
@@ -191,26 +187,26 @@ def _due(registry: Registry, wanted: list[LabelSubject]) -> list[tuple[LabelSubj
 class _Log:
     """What the logs hold of one end: its last print, and what was said of placed labels."""
 
-    printed: Mapping[str, Any] | None = None
-    placed: tuple[Mapping[str, Any], ...] = ()
+    printed: LoggedLabel | None = None
+    placed: tuple[LoggedLabel, ...] = ()
 
     def label(self) -> EndLabel:
         """Return the end's label, not yet compared with the record."""
-        standing = [row for row in self.placed if not row["taken_back"]]
-        own = self.printed["id"] if self.printed else None
-        is_on = bool(standing and own and standing[-1]["print_id"] == own)
+        standing = [one for one in self.placed if not one.taken_back]
+        own = self.printed.id if self.printed else None
+        is_on = bool(standing and own and standing[-1].print_id == own)
         return EndLabel(
-            printed_at=self.printed["at"] if self.printed else None,
-            placed_at=standing[-1]["at"] if standing else None,
-            placed_ids=tuple(row["id"] for row in standing),
+            printed_at=self.printed.at if self.printed else None,
+            placed_at=standing[-1].at if standing else None,
+            placed_ids=tuple(one.id for one in standing),
             print_id=own,
             print_is_on=is_on,
-            taken_back=not is_on and any(row["print_id"] == own for row in self.placed),
+            taken_back=not is_on and any(one.print_id == own for one in self.placed),
         )
 
-    def on_wire(self) -> Mapping[str, Any] | None:
+    def on_wire(self) -> LoggedLabel | None:
         """Return what was last said of a placed label that still stands."""
-        return next((row for row in reversed(self.placed) if not row["taken_back"]), None)
+        return next((one for one in reversed(self.placed) if not one.taken_back), None)
 
 
 def _compared(subject: LabelSubject, logs: Mapping[tuple[str, str], _Log]) -> EndLabel:
@@ -225,10 +221,9 @@ def _compared(subject: LabelSubject, logs: Mapping[tuple[str, str], _Log]) -> En
     )
 
 
-def _untrue(subject: LabelSubject, row: Mapping[str, Any]) -> str | None:
+def _untrue(subject: LabelSubject, label: LoggedLabel) -> str | None:
     """Return what a label says otherwise than the record, in words."""
-    told = json.loads(row["legend"])
-    told = told if isinstance(told, dict) else {}
+    told = label.legend
     changes = [
         f"{word}: it says {told[name]}, the record {getattr(subject, name) or 'none'}"
         for name, word in _WORDS.items()
@@ -247,39 +242,15 @@ def _dated(registry: Registry, tag: str, label: EndLabel) -> EndLabel:
     """Return an untrue label with the first change after it was placed that can have made it so."""
     if label.untrue is None:
         return label
-    row = registry.row(_CHANGED, {"tag": tag, "placed": label.placed_at})
-    return replace(label, untrue_since=(row and row["at"]) or label.placed_at)
+    since = history.first_change(registry, tag, label.placed_at or "")
+    return replace(label, untrue_since=since or label.placed_at)
 
 
-_CHANGED = """
-    SELECT min(x.at) AS at FROM changes AS x JOIN conductors AS c ON c.tag = :tag
-    WHERE x.at >= :placed AND x.action = 'changed' AND (x.what = 'site'
-        OR x.record IN (c.id, c.circuit_id)
-        OR x.record IN (SELECT e.id FROM ends AS e WHERE e.conductor_id = c.id))"""
-
-
-_FEW = 4000
-
-
-def _logs(registry: Registry, tags: Collection[str] | None = None) -> dict[tuple[str, str], _Log]:
-    """Return what the logs hold of each end of these conductors; of all, where none are named."""
-    where = "" if tags is None else f" AND c.tag IN ({', '.join('?' * len(tags))})"
+def _logs(registry: Registry, tags: Collection[str | None]) -> dict[tuple[str, str], _Log]:
+    """Return what the logs hold of each end of these conductors."""
     found: dict[tuple[str, str], _Log] = {}
-    for row in registry.rows(_PRINTS.format(where), sorted(tags or ())):
-        found.setdefault((row["tag"], row["side"]), _Log()).printed = row
-    for row in registry.rows(_PLACED.format(where), sorted(tags or ())):
-        found.setdefault((row["tag"], row["side"]), _Log()).placed += (row,)
+    for label in label_log.printed(registry, tags):
+        found.setdefault((label.tag, label.side), _Log()).printed = label
+    for label in label_log.placed(registry, tags):
+        found.setdefault((label.tag, label.side), _Log()).placed += (label,)
     return found
-
-
-_PRINTS = (
-    "SELECT c.tag, l.side, l.id, l.legend, l.at FROM label_prints AS l"
-    " JOIN conductors AS c ON c.id = l.conductor_id WHERE 1{} ORDER BY l.at, l.rowid"
-)
-_PLACED = (
-    "SELECT c.tag, l.side, l.id, l.print_id, coalesce(l.legend, p.legend) AS legend, l.at,"
-    " EXISTS (SELECT 1 FROM placed_labels AS t WHERE t.takes_back = l.id) AS taken_back"
-    " FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id"
-    " LEFT JOIN label_prints AS p ON p.id = l.print_id"
-    " WHERE l.takes_back IS NULL{} ORDER BY l.at, l.id"
-)

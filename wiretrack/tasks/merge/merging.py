@@ -225,7 +225,7 @@ def _load_dump(file: Path, copy: Path) -> None:
     create_registry(copy, SiteFacts(name="merged from"))
     with open_registry(copy) as opened:
         add_document(opened, found)
-        opened.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        opened.gather_into_one_file()
 
 
 def _untrue(registry: Registry) -> dict[tuple[str, str], dict[str, Any]]:

@@ -7,8 +7,9 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
-from wiretrack.store.dumping import readings
-from wiretrack.store.service import CIRCUIT_IN_SERVICE, circuits, conductors
+from wiretrack.store import history, records
+from wiretrack.store.lists import circuits_after
+from wiretrack.tasks.change.retired import only_in_service
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
 from wiretrack.tasks.test.crossings import standing
@@ -32,7 +33,7 @@ MOST = 2000  # conductors that a part of the list is made from, unless one circu
 
 def punch_list(registry: Registry) -> list[Row]:
     """Return what is open: rows of ``what``, ``subject``, ``since`` and ``detail``."""
-    return _open(registry, "1", ())
+    return _open(registry, None)
 
 
 def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str, Any]:
@@ -44,38 +45,34 @@ def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str
         ``rows`` as of `punch_list`; ``circuits``, the codes of the first and the last circuit;
         ``next``, the `after` that the part behind this one begins with, `None` if there is none.
     """
-    sql = (
-        "SELECT k.rowid AS number, k.code, (SELECT count(*) FROM conductors AS c"
-        " WHERE c.circuit_id = k.id) AS conductors FROM circuits AS k"
-        f" WHERE k.rowid > ? AND {CIRCUIT_IN_SERVICE} ORDER BY k.rowid LIMIT ?"
-    )
-    found = registry.rows(sql, [after, most + 1])
-    taken = list[Row]()
-    for row in found:
-        if taken and sum(r["conductors"] for r in taken) + row["conductors"] > most:
+    found = circuits_after(registry, after, most + 1)
+    codes, total, last = list[str](), 0, after
+    for circuit in found:
+        total += circuit.conductors
+        if codes and total > most:
             break
-        taken.append(row)
-    if not taken:
+        codes.append(circuit.code)
+        last = circuit.number
+    if not codes:
         return {"rows": [], "circuits": None, "next": None}
-    last = taken[-1]["number"]
     return {
-        "rows": _open(registry, "rowid > ? AND rowid <= ?", (after, last)),
-        "circuits": (taken[0]["code"], taken[-1]["code"]),
-        "next": last if len(taken) < len(found) else None,
+        "rows": _open(registry, codes),
+        "circuits": (codes[0], codes[-1]),
+        "next": last if len(codes) < len(found) else None,
     }
 
 
-def _open(registry: Registry, where: str, parameters: Sequence[int]) -> list[Row]:
-    """Return what is open in the circuits that meet an SQL condition."""
-    members = f"c.circuit_id IN (SELECT id FROM circuits WHERE {where})" if parameters else "1"
-    found = conductors(registry, members, parameters)
-    added = _added(registry, [c.id or "" for c in found] if parameters else ())
+def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
+    """Return what is open in these circuits, or in all."""
+    scope: records.Scope = {} if codes is None else {"circuits": codes}
+    found = only_in_service(records.conductors(registry, **scope))
+    added = history.added_at(registry, found)
     labels = labels_of(registry, found)
     by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
     for conductor in found:
         by_circuit[conductor.circuit].append(conductor)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
-    taken = latest(readings(registry, members, parameters))
+    taken = latest(records.readings(registry, **scope))
     return in_order(rows + _tests(registry, by_circuit, taken, added))
 
 
@@ -103,7 +100,7 @@ def open_points_of(
 
 def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:
     """Return the rows of the punch list that are about one circuit's conductors."""
-    members = conductors(registry, "k.code = ?", [code])
+    members = records.conductors(registry, circuits=[code], in_service=True)
     return in_order(_of_circuit(registry, members, members))
 
 
@@ -112,11 +109,11 @@ def _of_circuit(registry: Registry, members: list[Conductor], shown: list[Conduc
     if not shown:
         return []
     code = shown[0].circuit
-    added = _added(registry, [c.id or "" for c in shown])
+    added = history.added_at(registry, shown)
     labels = labels_of(registry, shown)
     rows = [row for c in shown for row in _open_ends(c, labels, added.get(c.id or ""))]
-    circuit = circuits(registry, "code = ?", [code])[0]
-    taken = readings(registry, "c.circuit_id = (SELECT id FROM circuits WHERE code = ?)", [code])
+    circuit = records.circuit(registry, code)
+    taken = records.readings(registry, circuits=[code])
     found = standing(registry, latest(taken))
     return rows + _tests_of(registry, Judge(registry), circuit, members, found, added, shown)
 
@@ -158,18 +155,11 @@ def _tests(
     for reading in standing(registry, taken):
         by_tag[reading.subject].append(reading)
     rows = []
-    for circuit in _circuits(registry, by_circuit):
+    for circuit in records.circuits(registry, by_circuit, in_service=True):
         members = by_circuit[circuit.code]
         found = [reading for c in members for reading in by_tag[c.tag or ""]]
         rows += _tests_of(registry, judge, circuit, members, found, added)
     return rows
-
-
-def _circuits(registry: Registry, codes: Collection[str]) -> list[Circuit]:
-    """Return the circuits of these codes; of many, one question for all is quicker."""
-    if len(codes) > MOST:
-        return [circuit for circuit in circuits(registry) if circuit.code in codes]
-    return circuits(registry, f"code IN ({', '.join('?' * len(codes))})", codes)
 
 
 def _tests_of(
@@ -209,14 +199,3 @@ def _told(step: PlannedTest) -> str:
 
 def _row(what: str, tag: str, since: str | None, detail: str) -> Row:
     return {"what": what, "subject": format_tag(tag), "since": since, "detail": detail}
-
-
-def _added(registry: Registry, records: Sequence[str] = ()) -> dict[str, str]:
-    """Return when these conductors (or all) came into the registry, by their ids."""
-    which = f"record IN ({', '.join('?' * len(records))})" if records else "what = 'conductors'"
-    rows = registry.rows(
-        f"SELECT record, min(at) AS at FROM changes WHERE {which} AND action = 'added'"
-        " GROUP BY record",
-        records,
-    )
-    return {row["record"]: row["at"] for row in rows}

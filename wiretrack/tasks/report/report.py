@@ -8,6 +8,7 @@ from dataclasses import asdict
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD, cautions
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
@@ -16,7 +17,6 @@ from wiretrack.render.report.asked import inspection_points, required_items, unr
 from wiretrack.render.report.calibration import SOURCE, calibration
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.verification import verification_report
-from wiretrack.store import keeping
 from wiretrack.store.ringouts import answers_stored
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
@@ -65,7 +65,7 @@ class Reporter:
         self, registry: Registry, *, by: str | None = None, made_at: str | None = None
     ) -> None:
         self.facts = SiteFacts(registry)
-        self._by, self._made_at = by, made_at or keeping.now()
+        self._by, self._made_at = by, made_at or days.now()
 
     def document(self, what: str | None = None) -> Row:
         """Return the report of a circuit, or of the whole site, as a document."""

@@ -14,7 +14,8 @@ from wiretrack.exchange.write import write_site
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.model.tags import format_tag
-from wiretrack.store.dumping import document, readings
+from wiretrack.store import records
+from wiretrack.store.dumping import document
 from wiretrack.store.ringouts import answers_stored
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.conductors import (
@@ -25,7 +26,7 @@ from wiretrack.tasks.find.conductors import (
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.test.crossings import crossings, is_stale
+from wiretrack.tasks.test.crossings import is_stale
 from wiretrack.tasks.test.testing import latest
 from wiretrack.tasks.test.verdicts import Judge, voc_stc_v
 
@@ -74,7 +75,7 @@ class SiteFacts:
     def taken(self) -> dict[str, list[Reading]]:
         """The readings of each conductor, in order of time."""
         found: defaultdict[str, list[Reading]] = defaultdict(list)
-        for reading in readings(self.registry):
+        for reading in records.readings(self.registry):
             found[reading.subject].append(reading)
         return dict(found)
 
@@ -151,7 +152,7 @@ class SiteFacts:
     @cached_property
     def crossed(self) -> dict[str, str]:
         """When ends of conductors were found crossed, by tag."""
-        return crossings(self.registry)
+        return records.crossings(self.registry)
 
     def circuit(self, code: str) -> Row:
         """Return all that the report says of one circuit."""

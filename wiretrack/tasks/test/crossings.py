@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.store.records import crossings
 from wiretrack.tasks.test.moments import before
 
 if TYPE_CHECKING:
@@ -18,15 +19,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 BY_LANDING = ("continuity", "loop", "voltage")
-
-
-def crossings(registry: Registry) -> dict[str, str]:
-    """Return when each conductor that had an end found crossed was last found so, by tag."""
-    rows = registry.rows(
-        "SELECT c.tag, max(e.crossed_at) AS at FROM ends AS e JOIN conductors AS c"
-        " ON c.id = e.conductor_id WHERE e.crossed_at IS NOT NULL GROUP BY c.tag"
-    )
-    return {row["tag"]: row["at"] for row in rows}
 
 
 def is_stale(reading: Reading, crossed: Mapping[str, str]) -> bool:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
-from wiretrack.store import service, wiring
+from wiretrack.store import records, wiring
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,7 +49,7 @@ def return_of(registry: Registry, conductor: Conductor) -> str | None:
     boxes = {conductor.from_end.enclosure, conductor.to_end.enclosure}
     found = [
         c.tag
-        for c in service.conductors(registry, "k.code = ?", [conductor.circuit])
+        for c in records.conductors(registry, circuits=[conductor.circuit], in_service=True)
         if c.function in ("PE", "PEN")
         and {c.from_end.enclosure, c.to_end.enclosure} == boxes
         and c.tag != conductor.tag

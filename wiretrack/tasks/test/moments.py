@@ -7,7 +7,6 @@ from datetime import UTC, date, datetime, timedelta
 
 from wiretrack import days
 from wiretrack.errors import BadInputError
-from wiretrack.store import keeping
 
 _DAY = 10  # characters of YYYY-MM-DD
 
@@ -39,7 +38,7 @@ def moment_of_change(text: str | None) -> str:
         If it is neither a day nor a time, or lies in the future.
     """
     if text is None:
-        return keeping.now()
+        return days.now()
     found = text.strip()
     try:
         found = date.fromisoformat(found).isoformat() if len(found) == _DAY else time_of(found)
@@ -99,7 +98,7 @@ def _order(at: str, moment: str) -> int:
 def today_is_now(moment: str) -> str:
     """Return a moment, the day of today as the time now."""
     is_today = len(moment) == _DAY and _day(moment) == days.today()
-    return keeping.now() if is_today else moment
+    return days.now() if is_today else moment
 
 
 def _day(moment: str) -> date:

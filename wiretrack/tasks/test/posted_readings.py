@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import days
 from wiretrack.electrical.quantities import parse_reading
 from wiretrack.errors import (
     BadInputError,
@@ -21,8 +22,7 @@ from wiretrack.errors import (
 from wiretrack.exchange.rows import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.tags import format_tag
-from wiretrack.store import keeping
-from wiretrack.store.dumping import conductors, readings
+from wiretrack.store import reading_log, records
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.testing import (
@@ -62,7 +62,7 @@ def post_reading(
     *,
     who: str | None = None,
     seen: str | None = None,
-    add: Callable[[Registry, Reading], str] = keeping.add_reading,
+    add: Callable[[Registry, Reading], str] = reading_log.add_reading,
 ) -> Posted:
     """Store the reading that `document` describes, once, however often it is sent.
 
@@ -79,12 +79,12 @@ def post_reading(
         If the conductor's record isn't what was `seen`.
     """
     text = _text(document)
-    stored = _stored(registry, text.id or "")
+    stored = records.reading(registry, text.id or "")
     if stored is None:
         try:
             return _store(registry, text, who, seen, add)
         except registry.errors:
-            stored = _stored(registry, text.id or "")
+            stored = records.reading(registry, text.id or "")
             if stored is None:
                 raise
     return _again(registry, text, stored)
@@ -95,7 +95,7 @@ def revision(registry: Registry, tag: str) -> str:
 
     Its readings and labels don't count: they are added to it, and change nothing of it.
     """
-    conductor = conductors(registry, "c.tag = ?", [tag])[0]
+    conductor = records.conductor(registry, tag)
     facts = repr((conductor, list(conductor.route.raceways)))
     return hashlib.sha256(facts.encode()).hexdigest()[:16]
 
@@ -187,12 +187,7 @@ def _look_at_value(text: ReadingText) -> None:
 
 
 def _look_at_subject(registry: Registry, subject: str, at: str | None) -> None:
-    check_subject(registry, tag_of(registry, subject), time_of(at) if at else keeping.now())
-
-
-def _stored(registry: Registry, record: str) -> Reading | None:
-    found = readings(registry, "r.id = ?", [record])
-    return found[0] if found else None
+    check_subject(registry, tag_of(registry, subject), time_of(at) if at else days.now())
 
 
 def _answer(registry: Registry, reading: Reading) -> dict[str, Any]:

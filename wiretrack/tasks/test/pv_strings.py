@@ -12,10 +12,8 @@ from wiretrack.electrical.quantities import parse_reading, parse_temperature, pa
 from wiretrack.electrical.string_verdict import string_uncertainty
 from wiretrack.electrical.strings import Modules, judge_beside, judge_string
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.store import service
-from wiretrack.store.dumping import circuits, enclosures, instruments
+from wiretrack.store import records
 from wiretrack.store.searching import resolve
-from wiretrack.store.service import conductors
 from wiretrack.tasks.change.retired import refuse_retired_circuit
 from wiretrack.tasks.test.verdicts import lacking_of, modules_of
 
@@ -72,7 +70,7 @@ def string_voltage(
 
 def _circuit(registry: Registry, word: str) -> Circuit:
     code = resolve(registry, word, ("circuit",)).code
-    record = circuits(registry, "code = ?", [code])[0]
+    record = records.circuit(registry, code)
     refuse_retired_circuit(record)
     if record.system != "dc-pv":
         raise BadInputError(
@@ -86,7 +84,7 @@ def _neighbours(registry: Registry, record: Circuit) -> list[tuple[str, Modules]
     """Return the other strings whose voltage differs from this one's."""
     own = modules_of(record)
     found = []
-    for other in service.circuits(registry, "system = 'dc-pv'"):
+    for other in records.circuits(registry, system="dc-pv", in_service=True):
         if other.code != record.code and not lacking_of(other) and modules_of(other) != own:
             found.append((other.code, modules_of(other)))
     return found
@@ -99,7 +97,7 @@ def _measured(registry: Registry, text: str, instrument: str | None) -> tuple[fl
     meter = UNKNOWN_METER
     if instrument:
         code = resolve(registry, instrument, ("instrument",)).code
-        record = instruments(registry, "code = ?", [code])[0]
+        record = records.instrument(registry, code)
         meter = meter_of(record.accuracy, record.resolution, record.code)
     return measured.number, string_uncertainty(measured, meter)
 
@@ -129,9 +127,9 @@ def _document(
     now: tuple[float | None, float | None], found: StringReading | None,
 ) -> dict[str, Any]:  # fmt: skip
     cell_c, light = now
-    found_in = conductors(registry, "k.code = ?", [record.code])
+    found_in = records.conductors(registry, circuits=[record.code], in_service=True)
     boxes = {end.enclosure for c in found_in for end in (c.from_end, c.to_end)}
-    kinds = sorted({e.kind for e in enclosures(registry) if e.code in boxes and e.kind})
+    kinds = sorted({e.kind for e in records.enclosures(registry, boxes) if e.kind})
     expected = None if cell_c is None else modules.volts(cell_c, light or 1000.0)
     return {
         "circuit": record.code,

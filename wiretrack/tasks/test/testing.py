@@ -21,12 +21,11 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.strings import CELL_C
-from wiretrack.errors import BadInputError, OutOfRangeError, UnlikelyValueError
+from wiretrack.errors import BadInputError, NotFoundError, OutOfRangeError, UnlikelyValueError
 from wiretrack.model.entities import Reading
 from wiretrack.model.tags import format_tag, looks_like_tag
 from wiretrack.model.words import READING_KINDS
-from wiretrack.store import dumping, keeping, service
-from wiretrack.store.dumping import circuits, enclosures, readings
+from wiretrack.store import reading_log, records
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
 from wiretrack.tasks.free_text import check_text
@@ -75,8 +74,8 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     rests on was found crossed. A retired circuit owes none.
     """
     code = resolve(registry, circuit, ("circuit",)).code
-    record = circuits(registry, "code = ?", [code])[0]
-    members = service.conductors(registry, "k.code = ?", [code])
+    record = records.circuit(registry, code)
+    members = records.conductors(registry, circuits=[code], in_service=True)
     passed = _passed(registry, code)
     functions = {c.tag: c.function for c in members}
     facts = Judge(registry).facts(code)
@@ -144,7 +143,7 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
     """
     reading = check_reading(registry, text)
     verdict = Judge(registry).verdict(reading)
-    record = keeping.add_reading(registry, reading, who=who)
+    record = reading_log.add_reading(registry, reading, who=who)
     return {
         "id": record,
         "verdict": verdict.as_json(),
@@ -168,7 +167,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         )
     measured = parse_reading(text.kind, text.value)
     subject = tag_of(registry, text.subject)
-    at = time_of(text.at) if text.at else keeping.now()
+    at = time_of(text.at) if text.at else days.now()
     refuse_future(at)
     check_subject(registry, subject, at)
     reading = Reading(
@@ -206,7 +205,7 @@ def refuse_future(at: str | None) -> None:
     """
     if days.in_future(at):
         raise BadInputError(
-            f"{at} lies in the future: it is {days.moment(keeping.now())} here."
+            f"{at} lies in the future: it is {days.moment(days.now())} here."
             " Give the time when it was read."
         )
 
@@ -235,7 +234,7 @@ def check_subject(registry: Registry, tag: str, at: str) -> None:
     RetiredError
         If the conductor was retired before `at`, and isn't in its place any more.
     """
-    conductor = dumping.conductors(registry, "c.tag = ?", [tag])[0]
+    conductor = records.conductor(registry, tag)
     retired_at = conductor.retired_at
     gone = retired_at is not None and conductor.retired_because != ABANDONED
     if gone and not not_after(at, str(retired_at)):
@@ -245,13 +244,14 @@ def check_subject(registry: Registry, tag: str, at: str) -> None:
 def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
     named = resolve(registry, what, ("conductor", "circuit"))
-    condition = "c.tag = ?" if named.what == "conductor" else "k.code = ?"
-    found = dumping.conductors(registry, condition, [named.code])
+    scope: records.Scope = {"circuits": [named.code]}
+    if named.what == "conductor":
+        scope = {"tags": [named.code]}
+    found = records.conductors(registry, **scope)
     code = found[0].circuit if found else named.code
-    system = circuits(registry, "code = ?", [code])[0].system
-    boxes = sorted({end.enclosure for c in found for end in (c.from_end, c.to_end)})
-    holes = ", ".join("?" * len(boxes))
-    kinds = {e.kind for e in enclosures(registry, f"code IN ({holes})", boxes) if e.kind}
+    system = records.circuit(registry, code).system
+    boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
+    kinds = {e.kind for e in records.enclosures(registry, boxes) if e.kind}
     found_cautions = cautions(kind, system, tuple(sorted(kinds)))
     abandoned = any(c.retired_because == ABANDONED for c in found)
     return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
@@ -259,27 +259,17 @@ def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
 
 def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
     """Return whether every raceway of the circuit's pulls is metal; `None` if one isn't known."""
-    pulls = sorted({c.pull for c in members if c.pull})
+    pulls = {c.pull for c in members if c.pull}
     if not pulls:
         return None
-    holes = ", ".join("?" * len(pulls))
-    rows = registry.rows(
-        "SELECT r.metal FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
-        f" JOIN raceways AS r ON r.id = x.raceway_id WHERE p.code IN ({holes})",
-        pulls,
-    )
-    metal = [row["metal"] for row in rows]
+    metal = [raceway.metal for raceway in records.raceways(registry, pulls=pulls)]
     return None if None in metal or not metal else all(metal)
 
 
 def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
     judge = Judge(registry)
-    condition = (
-        "c.circuit_id = (SELECT id FROM circuits WHERE code = ?) AND r.id NOT IN"
-        " (SELECT supersedes FROM readings WHERE supersedes IS NOT NULL)"
-    )
-    found = standing(registry, latest(readings(registry, condition, [circuit])))
-    return {key_of(r) for r in found if judge.verdict(r).outcome == "pass"}
+    found = latest(records.readings(registry, circuits=[circuit], counted=True))
+    return {key_of(r) for r in standing(registry, found) if judge.verdict(r).outcome == "pass"}
 
 
 def latest(found: Sequence[Reading]) -> list[Reading]:
@@ -345,7 +335,8 @@ def _against(registry: Registry, text: str | None, subject: str) -> str | None:
 def _superseded(registry: Registry, record: str | None) -> str | None:
     if not record:
         return None
-    taken = registry.row("SELECT 1 FROM readings WHERE supersedes = ?", [record])
-    if taken:
+    if records.readings(registry, superseding=record):
         raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
-    return keeping.id_of(registry, "readings", record, "id")
+    if records.reading(registry, record) is None:
+        raise NotFoundError("reading", record)
+    return record

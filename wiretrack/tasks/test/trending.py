@@ -14,7 +14,7 @@ from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.trend_line import SOURCE, trend_line
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
-from wiretrack.store.dumping import conductors, readings
+from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.find.conductors import REFERENCE_C
 from wiretrack.tasks.test.absorption import MINUTE_S, at_reference
@@ -64,8 +64,8 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
     if kind is not None and kind not in KINDS:
         raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(KINDS)}.")
     tag = tag_of(registry, text)
-    conductor = conductors(registry, "c.tag = ?", [tag])[0]
-    taken = readings(registry, "c.tag = ?", [tag])
+    conductor = records.conductor(registry, tag)
+    taken = records.readings(registry, tags=[tag])
     found = trend_of(conductor, taken, Judge(registry), [kind] if kind else KINDS)
     if not found["series"]:
         raise BadInputError(

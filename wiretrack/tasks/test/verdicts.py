@@ -24,8 +24,7 @@ from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import READING_KINDS
-from wiretrack.store.dumping import circuits, conductors, instruments, site
-from wiretrack.store.service import functions_of
+from wiretrack.store import records
 from wiretrack.tasks.test.measured_path import in_series, return_of
 
 if TYPE_CHECKING:
@@ -157,11 +156,12 @@ class Judge:
         """Return what the record says of a circuit's voltages."""
         if code not in self._facts:
             circuit = self.circuit(code)
+            members = records.conductors(self._registry, circuits=[code], in_service=True)
             loose = "IT" if circuit.solidly_earthed is False else None
             self._facts[code] = CircuitFacts(
                 system=circuit.system,
                 max_voltage_v=circuit.max_voltage_v,
-                functions=frozenset(functions_of(self._registry, code)),
+                functions=frozenset(member.function for member in members),
                 supply=circuit.supply,
                 earthing=circuit.earthing or loose or self._site.earthing,
                 rules=self._site.rules,
@@ -172,24 +172,24 @@ class Judge:
 
     @cached_property
     def _site(self) -> SiteFacts:
-        return site(self._registry)
+        return records.site(self._registry)
 
     def _conductor(self, tag: str) -> Conductor:
         if tag not in self._conductors:
-            self._conductors[tag] = conductors(self._registry, "c.tag = ?", [tag])[0]
+            self._conductors[tag] = records.conductor(self._registry, tag)
         return self._conductors[tag]
 
     def circuit(self, code: str) -> Circuit:
         """Return the circuit of that code."""
         if code not in self._circuits:
-            self._circuits[code] = circuits(self._registry, "code = ?", [code])[0]
+            self._circuits[code] = records.circuit(self._registry, code)
         return self._circuits[code]
 
     def _meter(self, code: str | None) -> Meter:
         if code is None:
             return UNKNOWN_METER
         if code not in self._meters:
-            self._meters[code] = _meter(instruments(self._registry, "code = ?", [code])[0])
+            self._meters[code] = _meter(records.instrument(self._registry, code))
         return self._meters[code]
 
 

@@ -6,8 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import service
-from wiretrack.store.dumping import circuits
+from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.test.posted_readings import revision
 from wiretrack.tasks.test.testing import cautions_for, owed_tests
@@ -23,9 +22,10 @@ def working_plan(registry: Registry, circuit: str) -> dict[str, Any]:
     ``seen`` of a conductor is the revision that a reading of it relies on.
     """
     code = resolve(registry, circuit, ("circuit",)).code
-    record = circuits(registry, "code = ?", [code])[0]
+    record = records.circuit(registry, code)
     steps = owed_tests(registry, code)
-    members = {c.tag or "": c for c in service.conductors(registry, "k.code = ?", [code])}
+    found = records.conductors(registry, circuits=[code], in_service=True)
+    members = {conductor.tag or "": conductor for conductor in found}
     subjects = dict.fromkeys(parse_tag(step["subject"]) for step in steps)
     return {
         "code": code,

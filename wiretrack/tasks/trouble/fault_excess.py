@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.faults.excess import compared, contacts, excess
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.errors import BadInputError
-from wiretrack.store import wiring
-from wiretrack.store.dumping import circuits
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.trouble.fault_lines import line_of
 
@@ -78,7 +77,7 @@ def _like(
 
 def _heat(registry: Registry, circuit: str, found: Excess) -> float | None:
     """Return the heat in W at the bad joint with the circuit's stated highest current."""
-    current = circuits(registry, "code = ?", [circuit])[0].max_current_a
+    current = records.circuit(registry, circuit).max_current_a
     return None if current is None or found.word != "high" else found.heat_w(current)
 
 

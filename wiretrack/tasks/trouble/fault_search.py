@@ -10,8 +10,7 @@ from wiretrack.electrical import symptoms
 from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, Hint
-from wiretrack.store import fault_searches, service
-from wiretrack.store.dumping import called, circuits, conductors, enclosures
+from wiretrack.store import fault_searches, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.trouble.suspects import lineup
@@ -225,7 +224,7 @@ def _latest(registry: Registry, what: str, seen: str | None = None) -> FaultSear
     named = resolve(registry, what, ("conductor", "circuit"))
     circuit = named.code
     if named.what == "conductor":
-        circuit = conductors(registry, "c.tag = ?", [named.code])[0].circuit
+        circuit = records.conductor(registry, named.code).circuit
     search = fault_searches.latest_search(registry, circuit)
     if search is None:
         raise FaultLocationError(
@@ -283,7 +282,7 @@ _READING = ("kind", "ask", "between", "disconnected", "loads", "live")
 def _asked(registry: Registry, search: FaultSearch, number: int) -> dict[str, Any]:
     question = search.settings["questions"][number]
     symptom = symptom_of(search.symptom)
-    where = next((e.where for e in enclosures(registry, "code = ?", [question["box"]])), None)
+    where = next((e.where for e in records.enclosures(registry, [question["box"]])), None)
     return {
         "number": len(search.answers) + 1,
         "box": question["box"],
@@ -329,11 +328,11 @@ def _contradiction(search: FaultSearch, left: int) -> str | None:
 
 
 def _cautions(registry: Registry, circuit: str, kind: str) -> list[str]:
-    system = circuits(registry, "code = ?", [circuit])[0].system
+    system = records.circuit(registry, circuit).system
     boxes = {
         end.enclosure
-        for c in service.conductors(registry, "k.code = ?", [circuit])
+        for c in records.conductors(registry, circuits=[circuit], in_service=True)
         for end in (c.from_end, c.to_end)
     }
-    kinds = {e.kind for e in enclosures(registry, *called(boxes)) if e.kind}
+    kinds = {e.kind for e in records.enclosures(registry, boxes) if e.kind}
     return list(cautions(kind, system, tuple(sorted(kinds))))

@@ -21,7 +21,7 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.render.route import Stretch, route_svg
-from wiretrack.store.dumping import called, circuits, enclosures, instruments
+from wiretrack.store import records
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.wiring import ends_of
 from wiretrack.tasks.trouble.fault_excess import high_resistance
@@ -93,9 +93,9 @@ def find_fault(registry: Registry, asked: FaultReadings) -> dict[str, Any]:
     remarks = [*traced.remarks, *found.pop("remarks"), *reader.remarks]
     if method == "capacitance":
         remarks = [remark for remark in remarks if remark != NO_TEMPERATURE]
-    system = circuits(registry, "code = ?", [traced.circuit])[0].system
+    system = records.circuit(registry, traced.circuit).system
     boxes = {box for s in traced.line for box in (s.from_box, s.to_box)}
-    kinds = {e.code: e.kind or "" for e in enclosures(registry, *called(boxes))}
+    kinds = {e.code: e.kind or "" for e in records.enclosures(registry, boxes)}
     warned = cautions("continuity", system, tuple(sorted(filter(None, kinds.values()))))
     return {**found, "remarks": list(dict.fromkeys(remarks)), "cautions": list(warned)}
 
@@ -154,7 +154,7 @@ class Reader:
         self._leads_step_ohm = (leads.step if leads else None) or 0.0
         if asked.instrument:
             code = resolve(registry, asked.instrument, ("instrument",)).code
-            record = instruments(registry, "code = ?", [code])[0]
+            record = records.instrument(registry, code)
             self.meter = meter_of(record.accuracy, record.resolution, record.code)
         if asked.leads is None and (asked.near or asked.along) and _method(asked) != "capacitance":
             self.remarks.append("leads' resistance not stated: taken as nulled on the meter")
@@ -346,7 +346,7 @@ def _document(
     place, section = found.place, found.place.section
     earthed = _is_earth(registry, asked.against)
     kind = "open" if method == "capacitance" else "earthed" if earthed else "short"
-    where = {e.code: e.where for e in enclosures(registry, *called([place.nearest_box]))}
+    where = {e.code: e.where for e in records.enclosures(registry, [place.nearest_box])}
     return {
         "kind": kind,
         "method": method,

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
-from wiretrack.store import wiring
-from wiretrack.store.dumping import readings
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.testing import latest
@@ -136,7 +135,7 @@ class Weigher:
 
     def _by_readings(self, tag: str, between: str | None) -> tuple[float, str]:
         """Weigh by readings against another conductor, `between`, or else by all the others."""
-        taken = standing(self._registry, latest(readings(self._registry, "c.tag = ?", [tag])))
+        taken = standing(self._registry, latest(records.readings(self._registry, tags=[tag])))
         judged = [
             (reading, self._judge.verdict(reading).outcome)
             for reading in taken

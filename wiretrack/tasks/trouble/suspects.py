@@ -12,10 +12,8 @@ from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import DC_SYSTEMS
-from wiretrack.store import wiring
-from wiretrack.store.dumping import circuits
+from wiretrack.store import records, wiring
 from wiretrack.store.searching import resolve, tag_of
-from wiretrack.store.service import conductors
 from wiretrack.tasks.change.retired import refuse_retired_named
 from wiretrack.tasks.find.topology import (
     ARRAYS,
@@ -60,7 +58,8 @@ def _one_tag(registry: Registry, kind: str, code: str) -> str:
     """Return the tag to follow: that of a circuit is asked for where it has several."""
     if kind == "conductor":
         return code
-    found = [c for c in conductors(registry, "k.code = ?", [code]) if c.function not in EARTH]
+    members = records.conductors(registry, circuits=[code], in_service=True)
+    found = [c for c in members if c.function not in EARTH]
     if len(found) == 1:
         return found[0].tag or ""
     names = ", ".join(f"{format_tag(c.tag or '')} {c.function}" for c in found[:8])
@@ -172,7 +171,7 @@ def _has_earth(registry: Registry, circuit: str) -> bool:
 
     In DC only where the record says that it is solidly earthed.
     """
-    found = circuits(registry, "code = ?", [circuit])[0]
+    found = records.circuit(registry, circuit)
     if found.system in DC_SYSTEMS:
         return bool(found.solidly_earthed)
     return found.solidly_earthed is not False
@@ -191,7 +190,7 @@ def _returns(
     They are the neutral or the other pole, else the other lines.
     """
     last, box = at
-    found = conductors(registry, "k.code = ?", [end.circuit])
+    found = records.conductors(registry, circuits=[end.circuit], in_service=True)
     there = {c.function for c in found}
     if end.function in _DC:
         wanted = [_DC[end.function]]

@@ -1,0 +1,112 @@
+# SPDX-License-Identifier: MIT
+"""The logs of labels: what was printed, and what somebody says is on its wire."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import days
+from wiretrack.store.identity import new_id
+from wiretrack.store.records import LISTED
+from wiretrack.store.writing import id_of, insert, packed
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping
+
+    from wiretrack.store.store import Registry
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoggedLabel:
+    """A label that was printed, or that is on its wire, and what it says.
+
+    Of one on its wire, `print_id` names the printed label that it is (`None`: written by hand).
+    """
+
+    tag: str
+    side: str
+    id: str
+    at: str
+    legend: dict[str, Any]
+    print_id: str | None = None
+    taken_back: bool = False
+
+
+def add_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) -> None:
+    """Note printed labels: rows with tag, end, form, stock, legend (a mapping) and file."""
+    with registry.write() as db:
+        for item in prints:
+            row = {
+                "id": new_id(),
+                "conductor_id": id_of(registry, "conductors", item["tag"], "tag"),
+                "side": item["end"],
+                "form": item["form"],
+                "stock": item["stock"],
+                "legend": packed(item["legend"]),
+                "file": item.get("file"),
+                "at": days.now(),
+            }
+            insert(db, "label_prints", row)
+
+
+def add_placed(
+    registry: Registry, rows: Iterable[Mapping[str, Any]], *, who: str | None = None
+) -> None:
+    """Note labels that are on their wires, inside the caller's write.
+
+    Each row has tag and end, and one of `print_id` (which printed label it is), `legend` (what one
+    written by hand says) and `takes_back` (the earlier row that holds no longer).
+    """
+    for row in rows:
+        kept = {
+            "id": new_id(),
+            "conductor_id": id_of(registry, "conductors", row["tag"], "tag"),
+            "side": row["end"],
+            "print_id": row.get("print_id"),
+            "legend": packed(row["legend"]) if "legend" in row else None,
+            "takes_back": row.get("takes_back"),
+            "at": datetime.now(UTC).isoformat(timespec="microseconds"),
+            "by": who,
+        }
+        insert(registry.db, "placed_labels", kept)
+
+
+def any_printed(registry: Registry) -> bool:
+    """Return whether a label was ever printed."""
+    return registry.row("SELECT 1 FROM label_prints LIMIT 1") is not None
+
+
+def printed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabel]:
+    """Return the labels printed for these conductors, the last ones last."""
+    return _logged(registry, tags, _PRINTED)
+
+
+def placed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabel]:
+    """Return what was said to be on these conductors, the last ones last, and if it still holds."""
+    return _logged(registry, tags, _PLACED)
+
+
+_PRINTED = f"""
+    SELECT c.tag, l.side, l.id, l.legend, l.at
+    FROM label_prints AS l JOIN conductors AS c ON c.id = l.conductor_id
+    WHERE c.tag IN {LISTED} ORDER BY l.at, l.rowid"""
+_PLACED = f"""
+    SELECT c.tag, l.side, l.id, l.print_id, coalesce(l.legend, p.legend) AS legend, l.at,
+        EXISTS (SELECT 1 FROM placed_labels AS t WHERE t.takes_back = l.id) AS taken_back
+    FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id
+    LEFT JOIN label_prints AS p ON p.id = l.print_id
+    WHERE l.takes_back IS NULL AND c.tag IN {LISTED} ORDER BY l.at, l.id"""
+
+
+def _logged(registry: Registry, tags: Collection[str | None], sql: str) -> list[LoggedLabel]:
+    rows = registry.rows(sql, [json.dumps(list(tags))])
+    return [LoggedLabel(**{**row, "legend": _legend(row["legend"])}) for row in rows]
+
+
+def _legend(text: str) -> dict[str, Any]:
+    """Return what a label says; one that another program wrote may say nothing that we know."""
+    said = json.loads(text)
+    return said if isinstance(said, dict) else {}

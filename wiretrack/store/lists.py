@@ -1,0 +1,76 @@
+# SPDX-License-Identifier: MIT
+"""Long lists, a part at a time: each part costs what it shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.store.records import CIRCUIT_IN_SERVICE, IN_SERVICE
+
+if TYPE_CHECKING:
+    from wiretrack.store.store import Registry
+
+
+@dataclass(frozen=True, kw_only=True)
+class ListedCircuit:
+    """A circuit in a list: its number there, and how many conductors it has, retired ones too."""
+
+    number: int
+    code: str
+    title: str | None
+    system: str | None
+    conductors: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class ListedPull:
+    """A pull in a list: the boxes that it ends in, its conductors in service, those identified."""
+
+    number: int
+    code: str
+    boxes: tuple[str, ...]
+    conductors: int
+    identified: int
+
+
+def circuits_after(registry: Registry, number: int, most: int) -> list[ListedCircuit]:
+    """Return the `most` circuits in service that come after a number."""
+    rows = registry.rows(
+        "SELECT k.rowid AS number, k.code, k.title, k.system, (SELECT count(*)"
+        " FROM conductors AS c WHERE c.circuit_id = k.id) AS conductors FROM circuits AS k"
+        f" WHERE k.rowid > ? AND {CIRCUIT_IN_SERVICE} ORDER BY k.rowid LIMIT ?",
+        [number, most],
+    )
+    return [ListedCircuit(**row) for row in rows]
+
+
+def pulls_after(registry: Registry, number: int, most: int) -> list[ListedPull]:
+    """Return the `most` pulls that come after a number."""
+    rows = registry.rows(
+        "SELECT rowid AS number, code FROM pulls WHERE rowid > ? ORDER BY rowid LIMIT ?",
+        [number, most],
+    )
+    return [_pull(registry, row["number"], row["code"]) for row in rows]
+
+
+def _pull(registry: Registry, number: int, code: str) -> ListedPull:
+    ends = registry.rows(_ENDS, [number])
+    there = [row for row in ends if row["side"] == "to"]
+    return ListedPull(
+        number=number,
+        code=code,
+        boxes=tuple(dict.fromkeys(row["code"] for row in ends)),
+        conductors=sum(row["ends"] for row in there),
+        identified=sum(row["identified"] for row in there),
+    )
+
+
+_ENDS = f"""
+    SELECT b.code, e.side, count(*) AS ends,
+        sum(e.terminal_id IS NOT NULL OR e.mark IS NOT NULL) AS identified
+    FROM pulls AS p JOIN conductors AS c ON c.pull_id = p.id
+    JOIN ends AS e ON e.conductor_id = c.id
+    JOIN enclosures AS b ON b.id = e.enclosure_id
+    WHERE p.rowid = ? AND {IN_SERVICE}
+    GROUP BY b.code, e.side ORDER BY e.side, min(e.rowid)"""
