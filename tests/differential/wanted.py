@@ -45,10 +45,12 @@ class Wanted:
 
 FACE = "each face words the hint of an error its own way; no command in JSON or on a page"
 DRAWN = "every drawing is made of the pieces of one module"
+ORDER = "what ranks alike comes in the order of the record"
+CLOSED = "whether a device is closed is a truth value"
 WANTED: tuple[Wanted, ...] = (
-    Wanted(r"(json|pages) .*(find |/api/find|/find|/search)", "what ranks alike comes in the order of the record"),
-    Wanted(r"json .*: show", "a device is closed or not: a truth value", r'^   "closed": 1,', '   "closed": true,'),
-    Wanted(r"json .*: show", "a device is closed or not: a truth value", r'^   "closed": 0,', '   "closed": false,'),
+    Wanted(r"(json|pages) .*(find |/api/find|/find|/search)", ORDER),
+    Wanted("json .*: show", CLOSED, r'^   "closed": 1,', '   "closed": true,'),
+    Wanted("json .*: show", CLOSED, r'^   "closed": 0,', '   "closed": false,'),
     Wanted("", FACE, r"(Look for it with: wiretrack find TEXT)\.$", r"\1"),
     Wanted("", FACE, r"(wiretrack symptom start SYMPTOM TAG)\.$", r"\1"),
     Wanted("", FACE, r"^(error: .*See: wiretrack show \S+)\.$", r"\1"),

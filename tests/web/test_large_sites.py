@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from flask.testing import FlaskClient
 
 CONDUCTORS = 1600  # four buildings
-_OURS = "(?:json_each|reached|here|back|i|main)"  # made by the queries
+_OURS = "(?:json_each|reached|here|back|i|main|listed)"  # made by the queries
 
 
 def site_of(db: Path, document: SiteDocument, *more: SiteDocument) -> Path:

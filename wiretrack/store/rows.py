@@ -41,11 +41,11 @@ _SELECT: dict[type, str] = {
     Device: """
         SELECT d.rowid AS number, d.id, e.code AS enclosure, d.code, d.kind, d.closed, d.rating_a,
             d.termination_rating_c,
-            (SELECT json_group_array(json_array(x.one, x.other)) FROM (
+            (SELECT json_group_array(json_array(listed.one, listed.other)) FROM (
                 SELECT a.code AS one, b.code AS other FROM poles AS p
                 JOIN terminals AS a ON a.id = p.one_terminal_id
                 JOIN terminals AS b ON b.id = p.other_terminal_id
-                WHERE p.device_id = d.id ORDER BY p.position) AS x) AS poles
+                WHERE p.device_id = d.id ORDER BY p.position) AS listed) AS poles
         FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id""",
     Raceway: """
         SELECT r.rowid AS number, r.*, a.code AS from_enclosure, b.code AS to_enclosure
@@ -55,13 +55,13 @@ _SELECT: dict[type, str] = {
     Circuit: "SELECT k.rowid AS number, k.* FROM circuits AS k",
     Pull: """
         SELECT p.rowid AS number, p.id, p.code,
-            (SELECT json_group_array(x.code) FROM (
+            (SELECT json_group_array(listed.code) FROM (
                 SELECT r.code FROM pull_raceways AS w JOIN raceways AS r ON r.id = w.raceway_id
-                WHERE w.pull_id = p.id ORDER BY w.position) AS x) AS path,
-            (SELECT json_group_array(json_array(x.code, x.mark, x.colour)) FROM (
+                WHERE w.pull_id = p.id ORDER BY w.position) AS listed) AS path,
+            (SELECT json_group_array(json_array(listed.code, listed.mark, listed.colour)) FROM (
                 SELECT e.code, f.mark, f.colour FROM far_ends AS f
                 JOIN enclosures AS e ON e.id = f.enclosure_id
-                WHERE f.pull_id = p.id ORDER BY f.position) AS x) AS far_ends
+                WHERE f.pull_id = p.id ORDER BY f.position) AS listed) AS far_ends
         FROM pulls AS p""",
     Conductor: """
         SELECT c.rowid AS number, c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
