@@ -14,7 +14,7 @@ LEVELS = [
     {"errors", "plain"},
     {"sources", "model", "resources", "broken_json", "days", "files", "svg"},
     {"electrical"},
-    {"store", "ringout", "labels", "exchange", "topology"},
+    {"store", "ringout", "labels", "exchange"},
     {"render"},
     {"tasks"},
     {"web"},

@@ -13,9 +13,11 @@ from wiretrack.errors import FieldError, RetiredError
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.model.tags import format_tag
+from wiretrack.model.wiring import Wiring
 from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.searching import find
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.extending import Extension, extend
@@ -28,7 +30,7 @@ from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.scanning import scan
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.site_map import site_map
-from wiretrack.tasks.find.topology import isolation, network_of
+from wiretrack.tasks.find.topology import isolation
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
 from wiretrack.tasks.label.ends import subjects
@@ -67,7 +69,7 @@ def cut(mill: Registry) -> dict[str, Any]:
 
 def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
     """Return the tags that each list of work names."""
-    wires = {name for row in network_of(registry).links if (name := row.name)}
+    wires = {name for row in Wiring(site_of(registry)).whole().links if (name := row.name)}
     return {
         "punch list": {row["subject"] for row in punch_list(registry)},
         "labels due": {row["tag"] for row in label_due(registry)},

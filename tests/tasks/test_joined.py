@@ -7,19 +7,22 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.model.tags import format_tag
+from wiretrack.model.entity import Point
+from wiretrack.model.tree import tree_from, tree_lines
+from wiretrack.model.wiring import Wiring
 from wiretrack.resources import shipped
-from wiretrack.store import records, wiring
-from wiretrack.store.store import Registry, open_registry
+from wiretrack.store import records
+from wiretrack.store.source import site_of
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.find.topology import network_of, tree_of
+from wiretrack.tasks.find.topology import tree_of
 from wiretrack.tasks.find.tracing import trace
-from wiretrack.topology.network import Point
-from wiretrack.topology.tree import tree_from, tree_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from wiretrack.model.wiring import Network
 
 
 @pytest.fixture
@@ -33,17 +36,17 @@ def db(tmp_path: Path) -> Path:
     return path
 
 
-def words(registry: Registry) -> list[str]:
+def words(network: Network) -> list[str]:
     """Return every conductor in service, and every terminal that one is on."""
-    ends = wiring.all_ends(registry)
-    places = {(end.enclosure, end.terminal) for end in ends if end.terminal}
-    return [*(format_tag(end.tag) for end in ends), *(f"{box}/{name}" for box, name in places)]
+    wires = [link for link in network.links if link.what == "conductor"]
+    landed = {end for k in wires for end in (k.one, k.other) if k.is_landed(end)}
+    return [*(link.name for link in wires), *("/".join(point) for point in landed)]
 
 
 def test_each_tree_is_the_one_in_the_wiring_of_the_whole_site(db: Path) -> None:
     with open_registry(db) as registry:
-        whole, shown = network_of(registry), 0
-        for word in words(registry):
+        whole, shown = Wiring(site_of(registry)).whole(), 0
+        for word in words(whole):
             found = tree_of(registry, word)
             first = trace(registry, word)["path"][0]
             root = (

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """What is asked of a part of the site is answered as from the whole of it, and reads no more.
 
-Both are readings of ours; what they are compared with outside is in `tests/topology`.
+Both are readings of ours; what they are compared with outside is in `tests/model`.
 """
 
 from __future__ import annotations
@@ -15,20 +15,25 @@ import pytest
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
+from wiretrack.model.wiring import Wiring
 from wiretrack.resources import shipped
-from wiretrack.store import wiring
+from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
+from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.find import topology
-from wiretrack.tasks.trouble import suspects, suspects_beyond
+from wiretrack.tasks.trouble import suspects
 from wiretrack.tasks.trouble.lineup import EARTH
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
+
+    from wiretrack.model.wiring import Link
 
 FUNCTIONS = ("L1", "L2", "N", "PE", "L+", "L-")
 KINDS = ("breaker", "fuse", "disconnect", "splice", "bus", "load", "source", None)
@@ -77,7 +82,7 @@ def site(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Registry]:
             retire(registry, "WHEEL", abandoned=True)
         else:
             add_document(registry, random_site(request.param))
-            retire(registry, wiring.all_ends(registry)[0].tag, abandoned=True)
+            retire(registry, document(registry).conductors[0].tag or "", abandoned=True)
         yield registry
 
 
@@ -91,23 +96,21 @@ def told(ask: Callable[[], Any]) -> Any:
 
 def from_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let every question be put to the network of the whole site."""
-    whole = topology.network_of
-    monkeypatch.setattr(
-        topology, "network_at_device", lambda registry, *_: whole(registry, topology.UNSWITCHED)
-    )
-    for room, name in (
-        (suspects, "network_at_conductor"),
-        (suspects_beyond, "network_of_circuit"),
-    ):
-        monkeypatch.setattr(room, name, lambda registry, _, without: whole(registry, without))
+    monkeypatch.setattr(Wiring, "joined", lambda self, *_: self.whole())
+    monkeypatch.setattr(Wiring, "of_circuit", lambda self, _: self.whole())
+
+
+def whole(registry: Registry, without: tuple[str, ...] = ()) -> tuple[Link, ...]:
+    return Wiring(site_of(registry), without).whole().links
 
 
 def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
     site: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    devices = {(pole.here.enclosure, pole.device) for pole in wiring.all_poles(site)}
-    ends = [end for end in wiring.all_ends(site) if end.terminal]
-    sources = [[], [f"{end.enclosure}/{end.terminal}" for end in ends[:2]]]
+    links = whole(site)
+    devices = {(k.one.enclosure, k.name) for k in links if k.what == "device"}
+    landed = [k.one for k in links if k.what == "conductor" and k.is_landed(k.one)]
+    sources = [[], ["/".join(point) for point in landed[:2]]]
     asked = [(list(device), also) for device in sorted(devices) for also in sources]
     part = [told(lambda: topology.isolation(site, *words)) for words in asked]  # noqa: B023
     from_the_whole(monkeypatch)
@@ -118,8 +121,8 @@ def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
 def test_a_search_begins_with_the_same_suspects_as_in_the_whole_site(
     site: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ends = wiring.all_ends(site)
-    words = [*(format_tag(end.tag) for end in ends), *dict.fromkeys(end.circuit for end in ends)]
+    wires = [link for link in whole(site) if link.what == "conductor"]
+    words = [*(link.name for link in wires), *dict.fromkeys(link.circuit for link in wires)]
     asked = [(symptom, word) for symptom in SYMPTOMS.values() for word in words]
     part = [told(lambda: suspects.lineup(site, *one)) for one in asked]  # noqa: B023
     from_the_whole(monkeypatch)
@@ -130,23 +133,30 @@ def test_a_search_begins_with_the_same_suspects_as_in_the_whole_site(
 def test_what_is_read_is_what_networkx_reaches(site: Registry) -> None:
     """Of every end and pole of the site: connected components by networkx 3."""
     graph = nx.MultiGraph()
-    for end in wiring.all_ends(site):
-        if end.function not in topology.UNSWITCHED:
-            one = (end.enclosure, end.terminal or f"{end.tag} from")
-            other = (end.other_enclosure, end.other_terminal or f"{end.tag} to")
-            graph.add_edge(one, other, end.tag)
-    poles = wiring.all_poles(site)
-    for pole in poles:
-        here, there = ((p.enclosure, p.terminal) for p in (pole.here, pole.other))
-        graph.add_edge(here, there, f"{pole.here.enclosure} {pole.device} {pole.position}")
-    for box, device in sorted({(pole.here.enclosure, pole.device) for pole in poles}):
-        own = [
-            (box, p.here.terminal) for p in poles if (p.here.enclosure, p.device) == (box, device)
-        ]
-        reached = set().union(*(nx.node_connected_component(graph, point) for point in own))
-        ends, met = wiring.joined_with_device(site, box, device, topology.UNSWITCHED)
-        read = {end.tag for end in ends}
-        read |= {f"{pole.here.enclosure} {pole.device} {pole.position}" for pole in met}
+    record = document(site)
+    for c in record.conductors:
+        if c.retired_at is None and c.function not in topology.UNSWITCHED:
+            one, other = c.from_end, c.to_end
+            graph.add_edge(
+                (one.enclosure, one.terminal or f"{c.tag} from"),
+                (other.enclosure, other.terminal or f"{c.tag} to"),
+                format_tag(c.tag or ""),
+            )
+    for d in record.devices:
+        for pole in d.poles:
+            graph.add_edge(
+                *((d.enclosure, code) for code in pole), f"{d.enclosure} {d.code} {pole}"
+            )
+    wiring = Wiring(site_of(site), topology.UNSWITCHED)
+    for device in filter(lambda d: d.poles, record.devices):
+        own = [Point(device.enclosure, one) for one, _ in device.poles]
+        reached = set().union(*(nx.node_connected_component(graph, tuple(p)) for p in own))
+        read = {
+            f"{k.one.enclosure} {k.name} {(k.one.terminal, k.other.terminal)}"
+            if k.what == "device"
+            else k.name
+            for k in wiring.joined(own).links
+        }
         assert read == {key for *_, key in graph.subgraph(reached).edges(keys=True)}
 
 
@@ -163,7 +173,7 @@ def test_a_search_for_a_protective_conductor_is_refused(tmp_path: Path, function
             registry,
             SiteDocument(enclosures=boxes, circuits=(Circuit(code="C"),), conductors=(conductor,)),
         )
-        tag = wiring.all_ends(registry)[0].tag
+        tag = document(registry).conductors[0].tag or ""
         for symptom in SYMPTOMS.values():
             with pytest.raises(FaultLocationError, match="is a protective conductor"):
                 suspects.lineup(registry, symptom, tag)

@@ -204,6 +204,11 @@ class Conductor(Entity):
     follows: str | None = None
     id: str | None = None
 
+    @property
+    def ends(self) -> tuple[End, End]:
+        """Both ends, the "from" end first."""
+        return self.from_end, self.to_end
+
     @cached_property
     def route(self) -> Route:
         """The raceways that it runs through, from its "from" end on; none without a pull."""

@@ -35,9 +35,11 @@ class Site:
             self._facts = self._source.facts()
         return self._facts
 
-    def load_everything(self) -> None:
+    def load_everything(self) -> DocumentSource:
         """Read all records in one go; every look-up after that is one in memory."""
-        self._source = DocumentSource(self._source.everything())
+        if not isinstance(self._source, DocumentSource):
+            self._source = DocumentSource(self._source.everything())
+        return self._source
 
     def at(self, of: type[R], by: str, key: Key) -> tuple[R, ...]:
         """Return the records that stand in a relation of `KEYS` to `key`, in their order."""
@@ -77,6 +79,10 @@ class Site:
         if not found:
             raise NotFoundError(of.__name__.lower(), str(key))
         return found[0]
+
+    def every(self, of: type[R]) -> list[R]:
+        """Return all entities of a kind; everything is read in one go."""
+        return list(self.adopt(of, self.load_everything().every(of)))
 
     def in_order(self, of: type[R], records: Collection[R]) -> list[R]:
         """Return records of this site in the order of the record."""

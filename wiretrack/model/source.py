@@ -110,6 +110,10 @@ class DocumentSource:
         """Return all records."""
         return self._document
 
+    def every(self, of: type[R]) -> Iterable[tuple[int, R]]:
+        """Return all records of a kind, each with its number."""
+        return enumerate(getattr(self._document, TABLES[of]))
+
     def _index(self, of: type, by: str) -> dict[Key, list[tuple[int, Any]]]:
         if (of, by) not in self._indexes:
             index: defaultdict[Key, list[tuple[int, Any]]] = defaultdict(list)

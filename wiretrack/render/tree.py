@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
+from wiretrack.model.tree import link_words
+from wiretrack.model.wiring import ALWAYS_JOINED
 from wiretrack.svg import DIM, INK, LIT
-from wiretrack.topology.network import ALWAYS_JOINED
-from wiretrack.topology.tree import link_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
-    from wiretrack.topology.network import Link
-    from wiretrack.topology.tree import Branch
+    from wiretrack.model.tree import Branch
+    from wiretrack.model.wiring import Link
 
 ROW, MARGIN, TOP, TITLE, LEGEND_ROW = 64, 30, 72, 15, 16  # user units of the drawing
 SIZE, CHARACTER = 11, 7.2  # of words, and the room for each of their characters: a broad face

@@ -4,24 +4,17 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.model.entity import Point
 from wiretrack.store.records import IN_SERVICE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from wiretrack.store.store import Registry
-
-
-@dataclass(frozen=True)
-class Place:
-    """A terminal: its code and the enclosure it is in."""
-
-    enclosure: str
-    terminal: str
 
 
 @dataclass(frozen=True)
@@ -48,8 +41,8 @@ class Pole:
     kind: str | None
     closed: bool | None
     position: int
-    here: Place
-    other: Place
+    here: Point
+    other: Point
 
 
 _ENDS = """
@@ -74,7 +67,7 @@ def ends_of(registry: Registry, tag: str) -> tuple[LandedEnd, LandedEnd]:
     return LandedEnd(**rows[0]), LandedEnd(**rows[1])
 
 
-def ends_at(registry: Registry, place: Place) -> list[LandedEnd]:
+def ends_at(registry: Registry, place: Point) -> list[LandedEnd]:
     """Return the ends of conductors in service on a terminal."""
     rows = registry.rows(
         f"{_ENDS} WHERE {IN_SERVICE} AND b.code = ? AND t.code = ? ORDER BY c.rowid",
@@ -105,7 +98,7 @@ def terminals_in(registry: Registry, enclosure: str) -> tuple[list[str], bool]:
     return [row["code"] for row in rows], any(row["listed"] for row in rows)
 
 
-def poles_at(registry: Registry, place: Place) -> list[Pole]:
+def poles_at(registry: Registry, place: Point) -> list[Pole]:
     """Return the poles of devices that have the terminal as one of their two."""
     rows = registry.rows(
         """SELECT d.code AS device, d.kind, d.closed, p.position,
@@ -122,7 +115,7 @@ def poles_at(registry: Registry, place: Place) -> list[Pole]:
     return [_pole(row, place) for row in rows]
 
 
-def find_terminal(registry: Registry, word: str) -> Place:
+def find_terminal(registry: Registry, word: str) -> Point:
     """Return the terminal that `word` names: ``ENCLOSURE/TERMINAL``, or a code that is used once.
 
     Raises
@@ -146,7 +139,7 @@ def find_terminal(registry: Registry, word: str) -> Place:
     if len(rows) > 1:
         names = ", ".join(f"{row['enclosure']}/{row['terminal']}" for row in rows[:6])
         raise BadInputError(f"'{word}' names {len(rows)} terminals. Choose one: {names}.")
-    return Place(**rows[0])
+    return Point(**rows[0])
 
 
 def joined_by_raceways(registry: Registry) -> list[tuple[str, str, str]]:
@@ -189,7 +182,7 @@ def enclosures_counted(registry: Registry) -> int:
     return int(registry.rows("SELECT count(*) AS many FROM enclosures")[0]["many"])
 
 
-def _pole(row: dict[str, object], place: Place) -> Pole:
+def _pole(row: dict[str, object], place: Point) -> Pole:
     other = row["other"] if row["one"] == place.terminal else row["one"]
     return Pole(
         device=str(row["device"]),
@@ -197,13 +190,13 @@ def _pole(row: dict[str, object], place: Place) -> Pole:
         closed=None if row["closed"] is None else bool(row["closed"]),
         position=int(str(row["position"])),
         here=place,
-        other=Place(place.enclosure, str(other)),
+        other=Point(place.enclosure, str(other)),
     )
 
 
 def _pole_once(row: dict[str, Any]) -> Pole:
     """Return a pole as seen from the first of its terminals."""
-    return _pole(row, Place(row["enclosure"], row["one"]))
+    return _pole(row, Point(row["enclosure"], row["one"]))
 
 
 def all_ends(registry: Registry) -> list[LandedEnd]:
@@ -218,14 +211,14 @@ def all_poles(registry: Registry) -> list[Pole]:
 
 
 def joined_with(
-    registry: Registry, tag: str | None, place: Place | None, without: Collection[str] = ()
+    registry: Registry, tag: str | None, place: Point | None, without: Collection[str] = ()
 ) -> Joined:
     """Return what is joined with a conductor or terminal, over however many others.
 
     As `all_ends` and `all_poles` return it, in their order, but read from there on alone;
     conductors of the functions `without` lead nowhere. Devices lead on whether open or closed.
     """
-    return _joined(registry, without, tag=tag, **asdict(place) if place else {})
+    return _joined(registry, without, tag=tag, **place._asdict() if place else {})
 
 
 def joined_with_device(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.tags import format_tag
+from wiretrack.model.wiring import Wiring
 from wiretrack.render.binder.names import Addresses, conductor_page, root_of
 from wiretrack.render.binder.render import page, plain_text, static_files
 from wiretrack.render.binder.search_lines import LINES_A_PART, Entry, parts
@@ -19,7 +20,6 @@ from wiretrack.tasks.binder.lists import all_lists, counts, report_list
 from wiretrack.tasks.binder.records import SiteRecords
 from wiretrack.tasks.binder.words import entries
 from wiretrack.tasks.find.site_map import site_map
-from wiretrack.tasks.find.topology import network_of
 from wiretrack.tasks.report.report import Reporter
 
 if TYPE_CHECKING:
@@ -28,9 +28,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft
-    from wiretrack.topology.network import Link
 
 Row = dict[str, Any]
 SITE_REPORT = "site-report.html"
@@ -102,7 +102,8 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     reporter = Reporter(registry, made_at=on.isoformat())
     records = SiteRecords(reporter.facts)
     found = list(entries(records))
-    network = network_of(registry)
+    wiring = Wiring(reporter.facts.site)
+    network = wiring.whole()
     links: defaultdict[str, list[Link]] = defaultdict(list)
     for link in network.links:
         links[link.circuit].append(link)
@@ -110,6 +111,7 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
         records=records,
         addresses=_addresses(records.document),
         frame=_frame(records.document, on, len(found)),
+        wiring=wiring,
         network=network,
         links=links,
     )

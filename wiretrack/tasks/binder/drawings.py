@@ -8,21 +8,22 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.labels.payload import make_box_payload, make_payload
 from wiretrack.labels.symbol import make_symbol, symbol_choices
+from wiretrack.model.tree import tree_from
+from wiretrack.model.wiring import Network
 from wiretrack.render.code import code_svg
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.render.tree import tree_svg
 from wiretrack.render.trend import plot_svg
 from wiretrack.tasks.test.trending import trend_of
-from wiretrack.topology.network import Network
-from wiretrack.topology.tree import tree_from
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from wiretrack.model.entities import Conductor
+    from wiretrack.model.entity import Point
     from wiretrack.model.routes import Route
+    from wiretrack.model.wiring import Link
     from wiretrack.tasks.binder.records import SiteRecords
-    from wiretrack.topology.network import Link, Point
 
 Row = dict[str, Any]
 MOST_LINKS, MOST_TREES = 60, 40  # more of either can't be read on any page

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.box_hazards import box_hazards
+from wiretrack.model.path import path_of
 from wiretrack.model.tags import format_tag, looks_like_tag
 from wiretrack.render.binder.names import conductor_page
 from wiretrack.render.binder.render import page
@@ -15,16 +16,16 @@ from wiretrack.tasks.binder.facts import circuit_facts, places_words, raceway_fa
 from wiretrack.tasks.binder.work import cautions_of, ringout_of, searches_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.find.conductors import line_of
-from wiretrack.tasks.find.tracing import trace_ends
+from wiretrack.tasks.find.tracing import path_as_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
     from wiretrack.model.routes import Route
+    from wiretrack.model.wiring import Link, Network, Wiring
     from wiretrack.render.binder.names import Addresses
     from wiretrack.tasks.binder.records import SiteRecords
-    from wiretrack.topology.network import Link, Network
 
 Row = dict[str, Any]
 
@@ -39,6 +40,7 @@ class Binding:
     records: SiteRecords
     addresses: Addresses
     frame: Row
+    wiring: Wiring
     network: Network
     links: Mapping[str, list[Link]]
 
@@ -101,7 +103,7 @@ def conductor(book: Binding, found: Conductor, trends: list[Row]) -> str:
         ends=_ends(book, record),
         points=book.points_of(tag),
         trends=trends,
-        path=_path(book, tag),
+        path=_path(book, found),
         steps=book.steps(found.route),
         route_svg=drawings.route_drawing(found.route, f"Route of {format_tag(tag)}"),
         more=_more(book, found),
@@ -120,11 +122,10 @@ def _ends(book: Binding, record: Row) -> list[Row]:
     return rows
 
 
-def _path(book: Binding, tag: str) -> Row | None:
-    ends = book.records.wires.ends_of(tag)
-    if ends is None:
+def _path(book: Binding, conductor: Conductor) -> Row | None:
+    if conductor.retired_at is not None:
         return None
-    found = trace_ends(book.records.wires, ends)
+    found = path_as_json(path_of(book.wiring, book.wiring.link(conductor)))
     for item in found["path"]:
         if "conductor" in item:
             item["page"] = conductor_page(item["conductor"])

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.render.binder.names import conductor_page
 from wiretrack.tasks.binder.history import Histories
 from wiretrack.tasks.find.site_map import ways_from_hub
-from wiretrack.tasks.find.wires import SiteWires
 from wiretrack.tasks.report.punchlist import in_order
 
 if TYPE_CHECKING:
@@ -30,7 +29,6 @@ class SiteRecords:
         self.registry, self.document = facts.registry, facts.document
         self.judge, self.readings = facts.judge, facts.taken
         self.circuits, self.raceways = facts.circuits, facts.raceways
-        self.wires = SiteWires(facts.registry)
         self.histories = Histories(self.document)
         self.enclosures = {e.code: e for e in self.document.enclosures}
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import End
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import tag_of
-from wiretrack.store.wiring import Place
 from wiretrack.tasks.change.dividing import Pair, check_lengths, pair_of
 from wiretrack.tasks.describe.taken_terminals import check_free, check_no_bypass, may_meet
 from wiretrack.tasks.free_text import check_code
@@ -152,7 +152,7 @@ def _check_terminals(
         for terminal in dict.fromkeys((near, far)):
             if terminal is None:
                 continue
-            place = Place(box, terminal)
+            place = Point(box, terminal)
             check_free(registry, place, conductor)
             first = there.setdefault(terminal, conductor)
             if not may_meet(registry, place, first, conductor):
@@ -162,7 +162,7 @@ def _check_terminals(
                     f" ({conductor.circuit} {conductor.function}). Name a terminal for each."
                 )
         if near is not None and near == far:
-            check_no_bypass(registry, Place(box, near), conductor.tag or "")
+            check_no_bypass(registry, Point(box, near), conductor.tag or "")
 
 
 def _ends(box: str, terminals: tuple[str, str] | None, others: str | None) -> Ends:

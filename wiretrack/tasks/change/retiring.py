@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.store import changing, records, wiring
 from wiretrack.store.searching import resolve
@@ -150,7 +151,7 @@ def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
     notes, own = [], {conductor.tag for conductor in found}
     for conductor in found:
         for end in (conductor.from_end, conductor.to_end):
-            place = wiring.Place(end.enclosure, end.terminal or "")
+            place = Point(end.enclosure, end.terminal or "")
             others = [e for e in wiring.ends_at(registry, place) if e.tag not in own]
             notes += [
                 f"{end.place} has {format_tag(other.tag)} ({other.circuit} {other.function}) too."
@@ -185,7 +186,7 @@ def _row(registry: Registry, conductor: Conductor) -> dict[str, Any]:
 def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str]:
     """Return a sentence that names the terminals on which nothing is landed any more."""
     places = dict.fromkeys(
-        wiring.Place(end.enclosure, end.terminal)
+        Point(end.enclosure, end.terminal)
         for conductor in found
         for end in (conductor.from_end, conductor.to_end)
         if end.terminal

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import END_STATES
 from wiretrack.store import changing, history, records, wiring
 from wiretrack.store.searching import resolve
-from wiretrack.store.wiring import Place
 from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.free_text import check_code
 
@@ -67,7 +67,7 @@ def land(
     conductor, end = _end_in(registry, tag, enclosure)
     made = False
     if terminal is not None:
-        place = Place(end.enclosure, terminal)
+        place = Point(end.enclosure, terminal)
         if (end.other_enclosure, end.other_terminal) == (end.enclosure, terminal):
             raise BadInputError(
                 f"Both ends of {format_tag(end.tag)} would be on {end.enclosure} {terminal}."
@@ -124,7 +124,7 @@ def _end_in(registry: Registry, tag: str, enclosure: str) -> tuple[Conductor, La
     )
 
 
-def _is_new(registry: Registry, place: Place, sure: Sure) -> bool:
+def _is_new(registry: Registry, place: Point, sure: Sure) -> bool:
     """Return whether a landing makes this terminal; ask where the record lists others.
 
     Terminals that are there only because something is landed on them are no list.
@@ -142,7 +142,7 @@ def _is_new(registry: Registry, place: Place, sure: Sure) -> bool:
     return True
 
 
-def _check_company(registry: Registry, place: Place, conductor: Conductor, sure: Sure) -> None:
+def _check_company(registry: Registry, place: Point, conductor: Conductor, sure: Sure) -> None:
     """Ask about a terminal on which this conductor can't lie together with what is there."""
     own = _landed(registry, conductor.tag or "", conductor.circuit, conductor.function)
     for end in wiring.ends_at(registry, place):

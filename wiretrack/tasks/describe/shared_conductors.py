@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from wiretrack.model.entity import Point
 from wiretrack.store import records, wiring
-from wiretrack.store.wiring import Place
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -54,7 +54,7 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
     ends = (conductor.from_end, conductor.to_end)
     if any(end.terminal is None for end in ends):
         return []
-    places = [Place(end.enclosure, end.terminal or "") for end in ends]
+    places = [Point(end.enclosure, end.terminal or "") for end in ends]
     joined, poles = wiring.joined_with(registry, conductor.tag, None)
     kin = _kin(conductor.function)
     kept = [end for end in joined if end.tag not in leaving and end.function in kin]
@@ -66,13 +66,13 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
 
 
 def _circuits_from(
-    start: Place, ends: Iterable[LandedEnd], poles: Iterable[Pole]
-) -> tuple[set[str], set[Place]]:
+    start: Point, ends: Iterable[LandedEnd], poles: Iterable[Pole]
+) -> tuple[set[str], set[Point]]:
     """Return the circuits, and the terminals, that are joined with a terminal."""
-    ways: defaultdict[Place, list[tuple[Place, str | None]]] = defaultdict(list)
+    ways: defaultdict[Point, list[tuple[Point, str | None]]] = defaultdict(list)
     for end in ends:
-        here = Place(end.enclosure, end.terminal or f" {end.tag}")  # a loose end is a place alone
-        there = Place(end.other_enclosure, end.other_terminal or f" {end.tag} ")
+        here = Point(end.enclosure, end.terminal or f" {end.tag}")  # a loose end is a place alone
+        there = Point(end.other_enclosure, end.other_terminal or f" {end.tag} ")
         ways[here].append((there, end.circuit))
         ways[there].append((here, end.circuit))
     for pole in poles:

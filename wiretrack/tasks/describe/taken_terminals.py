@@ -6,9 +6,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.store import wiring
-from wiretrack.store.wiring import Place
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
@@ -19,7 +19,7 @@ JOINING = ("splice", "bus")  # devices on whose terminals any number of conducto
 EARTHS = ("PE", "FE", "PEN")
 
 
-def check_free(registry: Registry, place: Place, conductor: Conductor) -> None:
+def check_free(registry: Registry, place: Point, conductor: Conductor) -> None:
     """Refuse a terminal that holds an end of another circuit or function.
 
     Ends on a bus or a splice may meet, and so may protective conductors.
@@ -39,7 +39,7 @@ def check_free(registry: Registry, place: Place, conductor: Conductor) -> None:
 
 
 def may_meet(
-    registry: Registry, place: Place, one: Conductor | LandedEnd, other: Conductor
+    registry: Registry, place: Point, one: Conductor | LandedEnd, other: Conductor
 ) -> bool:
     """Return whether ends of two conductors may lie on one terminal."""
     if (one.circuit, one.function) == (other.circuit, other.function):
@@ -49,7 +49,7 @@ def may_meet(
     return any(pole.kind in JOINING for pole in wiring.poles_at(registry, place))
 
 
-def check_no_bypass(registry: Registry, place: Place, tag: str) -> None:
+def check_no_bypass(registry: Registry, place: Point, tag: str) -> None:
     """Refuse both pieces of a conductor on one terminal of one pole: that leads past the device.
 
     Raises
@@ -71,5 +71,5 @@ def joined(registry: Registry, box: str, one: str | None, other: str | None) -> 
     if one is None or other is None:
         return False
     return one == other or any(
-        pole.other.terminal == other for pole in wiring.poles_at(registry, Place(box, one))
+        pole.other.terminal == other for pole in wiring.poles_at(registry, Point(box, one))
     )

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import TagError
+from wiretrack.model.path import path_of
 from wiretrack.model.tags import parse_tag
+from wiretrack.model.wiring import Wiring
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import beside_of, conductor_record
-from wiretrack.tasks.find.tracing import trace_of
+from wiretrack.tasks.find.tracing import path_as_json
 from wiretrack.tasks.report.punchlist import open_points_of
 from wiretrack.tasks.test.crossings import is_stale
 from wiretrack.tasks.test.testing import latest
@@ -54,9 +57,14 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     ]
     return ConductorPage(
         record=conductor_record(conductor, beside, judge),
-        path=None if conductor.retired_at is not None else trace_of(registry, conductor),
+        path=None if conductor.retired_at is not None else _path(registry, conductor),
         points=open_points_of(registry, conductor, members, beside.labels, rested, judge),
     )
+
+
+def _path(registry: Registry, conductor: Conductor) -> dict[str, Any]:
+    wiring = Wiring(site_of(registry))
+    return path_as_json(path_of(wiring, wiring.link(conductor)))
 
 
 def _with_its_circuit(registry: Registry, text: str) -> tuple[list[Conductor], str]:

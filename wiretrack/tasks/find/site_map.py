@@ -12,9 +12,9 @@ from collections import defaultdict, deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.render.raceway_tree import Row, rows_of
 from wiretrack.store import records, wiring
 from wiretrack.store.searching import resolve
-from wiretrack.topology.raceway_tree import Row, rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -7,62 +7,28 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import INVERTER, cautions
 from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.model.entities import Conductor, Device
+from wiretrack.model.entity import Point
+from wiretrack.model.isolating import isolate, supplies_of
 from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.model.tree import Branch, tree_from, tree_lines
+from wiretrack.model.wiring import Link, Network, Wiring
 from wiretrack.render.tree import tree_svg
-from wiretrack.store import records, wiring
+from wiretrack.store import records
+from wiretrack.store.source import site_of
+from wiretrack.store.wiring import devices_called, find_terminal
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
-from wiretrack.tasks.find.tracing import trace
-from wiretrack.topology.isolating import isolate, supplies_of
-from wiretrack.topology.network import Link, Network, Point
-from wiretrack.topology.tree import Branch, tree_from, tree_lines
+from wiretrack.tasks.find.tracing import path_as_json, traced
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
+    from wiretrack.model.isolating import Supply
+    from wiretrack.model.path import Path
     from wiretrack.store.store import Registry
-    from wiretrack.store.wiring import LandedEnd, Pole
-    from wiretrack.topology.isolating import Supply
 
 UNSWITCHED = ("PE", "FE", "PEN", "N", "M")  # what isn't followed when asking what is live
 ARRAYS = ("array", "roof-array")
-
-
-def network_of(registry: Registry, without: Collection[str] = ()) -> Network:
-    """Return the wiring of the whole site, conductors of the functions `without` left out."""
-    ends = [end for end in wiring.all_ends(registry) if end.function not in without]
-    return _network((ends, wiring.all_poles(registry)))
-
-
-def network_at_device(registry: Registry, enclosure: str, device: str) -> Network:
-    """Return the wiring joined with a device, over whatever is open too, that may be live."""
-    return _network(wiring.joined_with_device(registry, enclosure, device, UNSWITCHED))
-
-
-def network_at_conductor(registry: Registry, tag: str, without: Collection[str]) -> Network:
-    """Return the wiring joined with a conductor, over whatever is open too."""
-    return _network(wiring.joined_with(registry, tag, None, without))
-
-
-def network_of_circuit(registry: Registry, circuit: str, without: Collection[str]) -> Network:
-    """Return the wiring of a circuit, and the devices that it leads to."""
-    return _network(wiring.of_circuit(registry, circuit, without))
-
-
-def network_around(registry: Registry, path: Sequence[dict[str, Any]]) -> Network:
-    """Return the wiring that is joined with the first item of a traced path, and no more."""
-    first = path[0]
-    if "terminal" in first:
-        found = wiring.joined_with(
-            registry, None, wiring.Place(first["enclosure"], first["terminal"])
-        )
-    else:
-        found = wiring.joined_with(registry, parse_tag(first["conductor"]), None)
-    return _network(found)
-
-
-def _network(found: wiring.Joined) -> Network:
-    ends, poles = found
-    return Network([*map(_conductor, ends), *map(_pole, poles)])
 
 
 def supplies_in(registry: Registry, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
@@ -93,13 +59,12 @@ def tree_of(registry: Registry, what: str) -> dict[str, Any]:
 
     Beside the tree as text (``lines``) there is the loop that it contains, if it does.
     """
-    found = trace(registry, what)
-    network = network_around(registry, found["path"])
-    root = _root(registry, found["path"])
+    path, network = _path_and_network(registry, what)
+    root = _root(path)
     top = tree_from(network, root)
     loop = [link.name for link in network.loop(root)]
     return {
-        **found,
+        **path_as_json(path),
         "root": {"enclosure": root.enclosure, "terminal": root.terminal},
         "tree": _as_json(top),
         "lines": tree_lines(top),
@@ -109,10 +74,25 @@ def tree_of(registry: Registry, what: str) -> dict[str, Any]:
 
 def tree_picture(registry: Registry, what: str) -> str:
     """Return the tree as an SVG document, the path of `what` drawn broad."""
-    found = trace(registry, what)
-    top = tree_from(network_around(registry, found["path"]), _root(registry, found["path"]))
-    lit = [str(item["conductor"]) for item in found["path"] if "conductor" in item]
-    return tree_svg(top, f"What is joined with {what}", lit)
+    path, network = _path_and_network(registry, what)
+    lit = [k.name for k in path.steps if isinstance(k, Link) and k.what == "conductor"]
+    return tree_svg(tree_from(network, _root(path)), f"What is joined with {what}", lit)
+
+
+def _path_and_network(registry: Registry, what: str) -> tuple[Path, Network]:
+    """Return the path of what a word names, and all that is joined with it."""
+    wiring = Wiring(site_of(registry))
+    path = traced(registry, wiring, what)
+    first = path.steps[0]
+    if isinstance(first, Point):
+        return path, wiring.joined([first])
+    return path, wiring.joined([], [wiring.site.one(Conductor, parse_tag(first.name))])
+
+
+def _root(path: Path) -> Point:
+    """Return the point where a path begins, at its source's side."""
+    first = path.steps[0]
+    return first if isinstance(first, Point) else first.one
 
 
 def isolation(
@@ -128,9 +108,11 @@ def isolation(
         Terminals (``ENCLOSURE/TERMINAL``) that are under voltage, beside those of the record.
     """
     enclosure, device = find_device(registry, "/".join(words))
-    network = network_at_device(registry, enclosure, device)
+    wiring = Wiring(site_of(registry), UNSWITCHED)
+    record = wiring.site.one(Device, Point(enclosure, device))
+    network = wiring.joined(pole.one for pole in wiring.poles(record))
     kinds = _kinds(registry, network)
-    named = [_named(registry, word) for word in sources]
+    named = [find_terminal(registry, word) for word in sources]
     found = isolate(network, enclosure, device, supplies_in(registry, network, named))
     live = [_row(link) | _supply(supply) for link, supply in found.live]
     unknown = [_row(link) | {"why": why} for link, why in found.unknown]
@@ -161,7 +143,7 @@ def find_device(registry: Registry, word: str) -> tuple[str, str]:
     enclosure, slash, code = word.partition("/")
     if not slash:
         enclosure, code = "", word
-    found = wiring.devices_called(registry, code, enclosure)
+    found = devices_called(registry, code, enclosure)
     if not found:
         raise NotFoundError("device with poles", word)
     if len(found) > 1:
@@ -174,38 +156,6 @@ def _abandoned_in(registry: Registry, boxes: Collection[str]) -> list[str]:
     """Return the tags of the abandoned conductors that have an end in one of the enclosures."""
     found = records.conductors(registry, enclosures=boxes, abandoned=True)
     return sorted(format_tag(c.tag or "") for c in found)
-
-
-def _conductor(end: LandedEnd) -> Link:
-    tag = format_tag(end.tag)
-    return Link(
-        tag,
-        Point(end.enclosure, end.terminal or f"{tag} {end.state or 'end'}"),
-        Point(end.other_enclosure, end.other_terminal or f"{tag} {end.other_state or 'end'}, far"),
-        circuit=end.circuit,
-        function=end.function,
-    )
-
-
-def _pole(pole: Pole) -> Link:
-    return Link(
-        pole.device, Point(pole.here.enclosure, pole.here.terminal),
-        Point(pole.other.enclosure, pole.other.terminal), "device", pole.kind, pole.closed,
-        position=pole.position,
-    )  # fmt: skip
-
-
-def _root(registry: Registry, path: Sequence[dict[str, Any]]) -> Point:
-    """Return the point where a path begins, at its source's side."""
-    first = path[0]
-    if "terminal" in first:
-        return Point(first["enclosure"], first["terminal"])
-    return _conductor(wiring.ends_of(registry, parse_tag(first["conductor"]))[0]).one
-
-
-def _named(registry: Registry, word: str) -> Point:
-    place = wiring.find_terminal(registry, word)
-    return Point(place.enclosure, place.terminal)
 
 
 def _row(link: Link) -> dict[str, Any]:

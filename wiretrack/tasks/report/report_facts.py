@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections import defaultdict, deque
+from collections import defaultdict
 from dataclasses import asdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -33,7 +33,7 @@ from wiretrack.tasks.test.verdicts import Judge, voc_stc_v
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.entities import Conductor, Reading, SiteDocument
+    from wiretrack.model.entities import Conductor, Reading
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -45,7 +45,10 @@ class SiteFacts:
 
     def __init__(self, registry: Registry) -> None:
         self.registry = registry
-        self.document = _of_one_site(document(registry))
+        self.document = document(registry)
+        self.site = Site(DocumentSource(self.document))
+        for of in TABLES:  # so that each entity knows its site
+            self.site.every(of)
         self.judge = Judge(registry)
         self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
         self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
@@ -254,14 +257,6 @@ class SiteFacts:
                     "length_m": route.length_m,
                 }
         return list(ways.values())
-
-
-def _of_one_site(document: SiteDocument) -> SiteDocument:
-    """Make the entities of a document those of one site, which has them all at hand."""
-    site = Site(DocumentSource(document))
-    for of, table in TABLES.items():
-        deque(site.adopt(of, enumerate(getattr(document, table))), maxlen=0)
-    return document
 
 
 class _Digest:

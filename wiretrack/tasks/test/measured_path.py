@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
+from wiretrack.model.entity import Point
 from wiretrack.store import records, wiring
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def in_series(registry: Registry, one: str, other: str) -> list[str]:
         for end in wiring.ends_of(registry, here):
             if end.terminal is None:
                 continue
-            for tag in _landed(registry, wiring.Place(end.enclosure, end.terminal)):
+            for tag in _landed(registry, Point(end.enclosure, end.terminal)):
                 if tag not in came:
                     came[tag] = here
                     waiting.append(tag)
@@ -57,7 +58,7 @@ def return_of(registry: Registry, conductor: Conductor) -> str | None:
     return found[0] if len(found) == 1 else None
 
 
-def _landed(registry: Registry, start: wiring.Place) -> Iterator[str]:
+def _landed(registry: Registry, start: Point) -> Iterator[str]:
     """Yield the tags on a terminal, and on those that closed devices join with it."""
     seen, waiting = {start}, [start]
     while waiting:

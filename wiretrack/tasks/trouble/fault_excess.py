@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.faults.excess import compared, contacts, excess
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.errors import BadInputError
-from wiretrack.store import records, wiring
+from wiretrack.model.entities import Conductor
+from wiretrack.store import records
 from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.trouble.fault_lines import line_of
 
 if TYPE_CHECKING:
@@ -84,8 +86,9 @@ def _heat(registry: Registry, circuit: str, found: Excess) -> float | None:
 def _joints(registry: Registry, traced: Traced) -> list[dict[str, Any]]:
     """Return the terminals on the way, in order, each once."""
     found: dict[tuple[str, str | None], dict[str, Any]] = {}
+    site = site_of(registry)
     for tag in traced.tags:
-        for end in wiring.ends_of(registry, tag_of(registry, tag)):
+        for end in site.one(Conductor, tag_of(registry, tag)).ends:
             key = (end.enclosure, end.terminal)
             found[key] = {"enclosure": key[0], "terminal": key[1], "state": end.state}
     order = [traced.line[0].from_box, *(section.to_box for section in traced.line)]

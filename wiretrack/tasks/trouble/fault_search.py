@@ -13,8 +13,8 @@ from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocation
 from wiretrack.store import fault_searches, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.trouble.questions import SOURCE, Question, next_question, remaining
 from wiretrack.tasks.trouble.suspects import lineup
-from wiretrack.topology.questions import SOURCE, Question, next_question, remaining
 
 if TYPE_CHECKING:
     from wiretrack.store.fault_searches import FaultSearch

@@ -20,10 +20,11 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.model.entities import Conductor
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store import records
 from wiretrack.store.searching import resolve, tag_of
-from wiretrack.store.wiring import ends_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.trouble.fault_excess import high_resistance
 from wiretrack.tasks.trouble.fault_lines import (
     NO_TEMPERATURE,
@@ -324,7 +325,7 @@ def _is_earth(registry: Registry, against: Sequence[str]) -> bool:
     if not against or [word.casefold() for word in against] in (["raceway"], ["pe"]):
         return True
     tags = [tag_of(registry, word) for word in against]
-    return all(ends_of(registry, tag)[0].function in EARTHS for tag in tags)
+    return all(c.function in EARTHS for c in site_of(registry).find(Conductor, "tag", tags))
 
 
 def _seen_from(registry: Registry, word: str, line: Line) -> Line:

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
-from wiretrack.store import records, wiring
+from wiretrack.model.entities import Conductor
+from wiretrack.store import records
 from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.testing import latest
 from wiretrack.tasks.test.verdicts import OTHER_THINGS, Judge
@@ -20,8 +22,9 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Reading
+    from wiretrack.model.entity import Point
+    from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
-    from wiretrack.topology.network import Link, Point
 
 EARTH = ("PE", "FE", "PEN")
 
@@ -120,8 +123,7 @@ class Weigher:
     def conductor(self, tag: str) -> tuple[float, str]:
         """Return a conductor's weight and what in the record speaks for it."""
         plain = tag_of(self._registry, tag)
-        one, other = wiring.ends_of(self._registry, plain)
-        for end in (one, other):
+        for end in site_of(self._registry).one(Conductor, plain).ends:
             if end.state in ("loose", "capped"):
                 return symptoms.LOOSE_WEIGHT, f"its end in {end.enclosure} is {end.state}"
         return self._by_readings(plain, between=None)

@@ -10,30 +10,31 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
+from wiretrack.model.entities import Conductor
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
+from wiretrack.model.wiring import Link, Wiring
 from wiretrack.model.words import DC_SYSTEMS
-from wiretrack.store import records, wiring
-from wiretrack.store.searching import resolve, tag_of
+from wiretrack.store import records
+from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired_named
 from wiretrack.tasks.find.topology import (
     ARRAYS,
     UNSWITCHED,
     boxes_in,
-    network_at_conductor,
     supplies_in,
 )
 from wiretrack.tasks.trouble.lineup import EARTH, Lineup, Weigher, place_of, refuse_earth
 from wiretrack.tasks.trouble.suspects_beyond import beyond
-from wiretrack.topology.network import Link, Point
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
-    from wiretrack.model.entities import Conductor
+    from wiretrack.model.isolating import Supply
+    from wiretrack.model.wiring import Network
     from wiretrack.store.store import Registry
-    from wiretrack.topology.isolating import Supply
-    from wiretrack.topology.network import Network
 
 _LINES = ("L1", "L2", "L3")
 _DC = {"L+": "L-", "L-": "L+"}
@@ -109,19 +110,20 @@ def _before(registry: Registry, symptom: Symptom, tag: str) -> Lineup:
     A reading against the neutral, the other pole or another line is bad for a fault in either of
     them; one of a line against PE tells which, where the circuit's system has an earth.
     """
-    end = wiring.ends_of(registry, tag)[0]
-    made = Lineup(end.circuit, format_tag(tag))
-    supply, path = _path_to(registry, made.subject)
+    conductor = site_of(registry).one(Conductor, tag)
+    made = Lineup(conductor.circuit, format_tag(tag))
+    supply, path = _path_to(registry, tag)
     weigher = Weigher(registry, symptom)
     stops = _stops(made, supply.point, path, weigher, _supply(registry, made, supply))
-    has_earth = _has_earth(registry, end.circuit)
-    ways = _returns(registry, made, end, (path[-1], supply.point.enclosure), weigher, has_earth)
+    has_earth = _has_earth(registry, conductor.circuit)
+    at = (path[-1], supply.point.enclosure)
+    ways = _returns(registry, made, conductor, at, weigher, has_earth)
     if symptom.name == "reversed-polarity":  # exchanged are both: one names the other
         ways = [] if has_earth else [replace(way, stops=_alone(way.stops)) for way in ways]
     amid = {n + 1 for n, (a, b) in enumerate(pairwise(map(_device_of, path))) if a and a == b}
     for stop in (stop for n, stop in enumerate(stops) if n not in amid):
         box = stop.point.enclosure
-        if has_earth and end.function not in ("N", "M"):
+        if has_earth and conductor.function not in ("N", "M"):
             made.question(symptom, box, (stop.place, "PE"), stop.suspects)
         for way in ways:
             other = way.beside(stop, stops[-1].devices)
@@ -180,7 +182,7 @@ def _has_earth(registry: Registry, circuit: str) -> bool:
 def _returns(
     registry: Registry,
     made: Lineup,
-    end: wiring.LandedEnd,
+    of: Conductor,
     at: tuple[Link, str],
     weigher: Weigher,
     has_earth: bool,
@@ -190,16 +192,16 @@ def _returns(
     They are the neutral or the other pole, else the other lines.
     """
     last, box = at
-    found = records.conductors(registry, circuits=[end.circuit], in_service=True)
+    found = records.conductors(registry, circuits=[of.circuit], in_service=True)
     there = {c.function for c in found}
-    if end.function in _DC:
-        wanted = [_DC[end.function]]
-    elif end.function in _LINES and "N" in there:
+    if of.function in _DC:
+        wanted = [_DC[of.function]]
+    elif of.function in _LINES and "N" in there:
         wanted = ["N"]
     else:
-        wanted = [f for f in (*_LINES, *_DC) if f in there and f != end.function]
+        wanted = [f for f in (*_LINES, *_DC) if f in there and f != of.function]
     ways = []
-    for function in wanted if end.function not in ("N", "M") else wanted[:1]:
+    for function in wanted if of.function not in ("N", "M") else wanted[:1]:
         beside = _beside(last, found, function)
         way = beside and _way_back(registry, made, (function, beside), box, weigher)
         if way:
@@ -228,7 +230,7 @@ def _way_back(
     """Return a way back from the supply's box on; `None` and a remark if it can't be followed."""
     function, conductor = which
     try:
-        supply, path = _path_to(registry, format_tag(conductor.tag or ""))
+        supply, path = _path_to(registry, conductor.tag or "")
     except FaultLocationError as error:
         made.remarks.append(f"{function} isn't followed: {error.what.rstrip('.')}")
         return None
@@ -284,7 +286,7 @@ def _suspect(made: Lineup, link: Link, weigher: Weigher, back: str) -> int:
     return made.suspect(name, link.what, code, decide, weight, because)
 
 
-def _path_to(registry: Registry, name: str) -> tuple[Supply, list[Link]]:
+def _path_to(registry: Registry, tag: str) -> tuple[Supply, list[Link]]:
     """Return the nearest supply of a conductor, a sure one first, and the way to the load's end.
 
     Where every way leads through an open device, the way through it is returned.
@@ -294,12 +296,11 @@ def _path_to(registry: Registry, name: str) -> tuple[Supply, list[Link]]:
     FaultLocationError
         If nothing feeds it by the record, or two ways lead to it.
     """
-    tag = tag_of(registry, name)
-    function = wiring.ends_of(registry, tag)[0].function
-    refuse_earth(name, function)
-    without = EARTH if function in ("N", "M") else UNSWITCHED
-    network = network_at_conductor(registry, tag, without)
-    subject = next(k for k in network.links if k.name == name)
+    site, name = site_of(registry), format_tag(tag)
+    conductor = site.one(Conductor, tag)
+    refuse_earth(name, conductor.function)
+    wiring = Wiring(site, EARTH if conductor.function in ("N", "M") else UNSWITCHED)
+    network, subject = wiring.joined([], [conductor]), wiring.link(conductor)
     supplies = {supply.point: supply for supply in supplies_in(registry, network)}
     sure = [point for point, supply in supplies.items() if supply.is_sure]
     for passes, points in product((None, lambda link: True), (sure, supplies)):

@@ -13,18 +13,20 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
-from wiretrack.tasks.find.topology import ARRAYS, boxes_in, network_of_circuit
+from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
+from wiretrack.store.source import site_of
+from wiretrack.tasks.find.topology import ARRAYS, boxes_in
 from wiretrack.tasks.trouble.lineup import EARTH, Lineup, Weigher, place_of, refuse_earth
-from wiretrack.topology.network import ALWAYS_JOINED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
+    from wiretrack.model.entity import Point
+    from wiretrack.model.wiring import Link, Network
     from wiretrack.store.store import Registry
-    from wiretrack.topology.network import Link, Network, Point
 
 _INSULATION = "isolate, prove dead, disconnect both ends, and measure its insulation alone"
 _LOAD_ASK = (
@@ -57,12 +59,12 @@ class _Hanging:
 
 def beyond(registry: Registry, symptom: Symptom, kind: str, code: str) -> Lineup:
     """Return the suspects of what hangs on a conductor, or on all lines of a circuit."""
-    circuit = code
+    site, circuit = site_of(registry), code
     if kind == "conductor":
-        end = wiring.ends_of(registry, code)[0]
-        refuse_earth(format_tag(code), end.function)
-        circuit = end.circuit
-    network = network_of_circuit(registry, circuit, EARTH)
+        conductor = site.one(Conductor, code)
+        refuse_earth(format_tag(code), conductor.function)
+        circuit = conductor.circuit
+    network = Wiring(site, EARTH).of_circuit(circuit)
     own = [k for k in network.links if k.what == "conductor" and k.circuit == circuit]
     below = {link.name: _downstream(network, link) for link in own}
     if kind == "conductor":

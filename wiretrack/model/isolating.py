@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
-from wiretrack.topology.network import ALWAYS_JOINED, Link, Point
+from wiretrack.model.entity import Point
+from wiretrack.model.wiring import ALWAYS_JOINED, Link
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
-    from wiretrack.topology.network import Network
+    from wiretrack.model.wiring import Network
 
 _NOT_SWITCHES = ("load", "source", *ALWAYS_JOINED)
 _BATTERY, _NOT_FED_BACK = "dc-battery", ("dc-pv", "signal", "earthing")
@@ -34,7 +35,8 @@ class Isolation:
     """The conductors that a device leaves dead and live, and those that can't be decided.
 
     `live` has the supply of each, `unknown` why. `unused` are poles that count as no supply: no
-    conductor is recorded on one of their terminals. `unsure` are devices of unknown state.
+    conductor is recorded on one of their terminals; those of the device itself aren't among them.
+    `unsure` are devices of unknown state.
     """
 
     dead: tuple[Link, ...]
@@ -168,7 +170,8 @@ def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Su
     beside = network.reached(
         ends, lambda k: k.what == "device" and id(k) not in poles and not k.is_open
     )
-    return replace(found, unused=tuple(_unused(network, beside.keys() - by_point.keys())))
+    unused = _unused(network, beside.keys() - by_point.keys())
+    return replace(found, unused=tuple(link for link in unused if id(link) not in poles))
 
 
 Reached = dict[Point, Point]

@@ -9,10 +9,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from tests.topology.test_network import random_network
+from tests.model.test_network import random_network
+from wiretrack.model.entity import Point
+from wiretrack.model.tree import tree_from
+from wiretrack.model.wiring import Link, Network
 from wiretrack.render.tree import tree_svg
-from wiretrack.topology.network import Link, Network, Point
-from wiretrack.topology.tree import tree_from
 
 SVG = "{http://www.w3.org/2000/svg}"
 EM = 0.64  # a character of a broad face (DejaVu Sans, mean of its letters and digits), in ems

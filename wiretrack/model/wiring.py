@@ -1,32 +1,28 @@
 # SPDX-License-Identifier: MIT
-"""Points joined by conductors and poles, and what can be reached through them."""
+"""The wiring as one graph: points joined by conductors and poles, and what is reached through them.
+
+A `Network` is a part of it that is at hand; `Wiring` reads a site's from where one asks on.
+Conductors that are retired join nothing.
+"""
 
 from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+from wiretrack.model.entities import Conductor, Device
+from wiretrack.model.entity import Point
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+
+    from wiretrack.model.site import Site
 
 ALWAYS_JOINED = ("splice", "bus")
 MOST_PATHS = 1000
-
-
-class Point(NamedTuple):
-    """A terminal in its enclosure; an end on no terminal has its tag in place of one.
-
-    A tuple, as large networks hash and compare their points millions of times.
-    """
-
-    enclosure: str
-    terminal: str
-
-    def __str__(self) -> str:
-        return f"{self.enclosure} {self.terminal}"
 
 
 @dataclass(frozen=True)
@@ -34,6 +30,7 @@ class Link:
     """A conductor from its "from" end to its "to" end, or one pole of a device.
 
     `closed` is that of a device; `None` is unknown. A conductor, a splice and a bus always join.
+    `states` are those of a conductor's two ends.
     """
 
     name: str
@@ -44,7 +41,7 @@ class Link:
     closed: bool | None = None
     circuit: str = ""
     function: str = ""
-    position: int = 0
+    states: tuple[str | None, str | None] = (None, None)
 
     @property
     def is_open(self) -> bool:
@@ -63,6 +60,107 @@ class Link:
     def beyond(self, point: Point) -> Point:
         """Return the end that isn't `point`."""
         return self.other if point == self.one else self.one
+
+
+class Wiring:
+    """The wiring of a site, read from where one asks on, without conductors of some functions."""
+
+    def __init__(self, site: Site, without: Collection[str] = ()) -> None:
+        self.site, self._without = site, frozenset(without)
+        self._links: dict[int, tuple[Link, ...]] = {}
+
+    def at(self, point: Point) -> tuple[Link, ...]:
+        """Return the links on a terminal: conductors in the order of the record, then poles."""
+        on = self.site.at(Conductor, "terminal", point)
+        found = [self.link(c) for c in filter(self._joins, on)]
+        for device in self.site.at(Device, "terminal", point):
+            found += [pole for pole in self.poles(device) if point in (pole.one, pole.other)]
+        return tuple(found)
+
+    def link(self, conductor: Conductor) -> Link:
+        """Return the link that a conductor is."""
+        if id(conductor) not in self._links:
+            self._links[id(conductor)] = (_link(conductor),)
+        return self._links[id(conductor)][0]
+
+    def poles(self, device: Device) -> tuple[Link, ...]:
+        """Return the links that a device's poles are."""
+        if id(device) not in self._links:
+            self._links[id(device)] = tuple(_poles(device))
+        return self._links[id(device)]
+
+    def joined(self, points: Iterable[Point], own: Iterable[Conductor] = ()) -> Network:
+        """Return what is joined with terminals, over however many others, and open devices too.
+
+        The conductors `own` are part of it whatever they are landed on.
+        """
+        own = [*filter(self._joins, own)]
+        starts = [*points, *(point for c in own for point in self._ends(c))]
+        return self._spread(starts, own, through=True)
+
+    def of_circuit(self, code: str) -> Network:
+        """Return a circuit's conductors and the devices they lead to; others lead nowhere."""
+        own = [*filter(self._joins, self.site.at(Conductor, "circuit", code))]
+        starts = [point for c in own for point in self._ends(c)]
+        return self._spread(starts, own, through=False)
+
+    def whole(self) -> Network:
+        """Return the wiring of the whole site."""
+        links = [self.link(c) for c in self.site.every(Conductor) if self._joins(c)]
+        return Network([*links, *(k for d in self.site.every(Device) for k in self.poles(d))])
+
+    def _spread(
+        self, starts: Iterable[Point], own: Iterable[Conductor], *, through: bool
+    ) -> Network:
+        """Return the conductors and poles that points lead to, read a layer of points at a time."""
+        conductors = {id(c): c for c in own}
+        devices, seen = dict[int, Device](), set(starts)
+        layer = seen
+        while layer:
+            onward = set[Point]()
+            for conductor in self._on([*layer]) if through else ():
+                conductors[id(conductor)] = conductor
+                onward.update(self._ends(conductor))
+            for device in self.site.find(Device, "terminal", [*layer]):
+                devices[id(device)] = device
+                for pole in self.poles(device):
+                    if pole.one in layer or pole.other in layer:
+                        onward |= {pole.one, pole.other}
+            layer = onward - seen
+            seen |= layer
+        links = [self.link(c) for c in self.site.in_order(Conductor, conductors.values())]
+        in_order = self.site.in_order(Device, devices.values())
+        poles = (pole for device in in_order for pole in self.poles(device))
+        return Network([*links, *(pole for pole in poles if pole.one in seen)])
+
+    def _on(self, points: Collection[Point]) -> Iterator[Conductor]:
+        return filter(self._joins, self.site.find(Conductor, "terminal", points))
+
+    def _joins(self, conductor: Conductor) -> bool:
+        return conductor.retired_at is None and conductor.function not in self._without
+
+    def _ends(self, conductor: Conductor) -> Iterator[Point]:
+        link = self.link(conductor)
+        return (point for point in (link.one, link.other) if link.is_landed(point))
+
+
+def _link(conductor: Conductor) -> Link:
+    tag = format_tag(conductor.tag or "")
+    here, there = conductor.from_end, conductor.to_end
+    return Link(
+        tag,
+        Point(here.enclosure, here.terminal or f"{tag} {here.state or 'end'}"),
+        Point(there.enclosure, there.terminal or f"{tag} {there.state or 'end'}, far"),
+        circuit=conductor.circuit,
+        function=conductor.function,
+        states=(here.state, there.state),
+    )
+
+
+def _poles(device: Device) -> Iterator[Link]:
+    for ends in device.poles:
+        one, other = (Point(device.enclosure, code) for code in ends)
+        yield Link(device.code, one, other, "device", device.kind, device.closed)
 
 
 class Network:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.topology.network import Link, Network, Point
+    from wiretrack.model.entity import Point
+    from wiretrack.model.wiring import Link, Network
 
 
 @dataclass

@@ -9,8 +9,9 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.topology.isolating import Isolation, Supply, isolate, supplies_of
-from wiretrack.topology.network import Link, Network, Point
+from wiretrack.model.entity import Point
+from wiretrack.model.isolating import Isolation, Supply, isolate, supplies_of
+from wiretrack.model.wiring import Link, Network
 
 
 def at(text: str) -> Point:
@@ -68,6 +69,14 @@ def test_a_spare_way_of_a_fed_panel_is_no_supply() -> None:
     assert tags(found) == ({"FEED", "OUT"}, set())
     assert [k.name for k in found.unused] == ["Q2"]  # the spare way of S
     assert tags(isolate(network, "S", "Q1", supplies)) == ({"OUT"}, {"FEED"})
+
+
+def test_the_device_itself_is_no_unused_way_where_nothing_is_recorded_before_it() -> None:
+    main, spare = pole("Q1", "S bus", "S 1"), pole("Q2", "S 1", "S 2")
+    network = Network([main, spare, wire("OUT", "S 1", "L 1")])
+    found = isolate(network, "S", "Q1", supplies_of(network))
+    assert tags(found) == ({"OUT"}, set())
+    assert [k.name for k in found.unused] == ["Q2"]
 
 
 @pytest.mark.parametrize("turned", [False, True])

@@ -10,9 +10,10 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from wiretrack.errors import BadInputError
+from wiretrack.model.entity import Point
+from wiretrack.model.tree import tree_from, tree_lines
+from wiretrack.model.wiring import Link, Network
 from wiretrack.render.tree import tree_svg
-from wiretrack.topology.network import Link, Network, Point
-from wiretrack.topology.tree import tree_from, tree_lines
 
 SEEDS = range(60)
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.topology import questions as room
-from wiretrack.topology.questions import (
+from wiretrack.tasks.trouble import questions as room
+from wiretrack.tasks.trouble.questions import (
     BOX_COST,
     READING_COST,
     Question,

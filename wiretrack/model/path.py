@@ -1,0 +1,160 @@
+# SPDX-License-Identifier: MIT
+"""Following a path: conductors through shared terminals and closed devices, end to end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wiretrack.model.entity import Point
+    from wiretrack.model.wiring import Link, Network, Wiring
+
+
+@dataclass(frozen=True)
+class Branching:
+    """Ways at a terminal that a path doesn't take, and why."""
+
+    point: Point
+    ways: tuple[Link, ...]
+    reason: str
+
+
+@dataclass(frozen=True)
+class Path:
+    """The terminals and links of a path in order, from its source's side on.
+
+    `stops` says in words why it ends at each side.
+    """
+
+    steps: tuple[Point | Link, ...]
+    branches: tuple[Branching, ...]
+    stops: tuple[str, ...]
+
+
+def path_of(wiring: Wiring | Network, first: Link) -> Path:
+    """Return the path through a conductor: from what leads to its "from" end to the load.
+
+    At a terminal where several ways lead on, the one of the same circuit and function is followed;
+    the others are branches.
+    """
+    walk = _Walk(wiring)
+    walk.seen_links.add(id(first))
+    serves = (first.circuit, first.function)
+    back = walk.follow(first.one, first, serves)
+    onward = walk.follow(first.other, first, serves)
+    return Path(
+        (*reversed(back.steps), first, *onward.steps),
+        tuple(walk.branches),
+        (back.stop, onward.stop),
+    )
+
+
+def path_through(wiring: Wiring | Network, point: Point) -> Path:
+    """Return the path through a terminal: both ways where two lead away, else one."""
+    walk = _Walk(wiring)
+    walk.seen_points.add(point)
+    ways = walk.ways(point)
+    if len(ways) > 2:
+        walk.branch(point, ways, "several ways lead on")
+        return Path((point,), tuple(walk.branches), (f"{len(ways)} ways lead on",))
+    legs = [walk.through(point, way) for way in ways]
+    back = legs[0].steps if len(legs) == 2 else []
+    onward = legs[-1].steps if legs else []
+    stops = tuple(leg.stop for leg in legs) or ("nothing is on this terminal",)
+    return Path((*reversed(back), point, *onward), tuple(walk.branches), stops)
+
+
+@dataclass
+class _Leg:
+    """One direction of a path: its steps in walking order, and why it ends."""
+
+    steps: list[Point | Link] = field(default_factory=list)
+    stop: str = ""
+
+
+class _Walk:
+    """A walk through the wiring that never enters a conductor or a pole twice."""
+
+    def __init__(self, wiring: Wiring | Network) -> None:
+        self.wiring = wiring
+        self.seen_links: set[int] = set()
+        self.seen_points: set[Point] = set()
+        self.branches: list[Branching] = []
+
+    def follow(self, point: Point, came: Link, serves: tuple[str, str]) -> _Leg:
+        """Return the leg that leads on from `point`, reached through the link `came`."""
+        leg = _Leg()
+        while True:
+            if came.what == "conductor" and not came.is_landed(point):
+                state = came.states[point != came.one] or "not known to be landed"
+                leg.stop = f"the end in {point.enclosure} is {state}"
+                return leg
+            if point in self.seen_points:
+                leg.stop = f"the path comes back to {point}: a loop"
+                return leg
+            self.seen_points.add(point)
+            leg.steps.append(point)
+            way = self._choose(point, serves, came, leg)
+            if way is None:
+                return leg
+            self.seen_links.add(id(way))
+            leg.steps.append(way)
+            came, point = way, way.beyond(point)
+
+    def through(self, point: Point, way: Link) -> _Leg:
+        """Return the leg that leads away from a terminal by one way."""
+        if way.is_open:
+            return _Leg(stop=f"{way.name} is open")
+        self.seen_links.add(id(way))
+        leg = self.follow(way.beyond(point), way, (way.circuit, way.function))
+        leg.steps.insert(0, way)
+        return leg
+
+    def ways(self, point: Point) -> list[Link]:
+        """Return the conductors and poles at a terminal that the walk has not used."""
+        return [link for link in self.wiring.at(point) if id(link) not in self.seen_links]
+
+    def _choose(self, point: Point, serves: tuple[str, str], came: Link, leg: _Leg) -> Link | None:
+        """Return the way to follow at `point`, or `None` with the reason in `leg`.
+
+        Of several ways, the other poles of the device just passed lead back to what is beside the
+        path, so they are left aside; then the way of the same circuit and function is taken.
+        """
+        ways = self.ways(point)
+        dead_ends = [way for way in ways if way.is_open]
+        ways = [way for way in ways if not way.is_open]
+        for pole in dead_ends:
+            self.branch(point, [pole], f"{pole.name} is open")
+        if not ways:
+            leg.stop = _nothing_on(point, dead_ends)
+            return None
+        onward = [way for way in ways if not _is_pole_of(way, came)]
+        alike = [way for way in onward if way.what == "device" or _serves(way) == serves]
+        main = next((some for some in (ways, onward, alike) if len(some) == 1), None)
+        if main is None:
+            self.branch(point, ways, "several ways lead on")
+            leg.stop = f"{len(ways)} ways lead on from {point}"
+            return None
+        others = [way for way in ways if way is not main[0]]
+        if others:
+            self.branch(point, others, "shares the terminal")
+        return main[0]
+
+    def branch(self, point: Point, ways: list[Link], reason: str) -> None:
+        """Note ways that the path does not take, and why."""
+        self.branches.append(Branching(point, tuple(ways), reason))
+
+
+def _is_pole_of(way: Link, device: Link) -> bool:
+    return way.what == device.what == "device" and way.name == device.name
+
+
+def _serves(way: Link) -> tuple[str, str]:
+    return (way.circuit, way.function)
+
+
+def _nothing_on(point: Point, dead_ends: list[Link]) -> str:
+    if dead_ends:
+        return f"{dead_ends[0].name} in {point.enclosure} is open"
+    return f"nothing else is on {point}"
