@@ -83,6 +83,7 @@ WANTED: tuple[Wanted, ...] = (
     Wanted("report", "a report names no command", r"(?<=SHA-256\.)\s+Keep that file with"
            r" the\s+report[.;]( (&#x27;|')wiretrack report .* at once\.)?", both=True),
     Wanted(r": find |find\?q=", "of what is found alike, what was entered first comes first"),
+    Wanted(r"pages .*openapi\.json", "each field says what it means"),
 )  # fmt: skip
 
 

@@ -4,15 +4,18 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from jsonschema import Draft202012Validator
 
-from wiretrack.exchange.fields import FAR_ENDS, SITE, TABLES
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
 from wiretrack.model import words
-from wiretrack.model.entities import SiteDocument
+from wiretrack.model.entities import FarEnd, SiteDocument, SiteFacts
+from wiretrack.model.fields import facts, flat_facts
+from wiretrack.model.source import TABLES
+from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -95,17 +98,28 @@ def test_the_schema_without_references_judges_alike() -> None:
     assert len(judged[0]) >= 4
 
 
-@pytest.mark.parametrize("table", [SITE, FAR_ENDS, *TABLES], ids=lambda table: str(table.name))
-def test_every_attribute_of_a_record_has_a_key_in_the_schema(table: Any) -> None:
-    measured = {"number", "unit", "over_range"} if table.name == "readings" else set()
-    attributes = {field.attribute.split(".")[0] for field in table.fields}
-    assert attributes | measured == {field.name for field in dataclasses.fields(table.record)}
+@pytest.mark.parametrize("of", [SiteFacts, FarEnd, *TABLES])
+def test_every_attribute_of_a_record_has_a_key_in_the_schema(of: type) -> None:
+    measured = {"number", "unit", "over_range"} if TABLES.get(of) == "readings" else set()
+    assert {field.name for field in dataclasses.fields(of)} == {fact.name for fact in facts(of)}
+    assert {fact.name for fact in facts(of) if not fact.key} == measured
     schema = row_schema("pulls")["properties"]["far_ends"]["items"]
-    schema = schema if table is FAR_ENDS else row_schema(table.name)
-    for field in table.fields:
+    schema = schema if of is FarEnd else row_schema(TABLES.get(of, "site"))
+    for fact in flat_facts(of):
         inner = schema
-        for key in field.key.split("."):
+        for key in fact.key.split("."):
             inner = inner["properties"][key]
+
+
+def test_every_field_says_what_it_means_in_a_sentence_of_its_own_line() -> None:
+    for of in (SiteFacts, FarEnd, *TABLES):
+        for fact in facts(of):
+            assert fact.meaning.endswith("."), (of, fact.name)
+
+
+def test_the_published_file_is_the_schema_made_from_the_fields() -> None:
+    text = (shipped("schemas") / "site.schema.json").read_text("utf-8")
+    assert text == json.dumps(site_schema(), ensure_ascii=False, indent=2) + "\n"
 
 
 def test_every_table_of_a_document_has_a_place_in_a_file() -> None:

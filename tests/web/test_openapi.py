@@ -4,12 +4,14 @@
 from __future__ import annotations
 
 import json
+from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 from tests.web.conftest import BEARER, settings_of
+from wiretrack.exchange.schema import site_schema
 from wiretrack.resources import shipped
 from wiretrack.web.app import create_app
 
@@ -31,10 +33,15 @@ def test_the_description_is_served_to_everybody(client: FlaskClient) -> None:
 
 
 def test_the_reading_that_is_posted_has_the_fields_of_a_site_file() -> None:
-    site = json.loads((shipped("schemas") / "site.schema.json").read_text("utf-8"))
-    described = DOCUMENT["components"]["schemas"]["Reading"]
-    assert set(described["properties"]) == set(site["$defs"]["reading"]["properties"])
-    assert set(described["required"]) == {*site["$defs"]["reading"]["required"], "id"}
+    definitions = site_schema()["$defs"]
+    described = deepcopy(DOCUMENT["components"]["schemas"]["Reading"])
+    for key, stated in definitions["reading"]["properties"].items():
+        named = definitions.get(stated.get("$ref", "").removeprefix("#/$defs/"), {})
+        made = {**named, **stated}
+        made.pop("$ref", None)
+        assert described["properties"].pop(key) == made
+    assert described["properties"] == {}
+    assert set(described["required"]) == {*definitions["reading"]["required"], "id"}
 
 
 @pytest.mark.parametrize(("path", "method"), OPERATIONS)

@@ -13,10 +13,13 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import colours, quantities, sizes
 from wiretrack.electrical.quantity_text import exact_text
 from wiretrack.errors import OutOfRangeError, QuantityError
+from wiretrack.model import kinds as k
 from wiretrack.model import tags
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from wiretrack.model.fields import Kind
 
 _NO_HEIGHT = re.compile(r"0+(?:\.0+)?\s*(?:mm|cm|m|in|ft)")
 _MM_DIGITS = 9  # a diameter is held to the picometre, so that mm and m agree on every digit
@@ -119,29 +122,49 @@ def _number(value: float) -> float | int:
     return int(value) if value == int(value) and abs(value) < 1e15 else value
 
 
-SAME = Codec(_same, _same)
-ID = Codec(str.lower, _same)
-INTEGER = Codec(int, _same)
-NUMBER = Codec(float, _number)
-LENGTH_M = _quantity(quantities.parse_length_m, "m")
-LENGTHS_M = Codec(
-    lambda texts: tuple(LENGTH_M.read(text) for text in texts),
-    lambda values: [LENGTH_M.write(value) for value in values],
-)
+_SAME = Codec(_same, _same)
+TIME_ZONE = Codec(_remembering(_time_zone), _same)
 DIAMETER_MM = _quantity(partial(_mm, "Outer diameter"), "mm")
-WIDTH_MM = _quantity(partial(_mm, "Width or height"), "mm")
-HEIGHT_M = _quantity(_height_m, "m")
-TEMP_C = _quantity(quantities.parse_temperature, "C")
-RESISTANCE_OHM = _quantity(quantities.parse_resistance_ohm, "ohm")
-DURATION_S = _quantity(quantities.parse_duration_s, "s")
-VOLTAGE_V = _quantity(_above_zero(quantities.parse_voltage, "Voltage", "V"), "V")
-CURRENT_A = _quantity(_above_zero(quantities.parse_current, "Current", "A"), "A")
 SIZE = Codec(_remembering(lambda text: sizes.parse_size(text).text), _same)
 COLOUR = Codec(_remembering(colours.parse_colour), _same)
-TAG = Codec(_same, tags.format_tag)  # read where its slips can be explained
-TIME = Codec(_time, _same)
-DATE = Codec(_date, _same)
-TIME_ZONE = Codec(_remembering(_time_zone), _same)
-RANGE = Codec(_range, _same)
-RESOLUTION = Codec(_resolution, _same)
-CODES = Codec(tuple, list)
+_LENGTH_M = _quantity(quantities.parse_length_m, "m")
+_INTEGER, _NUMBER = Codec(int, _same), Codec(float, _number)
+_TIME = Codec(_time, _same)
+_CODECS = {
+    k.ID: Codec(str.lower, _same),
+    k.LENGTH: _LENGTH_M,
+    k.WALLS: Codec(
+        lambda texts: tuple(_LENGTH_M.read(text) for text in texts),
+        lambda values: [_LENGTH_M.write(value) for value in values],
+    ),
+    k.DIAMETER: DIAMETER_MM,
+    k.SMALL_LENGTH: _quantity(partial(_mm, "Width or height"), "mm"),
+    k.HEIGHT: _quantity(_height_m, "m"),
+    k.TEMPERATURE: _quantity(quantities.parse_temperature, "C"),
+    k.RESISTANCE: _quantity(quantities.parse_resistance_ohm, "ohm"),
+    k.DURATION: _quantity(quantities.parse_duration_s, "s"),
+    k.VOLTAGE: _quantity(_above_zero(quantities.parse_voltage, "Voltage", "V"), "V"),
+    k.CURRENT: _quantity(_above_zero(quantities.parse_current, "Current", "A"), "A"),
+    k.EDITION: _INTEGER,
+    k.STRANDS: _INTEGER,
+    k.PARALLEL_SET: _INTEGER,
+    k.MODULES: _INTEGER,
+    k.STRINGS: _INTEGER,
+    k.DEGREES: _NUMBER,
+    k.COEFFICIENT: _NUMBER,
+    k.SIZE: SIZE,
+    k.COLOUR: COLOUR,
+    k.TAG: Codec(_same, tags.format_tag),  # read where its slips can be explained
+    k.TIME: _TIME,
+    k.DAY_OR_TIME: _TIME,
+    k.DATE: Codec(_date, _same),
+    k.TIME_ZONE: TIME_ZONE,
+    k.RANGE: Codec(_range, _same),
+    k.RESOLUTION: Codec(_resolution, _same),
+    k.PATH: Codec(tuple, list),
+}
+
+
+def codec_of(kind: Kind) -> Codec:
+    """Return how values of a kind are read and written."""
+    return _CODECS.get(kind, _SAME)

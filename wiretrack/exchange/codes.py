@@ -7,8 +7,10 @@ from difflib import get_close_matches
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.exchange.fields import TABLES
+from wiretrack.exchange.rest import REST
 from wiretrack.exchange.texts import shown
+from wiretrack.model.fields import flat_facts
+from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,37 +20,20 @@ if TYPE_CHECKING:
     from wiretrack.exchange.places import Path
     from wiretrack.exchange.raw import RawSite
 
-NOUNS = {table.name: table.noun for table in TABLES} | {
-    "ringouts": "ring-out",
-    "fault_searches": "fault search",
-    "label_prints": "label print",
-    "placed_labels": "placed label",
-    "changes": "change",
-}
-_ID_NAMES = {
-    "ringouts": "ringout",
-    "fault_searches": "fault_search",
-    "label_prints": "label_print",
-    "placed_labels": "placed_label",
+NOUNS = {table: of.__name__.lower() for of, table in TABLES.items()} | {
+    name: row.noun for name, row in REST.items()
 }
 _CODED = ("enclosures", "raceways", "circuits", "pulls", "instruments")
 _INSIDE = ("terminals", "devices")
-_REFERENCES = (
-    ("terminals", "enclosure", "enclosures"),
-    ("devices", "enclosure", "enclosures"),
-    ("raceways", "from", "enclosures"),
-    ("raceways", "to", "enclosures"),
-    ("pulls", "path", "raceways"),
-    ("conductors", "circuit", "circuits"),
-    ("conductors", "pull", "pulls"),
-    ("conductors", "from.enclosure", "enclosures"),
-    ("conductors", "to.enclosure", "enclosures"),
-    ("readings", "instrument", "instruments"),
-    ("ringouts", "pull", "pulls"),
-    ("ringouts", "near", "enclosures"),
-    ("ringouts", "far", "enclosures"),
-    ("fault_searches", "circuit", "circuits"),
-)
+_REFERENCES = [
+    (table, fact.key, fact.refers)
+    for table, facts in (
+        *((table, flat_facts(of)) for of, table in TABLES.items()),
+        *((name, row.facts) for name, row in REST.items()),
+    )
+    for fact in facts
+    if fact.refers in _CODED
+]
 Key = str | tuple[str, str]
 _COMPARED = 20_000
 _EXPLAINED = 200
@@ -160,7 +145,7 @@ class CodeCheck:
                     other = self.faults.places.name((table, first[key]))
                     message = f"{other} has the same identifier. Give each {noun} its own, or none."
                     self.faults.add((table, number, "id"), message)
-                elif self.known.has_id(_ID_NAMES.get(table, noun), key):
+                elif self.known.has_id(REST[table].name if table in REST else noun, key):
                     message = f"The registry has {articled(noun)} of this identifier already."
                     self.faults.add((table, number, "id"), f"{message} Load each record once.")
                 first.setdefault(key, number)

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange import raw as limits
 from wiretrack.exchange.csv_cells import read_cell
-from wiretrack.exchange.places import REST_NAMES, CsvPlaces, Faults, TooManyFaultsError
+from wiretrack.exchange.places import CsvPlaces, Faults, TooManyFaultsError
 from wiretrack.exchange.raw import RawSite, fatal, read_text
+from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.schema import (
     FAR_ENDS,
     FORMAT,

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.quantities import parse_reading
 from wiretrack.errors import BadInputError
-from wiretrack.exchange.fields import FAR_ENDS, SITE, TABLES, Table
-from wiretrack.exchange.places import REST_NAMES
+from wiretrack.exchange.codecs import codec_of
+from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.model import entities
+from wiretrack.model.fields import flat_facts
+from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:
     from wiretrack.exchange.places import Faults, Path
@@ -30,14 +32,14 @@ def read_drafts(raw: RawSite) -> Drafts:
     drafts: Drafts = {
         name: [_known_only(row) for row in data[name]] for name in REST_NAMES if name in data
     }
-    drafts[SITE.name] = [_draft((SITE.name,), data.get(SITE.name, {}), SITE, faults)]
-    for table in TABLES:
-        rows = enumerate(data.get(table.name, ()))
-        drafts[table.name] = [_draft((table.name, at), row, table, faults) for at, row in rows]
+    drafts["site"] = [_draft(("site",), data.get("site", {}), entities.SiteFacts, faults)]
+    for of, table in TABLES.items():
+        rows = enumerate(data.get(table, ()))
+        drafts[table] = [_draft((table, at), row, of, faults) for at, row in rows]
     for draft in drafts["devices"]:
         _name_poles(draft)
     for number, draft in enumerate(drafts["pulls"]):
-        _read_far_ends(("pulls", number, FAR_ENDS.name), draft, faults)
+        _read_far_ends(("pulls", number, "far_ends"), draft, faults)
     for number, draft in enumerate(drafts["readings"]):
         _measure(("readings", number, "value"), draft, faults)
     for name in REST_NAMES:
@@ -46,14 +48,14 @@ def read_drafts(raw: RawSite) -> Drafts:
     return drafts
 
 
-def _draft(path: Path, row: dict[str, Any], table: Table, faults: Faults) -> Draft:
+def _draft(path: Path, row: dict[str, Any], of: type, faults: Faults) -> Draft:
     draft: Draft = {}
-    for field in table.fields:
+    for field in flat_facts(of):
         value = (row.get(field.outer, {}) if field.outer else row).get(field.inner)
         if value is None:
             continue
         try:
-            draft[field.key] = field.codec.read(value)
+            draft[field.key] = codec_of(field.kind).read(value)
         except BadInputError as error:
             faults.add((*path, *field.key.split(".")), str(error))
     return draft
@@ -69,8 +71,8 @@ def _name_poles(draft: Draft) -> None:
 
 
 def _read_far_ends(path: Path, draft: Draft, faults: Faults) -> None:
-    rows = enumerate(draft.get(FAR_ENDS.name, ()))
-    draft[FAR_ENDS.name] = [_draft((*path, at), row, FAR_ENDS, faults) for at, row in rows]
+    rows = enumerate(draft.get("far_ends", ()))
+    draft["far_ends"] = [_draft((*path, at), row, entities.FarEnd, faults) for at, row in rows]
 
 
 def _measure(path: Path, draft: Draft, faults: Faults) -> None:
@@ -95,26 +97,29 @@ def _lower_ids(row: Draft) -> None:
 
 def build(drafts: Drafts) -> entities.SiteDocument:
     """Return the document that faultless drafts make."""
-    tables = {
-        table.name: tuple(_record(table, draft) for draft in drafts[table.name]) for table in TABLES
+    tables: dict[str, Any] = {
+        table: tuple(_record(of, draft) for draft in drafts[table]) for of, table in TABLES.items()
     }
     rest = {name: tuple(drafts[name]) for name in REST_NAMES if name in drafts}
-    return entities.SiteDocument(site=_record(SITE, drafts[SITE.name][0]), rest=rest, **tables)
+    return entities.SiteDocument(
+        site=_record(entities.SiteFacts, drafts["site"][0]), rest=rest, **tables
+    )
 
 
-def _record(table: Table, draft: Draft) -> Any:
+def _record(of: type, draft: Draft) -> Any:
     values: dict[str, Any] = {}
     ends: dict[str, dict[str, Any]] = {}
-    for field in table.fields:
+    for field in flat_facts(of):
         if field.key not in draft:
             continue
-        end, _, name = field.attribute.rpartition(".")
+        end, _, name = field.name.rpartition(".")
         (ends.setdefault(end, {}) if end else values)[name] = draft[field.key]
     values |= {end: entities.End(**inner) for end, inner in ends.items()}
     if MEASURED in draft:
         measured = draft[MEASURED]
         values |= {"number": measured.number, "unit": measured.unit}
         values["over_range"] = measured.over_range
-    if FAR_ENDS.name in values:
-        values[FAR_ENDS.name] = tuple(_record(FAR_ENDS, end) for end in values[FAR_ENDS.name])
-    return table.record(**values)
+    if "far_ends" in values:
+        rows = values["far_ends"]
+        values["far_ends"] = tuple(_record(entities.FarEnd, row) for row in rows)
+    return of(**values)

@@ -5,9 +5,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.exchange.fields import FAR_ENDS, SITE, TABLES, Table
-from wiretrack.exchange.places import REST_NAMES
+from wiretrack.exchange.codecs import codec_of
+from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.model import tags
+from wiretrack.model.fields import flat_facts
+from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,15 +21,15 @@ Row = dict[str, Any]
 
 def encode_site(document: SiteDocument) -> Row:
     """Return the row of the site, empty if nothing is known of it."""
-    return _row(SITE, document.site)
+    return _row(document.site)
 
 
 def encode_tables(document: SiteDocument) -> Iterator[tuple[str, Iterator[Row]]]:
     """Return the name and the rows of each table that the document has, in file order."""
-    for table in TABLES:
-        found = getattr(document, table.name)
+    for table in TABLES.values():
+        found = getattr(document, table)
         if found:
-            yield table.name, (_row(table, record) for record in found)
+            yield table, map(_row, found)
     for name in REST_NAMES:
         if name in document.rest:
             yield name, (_known_only(row) for row in document.rest[name])
@@ -37,21 +39,22 @@ def _known_only(row: dict[str, object]) -> Row:
     return {key: value for key, value in row.items() if value is not None}
 
 
-def _row(table: Table, record: Any) -> Row:
+def _row(record: Any) -> Row:
     row: Row = {}
-    for field in table.fields:
+    of: type = type(record)
+    for field in flat_facts(of):
         value = record
-        for name in field.attribute.split("."):
+        for name in field.name.split("."):
             value = getattr(value, name)
         if value is None or value == () or value == "":
             continue
         holder = row.setdefault(field.outer, {}) if field.outer else row
-        holder[field.inner] = field.codec.write(value)
+        holder[field.inner] = codec_of(field.kind).write(value)
     if "poles" in row:
         row["poles"] = _poles(record)
-    if FAR_ENDS.name in row:
-        row[FAR_ENDS.name] = [_row(FAR_ENDS, end) for end in record.far_ends]
-    if table.name == "readings" and record.against not in (None, "raceway", "PE"):
+    if "far_ends" in row:
+        row["far_ends"] = [_row(end) for end in record.far_ends]
+    if row.get("against") not in (None, "raceway", "PE"):
         row["against"] = tags.format_tag(record.against)
     return row
 

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from wiretrack.errors import Fault, SiteFileError
+from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.texts import harmless
+from wiretrack.model.source import TABLES
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
@@ -16,23 +18,7 @@ if TYPE_CHECKING:
 
 Path = tuple[str | int, ...]
 
-TABLE_NAMES = (
-    "enclosures",
-    "terminals",
-    "devices",
-    "raceways",
-    "circuits",
-    "pulls",
-    "conductors",
-    "instruments",
-    "readings",
-    "ringouts",
-    "fault_searches",
-    "label_prints",
-    "placed_labels",
-    "changes",
-)
-REST_NAMES = ("ringouts", "fault_searches", "label_prints", "placed_labels", "changes")
+TABLE_NAMES = (*TABLES.values(), *REST_NAMES)
 MAX_FAULTS = 10_000
 _ORDER = {name: number for number, name in enumerate(("format", "site", *TABLE_NAMES))}
 _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")

@@ -7,12 +7,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import Fault, SiteFileError
-from wiretrack.exchange.places import REST_NAMES, Faults, Path
+from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from pathlib import Path as FilePath
+
+    from wiretrack.exchange.places import Faults, Path
 
 MAX_BYTES = 256 * 2**20
 MAX_DEPTH = 50

@@ -1,26 +1,134 @@
 # SPDX-License-Identifier: MIT
-"""The JSON Schema of site files, read once; and the CSV columns that follow from it."""
+"""The JSON Schema of site files, made from the fields; and the CSV columns that follow from it."""
 
 from __future__ import annotations
 
-import json
+import re
+from dataclasses import replace
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from wiretrack.exchange.codes import articled
 from wiretrack.exchange.places import TABLE_NAMES
-from wiretrack.resources import shipped
+from wiretrack.exchange.rest import ANSWER, REST, Rows
+from wiretrack.model import kinds
+from wiretrack.model.entities import Circuit, End, FarEnd, SiteFacts
+from wiretrack.model.fields import Fact, Kind, facts
+from wiretrack.model.source import TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 FORMAT = "wiretrack-site/1"
 FAR_ENDS = "far_ends"
 _Schema = dict[str, Any]
 
 
+_UNIQUE = {"terminals": "Codes are unique in their enclosure."} | {
+    "devices": "Codes are unique in their enclosure.",
+    "conductors": "Tags are unique.",
+    "readings": "In any order.",
+    **dict.fromkeys(REST, "Only in a dump."),
+}
+_ROWS: dict[str, type | Rows] = {table: of for of, table in TABLES.items()} | REST
+
+
 @cache
 def site_schema() -> _Schema:
-    """Return the schema of site files, as it is published."""
-    path = shipped("schemas") / "site.schema.json"
-    schema: _Schema = json.loads(path.read_text(encoding="utf-8"))
-    return schema
+    """Return the schema of site files, made from the fields."""
+    tables = {
+        table: {
+            "title": f"a list of {table.replace('_', ' ')}",
+            "$comment": _UNIQUE.get(table, "Codes are unique."),
+            "type": "array",
+            "items": _named(of),
+        }
+        for table, of in _ROWS.items()
+    }
+    shared = {kind.name: _of_kind(kind, kind.how) for kind in kinds.SHARED}
+    records: tuple[type | Rows, ...] = (SiteFacts, *_ROWS.values(), FarEnd, End, ANSWER)
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": "urn:wiretrack:site:1",
+        "title": "a site file",
+        "description": "The wiring of one property, as wiretrack loads and dumps it: UTF-8 JSON."
+        " What is unknown is left out.",
+        "type": "object",
+        "required": ["format"],
+        "additionalProperties": False,
+        "properties": {
+            "format": {"title": "a format", "const": FORMAT},
+            "site": _named(SiteFacts),
+            **tables,
+        },
+        "$defs": shared | {_name(of): _of_record(of) for of in records} | _modules(),
+    }
+
+
+def _name(of: type | Rows) -> str:
+    if isinstance(of, Rows):
+        return of.name
+    return "site" if of is SiteFacts else _words(of).replace(" ", "_")
+
+
+def _words(of: type) -> str:
+    """Return the name of a class in words."""
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", of.__name__).lower()
+
+
+def _named(of: type | Rows) -> _Schema:
+    return {"$ref": f"#/$defs/{_name(of)}"}
+
+
+def _of_record(of: type | Rows) -> _Schema:
+    if isinstance(of, Rows):
+        return _object(articled(of.noun), of.meaning, of.facts)
+    title = "the site" if of is SiteFacts else articled(_words(of))
+    first = (of.__doc__ or "").split("\n\n")[0]
+    return _object(title, first, facts(of))
+
+
+def _modules() -> _Schema:
+    inside = [replace(f, key=f.inner) for f in facts(Circuit) if f.outer]
+    return {kinds.MODULE.name: _object(kinds.MODULE.title, kinds.MODULE.how, inside)}
+
+
+def _object(title: str, meaning: str, inside: Iterable[Fact]) -> _Schema:
+    """Return the schema of an object with these fields; a dotted one lies in a group."""
+    told = [fact for fact in inside if fact.key]
+    needed = [fact.key for fact in told if fact.needed]
+    properties = {
+        fact.outer or fact.key: {"$ref": f"#/$defs/{fact.outer}"} if fact.outer else _of_fact(fact)
+        for fact in told
+    }
+    return {
+        "title": title,
+        "description": meaning,
+        "type": "object",
+        **({"required": needed} if needed else {}),
+        "additionalProperties": False,
+        "properties": properties,
+    }
+
+
+def _of_fact(fact: Fact) -> _Schema:
+    kind = fact.kind
+    if kind.record is not None:
+        return {**_named(kind.record), "description": fact.meaning}
+    if kind.name:
+        found = {"$ref": f"#/$defs/{kind.name}"}
+        return found | ({"description": fact.meaning} if fact.meaning else {})
+    return _of_kind(kind, kind.how or fact.meaning)
+
+
+def _of_kind(kind: Kind, how: str) -> _Schema:
+    found = {"title": kind.title, **({"description": how} if how else {}), **kind.schema}
+    item = found.get("items")
+    if isinstance(item, Kind):
+        found["items"] = {"$ref": f"#/$defs/{item.name}"}
+    elif item is not None:
+        found["items"] = _named(item)
+    return found
 
 
 @cache

@@ -6,7 +6,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import TagError
-from wiretrack.model import tags
+from wiretrack.exchange.rest import REST
+from wiretrack.model import kinds, tags
+from wiretrack.model.fields import flat_facts
+from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,14 +19,15 @@ if TYPE_CHECKING:
     from wiretrack.exchange.places import Faults, Path
     from wiretrack.exchange.raw import RawSite
 
-_KEYS = (
-    ("conductors", "tag"),
-    ("conductors", "follows"),
-    ("readings", "subject"),
-    ("readings", "against"),
-    ("label_prints", "tag"),
-    ("placed_labels", "tag"),
-)
+_KEYS = [
+    (table, fact.key)
+    for table, facts in (
+        *((table, flat_facts(of)) for of, table in TABLES.items()),
+        *((name, row.facts) for name, row in REST.items()),
+    )
+    for fact in facts
+    if fact.kind in (kinds.TAG, kinds.COUNTERPART)
+]
 _MOST_PROPOSED = 3
 
 

@@ -10,135 +10,196 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity
+from wiretrack.model.fields import Kind, fact, need
 from wiretrack.model.routes import Route, route_of
 
 
 @dataclass(frozen=True, kw_only=True)
 class SiteFacts:
-    """One property, its rule set and the figures that rules need of the place."""
+    """The property, its rule set and the figures that rules need of the place."""
 
-    code: str | None = None
-    name: str | None = None
-    units: str | None = None
-    rules: str | None = None
-    edition: int | None = None
-    base_address: str | None = None
-    ambient_max_c: float | None = None
-    record_low_c: float | None = None
-    time_zone: str | None = None
-    earthing: str | None = None
-    id: str | None = None
+    code: str | None = fact("code", k.CODE, "A short name of the site.")
+    name: str | None = fact("name", k.NAME, "What the site is called.")
+    units: str | None = fact("units", k.UNIT_OF_LENGTH, "The unit that lengths are shown in.")
+    rules: str | None = fact("rules", k.RULE_SET, "The rule set that its wiring is judged by.")
+    edition: int | None = fact("edition", k.EDITION, "Goes with the rule set NEC.")
+    base_address: str | None = fact(
+        "base_address", k.BASE_ADDRESS, "The address that labels lead to."
+    )
+    ambient_max_c: float | None = fact(
+        "ambient_max", k.TEMPERATURE, "The hottest air that conductors on the site lie in."
+    )
+    record_low_c: float | None = fact(
+        "record_low", k.TEMPERATURE, "The lowest air temperature to be expected."
+    )
+    time_zone: str | None = fact("time_zone", k.TIME_ZONE, "Where its days are counted.")
+    earthing: str | None = fact("earthing", k.EARTHING, "How its supply is earthed.")
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Enclosure(Entity):
     """Any box that conductors enter."""
 
-    code: str
-    kind: str | None = None
-    name: str | None = None
-    where: str | None = None
-    wet: bool | None = None
-    sunlight: bool | None = None
-    indoors: bool | None = None
-    marked: bool | None = None
-    id: str | None = None
+    code: str = need("code", k.CODE, "Its short name, unique on the site.")
+    kind: str | None = fact("kind", k.ENCLOSURE_KIND, "What sort of box it is.")
+    name: str | None = fact("name", k.NAME, "What people call it.")
+    where: str | None = fact("where", k.NAME, "Where on the site it is.")
+    wet: bool | None = fact("wet", k.YES_OR_NO, "Whether it is a wet location.")
+    sunlight: bool | None = fact("sunlight", k.YES_OR_NO, "Whether the sun shines on it.")
+    indoors: bool | None = fact("indoors", k.YES_OR_NO, "Whether it is inside a building.")
+    marked: bool | None = fact(
+        "marked", k.YES_OR_NO, "Whether the markings that the code demands are on it."
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Terminal(Entity):
-    """A named connection point inside an enclosure; `code` is unique there."""
+    """A named connection point; its code is unique in its enclosure.
 
-    enclosure: str
-    code: str
-    id: str | None = None
+    A terminal named in a landing need not be listed.
+    """
+
+    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
+    code: str = need("code", k.CODE, "Its name, unique in its enclosure.")
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Device(Entity):
-    """Something with poles in an enclosure; each pole joins two terminals while it is closed."""
+    """Something with poles; each pole joins two terminals while the device is closed."""
 
-    enclosure: str
-    code: str
-    kind: str | None = None
-    closed: bool | None = None
-    rating_a: float | None = None
-    termination_rating_c: float | None = None
-    poles: tuple[tuple[str, str], ...] = ()
-    id: str | None = None
+    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
+    code: str = need("code", k.CODE, "Its name, unique in its enclosure.")
+    kind: str | None = fact("kind", k.DEVICE_KIND, "What sort of device it is.")
+    closed: bool | None = fact("closed", k.YES_OR_NO, "Whether its poles join their terminals.")
+    rating_a: float | None = fact("rating", k.CURRENT, "The current that it is rated for.")
+    termination_rating_c: float | None = fact(
+        "termination_rating",
+        k.TEMPERATURE,
+        "The temperature that its terminals are listed for, like 75 C.",
+    )
+    poles: tuple[tuple[str, str], ...] = fact(
+        "poles", k.POLES, "The terminals that it joins.", default=()
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Raceway(Entity):
     """One piece of pipe, trough or cable route between two enclosures."""
 
-    code: str
-    from_enclosure: str
-    to_enclosure: str
-    type: str | None = None
-    trade_size: str | None = None
-    length_m: float | None = None
-    bends_deg: float | None = None
-    metal: bool | None = None
-    wet: bool | None = None
-    sunlight: bool | None = None
-    indoors: bool | None = None
-    ambient_c: float | None = None
-    walls_m: tuple[float, ...] = ()
-    width_mm: float | None = None
-    height_mm: float | None = None
-    above_roof_m: float | None = None
-    marked: bool | None = None
-    id: str | None = None
+    code: str = need("code", k.CODE, "Its short name, unique on the site.")
+    from_enclosure: str = need("from", k.CODE, "The enclosure at one end.", refers="enclosures")
+    to_enclosure: str = need("to", k.CODE, "The enclosure at the other end.", refers="enclosures")
+    type: str | None = fact("type", k.RACEWAY_TYPE, "What it is made as.")
+    trade_size: str | None = fact("trade_size", k.TRADE_SIZE, "Its trade size.")
+    length_m: float | None = fact("length", k.LENGTH, "How long it is, from box to box.")
+    bends_deg: float | None = fact("bends_deg", k.DEGREES, "The total of its bends.")
+    metal: bool | None = fact("metal", k.YES_OR_NO, "Whether it is of metal.")
+    wet: bool | None = fact("wet", k.YES_OR_NO, "Whether it is a wet location.")
+    sunlight: bool | None = fact("sunlight", k.YES_OR_NO, "Whether the sun shines on it.")
+    indoors: bool | None = fact("indoors", k.YES_OR_NO, "Whether it is inside a building.")
+    ambient_c: float | None = fact("ambient", k.TEMPERATURE, "The hottest air around it.")
+    walls_m: tuple[float, ...] = fact("walls", k.WALLS, "Where it goes through walls.", default=())
+    width_mm: float | None = fact("width", k.SMALL_LENGTH, "Inside width of a wireway.")
+    height_mm: float | None = fact("height", k.SMALL_LENGTH, "Inside height of a wireway.")
+    above_roof_m: float | None = fact(
+        "above_roof",
+        k.HEIGHT,
+        "How far above a roof in the sun its underside is, like 100 mm; 0 mm where it lies on it.",
+    )
+    marked: bool | None = fact(
+        "marked", k.YES_OR_NO, "Whether the markings that the code demands are on it."
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Circuit(Entity):
-    """An electrical circuit; the module fields serve PV circuits only.
+    """An electrical circuit.
 
-    A circuit with `retired_at` (a day or a time) is kept, but no longer part of the work.
+    The module's fields serve PV circuits only.
     """
 
-    code: str
-    title: str | None = None
-    system: str | None = None
-    supply: str | None = None
-    earthing: str | None = None
-    max_voltage_v: float | None = None
-    max_current_a: float | None = None
-    overcurrent_a: float | None = None
-    solidly_earthed: bool | None = None
-    continuous: bool | None = None
-    motor: bool | None = None
-    module_voc_v: float | None = None
-    module_isc_a: float | None = None
-    module_voc_pct_per_k: float | None = None
-    module_vmp_v: float | None = None
-    module_imp_a: float | None = None
-    modules_in_series: int | None = None
-    strings_in_parallel: int | None = None
-    retired_at: str | None = None
-    id: str | None = None
+    code: str = need("code", k.CODE, "Its short name, unique on the site.")
+    title: str | None = fact("title", k.NAME, "What it serves.")
+    system: str | None = fact("system", k.SYSTEM, "What sort of circuit it is.")
+    supply: str | None = fact("supply", k.SUPPLY, "Its nominal voltages.")
+    earthing: str | None = fact(
+        "earthing", k.EARTHING, "How its supply is earthed, where otherwise than the site's."
+    )
+    max_voltage_v: float | None = fact(
+        "max_voltage",
+        k.VOLTAGE,
+        "AC: the nominal voltage, between lines where it has more than one.",
+    )
+    max_current_a: float | None = fact("max_current", k.CURRENT, "The current of its load.")
+    overcurrent_a: float | None = fact(
+        "overcurrent", k.CURRENT, "The rating of the overcurrent device."
+    )
+    solidly_earthed: bool | None = fact(
+        "solidly_earthed", k.YES_OR_NO, "Whether one of its conductors is earthed directly."
+    )
+    continuous: bool | None = fact(
+        "continuous",
+        k.YES_OR_NO,
+        "Whether the load runs for 3 hours or more at its highest current.",
+    )
+    motor: bool | None = fact("motor", k.YES_OR_NO, "Whether the load is a motor.")
+    module_voc_v: float | None = fact(
+        "module.voc", k.VOLTAGE, "Open-circuit voltage of one module."
+    )
+    module_isc_a: float | None = fact(
+        "module.isc", k.CURRENT, "Short-circuit current of one module."
+    )
+    module_voc_pct_per_k: float | None = fact(
+        "module.voc_pct_per_k", k.COEFFICIENT, "Its change with temperature."
+    )
+    module_vmp_v: float | None = fact(
+        "module.vmp", k.VOLTAGE, "Voltage of one module at its highest power."
+    )
+    module_imp_a: float | None = fact(
+        "module.imp", k.CURRENT, "Current of one module at its highest power."
+    )
+    modules_in_series: int | None = fact("module.series", k.MODULES, "Modules in one string.")
+    strings_in_parallel: int | None = fact("module.parallel", k.STRINGS, "Strings side by side.")
+    retired_at: str | None = fact(
+        "retired_at",
+        k.DAY_OR_TIME,
+        "When it was retired: kept, but no longer part of the work. All of its conductors are"
+        " retired too.",
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class FarEnd:
     """An end not yet identified: the mark on its tape and the colour seen."""
 
-    enclosure: str
-    mark: str
-    colour: str | None = None
+    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
+    mark: str = need("mark", k.CODE, "The end mark on its tape.")
+    colour: str | None = fact("colour", k.COLOUR, "The colour seen.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Pull(Entity):
-    """Conductors drawn in together along a path of raceways, first raceway first."""
+    """Conductors drawn in together along a path of raceways."""
 
-    code: str
-    path: tuple[str, ...] = ()
-    far_ends: tuple[FarEnd, ...] = ()
-    id: str | None = None
+    code: str = need("code", k.CODE, "Its short name, unique on the site.")
+    path: tuple[str, ...] = fact(
+        "path", k.PATH, "Its raceways, first one first.", refers="raceways", default=()
+    )
+    far_ends: tuple[FarEnd, ...] = fact(
+        "far_ends",
+        k.listed("a list of far ends", FarEnd, 10000),
+        "Ends that nobody has identified yet.",
+        default=(),
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
     @cached_property
     def raceways(self) -> tuple[Raceway, ...]:
@@ -154,19 +215,26 @@ class Pull(Entity):
 
 @dataclass(frozen=True, kw_only=True)
 class End:
-    """One of the two ends of a conductor.
+    """One of the two ends of a conductor."""
 
-    `crossed_at` (a day or a time) is when it was last found crossed with another end;
-    `reidentified` is the colour of the tape or paint on it, where the insulation has another.
-    """
-
-    enclosure: str
-    terminal: str | None = None
-    state: str | None = None
-    mark: str | None = None
-    crossed_at: str | None = None
-    reidentified: str | None = None
-    id: str | None = None
+    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
+    terminal: str | None = fact(
+        "terminal", k.CODE, "The terminal that it is landed on.", refers="terminals"
+    )
+    state: str | None = fact("state", k.END_STATE, "An end that is landed names its terminal.")
+    mark: str | None = fact("mark", k.CODE, "The end mark on its tape.")
+    crossed_at: str | None = fact(
+        "crossed_at",
+        k.DAY_OR_TIME,
+        "When it was last found crossed with another end; what was read by its landing before is"
+        " owed again.",
+    )
+    reidentified: str | None = fact(
+        "reidentified",
+        k.COLOUR,
+        "The colour of the tape or paint on this end, where the insulation has another.",
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
     @property
     def place(self) -> str:
@@ -174,35 +242,49 @@ class End:
         return f"{self.enclosure} {self.terminal}" if self.terminal else self.enclosure
 
 
+_END = Kind("an end", record=End)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Conductor(Entity):
-    """One physical wire; `tag` has seven characters and no hyphen.
+    """One physical wire.
 
-    One with `retired_at` (a day or a time) is kept, but no longer part of the work; its ends are
-    as they were last. `follows` is the tag of the conductor that it is a piece of or in the place
-    of. Conductors of one function with different `parallel_set` share their circuit's current.
+    Its tag has seven characters and no hyphen. Conductors of one function with different
+    `parallel_set` share their circuit's current.
     """
 
-    circuit: str
-    function: str
-    size: str
-    from_end: End
-    to_end: End
-    tag: str | None = None
-    core: str | None = None
-    metal: str | None = None
-    insulation: str | None = None
-    strands: int | None = None
-    colour: str | None = None
-    pull: str | None = None
-    length_m: float | None = None
-    outer_diameter_mm: float | None = None
-    parallel_set: int | None = None
-    note: str | None = None
-    retired_at: str | None = None
-    retired_because: str | None = None
-    follows: str | None = None
-    id: str | None = None
+    tag: str | None = fact("tag", k.TAG, "One is made where it is left out.")
+    circuit: str = need("circuit", k.CODE, "The circuit that it serves.", refers="circuits")
+    function: str = need("function", k.FUNCTION, "What it is in its circuit.")
+    size: str = need("size", k.SIZE, "Its cross-section.")
+    metal: str | None = fact("metal", k.METAL, "What it is made of.")
+    insulation: str | None = fact("insulation", k.INSULATION, "The type of its insulation.")
+    strands: int | None = fact("strands", k.STRANDS, "How many strands it has.")
+    core: str | None = fact("core", k.CODE, "The number or letter of the core in its cable.")
+    colour: str | None = fact("colour", k.COLOUR, "The colour of its insulation.")
+    pull: str | None = fact("pull", k.CODE, "The pull that it was drawn in with.", refers="pulls")
+    from_end: End = need("from", _END, "Its end on the side of the supply.")  # noqa: RUF009
+    to_end: End = need("to", _END, "Its other end.")  # noqa: RUF009
+    length_m: float | None = fact("length", k.LENGTH, "How long it is, from end to end.")
+    outer_diameter_mm: float | None = fact(
+        "outer_diameter", k.DIAMETER, "Over the insulation, like 4.2 mm."
+    )
+    parallel_set: int | None = fact("set", k.PARALLEL_SET, "The parallel set that it is of.")
+    note: str | None = fact("note", k.NOTE, "What else is worth knowing.")
+    retired_at: str | None = fact(
+        "retired_at",
+        k.DAY_OR_TIME,
+        "When it was retired, or found so: kept, but no longer part of the work; its ends are as"
+        " they were last.",
+    )
+    retired_because: str | None = fact("retired_because", k.RETIREMENT, "Why it was retired.")
+    follows: str | None = fact(
+        "follows",
+        k.TAG,
+        "The retired conductor that this one is a piece of, or is in the place of.",
+        refers="conductors",
+    )
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
     @property
     def ends(self) -> tuple[End, End]:
@@ -220,49 +302,54 @@ class Conductor(Entity):
 
 @dataclass(frozen=True, kw_only=True)
 class Instrument(Entity):
-    """A meter; accuracy as its manual gives it, e.g. ``0.5% + 2 digits``.
+    """A meter."""
 
-    `range` is the highest value that it shows, with its unit, e.g. ``2000 Mohm``.
-    """
-
-    code: str
-    kind: str | None = None
-    name: str | None = None
-    accuracy: str | None = None
-    resolution: str | None = None
-    serial: str | None = None
-    calibrated_on: str | None = None
-    range: str | None = None
-    id: str | None = None
+    code: str = need("code", k.CODE, "Its short name, unique on the site.")
+    kind: str | None = fact("kind", k.INSTRUMENT_KIND, "What sort of meter it is.")
+    name: str | None = fact("name", k.NAME, "What people call it.")
+    accuracy: str | None = fact("accuracy", k.ACCURACY, "Its accuracy.")
+    resolution: str | None = fact("resolution", k.RESOLUTION, "Its resolution.")
+    serial: str | None = fact("serial", k.NAME, "The number on its housing.")
+    calibrated_on: str | None = fact("calibrated_on", k.DATE, "When it was calibrated last.")
+    range: str | None = fact("range", k.RANGE, "The highest value that it shows.")
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Reading(Entity):
-    """One value taken with an instrument, never changed; `value` as typed, with its number in SI.
+    """One value taken with an instrument, never changed; a later one can supersede it.
 
-    `number` is in `unit` (``ohm``, ``V``); where `over_range` is true it is the bound shown by the
-    instrument, or `None` for a bare ``OL``. `after_s` is how long a test voltage was on;
-    `cell_temp_c` is how warm the cells of a PV string were.
+    `value` is as typed, `number` the same in `unit`; where `over_range` is true it is the bound
+    that the instrument showed, or `None` for a bare ``OL``.
     """
 
-    kind: str
-    subject: str
-    value: str
-    number: float | None
-    unit: str
-    over_range: bool = False
-    at: str | None = None
-    instrument: str | None = None
-    leads_ohm: float | None = None
-    temp_c: float | None = None
-    against: str | None = None
-    test_voltage_v: float | None = None
-    after_s: float | None = None
-    cell_temp_c: float | None = None
-    by: str | None = None
-    note: str | None = None
-    supersedes: str | None = None
-    id: str | None = None
+    kind: str = need("kind", k.READING_KIND, "What was measured.")
+    subject: str = need("subject", k.TAG, "The conductor that was measured.", refers="conductors")
+    value: str = need("value", k.VALUE, "What the instrument showed, as typed.")
+    at: str | None = fact("at", k.TIME, "When it was taken.")
+    instrument: str | None = fact(
+        "instrument", k.CODE, "What it was taken with.", refers="instruments"
+    )
+    leads_ohm: float | None = fact(
+        "leads", k.RESISTANCE, "The leads' resistance, taken off continuity readings."
+    )
+    temp_c: float | None = fact("temp", k.TEMPERATURE, "The conductor's temperature.")
+    against: str | None = fact("against", k.COUNTERPART, "What it was measured against.")
+    test_voltage_v: float | None = fact("test_voltage", k.VOLTAGE, "The test voltage.")
+    after_s: float | None = fact("after", k.DURATION, "How long the test voltage was on.")
+    cell_temp_c: float | None = fact(
+        "cell_temp", k.TEMPERATURE, "How warm the cells of a PV string were."
+    )
+    by: str | None = fact("by", k.NAME, "Who took it.")
+    note: str | None = fact("note", k.NOTE, "What else is worth knowing.")
+    supersedes: str | None = fact("supersedes", k.ID, "The reading that this one replaces.")
+    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
+    # What the value says: no file holds these.
+    number: float | None = need("", k.NUMBER, "The number; a bound where it is over range.")
+    unit: str = need("", k.UNIT, "The unit of the number.")
+    over_range: bool = fact(
+        "", k.YES_OR_NO, "Whether the instrument showed no more than a bound.", default=False
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

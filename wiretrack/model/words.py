@@ -56,3 +56,4 @@ SYMPTOMS = (
 )
 LENGTH_UNITS = ("m", "ft")
 SIDES = ("from", "to")
+ACTIONS = ("added", "changed", "removed")

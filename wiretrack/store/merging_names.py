@@ -5,11 +5,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.entities import FarEnd, SiteFacts
+from wiretrack.model.fields import facts
+from wiretrack.model.source import TABLES
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from wiretrack.model.fields import Fact
     from wiretrack.store.merging_fields import Unit
     from wiretrack.store.merging_state import State
 
@@ -48,8 +52,7 @@ _POINTS_TO = {
     "conductor_id": "conductors",
     "follows_id": "conductors",
 }
-_TRUTHS = ("wet", "sunlight", "indoors", "metal", "closed", "solidly_earthed")
-_ENDINGS = (("_m", " m"), ("_mm", " mm"), ("_v", " V"), ("_a", " A"), ("_deg", "°"), ("_c", " °C"))
+_RECORDS = {table: of for of, table in TABLES.items()} | {"site": SiteFacts, "far_ends": FarEnd}
 
 
 def name_of(state: State, table: str, row: Row) -> str:
@@ -75,11 +78,17 @@ def value_of(state: State, table: str, unit: Unit, row: Row) -> str | None:
         return None
     if column in _POINTS_TO:
         return code_of(state, column, value)
-    if column in _TRUTHS and value in (0, 1):
+    kind = next((f.kind for f in _facts(table) if f.column == column), None)
+    if kind is not None and kind.is_truth and value in (0, 1):
         return "yes" if value else "no"
-    unit_sign = next((sign for ending, sign in _ENDINGS if column.endswith(ending)), "")
     shown = f"{value:g}" if isinstance(value, float) else str(value)
-    return f"{shown}{unit_sign}"
+    sign = kind.unit if kind is not None else ""
+    return f"{shown}{sign}" if sign in ("", "°") else f"{shown} {sign}"
+
+
+def _facts(table: str) -> tuple[Fact, ...]:
+    of = _RECORDS.get(table)
+    return facts(of) if of is not None else ()
 
 
 def told(state: State, table: str, row: Row) -> str:

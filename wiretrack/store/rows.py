@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entities import (
@@ -19,6 +20,7 @@ from wiretrack.model.entities import (
     Reading,
     Terminal,
 )
+from wiretrack.model.fields import facts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -27,11 +29,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
-_TRUTHS = frozenset({
-    "wet", "sunlight", "indoors", "metal", "closed", "solidly_earthed", "over_range",
-    "continuous", "motor", "marked",
-})  # fmt: skip
-_NOT_OURS = {"nr", "circuit_id", "pull_id", "follows_id", "from_enclosure_id", "to_enclosure_id"}
 # Each query begins with the entity's number in the order of the record; the aliases are those of
 # the conditions that callers add.
 _SELECT: dict[type, str] = {
@@ -104,14 +101,23 @@ def numbered(
 
 
 def _entity(of: type[R], row: Row) -> R:
-    truths = frozenset() if of is Conductor else _TRUTHS  # its `metal` is a word
+    entity: type = of
+    truths, others = _columns(entity)
     values = {
         key: bool(value) if key in truths and value is not None else value
         for key, value in row.items()
-        if key != "number" and key not in _NOT_OURS
+        if key not in others
     }
     made = _MADE.get(of)
     return of(**(made(values) if made else values))
+
+
+@cache
+def _columns(of: type) -> tuple[frozenset[str], frozenset[str]]:
+    """Return the columns that are true or false, and those that are no value of an entity."""
+    found = facts(of)
+    truths = frozenset(fact.column for fact in found if fact.kind.is_truth)
+    return truths, frozenset({"number", "nr", *(fact.column for fact in found if fact.refers)})
 
 
 def _device(values: Row) -> Row:

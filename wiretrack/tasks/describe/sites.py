@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any, TextIO
 from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
-from wiretrack.exchange.codecs import TIME_ZONE
-from wiretrack.exchange.fields import SITE
+from wiretrack.exchange.codecs import TIME_ZONE, codec_of
 from wiretrack.model.entities import SiteFacts
+from wiretrack.model.fields import facts
 from wiretrack.store import health, wiring
 from wiretrack.store.dumping import document
 from wiretrack.store.known import RegistryKnown
@@ -100,9 +100,9 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
 def _as_written(values: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is known of the site under the keys of a site file, written as there."""
     return {
-        field.key: field.codec.write(values[field.attribute])
-        for field in SITE.fields
-        if field.key != "id" and values.get(field.attribute) is not None
+        fact.key: codec_of(fact.kind).write(values[fact.name])
+        for fact in facts(SiteFacts)
+        if fact.key != "id" and values.get(fact.name) is not None
     }
 
 

@@ -1,0 +1,113 @@
+# SPDX-License-Identifier: MIT
+"""What a field of a record is, said once: its key in files, the kind of its value, its meaning.
+
+Site files, their schema, CSV columns, the store's columns and faces follow from these.
+"""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, dataclass, field, fields, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+@dataclass(frozen=True, eq=False)
+class Kind:
+    """A kind of value: what it is called, how it is written, and what a file may hold for it.
+
+    `schema` has keywords of JSON Schema; `items` in it may be another kind, or the class of a
+    record. `name` is what the schema calls the kind where several fields share it; `unit` is what
+    people read behind the value, `record` the class of a value that is a record itself.
+    """
+
+    title: str
+    schema: Mapping[str, Any] = field(default_factory=dict)
+    how: str = ""
+    name: str = ""
+    unit: str = ""
+    record: type | None = None
+
+    @property
+    def words(self) -> tuple[Any, ...]:
+        """The words or numbers that are allowed, or none where it isn't a choice."""
+        return tuple(self.schema.get("enum", ()))
+
+    @property
+    def is_truth(self) -> bool:
+        """Whether it is true or false."""
+        return self.schema.get("type") == "boolean"
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One field: its dotted `key` in a file ("" where no file says it), and what it means.
+
+    `refers` is the table whose code or tag the value is. `name` is the attribute of the record,
+    dotted where it lies in a record within; `needed` says that it can't be unknown.
+    """
+
+    key: str
+    kind: Kind
+    meaning: str
+    refers: str = ""
+    name: str = ""
+    needed: bool = False
+
+    @property
+    def outer(self) -> str:
+        """The key of the object that the value lies in, or "" where it lies in the row."""
+        return self.key.rpartition(".")[0]
+
+    @property
+    def inner(self) -> str:
+        """The key within that object."""
+        return self.key.rpartition(".")[2]
+
+    @property
+    def column(self) -> str:
+        """The column of the store that holds it."""
+        return f"{self.name}_id" if self.refers else self.name
+
+
+def fact(key: str, kind: Kind, meaning: str, *, refers: str = "", default: Any = None) -> Any:
+    """Return the field of a dataclass that may be unknown."""
+    told = Fact(key, kind, meaning, refers)
+    return field(default=default, metadata={"fact": told})
+
+
+def need(key: str, kind: Kind, meaning: str, *, refers: str = "") -> Any:
+    """Return the field of a dataclass that every record has."""
+    return field(metadata={"fact": Fact(key, kind, meaning, refers, needed=True)})
+
+
+@cache
+def facts(record: type) -> tuple[Fact, ...]:
+    """Return the fields that a class of records declares, in the order of files."""
+    return tuple(
+        replace(each.metadata["fact"], name=each.name, needed=each.default is MISSING)
+        for each in fields(record)
+        if "fact" in each.metadata
+    )
+
+
+@cache
+def flat_facts(record: type) -> tuple[Fact, ...]:
+    """Return the fields of a record that a file says, with those of records within it.
+
+    >>> from wiretrack.model.entities import Conductor
+    >>> [each.name for each in flat_facts(Conductor) if each.key == "to.terminal"]
+    ['to_end.terminal']
+    """
+    found: list[Fact] = []
+    for each in facts(record):
+        if each.kind.record is None:
+            found.append(each)
+        else:
+            found += (
+                replace(inner, key=f"{each.key}.{inner.key}", name=f"{each.name}.{inner.name}")
+                for inner in facts(each.kind.record)
+            )
+    return tuple(each for each in found if each.key)
