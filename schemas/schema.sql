@@ -442,3 +442,96 @@ CREATE TABLE signing_key (
     one INTEGER PRIMARY KEY CHECK (one = 1),
     key TEXT NOT NULL CHECK (length(key) = 64)
 ) STRICT;
+
+-- For people with sqlite-utils, Datasette and the like --------------------------------------------
+
+-- In words: tags as they are written, places as `BOX TERMINAL`. What follows from rules (verdicts,
+-- tests owed, labels no longer true) is in no table; ask wiretrack.
+CREATE VIEW conductor_list AS
+SELECT substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, k.code AS circuit, c.function, c.core,
+    c.size, c.metal, c.insulation, c.strands, c.colour, p.code AS pull, c.length_m,
+    fe.code || coalesce(' ' || ft.code, '') AS from_place,
+    te.code || coalesce(' ' || tt.code, '') AS to_place,
+    iif(c.retired_at IS NULL, 'in use', c.retired_because) AS state, c.retired_at,
+    substr(o.tag, 1, 3) || '-' || substr(o.tag, 4) AS follows, c.note, c.id
+FROM conductors AS c
+JOIN circuits AS k ON k.id = c.circuit_id
+LEFT JOIN pulls AS p ON p.id = c.pull_id
+LEFT JOIN conductors AS o ON o.id = c.follows_id
+JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
+JOIN enclosures AS fe ON fe.id = f.enclosure_id
+LEFT JOIN terminals AS ft ON ft.id = f.terminal_id
+JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
+JOIN enclosures AS te ON te.id = t.enclosure_id
+LEFT JOIN terminals AS tt ON tt.id = t.terminal_id;
+
+-- `identified`: whether it is known which end in the box it is. The near end of a pull carries its
+-- tag from the start. `labelled`: whether somebody said that a label is on it.
+CREATE VIEW end_list AS
+SELECT substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, k.code AS circuit, c.function,
+    e.side AS "end", b.code AS enclosure, t.code AS terminal,
+    b.code || coalesce(' ' || t.code, '') AS place, e.state, e.mark AS end_mark,
+    e.reidentified AS tape, e.crossed_at AS found_crossed_at,
+    e.side = 'from' OR c.pull_id IS NULL OR e.terminal_id IS NOT NULL OR e.mark IS NOT NULL
+        OR e.state IS 'capped' AS identified,
+    EXISTS (SELECT 1 FROM placed_labels AS l
+        WHERE l.conductor_id = c.id AND l.side = e.side AND l.takes_back IS NULL
+        AND NOT EXISTS (SELECT 1 FROM placed_labels AS x WHERE x.takes_back = l.id)) AS labelled,
+    c.retired_at IS NULL AS in_use, e.id
+FROM ends AS e
+JOIN conductors AS c ON c.id = e.conductor_id
+JOIN circuits AS k ON k.id = c.circuit_id
+JOIN enclosures AS b ON b.id = e.enclosure_id
+LEFT JOIN terminals AS t ON t.id = e.terminal_id;
+
+-- Each reading beside what its verdict follows from.
+CREATE VIEW reading_list AS
+SELECT r.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, r.kind, r.value, r.number,
+    r.unit, r.over_range,
+    coalesce(substr(a.tag, 1, 3) || '-' || substr(a.tag, 4), r.against) AS against,
+    r.test_voltage_v, r.after_s, r.leads_ohm, r.temp_c, r.cell_temp_c,
+    i.code AS instrument, i.accuracy, i.resolution, i.range,
+    c.size, c.metal, c.strands, c.length_m, k.code AS circuit, k.system, k.max_voltage_v, k.supply,
+    r.by, r.note,
+    (SELECT later.id FROM readings AS later WHERE later.supersedes = r.id LIMIT 1) AS superseded_by,
+    r.id
+FROM readings AS r
+JOIN conductors AS c ON c.id = r.conductor_id
+JOIN circuits AS k ON k.id = c.circuit_id
+LEFT JOIN conductors AS a ON a.tag = r.against
+LEFT JOIN instruments AS i ON i.id = r.instrument_id;
+
+-- What was printed and what somebody said is on, one after the other.
+CREATE VIEW label_list AS
+SELECT l.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, l.side AS "end",
+    'printed' AS what, l.form, l.stock, l.file, l.legend, NULL AS by, l.id
+FROM label_prints AS l JOIN conductors AS c ON c.id = l.conductor_id
+UNION ALL
+SELECT l.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4), l.side,
+    CASE WHEN l.takes_back IS NOT NULL THEN 'taken back'
+        WHEN l.print_id IS NULL THEN 'on the wire, written by hand' ELSE 'on the wire' END,
+    p.form, p.stock, p.file, coalesce(l.legend, p.legend, o.legend, op.legend), l.by, l.id
+FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id
+LEFT JOIN label_prints AS p ON p.id = l.print_id
+LEFT JOIN placed_labels AS o ON o.id = l.takes_back
+LEFT JOIN label_prints AS op ON op.id = o.print_id;
+
+-- What is open and follows from no rule: ends and guided work.
+CREATE VIEW open_list AS
+SELECT iif(identified, 'end not landed', 'end not identified') AS what, tag AS subject, place,
+    NULL AS since
+FROM end_list WHERE in_use AND (NOT identified OR coalesce(state, 'loose') = 'loose')
+UNION ALL
+SELECT 'end not labelled', tag, place, NULL FROM end_list WHERE in_use AND NOT labelled
+UNION ALL
+SELECT 'ring-out not finished', p.code, n.code || ' to ' || f.code, g.at
+FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id
+JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id
+WHERE g.result IS NULL AND NOT EXISTS (SELECT 1 FROM ringouts AS later
+    WHERE later.pull_id = g.pull_id AND later.near_id = g.near_id AND later.far_id = g.far_id
+    AND julianday(later.at) > julianday(g.at))
+UNION ALL
+SELECT 'fault search not finished', k.code, s.symptom, s.at
+FROM fault_searches AS s JOIN circuits AS k ON k.id = s.circuit_id
+WHERE s.result IS NULL AND NOT EXISTS (SELECT 1 FROM fault_searches AS later
+    WHERE later.circuit_id = s.circuit_id AND julianday(later.at) > julianday(s.at));

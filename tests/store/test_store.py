@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 import sqlite3
+import subprocess
+import sys
 import uuid
 from typing import TYPE_CHECKING
 
@@ -205,3 +207,14 @@ def test_the_application_id_tells_a_registry_from_other_databases(path: Path) ->
     db = sqlite3.connect(path)
     assert db.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
     db.close()
+
+
+def test_a_look_up_does_not_wait_for_the_library_that_writes(path: Path) -> None:
+    looked = "from wiretrack.cli.group import run; import sys; status = run(sys.argv[1:]);" + (
+        "print(status, 'sqlite_utils' in sys.modules)"
+    )
+    for words, imports in (["find", "--json", "barn"], False), (["new", "--name", "x"], True):
+        db = path if not imports else path.with_name("other.db")
+        command = [sys.executable, "-c", looked, "--db", str(db), *words]
+        done = subprocess.run(command, capture_output=True, text=True, check=True)
+        assert done.stdout.splitlines()[-1] == f"0 {imports}", done.stderr

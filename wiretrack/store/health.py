@@ -113,7 +113,7 @@ def backup(registry: Registry, target: Path) -> None:
     try:
         copy = sqlite3.connect(draft)
         with copy:
-            registry.db.conn.backup(copy)
+            registry.connection.backup(copy)
         copy.execute("PRAGMA journal_mode = DELETE")
         copy.close()
         with draft.open("rb") as file:

@@ -6,10 +6,9 @@ from __future__ import annotations
 import os
 import sqlite3
 from contextlib import contextmanager
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
-
-from sqlite_utils import Database
 
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
 from wiretrack.files import name_new_file, remove_leftovers
@@ -19,6 +18,8 @@ from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from types import TracebackType
+
+    from sqlite_utils import Database
 
     from wiretrack.model.entities import SiteFacts
 
@@ -38,8 +39,19 @@ class Registry:
 
     errors = sqlite3.Error
 
-    def __init__(self, path: Path, db: Database, *, writable: bool = True) -> None:
-        self.path, self.db, self.writable = path, db, writable
+    def __init__(
+        self, path: Path, connection: sqlite3.Connection, *, writable: bool = True
+    ) -> None:
+        self.path, self.connection, self.writable = path, connection, writable
+
+    @cached_property
+    def db(self) -> Database:
+        """The database as sqlite-utils has it, for who writes; a look-up doesn't wait for that."""
+        return _database(self.connection)
+
+    def close(self) -> None:
+        """Close the file."""
+        self.connection.close()
 
     def __enter__(self) -> Self:
         return self
@@ -47,7 +59,7 @@ class Registry:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
     ) -> None:
-        self.db.close()
+        self.close()
         if isinstance(error, sqlite3.IntegrityError):
             raise BadInputError(
                 f"The registry refuses it: {error}. Nothing was written."
@@ -61,12 +73,12 @@ class Registry:
 
     def time_zone(self) -> str | None:
         """Return the site's time zone (IANA), `None` where it isn't recorded."""
-        found = self.db.execute("SELECT time_zone FROM site WHERE one = 1").fetchone()
+        found = self.connection.execute("SELECT time_zone FROM site WHERE one = 1").fetchone()
         return found[0] if found else None
 
     def map_file(self) -> None:
         """Read the file as memory from now on, as far as sqlite allows (2 GB): fewer copies."""
-        self.db.execute(f"PRAGMA mmap_size = {MAPPED_BYTES}")
+        self.connection.execute(f"PRAGMA mmap_size = {MAPPED_BYTES}")
 
     @contextmanager
     def write(self, who: str | None = None, *, noted: bool = True) -> Iterator[Database]:
@@ -96,18 +108,18 @@ class Registry:
     @contextmanager
     def unchanging(self) -> Iterator[None]:
         """Run a block that sees the registry as it is at its start, whoever writes meanwhile."""
-        self.db.execute("BEGIN")
+        self.connection.execute("BEGIN")
         try:
             yield
         finally:
-            if self.db.conn.in_transaction:
-                self.db.execute("ROLLBACK")
+            if self.connection.in_transaction:
+                self.connection.execute("ROLLBACK")
 
     def rows(
         self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
     ) -> list[dict[str, Any]]:
         """Return the rows of a query as dictionaries."""
-        cursor = self.db.execute(sql, parameters)
+        cursor = self.connection.execute(sql, parameters)
         names = [column[0] for column in cursor.description]
         return [dict(zip(names, row, strict=True)) for row in cursor]
 
@@ -164,7 +176,7 @@ def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
     try:
         db = _connect(draft, "rwc")
         _set_up(db)
-        make(db)
+        make(_database(db))
         if site is not None:
             add_site(Registry(draft, db), site)
         db.close()
@@ -212,15 +224,20 @@ _EXPLANATIONS: dict[int, tuple[str, Hint | str]] = {
 }
 
 
-def _connect(path: Path, mode: str) -> Database:
-    uri = f"{path.resolve().as_uri()}?{mode if '=' in mode else 'mode=' + mode}"
-    connection = sqlite3.connect(
-        uri, uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
-    )
+def _database(connection: sqlite3.Connection) -> Database:
+    from sqlite_utils import Database
+
     return Database(connection, execute_plugins=False)
 
 
-def _set_up(db: Database) -> None:
+def _connect(path: Path, mode: str) -> sqlite3.Connection:
+    uri = f"{path.resolve().as_uri()}?{mode if '=' in mode else 'mode=' + mode}"
+    return sqlite3.connect(
+        uri, uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
+    )
+
+
+def _set_up(db: sqlite3.Connection) -> None:
     db.execute("PRAGMA journal_mode = WAL")
     db.execute("PRAGMA synchronous = FULL")
     db.execute("PRAGMA foreign_keys = ON")
@@ -247,7 +264,7 @@ def _opened(path: Path) -> Registry:
 _ONLY_READABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
 
 
-def _look_at(path: Path, db: Database) -> None:
+def _look_at(path: Path, db: sqlite3.Connection) -> None:
     """Refuse what isn't a registry, or is one of a newer wiretrack."""
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise RegistryError(str(path), "is not a registry", _NAME_IT)
@@ -265,5 +282,5 @@ def _look_at(path: Path, db: Database) -> None:
         )
 
 
-def _version(db: Database) -> int:
+def _version(db: sqlite3.Connection) -> int:
     return int(db.execute("PRAGMA user_version").fetchone()[0])

@@ -59,13 +59,13 @@ class Registries:
         self._own.registry = self._own.identity = None
         if registry is not None:
             self._all.discard(registry)
-            registry.db.close()
+            registry.close()
 
     def close(self) -> None:
         """Close every thread's registry; nobody uses them any more."""
         while self._all:
             with suppress(KeyError):
-                self._all.pop().db.close()
+                self._all.pop().close()
         self.writing.close()
 
     def _identity(self) -> tuple[int, int] | None:
