@@ -16,9 +16,10 @@ import pytest
 
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
 from wiretrack.model.tags import format_tag
+from wiretrack.store import records
+from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import Registry, open_registry
-from wiretrack.store.wiring import all_ends, all_poles
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.trouble import fault_search
 
@@ -94,12 +95,10 @@ class Meter:
 
     def graph(self, parted: frozenset[str] = frozenset(), box: str = "") -> nx.Graph:
         graph = nx.Graph()
-        for end in all_ends(self.registry):
-            tag = format_tag(end.tag)
+        for c in records.conductors(self.registry, in_service=True):
+            tag = format_tag(c.tag or "")
             ends = []
-            for n, (where, terminal) in enumerate(
-                ((end.enclosure, end.terminal), (end.other_enclosure, end.other_terminal))
-            ):
+            for n, (where, terminal) in enumerate((e.enclosure, e.terminal) for e in c.ends):
                 own = f"{tag}#{n}"
                 if tag in parted and where == box:
                     graph.add_edge(tag, own)  # the free end, under the conductor's name
@@ -114,11 +113,12 @@ class Meter:
                     graph.add_edge(ends[0], "PE")
                 elif kind == "short" and tag in of.split():
                     graph.add_edge(ends[0], of)
-        for pole in all_poles(self.registry):
-            here, there = (f"{p.enclosure}/{p.terminal}" for p in (pole.here, pole.other))
-            is_open = not pole.closed and pole.kind != "source"
-            if not is_open and f"{pole.here.enclosure}/{pole.device}" not in self.faults:
-                graph.add_edge(here, there)
+        for device in document(self.registry).devices:
+            is_open = not device.closed and device.kind != "source"
+            if not is_open and f"{device.enclosure}/{device.code}" not in self.faults:
+                graph.add_edges_from(
+                    [f"{device.enclosure}/{code}" for code in pole] for pole in device.poles
+                )
         return graph
 
     def says_yes(self, asked: dict[str, Any]) -> bool:
@@ -149,9 +149,9 @@ def registry(tmp_path: Path) -> Iterator[Registry]:
 def tags(registry: Registry, circuit: str, function: str | None = None) -> list[str]:
     """Return the tags of a circuit in the order of the site, of one function or all."""
     return [
-        format_tag(end.tag)
-        for end in all_ends(registry)
-        if end.circuit == circuit and function in (None, end.function)
+        format_tag(c.tag or "")
+        for c in records.conductors(registry, circuits=[circuit], in_service=True)
+        if function in (None, c.function)
     ]
 
 

@@ -12,9 +12,9 @@ import pytest
 
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
 from wiretrack.model.tags import format_tag
+from wiretrack.store import records
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
-from wiretrack.store.wiring import all_ends
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.find.topology import isolation
 
@@ -121,8 +121,12 @@ def test_every_device_leaves_dead_what_networkx_parts_from_the_sources(
     with open_registry(tmp_path / "s.db") as registry:
         add_document(registry, document)
         wires = [
-            (format_tag(e.tag), (e.enclosure, e.terminal), (e.other_enclosure, e.other_terminal))
-            for e in all_ends(registry)
+            (
+                format_tag(c.tag or ""),
+                (c.from_end.enclosure, c.from_end.terminal),
+                (c.to_end.enclosure, c.to_end.terminal),
+            )
+            for c in records.conductors(registry, in_service=True)
         ]
         for device in made.devices:
             if device.kind == "source":

@@ -10,7 +10,7 @@ import pytest
 from tests.pump import L1, L2
 from tests.web.conftest import CODE, READ_CODE, form_token, signed_in
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
+from wiretrack.store import records
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.showing import show
@@ -165,10 +165,10 @@ def test_a_short_circuit_on_one_terminal_is_asked_about_before_it_is_stored(
     assert 'name="sure"' in asked.text
     assert "--anyway" not in asked.text
     with open_registry(db) as registry:
-        assert wiring.ends_of(registry, L2)[1].terminal is None
+        assert records.conductor(registry, L2).to_end.terminal is None
     assert client.post(f"/ends/{L2}", data={**landing, "sure": "1"}).status_code == 303
     with open_registry(db) as registry:
-        assert wiring.ends_of(registry, L2)[1].terminal == "X:1"
+        assert records.conductor(registry, L2).to_end.terminal == "X:1"
 
 
 def _label(app: Flask, code: str = CODE, **typed: str) -> tuple[int, str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity
@@ -54,6 +55,17 @@ class Enclosure(Entity):
         "marked", k.YES_OR_NO, "Whether the markings that the code demands are on it."
     )
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
+
+    @cached_property
+    def ends(self) -> tuple[ConductorEnd, ...]:
+        """The ends of conductors in service in it, by terminal; those on none come last."""
+        here = [
+            end
+            for conductor in self.site.at(Conductor, "enclosure", self.code)
+            for end in conductor.sides
+            if end.here.enclosure == self.code and conductor.retired_at is None
+        ]
+        return tuple(sorted(here, key=lambda e: (e.here.terminal is None, e.here.terminal or "")))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -291,6 +303,14 @@ class Conductor(Entity):
         """Both ends, the "from" end first."""
         return self.from_end, self.to_end
 
+    @property
+    def sides(self) -> tuple[ConductorEnd, ConductorEnd]:
+        """Both ends with what is at the other one, the "from" end first."""
+        return (
+            ConductorEnd(self, "from", self.from_end, self.to_end),
+            ConductorEnd(self, "to", self.to_end, self.from_end),
+        )
+
     @cached_property
     def route(self) -> Route:
         """The raceways that it runs through, from its "from" end on; none without a pull."""
@@ -298,6 +318,15 @@ class Conductor(Entity):
             return Route()
         path = self.site.one(Pull, self.pull).raceways
         return route_of(path, self.from_end.enclosure, self.to_end.enclosure)
+
+
+class ConductorEnd(NamedTuple):
+    """One end of a conductor, and what is at the other one."""
+
+    conductor: Conductor
+    side: str
+    here: End
+    there: End
 
 
 @dataclass(frozen=True, kw_only=True)

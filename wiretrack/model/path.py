@@ -3,10 +3,13 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.model.entity import Point
     from wiretrack.model.wiring import Link, Network, Wiring
 
@@ -63,6 +66,44 @@ def path_through(wiring: Wiring | Network, point: Point) -> Path:
     onward = legs[-1].steps if legs else []
     stops = tuple(leg.stop for leg in legs) or ("nothing is on this terminal",)
     return Path((*reversed(back), point, *onward), tuple(walk.branches), stops)
+
+
+MOST_IN_SERIES = 200  # conductors looked at; a path that a person measures is short
+
+
+def in_series(wiring: Wiring, one: Link, other: Link) -> tuple[Link, ...]:
+    """Return the conductors from `one` to `other`, each joined with the next; none if they aren't.
+
+    Conductors are joined by a terminal that they share, a splice, or a device known to be closed.
+    """
+    came: dict[int, tuple[Link, Link | None]] = {id(one): (one, None)}
+    waiting = deque([one])
+    while waiting and id(other) not in came and len(came) < MOST_IN_SERIES:
+        here = waiting.popleft()
+        for point in (here.one, here.other):
+            for link in _beside(wiring, point) if here.is_landed(point) else ():
+                if id(link) not in came:
+                    came[id(link)] = link, here
+                    waiting.append(link)
+    found: list[Link] = []
+    step: Link | None = other if id(other) in came else None
+    while step is not None:
+        found.append(step)
+        step = came[id(step)][1]
+    return tuple(reversed(found))
+
+
+def _beside(wiring: Wiring, start: Point) -> Iterator[Link]:
+    """Yield the conductors on a terminal, and on those that closed devices join with it."""
+    seen, waiting = {start}, [start]
+    while waiting:
+        point = waiting.pop()
+        for link in wiring.at(point):
+            if link.what == "conductor":
+                yield link
+            elif not link.is_open and not link.is_unsure and link.beyond(point) not in seen:
+                seen.add(link.beyond(point))
+                waiting.append(link.beyond(point))
 
 
 @dataclass

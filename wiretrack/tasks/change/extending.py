@@ -11,7 +11,7 @@ from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Enclosure
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
-from wiretrack.store import changing, records, wiring
+from wiretrack.store import changing, records
 from wiretrack.store.loading import add_conductor, add_enclosure
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.tasks.change.change_results import (
@@ -34,7 +34,7 @@ from wiretrack.tasks.test.moments import moment_of_change
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.entities import Conductor
+    from wiretrack.model.entities import Conductor, End
     from wiretrack.store.store import Registry
     from wiretrack.tasks.change.cut_ends import Ends
     from wiretrack.tasks.change.dividing import Pair
@@ -190,29 +190,26 @@ def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str)
 def _row(
     registry: Registry, old: Conductor, pieces: tuple[str, str], lengths: Pair
 ) -> dict[str, Any]:
-    near, far = (wiring.ends_of(registry, tag) for tag in pieces)
+    near, far = (records.conductor(registry, tag) for tag in pieces)
     return {
         "tag": format_tag(old.tag or ""),
         "circuit": old.circuit,
         "function": old.function,
-        "near": _piece(pieces[0], near, lengths[0]),
-        "far": _piece(pieces[1], far, lengths[1]),
+        "near": _piece(near, lengths[0]),
+        "far": _piece(far, lengths[1]),
     }
 
 
-def _piece(
-    tag: str, ends: tuple[wiring.LandedEnd, wiring.LandedEnd], length_m: float | None
-) -> dict[str, Any]:
-    from_end, to_end = ends
+def _piece(piece: Conductor, length_m: float | None) -> dict[str, Any]:
     return {
-        "tag": format_tag(tag),
-        "from": _place(from_end),
-        "to": _place(to_end),
+        "tag": format_tag(piece.tag or ""),
+        "from": _place(piece.from_end),
+        "to": _place(piece.to_end),
         "length_m": length_m,
     }
 
 
-def _place(end: wiring.LandedEnd) -> str:
+def _place(end: End) -> str:
     return f"{end.enclosure} {end.terminal}" if end.terminal else f"{end.enclosure} ({end.state})"
 
 

@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
-from wiretrack.store import changing, records, wiring
+from wiretrack.store import changing, records
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.change_results import labels_to_take_off, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     ABANDONED_CAUTION,
     BECAME,
     conductor_in_service,
+    only_in_service,
     refuse_retired_circuit,
     refuse_too_early,
 )
@@ -27,7 +30,6 @@ from wiretrack.tasks.test.moments import moment_of_change
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 REMOVED = "removed"
@@ -152,9 +154,10 @@ def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
     for conductor in found:
         for end in (conductor.from_end, conductor.to_end):
             place = Point(end.enclosure, end.terminal or "")
-            others = [e for e in wiring.ends_at(registry, place) if e.tag not in own]
+            others = [c for c in _on(registry, place) if c.tag not in own]
             notes += [
-                f"{end.place} has {format_tag(other.tag)} ({other.circuit} {other.function}) too."
+                f"{end.place} has {format_tag(other.tag or '')} ({other.circuit} {other.function})"
+                " too."
                 for other in others
                 if not may_meet(registry, place, other, conductor)
             ]
@@ -191,5 +194,10 @@ def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str
         for end in (conductor.from_end, conductor.to_end)
         if end.terminal
     )
-    empty = [f"{p.enclosure} {p.terminal}" for p in places if not wiring.ends_at(registry, p)]
+    empty = [str(place) for place in places if not _on(registry, place)]
     return [f"Nothing is landed any more on {', '.join(empty)}."] if empty else []
+
+
+def _on(registry: Registry, place: Point) -> list[Conductor]:
+    """Return the conductors in service on a terminal."""
+    return only_in_service(site_of(registry).at(Conductor, "terminal", place))

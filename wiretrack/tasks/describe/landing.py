@@ -9,18 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
+from wiretrack.model.entities import Conductor, Device, Terminal
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import END_STATES
-from wiretrack.store import changing, history, records, wiring
+from wiretrack.store import changing, history, records
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor
+    from wiretrack.model.entities import ConductorEnd
     from wiretrack.store.store import Registry
-    from wiretrack.store.wiring import LandedEnd
 
 
 @dataclass(frozen=True)
@@ -64,21 +65,18 @@ def land(
             "An end is landed on a terminal, or capped or loose without one.",
             Hint("Give {terminal}, or {capped}, or {loose}."),
         )
-    conductor, end = _end_in(registry, tag, enclosure)
-    made = False
+    conductor, side, here, there = _end_in(registry, tag, enclosure)
+    made, known, name = False, conductor.tag or "", format_tag(conductor.tag or "")
     if terminal is not None:
-        place = Point(end.enclosure, terminal)
-        if (end.other_enclosure, end.other_terminal) == (end.enclosure, terminal):
-            raise BadInputError(
-                f"Both ends of {format_tag(end.tag)} would be on {end.enclosure} {terminal}."
-                " Name another terminal."
-            )
+        place = Point(here.enclosure, terminal)
+        if (there.enclosure, there.terminal) == place:
+            raise BadInputError(f"Both ends of {name} would be on {place}. Name another terminal.")
         made = _is_new(registry, place, sure)
         _check_company(registry, place, conductor, sure)
-    changing.land_end(registry, end.tag, end.side, state, terminal, who=who)
+    changing.land_end(registry, known, side, state, terminal, who=who)
     return {
-        "tag": format_tag(end.tag),
-        "enclosure": end.enclosure,
+        "tag": name,
+        "enclosure": here.enclosure,
         "terminal": terminal,
         "state": state,
         "new_terminal": made,
@@ -95,33 +93,30 @@ def take_back(
     BadInputError
         If the record holds no earlier state of it in that enclosure.
     """
-    _, end = _end_in(registry, tag, enclosure)
-    earlier = history.landing_before(registry, end.tag, end.side)
+    conductor, side, here, _ = _end_in(registry, tag, enclosure)
+    known, name = conductor.tag or "", format_tag(conductor.tag or "")
+    earlier = history.landing_before(registry, known, side)
     if earlier is None:
-        raise BadInputError(
-            f"The record holds no earlier landing of {format_tag(end.tag)} in {end.enclosure}."
-        )
+        raise BadInputError(f"The record holds no earlier landing of {name} in {here.enclosure}.")
     terminal, state = earlier
     if state is None:
-        changing.land_end(registry, end.tag, end.side, None, terminal, who=who)
+        changing.land_end(registry, known, side, None, terminal, who=who)
         return {
-            "tag": format_tag(end.tag), "enclosure": end.enclosure, "terminal": terminal,
+            "tag": name, "enclosure": here.enclosure, "terminal": terminal,
             "state": None, "new_terminal": False,
         }  # fmt: skip
     return land(registry, tag, enclosure, terminal=terminal, state=state, who=who, sure=sure)
 
 
-def _end_in(registry: Registry, tag: str, enclosure: str) -> tuple[Conductor, LandedEnd]:
+def _end_in(registry: Registry, tag: str, enclosure: str) -> ConductorEnd:
     """Return a conductor in service and its end in an enclosure."""
     code = resolve(registry, enclosure, ("enclosure",)).code
     conductor = conductor_in_service(registry, tag)
-    found = conductor.tag or ""
-    for end in wiring.ends_of(registry, found):
-        if end.enclosure == code:
-            return conductor, end
-    raise BadInputError(
-        f"{format_tag(found)} has no end in {code}.", Hint(job="show", about=format_tag(found))
-    )
+    for end in conductor.sides:
+        if end.here.enclosure == code:
+            return end
+    name = format_tag(conductor.tag or "")
+    raise BadInputError(f"{name} has no end in {code}.", Hint(job="show", about=name))
 
 
 def _is_new(registry: Registry, place: Point, sure: Sure) -> bool:
@@ -129,7 +124,7 @@ def _is_new(registry: Registry, place: Point, sure: Sure) -> bool:
 
     Terminals that are there only because something is landed on them are no list.
     """
-    names, listed = wiring.terminals_in(registry, place.enclosure)
+    names, listed = _terminals_in(registry, place.enclosure)
     if place.terminal in names:
         return False
     if listed and not sure.new_terminal:
@@ -144,11 +139,11 @@ def _is_new(registry: Registry, place: Point, sure: Sure) -> bool:
 
 def _check_company(registry: Registry, place: Point, conductor: Conductor, sure: Sure) -> None:
     """Ask about a terminal on which this conductor can't lie together with what is there."""
-    own = _landed(registry, conductor.tag or "", conductor.circuit, conductor.function)
-    for end in wiring.ends_at(registry, place):
-        if end.tag == conductor.tag or sure.anyway:
+    own = _landed(registry, conductor)
+    for there in site_of(registry).at(Conductor, "terminal", place):
+        if there.tag == conductor.tag or there.retired_at is not None or sure.anyway:
             continue
-        other = _landed(registry, end.tag, end.circuit, end.function)
+        other = _landed(registry, there)
         if at_odds(own, other) != "pass":
             raise AskedError(
                 "terminal",
@@ -158,6 +153,20 @@ def _check_company(registry: Registry, place: Point, conductor: Conductor, sure:
             )
 
 
-def _landed(registry: Registry, tag: str, circuit: str, function: str) -> Landed:
-    earthed = records.circuit(registry, circuit).solidly_earthed
-    return Landed(format_tag(tag), circuit, function, earthed)
+def _landed(registry: Registry, conductor: Conductor) -> Landed:
+    earthed = records.circuit(registry, conductor.circuit).solidly_earthed
+    return Landed(format_tag(conductor.tag or ""), conductor.circuit, conductor.function, earthed)
+
+
+def _terminals_in(registry: Registry, enclosure: str) -> tuple[list[str], bool]:
+    """Return an enclosure's terminals, and whether any is there for itself: a pole's, or bare."""
+    site = site_of(registry)
+    names = [terminal.code for terminal in site.at(Terminal, "enclosure", enclosure)]
+    poles = {code for d in site.at(Device, "enclosure", enclosure) for p in d.poles for code in p}
+    used = {
+        end.terminal
+        for conductor in site.at(Conductor, "enclosure", enclosure)
+        for end in conductor.ends
+        if end.enclosure == enclosure
+    }
+    return names, any(name in poles or name not in used for name in names)

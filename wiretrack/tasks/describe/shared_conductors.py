@@ -6,15 +6,17 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
+from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
-from wiretrack.store import records, wiring
+from wiretrack.model.tags import format_tag
+from wiretrack.model.wiring import Network, Wiring
+from wiretrack.store import records
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
-    from wiretrack.store.wiring import LandedEnd, Pole
 
 _EARTHS, _NEUTRALS = ("PE", "PEN"), ("N", "PEN")
 _LINES = ("L1", "L2", "L3")
@@ -51,41 +53,22 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
 
     Which end is fed isn't recorded; it is where fewer circuits meet, or else its "to" end.
     """
-    ends = (conductor.from_end, conductor.to_end)
-    if any(end.terminal is None for end in ends):
+    if any(end.terminal is None for end in conductor.ends):
         return []
-    places = [Point(end.enclosure, end.terminal or "") for end in ends]
-    joined, poles = wiring.joined_with(registry, conductor.tag, None)
-    kin = _kin(conductor.function)
-    kept = [end for end in joined if end.tag not in leaving and end.function in kin]
-    sides = [_circuits_from(place, kept, poles) for place in places]
-    if places[1] in sides[0][1] or not (sides[0][0] and sides[1][0]):
+    places = [Point(end.enclosure, end.terminal or "") for end in conductor.ends]
+    site = site_of(registry)
+    joined = Wiring(site).joined([], [site.one(Conductor, conductor.tag or "")])
+    gone, kin = {format_tag(tag or "") for tag in leaving}, _kin(conductor.function)
+    kept = Network(
+        link
+        for link in joined.links
+        if link.what == "device" or (link.function in kin and link.name not in gone)
+    )
+    fed, fan = (kept.reached([place], lambda _: True) for place in places)
+    sides = [{k.circuit for point in side for k in kept.at(point)} - {""} for side in (fed, fan)]
+    if places[1] in fed or not all(sides):
         return []  # joined by another way too, or nobody hangs on one of its ends
-    (fed, _), (fan, _) = sides
-    return sorted(fan if len(fan) <= len(fed) else fed)
-
-
-def _circuits_from(
-    start: Point, ends: Iterable[LandedEnd], poles: Iterable[Pole]
-) -> tuple[set[str], set[Point]]:
-    """Return the circuits, and the terminals, that are joined with a terminal."""
-    ways: defaultdict[Point, list[tuple[Point, str | None]]] = defaultdict(list)
-    for end in ends:
-        here = Point(end.enclosure, end.terminal or f" {end.tag}")  # a loose end is a place alone
-        there = Point(end.other_enclosure, end.other_terminal or f" {end.tag} ")
-        ways[here].append((there, end.circuit))
-        ways[there].append((here, end.circuit))
-    for pole in poles:
-        ways[pole.here].append((pole.other, None))
-        ways[pole.other].append((pole.here, None))
-    reached, waiting, found = {start}, [start], set()
-    while waiting:
-        for there, circuit in ways[waiting.pop()]:
-            found |= {circuit} - {None}
-            if there not in reached:
-                reached.add(there)
-                waiting.append(there)
-    return {circuit for circuit in found if circuit}, reached
+    return sorted(sides[1] if len(sides[1]) <= len(sides[0]) else sides[0])
 
 
 def _without_their_own(

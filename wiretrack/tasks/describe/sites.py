@@ -11,12 +11,13 @@ from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.entities import Enclosure, SiteFacts
 from wiretrack.model.fields import facts
-from wiretrack.store import health, wiring
+from wiretrack.store import health
 from wiretrack.store.dumping import document
 from wiretrack.store.known import RegistryKnown
 from wiretrack.store.loading import add_document
+from wiretrack.store.source import site_of
 from wiretrack.store.store import create_registry, open_registry
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
@@ -108,10 +109,11 @@ def _as_written(values: Mapping[str, Any]) -> dict[str, Any]:
 
 def _bare_poles(registry: Registry, found: SiteDocument) -> Iterator[Unmatched]:
     """Yield the poles of each box of the file's devices that nothing is landed on."""
+    site = site_of(registry)
     for box in dict.fromkeys(device.enclosure for device in found.devices):
         devices = [device for device in found.devices if device.enclosure == box]
-        landed = {end.terminal for end in wiring.ends_in(registry, box) if end.terminal}
-        bare = unmatched_poles(devices, sorted(landed))
+        landed = {end.here.terminal for end in site.one(Enclosure, box).ends}
+        bare = unmatched_poles(devices, sorted(filter(None, landed)))
         if bare is not None:
             yield bare
 

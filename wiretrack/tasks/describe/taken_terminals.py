@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
-from wiretrack.store import wiring
+from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
+    from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
-    from wiretrack.store.wiring import LandedEnd
 
-JOINING = ("splice", "bus")  # devices on whose terminals any number of conductors may meet
 EARTHS = ("PE", "FE", "PEN")
 
 
@@ -29,24 +29,22 @@ def check_free(registry: Registry, place: Point, conductor: Conductor) -> None:
     BadInputError
         If it is taken.
     """
-    for end in wiring.ends_at(registry, place):
-        if not may_meet(registry, place, end, conductor):
+    for link in Wiring(site_of(registry)).at(place):
+        if link.what == "conductor" and not may_meet(registry, place, link, conductor):
             raise BadInputError(
-                f"{place.enclosure} {place.terminal} is taken by {format_tag(end.tag)}"
-                f" ({end.circuit} {end.function}). Name another terminal for"
+                f"{place} is taken by {link.name}"
+                f" ({link.circuit} {link.function}). Name another terminal for"
                 f" {conductor.circuit} {conductor.function}."
             )
 
 
-def may_meet(
-    registry: Registry, place: Point, one: Conductor | LandedEnd, other: Conductor
-) -> bool:
+def may_meet(registry: Registry, place: Point, one: Conductor | Link, other: Conductor) -> bool:
     """Return whether ends of two conductors may lie on one terminal."""
     if (one.circuit, one.function) == (other.circuit, other.function):
         return True
     if one.function in EARTHS and other.function in EARTHS:
         return True
-    return any(pole.kind in JOINING for pole in wiring.poles_at(registry, place))
+    return any(pole.kind in ALWAYS_JOINED for pole in _poles(registry, place))
 
 
 def check_no_bypass(registry: Registry, place: Point, tag: str) -> None:
@@ -57,12 +55,12 @@ def check_no_bypass(registry: Registry, place: Point, tag: str) -> None:
     BadInputError
         If the terminal is a pole's.
     """
-    for pole in wiring.poles_at(registry, place):
-        if pole.kind not in JOINING:
+    for pole in _poles(registry, place):
+        if pole.kind not in ALWAYS_JOINED:
             raise BadInputError(
-                f"Both pieces of {format_tag(tag)} on {place.enclosure} {place.terminal} lead past"
-                f" {pole.device}. Name the terminal of each: TAG={place.terminal},"
-                f"{pole.other.terminal}."
+                f"Both pieces of {format_tag(tag)} on {place} lead past"
+                f" {pole.name}. Name the terminal of each: TAG={place.terminal},"
+                f"{pole.beyond(place).terminal}."
             )
 
 
@@ -70,6 +68,10 @@ def joined(registry: Registry, box: str, one: str | None, other: str | None) -> 
     """Return whether two terminals of a box are one, or have a device's pole between them."""
     if one is None or other is None:
         return False
-    return one == other or any(
-        pole.other.terminal == other for pole in wiring.poles_at(registry, Point(box, one))
-    )
+    place = Point(box, one)
+    poles = _poles(registry, place)
+    return one == other or any(pole.beyond(place).terminal == other for pole in poles)
+
+
+def _poles(registry: Registry, place: Point) -> list[Link]:
+    return [link for link in Wiring(site_of(registry)).at(place) if link.what == "device"]

@@ -7,7 +7,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
-from wiretrack.store import records, wiring
+from wiretrack.store import records
 from wiretrack.store.searching import resolve
 
 if TYPE_CHECKING:
@@ -21,15 +21,15 @@ def terminals(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
     """
     code = resolve(registry, enclosure, ("enclosure",)).code
     on: defaultdict[str | None, list[dict[str, Any]]] = defaultdict(list)
-    for end in wiring.ends_in(registry, code):
-        on[end.terminal].append(
+    for end in records.enclosure(registry, code).ends:
+        on[end.here.terminal].append(
             {
-                "tag": format_tag(end.tag),
-                "circuit": end.circuit,
-                "function": end.function,
-                "state": end.state,
-                "other_enclosure": end.other_enclosure,
-                "other_terminal": end.other_terminal,
+                "tag": format_tag(end.conductor.tag or ""),
+                "circuit": end.conductor.circuit,
+                "function": end.conductor.function,
+                "state": end.here.state,
+                "other_enclosure": end.there.enclosure,
+                "other_terminal": end.there.terminal,
             }
         )
     names = [terminal.code for terminal in records.terminals(registry, code)]

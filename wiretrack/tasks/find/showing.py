@@ -6,17 +6,16 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.entities import End, Pull
+from wiretrack.model.entities import Pull
 from wiretrack.model.tags import format_tag
-from wiretrack.store import records, wiring
+from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import line_of, show_conductor
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor
+    from wiretrack.model.entities import Conductor, ConductorEnd
     from wiretrack.store.store import Registry
-    from wiretrack.store.wiring import LandedEnd
 
 
 def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
@@ -38,10 +37,10 @@ def _circuit(registry: Registry, code: str) -> dict[str, Any]:
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
     """Return an enclosure's record: the ends in it, its raceways and devices."""
-    record = asdict(records.enclosure(registry, code))
+    box = records.enclosure(registry, code)
     return {
-        **record,
-        "ends": [_landed(end) for end in wiring.ends_in(registry, code)],
+        **asdict(box),
+        "ends": [_landed(end) for end in box.ends],
         "abandoned": abandoned_in(registry, code),
         "raceways": [
             {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
@@ -97,12 +96,12 @@ def _lines(found: list[Conductor]) -> dict[str, list[dict[str, Any]]]:
     }
 
 
-def _landed(end: LandedEnd) -> dict[str, Any]:
+def _landed(end: ConductorEnd) -> dict[str, Any]:
     return {
-        "terminal": end.terminal,
-        "tag": format_tag(end.tag),
-        "circuit": end.circuit,
-        "function": end.function,
-        "state": end.state,
-        "leads_to": End(enclosure=end.other_enclosure, terminal=end.other_terminal).place,
+        "terminal": end.here.terminal,
+        "tag": format_tag(end.conductor.tag or ""),
+        "circuit": end.conductor.circuit,
+        "function": end.conductor.function,
+        "state": end.here.state,
+        "leads_to": end.there.place,
     }

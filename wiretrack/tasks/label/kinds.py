@@ -23,7 +23,7 @@ from wiretrack.labels.subject import (
     Subject,
     TerminalStrip,
 )
-from wiretrack.store import records, wiring
+from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.find.showing import abandoned_in
 from wiretrack.tasks.label.dimensions import outer_diameter_mm
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.labels.stock import Stock
-    from wiretrack.model.entities import Enclosure
+    from wiretrack.model.entities import ConductorEnd, Enclosure
     from wiretrack.store.store import Registry
 
 KINDS = ("conductor", "pull-numbers", "box-card", "terminal-strip", "plate", "marking")
@@ -111,8 +111,8 @@ def pull_numbers(registry: Registry, what: str) -> list[PullNumber]:
 def box_card(registry: Registry, code: str) -> BoxCard:
     """Return what is inside an enclosure: its hazards, then each conductor and where it goes."""
     box = _enclosure(registry, code)
-    ends = sorted(wiring.ends_in(registry, box.code), key=_by_terminal)
-    used = {end.circuit for end in ends}
+    ends = sorted(box.ends, key=_by_terminal)
+    used = {end.conductor.circuit for end in ends}
     entering = records.circuits(registry, used)
     return BoxCard(
         code=box.code,
@@ -121,10 +121,10 @@ def box_card(registry: Registry, code: str) -> BoxCard:
         hazards=(*box_hazards(entering), *_abandoned(registry, box.code)),
         rows=tuple(
             CardRow(
-                terminal=end.terminal or end.state or "not known",
-                tag=end.tag,
-                circuit=f"{end.circuit} {end.function}",
-                other_place=" ".join(filter(None, (end.other_enclosure, end.other_terminal))),
+                terminal=end.here.terminal or end.here.state or "not known",
+                tag=end.conductor.tag or "",
+                circuit=f"{end.conductor.circuit} {end.conductor.function}",
+                other_place=end.there.place,
             )
             for end in ends
         ),
@@ -217,8 +217,8 @@ def marking_labels(registry: Registry, what: str | None) -> list[Marking]:
 def _device_plates(registry: Registry, box: Enclosure) -> list[Plate]:
     """Return a plate for each device: its kind and rating, and the circuits on its poles."""
     landed: defaultdict[str | None, list[str]] = defaultdict(list)
-    for end in wiring.ends_in(registry, box.code):
-        landed[end.terminal].append(end.circuit)
+    for end in box.ends:
+        landed[end.here.terminal].append(end.conductor.circuit)
     plates = []
     for device in records.devices(registry, box.code):
         rating = f"{device.rating_a:g} A" if device.rating_a else None
@@ -264,5 +264,5 @@ def _natural(text: str) -> list[tuple[bool, int, str]]:
     ]
 
 
-def _by_terminal(end: wiring.LandedEnd) -> tuple[bool, list[tuple[bool, int, str]]]:
-    return end.terminal is None, _natural(end.terminal or end.tag)
+def _by_terminal(end: ConductorEnd) -> tuple[bool, list[tuple[bool, int, str]]]:
+    return end.here.terminal is None, _natural(end.here.terminal or end.conductor.tag or "")

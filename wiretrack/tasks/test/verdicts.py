@@ -22,15 +22,19 @@ from wiretrack.electrical.strings import Modules
 from wiretrack.electrical.supplies import EARTHS, CircuitFacts
 from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError, FaultLocationError
-from wiretrack.model.tags import format_tag
+from wiretrack.model.entities import Conductor
+from wiretrack.model.path import in_series
+from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import READING_KINDS
 from wiretrack.store import records
-from wiretrack.tasks.test.measured_path import in_series, return_of
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.entities import Circuit, Conductor, Instrument, Reading, SiteFacts
+    from wiretrack.model.entities import Circuit, Instrument, Reading, SiteFacts
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 OTHER_THINGS = ("raceway", "PE")
@@ -53,7 +57,7 @@ class Judge:
     """Judges the readings of one registry, looking each circuit and instrument up once."""
 
     def __init__(self, registry: Registry) -> None:
-        self._registry = registry
+        self._registry, self._records = registry, site_of(registry)
         self._circuits: dict[str, Circuit] = {}
         self._meters: dict[str, Meter] = {}
         self._conductors: dict[str, Conductor] = {}
@@ -115,14 +119,18 @@ class Judge:
         other = reading.against
         if other is None or other in OTHER_THINGS:
             return [_piece(subject)]
-        tags = in_series(self._registry, subject.tag or "", other)
-        return [_piece(self._conductor(tag)) for tag in tags] or [_piece(subject)]
+        wiring = Wiring(self._records)
+        one, last = (self._records.one(Conductor, tag) for tag in (subject.tag or "", other))
+        found = in_series(wiring, wiring.link(one), wiring.link(last))
+        return [_piece(self._conductor(parse_tag(link.name))) for link in found] or [
+            _piece(subject)
+        ]
 
     def _return(self, reading: Reading, subject: Conductor) -> Piece | None:
         """Return the conductor that a loop's current comes back on, `None` if it isn't known."""
         other = reading.against
         if other == "PE":
-            other = return_of(self._registry, subject)
+            other = return_of(self._records, subject)
         known = other is not None and other not in OTHER_THINGS
         return _piece(self._conductor(str(other))) if known else None
 
@@ -191,6 +199,20 @@ class Judge:
         if code not in self._meters:
             self._meters[code] = _meter(records.instrument(self._registry, code))
         return self._meters[code]
+
+
+def return_of(site: Site, conductor: Conductor) -> str | None:
+    """Return the tag of the one protective conductor beside a conductor; `None` if none is sure."""
+    boxes = {end.enclosure for end in conductor.ends}
+    found = [
+        c.tag
+        for c in site.at(Conductor, "circuit", conductor.circuit)
+        if c.function in ("PE", "PEN")
+        and c.retired_at is None
+        and {end.enclosure for end in c.ends} == boxes
+        and c.tag != conductor.tag
+    ]
+    return found[0] if len(found) == 1 else None
 
 
 def voc_stc_v(circuit: Circuit) -> float | None:
