@@ -62,10 +62,10 @@ class Install:
         fixed = {"PATH": path, "COLUMNS": "80", "NO_COLOR": "1", "TZ": "UTC", "LOGNAME": "roof"}
         return {**os.environ, **fixed, "PYTHONHASHSEED": "0"}
 
-    def play(self, folder: str, asked: list[Command]) -> list[dict[str, Any]]:
-        """Play commands in a folder of this install."""
+    def play(self, folder: str, asked: list[Command], first: int = 0) -> list[dict[str, Any]]:
+        """Play commands in a folder of this install; `first` is the number of the first."""
         (self.root / folder).mkdir(parents=True, exist_ok=True)
-        script = {"folder": str(self.root / folder), "commands": asked}
+        script = {"folder": str(self.root / folder), "first": first, "commands": asked}
         python = self.script.with_name("python")
         ran = subprocess.run(
             [python, DRIVER], input=json.dumps(script), capture_output=True, text=True,
@@ -95,6 +95,7 @@ class Comparing:
     full: bool = False
     counts: dict[str, int] = field(default_factory=lambda: {"same": 0, "differ": 0, "wanted": 0})
     alike: dict[str, list[str]] = field(default_factory=dict)
+    played: dict[str, int] = field(default_factory=dict)
     known: set[str] = field(default_factory=set)
 
     def compare(self, where: str, old: str, new: str) -> None:
@@ -140,7 +141,9 @@ class Comparing:
         """Play commands with both installs and compare each answer, and the files they wrote."""
         if not asked:
             return ((), ())
-        found = self.both(lambda install: install.play(folder, asked))
+        first = self.played.get(folder, 0)
+        self.played[folder] = first + len(asked)
+        found = self.both(lambda install: install.play(folder, asked, first))
         for command, *answers in zip(asked, *found, strict=True):
             columns = f" ({command['columns']} columns)" if "columns" in command else ""
             where = f"{part} {folder}: {' '.join(command['args'])}{columns}"

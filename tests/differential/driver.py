@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Plays commands of an installed wiretrack in one process; run by the python of that install.
 
-It reads one JSON document on standard input: ``{"folder", "commands": [...]}``, and writes a line
+It reads one JSON document on standard input: ``{"folder", "first", "commands"}``, and writes a line
 of JSON for each command: ``{"exit", "out", "err", "s"}``. A command has ``args`` and may have
 ``columns``, ``files`` (text to write before), ``stdin``, ``bundle`` (a simulated bundle that
 answers a ring-out's steps) or ``answers`` (outcomes for a search for a fault). Nothing here knows
@@ -10,10 +10,13 @@ how wiretrack is built, but for its console script.
 
 from __future__ import annotations
 
+import datetime
 import heapq
+import importlib
 import io
 import json
 import os
+import pkgutil
 import secrets
 import sys
 import time
@@ -25,6 +28,30 @@ from typing import Any, TextIO
 
 FAR, RACEWAY = "far", "raceway"
 Played = dict[str, Any]
+
+
+class Clock(datetime.datetime):
+    """Today's times of day, a command at a time, so that no second passes in one program only."""
+
+    at = midnight = datetime.datetime.combine(
+        datetime.datetime.now(datetime.UTC).date(), datetime.time(tzinfo=datetime.UTC)
+    )
+
+    @classmethod
+    def now(cls, tz: datetime.tzinfo | None = None) -> Clock:
+        """Return the time of the command that is played."""
+        shown = cls.at.astimezone(tz) if tz else cls.at.replace(tzinfo=None)
+        return cls.fromisoformat(shown.isoformat())
+
+
+def set_clock() -> None:
+    """Import all of wiretrack and let it read `Clock`."""
+    wiretrack = importlib.import_module("wiretrack")
+    for found in pkgutil.walk_packages(wiretrack.__path__, "wiretrack."):
+        if not found.name.endswith("__main__"):
+            module = importlib.import_module(found.name)
+            if getattr(module, "datetime", None) is datetime.datetime:
+                module.datetime = Clock  # type: ignore[attr-defined]
 
 
 class Bundle(io.TextIOBase):
@@ -147,8 +174,10 @@ def run() -> None:
     """Play what standard input asks for."""
     (script,) = entry_points(group="console_scripts", name="wiretrack")
     main, asked, written = script.load(), json.load(sys.stdin), sys.stdout
+    set_clock()
     os.chdir(asked["folder"])
-    for number, command in enumerate(asked["commands"]):
+    for number, command in enumerate(asked["commands"], asked["first"]):
+        Clock.at = Clock.midnight + datetime.timedelta(seconds=2 * number)
         secrets.choice = Random(number).choice  # the tags made on the way are alike
         found = (searched if "answers" in command else play)(main, command)
         written.write(json.dumps(found) + "\n")
