@@ -6,6 +6,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 _DAYS = "|".join((datetime.now(UTC) + timedelta(days=n)).date().isoformat() for n in (-1, 0, 1))
 UUID = re.compile(r"\b[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}\b")
@@ -39,7 +43,7 @@ class Wanted:
     where: str
     why: str
     old: str | None = None
-    new: str = ""
+    new: str | Callable[[re.Match[str]], str] = ""
     both: bool = False
 
 
@@ -72,6 +76,12 @@ WANTED: tuple[Wanted, ...] = (
            r'^ "code": "[\w-]+",\n(?= "error")', both=True),
     Wanted("pages", FACE, r' Begin with: wiretrack [^"\n]*', ""),
     Wanted("pages", FACE, r" (Look for it|Begin)\.?</p>", "</p>"),
+    Wanted("report", "a route is told from its conductors' first end on",
+           r"(?<=, through )(\S+) → (\S+)(?=;)",
+           lambda m: " → ".join(sorted(m.groups())), both=True),
+    Wanted("json .*: report", "a route is told from its conductors' first end on",
+           r'(?<="enclosures": \[\n)( *"[^"]*"),\n( *"[^"]*")(?=\n *\])',
+           lambda m: ",\n".join(sorted(m.groups())), both=True),
     Wanted("", DRAWN, "#8a97a3", "#5d6d7a"),
     Wanted("", DRAWN, r"^<title>(Route|Path) of .*\n", both=True),
     Wanted("", DRAWN, r'^<path d="M90 ([\d.]+)(L650(?:\.0)? [\d.]+|H650)"', r"LINE \1", both=True),

@@ -17,7 +17,7 @@ from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Sequence
 
     from wiretrack.model.site import Site
 
@@ -67,7 +67,7 @@ class Wiring:
 
     def __init__(self, site: Site, without: Collection[str] = ()) -> None:
         self.site, self._without = site, frozenset(without)
-        self._links: dict[int, tuple[Link, ...]] = {}
+        self._links: dict[Hashable, tuple[Link, ...]] = {}
 
     def at(self, point: Point) -> tuple[Link, ...]:
         """Return the links on a terminal: conductors in the order of the record, then poles."""
@@ -78,16 +78,18 @@ class Wiring:
         return tuple(found)
 
     def link(self, conductor: Conductor) -> Link:
-        """Return the link that a conductor is."""
-        if id(conductor) not in self._links:
-            self._links[id(conductor)] = (_link(conductor),)
-        return self._links[id(conductor)][0]
+        """Return the link that a conductor is: one for each tag, however often it was read."""
+        key = _key(conductor)
+        if key not in self._links:
+            self._links[key] = (_link(conductor),)
+        return self._links[key][0]
 
     def poles(self, device: Device) -> tuple[Link, ...]:
         """Return the links that a device's poles are."""
-        if id(device) not in self._links:
-            self._links[id(device)] = tuple(_poles(device))
-        return self._links[id(device)]
+        key = (device.enclosure, device.code)
+        if key not in self._links:
+            self._links[key] = tuple(_poles(device))
+        return self._links[key]
 
     def joined(self, points: Iterable[Point], own: Iterable[Conductor] = ()) -> Network:
         """Return what is joined with terminals, over however many others, and open devices too.
@@ -113,13 +115,13 @@ class Wiring:
         self, starts: Iterable[Point], own: Iterable[Conductor], *, through: bool
     ) -> Network:
         """Return the conductors and poles that points lead to, read a layer of points at a time."""
-        conductors = {id(c): c for c in own}
+        conductors = {_key(c): c for c in own}
         devices, seen = dict[int, Device](), set(starts)
         layer = seen
         while layer:
             onward = set[Point]()
             for conductor in self._on([*layer]) if through else ():
-                conductors[id(conductor)] = conductor
+                conductors[_key(conductor)] = conductor
                 onward.update(self._ends(conductor))
             for device in self.site.find(Device, "terminal", [*layer]):
                 devices[id(device)] = device
@@ -142,6 +144,10 @@ class Wiring:
     def _ends(self, conductor: Conductor) -> Iterator[Point]:
         link = self.link(conductor)
         return (point for point in (link.one, link.other) if link.is_landed(point))
+
+
+def _key(conductor: Conductor) -> Hashable:
+    return conductor.tag or id(conductor)
 
 
 def _link(conductor: Conductor) -> Link:
