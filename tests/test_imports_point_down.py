@@ -14,6 +14,7 @@ LEVELS = [
     {"errors", "plain"},
     {"sources", "model", "resources", "broken_json", "days", "files", "svg"},
     {"electrical"},
+    {"readings"},
     {"store", "ringout", "labels", "exchange"},
     {"render"},
     {"tasks"},

@@ -15,8 +15,9 @@ from wiretrack.electrical.accuracy import (
     parse_accuracy,
     standard_uncertainty,
 )
-from wiretrack.electrical.quantities import Measured, parse_reading, parse_resistance
+from wiretrack.electrical.quantities import Measured, parse_resistance
 from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
+from wiretrack.readings import parse_reading
 
 
 def reading(number: float, step: float | None = None) -> Measured:

@@ -17,12 +17,12 @@ from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.continuity import Piece, continuity_verdict
 from wiretrack.electrical.insulation import insulation_verdict
 from wiretrack.electrical.insulation_limits import BASES
-from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.polarity import voltage_verdict
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.exchange.read import read_site
 from wiretrack.model.words import FUNCTIONS, NEC_EDITIONS, SYSTEMS
+from wiretrack.readings import parse_reading, plan_tests
+from wiretrack.readings.base import PlanConductor
 from wiretrack.sources import Source
 
 ROOM = Path(wiretrack.electrical.__file__).parent

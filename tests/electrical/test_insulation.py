@@ -15,8 +15,8 @@ from wiretrack.electrical.insulation_limits import (
     insulation_requirements,
     per_kilovolt,
 )
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.errors import BadInputError, OutOfRangeError
+from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
     from wiretrack.electrical.verdicts import Verdict

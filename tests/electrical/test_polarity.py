@@ -10,9 +10,9 @@ import pytest
 
 from wiretrack.electrical.accuracy import meter_of
 from wiretrack.electrical.polarity import expected_sign, voltage_verdict
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.errors import OutOfRangeError
+from wiretrack.readings import parse_reading
 
 METER = meter_of("0.5% + 2 digits", "0.1 V")
 # Potentials of the poles of an earthed-midpoint system by definition (IEC 60445: L+, M, L-).

@@ -18,7 +18,6 @@ from wiretrack.electrical.quantities import (
     parse_length_m,
     parse_pct_per_k,
     parse_percent,
-    parse_reading,
     parse_resistance,
     parse_resistance_ohm,
     parse_resolution,
@@ -36,6 +35,7 @@ from wiretrack.electrical.quantity_text import (
     format_voltage,
 )
 from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
+from wiretrack.readings import parse_reading
 
 OHMS = [
     ("0.42", 0.42), ("0.42ohm", 0.42), ("0.42 Ω", 0.42), ("420m", 0.42), ("420 mΩ", 0.42),
@@ -143,7 +143,7 @@ def test_a_refusal_says_what_is_wrong_and_how_to_write_it() -> None:
     assert str(zero.value) == "Length is 0 m; it must be above 0 m and at most 100 km."
     with pytest.raises(BadInputError) as kind:
         parse_reading("smell", "1")
-    assert "continuity, insulation, loop, voltage" in str(kind.value)
+    assert "continuity, insulation, voltage, loop" in str(kind.value)
 
 
 def test_a_negative_resistance_is_refused_with_its_likely_cause() -> None:

@@ -9,10 +9,10 @@ import pytest
 
 from wiretrack.electrical.accuracy import meter_of
 from wiretrack.electrical.polarity import voltage_verdict
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.string_verdict import any_temperature
 from wiretrack.electrical.strings import Modules
 from wiretrack.electrical.supplies import CircuitFacts
+from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
     from wiretrack.electrical.verdicts import Verdict

@@ -10,9 +10,9 @@ import pytest
 from wiretrack.electrical.accuracy import meter_of
 from wiretrack.electrical.expected_voltage import expected_voltage
 from wiretrack.electrical.polarity import voltage_verdict
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.supplies import CircuitFacts, bands
 from wiretrack.model.words import FUNCTIONS, SUPPLIES, SYSTEMS
+from wiretrack.readings import parse_reading
 
 METER = meter_of("0.5% + 2 digits", "0.1 V")
 L, LL, L3, L3N = ("L1", "N", "PE"), ("L1", "L2", "N", "PE"), ("L1", "L2", "L3", "PE"), ()

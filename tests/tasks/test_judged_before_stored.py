@@ -12,9 +12,10 @@ import pytest
 
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack import days
+from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
 from wiretrack.model.entities import Reading
-from wiretrack.model.words import READING_KINDS
+from wiretrack.readings.base import ReadingKind
 from wiretrack.store import reading_log, records
 from wiretrack.tasks.describe.sites import load_site
 from wiretrack.tasks.find.conductors import show_conductor
@@ -204,17 +205,10 @@ def test_an_unknown_kind_stores_nothing(registry: Registry, tmp_path: Path, kind
     assert stored(registry) == 0
 
 
-def test_a_kind_without_a_rule_is_refused_and_never_judged_as_continuity(
-    registry: Registry, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    from wiretrack.electrical import quantities
-    from wiretrack.tasks.test import testing
-
-    monkeypatch.setitem(quantities._KINDS, "impedance", quantities._KINDS["loop"])
-    monkeypatch.setattr(testing, "READING_KINDS", (*READING_KINDS, "impedance"))
-    with pytest.raises(BadInputError, match="No rule judges a reading of kind 'impedance'"):
-        log(registry, "0.31", kind="impedance")
-    assert stored(registry) == 0
+def test_a_kind_without_a_rule_is_refused_and_never_judged_as_continuity() -> None:
+    answers = {"name": "impedance", "parse": parse_resistance, "owed": lambda *_: []}
+    with pytest.raises(TypeError, match="judge"):
+        type("Impedance", (ReadingKind,), answers)()
 
 
 # A conductor has no 300 °C: no table goes so far (-100 to 250 °C), though it can be typed.

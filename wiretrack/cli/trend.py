@@ -13,11 +13,12 @@ from wiretrack.cli.output import console, facts, heading, print_json, say, table
 from wiretrack.cli.quantities import resistance
 from wiretrack.days import day
 from wiretrack.files import write_file
+from wiretrack.readings import TRENDED
 
 
 @click.command("trend")
 @click.argument("tag")
-@click.option("--kind", type=click.Choice(("insulation", "continuity", "loop")), help="Only this.")
+@click.option("--kind", type=click.Choice(TRENDED), help="Only this.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw the first series into a file.")
 @json_option
 @click.pass_obj

@@ -8,33 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError
-from wiretrack.model.words import READING_KINDS
-
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 LAST_WORD = "The local code and a licensed electrician decide."
 SOURCE = "common practice"
 
-_DEAD = (
+DEAD = (
     "Isolate the circuit, lock it off and tag it, and keep the key.",
     "Prove it dead with a voltage tester proved on a known source just before and just after.",
-)
-_CONTINUITY = (
-    *_DEAD,
-    "A continuity tester on a live conductor may break, and so may you.",
-    "Part parallel paths, or the reading is of all of them together.",
-)
-_INSULATION = (
-    *_DEAD,
-    "The tester puts its voltage on all that is joined to the conductor: warn people at both ends.",
-    "Disconnect electronics, surge protective devices and meters, or the test breaks them or lies.",
-    "What was tested stays charged: let the tester discharge it and prove it dead before touching.",
-)
-_VOLTAGE = (
-    "The circuit is live: use a meter, leads and gloves rated for its voltage and place.",
-    "Prove the meter on a known source before and after; keep one hand off metal.",
 )
 _PV = (
     "A PV array is live whenever light falls on it; opening a switch doesn't make it dead.",
@@ -53,31 +35,18 @@ INVERTER = (
 _HIGH_PLACES = ("roof-array", "array")
 
 
-def cautions(kind: str, system: str | None = None, places: tuple[str, ...] = ()) -> tuple[str, ...]:
-    """Return what to read before taking a reading of `kind`, the last word last.
+def around(
+    lines: tuple[str, ...], system: str | None, places: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    """Return `lines` with the dangers of a circuit's system and of the places, the last word last.
 
     Parameters
     ----------
-    kind : str
-        ``continuity``, ``loop``, ``insulation`` or ``voltage``.
-    system : str, optional
+    system : str or None
         System of the circuit; PV and batteries have dangers of their own.
     places : tuple of str
         Kinds of the enclosures at both ends; a roof adds what holds there.
-
-    Raises
-    ------
-    BadInputError
-        If there is no such kind of reading.
     """
-    lines = {
-        "continuity": _CONTINUITY, "loop": _CONTINUITY, "insulation": _INSULATION,
-        "voltage": _VOLTAGE,
-    }.get(kind)  # fmt: skip
-    if lines is None:
-        raise BadInputError(
-            f"'{kind}' is not a kind of reading. Kinds: {', '.join(sorted(READING_KINDS))}."
-        )
     if system == "dc-pv":
         lines = (*_PV, *lines)
     if system == "dc-battery":
@@ -98,9 +67,4 @@ def opening_cautions(
     pv = _PV if "dc-pv" in met else ()
     battery = _BATTERY if "dc-battery" in met else ()
     roof = _ROOF if any(place in _HIGH_PLACES for place in places) else ()
-    return (*pv, *battery, *_DEAD, *roof, LAST_WORD)
-
-
-def pulling_cautions() -> tuple[str, ...]:
-    """Return what to read before ringing out a pull."""
-    return (*_CONTINUITY, LAST_WORD)
+    return (*pv, *battery, *DEAD, *roof, LAST_WORD)

@@ -241,7 +241,7 @@ def _shown(measured: Measured, leads_ohm: float, meter: Meter) -> _Shown:
     part = None if u is None else largest_part(measured, meter)
     if part and leads_ohm:
         part += ", once for the reading and once for the leads"
-    worst, tester = WORST_OPERATING["continuity"], IEC_61557_4.key
+    worst, tester = WORST_OPERATING, IEC_61557_4.key
     return _Shown(
         measured, leads_ohm, meter, figure, guard_of(figure, u, "ohm", worst, tester, part)
     )

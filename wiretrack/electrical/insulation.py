@@ -157,7 +157,7 @@ def _guard(measured: Measured, meter: Meter, figure: float) -> Guard:
     """Return the guard band, scaled where the figure was brought to another temperature."""
     u = standard_uncertainty(measured, meter)
     scale = figure / measured.number if measured.number else 1.0
-    worst, tester = WORST_OPERATING["insulation"], IEC_61557_2.key
+    worst, tester = WORST_OPERATING, IEC_61557_2.key
     if u is None:
         return guard_of(figure, None, "ohm", worst, tester)
     return guard_of(figure, u * scale, "ohm", worst, tester, largest_part(measured, meter))

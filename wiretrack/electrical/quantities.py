@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
+from wiretrack.errors import OutOfRangeError, QuantityError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -147,12 +147,6 @@ _DURATION = _Quantity(
     },
     "30 s, 1 min or 10 min", 1.0, 86_400.0, "from 1 s to 24 h",
 )  # fmt: skip
-_KINDS = {
-    "continuity": _RESISTANCE,
-    "loop": _RESISTANCE,
-    "insulation": _RESISTANCE,
-    "voltage": _VOLTAGE,
-}
 
 
 def parse_length_m(text: str, default_unit: str | None = None) -> float:
@@ -251,21 +245,13 @@ def parse_duration_s(text: str) -> float:
     return _value(_DURATION, text)
 
 
-def parse_reading(kind: str, text: str) -> Measured:
-    """Return what was read for a reading of `kind`: ohm, or V for ``voltage``.
+def parse_measured_voltage(text: str) -> Measured:
+    """Return a voltage in V as a meter showed it; ``OL`` is over-range.
 
-    Raises
-    ------
-    BadInputError
-        If `kind` is none of continuity, loop, insulation, voltage.
-    QuantityError, OutOfRangeError
-        If `text` is not such a quantity, or an impossible one.
+    >>> parse_measured_voltage("-412V").number
+    -412.0
     """
-    if kind not in _KINDS:
-        raise BadInputError(
-            f"'{kind}' is not a kind of reading. Kinds: continuity, insulation, loop, voltage."
-        )
-    return _measured(_KINDS[kind], text)
+    return _measured(_VOLTAGE, text)
 
 
 def parse_resolution(text: str, name: str = "Resolution") -> tuple[float, str]:

@@ -22,6 +22,7 @@ from wiretrack.sources import IEC_60228, NEC
 if TYPE_CHECKING:
     from wiretrack.electrical.tables import Table
 
+REFERENCE_C = 20.0  # IEC 60228: where its tables hold; used where no temperature was measured
 FOOT_M = 0.3048  # exact: the international foot
 # 1/K at 75 °C, NEC chapter 9 table 8, note 2 (reprint; original not seen).
 NEC_ALPHA_75 = {"Cu": 0.00323, "Al": 0.00330}

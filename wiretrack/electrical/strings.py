@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.accuracy import COVERAGE_FACTOR
 from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.rules.pv_voltage import STC_C
+from wiretrack.errors import FaultLocationError
 from wiretrack.sources import CEC_MODULES, COMMON_PRACTICE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from wiretrack.model.entities import Circuit
 
 STC_W_M2 = 1000.0  # standard test conditions: irradiance
 CELL_C = (-60.0, 100.0)  # common practice: cells of modules are never colder nor hotter
@@ -201,3 +204,45 @@ def _judged(
     guesses.append(Guess("dark, open or shorted", 0.0, size <= width))
     ordered = tuple(sorted(guesses, key=lambda g: (not g.fits, abs(size - g.volts))))
     return StringReading(reading_v, own.volts, width, ordered, reading_v < 0, source)
+
+
+def voc_stc_v(circuit: Circuit) -> float | None:
+    """Return the open-circuit voltage of a PV circuit at STC in V, if its modules are known."""
+    if circuit.module_voc_v is None or circuit.modules_in_series is None:
+        return None
+    return circuit.module_voc_v * circuit.modules_in_series
+
+
+def modules_of(circuit: Circuit) -> Modules:
+    """Return the module data of a PV circuit, naming what lacks.
+
+    Raises
+    ------
+    FaultLocationError
+        If a figure isn't recorded.
+    """
+    lacking = lacking_of(circuit)
+    if lacking:
+        raise FaultLocationError(
+            f"{circuit.code} lacks its modules' {', '.join(lacking)}",
+            "Look on the plate at a module's back or in its data sheet, count the modules, and "
+            "record it",
+        )
+    return Modules(
+        circuit.module_voc_v or 0.0,
+        circuit.module_voc_pct_per_k or 0.0,
+        circuit.modules_in_series or 0,
+    )
+
+
+def lacking_of(circuit: Circuit) -> list[str]:
+    """Return what the record lacks of a PV circuit's modules."""
+    return [
+        name
+        for name, value in (
+            ("Voc at STC", circuit.module_voc_v),
+            ("temperature coefficient of Voc", circuit.module_voc_pct_per_k),
+            ("number in series", circuit.modules_in_series),
+        )
+        if value is None
+    ]

@@ -11,12 +11,16 @@ from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.strings import lacking_of, modules_of
 from wiretrack.electrical.tables import load_table
 from wiretrack.model.words import SUPPLIES
 from wiretrack.sources import ANSI_C84_1, COMMON_PRACTICE, IEC_60038, IEC_60364_4_41, NEC
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from wiretrack.electrical.strings import Modules
+    from wiretrack.model.entities import Circuit, SiteFacts
 
 LINES = ("L1", "L2", "L3")
 EARTHS = ("PE", "FE", "PEN", "raceway")  # M of a DC circuit is apart
@@ -51,6 +55,21 @@ class CircuitFacts:
     rules: str | None = None
     solidly_earthed: bool | None = None
     modules: Modules | None = None
+
+
+def circuit_facts(circuit: Circuit, functions: Iterable[str], site: SiteFacts) -> CircuitFacts:
+    """Return what the record says of a circuit's voltages."""
+    loose = "IT" if circuit.solidly_earthed is False else None
+    return CircuitFacts(
+        system=circuit.system,
+        max_voltage_v=circuit.max_voltage_v,
+        functions=frozenset(functions),
+        supply=circuit.supply,
+        earthing=circuit.earthing or loose or site.earthing,
+        rules=site.rules,
+        solidly_earthed=circuit.solidly_earthed,
+        modules=None if lacking_of(circuit) else modules_of(circuit),
+    )
 
 
 @dataclass(frozen=True)

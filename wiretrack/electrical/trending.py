@@ -16,6 +16,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.sources import COMMON_PRACTICE, IEEE_43, NETA_MTS
 
 Material = Literal["solid", "oil"]
+MINUTE_S = 60.0  # IEEE 43-2013 (reprint): the test voltage is on so long before readings compare
 PI_MEANINGLESS_OHM = 5e9  # IEEE 43-2013 (reprint): above it the index need not be considered
 
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.model import entities
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.source import TABLES
+from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
     from wiretrack.exchange.places import Faults, Path

@@ -14,8 +14,12 @@ from wiretrack.errors import BadInputError, FieldError
 from wiretrack.tasks.find.map_part import map_around
 from wiretrack.tasks.find.site_map import Place
 from wiretrack.tasks.test.instruments import instrument_codes
-from wiretrack.tasks.test.testing import cautions_for
-from wiretrack.tasks.trouble.faultfinding import FaultReadings, fault_picture, find_fault
+from wiretrack.tasks.trouble.faultfinding import (
+    FaultReadings,
+    cautions_of,
+    fault_picture,
+    find_fault,
+)
 from wiretrack.web.addresses import address_of
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.opened import opened
@@ -152,7 +156,7 @@ def _page(
     with opened() as registry:
         meters = instrument_codes(registry)
         with suppress(BadInputError):  # what is wrong with the tag is said beside its field
-            warned = cautions_for(registry, "continuity", tags[0]) if tags else ()
+            warned = cautions_of(registry, tags[0]) if tags else ()
     return render_template(
         "fault.html", typed=typed, faults=faults, method=method, methods=METHODS, labels=LABELS,
         hints=HINTS, instruments=meters, cautions=warned, **found,

@@ -9,7 +9,7 @@ from flask import Blueprint, render_template, request, session
 
 from wiretrack.errors import BadInputError, FaultLocationError, NotFoundError
 from wiretrack.tasks.test.instruments import instrument_codes
-from wiretrack.tasks.test.pv_strings import string_voltage
+from wiretrack.tasks.test.pv_strings import READ_AS, string_voltage
 from wiretrack.web.opened import opened
 from wiretrack.web.wording import field_at_fault, said
 
@@ -37,7 +37,7 @@ def string(circuit: str) -> str | tuple[str, int]:
             if not name and isinstance(error, FaultLocationError) and typed.get("reading"):
                 name = "cell_temp"
             found, faults = None, {name: said(error)}
-    confirmed = "voltage" in session.get("cautions", ()) or bool(typed.get("cautions"))
+    confirmed = READ_AS in session.get("cautions", ()) or bool(typed.get("cautions"))
     page = render_template(
         "string.html", circuit=circuit, found=found, typed=typed, faults=faults,
         instruments=meters, confirmed=confirmed,

@@ -12,7 +12,7 @@ from flask import Blueprint, redirect, render_template, request, session
 
 from wiretrack.errors import BadInputError, FieldError, NotFoundError, RetiredError
 from wiretrack.model.tags import parse_tag
-from wiretrack.model.words import READING_KINDS
+from wiretrack.readings import KINDS
 from wiretrack.tasks.change.retired import ABANDONED
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.lists import circuit_list
@@ -36,8 +36,9 @@ pages = Blueprint("testing", __name__)
 FIELDS = (
     "leads", "temp", "cell_temp", "instrument", "against", "test_voltage", "after", "note", "at",
 )  # fmt: skip
-GUARDED = ("insulation", "voltage")  # their cautions are confirmed before the first of a visit
-UNITS = {"voltage": "V"}
+ENTRIES = {kind.name: kind.entry() for kind in KINDS}
+# The cautions of these are confirmed before the first of a visit.
+GUARDED = tuple(name for name, entry in ENTRIES.items() if entry.guarded)
 PREFIXES = ("", "m", "k", "M", "G")
 
 
@@ -56,7 +57,7 @@ def plan(circuit: str) -> str:
         found = working_plan(registry, circuit)
         meters = instrument_codes(registry)
     return render_template(
-        "test_plan.html", plan=found, instruments=meters, guarded=GUARDED, prefixes=PREFIXES
+        "test_plan.html", plan=found, instruments=meters, entries=ENTRIES, prefixes=PREFIXES
     )
 
 
@@ -125,8 +126,10 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
     if not plain:
         return "OL" if form.get("over") else ""
     if re.fullmatch(r"[-+]?[0-9.,]+", plain):
+        entry = ENTRIES.get(form.get("kind", ""))
+        unit = entry.unit if entry else ""
         minus = "-" if form.get("minus") and not plain.startswith("-") else ""
-        plain = f"{minus}{plain} {form.get('prefix', '')}{UNITS.get(form.get('kind', ''), 'ohm')}"
+        plain = f"{minus}{plain} {form.get('prefix', '')}{unit}"
     return f">{plain}" if form.get("over") and not plain.startswith(">") else plain
 
 
@@ -135,8 +138,8 @@ def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) 
     retired = record["retired"]
     gone = retired is not None and retired["because"] != ABANDONED
     kind = typed.get("kind", "")
-    if kind not in READING_KINDS:
-        kind = READING_KINDS[0]
+    if kind not in ENTRIES:
+        kind = KINDS[0].name
     return render_template(
         "reading.html",
         record=record,
@@ -144,12 +147,11 @@ def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) 
         gone=gone,
         asked=not gone or bool(faults) or bool(typed.get("late")),
         kind=kind,
-        kinds=READING_KINDS,
+        entries=ENTRIES,
         typed=typed,
         faults=faults,
         seen=revision(registry, parse_tag(record["tag"])),
         cautions=cautions_for(registry, kind, record["tag"]),
-        guarded=kind in GUARDED,
         instruments=instrument_codes(registry),
         prefixes=PREFIXES,
         new_id=typed.get("id") or str(uuid.uuid4()),

@@ -156,7 +156,7 @@ def _string(circuit: Row) -> Iterator[Block]:
     read = "; ".join(
         f"{one['tag']} {one['as_read']} on {moment(one['at'])}: {one['verdict']['outcome']}"
         for one in circuit["readings"]
-        if one["kind"] == "voltage" and one["counts"]
+        if one["unit"] == "V" and one["counts"]
     )
     isc = circuit["module_isc_a"]
     parallel = circuit["strings_in_parallel"]

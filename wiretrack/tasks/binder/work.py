@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
 from wiretrack.model.tags import looks_like_tag
+from wiretrack.readings import KINDS
 from wiretrack.render.binder.names import conductor_page
 from wiretrack.store.fault_searches import UNDONE
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
@@ -114,6 +114,6 @@ def cautions_of(records: SiteRecords, circuit: Circuit, members: Iterable[Conduc
     kinds = tuple(sorted({records.enclosures[box].kind or "" for box in boxes}))
     lines = [ABANDONED_CAUTION] if any(c.retired_at for c in there) else []
     lines += [
-        line for kind in ("insulation", "voltage") for line in cautions(kind, circuit.system, kinds)
+        line for kind in KINDS if kind.is_guarded for line in kind.cautions(circuit.system, kinds)
     ]
     return [*dict.fromkeys(line for line in lines if line != lines[-1]), lines[-1]]

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
+from wiretrack.readings import kind_of
 from wiretrack.store import changing, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.change_results import left_to_do
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
-from wiretrack.tasks.test.crossings import BY_LANDING
 from wiretrack.tasks.test.moments import before, moment_of_change, today_is_now
 
 if TYPE_CHECKING:
@@ -113,5 +113,5 @@ def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[dict[
             "at": reading.at,
         }
         for reading in found
-        if reading.kind in BY_LANDING and before(reading.at, moment)
+        if kind_of(reading.kind).rests_on_landing and before(reading.at, moment)
     ]

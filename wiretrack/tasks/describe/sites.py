@@ -7,12 +7,12 @@ from dataclasses import asdict, dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
 
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
 from wiretrack.model.entities import Enclosure, SiteFacts
 from wiretrack.model.fields import facts
+from wiretrack.readings import parse_reading
 from wiretrack.store import health
 from wiretrack.store.dumping import document
 from wiretrack.store.known import RegistryKnown

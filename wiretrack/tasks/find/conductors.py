@@ -3,18 +3,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.resistance import Expected, expected_resistance
+from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
+from wiretrack.readings import kind_of
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.change.retired import retirement
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import labels_of
-from wiretrack.tasks.test.absorption import absorption, at_reference
+from wiretrack.tasks.test.absorption import absorption
 from wiretrack.tasks.test.crossings import is_stale
 from wiretrack.tasks.test.verdicts import Judge, written
 
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor, Reading
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
-
-REFERENCE_C = 20.0  # where the tables of IEC 60228 hold; used where no temperature was measured
 
 
 def line_of(conductor: Conductor) -> dict[str, Any]:
@@ -195,6 +194,7 @@ def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> l
 def _reading(
     reading: Reading, judge: Judge, conductor: Conductor, superseded: bool
 ) -> dict[str, Any]:
+    corrected = kind_of(reading.kind).at_reference(reading)
     return {
         "id": reading.id,
         "kind": reading.kind,
@@ -210,7 +210,7 @@ def _reading(
         "against": written(reading.against),
         "test_voltage_v": reading.test_voltage_v,
         "after_s": reading.after_s,
-        "at_reference": at_reference(reading),
+        "at_reference": corrected and asdict(corrected),
         "by": reading.by,
         "note": reading.note,
         "superseded": superseded,

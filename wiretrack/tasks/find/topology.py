@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.cautions import INVERTER, cautions
+from wiretrack.electrical.cautions import INVERTER
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.entities import Conductor, Device
 from wiretrack.model.entity import Point
@@ -13,6 +13,8 @@ from wiretrack.model.isolating import isolate, supplies_of
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.model.tree import Branch, tree_from, tree_lines
 from wiretrack.model.wiring import Link, Network, Wiring
+from wiretrack.readings.continuity import CONTINUITY
+from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.render.tree import tree_svg
 from wiretrack.store import records
 from wiretrack.store.source import site_of
@@ -189,7 +191,7 @@ def _as_json(branch: Branch) -> dict[str, Any]:
 def _cautions(systems: Collection[str | None], places: Collection[str]) -> list[str]:
     """Return the cautions of every system met, the last word last."""
     order = sorted(systems, key=lambda system: str(system)) or [None]
-    lines = [line for s in order for line in cautions("voltage", s, tuple(places))]
-    lines += [line for s in order for line in cautions("continuity", s, tuple(places))]
+    lines = [line for s in order for line in VOLTAGE.cautions(s, tuple(places))]
+    lines += [line for s in order for line in CONTINUITY.cautions(s, tuple(places))]
     once = list(dict.fromkeys([*([INVERTER] if "inverter" in places else []), *lines]))
     return [*(line for line in once if line != lines[-1]), lines[-1]]

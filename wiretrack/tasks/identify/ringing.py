@@ -6,9 +6,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.electrical.cautions import pulling_cautions
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.parsing import parse_answer, parse_step
 from wiretrack.ringout.steps import PROVE_DEAD
@@ -371,4 +371,4 @@ def _with_gear(
 
 def ring_out_cautions() -> tuple[str, ...]:
     """Return what to read before opening boxes and probing."""
-    return pulling_cautions()
+    return CONTINUITY.cautions()

@@ -7,20 +7,21 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
+from wiretrack.readings import kind_of
 from wiretrack.store import history, records
 from wiretrack.store.lists import circuits_after
 from wiretrack.tasks.change.retired import only_in_service
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
 from wiretrack.tasks.test.crossings import standing
-from wiretrack.tasks.test.testing import key_of, latest, planned, proved
+from wiretrack.tasks.test.testing import key_of, latest, planned
 from wiretrack.tasks.test.verdicts import Judge, written
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from wiretrack.electrical.plan import PlannedTest
     from wiretrack.model.entities import Circuit, Conductor, Reading
+    from wiretrack.readings.base import PlannedTest
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -179,7 +180,7 @@ def _tests_of(
     return rows + [
         _row(OWED, step.subject, since[step.subject], _told(step))
         for step in planned(registry, circuit, members)
-        if not proved(step, keys)
+        if not kind_of(step.kind).proves(step, keys)
     ]
 
 

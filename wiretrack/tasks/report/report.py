@@ -9,10 +9,10 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.electrical.cautions import LAST_WORD, cautions
+from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.model.words import READING_KINDS
+from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items, unrecorded_tests
 from wiretrack.render.report.calibration import SOURCE, calibration
 from wiretrack.render.report.html import html_pieces
@@ -299,8 +299,8 @@ def _cautions(
     lines += [
         line
         for system, places in groups.items()
-        for kind in READING_KINDS
-        for line in cautions(kind, system, tuple(sorted(places)))
+        for kind in KINDS
+        for line in kind.cautions(system, tuple(sorted(places)))
     ]
     return [*dict.fromkeys(line for line in lines if line != LAST_WORD), LAST_WORD]
 

@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
@@ -28,7 +29,7 @@ from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.test.crossings import is_stale
 from wiretrack.tasks.test.testing import latest
-from wiretrack.tasks.test.verdicts import Judge, voc_stc_v
+from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

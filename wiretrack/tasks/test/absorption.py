@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
-from wiretrack.electrical.trending import absorption_ratio, corrected_neta, polarization_index
-from wiretrack.errors import OutOfRangeError
+from wiretrack.electrical.trending import MINUTE_S, absorption_ratio, polarization_index
+from wiretrack.readings import kind_of
 from wiretrack.tasks.test.verdicts import written
 
 if TYPE_CHECKING:
@@ -18,23 +18,8 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Reading
 
-HALF_MINUTE_S, MINUTE_S, TEN_MINUTES_S = 30.0, 60.0, 600.0
+HALF_MINUTE_S, TEN_MINUTES_S = 30.0, 600.0
 NO_LIMIT = "No limit is published for wiring."
-
-
-def at_reference(reading: Reading) -> dict[str, Any] | None:
-    """Return an insulation reading brought to 20 °C for comparing years, with rule and source.
-
-    `None` for other readings, bounds, an unknown temperature, and one the table doesn't reach.
-    """
-    known = reading.number is not None and reading.temp_c is not None
-    if reading.kind != "insulation" or reading.over_range or not known:
-        return None
-    try:
-        trend = corrected_neta(reading.number or 0.0, reading.temp_c or 0.0)
-    except OutOfRangeError:
-        return None
-    return asdict(trend)
 
 
 def absorption(readings: Iterable[Reading]) -> list[dict[str, Any]]:
@@ -86,7 +71,7 @@ def _series(readings: Iterable[Reading]) -> dict[_Key, dict[float, float]]:
     """Return what was read in one series, in ohm by the seconds that the voltage was on."""
     series: defaultdict[_Key, dict[float, float]] = defaultdict(dict)
     for reading in readings:
-        timed = reading.kind == "insulation" and reading.after_s and not reading.over_range
+        timed = "after" in kind_of(reading.kind).fields and not reading.over_range
         if timed and reading.number and reading.at and reading.after_s:
             key = (day(reading.at), reading.subject, reading.against, reading.test_voltage_v)
             series[key][reading.after_s] = reading.number

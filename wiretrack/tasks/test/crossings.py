@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.readings import kind_of
 from wiretrack.store.records import crossings
 from wiretrack.tasks.test.moments import before
 
@@ -18,12 +19,10 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
-BY_LANDING = ("continuity", "loop", "voltage")
-
 
 def is_stale(reading: Reading, crossed: Mapping[str, str]) -> bool:
     """Return whether a reading was judged by a landing that was found crossed later."""
-    if reading.kind not in BY_LANDING or not crossed:
+    if not crossed or not kind_of(reading.kind).rests_on_landing:
         return False
     named = (reading.subject, reading.against)
     found = [crossed[tag] for tag in named if tag is not None and tag in crossed]

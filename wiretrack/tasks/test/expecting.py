@@ -12,11 +12,10 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
     parse_temperature,
 )
-from wiretrack.electrical.resistance import expected_resistance
+from wiretrack.electrical.resistance import REFERENCE_C, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
 from wiretrack.tasks.change.retired import conductor_in_service
-from wiretrack.tasks.find.conductors import REFERENCE_C
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor

@@ -12,7 +12,6 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.electrical.quantities import parse_reading
 from wiretrack.errors import (
     BadInputError,
     ChangedMeanwhileError,
@@ -22,6 +21,7 @@ from wiretrack.errors import (
 from wiretrack.exchange.rows import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.tags import format_tag
+from wiretrack.readings import parse_reading
 from wiretrack.store import reading_log, records
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.test.moments import time_of

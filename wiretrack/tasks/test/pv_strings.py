@@ -7,15 +7,20 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
-from wiretrack.electrical.cautions import cautions
-from wiretrack.electrical.quantities import parse_reading, parse_temperature, parse_voltage
+from wiretrack.electrical.quantities import parse_temperature, parse_voltage
 from wiretrack.electrical.string_verdict import string_uncertainty
-from wiretrack.electrical.strings import Modules, judge_beside, judge_string
+from wiretrack.electrical.strings import (
+    Modules,
+    judge_beside,
+    judge_string,
+    lacking_of,
+    modules_of,
+)
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import refuse_retired_circuit
-from wiretrack.tasks.test.verdicts import lacking_of, modules_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,6 +28,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.strings import StringReading
     from wiretrack.model.entities import Circuit
     from wiretrack.store.store import Registry
+
+READ_AS = VOLTAGE.name  # a string's reading is of this kind
 
 
 def string_voltage(
@@ -91,7 +98,7 @@ def _neighbours(registry: Registry, record: Circuit) -> list[tuple[str, Modules]
 
 
 def _measured(registry: Registry, text: str, instrument: str | None) -> tuple[float, float]:
-    measured = parse_reading("voltage", text)
+    measured = VOLTAGE.parse(text)
     if measured.number is None or measured.over_range:
         raise BadInputError(f"'{text}' is over-range. Use a meter for the string's voltage.")
     meter = UNKNOWN_METER
@@ -146,5 +153,5 @@ def _document(
         "source": found.source
         if found
         else "data sheet, straight line from 25 °C; CEC module data for light",
-        "cautions": list(cautions("voltage", "dc-pv", tuple(kinds))),
+        "cautions": list(VOLTAGE.cautions("dc-pv", tuple(kinds))),
     }

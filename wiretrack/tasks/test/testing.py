@@ -3,47 +3,39 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.electrical.cautions import cautions
-from wiretrack.electrical.expected_voltage import expected_voltage
-from wiretrack.electrical.insulation import meant_otherwise
 from wiretrack.electrical.limits import between
-from wiretrack.electrical.plan import PlanConductor, plan_tests
 from wiretrack.electrical.quantities import (
     parse_duration_s,
-    parse_reading,
     parse_resistance_ohm,
     parse_temperature,
     parse_voltage,
 )
 from wiretrack.electrical.quantity_text import format_measured
-from wiretrack.electrical.strings import CELL_C
+from wiretrack.electrical.strings import CELL_C, voc_stc_v
 from wiretrack.errors import BadInputError, NotFoundError, OutOfRangeError, UnlikelyValueError
 from wiretrack.model.entities import Reading
 from wiretrack.model.tags import format_tag, looks_like_tag
-from wiretrack.model.words import READING_KINDS
+from wiretrack.readings import kind_of, parse_reading, plan_tests
+from wiretrack.readings.base import OTHER_THINGS, PlanConductor
 from wiretrack.store import reading_log, records
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.moments import not_after, time_of
-from wiretrack.tasks.test.verdicts import OTHER_THINGS, Judge, voc_stc_v, written
+from wiretrack.tasks.test.verdicts import Judge, written
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence, Set
+    from collections.abc import Sequence
 
-    from wiretrack.electrical.plan import PlannedTest
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.model.entities import Circuit, Conductor
+    from wiretrack.readings.base import PlannedTest, ReadingKey
     from wiretrack.store.store import Registry
-
-
-ReadingKey = tuple[str, str, "str | None"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,21 +76,12 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
             **step.as_json(),
             "subject": format_tag(step.subject),
             "against": written(step.against),
-            "expected": _expected(step, facts, functions),
+            "expected": expected and asdict(expected),
         }
         for step in planned(registry, record, members)
-        if not proved(step, passed)
+        if not (kind := kind_of(step.kind)).proves(step, passed)
+        for expected in [kind.expected(step, facts, functions)]
     ]
-
-
-def _expected(
-    step: PlannedTest, facts: CircuitFacts, functions: Mapping[str | None, str]
-) -> dict[str, object] | None:
-    """Return what a step's voltmeter should show, `None` for other steps and where unknown."""
-    if step.kind != "voltage" or step.against is None:
-        return None
-    found = expected_voltage(facts, functions[step.subject], functions[step.against])
-    return found.as_json() if found else None
 
 
 def planned(
@@ -116,21 +99,6 @@ def planned(
 
 def _boxes(conductor: Conductor) -> frozenset[str]:
     return frozenset((conductor.from_end.enclosure, conductor.to_end.enclosure))
-
-
-def proved(step: PlannedTest, taken: Set[ReadingKey]) -> bool:
-    """Return whether a reading that was taken is the one that `step` asks for.
-
-    Insulation between two conductors may be read from either. The protective conductor and the
-    metal raceway are both earth, so a reading to one stands for the other. Continuity counts
-    whatever the second lead was on.
-    """
-    if step.kind == "continuity":
-        return any(kind == step.kind and subject == step.subject for kind, subject, _ in taken)
-    against = OTHER_THINGS if step.against in OTHER_THINGS else (step.against,)
-    if any((step.kind, step.subject, other) in taken for other in against):
-        return True
-    return step.kind == "insulation" and (step.kind, step.against or "", step.subject) in taken
 
 
 def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
@@ -161,10 +129,6 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
     BadInputError
         If a field can't be understood, the time lies in the future, or no rule can judge it.
     """
-    if text.kind not in READING_KINDS:
-        raise BadInputError(
-            f"'{text.kind}' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
-        )
     measured = parse_reading(text.kind, text.value)
     subject = tag_of(registry, text.subject)
     at = time_of(text.at) if text.at else days.now()
@@ -218,7 +182,7 @@ def refuse_unlikely(kind: str, measured: Measured) -> None:
     UnlikelyValueError
         If the unit was left out or slipped.
     """
-    choices = meant_otherwise(measured) if kind == "insulation" else None
+    choices = kind_of(kind).meant_otherwise(measured)
     if choices:
         raise UnlikelyValueError(measured.text, format_measured(measured), choices)
 
@@ -252,7 +216,7 @@ def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     system = records.circuit(registry, code).system
     boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
     kinds = {e.kind for e in records.enclosures(registry, boxes) if e.kind}
-    found_cautions = cautions(kind, system, tuple(sorted(kinds)))
+    found_cautions = kind_of(kind).cautions(system, tuple(sorted(kinds)))
     abandoned = any(c.retired_because == ABANDONED for c in found)
     return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
 

@@ -10,14 +10,13 @@ from math import exp, log
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.electrical.resistance import unit_resistance
+from wiretrack.electrical.resistance import REFERENCE_C
 from wiretrack.electrical.trend_line import SOURCE, trend_line
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
+from wiretrack.readings import TRENDED, kind_of
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
-from wiretrack.tasks.find.conductors import REFERENCE_C
-from wiretrack.tasks.test.absorption import MINUTE_S, at_reference
 from wiretrack.tasks.test.verdicts import Judge, written
 
 if TYPE_CHECKING:
@@ -27,10 +26,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor, Reading
     from wiretrack.store.store import Registry
 
-KINDS = ("insulation", "continuity", "loop")
 YEAR_S = 365.2425 * 86_400  # exact: the mean Gregorian year
-# common practice: what readings of one conductor differ by from year to year, meaning nothing.
-_SPREAD = {"insulation": log(1.5), "continuity": 0.03, "loop": 0.03}
 _FURTHEST_YEARS = 100.0
 
 
@@ -61,12 +57,12 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
     BadInputError
         If there is no such kind of reading, or the conductor has none with a date.
     """
-    if kind is not None and kind not in KINDS:
-        raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(KINDS)}.")
+    if kind is not None and kind not in TRENDED:
+        raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(TRENDED)}.")
     tag = tag_of(registry, text)
     conductor = records.conductor(registry, tag)
     taken = records.readings(registry, tags=[tag])
-    found = trend_of(conductor, taken, Judge(registry), [kind] if kind else KINDS)
+    found = trend_of(conductor, taken, Judge(registry), [kind] if kind else TRENDED)
     if not found["series"]:
         raise BadInputError(
             f"{format_tag(tag)} has no dated reading to follow.",
@@ -76,7 +72,7 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
 
 
 def trend_of(
-    conductor: Conductor, taken: Sequence[Reading], judge: Judge, kinds: Sequence[str] = KINDS
+    conductor: Conductor, taken: Sequence[Reading], judge: Judge, kinds: Sequence[str] = TRENDED
 ) -> dict[str, Any]:
     """Return `trend` of a conductor and its readings in order of time; it may have no series."""
     superseded = {reading.supersedes for reading in taken}
@@ -100,53 +96,33 @@ def trend_of(
 
 def _order(item: tuple[tuple[str, str | None], list[_Point]]) -> tuple[int, str]:
     (kind, against), _ = item
-    return KINDS.index(kind), against or ""
+    return TRENDED.index(kind), against or ""
 
 
 def _point(reading: Reading, conductor: Conductor) -> _Point | None:
     if reading.at is None or reading.number is None or days.in_future(reading.at):
         return None
-    if reading.kind == "insulation" and reading.after_s not in (None, MINUTE_S):
+    kind = kind_of(reading.kind)
+    if not kind.compares(reading):
         return None
     moment = datetime.fromisoformat(reading.at)
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
-    value, note, source = _at_20(reading, conductor)
-    return _Point(reading, moment, value, note, source)
-
-
-def _at_20(reading: Reading, conductor: Conductor) -> tuple[float, str, str]:
-    """Return a reading at 20 °C in ohm, how it got there, and by which rule."""
-    number = reading.number or 0.0
-    if reading.kind == "insulation":
-        corrected = at_reference(reading)
-        if corrected is None:
-            why = "over-range: at least" if reading.over_range else "as read: no temperature"
-            return number, why, ""
-        return corrected["ohms"], corrected["note"], corrected["source"]
-    number -= reading.leads_ohm or 0.0
-    if reading.temp_c is None or conductor.metal is None:
-        return number, "as read: no temperature or metal", ""
-    try:
-        units = [
-            unit_resistance(conductor.size, temp_c, conductor.metal, conductor.strands)
-            for temp_c in (REFERENCE_C, reading.temp_c)
-        ]
-    except BadInputError as error:
-        return number, f"as read: {error}", ""
-    factor = units[0].ohm_per_km / units[1].ohm_per_km
-    return number * factor, f"times {factor:.3g} to 20 °C", units[0].source
+    found = kind.at_20(reading, conductor)
+    return _Point(reading, moment, found.value, found.note, found.source)
 
 
 def _series(
     judge: Judge, conductor: Conductor, kind: str, against: str | None, points: Sequence[_Point]
 ) -> dict[str, Any]:
-    """Return one series with its line; insulation is followed in its logarithm."""
-    is_log = kind == "insulation"
+    """Return one series with its line; by its logarithm where its kind is."""
+    rule = kind_of(kind).trend
+    assert rule is not None, "only kinds that have a trend are asked for"
+    is_log = rule.is_log
     counted = [point for point in points if point.counts]
     line = trend_line(
         [(p.year, log(p.value) if is_log else p.value) for p in counted],
-        _SPREAD[kind] * (1.0 if is_log else max((p.value for p in counted), default=0.0)),
+        rule.spread * (1.0 if is_log else max((p.value for p in counted), default=0.0)),
     )
     outliers = {id(counted[n]) for n in line.outliers} if line else set[int]()
     limit = _limit(judge, conductor, points[-1])
@@ -180,10 +156,9 @@ def _row(point: _Point, is_outlier: bool) -> dict[str, Any]:
 def _limit(judge: Judge, conductor: Conductor, last: _Point) -> float | None:
     """Return the limit that the last reading was judged by, at 20 °C where it is a wire's."""
     found = judge.verdict(last.reading, conductor).limit
-    if found is None or last.reading.kind == "insulation" or not last.reading.number:
-        return found
-    less_leads = last.reading.number - (last.reading.leads_ohm or 0.0)
-    return found * (last.value / less_leads if less_leads > 0 else 1.0)
+    if found is None:
+        return None
+    return kind_of(last.reading.kind).limit_at_20(found, last.reading, last.value)
 
 
 def _outlook(line: TrendLine | None, limit: float | None, is_log: bool) -> dict[str, Any]:

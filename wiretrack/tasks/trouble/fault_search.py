@@ -7,9 +7,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical import symptoms
-from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, Hint
+from wiretrack.readings import kind_of
 from wiretrack.store import fault_searches, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.free_text import check_text
@@ -335,4 +335,4 @@ def _cautions(registry: Registry, circuit: str, kind: str) -> list[str]:
         for end in (c.from_end, c.to_end)
     }
     kinds = {e.kind for e in records.enclosures(registry, boxes) if e.kind}
-    return list(cautions(kind, system, tuple(sorted(kinds))))
+    return list(kind_of(kind).cautions(system, tuple(sorted(kinds))))

@@ -9,7 +9,6 @@ from math import hypot
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of, standard_uncertainty
-from wiretrack.electrical.cautions import cautions
 from wiretrack.electrical.faults.line import joined, total_ohms, with_return
 from wiretrack.electrical.faults.locate import locate
 from wiretrack.electrical.faults.methods import METHODS
@@ -21,10 +20,12 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.model.entities import Conductor
+from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store import records
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
+from wiretrack.tasks.test.testing import cautions_for
 from wiretrack.tasks.trouble.fault_excess import high_resistance
 from wiretrack.tasks.trouble.fault_lines import (
     NO_TEMPERATURE,
@@ -97,8 +98,13 @@ def find_fault(registry: Registry, asked: FaultReadings) -> dict[str, Any]:
     system = records.circuit(registry, traced.circuit).system
     boxes = {box for s in traced.line for box in (s.from_box, s.to_box)}
     kinds = {e.code: e.kind or "" for e in records.enclosures(registry, boxes)}
-    warned = cautions("continuity", system, tuple(sorted(filter(None, kinds.values()))))
+    warned = CONTINUITY.cautions(system, tuple(sorted(filter(None, kinds.values()))))
     return {**found, "remarks": list(dict.fromkeys(remarks)), "cautions": list(warned)}
+
+
+def cautions_of(registry: Registry, what: str) -> tuple[str, ...]:
+    """Return what to read before a fault of the conductor or circuit `what` is measured."""
+    return cautions_for(registry, CONTINUITY.name, what)
 
 
 def fault_picture(found: dict[str, Any]) -> str:

@@ -10,12 +10,13 @@ from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.model.entities import Conductor
+from wiretrack.readings.base import is_conductor
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.testing import latest
-from wiretrack.tasks.test.verdicts import OTHER_THINGS, Judge
+from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -154,4 +155,4 @@ class Weigher:
 
 def _against(reading: Reading) -> str | None:
     """Return the other conductor that a reading is against; `None` of any other reading."""
-    return None if reading.against in (None, *OTHER_THINGS) else reading.against
+    return reading.against if is_conductor(reading.against) else None

@@ -9,7 +9,8 @@ const entry = document.getElementById("entry");
 const outcome = document.getElementById("outcome");
 const plan = document.getElementById("plan");
 const KEPT = ["instrument", "leads", "temp"];
-const GUARDED = new Set(["insulation", "voltage"]);
+const ENTRIES = JSON.parse(form?.dataset.entries ?? "{}"); // how each kind of reading is typed
+const OWN_FIELDS = ["test_voltage", "after", "leads", "against", "temp", "cell_temp"];
 const shownKept = new Map(); // the step of each reading that this page says is kept
 let lastTold = null;
 let step = form?.dataset.subject ? { dataset: form.dataset } : null;
@@ -51,7 +52,7 @@ function visit(kind) {
 function open(link) {
   step = link;
   const { kind, subject, against, voltage } = link.dataset;
-  const guarded = GUARDED.has(kind) && sessionStorage.getItem(visit(kind)) !== "done";
+  const guarded = ENTRIES[kind].guarded && sessionStorage.getItem(visit(kind)) !== "done";
   for (const guard of entry.querySelectorAll(".guard")) {
     guard.hidden = !guarded || guard.dataset.kind !== kind;
   }
@@ -62,8 +63,7 @@ function open(link) {
   recall();
   form.elements.against.value = against;
   form.elements.test_voltage.value = voltage;
-  const wanted = kind === "insulation" ? "M" : "";
-  form.querySelector(`[name=prefix][value="${wanted}"]`).checked = true;
+  form.querySelector(`[name=prefix][value="${ENTRIES[kind].prefix}"]`).checked = true;
   fit();
   const title = document.getElementById("entry-title");
   title.textContent = `${kind} ${subject}${against ? ` to ${against}` : ""}${voltage ? `, ${voltage}` : ""}`;
@@ -81,15 +81,12 @@ function showPlan() {
 
 // Units, minus and the fields that this kind of reading has.
 function fit() {
-  const kind = step?.dataset.kind ?? "";
-  for (const unit of form.querySelectorAll(".unit")) unit.textContent = kind === "voltage" ? "V" : "Ω";
-  form.querySelector(".sign").hidden = kind !== "voltage";
-  const wanted = {
-    test_voltage: kind === "insulation", after: kind === "insulation",
-    leads: kind === "continuity" || kind === "loop", against: true, temp: kind !== "voltage",
-    cell_temp: kind === "voltage",
-  };
-  for (const [name, shown] of Object.entries(wanted)) {
+  const entry = ENTRIES[step?.dataset.kind];
+  if (!entry) return;
+  for (const unit of form.querySelectorAll(".unit")) unit.textContent = entry.symbol;
+  form.querySelector(".sign").hidden = !entry.signed;
+  for (const name of OWN_FIELDS) {
+    const shown = entry.fields.includes(name);
     form.elements[name].closest(".field").hidden = !shown;
     if (!shown) form.elements[name].value = "";
   }
@@ -106,7 +103,7 @@ function valueText() {
   const number = form.elements.value.value.trim();
   const over = form.elements.over.checked;
   if (!number) return over ? "OL" : "";
-  const unit = step.dataset.kind === "voltage" ? "V" : "ohm";
+  const { unit } = ENTRIES[step.dataset.kind];
   const prefix = form.querySelector("[name=prefix]:checked")?.value ?? "";
   const minus = form.elements.minus.checked && !number.startsWith("-") ? "-" : "";
   const full = /^[-+]?[0-9.,]+$/.test(number) ? `${minus}${number} ${prefix}${unit}` : number;

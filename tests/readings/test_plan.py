@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import pytest
 
-from wiretrack.electrical.plan import PlanConductor, PlannedTest, plan_tests
 from wiretrack.model.words import READING_KINDS, SYSTEMS
+from wiretrack.readings import plan_tests
+from wiretrack.readings.base import PlanConductor, PlannedTest
 
 # IEC 60364-6:2016, 6.4.3.1 (reprint): continuity of conductors, insulation, ... polarity.
 ORDER = {"continuity": 0, "insulation": 1, "voltage": 2}

@@ -1,0 +1,227 @@
+# SPDX-License-Identifier: MIT
+"""Every kind of reading answers every question, and little else knows a kind by its name."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+import wiretrack
+from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter
+from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.electrical.supplies import CircuitFacts, circuit_facts
+from wiretrack.errors import BadInputError, QuantityError
+from wiretrack.model.entities import Circuit, Conductor, End, Reading, SiteFacts
+from wiretrack.model.words import FUNCTIONS, READING_KINDS, SYSTEMS
+from wiretrack.readings import BY_NAME, KINDS, TRENDED, judge, kind_of, plan_tests, verdict_of
+from wiretrack.readings.base import PlanCircuit, PlanConductor, ReadingKind
+from wiretrack.tasks.test.testing import ReadingText
+
+PACKAGE = Path(wiretrack.__file__).parent
+SCHEMAS = PACKAGE.parent / "schemas"
+BOXES = frozenset("AB")
+MOST_FILES = 12  # that know a kind of reading by its name
+# Where a word that is a kind's name means something else.
+OTHERWISE = {
+    "loop": {
+        "cli/trace.py", "electrical/faults/locate.py", "render/tree.py", "tasks/find/topology.py",
+        "tasks/trouble/faultfinding.py", "model/tree.py", "web/faults.py", "web/wording.py",
+    },
+    "insulation": {
+        "cli/show.py", "electrical/assemble.py", "electrical/codes.py",
+        "electrical/insulation_types.py", "electrical/rules/insulation_type.py",
+        "exchange/fields.py", "model/entities.py", "render/report/tested.py",
+        "tasks/change/replacing.py", "tasks/find/conductors.py",
+    },
+    "voltage": {"electrical/rules/voltage_drop.py", "tasks/identify/typed.py"},
+}  # fmt: skip
+each_kind = pytest.mark.parametrize("kind", KINDS, ids=[kind.name for kind in KINDS])
+
+
+class Written:
+    """A record of one circuit with four conductors, for judging without any registry."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self._circuit = circuit
+        self.conductors = {tag: wire(tag, circuit.code, tag) for tag in ("L1", "L2", "N", "PE")}
+
+    def circuit(self, code: str) -> Circuit:
+        assert code == self._circuit.code
+        return self._circuit
+
+    def facts(self, code: str) -> CircuitFacts:
+        return circuit_facts(self.circuit(code), self.conductors, SiteFacts(rules="IEC"))
+
+    def conductor(self, tag: str) -> Conductor:
+        return self.conductors[tag]
+
+    def meter(self, code: str | None) -> Meter:
+        assert code is None
+        return UNKNOWN_METER
+
+    def in_series(self, one: str, other: str) -> list[str]:
+        return [one, other]
+
+    def return_of(self, conductor: Conductor) -> str | None:
+        return "PE"
+
+
+def wire(tag: str, circuit: str, function: str) -> Conductor:
+    return Conductor(
+        tag=tag, circuit=circuit, function=function, size="4 mm2", metal="Cu", strands=7,
+        length_m=67.0, from_end=End(enclosure="A"), to_end=End(enclosure="B"),
+    )  # fmt: skip
+
+
+RECORD = Written(Circuit(code="PUMP", system="ac-3ph", max_voltage_v=400.0, supply="400Y/230"))
+
+
+def reading(
+    kind: ReadingKind, value: str, *, against: str | None = None,
+    test_voltage_v: float | None = None, temp_c: float | None = None,
+) -> Reading:  # fmt: skip
+    measured = kind.parse(value)
+    return Reading(
+        kind=kind.name, subject="L1", value=value, number=measured.number, unit=measured.unit,
+        over_range=measured.over_range, against=against, test_voltage_v=test_voltage_v,
+        temp_c=temp_c,
+    )  # fmt: skip
+
+
+def test_each_word_of_a_kind_has_its_file_and_each_file_its_word() -> None:
+    files = {path.stem for path in (PACKAGE / "readings").glob("*.py")} - {"__init__", "base"}
+    assert {word.replace("-", "_") for word in READING_KINDS} == files
+    assert tuple(BY_NAME) == READING_KINDS
+
+
+@each_kind
+def test_a_kind_says_what_it_is_and_how_it_is_typed(kind: ReadingKind) -> None:
+    assert kind.title
+    entry = kind.entry()
+    assert kind.parse(f"1 {entry.prefix}{entry.unit}").unit == entry.unit
+    assert set(entry.fields) <= set(ReadingText.__dataclass_fields__)
+    assert entry.signed == (kind.parse(f"-1 {entry.unit}").number == -1) if entry.signed else True
+    with pytest.raises(QuantityError):
+        kind.parse("soon")
+
+
+@each_kind
+def test_over_range_is_no_value_and_no_pass(kind: ReadingKind) -> None:
+    measured = kind.parse("OL")
+    assert measured.over_range
+    assert measured.number is None
+    volts = 500.0 if "test_voltage" in kind.fields else None
+    taken = reading(kind, "OL", against="PE", test_voltage_v=volts)
+    found = verdict_of(taken, RECORD.conductors["L1"], RECORD)
+    assert found.outcome != "pass"
+
+
+@each_kind
+def test_a_verdict_names_its_source_and_its_reason(kind: ReadingKind) -> None:
+    found = judge(reading(kind, "1", against="PE"), RECORD.conductors["L1"], RECORD)
+    assert found.unit == kind.unit
+    assert found.source
+    assert found.reason
+
+
+@each_kind
+@pytest.mark.parametrize("system", [None, *SYSTEMS])
+def test_what_is_owed_is_of_the_kind_and_cites_why(kind: ReadingKind, system: str | None) -> None:
+    members = tuple(PlanConductor(name, name, BOXES) for name in FUNCTIONS)
+    for step in kind.owed(PlanCircuit(system, members, 100.0, None, True, "IEC")):
+        assert step.kind == kind.name
+        assert step.source
+        assert step.why
+        assert kind.proves(step, {(step.kind, step.subject, step.against)})
+        assert not kind.proves(step, {(step.kind, "another", step.against)})
+        kind.expected(step, CircuitFacts(system=system), {name: name for name in FUNCTIONS})
+
+
+@each_kind
+def test_cautions_end_with_the_last_word_and_know_the_system(kind: ReadingKind) -> None:
+    assert kind.cautions()[-1] == LAST_WORD
+    assert len(kind.cautions("dc-pv", ("roof-array",))) > len(kind.cautions()) > 2
+    assert isinstance(kind.is_guarded, bool)
+    assert isinstance(kind.rests_on_landing, bool)
+
+
+@each_kind
+def test_a_trend_compares_at_one_temperature(kind: ReadingKind) -> None:
+    assert (kind.name in TRENDED) == (kind.trend is not None)
+    one = reading(kind, "10", temp_c=40.0)
+    conductor = RECORD.conductors["L1"]
+    found = kind.at_20(one, conductor)
+    assert found.note
+    if kind.trend is None:
+        assert found.value == 10
+        return
+    # Copper has less resistance in the cold, insulation more.
+    assert (found.value > 10) == kind.trend.is_log
+    assert kind.compares(one)
+    limit = kind.limit_at_20(10.0, one, found.value)
+    assert limit == (10.0 if kind.trend.is_log else pytest.approx(found.value))
+
+
+def test_the_working_order_is_that_of_the_standard() -> None:
+    """IEC 60364-6:2016, 6.4.3.1 (reprint): continuity, insulation resistance, then polarity."""
+    members = [PlanConductor(name, name, BOXES) for name in ("L1", "N", "PE")]
+    kinds = [step.kind for step in plan_tests("ac-1ph", members, max_voltage_v=230.0)]
+    assert list(dict.fromkeys(kinds)) == ["continuity", "insulation", "voltage"]
+
+
+def test_an_unknown_kind_names_those_there_are() -> None:
+    with pytest.raises(BadInputError) as caught:
+        kind_of("telepathy")
+    assert str(caught.value) == (
+        "'telepathy' is not a kind of reading. Kinds: continuity, insulation, voltage, loop."
+    )
+
+
+def test_the_schemas_allow_the_kinds_and_their_units() -> None:
+    sql = (SCHEMAS / "schema.sql").read_text("utf-8").split("CREATE TABLE readings")[1]
+    for column, words in (("kind", READING_KINDS), ("unit", [kind.unit for kind in KINDS])):
+        found = re.search(rf"\b{column} IN \(([^)]*)\)", sql)
+        assert found is not None
+        assert re.findall("'([^']*)'", found[1]) == list(dict.fromkeys(words))
+    api = json.loads((SCHEMAS / "openapi.json").read_text("utf-8"))
+    enums = [tuple(found) for found in enums_of(api)]
+    assert enums.count(READING_KINDS) == 2
+    assert tuple(dict.fromkeys(kind.unit for kind in KINDS)) in enums
+
+
+def enums_of(node: object) -> list[list[str]]:
+    if isinstance(node, list):
+        return [enum for item in node for enum in enums_of(item)]
+    if not isinstance(node, dict):
+        return []
+    own = [node["enum"]] if "enum" in node else []
+    return own + enums_of(list(node.values()))
+
+
+def knowing(file: Path) -> bool:
+    """Return whether a file has a kind's name as a text of its own, or imports a kind."""
+    here = str(file.relative_to(PACKAGE))
+    names = {word for word in READING_KINDS if here not in OTHERWISE.get(word, ())}
+    modules = {f"wiretrack.readings.{word.replace('-', '_')}" for word in READING_KINDS}
+    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+        if isinstance(node, ast.Constant) and node.value in names:
+            return True
+        if isinstance(node, ast.ImportFrom) and node.module in modules:
+            return True
+    return False
+
+
+def test_at_most_12_files_know_a_kind_by_its_name() -> None:
+    files = [str(f.relative_to(PACKAGE)) for f in sorted(PACKAGE.rglob("*.py")) if knowing(f)]
+    assert len(files) <= MOST_FILES, files
+
+
+def test_no_script_or_template_knows_a_kind() -> None:
+    quoted = re.compile("|".join(f"[\"']{word}[\"']" for word in READING_KINDS))
+    for file in (PACKAGE / "web").rglob("*"):
+        if file.suffix in (".js", ".html"):
+            assert not quoted.search(file.read_text("utf-8")), file

@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: MIT
+"""Continuity: the resistance of a conductor, or of several that are joined end to end."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from wiretrack.electrical.cautions import DEAD
+from wiretrack.electrical.continuity import Piece, continuity_verdict
+from wiretrack.electrical.quantities import parse_resistance
+from wiretrack.electrical.resistance import REFERENCE_C, unit_resistance
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.readings.base import (
+    AtReference,
+    PlanCircuit,
+    PlannedTest,
+    ReadingKey,
+    ReadingKind,
+    TrendRule,
+    is_conductor,
+)
+from wiretrack.sources import IEC_60364_6
+
+if TYPE_CHECKING:
+    from collections.abc import Set
+
+    from wiretrack.electrical.quantities import Measured
+    from wiretrack.electrical.verdicts import Verdict
+    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.readings.base import Record
+
+_EARTHED = ("PE", "FE", "PEN")
+
+
+class WireResistance(ReadingKind):
+    """A reading of a wire's own resistance: what continuity and loop readings share."""
+
+    fields = ("leads", "against", "temp")
+    precautions = (
+        *DEAD,
+        "A continuity tester on a live conductor may break, and so may you.",
+        "Part parallel paths, or the reading is of all of them together.",
+    )
+    is_guarded = False
+    # common practice: what readings of one conductor differ by from year to year, meaning nothing
+    trend: ClassVar[TrendRule] = TrendRule(spread=0.03, is_log=False)
+
+    def parse(self, text: str) -> Measured:
+        """Return a resistance in ohm; over-range is an open path."""
+        return parse_resistance(text)
+
+    def at_20(self, reading: Reading, conductor: Conductor) -> AtReference:
+        """Return the reading less its leads, at 20 °C where its temperature and metal are known."""
+        number = (reading.number or 0.0) - (reading.leads_ohm or 0.0)
+        if reading.temp_c is None or conductor.metal is None:
+            return AtReference(number, "as read: no temperature or metal", "")
+        try:
+            units = [
+                unit_resistance(conductor.size, temp_c, conductor.metal, conductor.strands)
+                for temp_c in (REFERENCE_C, reading.temp_c)
+            ]
+        except BadInputError as error:
+            return AtReference(number, f"as read: {error}", "")
+        factor = units[0].ohm_per_km / units[1].ohm_per_km
+        return AtReference(number * factor, f"times {factor:.3g} to 20 °C", units[0].source)
+
+    def limit_at_20(self, limit: float, reading: Reading, at_20: float) -> float:
+        """Return the limit at 20 °C too."""
+        if not reading.number:
+            return limit
+        less_leads = reading.number - (reading.leads_ohm or 0.0)
+        return limit * (at_20 / less_leads if less_leads > 0 else 1.0)
+
+
+class Continuity(WireResistance):
+    """Along one conductor, or to the far end of another that is joined with it."""
+
+    name = "continuity"
+    title = "resistance along a conductor"
+
+    def judge(
+        self, measured: Measured, reading: Reading, subject: Conductor, record: Record
+    ) -> Verdict:
+        """Return the verdict against the resistance that the conductors measured should have."""
+        path = [piece(subject)]
+        if is_conductor(reading.against):
+            tags = record.in_series(subject.tag or "", reading.against or "")
+            path = [piece(record.conductor(tag)) for tag in tags] or path
+        return continuity_verdict(
+            measured, path, temp_c=reading.temp_c, leads_ohm=reading.leads_ohm,
+            meter=record.meter(reading.instrument), joints=len(path) - 1,
+        )  # fmt: skip
+
+    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
+        """Return one of each conductor, protective ones first: what follows relies on them."""
+        first = [c for c in circuit.conductors if c.function in _EARTHED]
+        rest = [c for c in circuit.conductors if c.function not in _EARTHED]
+        source = IEC_60364_6.cite("6.4.3.2")
+        return [
+            PlannedTest(
+                self.name, c.tag, None, None, source,
+                "protective conductors first" if c in first else "then the other conductors",
+            )
+            for c in (*first, *rest)
+        ]  # fmt: skip
+
+    def proves(self, step: PlannedTest, taken: Set[ReadingKey]) -> bool:
+        """Return whether one was taken, whatever the second lead was on."""
+        return any(kind == step.kind and subject == step.subject for kind, subject, _ in taken)
+
+
+def piece(conductor: Conductor) -> Piece:
+    """Return what a conductor adds to the path that was measured."""
+    return Piece(
+        conductor.size, conductor.metal, conductor.length_m, conductor.strands,
+        name=format_tag(conductor.tag or ""),
+    )  # fmt: skip
+
+
+KIND = CONTINUITY = Continuity()

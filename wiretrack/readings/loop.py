@@ -1,0 +1,42 @@
+# SPDX-License-Identifier: MIT
+"""Loop: out along a conductor and back along another that is joined with it at the far end."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.continuity import loop_verdict
+from wiretrack.readings.continuity import WireResistance, piece
+
+if TYPE_CHECKING:
+    from wiretrack.electrical.quantities import Measured
+    from wiretrack.electrical.verdicts import Verdict
+    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.readings.base import PlanCircuit, PlannedTest, Record
+
+
+class Loop(WireResistance):
+    """Out and back, R1 + R2 against ``PE`` where one protective conductor runs beside."""
+
+    name = "loop"
+    title = "resistance out and back"
+
+    def judge(
+        self, measured: Measured, reading: Reading, subject: Conductor, record: Record
+    ) -> Verdict:
+        """Return the verdict against the resistance of both conductors."""
+        back = record.return_of(subject) if reading.against == "PE" else reading.against
+        if back == "raceway":
+            back = None
+        return loop_verdict(
+            measured, piece(subject), piece(record.conductor(back)) if back else None,
+            temp_c=reading.temp_c, leads_ohm=reading.leads_ohm,
+            meter=record.meter(reading.instrument),
+        )  # fmt: skip
+
+    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
+        """Return none: continuity of each conductor shows the same."""
+        return []
+
+
+KIND = Loop()
