@@ -179,6 +179,8 @@ def check_history(registry: Registry) -> None:
             replayed[change["what"]][change["record"]] = json.loads(change["new"])
     for table, rows in replayed.items():
         now = {row["id"]: row for row in registry.rows(f"SELECT * FROM {table}")}
+        for row in now.values():
+            row.pop("nr", None)  # its place in the order, which no history tells
         assert rows == now, table
 
 

@@ -59,12 +59,8 @@ class Enclosure(Entity):
     @cached_property
     def ends(self) -> tuple[ConductorEnd, ...]:
         """The ends of conductors in service in it, by terminal; those on none come last."""
-        here = [
-            end
-            for conductor in self.site.at(Conductor, "enclosure", self.code)
-            for end in conductor.sides
-            if end.here.enclosure == self.code and conductor.retired_at is None
-        ]
+        ends = (e for c in self.site.at(Conductor, "enclosure", self.code) for e in c.sides)
+        here = [e for e in ends if e.here.enclosure == self.code and not e.conductor.retired_at]
         return tuple(sorted(here, key=lambda e: (e.here.terminal is None, e.here.terminal or "")))
 
 
@@ -306,17 +302,23 @@ class Conductor(Entity):
     @property
     def sides(self) -> tuple[ConductorEnd, ConductorEnd]:
         """Both ends with what is at the other one, the "from" end first."""
-        return (
-            ConductorEnd(self, "from", self.from_end, self.to_end),
-            ConductorEnd(self, "to", self.to_end, self.from_end),
-        )
+        here, there = self.ends
+        return ConductorEnd(self, "from", here, there), ConductorEnd(self, "to", there, here)
+
+    @cached_property
+    def earlier(self) -> tuple[Conductor, ...]:
+        """Those that it came from, one after another, the latest first."""
+        found, here = list[Conductor](), self
+        while here.follows is not None and all(here.follows != one.tag for one in found):
+            here = self.site.one(Conductor, here.follows)
+            found.append(here)
+        return tuple(found)
 
     @cached_property
     def route(self) -> Route:
         """The raceways that it runs through, from its "from" end on; none without a pull."""
-        if self.pull is None:
-            return Route()
-        path = self.site.one(Pull, self.pull).raceways
+        pulls = self.site.at(Pull, "code", self.pull) if self.pull else ()
+        path = [raceway for pull in pulls for raceway in pull.raceways]
         return route_of(path, self.from_end.enclosure, self.to_end.enclosure)
 
 

@@ -114,19 +114,6 @@ def beside(registry: Registry, one: Conductor) -> list[Conductor]:
     return list(found.values())
 
 
-def predecessors(registry: Registry, tag: str) -> list[str]:
-    """Return the tags of those that a conductor came from, one after another, the latest first."""
-    rows = registry.rows(
-        "WITH RECURSIVE back (id, tag, follows_id, far) AS ("
-        " SELECT id, tag, follows_id, 0 FROM conductors WHERE tag = ?"
-        " UNION SELECT o.id, o.tag, o.follows_id, back.far + 1 FROM conductors AS o"
-        " JOIN back ON o.id = back.follows_id)"
-        " SELECT tag FROM back WHERE far > 0 ORDER BY far",
-        [tag],
-    )
-    return [row["tag"] for row in rows]
-
-
 def crossings(registry: Registry) -> dict[str, str]:
     """Return when each conductor that had an end found crossed was last found so, by tag."""
     rows = registry.rows(

@@ -61,7 +61,7 @@ def beside_of(
     tag = conductor.tag or ""
     return Beside(
         retired=retirement(registry, conductor),
-        earlier=earlier_of(registry, tag, judge) if conductor.follows else (),
+        earlier=earlier_of(registry, conductor, judge),
         crossed=records.crossings(registry),
         readings=taken,
         superseded=_superseded(registry, tag) if taken else frozenset(),
@@ -123,27 +123,26 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
     }
 
 
-def earlier_of(registry: Registry, tag: str, judge: Judge) -> list[dict[str, Any]]:
+def earlier_of(registry: Registry, conductor: Conductor, judge: Judge) -> list[dict[str, Any]]:
     """Return those that a conductor came from, the latest first, with what was read of them.
 
     Their readings are judged by what their own records say, never as the conductor's.
     """
     found = []
-    for old in records.predecessors(registry, tag):
-        conductor = records.conductor(registry, old)
-        superseded = _superseded(registry, old)
+    for old in conductor.earlier:
+        tag = old.tag or ""
+        superseded = _superseded(registry, tag)
         found.append(
             {
-                "tag": format_tag(old),
-                "retired": retirement(registry, conductor),
-                "size": conductor.size,
-                "length_m": conductor.length_m,
-                "from": conductor.from_end.place,
-                "to": conductor.to_end.place,
+                "tag": format_tag(tag),
+                "retired": retirement(registry, old),
+                "size": old.size,
+                "length_m": old.length_m,
+                "from": old.from_end.place,
+                "to": old.to_end.place,
                 "readings": [
-                    _reading(reading, judge, conductor, reading.id in superseded)
-                    | {"owed_again": False}
-                    for reading in records.readings(registry, tags=[old])
+                    _reading(reading, judge, old, reading.id in superseded) | {"owed_again": False}
+                    for reading in records.readings(registry, tags=[tag])
                 ],
             }
         )

@@ -106,7 +106,7 @@ def due_of(registry: Registry, found: Iterable[Conductor]) -> list[dict[str, Any
 
 def _due_rows(registry: Registry, wanted: list[LabelSubject]) -> list[dict[str, Any]]:
     due = _due(registry, wanted)
-    old = old_labels(registry)
+    old = old_labels(registry, {subject.tag for subject, _ in due})
     return [
         {
             "tag": format_tag(subject.tag),
@@ -123,28 +123,26 @@ def _due_rows(registry: Registry, wanted: list[LabelSubject]) -> list[dict[str, 
     ]
 
 
-def old_labels(registry: Registry) -> dict[tuple[str, str], str]:
-    """Return whose label may still be on the end of each conductor that follows another.
+def old_labels(registry: Registry, tags: Collection[str | None]) -> dict[tuple[str, str], str]:
+    """Return whose label may still be on the end of each of these that follows another conductor.
 
     By tag and side; the tag there is to be taken off when the new label goes on. A conductor that
     was drawn out took its labels along.
     """
     found: dict[tuple[str, str], str] = {}
-    new = records.conductors(registry, following=True)
-    followed = records.conductors(registry, tags={c.follows for c in new})
-    before = {conductor.tag: conductor for conductor in followed}
-    logs = _logs(registry, before)
+    new = records.conductors(registry, tags=tags, following=True)
+    before = {conductor.tag: conductor.earlier for conductor in new}
+    logs = _logs(registry, {old.tag for chain in before.values() for old in chain})
     for conductor in new:
         for side in SIDES:
-            old = before.get(conductor.follows)
-            while old is not None and old.retired_because in _LEFT_BEHIND:
-                if _box(old, side) != _box(conductor, side):
+            for old in before[conductor.tag]:
+                left = old.retired_because in _LEFT_BEHIND
+                if not left or _box(old, side) != _box(conductor, side):
                     break
                 log = logs.get((old.tag or "", side))
                 if log is not None and log.label().may_be_on:
                     found[conductor.tag or "", side] = format_tag(old.tag or "")
                     break
-                old = before.get(old.follows)
     return found
 
 

@@ -194,15 +194,10 @@ class SiteFacts:
             labels=self.labels,
             route=conductor.route.raceways,
             retired=retirement(self.registry, conductor),
-            earlier=self._earlier(conductor),
+            earlier=earlier_of(self.registry, conductor, self.judge),
             crossed=self.crossed,
         )
         return conductor_record(conductor, beside, self.judge)
-
-    def _earlier(self, conductor: Conductor) -> list[Row]:
-        if conductor.follows is None:
-            return []
-        return earlier_of(self.registry, conductor.tag or "", self.judge)
 
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
