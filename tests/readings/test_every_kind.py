@@ -177,7 +177,7 @@ def test_an_unknown_kind_names_those_there_are() -> None:
     with pytest.raises(BadInputError) as caught:
         kind_of("telepathy")
     assert str(caught.value) == (
-        "'telepathy' is not a kind of reading. Kinds: continuity, insulation, voltage, loop."
+        f"'telepathy' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
     )
 
 
