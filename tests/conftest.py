@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import signal
 from typing import TYPE_CHECKING
 
@@ -11,12 +12,15 @@ import pytest
 
 from tests.pump import PUMP
 from wiretrack import days
+from wiretrack.store import store
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
+    import sqlite3
     from collections.abc import Iterator
     from pathlib import Path
+
 
 # Whoever starts the tests in the background hands down an interrupt that is ignored; the servers
 # that tests start and interrupt are to have it as from a terminal.
@@ -32,15 +36,38 @@ def _no_time_zone() -> Iterator[None]:
     days.use(None)
 
 
-@pytest.fixture
-def db(tmp_path: Path) -> Path:
-    """The path of a registry that holds the pump."""
-    path, file = tmp_path / "pump.db", tmp_path / "pump.json"
+@pytest.fixture(autouse=True)
+def _no_wait_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave it to the system when a registry reaches the disk, but where `durable` is asked for."""
+    if request.node.get_closest_marker("durable"):
+        return
+    set_up = store._set_up
+
+    def without_waiting(db: sqlite3.Connection) -> None:
+        set_up(db)
+        db.execute("PRAGMA synchronous = OFF")
+
+    monkeypatch.setattr(store, "_set_up", without_waiting)
+
+
+@pytest.fixture(scope="session")
+def pump_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A registry that holds the pump, made once to be copied."""
+    folder = tmp_path_factory.mktemp("pump")
+    path, file = folder / "pump.db", folder / "pump.json"
     file.write_text(json.dumps(PUMP), encoding="utf-8")
     new_site(path, "Example")
     with open_registry(path) as registry:
         load_site(registry, file)
     return path
+
+
+@pytest.fixture
+def db(pump_template: Path, tmp_path: Path) -> Path:
+    """The path of a registry that holds the pump."""
+    for file in (pump_template, pump_template.with_suffix(".json")):
+        shutil.copy(file, tmp_path)
+    return tmp_path / pump_template.name
 
 
 @pytest.fixture

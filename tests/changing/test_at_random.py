@@ -14,9 +14,9 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.drawing import drawn
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
@@ -226,8 +226,7 @@ def is_done(registry: Registry, step: Callable[[Registry, Chance], None], by: Ch
     return True
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
-@given(seed=st.integers(0, 2**32 - 1))
+@drawn(3, 30, st.integers(0, 2**32 - 1))
 def test_whatever_is_changed_nothing_is_lost_and_every_end_is_somewhere(
     barn_file: Path, seed: int
 ) -> None:

@@ -4,17 +4,21 @@
 from __future__ import annotations
 
 import json
+import random
 import tempfile
 import uuid
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+import pytest
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from stdnum.iso7064 import mod_37_36
 
+from tests.changing.barn import BARN
+from tests.drawing import drawn
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import site_schema
 from wiretrack.exchange.texts import why_refused
@@ -355,9 +359,43 @@ def rest(draw: st.DrawFn, circuit: str, pull: str, box: str, tags: list[str]) ->
     return {name: rows for name, rows in tables.items() if name in kept}
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(documents())
+@drawn(12, 120, documents())
 def test_a_document_is_read_as_it_was_written(document: SiteDocument) -> None:
+    is_read_as_written(document)
+
+
+@pytest.mark.parametrize("seed", range(100))
+def test_a_random_site_is_read_as_it_was_written(seed: int) -> None:
+    is_read_as_written(filled(random.Random(seed), BARN))
+
+
+ODD_TEXTS = (None, "Ωμ – “Łódź”", "a;b,c 'd'", '"', "=1+1", "中 \U0001f50c", "\N{NO-BREAK SPACE}x")
+ODD_NAMES = ("name", "where", "title", "note", "serial", "by")
+
+
+def filled(rng: random.Random, document: SiteDocument) -> SiteDocument:
+    """Return the site with every number, truth and name in it anew, or unknown."""
+
+    def anew(record: Any) -> Any:
+        found: dict[str, Any] = {}
+        for field in fields(record):
+            known = rng.random() < 0.7
+            if field.name in ODD_NAMES:
+                found[field.name] = rng.choice(ODD_TEXTS)
+            elif field.type == "bool | None":
+                found[field.name] = rng.choice((None, True, False))
+            elif field.type == "float | None" and field.name.endswith("_mm"):
+                found[field.name] = rng.randint(1, 5 * 10**9) / 1e9 if known else None
+            elif field.type == "float | None":
+                found[field.name] = rng.uniform(1e-6, 5) if known else None
+        return replace(record, **found)
+
+    tables = ("enclosures", "devices", "raceways", "circuits", "conductors", "instruments")
+    made: dict[str, Any] = {table: tuple(map(anew, getattr(document, table))) for table in tables}
+    return replace(document, site=anew(document.site), **made)
+
+
+def is_read_as_written(document: SiteDocument) -> None:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "site.json"
         write_site(document, file)

@@ -5,8 +5,11 @@ from __future__ import annotations
 
 import itertools
 import json
+import tempfile
 import uuid
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tests.merging.model import Copy
@@ -21,8 +24,6 @@ from wiretrack.tasks.describe.sites import backup, load_site, new_site
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from tests.merging.model import Prefer
     from wiretrack.store.merging import Coming
     from wiretrack.store.merging_conflicts import Conflict
@@ -92,16 +93,25 @@ def decided(conflict: Conflict, prefer: Prefer) -> Decision:
     return Decision(side, f"R{loser.split()[-1]}")
 
 
+@cache
+def _first_file() -> bytes:
+    """Return a registry of the pump with a fault search and a ring-out begun, to be copied."""
+    with tempfile.TemporaryDirectory() as folder:
+        path, file = Path(folder) / "first.db", Path(folder) / "pump.json"
+        file.write_text(json.dumps(PUMP), encoding="utf-8")
+        new_site(path, "Example")
+        with open_registry(path) as registry:
+            load_site(registry, file)
+            search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {})
+            assert search.answers == ()
+            ringouts.start_ringout(registry, "P1", "MDB", "PH1", {})
+        return path.read_bytes()
+
+
 def first_laptop(folder: Path) -> Laptop:
     """Make the registry of the pump, and the model of it before any edit."""
-    path, file = folder / "first.db", folder / "pump.json"
-    file.write_text(json.dumps(PUMP), encoding="utf-8")
-    new_site(path, "Example")
-    with open_registry(path) as registry:
-        load_site(registry, file)
-        search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {})
-        assert search.answers == ()
-        ringouts.start_ringout(registry, "P1", "MDB", "PH1", {})
+    path = folder / "first.db"
+    path.write_bytes(_first_file())
     return Laptop(path, Copy(itertools.count()))
 
 

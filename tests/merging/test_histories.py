@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.drawing import drawn, full
 from tests.merging.laptops import (
     CODES,
     EDITS,
@@ -28,7 +28,6 @@ from wiretrack.model.tags import normalise
 from wiretrack.store import fault_searches, ringouts
 from wiretrack.store.merging_state import LOGS
 
-QUICK = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 11))
 # Few records, so that copies meet over the same ones: 3 lands, 0 and 12 cap the same end.
 close_step = st.tuples(
@@ -75,9 +74,8 @@ def check(laptop: Laptop) -> None:
     assert logged(laptop) == laptop.model.logs
 
 
-@QUICK
-@given(before=st.lists(step, max_size=4), one=st.lists(step, min_size=6, max_size=10),
-       two=st.lists(step, min_size=6, max_size=10))  # fmt: skip
+@drawn(3, 10, st.lists(step, max_size=4), st.lists(step, min_size=6, max_size=10),
+       st.lists(step, min_size=6, max_size=10))  # fmt: skip
 def test_it_does_not_matter_which_of_two_copies_takes_the_other(
     before: list[Any], one: list[Any], two: list[Any]
 ) -> None:
@@ -98,8 +96,7 @@ def test_it_does_not_matter_which_of_two_copies_takes_the_other(
             assert changes <= merged.ids("changes")
 
 
-@QUICK
-@given(one=st.lists(step, min_size=6, max_size=10), two=st.lists(step, min_size=6, max_size=10))
+@drawn(3, 10, st.lists(step, min_size=6, max_size=10), st.lists(step, min_size=6, max_size=10))
 def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
     one: list[Any], two: list[Any]
 ) -> None:
@@ -120,8 +117,7 @@ def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
         assert a.merge(b).is_empty
 
 
-@QUICK
-@given(steps=own_steps, two=own_steps, three=own_steps)
+@drawn(3, 10, own_steps, own_steps, own_steps)
 def test_three_copies_come_to_the_same_in_any_grouping(
     steps: list[Any], two: list[Any], three: list[Any]
 ) -> None:
@@ -141,13 +137,14 @@ def test_three_copies_come_to_the_same_in_any_grouping(
         check(a2)
 
 
-@QUICK
-@given(
+@drawn(
+    3,
+    10,
     st.lists(
         st.tuples(st.integers(0, 2), st.one_of(close_step, close_step, meeting_of)),
         min_size=14,
         max_size=26,
-    )
+    ),
 )
 def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]) -> None:
     with tempfile.TemporaryDirectory() as name:
@@ -169,7 +166,7 @@ def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]
         check(laptops[0])
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [0, full(1), full(2), full(3)])
 def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_path: Path) -> None:
     chance = random.Random(seed)
     a = first_laptop(tmp_path)
@@ -190,8 +187,7 @@ def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_
     check(a)
 
 
-@QUICK
-@given(st.lists(step, max_size=10))
+@drawn(3, 10, st.lists(step, max_size=10))
 def test_a_copy_that_nobody_touched_takes_exactly_the_other(steps: list[Any]) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -203,8 +199,7 @@ def test_a_copy_that_nobody_touched_takes_exactly_the_other(steps: list[Any]) ->
         assert a.ids("changes") == b.ids("changes")
 
 
-@QUICK
-@given(numbers=st.tuples(*[st.lists(st.integers(2, 4), max_size=6)] * 3))
+@drawn(3, 10, st.tuples(*[st.lists(st.integers(2, 4), max_size=6)] * 3))
 def test_what_a_ring_out_and_a_search_go_on_by_is_the_longest_way(
     numbers: tuple[list[int], ...],
 ) -> None:

@@ -7,7 +7,6 @@ import itertools
 import tempfile
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.changing.barn import BARN, FREE, L1, N
@@ -18,6 +17,7 @@ from tests.changing.test_at_random import (
     check_lists,
     is_done,
 )
+from tests.drawing import drawn
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
 from wiretrack.model.entities import SiteFacts
@@ -47,8 +47,7 @@ def work(laptop: Laptop, by: Chance) -> None:
             is_done(registry, step, by)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
-@given(seed=st.integers(0, 2**32 - 1))
+@drawn(3, 15, st.integers(0, 2**32 - 1))
 def test_whoever_takes_the_others_work_comes_to_the_same_and_nothing_is_lost(seed: int) -> None:
     """Every conflict is decided for the same copy, whichever takes the other."""
     by = Chance(seed)

@@ -1,9 +1,9 @@
 # SPDX-License-Identifier: MIT
 """Whole ring-outs against simulated bundles whose arrangement is known.
 
-10,000 sound bundles of 2 to 40 conductors, and bundles of 3 to 40 with bad contacts and faults: a
-share of the 100,000 by default, since all of them take about an hour of one processor; all
-with ``WIRETRACK_FULL=1``. One ring-out takes some 25 ms.
+10,000 sound bundles of 2 to 40 conductors, and 4,000 of 3 to 40 with bad contacts and faults: a
+tenth always, all with ``-m full``, and 100,000 of the latter in about an hour of one processor
+with ``WIRETRACK_HOURS=1``. One ring-out takes some 25 ms.
 
 The random fault of every second bundle is one of three, drawn evenly: one conductor open, two
 conductors touching each other, or one touching the raceway (which can be seen only where the
@@ -21,13 +21,19 @@ from typing import Any
 
 import pytest
 
+from tests.drawing import full
 from tests.ringout.bundles import COLOURS, arranged, random_wires
-from tests.ringout.many import FULL, outcomes, rough_run, sound_run
+from tests.ringout.many import HOURS, outcomes, rough_run, sound_run
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 
 CHUNK = 1_000
 SOUND_RUNS = 10_000
-ROUGH_RUNS = 100_000 if FULL else 4_000
+ROUGH_RUNS = 100_000 if HOURS else 4_000
+
+
+def chunks(always: list[range], count: int) -> list[Any]:
+    """Return ranges of seeds: some always, and all of them with the mark."""
+    return [*always, *(full(range(at, at + CHUNK)) for at in range(0, count, CHUNK))]
 
 
 @pytest.mark.parametrize("size", [3, 4, 5])
@@ -52,9 +58,11 @@ def test_every_arrangement_of_every_colouring_is_never_matched_wrongly(size: int
             assert bool(result.unresolved) == impossible
 
 
-@pytest.mark.parametrize("first", range(0, SOUND_RUNS, CHUNK))
-def test_sound_bundles_of_any_kind_are_identified_whole(first: int) -> None:
-    for one in outcomes(sound_run, range(first, first + CHUNK)):
+@pytest.mark.parametrize(
+    "seeds", chunks([range(at, at + 250) for at in range(0, 1_000, 250)], SOUND_RUNS), ids=str
+)
+def test_sound_bundles_of_any_kind_are_identified_whole(seeds: range) -> None:
+    for one in outcomes(sound_run, seeds):
         assert not one.wrong, one
         assert not one.found, one
         assert one.walks <= 2, one
@@ -67,14 +75,14 @@ def two_look_alikes(seed: int) -> bool:
     return bundle.size == 2 and not bundle.references and len({e.colour for e in bundle.near}) == 1
 
 
-@pytest.mark.parametrize("first", range(0, ROUGH_RUNS, CHUNK))
-def test_faults_and_bad_contacts_never_yield_a_wrong_match(first: int) -> None:
-    done = outcomes(rough_run, range(first, first + CHUNK))
+@pytest.mark.parametrize("seeds", chunks([range(400)], ROUGH_RUNS), ids=str)
+def test_faults_and_bad_contacts_never_yield_a_wrong_match(seeds: range) -> None:
+    done = outcomes(rough_run, seeds)
     for one in done:
         assert not one.wrong, one
         assert one.fault or not one.found, one
     without = [one for one in done if one.fault is None]
-    assert len(without) == CHUNK // 2
+    assert len(without) == len(seeds) // 2
     assert sum(one.whole for one in without) >= 0.99 * len(without)
 
 

@@ -6,13 +6,13 @@ from __future__ import annotations
 import random
 from collections import Counter
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.drawing import drawn, full, tenth
 from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.ringout.bundle import Bundle, other_place
@@ -28,8 +28,8 @@ from wiretrack.ringout.steps import (
 )
 
 SEEDS = st.integers(0, 2**32)
+STEPS = st.lists(st.integers(0, 40), max_size=12)
 CHANCES = st.sampled_from((0.0, 0.02, 0.1))
-QUICK = settings(max_examples=60, deadline=None, derandomize=True)
 
 
 def bundle_of(seed: int, chance: float, fault: bool) -> Wires:
@@ -40,7 +40,7 @@ def bundle_of(seed: int, chance: float, fault: bool) -> Wires:
     return wires
 
 
-@pytest.mark.parametrize("seed", range(150))
+@pytest.mark.parametrize("seed", tenth(150))
 def test_no_wrong_match_is_shown_after_any_step_with_a_short(seed: int) -> None:
     wires = random_wires(seed, 2, 12, bad_contact=(0.0, 0.02, 0.05)[seed % 3])
     one, two = wires.rng.sample(sorted(wires.mate), 2)
@@ -69,10 +69,12 @@ class OneBadContact(Wires):
         return {"ohms": "OL"} if self.touches - 1 == self.bad_touch else answer
 
 
-@pytest.mark.parametrize("size", [3, 4, 5])
-@pytest.mark.parametrize("shown", [0, 2, 3])
+@pytest.mark.parametrize(
+    ("shown", "size"),
+    [(0, 3), (2, 3), (3, 3), (2, 4), *(full(*one) for one in product((0, 2, 3), (4, 5)))],
+)
 def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
-    size: int, shown: int
+    shown: int, size: int
 ) -> None:
     """Every place for a fault, and every touch for the bad contact; small ones at every step."""
     rng = random.Random(size * 10 + shown)
@@ -129,8 +131,7 @@ def legal_step(ringing: Ringout, rng: random.Random) -> Action:
     return rng.choice(choices)
 
 
-@QUICK
-@given(SEEDS, CHANCES, st.booleans())
+@drawn(6, 60, SEEDS, CHANCES, st.booleans(), derandomize=True)
 def test_matches_are_true_and_all_ends_are_told_at_every_step(
     seed: int, chance: float, fault: bool
 ) -> None:
@@ -149,8 +150,7 @@ def test_matches_are_true_and_all_ends_are_told_at_every_step(
     check(wires, step)
 
 
-@QUICK
-@given(SEEDS, CHANCES, st.booleans(), st.integers(0, 60))
+@drawn(6, 60, SEEDS, CHANCES, st.booleans(), st.integers(0, 60), derandomize=True)
 def test_a_stored_log_leads_to_the_same_step_again(
     seed: int, chance: float, fault: bool, cut: int
 ) -> None:
@@ -169,8 +169,15 @@ def test_a_stored_log_leads_to_the_same_step_again(
     assert again.status() == ringing.status()
 
 
-@QUICK
-@given(SEEDS, CHANCES, st.booleans(), st.lists(st.integers(0, 40), max_size=12))
+@drawn(
+    6,
+    60,
+    SEEDS,
+    CHANCES,
+    st.booleans(),
+    st.lists(st.integers(0, 40), max_size=12),
+    derandomize=True,
+)
 def test_any_legal_step_is_taken_and_never_leads_to_a_wrong_match(
     seed: int, chance: float, fault: bool, when: list[int]
 ) -> None:
@@ -191,8 +198,7 @@ def test_any_legal_step_is_taken_and_never_leads_to_a_wrong_match(
     check(wires, result)
 
 
-@QUICK
-@given(SEEDS, st.integers(0, 1_000))
+@drawn(6, 60, SEEDS, st.integers(0, 1_000), derandomize=True)
 def test_a_misread_touch_is_made_good_by_superseding_it(seed: int, which: int) -> None:
     """One reading is turned round, found out later, and replaced: all must be as if never wrong."""
     wires = bundle_of(seed, 0.0, fault=False)

@@ -3,7 +3,7 @@
 
 Hard bundles have 2 to 24 conductors, up to three faults (open, short, earthed, a short that comes
 and goes, a broken conductor of which a part touches another) and one mishap of contacts, hands or
-keys (`hard.py`): a share of 4,000 by default, all with ``WIRETRACK_FULL=1``.
+keys (`hard.py`): a share of 4,000, all with ``WIRETRACK_HOURS=1``.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pytest
 
 from tests.ringout.bundles import arranged
 from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
-from tests.ringout.many import FULL
+from tests.ringout.many import HOURS
 from tests.ringout.simulation import Wires, ring_out
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.screening import MOST_TOUCHES
@@ -24,8 +24,8 @@ from wiretrack.ringout.steps import Probe, Result
 if TYPE_CHECKING:
     from wiretrack.ringout.steps import Match
 
-HARD = 4_000 if FULL else 60
-SMALL = 2_000 if FULL else 120
+HARD = 4_000 if HOURS else 60
+SMALL = 2_000 if HOURS else 120
 
 
 def wrong_but_sure(wires: Wires, result: Result) -> list[Match]:
@@ -172,5 +172,5 @@ def test_one_wrong_key_never_makes_a_sure_match_wrong(size: int) -> None:
         assert not wrong_but_sure(wires, result), (number, turned)
         wrong = [one for one in result.matches if wires.mate[one.near] != one.far]
         left += bool(wrong)
-        number += 1 if FULL else 2
+        number += 1 if HOURS else 2
     assert number > size

@@ -38,6 +38,7 @@ def add_enclosure(registry: Registry, code: str = "MDB") -> str:
     return record
 
 
+@pytest.mark.durable
 def test_a_registry_is_in_wal_mode_fully_synchronous_and_keeps_foreign_keys(path: Path) -> None:
     with open_registry(path) as registry:
         pragmas = {

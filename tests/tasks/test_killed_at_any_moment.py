@@ -3,48 +3,31 @@
 
 from __future__ import annotations
 
-import os
 import random
-import signal
-import subprocess
-import sys
-import time
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.pump import L1
+from tests.warm import killed
 from wiretrack.store import records
 from wiretrack.store.health import problems
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
     from pathlib import Path
 
 KILLS = 100
-LOGGER = f"""
-import sys
-from wiretrack.store.store import open_registry
-from wiretrack.tasks.test.testing import ReadingText, log_reading
-
-with open_registry(sys.argv[1]) as registry:
-    print("ready", flush=True)
-    while True:
-        text = ReadingText(subject="{L1}", kind="continuity", value="0.31", leads="0.1")
-        print(log_reading(registry, text)["id"], flush=True)
-"""
 
 
-def acknowledged_before_a_kill(db: Path, after_s: float) -> list[str]:
-    """Run a process that logs readings one after the other; kill it; return what it printed."""
-    command = [sys.executable, "-c", LOGGER, str(db)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None
-        assert process.stdout.readline() == "ready\n"
-        time.sleep(after_s)
-        os.kill(process.pid, signal.SIGKILL)
-        printed = process.stdout.read()
-    return printed.split("\n")[:-1]
+def log_readings(db: Path, acknowledged: Connection) -> None:
+    """Log readings one after the other, and tell the id of each once it is stored."""
+    with open_registry(db) as registry:
+        while True:
+            text = ReadingText(subject=L1, kind="continuity", value="0.31", leads="0.1")
+            acknowledged.send(log_reading(registry, text)["id"])
 
 
 @pytest.mark.parametrize("part", range(4))
@@ -52,7 +35,8 @@ def test_no_acknowledged_reading_is_lost_over_a_hundred_kills(db: Path, part: in
     moments = random.Random(part)
     acknowledged: set[str] = set()
     for _ in range(KILLS // 4):
-        acknowledged.update(acknowledged_before_a_kill(db, moments.uniform(0, 0.06)))
+        after, after_s = moments.randint(0, 3), moments.uniform(0, 0.03)
+        acknowledged.update(killed(log_readings, db, after=after, after_s=after_s))
         with open_registry(db) as registry:
             stored = {reading.id for reading in records.readings(registry)}
             assert acknowledged <= stored

@@ -1,0 +1,54 @@
+# SPDX-License-Identifier: MIT
+"""How much is drawn at random: a tenth or so always, all of it with ``-m full``."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+
+def full(*values: Any) -> Any:
+    """Return the values of a parameter for which a test is run under the mark `full` alone."""
+    return pytest.param(*values, marks=pytest.mark.full)
+
+
+def tenth(count: int) -> list[Any]:
+    """Return so many seeds, of which the first tenth is drawn always."""
+    return [*range(count // 10), *(full(seed) for seed in range(count // 10, count))]
+
+
+Test = Callable[..., None]
+
+
+def drawn(
+    always: int, all_of: int, *values: Any, derandomize: bool = False
+) -> Callable[[Test], Test]:
+    """Give a test its last arguments as hypothesis draws them, so many times; fixtures come first.
+
+    Fixtures last over all that is drawn.
+    """
+
+    def decorate(holds: Test) -> Test:
+        fixtures = list(inspect.signature(holds).parameters)[: -len(values)]
+
+        def test(examples: int, request: pytest.FixtureRequest) -> None:
+            fixed = {name: request.getfixturevalue(name) for name in fixtures}
+            bounds = settings(
+                max_examples=examples,
+                deadline=None,
+                derandomize=derandomize,
+                suppress_health_check=list(HealthCheck),
+            )
+            draw: Any = given(*values)
+            bounds(draw(holds))(**fixed)
+
+        test.__name__, test.__qualname__ = holds.__name__, holds.__qualname__
+        test.__module__, test.__doc__ = holds.__module__, holds.__doc__
+        twice: Test = pytest.mark.parametrize("examples", [always, full(all_of)])(test)
+        return twice
+
+    return decorate
