@@ -248,58 +248,41 @@ CREATE INDEX readings_conductor ON readings (conductor_id);
 CREATE INDEX readings_supersedes ON readings (supersedes);
 CREATE INDEX readings_instrument ON readings (instrument_id);
 
-CREATE TABLE ringouts (
+-- Guided work. Each kind is a table of the site file.
+CREATE TABLE procedures (
     id TEXT PRIMARY KEY NOT NULL,
-    pull_id TEXT NOT NULL REFERENCES pulls (id),
-    near_id TEXT NOT NULL REFERENCES enclosures (id),
-    far_id TEXT NOT NULL REFERENCES enclosures (id),
-    settings TEXT NOT NULL,  -- JSON: ends, colours, references, gear
+    kind TEXT NOT NULL CHECK (kind IN ('ringouts', 'fault_searches')),
+    pull_id TEXT REFERENCES pulls (id),                      -- of a ring-out, between two boxes
+    near_id TEXT REFERENCES enclosures (id),
+    far_id TEXT REFERENCES enclosures (id),
+    circuit_id TEXT REFERENCES circuits (id),                -- of a search for a fault
+    symptom TEXT CHECK (symptom IN ('dead-circuit', 'tripping-breaker', 'low-voltage',
+        'reversed-polarity', 'insulation-alarm', 'wrong-string-voltage')),
+    settings TEXT NOT NULL,  -- JSON: ends, colours, references, gear; suspects, readings to choose
     at TEXT NOT NULL,
-    result TEXT                                              -- JSON, once finished
+    result TEXT,                                             -- JSON, once finished
+    CHECK ((pull_id IS NULL) + (near_id IS NULL) + (far_id IS NULL)
+        = iif(kind = 'ringouts', 0, 3)),
+    CHECK ((circuit_id IS NULL) + (symptom IS NULL) = iif(kind = 'fault_searches', 0, 2))
 ) STRICT;
-CREATE INDEX ringouts_pull ON ringouts (pull_id);
+CREATE INDEX procedures_pull ON procedures (pull_id);
+CREATE INDEX procedures_circuit ON procedures (circuit_id);
 
 -- What was asked and answered. `follows` is the answer before; where two follow the same one, two
 -- copies went on apart, and the longer way counts. A wrong answer is superseded by a later one.
-CREATE TABLE ringout_answers (
+CREATE TABLE procedure_answers (
     id TEXT PRIMARY KEY NOT NULL,
-    ringout_id TEXT NOT NULL REFERENCES ringouts (id),
+    procedure_id TEXT NOT NULL REFERENCES procedures (id),
     seq INTEGER NOT NULL,                                    -- the place on its way, from 1
     step TEXT NOT NULL,
     answer TEXT NOT NULL,
     at TEXT NOT NULL,
-    supersedes TEXT REFERENCES ringout_answers (id),
-    follows TEXT REFERENCES ringout_answers (id)
+    supersedes TEXT REFERENCES procedure_answers (id),
+    follows TEXT REFERENCES procedure_answers (id)
 ) STRICT;
-CREATE INDEX ringout_answers_of ON ringout_answers (ringout_id, seq);
-CREATE INDEX ringout_answers_supersedes ON ringout_answers (supersedes);
-CREATE INDEX ringout_answers_follows ON ringout_answers (follows);
-
--- Guided searches for a fault: what was suspected and asked, in order, and what came of it.
-CREATE TABLE fault_searches (
-    id TEXT PRIMARY KEY NOT NULL,
-    circuit_id TEXT NOT NULL REFERENCES circuits (id),
-    symptom TEXT NOT NULL CHECK (symptom IN ('dead-circuit', 'tripping-breaker', 'low-voltage',
-        'reversed-polarity', 'insulation-alarm', 'wrong-string-voltage')),
-    settings TEXT NOT NULL,  -- JSON: suspects, readings to choose of
-    at TEXT NOT NULL,
-    result TEXT                                              -- JSON, once finished
-) STRICT;
-CREATE INDEX fault_searches_circuit ON fault_searches (circuit_id);
-
-CREATE TABLE fault_search_answers (
-    id TEXT PRIMARY KEY NOT NULL,
-    fault_search_id TEXT NOT NULL REFERENCES fault_searches (id),
-    seq INTEGER NOT NULL,                                    -- the place on its way, from 1
-    step TEXT NOT NULL,
-    answer TEXT NOT NULL,
-    at TEXT NOT NULL,
-    supersedes TEXT REFERENCES fault_search_answers (id),
-    follows TEXT REFERENCES fault_search_answers (id)
-) STRICT;
-CREATE INDEX fault_search_answers_of ON fault_search_answers (fault_search_id, seq);
-CREATE INDEX fault_search_answers_supersedes ON fault_search_answers (supersedes);
-CREATE INDEX fault_search_answers_follows ON fault_search_answers (follows);
+CREATE INDEX procedure_answers_of ON procedure_answers (procedure_id, seq);
+CREATE INDEX procedure_answers_supersedes ON procedure_answers (supersedes);
+CREATE INDEX procedure_answers_follows ON procedure_answers (follows);
 
 CREATE TABLE label_prints (
     id TEXT PRIMARY KEY NOT NULL,
@@ -353,9 +336,9 @@ CREATE TRIGGER readings_stay BEFORE UPDATE ON readings
 BEGIN SELECT RAISE(ABORT, 'a reading is never changed; supersede it by a new one'); END;
 CREATE TRIGGER readings_remain BEFORE DELETE ON readings
 BEGIN SELECT RAISE(ABORT, 'a reading is never deleted; supersede it by a new one'); END;
-CREATE TRIGGER ringout_answers_stay BEFORE UPDATE ON ringout_answers
+CREATE TRIGGER procedure_answers_stay BEFORE UPDATE ON procedure_answers
 BEGIN SELECT RAISE(ABORT, 'an answer is never changed; supersede it by a new one'); END;
-CREATE TRIGGER ringout_answers_remain BEFORE DELETE ON ringout_answers
+CREATE TRIGGER procedure_answers_remain BEFORE DELETE ON procedure_answers
 BEGIN SELECT RAISE(ABORT, 'an answer is never deleted; supersede it by a new one'); END;
 CREATE TRIGGER label_prints_stay BEFORE UPDATE ON label_prints
 BEGIN SELECT RAISE(ABORT, 'the print log is never changed'); END;
@@ -365,10 +348,6 @@ CREATE TRIGGER changes_stay BEFORE UPDATE ON changes
 BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;
 CREATE TRIGGER changes_remain BEFORE DELETE ON changes
 BEGIN SELECT RAISE(ABORT, 'the history is never deleted'); END;
-CREATE TRIGGER fault_search_answers_stay BEFORE UPDATE ON fault_search_answers
-BEGIN SELECT RAISE(ABORT, 'an answer is never changed; supersede it by a new one'); END;
-CREATE TRIGGER fault_search_answers_remain BEFORE DELETE ON fault_search_answers
-BEGIN SELECT RAISE(ABORT, 'an answer is never deleted; supersede it by a new one'); END;
 CREATE TRIGGER placed_labels_stay BEFORE UPDATE ON placed_labels
 BEGIN SELECT RAISE(ABORT, 'what was said of a label is never changed; take it back'); END;
 CREATE TRIGGER placed_labels_remain BEFORE DELETE ON placed_labels
@@ -524,14 +503,12 @@ FROM end_list WHERE in_use AND (NOT identified OR coalesce(state, 'loose') = 'lo
 UNION ALL
 SELECT 'end not labelled', tag, place, NULL FROM end_list WHERE in_use AND NOT labelled
 UNION ALL
-SELECT 'ring-out not finished', p.code, n.code || ' to ' || f.code, g.at
-FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id
-JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id
-WHERE g.result IS NULL AND NOT EXISTS (SELECT 1 FROM ringouts AS later
-    WHERE later.pull_id = g.pull_id AND later.near_id = g.near_id AND later.far_id = g.far_id
-    AND julianday(later.at) > julianday(g.at))
-UNION ALL
-SELECT 'fault search not finished', k.code, s.symptom, s.at
-FROM fault_searches AS s JOIN circuits AS k ON k.id = s.circuit_id
-WHERE s.result IS NULL AND NOT EXISTS (SELECT 1 FROM fault_searches AS later
-    WHERE later.circuit_id = s.circuit_id AND julianday(later.at) > julianday(s.at));
+SELECT iif(g.kind = 'ringouts', 'ring-out', 'fault search') || ' not finished',
+    coalesce(p.code, k.code), coalesce(n.code || ' to ' || f.code, g.symptom), g.at
+FROM procedures AS g LEFT JOIN pulls AS p ON p.id = g.pull_id
+LEFT JOIN enclosures AS n ON n.id = g.near_id LEFT JOIN enclosures AS f ON f.id = g.far_id
+LEFT JOIN circuits AS k ON k.id = g.circuit_id
+WHERE g.result IS NULL AND NOT EXISTS (SELECT 1 FROM procedures AS later
+    WHERE later.kind = g.kind AND later.pull_id IS g.pull_id AND later.near_id IS g.near_id
+    AND later.far_id IS g.far_id AND later.circuit_id IS g.circuit_id
+    AND julianday(later.at) > julianday(g.at));

@@ -12,7 +12,7 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors", "plain"},
-    {"sources", "model", "resources", "broken_json", "days", "files", "svg"},
+    {"sources", "model", "resources", "broken_json", "days", "files", "svg", "procedure"},
     {"electrical"},
     {"readings"},
     {"store", "ringout", "labels", "exchange"},

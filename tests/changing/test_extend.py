@@ -12,7 +12,8 @@ from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import changing, records, ringouts
+from wiretrack.procedure import RINGOUT
+from wiretrack.store import changing, procedures, records
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_conductor
@@ -283,7 +284,8 @@ def test_a_failure_half_way_leaves_nothing_done(
 
 def test_a_ring_out_under_way_that_names_what_was_cut_is_named(barn: Registry) -> None:
     settings = {"near": [{"name": TAG1}, {"name": format_tag(N)}]}
-    ringouts.start_ringout(barn, "P", "A", "D", settings)
+    about = {"pull": "P", "near": "A", "far": "D"}
+    procedures.start(barn, RINGOUT, about, settings, after=None)
     assert through(barn, L1, others="capped")["notes"][0] == (
         f"The ring-out of P under way names {TAG1}. Begin it anew."
     )

@@ -14,7 +14,8 @@ import pytest
 
 from tests.cli.test_ringout import ARGUMENTS, MATE, bundle, started
 from wiretrack.errors import ChangedMeanwhileError
-from wiretrack.store.ringouts import latest_ringout
+from wiretrack.procedure import RINGOUT
+from wiretrack.store.procedures import latest
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
@@ -80,7 +81,7 @@ def two(db: Path, begin: Callable[..., Program]) -> tuple[Program, Program]:
 
 def stored(db: Path) -> list[Line]:
     with open_registry(db) as registry:
-        found = latest_ringout(registry, "P1")
+        found = latest(registry, RINGOUT, pull="P1")
     assert found is not None
     return [one.step for one in found.answers]
 
@@ -193,13 +194,13 @@ def check_log(db: Path) -> set[str]:
     """See that every stored answer fits those before it; return each with its step's id."""
     kept = set()
     with open_registry(db) as registry:
-        found = latest_ringout(registry, "P1")
+        found = latest(registry, RINGOUT, pull="P1")
         assert found is not None
         ringing = Ringing(registry, found)
         assert ringing.left_out == ()
         before = found.id
         rows = registry.rows(
-            "SELECT id, answer FROM ringout_answers WHERE ringout_id = ? ORDER BY seq",
+            "SELECT id, answer FROM procedure_answers WHERE procedure_id = ? ORDER BY seq",
             [found.id],
         )
         for row in rows:
@@ -223,8 +224,8 @@ def test_threads_that_answer_and_undo_at_once_never_spoil_the_log(db: Path) -> N
         thread.join(120)
         assert not thread.is_alive()
     with open_registry(db) as registry:
-        rows = registry.rows("SELECT id, answer FROM ringout_answers ORDER BY seq")
-        found = latest_ringout(registry, "P1")
+        rows = registry.rows("SELECT id, answer FROM procedure_answers ORDER BY seq")
+        found = latest(registry, RINGOUT, pull="P1")
         assert found is not None
         assert Ringing(registry, found).left_out == ()
     kept = [row["id"] for row in rows]
@@ -253,7 +254,7 @@ def at_random(db: Path, mine: list[str], chance: random.Random) -> None:
 
 def spoil(registry: Registry) -> None:
     """Store the answers of two people who were given the same first step, as it could be once."""
-    from wiretrack.store.ringouts import _add
+    from wiretrack.store.procedures import append
 
     ringing = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
     join = ringing.next_step()
@@ -262,7 +263,9 @@ def spoil(registry: Registry) -> None:
     ringing.answer(walk, {"done": True})
     for step in (join, walk):
         with registry.write():
-            _add(registry, ringing.record.id, json.dumps(step.to_json()), '{"done":true}', None)
+            now = latest(registry, RINGOUT, pull="P1")
+            assert now is not None
+            append(registry, now, step.to_json(), {"done": True}, None)
 
 
 def test_a_log_that_was_spoilt_before_is_read_and_gone_on_with(
@@ -286,7 +289,7 @@ def test_a_log_that_was_spoilt_before_is_read_and_gone_on_with(
 
 
 def status_steps(registry: Registry) -> Sequence[Line]:
-    found = latest_ringout(registry, "P1")
+    found = latest(registry, RINGOUT, pull="P1")
     assert found is not None
     return [one.step for one in found.answers]
 
@@ -298,7 +301,7 @@ def test_two_who_begin_at_the_same_moment_begin_one_ring_out(
     steps = [program.read() for program in programs]
     assert all(step == steps[0] for step in steps)
     with open_registry(db) as registry:
-        assert registry.rows("SELECT count(*) AS n FROM ringouts") == [{"n": 1}]
+        assert registry.rows("SELECT count(*) AS n FROM procedures") == [{"n": 1}]
 
 
 def test_at_the_terminal_a_late_answer_is_told_so_and_the_step_that_stands_is_shown(

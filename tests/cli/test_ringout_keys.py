@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cli.test_ringout import ARGUMENTS, started
-from wiretrack.store.ringouts import latest_ringout
+from wiretrack.procedure import RINGOUT
+from wiretrack.store.procedures import latest
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.identify.ringing import Ringing
 
@@ -31,7 +32,7 @@ def typed(db: Path, *lines: str) -> tuple[int, str, str]:
 
 def kept(db: Path) -> list[tuple[str, dict[str, Any]]]:
     with open_registry(db) as registry:
-        found = latest_ringout(registry, "P1")
+        found = latest(registry, RINGOUT, pull="P1")
     assert found is not None
     return [(one.step["step"], one.answer) for one in found.answers]
 

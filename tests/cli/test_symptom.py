@@ -15,8 +15,9 @@ from wiretrack.electrical.symptoms import SYMPTOMS as KNOWN
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
 from wiretrack.model.words import SYMPTOMS
+from wiretrack.procedure import FAULT_SEARCH
 from wiretrack.resources import shipped
-from wiretrack.store.fault_searches import add_search_answer, latest_search, start_search
+from wiretrack.store.procedures import add_answer, latest, start
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 
@@ -64,7 +65,7 @@ def test_whoever_is_at_fault_is_found_or_left(
     for culprit, suspect in enumerate(first["suspects"]):
         found = wiretrack("symptom", "start", symptom, what, "--json").json
         with open_registry(db) as registry:
-            search = latest_search(registry, circuit)
+            search = latest(registry, FAULT_SEARCH, circuit=circuit)
         assert search is not None
         by_ask = {q["ask"]: q for q in search.settings["questions"]}
         any_bad = False
@@ -248,8 +249,10 @@ def test_a_search_of_an_older_version_is_shown_and_begun_again(
     }  # fmt: skip
     with open_registry(db) as registry:
         for symptom, said in (("dead-circuit", "no"), ("tripping-breaker", "yes")):
-            search = start_search(registry, "YARD", symptom, old)
-            add_search_answer(registry, search, {"question": 0}, {"outcome": "bad"})
+            before = latest(registry, FAULT_SEARCH, circuit="YARD")
+            about = {"circuit": "YARD", "symptom": symptom}
+            search = start(registry, FAULT_SEARCH, about, old, after=before)
+            add_answer(registry, search, {"question": 0}, {"outcome": "bad"})
             found = wiretrack("symptom", "status", "YARD", "--json").json
             assert (found["next"], found["found"]) == (None, None)
             assert [one["name"] for one in found["undecided"]] == ["MDP Q5"]

@@ -51,6 +51,7 @@ FACE = "each face words the hint of an error its own way; no command in JSON or 
 DRAWN = "every drawing is made of the pieces of one module"
 ORDER = "what ranks alike comes in the order of the record"
 CLOSED = "whether a device is closed is a truth value"
+LOG = "ring-outs and searches share one log; only answers that count are listed"
 WANTED: tuple[Wanted, ...] = (
     Wanted(r"(json|pages) .*(find |/api/find|/find|/search)", ORDER),
     Wanted("json .*: show", CLOSED, r'^   "closed": 1,', '   "closed": true,'),
@@ -98,6 +99,23 @@ WANTED: tuple[Wanted, ...] = (
            r" the\s+report[.;]( (&#x27;|')wiretrack report .* at once\.)?", both=True),
     Wanted(r": find |find\?q=", "of what is found alike, what was entered first comes first"),
     Wanted(r"pages .*openapi\.json", "each field says what it means"),
+    Wanted("symptom|/searches", LOG, r'("version": "UUID)[.\d]+"', both=True),
+    Wanted(r"binder/circuits/|show ", LOG,
+           r"^<li>.*\? (yes|no|can&#39;t|undone)\b.*</li>\n", both=True),
+    Wanted("dump", LOG, r'   \{\n    "action": "changed",\n    "at": "NOW",\n(    "by": .*\n)?'
+           r'    "id": "UUID",\n    "new": (\{\n(     .*\n)*?    \}),\n    "old": \2,\n'
+           r'    "record": "UUID",\n'
+           r'    "what": "(ringouts|fault_searches)"\n   \},?\n', both=True),
+    Wanted("dump", LOG, r'^     "(circuit_id|far_id|kind|near_id|pull_id|result|settings|symptom)"'
+           r": .*\n", both=True),
+    Wanted("dump", LOG, r'"outcome": "undone"', '"undone": true'),
+    Wanted("dump", LOG, r'\\"outcome\\":\\"undone\\"', r'\"undone\":true'),
+    Wanted("binder/csv/fault_searches", LOG, '""outcome"":""undone""', '""undone"":true'),
+    Wanted("binder/csv/changes", LOG, r"^UUID.*(ringouts|fault_searches).*\n", both=True),
+    Wanted("report|binder|GET", LOG,
+           r'("changes": |Changes noted( in it)?( |</th>\n<td>))\d+', both=True),
+    Wanted("binder/pulls", LOG, r"^<time .*ring-out NOW: written anew.*\n</li>\n<li>\n", both=True),
+    Wanted("merge", LOG, r"(ringout|fault[ _]search)[ _]answers", "procedure_answers"),
 )  # fmt: skip
 
 

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack.model.entities import Reading
-from wiretrack.store import changing, fault_searches, label_log, reading_log, ringouts, writing
+from wiretrack.procedure import FAULT_SEARCH, RINGOUT
+from wiretrack.store import changing, label_log, procedures, reading_log, writing
 from wiretrack.store.health import problems
 from wiretrack.store.merging_conflicts import Decision, Decisions
 from wiretrack.store.merging_state import LOGS, TABLES
@@ -102,9 +103,10 @@ def _first_file() -> bytes:
         new_site(path, "Example")
         with open_registry(path) as registry:
             load_site(registry, file)
-            search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {})
-            assert search.answers == ()
-            ringouts.start_ringout(registry, "P1", "MDB", "PH1", {})
+            about = {"circuit": "PUMP", "symptom": "dead-circuit"}
+            procedures.start(registry, FAULT_SEARCH, about, {}, after=None)
+            about = {"pull": "P1", "near": "MDB", "far": "PH1"}
+            procedures.start(registry, RINGOUT, about, {}, after=None)
         return path.read_bytes()
 
 
@@ -223,35 +225,36 @@ def place_label(laptop: Laptop, code: str, number: int) -> None:
 
 def ring(laptop: Laptop, code: str, number: int) -> None:
     """Answer a step of the ring-out, correct one, or finish it."""
-    before = laptop.ids("ringout_answers")
+    before = laptop.ids("procedure_answers")
     with laptop.open() as registry:
-        found = ringouts.latest_ringout(registry, "P1")
+        found = procedures.latest(registry, RINGOUT, pull="P1")
         assert found is not None
         if number % 5 == 0:
             result = {"matches": [], "walks": len(found.answers)}
             if found.result is None:
-                ringouts.finish_ringout(registry, found, result)
+                procedures.finish(registry, found, result)
         elif number % 5 == 1 and found.answers:
-            ringouts.supersede_answer(registry, found, 1, {"again": code})
+            first = found.answers[0]
+            procedures.add_answer(registry, found, first.step, {"again": code}, supersedes=first)
         else:
-            ringouts.add_answer(registry, found, {"step": number}, {"answer": code})
-    laptop.model.logs |= laptop.ids("ringout_answers") - before
+            procedures.add_answer(registry, found, {"step": number}, {"answer": code})
+    laptop.model.logs |= laptop.ids("procedure_answers") - before
 
 
 def search(laptop: Laptop, _: str, number: int) -> None:
     """Answer a question of the search for a fault, correct one, or finish it."""
-    before = laptop.ids("fault_search_answers")
+    before = laptop.ids("procedure_answers")
     with laptop.open() as registry:
-        found = fault_searches.latest_search(registry, "PUMP")
+        found = procedures.latest(registry, FAULT_SEARCH, circuit="PUMP")
         assert found is not None
         if number % 5 == 0 and found.result is None:
-            fault_searches.finish_search(registry, found, {"left": [len(found.answers)]})
+            procedures.finish(registry, found, {"left": [len(found.answers)]})
             return
-        older = found.answers[0].id if number % 5 == 1 and found.answers else None
-        fault_searches.add_search_answer(
-            registry, found, {"question": number}, {"outcome": "yes"}, older
+        older = found.answers[0] if number % 5 == 1 and found.answers else None
+        procedures.add_answer(
+            registry, found, {"question": number}, {"outcome": "yes"}, supersedes=older
         )
-    laptop.model.logs |= laptop.ids("fault_search_answers") - before
+    laptop.model.logs |= laptop.ids("procedure_answers") - before
 
 
 EDITS = (add_box, annotate, land, retire, read, print_label, place_label, ring, search)

@@ -18,7 +18,8 @@ from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Pull, Reading
 from wiretrack.model.tags import format_tag
-from wiretrack.store import reading_log, ringouts, writing
+from wiretrack.procedure import RINGOUT
+from wiretrack.store import procedures, reading_log, writing
 from wiretrack.store.health import problems
 from wiretrack.store.identity import part_id
 from wiretrack.store.source import site_of
@@ -274,13 +275,13 @@ def test_a_ring_out_that_went_on_apart_keeps_every_answer(a: Laptop, b: Laptop) 
     (notice,) = look(a, b).notices["gone_on_apart"]
     assert (notice["name"], notice["mine"], notice["theirs"]) == ("P1", 2, 3)
     merge(a, b)
-    assert len(a.ids("ringout_answers")) == 6
+    assert len(a.ids("procedure_answers")) == 6
     with a.open() as registry:
-        found = ringouts.latest_ringout(registry, "P1")
+        found = procedures.latest(registry, RINGOUT, pull="P1")
         assert found is not None
         assert [x.answer["answer"] for x in found.answers] == ["both", *["theirs"] * 3]
         assert found.result == {"matches": [], "walks": 4}
-        ringouts.add_answer(registry, found, {"step": 5}, {"answer": "after"})
+        procedures.add_answer(registry, found, {"step": 5}, {"answer": "after"})
         assert problems(registry) == []
 
 

@@ -25,7 +25,8 @@ from tests.merging.laptops import (
 )
 from tests.merging.laptops import search as search_on
 from wiretrack.model.tags import normalise
-from wiretrack.store import fault_searches, ringouts
+from wiretrack.procedure import FAULT_SEARCH, RINGOUT
+from wiretrack.store import procedures
 from wiretrack.store.merging_state import LOGS
 
 step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 11))
@@ -212,22 +213,26 @@ def test_what_a_ring_out_and_a_search_go_on_by_is_the_longest_way(
             for number in own:
                 search_on(laptop, "", number)
                 ring(laptop, "JB1", number)
-            searched.append(way(laptop, "fault_search_answers"))
-            rung.append(way(laptop, "ringout_answers"))
+            searched.append(way(laptop, FAULT_SEARCH))
+            rung.append(way(laptop, RINGOUT))
         for other in laptops[1:]:
             a.merge(other)
         with a.open() as registry:
-            search = fault_searches.latest_search(registry, "PUMP")
-            ringout = ringouts.latest_ringout(registry, "P1")
+            search = procedures.latest(registry, FAULT_SEARCH, circuit="PUMP")
+            ringout = procedures.latest(registry, RINGOUT, pull="P1")
         assert search is not None
         assert ringout is not None
         assert [answer.id for answer in search.answers] == longest(searched)
         assert len(ringout.answers) == len(longest(rung))
 
 
-def way(laptop: Laptop, table: str) -> list[str]:
+def way(laptop: Laptop, kind: str) -> list[str]:
+    sql = (
+        "SELECT a.id FROM procedure_answers AS a JOIN procedures AS g ON g.id = a.procedure_id"
+        " WHERE g.kind = ? ORDER BY a.seq"
+    )
     with laptop.open() as registry:
-        return [row["id"] for row in registry.rows(f"SELECT id FROM {table} ORDER BY seq")]
+        return [row["id"] for row in registry.rows(sql, [kind])]
 
 
 def longest(ways: list[list[str]]) -> list[str]:

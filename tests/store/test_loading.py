@@ -25,7 +25,8 @@ from wiretrack.model.entities import (
     SiteFacts,
 )
 from wiretrack.model.tags import check_character
-from wiretrack.store import fault_searches, label_log, reading_log, ringouts, searching
+from wiretrack.procedure import FAULT_SEARCH, RINGOUT
+from wiretrack.store import label_log, procedures, reading_log, searching
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document, add_site
@@ -120,18 +121,24 @@ def test_what_was_loaded_is_what_the_document_said(registry: Registry) -> None:
 
 
 def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Path) -> None:
-    ringout = ringouts.start_ringout(registry, "P1", "MDB", "PH1", {"references": ["raceway"]})
+    ringout = procedures.start(
+        registry,
+        RINGOUT,
+        {"pull": "P1", "near": "MDB", "far": "PH1"},
+        {"references": ["raceway"]},
+        after=None,
+    )
     step = {"step": "walk", "to": "far"}
-    ringout = ringouts.add_answer(registry, ringout, step, {"done": True})
+    ringout = procedures.add_answer(registry, ringout, step, {"done": True})
     result = {"matches": [{"near": TAG, "far": "1"}], "walks": 1}
-    ringouts.finish_ringout(registry, ringout, result)
-    search = fault_searches.start_search(registry, "PUMP", "dead-circuit", {"suspects": []})
-    fault_searches.add_search_answer(registry, search, {"question": 1}, {"outcome": "no"})
-    asked = fault_searches.latest_search(registry, "PUMP")
+    procedures.finish(registry, ringout, result)
+    about = {"circuit": "PUMP", "symptom": "dead-circuit"}
+    search = procedures.start(registry, FAULT_SEARCH, about, {"suspects": []}, after=None)
+    asked = procedures.add_answer(registry, search, {"question": 1}, {"outcome": "no"})
     assert asked is not None
     again = {"outcome": "yes"}
-    fault_searches.add_search_answer(registry, asked, {}, again, asked.answers[0].id)
-    fault_searches.finish_search(registry, asked, {"left": ["W"]})
+    asked = procedures.add_answer(registry, asked, {}, again, supersedes=asked.answers[0])
+    procedures.finish(registry, asked, {"left": ["W"]})
     legend = {"tag": TAG, "circuit": "PUMP"}
     printed = {"tag": TAG, "end": "to", "form": "flag", "stock": "s", "legend": legend}
     label_log.add_prints(registry, [printed])
@@ -212,19 +219,17 @@ def test_a_conductor_in_service_in_a_retired_circuit_breaks_the_registry(
 
 
 def test_answers_of_a_fault_search_stay_and_the_last_one_counts(registry: Registry) -> None:
-    search = fault_searches.start_search(registry, "PUMP", "low-voltage", {})
-    fault_searches.add_search_answer(registry, search, {"question": 3}, {"outcome": "no"})
-    found = fault_searches.latest_search(registry, "PUMP")
-    assert found is not None
-    fault_searches.add_search_answer(
-        registry, found, {"question": 3}, {"outcome": "yes"}, found.answers[0].id
-    )
-    found = fault_searches.latest_search(registry, "PUMP")
+    about = {"circuit": "PUMP", "symptom": "low-voltage"}
+    begun = procedures.start(registry, FAULT_SEARCH, about, {}, after=None)
+    asked = procedures.add_answer(registry, begun, {"question": 3}, {"outcome": "no"})
+    first = asked.answers[0]
+    procedures.add_answer(registry, asked, first.step, {"outcome": "yes"}, supersedes=first)
+    found = procedures.latest(registry, FAULT_SEARCH, circuit="PUMP")
     assert found is not None
     assert [(a.number, a.answer["outcome"], a.superseded) for a in found.answers] == [(1, "yes", 1)]
     assert problems(registry) == []
-    for statement in ("UPDATE fault_search_answers SET answer = '{}'",
-                      "DELETE FROM fault_search_answers"):  # fmt: skip
+    for statement in ("UPDATE procedure_answers SET answer = '{}'",
+                      "DELETE FROM procedure_answers"):  # fmt: skip
         with pytest.raises(sqlite3.IntegrityError, match="an answer is never"):
             registry.db.execute(statement)
 

@@ -12,7 +12,8 @@ from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.model.tags import format_tag
-from wiretrack.store.ringouts import latest_ringout
+from wiretrack.procedure import RINGOUT
+from wiretrack.store.procedures import latest as latest_of
 from wiretrack.tasks.identify import state as ringout_state
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.identify.request import Wanted
@@ -58,7 +59,7 @@ def test_a_ring_out_begun_before_an_option_existed_goes_on(registry: Registry) -
     begun = Ringing.begin(registry, wanted())
     begun.answer(begun.next_step(), {"done": True})
     older = {k: v for k, v in begun.record.settings.items() if k not in ("screen", "instrument")}
-    rewrite(registry, "UPDATE ringouts SET settings = ?", json.dumps(older))
+    rewrite(registry, "UPDATE procedures SET settings = ?", json.dumps(older))
     on = Ringing.begin(registry, wanted())
     assert on.record.id == begun.record.id
     assert on.steps_taken == 1
@@ -91,7 +92,7 @@ def test_marks_begin_anew_where_everything_is_to_be_found_again(registry: Regist
     rung_out(registry)
     ringing = Ringing.begin(registry, wanted(again=True))
     assert [end.name for end in ringing.bundle.far] == ["1", "2", "3"]
-    latest = latest_ringout(registry, "P1")
+    latest = latest_of(registry, RINGOUT, pull="P1")
     assert latest is not None
     assert latest.result is None
 

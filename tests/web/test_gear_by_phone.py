@@ -132,7 +132,7 @@ def test_a_ring_out_is_not_begun_with_gear_that_cannot_be(db: Path) -> None:
         assert f'id="fault-{field}"' in answer.text
         assert client.get("/api/ringouts/P1").status_code == 400
     with open_registry(db) as registry:
-        assert registry.rows("SELECT count(*) AS n FROM ringouts") == [{"n": 0}]
+        assert registry.rows("SELECT count(*) AS n FROM procedures") == [{"n": 0}]
 
 
 def test_gear_changed_after_somebody_answered_is_not_stored_but_stays_in_the_form(

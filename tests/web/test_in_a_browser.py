@@ -248,7 +248,7 @@ def test_a_search_answered_without_signal_goes_on_when_it_is_back(
         context.set_offline(False)
         page.wait_for_selector(".log")
         with open_registry(site.db) as registry:
-            rows = registry.rows("SELECT count(*) AS n FROM fault_search_answers")
+            rows = registry.rows("SELECT count(*) AS n FROM procedure_answers")
         assert rows == [{"n": 1}]
         context.close()
 

@@ -157,7 +157,7 @@ def test_an_answer_given_without_signal_is_sent_once_the_server_is_back(tmp_path
         context.set_offline(False)
         changed(page, version)
         with open_registry(db) as registry:
-            assert registry.rows("SELECT count(*) AS n FROM ringout_answers") == [{"n": 1}]
+            assert registry.rows("SELECT count(*) AS n FROM procedure_answers") == [{"n": 1}]
 
 
 def test_an_answer_to_a_step_that_another_phone_answered_is_not_stored(tmp_path: Path) -> None:
@@ -172,7 +172,7 @@ def test_an_answer_to_a_step_that_another_phone_answered_is_not_stored(tmp_path:
     assert late.status_code == 409
     assert "That step was answered or changed already." in late.text
     with open_registry(db) as registry:
-        assert registry.rows("SELECT count(*) AS n FROM ringout_answers") == [{"n": 1}]
+        assert registry.rows("SELECT count(*) AS n FROM procedure_answers") == [{"n": 1}]
 
 
 def version(client: Any) -> str:
@@ -276,7 +276,7 @@ def test_joins_and_walks_are_undone_back_to_the_first_step(ringing: Any) -> None
     assert answer.status_code == 422
     assert "Nothing was done yet" in answer.text
     with open_registry(db) as registry:
-        kept = registry.rows("SELECT count(*) AS n FROM ringout_answers")[0]["n"]
+        kept = registry.rows("SELECT count(*) AS n FROM procedure_answers")[0]["n"]
     assert kept == 2 * (len(states) - 1)  # nothing is ever taken out of the registry
 
 

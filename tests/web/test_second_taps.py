@@ -34,7 +34,7 @@ def at_a_touch(db: Path) -> int:
 
 def stored(db: Path) -> int:
     with open_registry(db) as registry:
-        return int(registry.rows("SELECT count(*) AS n FROM ringout_answers")[0]["n"])
+        return int(registry.rows("SELECT count(*) AS n FROM procedure_answers")[0]["n"])
 
 
 def tap_twice(page: Any, selector: str, pause_ms: int) -> None:

@@ -3,12 +3,11 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store import fault_search_rows
-from wiretrack.store.branching import plain
+from wiretrack.procedure import NOUNS
+from wiretrack.store import procedures
 from wiretrack.store.source import StoredSource
 from wiretrack.store.writing import unpacked
 
@@ -25,8 +24,7 @@ def document(registry: Registry) -> SiteDocument:
     return replace(
         StoredSource(registry).everything(),
         rest={
-            "ringouts": _ringouts(registry),
-            "fault_searches": fault_search_rows.dumped(registry),
+            **{kind: procedures.dumped(registry, kind) for kind in NOUNS},
             "label_prints": tuple(unpacked(r, "legend") for r in rows(_LABEL_PRINTS)),
             "placed_labels": tuple(unpacked(r, "legend") for r in rows(_PLACED_LABELS)),
             "changes": tuple(unpacked(r, "old", "new") for r in rows(_CHANGES)),
@@ -41,19 +39,3 @@ _PLACED_LABELS = """
     SELECT l.id, c.tag, l.side AS "end", l.print_id AS print, l.legend, l.takes_back, l.at, l.by
     FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id ORDER BY l.rowid"""
 _CHANGES = "SELECT id, at, by, what, record, action, old, new FROM changes ORDER BY seq"
-
-
-def _ringouts(registry: Registry) -> tuple[Row, ...]:
-    answers: defaultdict[str, list[Row]] = defaultdict(list)
-    for row in registry.rows("SELECT * FROM ringout_answers ORDER BY ringout_id, seq"):
-        answers[row.pop("ringout_id")].append(unpacked(row, "step", "answer"))
-    found = registry.rows(
-        "SELECT g.id, p.code AS pull, n.code AS near, f.code AS far, g.settings, g.at, g.result"
-        " FROM ringouts AS g JOIN pulls AS p ON p.id = g.pull_id"
-        " JOIN enclosures AS n ON n.id = g.near_id JOIN enclosures AS f ON f.id = g.far_id"
-        " ORDER BY g.rowid"
-    )
-    return tuple(
-        {**unpacked(row, "settings", "result"), "answers": plain(answers[row["id"]])}
-        for row in found
-    )

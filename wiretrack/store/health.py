@@ -53,17 +53,12 @@ _INVARIANTS = (
         "record {} is missing from the search",
     ),
     (
-        "SELECT DISTINCT a.ringout_id FROM ringout_answers AS a LEFT JOIN ringout_answers AS b"
-        " ON b.id = a.follows AND b.ringout_id = a.ringout_id"
+        "SELECT DISTINCT iif(g.kind = 'ringouts', 'ring-out', 'fault search'), a.procedure_id"
+        " FROM procedure_answers AS a JOIN procedures AS g ON g.id = a.procedure_id"
+        " LEFT JOIN procedure_answers AS b"
+        " ON b.id = a.follows AND b.procedure_id = a.procedure_id"
         " WHERE a.seq <> coalesce(b.seq, 0) + 1",
-        "ring-out {} lacks an answer in its sequence",
-    ),
-    (
-        "SELECT DISTINCT a.fault_search_id FROM fault_search_answers AS a"
-        " LEFT JOIN fault_search_answers AS b"
-        " ON b.id = a.follows AND b.fault_search_id = a.fault_search_id"
-        " WHERE a.seq <> coalesce(b.seq, 0) + 1",
-        "fault search {} lacks an answer in its sequence",
+        "{} {} lacks an answer in its sequence",
     ),
 )
 

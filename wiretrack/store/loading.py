@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, SiteDiffersError
 from wiretrack.model.tags import make_tag
-from wiretrack.store import fault_search_rows
-from wiretrack.store.branching import linked
+from wiretrack.procedure import NOUNS
+from wiretrack.store import procedures
 from wiretrack.store.identity import new_id, part_id
 
 if TYPE_CHECKING:
@@ -293,28 +293,11 @@ class _Loading:
         return reading_row(reading, conductor_id, instrument_id)
 
     def _add_rest(self, rest: Mapping[str, Iterable[Mapping[str, Any]]]) -> None:
-        for ringout in rest.get("ringouts", ()):
-            _insert(self.db, "ringouts", [self._ringout(ringout)])
-            _insert(self.db, "ringout_answers", _answers(ringout))
-        fault_search_rows.load(
-            self.db,
-            rest.get("fault_searches", ()),
-            lambda code: self.id_of("circuits", code),
-        )
+        for kind in NOUNS:
+            procedures.load(self.db, kind, rest.get(kind, ()), self.id_of)
         _insert(self.db, "label_prints", map(self._label_print, rest.get("label_prints", ())))
         _insert(self.db, "placed_labels", map(self._placed_label, rest.get("placed_labels", ())))
         _insert(self.db, "changes", map(_change, rest.get("changes", ())))
-
-    def _ringout(self, ringout: Mapping[str, Any]) -> Row:
-        return {
-            "id": ringout["id"],
-            "pull_id": self.id_of("pulls", ringout["pull"]),
-            "near_id": self.id_of("enclosures", ringout["near"]),
-            "far_id": self.id_of("enclosures", ringout["far"]),
-            "settings": _as_json(ringout.get("settings", {})),
-            "at": ringout["at"],
-            "result": _as_json(ringout.get("result")),
-        }
 
     def _label_print(self, label: Mapping[str, Any]) -> Row:
         return {
@@ -339,22 +322,6 @@ class _Loading:
             "at": label["at"],
             "by": label.get("by"),
         }
-
-
-def _answers(ringout: Mapping[str, Any]) -> list[Row]:
-    return [
-        {
-            "id": answer["id"],
-            "ringout_id": ringout["id"],
-            "seq": answer["seq"],
-            "step": _as_json(answer["step"]),
-            "answer": _as_json(answer["answer"]),
-            "at": answer["at"],
-            "supersedes": answer.get("supersedes"),
-            "follows": answer["follows"],
-        }
-        for answer in linked(ringout.get("answers", ()))
-    ]
 
 
 def _change(change: Mapping[str, Any]) -> Row:

@@ -233,7 +233,8 @@ def _decided_changes(state: State, who: str | None) -> list[tuple[Any, ...]]:
         known = any(state.row(f"{copy}.{table}", record) for copy in ("main", "theirs"))
         old, new = json_of({**row, **lost}) if known else None, json_of(row)
         action = "changed" if known else "added"
-        found.append((new_id(), at, who, table, record, action, old, new))
+        what = row["kind"] if table == "procedures" else table
+        found.append((new_id(), at, who, what, record, action, old, new))
     for table, row, decided in state.removed:
         if decided:
             found.append((new_id(), at, who, table, row["id"], "removed", json_of(row), None))

@@ -26,8 +26,8 @@ TOGETHER: dict[str, dict[str, tuple[str, ...]]] = {
     "circuits": {"retired": ("retired_at",)},
     "conductors": {"retired": ("retired_at", "retired_because")},
 }
-# What the answers decide, not a person: see merging_answers.
-_LEFT_OUT = {"ringouts": ("result",), "fault_searches": ("result",)}
+# What the answers decide, not a person: see merging_settling.
+_LEFT_OUT = {"procedures": ("result",)}
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,8 @@ def name_of(state: State, table: str, row: Row) -> str:
 
 def key_of(state: State, table: str, row: Row, field: str) -> str:
     """Return the key of a conflict: what, its name, and the field."""
-    return f"{NOUNS[table]}/{name_of(state, table, row)}/{field}"
+    noun = NOUNS[row["kind"] if table == "procedures" else table]
+    return f"{noun}/{name_of(state, table, row)}/{field}"
 
 
 def value_of(state: State, table: str, unit: Unit, row: Row) -> str | None:
@@ -152,12 +153,9 @@ def _end(state: State, row: Row) -> str:
     return f"{code_of(state, 'conductor_id', row['conductor_id'])}/{row['side']}"
 
 
-def _ringout(state: State, row: Row) -> str:
-    return f"{code_of(state, 'pull_id', row['pull_id'])}/{row['at']}"
-
-
-def _search(state: State, row: Row) -> str:
-    return f"{code_of(state, 'circuit_id', row['circuit_id'])}/{row['at']}"
+def _procedure(state: State, row: Row) -> str:
+    column = "pull_id" if row["pull_id"] else "circuit_id"
+    return f"{code_of(state, column, row[column])}/{row['at']}"
 
 
 _COMPOSED: dict[str, Callable[[State, Row], str]] = {
@@ -169,8 +167,7 @@ _COMPOSED: dict[str, Callable[[State, Row], str]] = {
     "far_ends": _end_mark,
     "conductors": lambda _, row: format_tag(row["tag"]),
     "ends": _end,
-    "ringouts": _ringout,
-    "fault_searches": _search,
+    "procedures": _procedure,
 }
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.model.tags import format_tag
 from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side
 from wiretrack.store.merging_fields import Unit
-from wiretrack.store.merging_names import code_of, key_of, name_of, value_of
+from wiretrack.store.merging_names import NOUNS, code_of, key_of, name_of, value_of
 from wiretrack.store.merging_state import LOGS
 from wiretrack.store.records import IN_SERVICE
 from wiretrack.store.schema import columns_of
@@ -113,26 +113,26 @@ def told_otherwise(state: State) -> list[Row]:
 
 def gone_on_apart(state: State) -> list[Row]:
     """Return the ring-outs and searches that each copy went on with, and by how many answers."""
-    found = []
-    for what, table, answers, owner in (
-        ("ringout", "ringouts", "ringout_answers", "ringout_id"),
-        ("fault-search", "fault_searches", "fault_search_answers", "fault_search_id"),
-    ):
-        own = (
-            f"(SELECT count(*) FROM {{0}}.{answers} AS a WHERE a.{owner} = g.id AND NOT EXISTS"
-            f" (SELECT 1 FROM {{1}}.{answers} AS o WHERE o.id = a.id))"
-        )
-        for row in state.rows(
-            f"SELECT g.*, {own.format('main', 'theirs')} AS mine,"
-            f" {own.format('theirs', 'main')} AS theirs FROM main.{table} AS g"
-            f" WHERE g.id IN (SELECT a.{owner} FROM theirs.{answers} AS a WHERE NOT EXISTS"
-            f" (SELECT 1 FROM main.{answers} AS o WHERE o.id = a.id))"
-        ):
-            if row["mine"] and row["theirs"]:
-                name = name_of(state, table, row).rpartition("/")[0]
-                counts = {"mine": row["mine"], "theirs": row["theirs"]}
-                found.append({"what": what, "name": name, **counts})
-    return found
+    own = (
+        "(SELECT count(*) FROM {0}.procedure_answers AS a WHERE a.procedure_id = g.id AND NOT"
+        " EXISTS (SELECT 1 FROM {1}.procedure_answers AS o WHERE o.id = a.id))"
+    )
+    rows = state.rows(
+        f"SELECT g.*, {own.format('main', 'theirs')} AS mine,"
+        f" {own.format('theirs', 'main')} AS theirs FROM main.procedures AS g"
+        " WHERE g.id IN (SELECT a.procedure_id FROM theirs.procedure_answers AS a WHERE NOT EXISTS"
+        " (SELECT 1 FROM main.procedure_answers AS o WHERE o.id = a.id)) ORDER BY g.kind DESC"
+    )
+    return [
+        {
+            "what": NOUNS[row["kind"]],
+            "name": name_of(state, "procedures", row).rpartition("/")[0],
+            "mine": row["mine"],
+            "theirs": row["theirs"],
+        }
+        for row in rows
+        if row["mine"] and row["theirs"]
+    ]
 
 
 def _on_terminals(state: State, ends: str, conductors: str) -> defaultdict[str, set[str]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store.branching import is_before, standing
+from wiretrack.procedure import is_before, standing
 from wiretrack.store.merging_conflicts import THEIRS, Conflict, Side
 from wiretrack.store.merging_fields import merged, touched
 from wiretrack.store.merging_names import key_of, value_of
@@ -39,25 +39,20 @@ def settle_results(state: State) -> None:
 
     Where both copies have the same answers, a result counts before none.
     """
-    for table, answers, owner in (
-        ("ringouts", "ringout_answers", "ringout_id"),
-        ("fault_searches", "fault_search_answers", "fault_search_id"),
+    for row in list(
+        state.rows(
+            "SELECT a.*, m.result AS mine, t.result AS theirs FROM temp.after_procedures AS a"
+            " JOIN main.procedures AS m ON m.id = a.id JOIN theirs.procedures AS t ON t.id = a.id"
+            " WHERE m.result IS NOT t.result"
+        )
     ):
-        for row in list(
-            state.rows(
-                f"SELECT a.id, a.result, m.result AS mine, t.result AS theirs"
-                f" FROM temp.after_{table} AS a JOIN main.{table} AS m ON m.id = a.id"
-                f" JOIN theirs.{table} AS t ON t.id = a.id WHERE m.result IS NOT t.result"
-            )
-        ):
-            ways = {
-                copy: [a["id"] for a in standing(_answers(state, copy, answers, owner, row["id"]))]
-                for copy in ("main", "theirs")
-            }
-            result = _result(ways["main"], ways["theirs"], row["mine"], row["theirs"])
-            whole = state.row(f"temp.after_{table}", row["id"])
-            if whole is not None and result != row["result"]:
-                state.put(table, [{**whole, "result": result}])
+        ways = {
+            copy: [a["id"] for a in standing(_answers(state, copy, row["id"]))]
+            for copy in ("main", "theirs")
+        }
+        result = _result(ways["main"], ways["theirs"], row["mine"], row["theirs"])
+        if result != row["result"]:
+            state.put("procedures", [{**row, "result": result}])
 
 
 def _settle_table(state: State, table: str) -> None:
@@ -104,8 +99,10 @@ def _decide(
     given_up.update({column: loser[column] for column in unit.columns})
 
 
-def _answers(state: State, copy: str, table: str, owner: str, record: str) -> list[Row]:
-    sql = f"SELECT id, seq, follows FROM {copy}.{table} WHERE {owner} = ? ORDER BY seq"
+def _answers(state: State, copy: str, record: str) -> list[Row]:
+    sql = (
+        f"SELECT id, seq, follows FROM {copy}.procedure_answers WHERE procedure_id = ? ORDER BY seq"
+    )
     return list(state.rows(sql, [record]))
 
 

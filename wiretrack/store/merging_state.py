@@ -40,7 +40,7 @@ UNIQUE = {
     "ends": ("conductor_id", "side"),
     "instruments": ("code",),
 }
-LOGS = ("readings", "ringout_answers", "fault_search_answers", "label_prints", "placed_labels")
+LOGS = ("readings", "procedure_answers", "label_prints", "placed_labels")
 
 
 @dataclass

@@ -34,8 +34,7 @@ NOTED_TABLES = (
     "conductors",
     "ends",
     "instruments",
-    "ringouts",
-    "fault_searches",
+    "procedures",
 )
 # Which documents of the search a new or changed row makes due, beside its own.
 _SEARCH_DUE = {
@@ -93,12 +92,13 @@ def _history_triggers(table: str, columns: list[str]) -> list[str]:
 
     def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
         """Return the trigger that notes one kind of change, with the row before and after it."""
+        what = f"{record}.kind" if table == "procedures" else f"'{table}'"
         return f"""
             CREATE TRIGGER {table}_{action} AFTER {event} ON {table}
             WHEN (SELECT noted FROM writing) = 1
             BEGIN
                 INSERT INTO changes (id, at, by, what, record, action, old, new)
-                SELECT {_NEW_UUID}, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, '{table}',
+                SELECT {_NEW_UUID}, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, {what},
                     {record}.id, '{action}', {old}, {new} FROM writing;
             END"""
 

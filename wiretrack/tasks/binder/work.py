@@ -10,9 +10,9 @@ from wiretrack.days import moment
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
 from wiretrack.model.tags import looks_like_tag
+from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
 from wiretrack.render.binder.names import conductor_page
-from wiretrack.store.fault_searches import UNDONE
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.identify.record import ringout_record
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Circuit, Conductor
+    from wiretrack.procedure import Answered
     from wiretrack.tasks.binder.records import SiteRecords
 
 Row = dict[str, Any]
@@ -70,26 +71,19 @@ def searches_of(records: SiteRecords, circuit: str) -> list[Row]:
             "state": _outcome(search.get("result")),
             "steps": [
                 _answered(symptom_of(search["symptom"]), given)
-                for given in _counting(search["answers"])
+                for given in answers_of(search["answers"])
             ],
         }
         for search in records.searches_of.get(circuit, ())
     ]
 
 
-def _counting(answers: Iterable[Row]) -> list[Row]:
-    """Return the answers that no later one replaces or takes back."""
-    listed = list(answers)
-    replaced = {answer.get("supersedes") for answer in listed}
-    return [a for a in listed if a["id"] not in replaced and a["answer"] != UNDONE]
-
-
-def _answered(symptom: Symptom, given: Row) -> str:
-    answer = given["answer"]
-    details = (answer.get("value"), answer.get("note"), answer.get("by") and f"by {answer['by']}")
+def _answered(symptom: Symptom, given: Answered) -> str:
+    answer = given.answer
+    details = (answer.get("value"), answer.get("note"), given.by and f"by {given.by}")
     words = ", ".join(str(detail) for detail in details if detail)
     said = symptom.answer(answer.get("outcome", "")).replace("cant", "can't")
-    return f"{given['step'].get('ask', '')} {said}{', ' if words else ''}{words}".strip()
+    return f"{given.step.get('ask', '')} {said}{', ' if words else ''}{words}".strip()
 
 
 def _outcome(result: Row | None) -> str:

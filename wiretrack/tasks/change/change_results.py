@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import day
 from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import records, ringouts
+from wiretrack.procedure import RINGOUT
+from wiretrack.store import procedures, records
 from wiretrack.tasks.label.truth import due_of, labels_of
 from wiretrack.tasks.test.moments import surely_before
 from wiretrack.tasks.test.testing import owed_tests
@@ -63,7 +64,7 @@ def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[s
     """Return a sentence for each ring-out under way that names a conductor just retired."""
     sentences = []
     for pull in dict.fromkeys(conductor.pull for conductor in retired if conductor.pull):
-        record = ringouts.latest_ringout(registry, pull)
+        record = procedures.latest(registry, RINGOUT, pull=pull)
         if record is None or record.result is not None:
             continue
         named = {parse_tag(end["name"]) for end in record.settings["near"]}

@@ -6,8 +6,9 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from wiretrack.procedure import RINGOUT
 from wiretrack.store.lists import circuits_after, pulls_after
-from wiretrack.store.ringouts import answers_stored
+from wiretrack.store.procedures import begun
 
 if TYPE_CHECKING:
     from wiretrack.store.lists import ListedCircuit, ListedPull
@@ -29,8 +30,8 @@ def pull_list(registry: Registry, after: int = 0) -> tuple[list[dict[str, Any]],
 
 
 def _pull(registry: Registry, pull: ListedPull) -> dict[str, Any]:
-    stored = answers_stored(registry, pull.code)
-    finished = stored is not None and stored[2]
+    stored = begun(registry, RINGOUT, pull=pull.code)
+    finished = stored is not None and stored[1]
     return {**asdict(pull), "begun": stored is not None, "finished": finished}
 
 

@@ -16,7 +16,7 @@ from wiretrack.tasks.identify.typed import said
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wiretrack.store.ringouts import StoredAnswer
+    from wiretrack.procedure import Answered
     from wiretrack.store.store import Registry
 
 
@@ -54,7 +54,7 @@ def record_page(found: dict[str, Any]) -> str:
     return "".join(html_pieces(ringout_page(found)))
 
 
-def _step(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
+def _step(ringing: Ringing, stored: Answered) -> dict[str, Any]:
     told = ringing.told(stored.step)
     groups = stored.step.get("groups", ())
     fitted = stored.step.get("resistors", ())

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.parsing import parse_answer, parse_step
 from wiretrack.ringout.steps import PROVE_DEAD
-from wiretrack.store import ringouts
+from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.tasks.identify.gear import (
     asked_gear,
@@ -36,6 +37,7 @@ from wiretrack.tasks.identify.typed import is_live, said, typed_answer
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from wiretrack.procedure import Answered, Procedure
     from wiretrack.ringout.steps import Answer, Step
     from wiretrack.store.store import Registry
 
@@ -43,13 +45,13 @@ if TYPE_CHECKING:
 class Ringing:
     """A ring-out under way, between a registry that keeps it and an engine that thinks."""
 
-    def __init__(self, registry: Registry, record: ringouts.Ringout) -> None:
+    def __init__(self, registry: Registry, record: Procedure) -> None:
         self._registry, self.record = registry, record
         self.bundle = bundle_of(record.settings)
         self._engine = Ringout(self.bundle)
         self.left_out = tuple(one for one in record.answers if not self._retakes(one))
 
-    def _retakes(self, stored: ringouts.StoredAnswer) -> bool:
+    def _retakes(self, stored: Answered) -> bool:
         """Take in a stored answer; return whether it fits what was done before it."""
         try:
             step = parse_step(stored.step)
@@ -77,8 +79,8 @@ class Ringing:
 
     @classmethod
     def _begun(cls, registry: Registry, wanted: Wanted, who: str | None) -> Self:
-        way = way_of(registry, wanted)
-        latest = ringouts.latest_ringout(registry, *way)
+        about = dict(zip(("pull", "near", "far"), way_of(registry, wanted), strict=True))
+        latest = procedures.latest(registry, RINGOUT, **about)
         record = None if wanted.again else latest
         if record is not None and record.result is None:
             wanted = as_begun(registry, wanted, record.settings)
@@ -88,15 +90,14 @@ class Ringing:
         if record is not None and not same_request(record.settings, settings):
             record = None if record.result else _switched(registry, record, settings, wanted, who)
         if record is None:
-            after = latest.id if latest else None
-            record = ringouts.start_ringout(registry, *way, settings, after=after, who=who)
+            record = procedures.start(registry, RINGOUT, about, settings, after=latest, who=who)
         return cls(registry, record)
 
     @classmethod
     def latest(cls, registry: Registry, pull: str) -> Self:
         """Return the latest ring-out of a pull, finished or not."""
         code = resolve(registry, pull, ("pull",)).code
-        record = ringouts.latest_ringout(registry, code)
+        record = procedures.latest(registry, RINGOUT, pull=code)
         if record is None:
             raise BadInputError(
                 f"No ring-out of {code} was begun.", Hint(job="ringout", about=code)
@@ -127,19 +128,17 @@ class Ringing:
         ChangedMeanwhileError
             If it was answered, or something else was changed, since it was asked.
         """
-        if not isinstance(step_id, str) or not ringouts.is_version(self._registry, step_id):
+        if not isinstance(step_id, str) or not procedures.is_version(self._registry, step_id):
             raise BadInputError(
                 f"No step has the id {step_id!r}. Name the id of the step as it was."
             )
-        way = (self.record.pull, self.record.near, self.record.far)
-        if step_id != ringouts.version_now(self._registry, *way):
+        if step_id != procedures.version_of(self._registry, self.record):
             raise ChangedMeanwhileError("The ring-out")
         return self if step_id == self.step_id else self.as_it_is_now()
 
     def as_it_is_now(self) -> Ringing:
         """Return the ring-out with what others answered meanwhile; begun anew, the new one."""
-        way = (self.record.pull, self.record.near, self.record.far)
-        return Ringing(self._registry, ringouts.latest_ringout(self._registry, *way) or self.record)
+        return Ringing(self._registry, procedures.as_it_is_now(self._registry, self.record))
 
     def answer(self, step: Step, answer: Mapping[str, Any], *, who: str | None = None) -> Answer:
         """Check an answer, store it durably, then learn from it.
@@ -150,7 +149,7 @@ class Ringing:
             If somebody else answered, undid or changed something since; nothing is stored then.
         """
         checked = parse_answer(step, answer)
-        self.record = ringouts.add_answer(
+        self.record = procedures.add_answer(
             self._registry, self.record, step.to_json(), checked.to_json(), who=who
         )
         self._engine.apply(step, checked)
@@ -165,7 +164,7 @@ class Ringing:
         """Return how many steps were carried out and not undone."""
         return len(self.record.answers)
 
-    def touch(self, number: int) -> ringouts.StoredAnswer:
+    def touch(self, number: int) -> Answered:
         """Return the touch that was step `number`.
 
         Raises
@@ -192,12 +191,15 @@ class Ringing:
         ChangedMeanwhileError
             If somebody else answered, undid or changed something since; nothing is stored then.
         """
-        step = parse_step(self.touch(number).step)
+        touch = self.touch(number)
+        step = parse_step(touch.step)
         checked = parse_answer(step, typed_answer(step, typed))
-        return self._superseded(number, checked.to_json(), who)
+        return self._superseded(touch, checked.to_json(), who)
 
-    def _superseded(self, number: int, answer: Mapping[str, Any], who: str | None) -> Ringing:
-        record = ringouts.supersede_answer(self._registry, self.record, number, answer, who=who)
+    def _superseded(self, old: Answered, answer: Mapping[str, Any], who: str | None) -> Ringing:
+        record = procedures.add_answer(
+            self._registry, self.record, old.step, answer, supersedes=old, who=who
+        )
         return Ringing(self._registry, record)
 
     def undo(self, *, who: str | None = None) -> Ringing:
@@ -213,7 +215,7 @@ class Ringing:
         record = self.record
         if not record.answers:
             raise BadInputError(f"Nothing was done yet in the ring-out of {record.pull}. Carry on.")
-        return self._superseded(record.answers[-1].number, ringouts.UNDONE, who)
+        return self._superseded(record.answers[-1], UNDONE, who)
 
     def switch(self, wanted: Wanted, *, who: str | None = None) -> Ringing:
         """Go on with the gear and crew that are asked for; return the ring-out as it is then.
@@ -263,7 +265,7 @@ class Ringing:
                     {**match, "near": parse_tag(match["near"])} for match in result["matches"]
                 ],
             }
-            self.record = ringouts.finish_ringout(self._registry, self.record, stored, who=who)
+            self.record = procedures.finish(self._registry, self.record, stored, who=who)
         return result
 
     def _with_notes(self, found: dict[str, Any]) -> dict[str, Any]:
@@ -276,7 +278,7 @@ class Ringing:
             " It is left out."
             for one in self.left_out
         ]
-        touches: dict[tuple[str, str], ringouts.StoredAnswer] = {}
+        touches: dict[tuple[str, str], Answered] = {}
         for one in self.record.answers:
             if one.step.get("step") == "probe" and one not in self.left_out:
                 touches["live" if is_live(one.step, one.answer) else "", self.told(one.step)] = one
@@ -339,11 +341,11 @@ class Ringing:
 
 def _switched(
     registry: Registry,
-    record: ringouts.Ringout,
+    record: Procedure,
     asked: Mapping[str, Any],
     wanted: Wanted,
     who: str | None,
-) -> ringouts.Ringout:
+) -> Procedure:
     """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
     if not same_but_gear(record.settings, asked):
         raise BadInputError(
@@ -363,10 +365,10 @@ def _switched(
 
 
 def _with_gear(
-    registry: Registry, record: ringouts.Ringout, asked: Mapping[str, Any], who: str | None
-) -> ringouts.Ringout:
+    registry: Registry, record: Procedure, asked: Mapping[str, Any], who: str | None
+) -> Procedure:
     settings = switched(record.settings, asked, record.steps)
-    return ringouts.change_settings(registry, record, settings, who=who)
+    return procedures.change_settings(registry, record, settings, who=who)
 
 
 def ring_out_cautions() -> tuple[str, ...]:

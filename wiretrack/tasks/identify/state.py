@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.model.tags import format_tag
+from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.forecast import forecast
-from wiretrack.store import records, ringouts
+from wiretrack.store import procedures, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.identify.gear import (
     GEAR,
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from wiretrack.model.entities import Conductor
+    from wiretrack.procedure import Answered
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.store.ringouts import StoredAnswer
     from wiretrack.store.store import Registry
 
 State = dict[str, Any]
@@ -42,7 +43,8 @@ def version_of(registry: Registry, pull: str) -> str | None:
 
     It changes with every answer and with the gear; `None` if no ring-out was begun.
     """
-    return ringouts.version_now(registry, resolve(registry, pull, ("pull",)).code)
+    code = resolve(registry, pull, ("pull",)).code
+    return procedures.version_now(registry, RINGOUT, pull=code)
 
 
 def state(registry: Registry, pull: str) -> State:
@@ -221,7 +223,7 @@ def _last(ringing: Ringing) -> dict[str, Any] | None:
     return _done(ringing, answers[-1]) if answers else None
 
 
-def _done(ringing: Ringing, stored: StoredAnswer) -> dict[str, Any]:
+def _done(ringing: Ringing, stored: Answered) -> dict[str, Any]:
     """Return a step that was carried out: what was to be done, what was answered, by whom."""
     is_told = stored.step["step"] in ("probe", "prove-dead", "unjoin")
     return {

@@ -12,12 +12,13 @@ from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
+from wiretrack.procedure import RINGOUT
 from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items, unrecorded_tests
 from wiretrack.render.report.calibration import SOURCE, calibration
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.verification import verification_report
-from wiretrack.store.ringouts import answers_stored
+from wiretrack.store.procedures import begun
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.free_text import check_text
@@ -276,12 +277,12 @@ def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> li
 def _under_way(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
     """Return the ring-outs of these circuits' pulls that were begun and aren't finished."""
     pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
-    stored = (answers_stored(facts.registry, pull) for pull in pulls)
-    begun = {found[0] for found in stored if found is not None and not found[2]}
+    stored = (begun(facts.registry, RINGOUT, pull=pull) for pull in pulls)
+    under_way = {found[0] for found in stored if found is not None and not found[1]}
     return [
         {key: row[key] for key in ("pull", "near", "far", "at")}
-        for row in facts.document.rest["ringouts"]
-        if row["id"] in begun
+        for row in facts.document.rest[RINGOUT]
+        if row["id"] in under_way
     ]
 
 

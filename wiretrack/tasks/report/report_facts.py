@@ -15,9 +15,10 @@ from wiretrack.exchange.write import write_site
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.model.tags import format_tag
+from wiretrack.procedure import RINGOUT
 from wiretrack.store import records
 from wiretrack.store.dumping import document
-from wiretrack.store.ringouts import answers_stored
+from wiretrack.store.procedures import begun
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.conductors import (
     Beside,
@@ -140,14 +141,14 @@ class SiteFacts:
         return {
             str(row["record"]): _text(row.get("by"))
             for row in rows
-            if row["what"] == "ringouts" and row["action"] == "added"
+            if row["what"] == RINGOUT and row["action"] == "added"
         }
 
     def ringout(self, pull: str) -> Row | None:
         """Return the record of a pull's latest ring-out if that is finished."""
         if pull not in self._records:
-            stored = answers_stored(self.registry, pull)
-            finished = stored is not None and stored[2]
+            stored = begun(self.registry, RINGOUT, pull=pull)
+            finished = stored is not None and stored[1]
             self._records[pull] = ringout_record(self.registry, pull) if finished else None
             if stored and (record := self._records[pull]) is not None:
                 record["by"] = self.authors.get(stored[0])

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, Hint
+from wiretrack.procedure import FAULT_SEARCH, UNDONE
 from wiretrack.readings import kind_of
-from wiretrack.store import fault_searches, records
+from wiretrack.store import procedures, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.trouble.questions import SOURCE, Question, next_question, remaining
 from wiretrack.tasks.trouble.suspects import lineup
 
 if TYPE_CHECKING:
-    from wiretrack.store.fault_searches import FaultSearch
+    from wiretrack.procedure import Answered, Procedure
     from wiretrack.store.store import Registry
 
 OUTCOMES = ("yes", "no", "cant")
@@ -39,7 +40,14 @@ def start(
     box = resolve(registry, at, ("enclosure",)).code if at else None
     made = lineup(registry, symptom_of(symptom), what)
     settings = {**made.as_json(), "box": box}
-    search = fault_searches.start_search(registry, made.circuit, symptom, settings, who=who)
+    search = procedures.start(
+        registry,
+        FAULT_SEARCH,
+        {"circuit": made.circuit, "symptom": symptom},
+        settings,
+        after=procedures.latest(registry, FAULT_SEARCH, circuit=made.circuit),
+        who=who,
+    )
     return state(registry, search)
 
 
@@ -76,8 +84,7 @@ def answer(
         )
     step = {"question": number, "ask": search.settings["questions"][number]["ask"]}
     given = _checked(outcome, value, note)
-    fault_searches.add_search_answer(registry, search, step, given, who=who)
-    return _after(registry, search.circuit, who)
+    return _after(registry, procedures.add_answer(registry, search, step, given, who=who), who)
 
 
 def correct(
@@ -93,10 +100,7 @@ def correct(
 ) -> dict[str, Any]:
     """Supersede answer `number`; what followed from it is concluded anew."""
     search = _latest(registry, what, seen)
-    old = fault_searches.answer_of(search, number)
-    given = _checked(outcome, value, note)
-    fault_searches.add_search_answer(registry, search, old.step, given, old.id, who=who)
-    return _after(registry, search.circuit, who)
+    return _superseded(registry, search, number, _checked(outcome, value, note), who)
 
 
 def undo(
@@ -104,27 +108,36 @@ def undo(
 ) -> dict[str, Any]:
     """Take the last answer back, so that its question is open again."""
     search = _latest(registry, what, seen)
-    last = fault_searches.answer_of(search, len(search.answers))
-    undone = fault_searches.UNDONE
-    fault_searches.add_search_answer(registry, search, last.step, undone, last.id, who=who)
-    return _after(registry, search.circuit, who)
+    return _superseded(registry, search, len(search.answers), UNDONE, who)
+
+
+def _superseded(
+    registry: Registry, search: Procedure, number: int, answer: dict[str, Any], who: str | None
+) -> dict[str, Any]:
+    """Store another answer to question `number` of those that count, and return the state."""
+    count = len(search.answers)
+    if not 1 <= number <= count:
+        raise BadInputError(
+            f"The search has no answer {number}. Its answers are 1 to {count}."
+            if count
+            else f"The search has no answer {number}: nothing was answered yet. Look at its status."
+        )
+    old = search.answers[number - 1]
+    after = procedures.add_answer(registry, search, old.step, answer, supersedes=old, who=who)
+    return _after(registry, after, who)
 
 
 def version(registry: Registry, what: str) -> str:
     """Return a text that changes with every answer to the latest search on a circuit."""
-    return _version(_latest(registry, what))
+    return _latest(registry, what).version
 
 
 def searches(registry: Registry) -> list[dict[str, Any]]:
     """Return ``circuit``, ``symptom`` and ``finished`` of every circuit's latest search."""
-    return fault_searches.circuits_searched(registry)
+    return procedures.circuits_searched(registry)
 
 
-def _version(search: FaultSearch) -> str:
-    return f"{search.id}.{search.stored}"
-
-
-def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
+def state(registry: Registry, search: Procedure) -> dict[str, Any]:
     """Return a search as a document: suspects, log, what is found or asked next."""
     suspects, left = search.settings["suspects"], _left(search)
     total = sum(s["weight"] for n, s in enumerate(suspects) if left >> n & 1)
@@ -139,7 +152,7 @@ def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
         "symptom": search.symptom,
         "title": symptom.title,
         "at": search.at,
-        "version": _version(search),
+        "version": search.version,
         "suspects": [
             {
                 "name": s["name"],
@@ -150,7 +163,7 @@ def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
             }
             for n, s in enumerate(suspects)
         ],
-        "log": [_logged(search, given) for given in search.answers],
+        "log": [_logged(search, *numbered) for numbered in enumerate(search.answers, 1)],
         "next": None if number is None else _asked(registry, search, number),
         "found": found,
         "undecided": _undecided(search, left) if number is None and found is None else [],
@@ -163,18 +176,18 @@ def state(registry: Registry, search: FaultSearch) -> dict[str, Any]:
     }
 
 
-def _is_older(search: FaultSearch) -> bool:
+def _is_older(search: Procedure) -> bool:
     """Return whether a search was begun when its readings couldn't say what they measure."""
     return not all("between" in q for q in search.settings.get("questions", [{}]))
 
 
-def _left(search: FaultSearch) -> int:
+def _left(search: Procedure) -> int:
     """Return the suspects that agree with every answer, a bit for each."""
     questions = _questions(search)
     return remaining(len(search.settings["suspects"]), _answers(search, questions))
 
 
-def _measured(search: FaultSearch) -> set[int]:
+def _measured(search: Procedure) -> set[int]:
     """Return the numbers of the suspects that a reading that was taken tells of."""
     questions = search.settings.get("questions", [])
     return {
@@ -185,7 +198,7 @@ def _measured(search: FaultSearch) -> set[int]:
     }
 
 
-def _found(search: FaultSearch, left: int) -> dict[str, Any] | None:
+def _found(search: Procedure, left: int) -> dict[str, Any] | None:
     """Return what is left where a bad reading showed it and it is one thing; else `None`.
 
     The poles of a device are one thing.
@@ -198,7 +211,7 @@ def _found(search: FaultSearch, left: int) -> dict[str, Any] | None:
     return {key: suspects[0].get(key) for key in ("what", "code", "name")}
 
 
-def _undecided(search: FaultSearch, left: int) -> list[dict[str, Any]]:
+def _undecided(search: Procedure, left: int) -> list[dict[str, Any]]:
     """Return what is left, and what would decide it; of answers that contradict, what they name."""
     questions = _questions(search)
     for question, bad in _answers(search, questions) if not left else ():
@@ -210,44 +223,46 @@ def _undecided(search: FaultSearch, left: int) -> list[dict[str, Any]]:
     ]
 
 
-def _after(registry: Registry, circuit: str, who: str | None) -> dict[str, Any]:
+def _after(registry: Registry, search: Procedure, who: str | None) -> dict[str, Any]:
     """Return the state after an answer, its result stored where the search is at its end."""
-    search = _latest(registry, circuit)
     found = state(registry, search)
-    if found["next"] is None:
-        result = {key: found[key] for key in ("found", "undecided", "contradiction")}
-        fault_searches.finish_search(registry, search, result, who=who)
-    return found
+    if found["next"] is not None:
+        return found
+    result = {key: found[key] for key in ("found", "undecided", "contradiction")}
+    try:
+        return state(registry, procedures.finish(registry, search, result, who=who))
+    except ChangedMeanwhileError:  # somebody else answered or undid something since
+        return state(registry, procedures.as_it_is_now(registry, search))
 
 
-def _latest(registry: Registry, what: str, seen: str | None = None) -> FaultSearch:
+def _latest(registry: Registry, what: str, seen: str | None = None) -> Procedure:
     named = resolve(registry, what, ("conductor", "circuit"))
     circuit = named.code
     if named.what == "conductor":
         circuit = records.conductor(registry, named.code).circuit
-    search = fault_searches.latest_search(registry, circuit)
+    search = procedures.latest(registry, FAULT_SEARCH, circuit=circuit)
     if search is None:
         raise FaultLocationError(
             f"No fault of {circuit} is searched for",
             Hint(job="symptom"),
         )
-    if seen is not None and seen != _version(search):
+    if seen is not None and seen != search.version:
         raise ChangedMeanwhileError("The search")
     return search
 
 
-def _questions(search: FaultSearch) -> list[Question]:
+def _questions(search: Procedure) -> list[Question]:
     return [
         Question(q["ask"], q["box"], sum(1 << n for n in q["bad"]))
         for q in search.settings.get("questions", [])
     ]
 
 
-def _said(search: FaultSearch, given: fault_searches.SearchAnswer) -> str:
+def _said(search: Procedure, given: Answered) -> str:
     return symptom_of(search.symptom).answer(given.answer["outcome"])
 
 
-def _answers(search: FaultSearch, questions: list[Question]) -> list[tuple[Question, bool]]:
+def _answers(search: Procedure, questions: list[Question]) -> list[tuple[Question, bool]]:
     bad_if = symptom_of(search.symptom).bad_if
     return [
         (questions[given.step["question"]], _said(search, given) == bad_if)
@@ -256,7 +271,7 @@ def _answers(search: FaultSearch, questions: list[Question]) -> list[tuple[Quest
     ]
 
 
-def _next(search: FaultSearch) -> int | None:
+def _next(search: Procedure) -> int | None:
     """Return the number of the question to ask now; `None` at the end of the search."""
     suspects, questions = search.settings["suspects"], _questions(search)
     left = _left(search)
@@ -279,7 +294,7 @@ _planned = lru_cache(maxsize=8)(next_question)
 _READING = ("kind", "ask", "between", "disconnected", "loads", "live")
 
 
-def _asked(registry: Registry, search: FaultSearch, number: int) -> dict[str, Any]:
+def _asked(registry: Registry, search: Procedure, number: int) -> dict[str, Any]:
     question = search.settings["questions"][number]
     symptom = symptom_of(search.symptom)
     where = next((e.where for e in records.enclosures(registry, [question["box"]])), None)
@@ -305,9 +320,9 @@ def _checked(outcome: str, value: str | None, note: str | None) -> dict[str, Any
     return {key: text for key, text in given.items() if text is not None}
 
 
-def _logged(search: FaultSearch, given: fault_searches.SearchAnswer) -> dict[str, Any]:
+def _logged(search: Procedure, number: int, given: Answered) -> dict[str, Any]:
     return {
-        "number": given.number,
+        "number": number,
         "ask": given.step.get("ask", ""),
         "outcome": _said(search, given),
         "value": given.answer.get("value"),
@@ -318,7 +333,7 @@ def _logged(search: FaultSearch, given: fault_searches.SearchAnswer) -> dict[str
     }
 
 
-def _contradiction(search: FaultSearch, left: int) -> str | None:
+def _contradiction(search: Procedure, left: int) -> str | None:
     if left or not search.answers or not search.settings["suspects"]:
         return None
     return (

@@ -1,0 +1,317 @@
+# SPDX-License-Identifier: MIT
+"""Guided work as stored: ring-outs and searches for a fault, with their logs of answers."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import days
+from wiretrack.errors import ChangedMeanwhileError
+from wiretrack.procedure import FAULT_SEARCH, NOUNS, RINGOUT, Procedure, linked, unlinked
+from wiretrack.store.identity import new_id
+from wiretrack.store.writing import id_of, insert, packed, unpacked
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from sqlite_utils import Database
+
+    from wiretrack.procedure import Answered
+    from wiretrack.store.store import Registry
+
+Row = dict[str, Any]
+# What each kind is about: its key in the site file, its column, and the table of that.
+_ABOUT = {
+    RINGOUT: (
+        ("pull", "pull_id", "pulls"),
+        ("near", "near_id", "enclosures"),
+        ("far", "far_id", "enclosures"),
+    ),
+    FAULT_SEARCH: (("circuit", "circuit_id", "circuits"),),
+}
+_PROCEDURES = (
+    "SELECT g.id, g.kind, p.code AS pull, n.code AS near, f.code AS far, k.code AS circuit,"
+    " g.symptom, g.settings, g.at, g.result"
+    " FROM procedures AS g LEFT JOIN pulls AS p ON p.id = g.pull_id"
+    " LEFT JOIN enclosures AS n ON n.id = g.near_id LEFT JOIN enclosures AS f ON f.id = g.far_id"
+    " LEFT JOIN circuits AS k ON k.id = g.circuit_id"
+)
+_LATEST = "julianday(g.at) DESC, g.rowid DESC"  # what came by merging isn't in the rows' order
+
+
+def start(
+    registry: Registry,
+    kind: str,
+    about: Mapping[str, str],
+    settings: Mapping[str, Any],
+    *,
+    after: Procedure | None,
+    who: str | None = None,
+) -> Procedure:
+    """Begin a procedure and return it; `after` is the latest one about the same before it.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If that isn't the latest one any more: somebody else began one.
+    """
+    row = {
+        "id": new_id(),
+        "kind": kind,
+        **{column: id_of(registry, table, about[key]) for key, column, table in _ABOUT[kind]},
+        "symptom": about.get("symptom"),
+        "settings": packed(settings),
+        "at": days.now(),
+    }
+    with registry.write(who) as db:
+        before = _latest_row(registry, kind, about)
+        if (before["id"] if before else None) != (after.id if after else None):
+            raise ChangedMeanwhileError(NOUNS[kind])
+        insert(db, "procedures", row)
+        return _now(registry, kind, about)
+
+
+def latest(registry: Registry, kind: str, **about: str) -> Procedure | None:
+    """Return the latest procedure about a pull (and its boxes, where given), or a circuit."""
+    row = _latest_row(registry, kind, about)
+    return None if row is None else _read(registry, row)
+
+
+def as_it_is_now(registry: Registry, procedure: Procedure) -> Procedure:
+    """Return the latest procedure about the same: the same one, or a later one."""
+    return _now(registry, procedure.kind, _about(procedure))
+
+
+def begun(registry: Registry, kind: str, **about: str) -> tuple[str, bool] | None:
+    """Return the id of the latest procedure about something, and whether it is finished."""
+    row = _latest_row(registry, kind, about)
+    return None if row is None else (row["id"], row["result"] is not None)
+
+
+def version_now(registry: Registry, kind: str, **about: str) -> str | None:
+    """Return the `version` of the latest procedure about something; None where there is none."""
+    row = _latest_row(registry, kind, about)
+    return None if row is None else _version(registry, row)
+
+
+def version_of(registry: Registry, procedure: Procedure) -> str | None:
+    """Return the `version` of the latest procedure about the same."""
+    return version_now(registry, procedure.kind, **_about(procedure))
+
+
+def is_version(registry: Registry, text: str) -> bool:
+    """Return whether a text is, or ever was, the id of a step."""
+    found = (
+        "SELECT 1 FROM procedures WHERE id = :id UNION"
+        " SELECT 1 FROM procedure_answers WHERE id = :id"
+    )
+    return registry.row(found, {"id": text.partition(".")[0]}) is not None
+
+
+def add_answer(
+    registry: Registry,
+    procedure: Procedure,
+    step: Mapping[str, Any],
+    answer: Mapping[str, Any],
+    *,
+    supersedes: Answered | None = None,
+    who: str | None = None,
+) -> Procedure:
+    """Store what was asked and answered, and by whom, durably, before anything else is asked.
+
+    A finished procedure is open again; the end marks that it had written are taken back, as they
+    follow from the answers. Return the procedure as it is then.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody answered or changed it since it was read; nothing is stored then.
+    """
+    given = {**answer, "by": who} if who else answer
+    with registry.write(who) as db:
+        _must_stand(registry, procedure)
+        append(registry, procedure, step, given, supersedes.id if supersedes else None)
+        if procedure.result is not None:
+            db.execute("UPDATE procedures SET result = NULL WHERE id = ?", [procedure.id])
+            for match in procedure.result.get("matches", ()):
+                _set_mark(registry, procedure.far, match["near"], None)
+        return as_it_is_now(registry, procedure)
+
+
+def append(
+    registry: Registry,
+    procedure: Procedure,
+    step: Mapping[str, Any],
+    answer: Mapping[str, Any],
+    supersedes: str | None,
+) -> None:
+    """Put one answer after those that count; inside a write that saw that `procedure` stands."""
+    insert(
+        registry.db,
+        "procedure_answers",
+        {
+            "id": new_id(),
+            "procedure_id": procedure.id,
+            "step": packed(step),
+            "answer": packed(answer),
+            "at": days.now(),
+            "supersedes": supersedes,
+            "seq": procedure.stored + 1,
+            "follows": procedure.last,
+        },
+    )
+
+
+def change_settings(
+    registry: Registry, procedure: Procedure, settings: Mapping[str, Any], *, who: str | None = None
+) -> Procedure:
+    """Give a procedure other settings from here on; its answers stay. Return it as it is then.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody answered or changed it since it was read, or it is over by now.
+    """
+    with registry.write(who) as db:
+        _must_stand(registry, procedure)
+        db.execute(
+            "UPDATE procedures SET settings = ? WHERE id = ?", [packed(settings), procedure.id]
+        )
+        return as_it_is_now(registry, procedure)
+
+
+def finish(
+    registry: Registry, procedure: Procedure, result: Mapping[str, Any], *, who: str | None = None
+) -> Procedure:
+    """Store the result; the mark of each match goes to the conductor's end at the far box.
+
+    Return the procedure as it is then.
+
+    Raises
+    ------
+    ChangedMeanwhileError
+        If somebody answered, finished or changed it since it was read; nothing is stored then.
+    """
+    with registry.write(who) as db:
+        _must_stand(registry, procedure)
+        db.execute("UPDATE procedures SET result = ? WHERE id = ?", [packed(result), procedure.id])
+        for match in result.get("matches", ()):
+            _set_mark(registry, procedure.far, match["near"], match["far"])
+        return as_it_is_now(registry, procedure)
+
+
+def circuits_searched(registry: Registry) -> list[Row]:
+    """Return ``circuit``, ``symptom``, ``finished`` of each circuit's latest search, new first."""
+    return registry.rows(
+        "SELECT k.code AS circuit, g.symptom, g.result IS NOT NULL AS finished"
+        " FROM procedures AS g JOIN circuits AS k ON k.id = g.circuit_id"
+        " WHERE g.id = (SELECT x.id FROM procedures AS x WHERE x.circuit_id = g.circuit_id"
+        " ORDER BY julianday(x.at) DESC, x.rowid DESC LIMIT 1)"
+        f" ORDER BY {_LATEST} LIMIT 200"
+    )
+
+
+def dumped(registry: Registry, kind: str) -> tuple[Row, ...]:
+    """Return every procedure of a kind with its answers, as a site file holds them."""
+    answers: defaultdict[str, list[Row]] = defaultdict(list)
+    for row in registry.rows(
+        "SELECT a.* FROM procedure_answers AS a JOIN procedures AS g ON g.id = a.procedure_id"
+        " WHERE g.kind = ? ORDER BY a.procedure_id, a.seq",
+        [kind],
+    ):
+        answers[row.pop("procedure_id")].append(unpacked(row, "step", "answer"))
+    rows = registry.rows(f"{_PROCEDURES} WHERE g.kind = ? ORDER BY g.rowid", [kind])
+    return tuple(
+        {
+            **{k: v for k, v in unpacked(row, "settings", "result").items() if k != "kind"},
+            "answers": unlinked(answers[row["id"]]),
+        }
+        for row in rows
+    )
+
+
+def load(
+    db: Database, kind: str, rows: Iterable[Mapping[str, Any]], record: Callable[[str, str], str]
+) -> None:
+    """Add the procedures of a kind from a site file; `record` finds an id by table and code."""
+    for row in rows:
+        insert(
+            db,
+            "procedures",
+            {
+                "id": row["id"],
+                "kind": kind,
+                **{column: record(table, row[key]) for key, column, table in _ABOUT[kind]},
+                "symptom": row.get("symptom"),
+                "settings": packed(row.get("settings", {})),
+                "at": row["at"],
+                "result": None if row.get("result") is None else packed(row["result"]),
+            },
+        )
+        for answer in linked(row.get("answers", ())):
+            stored = {key: answer[key] for key in ("id", "seq", "at", "supersedes", "follows")}
+            written = {key: packed(answer[key]) for key in ("step", "answer")}
+            insert(db, "procedure_answers", {"procedure_id": row["id"], **stored, **written})
+
+
+def _latest_row(registry: Registry, kind: str, about: Mapping[str, str]) -> Row | None:
+    named = {key: code for key, code in about.items() if key in _CODES}
+    wanted = " AND ".join(f"{_CODES[key]} = :{key}" for key in named)
+    return registry.row(
+        f"{_PROCEDURES} WHERE g.kind = :kind AND {wanted} ORDER BY {_LATEST} LIMIT 1",
+        {"kind": kind, **named},
+    )
+
+
+_CODES = {"pull": "p.code", "near": "n.code", "far": "f.code", "circuit": "k.code"}
+
+
+def _about(procedure: Procedure) -> dict[str, str]:
+    return {key: getattr(procedure, key) for key, _, _ in _ABOUT[procedure.kind]}
+
+
+def _read(registry: Registry, row: Row) -> Procedure:
+    rows = registry.rows(
+        "SELECT id, seq, step, answer, at, supersedes, follows FROM procedure_answers"
+        " WHERE procedure_id = ? ORDER BY seq",
+        [row["id"]],
+    )
+    for answer in rows:
+        answer.update(step=json.loads(answer["step"]), answer=json.loads(answer["answer"]))
+    return Procedure.of(unpacked(row, "settings", "result"), rows)
+
+
+def _version(registry: Registry, row: Row) -> str:
+    """Return the version of a procedure; where its log has one way, only its end is read."""
+    ends = registry.rows(
+        "SELECT id, seq FROM procedure_answers WHERE procedure_id = ? ORDER BY seq DESC LIMIT 2",
+        [row["id"]],
+    )
+    if len(ends) == 2 and ends[0]["seq"] == ends[1]["seq"]:
+        return _read(registry, row).version
+    last = ends[0]["id"] if ends else None
+    return Procedure(**unpacked(row, "settings", "result"), last=last).version
+
+
+def _now(registry: Registry, kind: str, about: Mapping[str, str]) -> Procedure:
+    found = latest(registry, kind, **about)
+    if found is None:
+        raise ChangedMeanwhileError(NOUNS[kind])
+    return found
+
+
+def _must_stand(registry: Registry, procedure: Procedure) -> None:
+    """Raise unless nothing happened since a procedure was read; within a write nothing can then."""
+    if version_of(registry, procedure) != procedure.version:
+        raise ChangedMeanwhileError(NOUNS[procedure.kind])
+
+
+def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:
+    registry.db.execute(
+        "UPDATE ends SET mark = ?, state = coalesce(state, 'loose')"
+        " WHERE conductor_id = (SELECT id FROM conductors WHERE tag = ?)"
+        " AND enclosure_id = (SELECT id FROM enclosures WHERE code = ?)",
+        [mark, tag, box],
+    )
