@@ -78,7 +78,7 @@ WANTED: tuple[Wanted, ...] = (
     Wanted("pages", FACE, r' Begin with: wiretrack [^"\n]*', ""),
     Wanted("pages", FACE, r" (Look for it|Begin)\.?</p>", "</p>"),
     Wanted("isolate|/devices/", "the opened device is no unused way of itself",
-           r'"unused": \[[^\]]*\]|(<p class="question">)?Assumed unused, (.|\n)*?\.\n', both=True),
+           r'"unused": \[[^\]]*\]|(<p class="question">)?Assumed unused, (.|\n)*?\.(</p>)?\n', both=True),
     Wanted("symptom", FACE, r"correct the record: (wiretrack trace TAG --tree)\.",
            r"correct the record. See: \1"),
     Wanted("report", "a route is told from its conductors' first end on",
