@@ -52,7 +52,9 @@ DRAWN = "every drawing is made of the pieces of one module"
 ORDER = "what ranks alike comes in the order of the record"
 CLOSED = "whether a device is closed is a truth value"
 LOG = "ring-outs and searches share one log; only answers that count are listed"
+KINDS = "a form is told how each kind of reading is typed; its script knows none by name"
 WANTED: tuple[Wanted, ...] = (
+    Wanted("pages", KINDS, r' data-entries="[^"]*"', both=True),
     Wanted(r"(json|pages) .*(find |/api/find|/find|/search)", ORDER),
     Wanted("json .*: show", CLOSED, r'^   "closed": 1,', '   "closed": true,'),
     Wanted("json .*: show", CLOSED, r'^   "closed": 0,', '   "closed": false,'),
