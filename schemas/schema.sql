@@ -4,12 +4,12 @@
 -- registry, and is no part of the record: the search finds a row by it.
 -- The triggers that are alike for every table (history, search) are made by store/schema.py.
 
--- Who writes; whether the triggers note what changes, and whether they say what the search must
--- read again. One row, set at the start of each transaction.
+-- Who writes; whether the triggers note each row that changes (2: no, a load is noted as one), and
+-- whether they say what the search must read again. One row, set at the start of each transaction.
 CREATE TABLE writing (
     one INTEGER PRIMARY KEY CHECK (one = 1),
     who TEXT,
-    noted INTEGER NOT NULL DEFAULT 1 CHECK (noted IN (0, 1)),
+    noted INTEGER NOT NULL DEFAULT 1 CHECK (noted IN (0, 1, 2)),
     searched INTEGER NOT NULL DEFAULT 1 CHECK (searched IN (0, 1))
 ) STRICT;
 INSERT INTO writing (one) VALUES (1);
@@ -175,6 +175,7 @@ CREATE TABLE conductors (
     follows_id TEXT REFERENCES conductors (id) DEFERRABLE INITIALLY DEFERRED
         CHECK (follows_id <> id),
     parallel_set INTEGER CHECK (parallel_set > 0),
+    came INTEGER REFERENCES changes (seq),  -- of one that came with a load: that line; not dumped
     CHECK ((retired_at IS NULL) = (retired_because IS NULL))
 ) STRICT;
 CREATE INDEX conductors_circuit ON conductors (circuit_id);
@@ -315,8 +316,9 @@ CREATE INDEX placed_labels_takes_back ON placed_labels (takes_back);
 
 -- The history -------------------------------------------------------------------------------------
 
--- The history. Triggers note each change of a record, with the row before and after it; a load is
--- one line, that names its file and counts what came of it.
+-- The history. Triggers note each change of a record, with the row before and after it. A load is
+-- one line: what 'file', its SHA-256 for the record, and in `new` its name and how many rows of each
+-- table it added. What has no line of its own came with the loads, in their order.
 CREATE TABLE changes (
     seq INTEGER PRIMARY KEY AUTOINCREMENT,
     id TEXT NOT NULL UNIQUE,
@@ -360,8 +362,8 @@ BEGIN SELECT RAISE(ABORT, 'what was said of a label is never deleted; take it ba
 -- Triggers put what changed into `search_due`, and every write ends by indexing that anew. Words
 -- that a record no longer has still lead to it in the index; whoever looks reads its words as they
 -- are now.
-CREATE VIEW search_texts (doc, record, what, code, text) AS
-SELECT 8 * c.nr + 0, c.id, 'conductor', c.tag,
+CREATE VIEW search_texts (kind, nr, record, what, code, text) AS
+SELECT 0, c.nr, c.id, 'conductor', c.tag,
     coalesce(c.tag || ' ', '')
         || coalesce(substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) || ' ', '')
         || coalesce(k.code || ' ', '') || coalesce(k.title || ' ', '')
@@ -384,13 +386,13 @@ LEFT JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
 LEFT JOIN enclosures AS te ON te.id = t.enclosure_id
 LEFT JOIN terminals AS tt ON tt.id = t.terminal_id
 UNION ALL
-SELECT 8 * nr + 1, id, 'circuit', code, coalesce(code || ' ', '') || coalesce(title || ' ', '')
+SELECT 1, nr, id, 'circuit', code, coalesce(code || ' ', '') || coalesce(title || ' ', '')
         || coalesce(system || ' ', '') || iif(retired_at IS NULL, '', 'retired ') FROM circuits
 UNION ALL
-SELECT 8 * nr + 2, id, 'enclosure', code, coalesce(code || ' ', '') || coalesce(kind || ' ', '')
+SELECT 2, nr, id, 'enclosure', code, coalesce(code || ' ', '') || coalesce(kind || ' ', '')
         || coalesce(name || ' ', '') || coalesce("where" || ' ', '') FROM enclosures
 UNION ALL
-SELECT 8 * r.nr + 3, r.id, 'raceway', r.code,
+SELECT 3, r.nr, r.id, 'raceway', r.code,
         coalesce(r.code || ' ', '') || coalesce(r.type || ' ', '')
         || coalesce(r.trade_size || ' ', '') || coalesce(a.code || ' ', '')
         || coalesce(a.name || ' ', '') || coalesce(b.code || ' ', '')
@@ -399,9 +401,9 @@ FROM raceways AS r
 JOIN enclosures AS a ON a.id = r.from_enclosure_id
 JOIN enclosures AS b ON b.id = r.to_enclosure_id
 UNION ALL
-SELECT 8 * nr + 4, id, 'pull', code, coalesce(code || ' ', '') FROM pulls
+SELECT 4, nr, id, 'pull', code, coalesce(code || ' ', '') FROM pulls
 UNION ALL
-SELECT 8 * r.nr + 5, r.id, 'reading', c.tag,
+SELECT 5, r.nr, r.id, 'reading', c.tag,
         coalesce(r.kind || ' ', '') || coalesce(r.value || ' ', '')
         || coalesce(c.tag || ' ', '')
         || coalesce(k.code || ' ', '') || coalesce(i.code || ' ', '') || coalesce(r.by || ' ', '')

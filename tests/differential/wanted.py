@@ -49,13 +49,16 @@ class Wanted:
 
 FACE = "each face words the hint of an error its own way; no command in JSON or on a page"
 DRAWN = "every drawing is made of the pieces of one module"
-ORDER = "what ranks alike comes in the order of the record"
+LOAD = "a load is one line of the history"
 CLOSED = "whether a device is closed is a truth value"
 LOG = "ring-outs and searches share one log; only answers that count are listed"
 KINDS = "a form is told how each kind of reading is typed; its script knows none by name"
 WANTED: tuple[Wanted, ...] = (
     Wanted("pages", KINDS, r' data-entries="[^"]*"', both=True),
-    Wanted(r"(json|pages) .*(find |/api/find|/find|/search)", ORDER),
+    Wanted(r": dump( --json)?$|merged\.json|changes\.csv", LOAD),
+    Wanted("report", LOAD, r'^  "changes": \d+,$', '  "changes": 0,', both=True),
+    Wanted("report|binder", LOAD, r"(?<=Changes noted)( in it)?(</th>\n<td>| )\d+", both=True),
+    Wanted("binder/index", LOAD, r"^<li>\n<time.*\S+ loaded: .*\n</li>\n", both=True),
     Wanted("json .*: show", CLOSED, r'^   "closed": 1,', '   "closed": true,'),
     Wanted("json .*: show", CLOSED, r'^   "closed": 0,', '   "closed": false,'),
     Wanted("", FACE, r"(Look for it with: wiretrack find TEXT)\.$", r"\1"),

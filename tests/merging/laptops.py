@@ -70,7 +70,7 @@ class Laptop:
             return {
                 table: sorted(
                     (
-                        tuple(value for name, value in row.items() if name != "nr")
+                        tuple(value for name, value in row.items() if name not in ("nr", "came"))
                         for row in registry.rows(f"SELECT * FROM {table}")
                     ),
                     key=repr,

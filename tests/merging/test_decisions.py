@@ -138,7 +138,7 @@ def test_two_conductors_of_one_tag_are_tagged_apart(a: Laptop, b: Laptop) -> Non
             writing.insert(
                 db,
                 "conductors",
-                {**like, "nr": None, "id": record, "tag": NEW, "function": function},
+                {**like, "nr": None, "came": None, "id": record, "tag": NEW, "function": function},
             )
             for side in ("from", "to"):
                 end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
@@ -231,7 +231,9 @@ def test_a_conductor_added_to_a_circuit_that_was_retired_is_decided_about(
     with b.open() as registry, registry.write() as db:
         like = dict(registry.rows("SELECT * FROM conductors WHERE tag = ?", [L1])[0])
         record = "00000000-0000-4000-8000-000000000001"
-        writing.insert(db, "conductors", {**like, "nr": None, "id": record, "tag": NEW})
+        writing.insert(
+            db, "conductors", {**like, "nr": None, "came": None, "id": record, "tag": NEW}
+        )
         for side in ("from", "to"):
             end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
             end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}

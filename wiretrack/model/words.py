@@ -56,4 +56,4 @@ SYMPTOMS = (
 )
 LENGTH_UNITS = ("m", "ft")
 SIDES = ("from", "to")
-ACTIONS = ("added", "changed", "removed")
+ACTIONS = ("added", "changed", "removed", "loaded")

@@ -4,12 +4,18 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.store.identity import new_id
 from wiretrack.store.records import LISTED
+from wiretrack.store.schema import NOTED_TABLES
+from wiretrack.store.writing import packed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
+
+    from sqlite_utils import Database
 
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
@@ -18,11 +24,56 @@ if TYPE_CHECKING:
 def added_at(registry: Registry, conductors: Iterable[Conductor]) -> dict[str, str]:
     """Return when these conductors came into the registry, by their ids."""
     rows = registry.rows(
-        f"SELECT record, min(at) AS at FROM changes WHERE record IN {LISTED}"
-        " AND action = 'added' GROUP BY record",
+        "SELECT c.id, coalesce((SELECT min(x.at) FROM changes AS x WHERE x.record = c.id"
+        " AND x.action = 'added'), (SELECT x.at FROM changes AS x WHERE x.seq = c.came)) AS at"
+        f" FROM conductors AS c WHERE c.id IN {LISTED}",
         [json.dumps([conductor.id for conductor in conductors])],
     )
-    return {row["record"]: row["at"] for row in rows}
+    return {row["id"]: row["at"] for row in rows if row["at"] is not None}
+
+
+@dataclass(frozen=True)
+class SourceFile:
+    """A file that was loaded: its name, and the SHA-256 of what it held."""
+
+    name: str
+    sha256: str
+
+
+def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> None:
+    """Note as one line that all rows that came after these numbers were loaded from a file."""
+    added = {table: last - numbers[table] for table, last in last_rows(db).items()}
+    said = {"name": file.name, "added": {table: n for table, n in added.items() if n}}
+    db.execute(
+        "INSERT INTO changes (id, at, by, what, record, action, new)"
+        " SELECT ?, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, 'file', ?, 'loaded', ?"
+        " FROM writing",
+        [new_id(), file.sha256, packed(said)],
+    )
+
+
+def last_rows(db: Database) -> dict[str, int]:
+    """Return the number of the last row of each table whose changes are noted."""
+    return {
+        table: db.execute(f"SELECT coalesce(max(rowid), 0) FROM {table}").fetchone()[0]
+        for table in NOTED_TABLES
+        if table != "site"
+    }
+
+
+def credit_loads(db: Database) -> None:
+    """Say of each conductor without a line of its own with which load it came: in their order."""
+    for seq, count in db.execute(
+        "SELECT seq, coalesce(new ->> '$.added.conductors', 0) FROM changes"
+        " WHERE action = 'loaded' AND seq > (SELECT coalesce(max(came), 0) FROM conductors)"
+        " ORDER BY seq"
+    ).fetchall():
+        db.execute(
+            "UPDATE conductors SET came = ? WHERE nr IN (SELECT c.nr FROM conductors AS c"
+            " WHERE c.came IS NULL AND NOT EXISTS (SELECT 1 FROM changes AS x"
+            " WHERE x.record = c.id AND x.action = 'added') ORDER BY c.nr LIMIT ?)",
+            [seq, count],
+        )
 
 
 def first_change(registry: Registry, tag: str, since: str) -> str | None:

@@ -8,6 +8,7 @@ and its place within the parent are the same; so its identifier follows from tho
 from __future__ import annotations
 
 import uuid
+from hashlib import sha1
 
 
 def new_id() -> str:
@@ -21,4 +22,8 @@ def part_id(parent_id: str, part: str) -> str:
     >>> part_id("00000000-0000-4000-8000-000000000000", "end:from")
     'b20edee8-4fda-5650-8d6b-2cea05cce203'
     """
-    return str(uuid.uuid5(uuid.UUID(parent_id), part))
+    parent = bytes.fromhex(parent_id.replace("-", ""))
+    digest = sha1(parent + part.encode(), usedforsecurity=False).digest()[:16]
+    text = f"{digest[:6].hex()}5{digest[6:].hex()[1:]}"
+    text = f"{text[:16]}{int(text[16], 16) & 3 | 8:x}{text[17:]}"
+    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"

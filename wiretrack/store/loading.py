@@ -4,17 +4,20 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, SiteDiffersError
 from wiretrack.model.tags import make_tag
-from wiretrack.procedure import NOUNS
-from wiretrack.store import procedures
+from wiretrack.store.history import SourceFile, credit_loads, last_rows, note_load
 from wiretrack.store.identity import new_id, part_id
+from wiretrack.store.loading_logs import load_logs
+from wiretrack.store.searching import index_after, last_numbers
+from wiretrack.store.writing import insert_all
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable
 
     from sqlite_utils import Database
 
@@ -37,18 +40,24 @@ Row = dict[str, Any]
 
 def add_document(
     registry: Registry, document: SiteDocument, *, who: str | None = None,
-    look: Callable[[], None] | None = None,
+    look: Callable[[], None] | None = None, file: SourceFile | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """Add all that `document` holds, or nothing; return what of the site's own data is new.
 
-    `look` may refuse it once it is there.
-
-    A document with a change history of its own (a dump) brings it along; otherwise the triggers
-    note what is added.
+    `look` may refuse it once it is there. A load is one line of the history, that names the `file`.
+    A document with a history of its own (a dump) brings that along instead.
     """
     own_history = "changes" in document.rest
     with registry.write(who, noted=not own_history) as db:
-        new = _Loading(db).add(document)
+        loading = _Loading(db)
+        new = loading.merge_site(document.site)
+        searched, before = last_numbers(db), last_rows(db)
+        db.execute("UPDATE writing SET noted = 2 * noted, searched = 0")
+        loading.add(document)
+        if not own_history and last_rows(db) != before:
+            note_load(db, file or SourceFile("", "0" * 64), before)
+        credit_loads(db)
+        index_after(db, searched)
         if look is not None:
             look()
         return new
@@ -57,22 +66,29 @@ def add_document(
 def add_site(registry: Registry, site: SiteFacts) -> None:
     """Write the one site row of a new registry, before any history begins."""
     with registry.write(noted=False) as db:
-        _insert(db, "site", [{**_plain(site), "id": site.id or new_id()}])
+        insert_all(db, "site", [{**_plain(site), "id": site.id or new_id()}])
 
 
 def add_conductor(db: Database, conductor: Conductor) -> str:
     """Add one conductor in the write that is under way; return its tag, made where it has none."""
-    return _Loading(db).add_conductors([conductor])[0]
+    loading = _Loading(db)
+    (tag,) = loading.add_conductors([conductor])
+    loading.write()
+    return tag
 
 
 def add_enclosure(db: Database, enclosure: Enclosure) -> None:
     """Add one enclosure in the write that is under way."""
-    _Loading(db).add_coded("enclosures", [enclosure])
+    loading = _Loading(db)
+    loading.add_coded("enclosures", [enclosure])
+    loading.write()
 
 
 def add_raceway(db: Database, raceway: Raceway) -> None:
     """Add one raceway in the write that is under way."""
-    _Loading(db).add_raceways([raceway])
+    loading = _Loading(db)
+    loading.add_raceways([raceway])
+    loading.write()
 
 
 def reading_row(reading: Reading, conductor_id: str, instrument_id: str | None) -> Row:
@@ -87,16 +103,24 @@ def reading_row(reading: Reading, conductor_id: str, instrument_id: str | None) 
     return row
 
 
+# Each table after those that it points to.
+_IN_ORDER = (
+    "enclosures", "circuits", "instruments", "terminals", "devices", "poles", "raceways", "pulls",
+    "pull_raceways", "far_ends", "conductors", "ends", "readings",
+)  # fmt: skip
+
+
 class _Loading:
-    """One load under way: knows the ids of the codes it has met."""
+    """One load under way: knows the ids of the codes it has met, and writes a table at a time."""
 
     def __init__(self, db: Database) -> None:
         self.db = db
         self._ids: dict[tuple[str, str], str] = {}
+        self._rows: defaultdict[str, list[Row]] = defaultdict(list)
+        self._boxes: set[str] = set()  # whose terminals are known
 
-    def add(self, document: SiteDocument) -> dict[str, Any]:
-        """Add all that a document holds, each table after those that it points to."""
-        new = self._merge_site(document.site)
+    def add(self, document: SiteDocument) -> None:
+        """Add all the records of a document."""
         for table in ("enclosures", "circuits", "instruments"):
             self.add_coded(table, getattr(document, table))
         self._add_terminals(document.terminals)
@@ -104,9 +128,14 @@ class _Loading:
         self.add_raceways(document.raceways)
         self._add_pulls(document.pulls)
         self.add_conductors(document.conductors)
-        _insert(self.db, "readings", map(self._reading, document.readings))
-        self._add_rest(document.rest)
-        return new
+        self._rows["readings"] += map(self._reading, document.readings)
+        self.write()
+        load_logs(self.db, document.rest, self.id_of)
+
+    def write(self) -> None:
+        """Write the rows that were gathered."""
+        for table in _IN_ORDER:
+            insert_all(self.db, table, self._rows.pop(table, ()))
 
     def id_of(self, table: str, code: str, column: str = "code") -> str:
         """Return the id of the record of `table` called `code`; it is known to exist."""
@@ -118,7 +147,7 @@ class _Loading:
             self._ids[key] = row[0]
         return self._ids[key]
 
-    def _merge_site(self, site: SiteFacts) -> dict[str, Any]:
+    def merge_site(self, site: SiteFacts) -> dict[str, Any]:
         """Take what isn't known of the site yet, and return it; what is known can't change here.
 
         Until the registry describes a place, its name may change, and its id follows the file's.
@@ -152,8 +181,7 @@ class _Loading:
 
     def add_coded(self, table: str, records: Iterable[Any]) -> None:
         """Add records that are known by a code alone."""
-        rows = [self._with_id(table, record, _plain(record)) for record in records]
-        _insert(self.db, table, rows)
+        self._rows[table] += [self._with_id(table, record, _plain(record)) for record in records]
 
     def _with_id(self, table: str, record: Any, row: Row) -> Row:
         row["id"] = record.id or new_id()
@@ -167,16 +195,16 @@ class _Loading:
     def terminal_id(self, enclosure: str, code: str) -> str:
         """Return the id of a terminal, made now if the enclosure has none of that code."""
         enclosure_id = self.id_of("enclosures", enclosure)
-        key = (f"terminals/{enclosure_id}", code)
+        if enclosure_id not in self._boxes:
+            self._boxes.add(enclosure_id)
+            sql = "SELECT code, id FROM terminals WHERE enclosure_id = ?"
+            for known, found in self.db.execute(sql, [enclosure_id]):
+                self._ids[enclosure_id, known] = found
+        key = (enclosure_id, code)
         if key not in self._ids:
-            made = part_id(enclosure_id, f"terminal:{code}")
-            found = self.db.execute(
-                "SELECT id FROM terminals WHERE enclosure_id = ? AND code = ?", [enclosure_id, code]
-            ).fetchone()
-            if found is None:
-                row = {"id": made, "enclosure_id": enclosure_id, "code": code}
-                _insert(self.db, "terminals", [row])
-            self._ids[key] = found[0] if found else made
+            self._ids[key] = part_id(enclosure_id, f"terminal:{code}")
+            row = {"id": self._ids[key], "enclosure_id": enclosure_id, "code": code}
+            self._rows["terminals"].append(row)
         return self._ids[key]
 
     def _add_devices(self, devices: Iterable[Device]) -> None:
@@ -184,8 +212,8 @@ class _Loading:
             row = _plain(device, leave_out=("enclosure", "poles"))
             row["enclosure_id"] = self.id_of("enclosures", device.enclosure)
             row["id"] = device.id or new_id()
-            _insert(self.db, "devices", [row])
-            _insert(self.db, "poles", self._poles(device, row["id"]))
+            self._rows["devices"].append(row)
+            self._rows["poles"] += self._poles(device, row["id"])
 
     def _poles(self, device: Device, device_id: str) -> list[Row]:
         def terminal(name: str) -> str:
@@ -205,20 +233,18 @@ class _Loading:
 
     def add_raceways(self, raceways: Iterable[Raceway]) -> None:
         """Add raceways between enclosures that are there."""
-        rows = []
         for raceway in raceways:
             row = _plain(raceway, leave_out=("from_enclosure", "to_enclosure", "walls_m"))
             row["from_enclosure_id"] = self.id_of("enclosures", raceway.from_enclosure)
             row["to_enclosure_id"] = self.id_of("enclosures", raceway.to_enclosure)
             row["walls_m"] = json.dumps(list(raceway.walls_m))
-            rows.append(self._with_id("raceways", raceway, row))
-        _insert(self.db, "raceways", rows)
+            self._rows["raceways"].append(self._with_id("raceways", raceway, row))
 
     def _add_pulls(self, pulls: Iterable[Pull]) -> None:
         for pull in pulls:
             row = self._with_id("pulls", pull, {"code": pull.code})
-            _insert(self.db, "pulls", [row])
-            path = [
+            self._rows["pulls"].append(row)
+            self._rows["pull_raceways"] += [
                 {
                     "id": part_id(row["id"], f"raceway:{position}"),
                     "pull_id": row["id"],
@@ -227,8 +253,7 @@ class _Loading:
                 }
                 for position, code in enumerate(pull.path, 1)
             ]
-            _insert(self.db, "pull_raceways", path)
-            _insert(self.db, "far_ends", self._far_ends(pull, row["id"]))
+            self._rows["far_ends"] += self._far_ends(pull, row["id"])
 
     def _far_ends(self, pull: Pull, pull_id: str) -> list[Row]:
         return [
@@ -245,17 +270,16 @@ class _Loading:
 
     def add_conductors(self, conductors: Iterable[Conductor]) -> list[str]:
         """Add conductors and the terminals they are on; return their tags."""
-        rows, ends = [], []
         given = [(conductor, self._conductor(conductor)) for conductor in conductors]
         for conductor, row in given:
             followed = conductor.follows
             row["follows_id"] = self.id_of("conductors", followed, "tag") if followed else None
-            rows.append(row)
-            ends.append(self._end(row["id"], "from", conductor.from_end))
-            ends.append(self._end(row["id"], "to", conductor.to_end))
-        _insert(self.db, "conductors", rows)
-        _insert(self.db, "ends", ends)
-        return [row["tag"] for row in rows]
+            self._rows["conductors"].append(row)
+            self._rows["ends"] += (
+                self._end(row["id"], "from", conductor.from_end),
+                self._end(row["id"], "to", conductor.to_end),
+            )
+        return [row["tag"] for _, row in given]
 
     def _conductor(self, conductor: Conductor) -> Row:
         row = _plain(conductor, leave_out=("circuit", "pull", "follows", "from_end", "to_end"))
@@ -292,63 +316,8 @@ class _Loading:
         instrument_id = reading.instrument and self.id_of("instruments", reading.instrument)
         return reading_row(reading, conductor_id, instrument_id)
 
-    def _add_rest(self, rest: Mapping[str, Iterable[Mapping[str, Any]]]) -> None:
-        for kind in NOUNS:
-            procedures.load(self.db, kind, rest.get(kind, ()), self.id_of)
-        _insert(self.db, "label_prints", map(self._label_print, rest.get("label_prints", ())))
-        _insert(self.db, "placed_labels", map(self._placed_label, rest.get("placed_labels", ())))
-        _insert(self.db, "changes", map(_change, rest.get("changes", ())))
-
-    def _label_print(self, label: Mapping[str, Any]) -> Row:
-        return {
-            "id": label["id"],
-            "conductor_id": self.id_of("conductors", label["tag"], "tag"),
-            "side": label["end"],
-            "form": label["form"],
-            "stock": label["stock"],
-            "legend": _as_json(label["legend"]),
-            "file": label.get("file"),
-            "at": label["at"],
-        }
-
-    def _placed_label(self, label: Mapping[str, Any]) -> Row:
-        return {
-            "id": label["id"],
-            "conductor_id": self.id_of("conductors", label["tag"], "tag"),
-            "side": label["end"],
-            "print_id": label.get("print"),
-            "legend": _as_json(label.get("legend")),
-            "takes_back": label.get("takes_back"),
-            "at": label["at"],
-            "by": label.get("by"),
-        }
-
-
-def _change(change: Mapping[str, Any]) -> Row:
-    row = {key: change.get(key) for key in ("id", "at", "by", "what", "record", "action")}
-    return {**row, "old": _as_json(change.get("old")), "new": _as_json(change.get("new"))}
-
-
-def _as_json(value: object) -> str | None:
-    if value is None:
-        return None
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-
 
 def _plain(record: Any, leave_out: tuple[str, ...] = ()) -> Row:
     """Return a record's fields as a row; truth values become the integers that SQLite keeps."""
     row = {f.name: getattr(record, f.name) for f in fields(record) if f.name not in leave_out}
     return {key: int(value) if isinstance(value, bool) else value for key, value in row.items()}
-
-
-def _insert(db: Database, table: str, rows: Iterable[Row]) -> None:
-    """Insert `rows`, which all have the same keys; the connection keeps the statement prepared."""
-    iterator = iter(rows)
-    first = next(iterator, None)
-    if first is None:
-        return
-    names = ", ".join(f'"{key}"' for key in first)
-    holes = ", ".join(f":{key}" for key in first)
-    sql = f"INSERT INTO {table} ({names}) VALUES ({holes})"
-    db.conn.execute(sql, first)
-    db.conn.executemany(sql, iterator)

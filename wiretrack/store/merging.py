@@ -144,7 +144,7 @@ def _coming(state: State) -> Coming:
     return Coming(
         added,
         changed,
-        number("SELECT count(*) FROM temp.new_theirs"),
+        number("SELECT count(DISTINCT seq) FROM temp.new_theirs"),
         tuple(state.conflicts),
         tuple(state.decisions.never_asked()),
         {
@@ -203,6 +203,12 @@ def _apply(state: State, who: str | None) -> None:
     db.execute(
         f"INSERT INTO main.changes ({names}) SELECT {names} FROM theirs.changes"
         " WHERE seq IN (SELECT seq FROM temp.new_theirs) ORDER BY seq"
+    )
+    db.execute(
+        "UPDATE main.conductors AS c SET came = (SELECT m.seq FROM theirs.conductors AS t"
+        " JOIN theirs.changes AS o ON o.seq = t.came JOIN main.changes AS m ON m.id = o.id"
+        " WHERE t.id = c.id) WHERE c.came IS NULL"
+        " AND c.id IN (SELECT id FROM theirs.conductors WHERE came IS NOT NULL)"
     )
     db.conn.executemany(f"INSERT INTO main.changes ({names}) VALUES (?,?,?,?,?,?,?,?)", decided)
 

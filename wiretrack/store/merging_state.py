@@ -3,7 +3,8 @@
 
 ``main`` is this registry, ``theirs`` the copy to merge from. For each table `final_T` holds what
 is to be added to it or changed in it, and the view `after_T` the whole table as it will be.
-``new_mine`` and ``new_theirs`` are the changes that only one copy has.
+``new_mine`` and ``new_theirs`` are the changes that only one copy has; a load
+counts for each row that came with it.
 """
 
 from __future__ import annotations
@@ -107,6 +108,8 @@ def gather(db: Database, decisions: Decisions) -> State:
             f" WHERE NOT EXISTS (SELECT 1 FROM {other}.changes AS o WHERE o.id = c.id)"
         )
         db.execute(f"CREATE INDEX temp.{name}_record ON {name} (record)")
+        for table in TABLES:
+            db.execute(_came_by_load(table, side, other, name))
     for table in TABLES:
         for statement in _final(table, state.columns[table], state.units[table]):
             db.execute(statement)
@@ -152,6 +155,18 @@ def changes_of(state: State, side: str, table: str) -> dict[str, list[Row]]:
         row["new"] = json.loads(row["new"]) if row["new"] else None
         found.setdefault(row["record"], []).append(row)
     return found
+
+
+def _came_by_load(table: str, side: str, other: str, name: str) -> str:
+    """Return what counts the rows that only one copy has, and no line of its own, to its load."""
+    return (
+        f"INSERT INTO temp.{name} (seq, what, record) SELECT l.seq, '{table}', s.id"
+        f" FROM {side}.{table} AS s JOIN (SELECT max(c.seq) AS seq FROM {side}.changes AS c"
+        f" JOIN temp.{name} AS n ON n.seq = c.seq WHERE c.action = 'loaded') AS l"
+        f" WHERE l.seq IS NOT NULL AND NOT EXISTS (SELECT 1 FROM {other}.{table} AS o"
+        f" WHERE o.id = s.id) AND NOT EXISTS (SELECT 1 FROM {side}.changes AS x"
+        " WHERE x.record = s.id AND x.action = 'added')"
+    )
 
 
 def _final(table: str, columns: list[str], unit_list: tuple[Unit, ...]) -> Iterator[str]:

@@ -117,7 +117,9 @@ def _columns(of: type) -> tuple[frozenset[str], frozenset[str]]:
     """Return the columns that are true or false, and those that are no value of an entity."""
     found = facts(of)
     truths = frozenset(fact.column for fact in found if fact.kind.is_truth)
-    return truths, frozenset({"number", "nr", *(fact.column for fact in found if fact.refers)})
+    return truths, frozenset(
+        {"number", "nr", "came", *(fact.column for fact in found if fact.refers)}
+    )
 
 
 def _device(values: Row) -> Row:

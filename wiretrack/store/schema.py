@@ -59,7 +59,7 @@ _NEW_UUID = (
 # Within one registry a reading is superseded once; two copies that did so apart bring both.
 _SUPERSEDED_ONCE = """
     CREATE TRIGGER readings_superseded_once BEFORE INSERT ON readings
-    WHEN (SELECT noted FROM writing) = 1
+    WHEN (SELECT noted FROM writing) > 0
         AND EXISTS (SELECT 1 FROM readings WHERE supersedes = new.supersedes)
     BEGIN SELECT RAISE(ABORT, 'that reading is superseded already; supersede the later one'); END"""
 
@@ -79,9 +79,9 @@ def make(db: Database) -> None:
 
 
 def columns_of(db: Database, table: str) -> list[str]:
-    """Return the columns of a table that say something: its number within this file doesn't."""
+    """Return the columns of a table that say something; those that number rows here don't."""
     names = (row[1] for row in db.execute(f"PRAGMA table_info({table})"))
-    return [name for name in names if name != "nr"]
+    return [name for name in names if name not in ("nr", "came")]
 
 
 def _history_triggers(table: str, columns: list[str]) -> list[str]:

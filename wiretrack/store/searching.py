@@ -21,6 +21,10 @@ from wiretrack.model.tags import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from sqlite_utils import Database
+
     from wiretrack.store.store import Registry
 
 TABLES = {
@@ -112,6 +116,24 @@ def tag_of(registry: Registry, text: str) -> str:
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
 
 
+def last_numbers(db: Database) -> dict[str, int]:
+    """Return the number of the last row of each table that is searched."""
+    return {
+        table: db.execute(f"SELECT coalesce(max(nr), 0) FROM {table}").fetchone()[0]
+        for table in _INDEXED
+    }
+
+
+def index_after(db: Database, numbers: Mapping[str, int]) -> None:
+    """Index the rows that came after these numbers, a table at a time."""
+    for kind, table in enumerate(_INDEXED):
+        db.execute(
+            "INSERT INTO search (rowid, text) SELECT 8 * nr + kind, text FROM search_texts"
+            f" WHERE kind = {kind} AND nr > ?",
+            [numbers[table]],
+        )
+
+
 def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     """Return what carries all the words of `text` (or words that begin so), best first.
 
@@ -153,8 +175,8 @@ def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]
     return registry.rows(
         "WITH found (doc) AS MATERIALIZED"
         " (SELECT rowid FROM search WHERE search MATCH :query LIMIT :most)"
-        " SELECT d.doc, d.what, d.code, d.text, c.retired_at FROM search_texts AS d"
-        " LEFT JOIN conductors AS c ON c.id = d.record WHERE d.record IN"
+        " SELECT 8 * d.nr + d.kind AS doc, d.what, d.code, d.text, c.retired_at"
+        " FROM search_texts AS d LEFT JOIN conductors AS c ON c.id = d.record WHERE d.record IN"
         f" ({indexed} UNION ALL SELECT id FROM conductors WHERE tag = :tag UNION ALL {called})",
         {"query": query, "text": text.strip(), "tag": normalise(text), "most": RANKED},
     )

@@ -28,7 +28,7 @@ _NAME_IT = Hint("Name the registry's file with {db}.")
 _OTHER_NAME = Hint("Choose another name with {db}.")
 MAPPED_BYTES = 2**31 - 2**16
 _REFRESH_SEARCH = (
-    "INSERT INTO search (rowid, text) SELECT doc, text FROM search_texts"
+    "INSERT INTO search (rowid, text) SELECT 8 * nr + kind, text FROM search_texts"
     " WHERE record IN (SELECT record FROM search_due)",
     "DELETE FROM search_due",
 )

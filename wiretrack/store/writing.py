@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""One row at a time: what every write of the store is made of."""
+"""Rows and what is packed into them: what every write of the store is made of."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import NotFoundError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
+
+    from sqlite_utils import Database
 
     from wiretrack.store.store import Registry
 
@@ -33,6 +35,19 @@ def insert(db: Any, table: str, row: Mapping[str, Any]) -> None:
     names = ", ".join(f'"{key}"' for key in row)
     holes = ", ".join(f":{key}" for key in row)
     db.execute(f"INSERT INTO {table} ({names}) VALUES ({holes})", dict(row))
+
+
+def insert_all(db: Database, table: str, rows: Iterable[Mapping[str, Any]]) -> None:
+    """Insert `rows`, which all have the same keys; the connection keeps the statement prepared."""
+    iterator = iter(rows)
+    first = next(iterator, None)
+    if first is None:
+        return
+    names = ", ".join(f'"{key}"' for key in first)
+    holes = ", ".join(f":{key}" for key in first)
+    sql = f"INSERT INTO {table} ({names}) VALUES ({holes})"
+    db.conn.execute(sql, first)
+    db.conn.executemany(sql, iterator)
 
 
 def packed(value: object) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
@@ -39,6 +40,7 @@ class Histories:
 
     def __init__(self, document: SiteDocument) -> None:
         self._codes: dict[str, Owner] = dict(_named(document))
+        self._waiting = _without_a_line(document)
         self._rows: defaultdict[Owner, list[Row]] = defaultdict(list)
         self.count = 0
         for change in document.rest.get("changes", ()):
@@ -51,11 +53,28 @@ class Histories:
     def _add(self, change: Mapping[str, Any]) -> None:
         self.count += 1
         old, new = change.get("old") or {}, change.get("new") or {}
+        if change["action"] == "loaded":
+            self._add_load(change, new)
+            return
         row = {"at": change["at"], "by": change.get("by"), "words": self._words(change, old, new)}
         rows = self._rows[self._owner(str(change["record"]), str(change["what"]), {**old, **new})]
         if change["action"] == "added" and rows and _same_moment(rows[-1], row):
             return
         rows.append(row)
+
+    def _add_load(self, change: Mapping[str, Any], new: Row) -> None:
+        """Note a load at the site, and at each record that came with it."""
+        moment = {"at": change["at"], "by": change.get("by")}
+        added = new.get("added") or {}
+        for table in _TABLES:
+            for record in islice(self._waiting[table], added.get(table, 0)):
+                row = {**moment, "words": "recorded"}
+                rows = self._rows[self._whole(self._codes[record])]
+                if not (rows and _same_moment(rows[-1], row)):
+                    rows.append(row)
+        told = ", ".join(f"{n} {table.replace('_', ' ')}" for table, n in added.items())
+        words = f"{new.get('name') or 'file'} loaded: {told}"
+        self._rows["site", ""].append({**moment, "words": words})
 
     def _owner(self, record: str, what: str, values: Mapping[str, Any]) -> Owner:
         """Return the record under which a change is looked up; parts come under their whole."""
@@ -104,6 +123,21 @@ class Histories:
             return format_tag(str(value))
         text = str(value)
         return text if len(text) <= _MOST_WORDS else text[:_MOST_WORDS] + " …"
+
+
+_TABLES = (
+    "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
+    "conductors",
+)  # fmt: skip
+
+
+def _without_a_line(document: SiteDocument) -> dict[str, Iterator[str]]:
+    """Return the ids of the records, by table, that came with a load: no line says so of them."""
+    lines = {row["record"] for row in document.rest.get("changes", ()) if row["action"] == "added"}
+    return {
+        table: (record.id for record in getattr(document, table) if record.id not in lines)
+        for table in _TABLES
+    }
 
 
 def _named(document: SiteDocument) -> Iterator[tuple[str, Owner]]:

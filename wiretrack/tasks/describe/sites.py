@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import asdict, dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
@@ -15,6 +16,7 @@ from wiretrack.model.fields import facts
 from wiretrack.readings import parse_reading
 from wiretrack.store import health
 from wiretrack.store.dumping import document
+from wiretrack.store.history import SourceFile
 from wiretrack.store.known import RegistryKnown
 from wiretrack.store.loading import add_document
 from wiretrack.store.source import site_of
@@ -92,10 +94,22 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
 
     own_history = "changes" in found.rest  # a dump brings what was stored once, as it is
     try:
-        new = add_document(registry, found, who=who, look=None if own_history else look)
+        new = add_document(
+            registry, found, who=who, look=None if own_history else look, file=_source(file)
+        )
     except SiteDiffersError as error:
         raise SiteDiffersError(_as_written(error.given), _as_written(error.known)) from None
     return Loaded(counts(found), _as_written(new), tuple(_bare_poles(registry, found)))
+
+
+def _source(file: Path) -> SourceFile:
+    """Return the name and SHA-256 of a file; of a folder, those of its files put together."""
+    parts = sorted(file.iterdir()) if file.is_dir() else [file]
+    digest = hashlib.sha256()
+    for part in parts:
+        if part.is_file():
+            digest.update(part.read_bytes())
+    return SourceFile(file.name, digest.hexdigest())
 
 
 def _as_written(values: Mapping[str, Any]) -> dict[str, Any]:
