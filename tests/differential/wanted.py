@@ -55,7 +55,7 @@ LOG = "ring-outs and searches share one log; only answers that count are listed"
 KINDS = "a form is told how each kind of reading is typed; its script knows none by name"
 WANTED: tuple[Wanted, ...] = (
     Wanted("pages", KINDS, r' data-entries="[^"]*"', both=True),
-    Wanted(r": dump( --json)?$|merged\.json|changes\.csv", LOAD),
+    Wanted(r": dump( --json)?$|(merged|site)\.json|changes\.csv", LOAD),
     Wanted("report", LOAD, r'^  "changes": \d+,$', '  "changes": 0,', both=True),
     Wanted("report|binder", LOAD, r"(?<=Changes noted)( in it)?(</th>\n<td>| )\d+", both=True),
     Wanted("binder/index", LOAD, r"^<li>\n<time.*\S+ loaded: .*\n</li>\n", both=True),
