@@ -17,7 +17,8 @@ from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.forecast import forecast
-from wiretrack.ringout.steps import Probe, Result
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Probe
 
 
 def plain_job_s() -> float:

@@ -125,6 +125,9 @@ WANTED: tuple[Wanted, ...] = (
            r'("changes": |Changes noted( in it)?( |</th>\n<td>))\d+', both=True),
     Wanted("binder/pulls", LOG, r"^<time .*ring-out NOW: written anew.*\n</li>\n<li>\n", both=True),
     Wanted("merge", LOG, r"(ringout|fault[ _]search)[ _]answers", "procedure_answers"),
+    Wanted("ringout|text|report|binder", "a resistor to fit is in Ω",
+           r"(?<=: )(\d[\d.]*) ohm$", r"\1 Ω"),
+    Wanted("ringout run", "joins are told alike everywhere", r"  \+  ", " + "),
 )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from tests.ringout.bundles import random_wires
 from tests.ringout.simulation import Wires
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import Result
+from wiretrack.ringout.results import Result
 
 if TYPE_CHECKING:
     from tests.ringout.simulation import Node

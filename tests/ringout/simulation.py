@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import Result
+from wiretrack.ringout.results import Result
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle

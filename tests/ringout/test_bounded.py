@@ -14,9 +14,9 @@ from tests.ringout.test_switching import GEAR, with_gear
 from wiretrack.ringout import sets
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.packing import MOST_NODES, Packing
+from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
 from wiretrack.ringout.sets import LAST_WORK, distinct_sets
-from wiretrack.ringout.steps import Result
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.steps import Result
+    from wiretrack.ringout.results import Result
 
 KIT = (100.0, 220.0, 470.0, 1000.0, 2200.0, 4700.0)
 METHODS: dict[str, dict[str, Any]] = {

@@ -13,7 +13,7 @@ from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.bundle import Bundle, FarEnd
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import Result
+from wiretrack.ringout.results import Result
 
 
 def look_alikes(seed: int, size: int, **options: Any) -> Wires:

@@ -17,7 +17,8 @@ from tests.ringout.bundles import arranged
 from tests.ringout.optimum import Partition, integer_partitions, set_partitions
 from tests.ringout.simulation import Wires
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import Join, Result
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Join
 
 IMPOSSIBLE = {2, 5, 9}
 LARGEST = 16

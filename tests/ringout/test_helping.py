@@ -20,7 +20,8 @@ from wiretrack.ringout.helping import (
     one_after_the_other,
     touches_to_find,
 )
-from wiretrack.ringout.steps import Join, Result
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Join
 
 BAD_CONTACT = 0.02
 

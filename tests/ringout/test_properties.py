@@ -17,15 +17,8 @@ from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_f
 from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.ringout.bundle import Bundle, other_place
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.parsing import parse_answer, parse_step
-from wiretrack.ringout.steps import (
-    Action,
-    Join,
-    Probe,
-    Result,
-    Unjoin,
-    Walk,
-)
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Action, Join, Probe, Unjoin, Walk, parse_step
 
 SEEDS = st.integers(0, 2**32)
 STEPS = st.lists(st.integers(0, 40), max_size=12)
@@ -164,7 +157,7 @@ def test_a_stored_log_leads_to_the_same_step_again(
     again = Ringout(wires.bundle)
     for data, answer in stored:
         step = parse_step(data)
-        again.apply(step, parse_answer(step, answer))
+        again.apply(step, step.parse(answer))
     assert again.next_step() == ringing.next_step()
     assert again.status() == ringing.status()
 

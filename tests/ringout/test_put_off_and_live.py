@@ -11,10 +11,11 @@ import pytest
 
 from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.errors import StepError
+from wiretrack.ringout.answers import Done, Live, Ohms, Volts
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.parsing import parse_answer, parse_step
-from wiretrack.ringout.steps import Done, Join, Live, Ohms, Probe, ProveDead, Result, Unjoin, Volts
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Join, Probe, ProveDead, Unjoin, parse_step
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -162,20 +163,20 @@ def test_volts_are_those_of_the_diode_range_or_a_voltage(
     plus: str | None, given: object, parsed: Live | Volts
 ) -> None:
     probe = Probe("far", ("1", "2"), plus)
-    assert parse_answer(probe, {"volts": given}) == parsed
-    assert parse_answer(probe, parsed.to_json()) == parsed  # as a log keeps it
+    assert probe.parse({"volts": given}) == parsed
+    assert probe.parse(parsed.to_json()) == parsed  # as a log keeps it
 
 
 @pytest.mark.parametrize("given", [0, 0.0, True, "12", float("nan"), 1e9])
 def test_volts_that_are_none_are_refused(given: object) -> None:
     with pytest.raises(StepError):
-        parse_answer(Probe("far", ("1", "2")), {"volts": given})
+        Probe("far", ("1", "2")).parse({"volts": given})
 
 
 @pytest.mark.parametrize("given", [{"skip": False}, {"skip": 1}, {"skip": True, "ohms": 1}])
 def test_skip_is_true_and_stands_alone(given: dict[str, Any]) -> None:
     with pytest.raises(StepError):
-        parse_answer(Probe("far", ("1", "2")), given)
+        Probe("far", ("1", "2")).parse(given)
 
 
 def test_a_stop_and_a_single_unjoin_go_through_a_log() -> None:

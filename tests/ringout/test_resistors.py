@@ -13,7 +13,8 @@ from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.resistors import E12, E24, reading_range, tolerance, usable
-from wiretrack.ringout.steps import Fit, Probe, Result
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Fit, Probe
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle

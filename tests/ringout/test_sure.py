@@ -18,11 +18,12 @@ from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
 from tests.ringout.many import HOURS
 from tests.ringout.simulation import Wires, ring_out
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
-from wiretrack.ringout.steps import Probe, Result
+from wiretrack.ringout.steps import Probe
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.steps import Match
+    from wiretrack.ringout.results import Match
 
 HARD = 4_000 if HOURS else 60
 SMALL = 2_000 if HOURS else 120

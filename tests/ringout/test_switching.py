@@ -12,7 +12,7 @@ import pytest
 from tests.ringout.bundles import arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import Result
+from wiretrack.ringout.results import Result
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -236,7 +236,7 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
 
     An answer to a step that somebody else has answered meanwhile is not stored.
     """
-    from wiretrack.ringout.steps import Result
+    from wiretrack.ringout.results import Result
 
     while True:
         step, meant = ringing.next_step(), ringing.step_id

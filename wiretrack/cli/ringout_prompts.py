@@ -11,15 +11,17 @@ from wiretrack.cli.output import cautions, heading, indented, say, table
 from wiretrack.cli.ringout import show_findings
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import FitDiode, Probe, ProveDead, parse_step
 from wiretrack.tasks.identify.gear import diode_hints
-from wiretrack.tasks.identify.typed import HELP, QUIT, UNDO
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.ringout.steps import Step
+    from wiretrack.ringout.steps import Action
     from wiretrack.tasks.identify.ringing import Ringing
 
+UNDO, HELP, QUIT = ("u", "undo"), ("h", "help", "?"), ("q", "quit")
 ALWAYS = "u undo · h help · q quit"
 KEYS = f"c closed · o open · or the ohms · s skip · {ALWAYS}"
 DIODE_KEYS = f"c current flows · o none · or the volts shown · s skip · {ALWAYS}"
@@ -46,7 +48,7 @@ def guide(ringing: Ringing, who: str | None) -> None:
     cautions(ring_out_cautions())
     _introduce(ringing)
     while True:
-        while (step := ringing.next_step()).to_json()["step"] != "result":
+        while not isinstance(step := ringing.next_step(), Result):
             ringing = _ask(ringing, step, who)
         try:
             return show_result(ringing.finish(who), ringing)
@@ -84,12 +86,12 @@ def _introduce(ringing: Ringing) -> None:
         say(COLOUR_HINT, style="dim")
 
 
-def _ask(ringing: Ringing, step: Step, who: str | None) -> Ringing:
+def _ask(ringing: Ringing, step: Action, who: str | None) -> Ringing:
     """Show a step and take its answer; return the ring-out that follows from it."""
-    asked = step.to_json()
-    _show_step(ringing, asked)
-    kind = "diode" if "plus" in asked else asked["step"]
-    keys = {"probe": KEYS, "diode": DIODE_KEYS, "prove-dead": DEAD_KEYS}.get(kind, DONE_KEYS)
+    _show_step(ringing, step)
+    keys = DEAD_KEYS if isinstance(step, ProveDead) else DONE_KEYS
+    if isinstance(step, Probe):
+        keys = KEYS if step.plus is None else DIODE_KEYS
     while True:
         typed = _prompt(keys, needed=keys != DONE_KEYS)
         if typed.lower() in HELP:
@@ -104,7 +106,7 @@ def _ask(ringing: Ringing, step: Step, who: str | None) -> Ringing:
             say(told(error), style="red")
 
 
-def _taken(ringing: Ringing, step: Step, typed: str, who: str | None) -> Ringing:
+def _taken(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
     """Do what was typed: stop, undo, correct, or store the answer."""
     word, _, number = typed.lower().partition(" ")
     if typed.lower() in QUIT:
@@ -113,7 +115,7 @@ def _taken(ringing: Ringing, step: Step, typed: str, who: str | None) -> Ringing
         return ringing.undo(who=who)
     if word in UNDO and number.strip().isdecimal():
         touch = ringing.touch(int(number))
-        say(f"Again, step {touch.number}: {ringing.told(touch.step)}")
+        say(f"Again, step {touch.number}: {parse_step(touch.step).told(ringing.names)}")
         return ringing.correct(touch.number, _prompt(KEYS_AGAIN, needed=True), who=who)
     ringing.answer_typed(step, typed, who=who)
     return ringing
@@ -125,19 +127,12 @@ def _prompt(keys: str, *, needed: bool) -> str:
     return str(typed).strip()
 
 
-def _show_step(ringing: Ringing, step: Mapping[str, Any]) -> None:
-    ends, number = ringing.colours(), ringing.record.steps + 1
-    heading(f"{number}.", ringing.told(step))
-    if step["step"] == "prove-dead":
+def _show_step(ringing: Ringing, step: Action) -> None:
+    told = step.told(ringing.names)
+    heading(f"{ringing.record.steps + 1}.", told)
+    if isinstance(step, ProveDead):
         say(DANGER, style="bold red")
-    if step["step"] == "join":
-        indented(*("  +  ".join(_end(name, ends) for name in group) for group in step["groups"]))
-    elif "diode" in step:
+    if told.endswith(":"):
+        indented(*step.lines(ringing.names.coloured))
+    elif isinstance(step, FitDiode):
         indented(*diode_hints(ringing.bundle))
-    elif step["step"] == "fit":
-        indented(*(f"{_end(r['end'], ends)}: {r['ohms']:g} ohm" for r in step["resistors"]))
-
-
-def _end(name: str, colours: Mapping[str, str | None]) -> str:
-    colour = colours.get(name)
-    return f"{name} ({colour})" if colour else name

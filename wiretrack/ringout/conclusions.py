@@ -13,7 +13,7 @@ from wiretrack.ringout.masks import bits, union
 from wiretrack.ringout.matching import matched, never_closed, pointed_at, told_by_colour
 from wiretrack.ringout.noting import notes
 from wiretrack.ringout.ohms import questions
-from wiretrack.ringout.steps import FoundFault, Match, Result
+from wiretrack.ringout.results import FoundFault, Match, Result
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

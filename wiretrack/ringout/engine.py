@@ -8,21 +8,24 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import StepError
+from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.arguing import contradictions
 from wiretrack.ringout.conclusions import candidates_of, conclude_result
 from wiretrack.ringout.explaining import explain
 from wiretrack.ringout.facts import Facts
-from wiretrack.ringout.parsing import parse_answer
 from wiretrack.ringout.planner import Planner
 from wiretrack.ringout.putting_off import planned
-from wiretrack.ringout.steps import Live, Probe, ProveDead, Result, Skipped
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Probe, ProveDead
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.arguing import Contradiction
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.steps import Action, Answer, Match, Step
+    from wiretrack.ringout.results import Match, Step
+    from wiretrack.ringout.steps import Action
 
 
 class Ringout:
@@ -67,7 +70,7 @@ class Ringout:
         """
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
-        checked = parse_answer(step, answer) if isinstance(answer, Mapping) else answer
+        checked = step.parse(answer) if isinstance(answer, Mapping) else answer
         self.facts.apply(step, checked)
         self._log.append((step, checked))
         self._next = None
@@ -124,7 +127,7 @@ class Ringout:
         if not 0 <= index < len(self._log):
             raise StepError(f"The log has no step {index}", f"It has {len(self._log)} steps")
         step = self._log[index][0]
-        checked = parse_answer(step, answer) if isinstance(answer, Mapping) else answer
+        checked = step.parse(answer) if isinstance(answer, Mapping) else answer
         log = [*self._log[:index], (step, checked), *self._log[index + 1 :]]
         return Ringout.replayed(self.bundle, log)
 

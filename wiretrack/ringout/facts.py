@@ -6,34 +6,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
+from wiretrack.ringout.answers import Done, Live, Ohms, Skipped, Sounded, Volts
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.diodes import DiodeStage
 from wiretrack.ringout.fitted import ResistorStage
 from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.readings import closed_limit, judge
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import (
-    Done,
-    Fit,
-    FitDiode,
-    Join,
-    Live,
-    Ohms,
-    Probe,
-    ProveDead,
-    Skipped,
-    Sounded,
-    Unjoin,
-    Volts,
-    Walk,
-)
+from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, ProveDead, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.readings import Verdict
-    from wiretrack.ringout.steps import Action, Answer
+    from wiretrack.ringout.steps import Action
 
 _T = TypeVar("_T")
 StageKey = tuple[Place, tuple[int, ...]]

@@ -9,7 +9,7 @@ from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.diodes import DiodeStage
 from wiretrack.ringout.fitted import ResistorStage
 from wiretrack.ringout.masks import bits
-from wiretrack.ringout.steps import Question
+from wiretrack.ringout.results import Question
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

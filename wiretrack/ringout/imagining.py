@@ -7,14 +7,17 @@ import random
 from itertools import permutations
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout.answers import Done, Ohms
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.steps import Done, Fit, FitDiode, Join, Ohms, Probe, Result, Walk
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
-    from wiretrack.ringout.steps import Action, Answer
+    from wiretrack.ringout.steps import Action
 
 DIODE_OHM = 700.0  # any reading that isn't over-range stands for a diode that conducts
 

@@ -13,7 +13,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits
-from wiretrack.ringout.steps import Question
+from wiretrack.ringout.results import Question
 from wiretrack.ringout.unexplained import OPEN_WITHIN, open_within
 
 if TYPE_CHECKING:

@@ -6,17 +6,19 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.facts import Facts
 from wiretrack.ringout.planner import Planner
 from wiretrack.ringout.probing import SEARCH_TOUCHES
-from wiretrack.ringout.steps import Live, Ohms, Probe, Skipped
+from wiretrack.ringout.steps import Probe
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.steps import Action, Answer
+    from wiretrack.ringout.steps import Action
 
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 

@@ -1,41 +1,156 @@
 # SPDX-License-Identifier: MIT
-"""The words of a ring-out: the steps that are asked for, and the answers to them."""
+"""The steps of a ring-out: each says itself to people and programs, and reads its answers."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, ClassVar, Self
 
-if TYPE_CHECKING:
-    from wiretrack.ringout.bundle import Place
+from wiretrack.errors import StepError
+from wiretrack.ringout.answers import (
+    LIKE_DONE,
+    LIKE_TOUCH,
+    PROVE_DEAD,
+    Answer,
+    Live,
+    parse_dead,
+    parse_done,
+    parse_touch,
+    typed_dead,
+    typed_done,
+    typed_touch,
+)
+from wiretrack.ringout.bundle import PLACES, RACEWAY, Place
 
-OVER_RANGE = "OL"
-PROVE_DEAD = "Voltage present. Prove dead."
+Naming = Callable[[str], str]
 
 
 @dataclass(frozen=True)
-class Join:
+class Names:
+    """What places and ends are called where a ring-out is done: boxes, and ends with colours."""
+
+    boxes: Mapping[str, str]
+    colours: Mapping[str, str | None]
+
+    def end(self, name: str) -> str:
+        """Return an end as one says it in a sentence."""
+        return "the raceway" if name == RACEWAY else self.coloured(name)
+
+    def coloured(self, name: str) -> str:
+        """Return an end with its colour, as far as that is known."""
+        colour = self.colours.get(name)
+        return f"{name} ({colour})" if colour else name
+
+
+class Asked:
+    """A step that asks for something to be done at a place, and is answered when it is."""
+
+    kind: ClassVar[str]
+    at: Place
+    like: ClassVar[str] = LIKE_DONE
+    is_touch: ClassVar[bool] = False
+
+    @property
+    def place(self) -> Place:
+        """Return where one is when it is done."""
+        return self.at
+
+    def told(self, names: Names) -> str:
+        """Return the step in a sentence; one that ends in a colon is followed by its `lines`."""
+        return f"In {names.boxes[self.at]}: {self.doing(names)}"
+
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        raise NotImplementedError
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return what to do end by end, a line each, with ends as `named` writes them."""
+        return []
+
+    def parse(self, answer: Mapping[str, Any]) -> Answer:
+        """Return an answer of the protocol, checked.
+
+        Raises
+        ------
+        StepError
+            If the answer isn't one that this step can have.
+        """
+        if not isinstance(answer, Mapping):
+            raise StepError(f"The answer {answer!r} is not an object", f"Write it like {self.like}")
+        return self._parse(answer)
+
+    def typed(self, text: str) -> Answer:
+        """Return the answer that a person typed.
+
+        Raises
+        ------
+        BadInputError
+            If it isn't one that this step can have.
+        """
+        return self.parse(self._typed(text))
+
+    def _parse(self, answer: Mapping[str, Any]) -> Answer:
+        return parse_done(answer)
+
+    def _typed(self, text: str) -> dict[str, Any]:
+        return typed_done(text)
+
+
+@dataclass(frozen=True)
+class Join(Asked):
     """Hold each group's ends together, at the place where they are."""
 
+    kind: ClassVar[str] = "join"
     at: Place
     groups: tuple[tuple[str, ...], ...]
 
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        return {"step": "join", "at": self.at, "groups": [list(group) for group in self.groups]}
+        return {"step": self.kind, "at": self.at, "groups": [list(group) for group in self.groups]}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        groups = tuple(tuple(_word(name) for name in group) for group in data["groups"])
+        return cls(_place(data["at"]), groups)
+
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        return "twist together, each line on its own:"
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return the groups, a line each."""
+        return [" + ".join(map(named, group)) for group in self.groups]
 
 
 @dataclass(frozen=True)
-class Unjoin:
+class Unjoin(Asked):
     """Take every join and resistor off at one place, or just the named ends out of their joins."""
 
+    kind: ClassVar[str] = "unjoin"
     at: Place
     ends: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        step = {"step": "unjoin", "at": self.at}
+        step = {"step": self.kind, "at": self.at}
         return {**step, "ends": list(self.ends)} if self.ends else step
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        return cls(_place(data["at"]), tuple(_word(end) for end in data.get("ends", ())))
+
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        if self.ends:
+            return f"take {', '.join(map(names.end, self.ends))} out of its join."
+        return "take off every join, resistor and diode."
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return the ends that come out of their joins."""
+        return [named(end) for end in self.ends]
 
 
 @dataclass(frozen=True)
@@ -47,9 +162,10 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Fit:
+class Fit(Asked):
     """Put a resistor of the kit between each named end and the common return."""
 
+    kind: ClassVar[str] = "fit"
     at: Place
     resistors: tuple[Fitted, ...]
     common: str
@@ -57,13 +173,28 @@ class Fit:
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         fitted = [{"end": one.end, "ohms": one.ohms} for one in self.resistors]
-        return {"step": "fit", "at": self.at, "resistors": fitted, "common": self.common}
+        return {"step": self.kind, "at": self.at, "resistors": fitted, "common": self.common}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        fitted = tuple(Fitted(_word(one["end"]), float(one["ohms"])) for one in data["resistors"])
+        return cls(_place(data["at"]), fitted, _word(data["common"]))
+
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        return f"put a resistor from {self.common} to:"
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return each end with the resistor that goes on it."""
+        return [f"{named(one.end)}: {one.ohms:g} Ω" for one in self.resistors]
 
 
 @dataclass(frozen=True)
-class FitDiode:
+class FitDiode(Asked):
     """Put a diode over two ends; its band marks the cathode, where current comes out."""
 
+    kind: ClassVar[str] = "fit"
     at: Place
     cathode: str
     anode: str
@@ -71,38 +202,100 @@ class FitDiode:
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         diode = {"cathode": self.cathode, "anode": self.anode}
-        return {"step": "fit", "at": self.at, "diode": diode}
+        return {"step": self.kind, "at": self.at, "diode": diode}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        diode = data["diode"]
+        return cls(_place(data["at"]), _word(diode["cathode"]), _word(diode["anode"]))
+
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        band, other = names.end(self.cathode), names.end(self.anode)
+        return f"put a diode over {band} and {other}, its band on {band}."
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return where each leg goes."""
+        return [f"band on {named(self.cathode)}", f"other leg on {named(self.anode)}"]
 
 
 @dataclass(frozen=True)
-class Walk:
+class Walk(Asked):
     """Go to the other place, meter in hand."""
 
+    kind: ClassVar[str] = "walk"
     to: Place
 
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        return {"step": "walk", "to": self.to}
+        return {"step": self.kind, "to": self.to}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        return cls(_place(data["to"]))
+
+    @property
+    def place(self) -> Place:
+        """Return where one is when it is done."""
+        return self.to
+
+    def told(self, names: Names) -> str:
+        """Return the step in a sentence."""
+        return f"Walk to {names.boxes[self.to]}."
 
 
 @dataclass(frozen=True)
-class Probe:
+class Probe(Asked):
     """Touch two ends with the meter's leads; `plus` is the end for the plus lead if that counts."""
 
+    kind: ClassVar[str] = "probe"
+    like: ClassVar[str] = LIKE_TOUCH
+    is_touch: ClassVar[bool] = True
     at: Place
     between: tuple[str, str]
     plus: str | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        step = {"step": "probe", "at": self.at, "between": list(self.between)}
+        step = {"step": self.kind, "at": self.at, "between": list(self.between)}
         return step if self.plus is None else {**step, "plus": self.plus}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        ends, plus = _two_ends(data["between"]), data.get("plus")
+        if plus is not None and plus not in ends:
+            raise StepError(f"The plus lead is on {plus!r}", f"It must be on {' or '.join(ends)}")
+        return cls(_place(data["at"]), ends, plus)
+
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        one, other = map(names.end, self.between)
+        if self.plus is None:
+            return f"touch {one} and {other}."
+        plus, minus = (one, other) if self.plus == self.between[0] else (other, one)
+        return f"touch {plus} with plus (red) and {minus} with minus (black), on the diode range."
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return the two ends to touch, with the lead for each where that counts."""
+        if self.plus is None:
+            return [named(end) for end in self.between]
+        return [f"{'red' if end == self.plus else 'black'}: {end}" for end in self.between]
+
+    def _parse(self, answer: Mapping[str, Any]) -> Answer:
+        return parse_touch(answer, on_diode_range=self.plus is not None)
+
+    def _typed(self, text: str) -> dict[str, Any]:
+        return typed_touch(text, on_diode_range=self.plus is not None)
 
 
 @dataclass(frozen=True)
-class ProveDead:
+class ProveDead(Asked):
     """Stop: a voltage was found between two ends. It is not touched again before it is dead."""
 
+    kind: ClassVar[str] = "prove-dead"
     at: Place
     between: tuple[str, str]
     volts: float | None
@@ -110,169 +303,77 @@ class ProveDead:
     def to_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         between = list(self.between)
-        step = {"step": "prove-dead", "at": self.at, "between": between, "volts": self.volts}
+        step = {"step": self.kind, "at": self.at, "between": between, "volts": self.volts}
         return {**step, "say": PROVE_DEAD}
 
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Self:
+        """Return the step of its protocol form."""
+        volts = data["volts"]
+        volts = None if volts is None else float(volts)
+        return cls(_place(data["at"]), _two_ends(data["between"]), volts)
 
-@dataclass(frozen=True)
-class Match:
-    """Two ends of one conductor; `sure` and `why` say what it rests on, and don't tell it apart.
+    def told(self, names: Names) -> str:
+        """Return the step in a sentence, the stop first."""
+        return f"{PROVE_DEAD} {super().told(names)}"
 
-    `sure` means that only a wrong answer, or a mixture of faults rarer than one in ten thousand
-    bundles, could make the match wrong.
-    """
+    def doing(self, names: Names) -> str:
+        """Return what is to be done at the place."""
+        return f"{' and '.join(map(names.end, self.between))}, {Live(self.volts).said}."
 
-    near: str
-    far: str
-    sure: bool = field(default=False, compare=False)
-    why: str = field(default="", compare=False)
+    def lines(self, named: Naming) -> list[str]:
+        """Return the two ends that were touched, and the voltage on them."""
+        return [*map(named, self.between), Live(self.volts).said]
 
-    def to_json(self) -> dict[str, Any]:
-        """Return the match as the protocol writes it."""
-        return {"near": self.near, "far": self.far, "sure": self.sure, "why": self.why}
+    def _parse(self, answer: Mapping[str, Any]) -> Answer:
+        return parse_dead(answer)
 
-
-@dataclass(frozen=True)
-class FoundFault:
-    """A broken or touching conductor: near tags first, far marks where they are known."""
-
-    kind: str
-    ends: tuple[str, ...]
-    evidence: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the fault as the protocol writes it."""
-        return {"kind": self.kind, "ends": list(self.ends), "evidence": self.evidence}
-
-
-@dataclass(frozen=True)
-class Question:
-    """A reading that doesn't fit what it claims to be, kept with the reason for doubting it."""
-
-    at: Place
-    between: tuple[str, str]
-    ohms: float | None
-    expected_ohm: float | None
-    reason: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the question as the protocol writes it."""
-        return {
-            "at": self.at,
-            "between": list(self.between),
-            "ohms": self.ohms,
-            "expected": self.expected_ohm,
-            "reason": self.reason,
-        }
-
-
-@dataclass(frozen=True, kw_only=True)
-class Result:
-    """What the ring-out found.
-
-    `probes` counts every touch; `screening_probes` are those among them that only searched for
-    conductors touching each other. `matches` would survive a hidden contact and a bad one;
-    `likely` are what the closed readings point to, as long as that isn't so yet. Of the matches,
-    `by_exclusion` names those whose conductor never read closed itself, and `by_colour` those
-    that the readings alone don't tell: they hold if no colour changes on the way.
-    """
-
-    matches: tuple[Match, ...]
-    unresolved: tuple[str, ...]
-    faults: tuple[FoundFault, ...]
-    walks: int
-    probes: int
-    joins: int
-    screening_probes: int
-    by_exclusion: tuple[str, ...] = ()
-    by_colour: tuple[str, ...] = ()
-    likely: tuple[Match, ...] = ()
-    questions: tuple[Question, ...] = ()
-    notes: tuple[str, ...] = ()
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the step as the protocol writes it."""
-        return {
-            "step": "result",
-            "matches": [match.to_json() for match in self.matches],
-            "unresolved": list(self.unresolved),
-            "faults": [fault.to_json() for fault in self.faults],
-            "walks": self.walks,
-            "probes": self.probes,
-            "joins": self.joins,
-            "screening_probes": self.screening_probes,
-            "by_exclusion": list(self.by_exclusion),
-            "by_colour": list(self.by_colour),
-            "likely": [match.to_json() for match in self.likely],
-            "questions": [question.to_json() for question in self.questions],
-            "notes": list(self.notes),
-        }
+    def _typed(self, text: str) -> dict[str, Any]:
+        return typed_dead(text)
 
 
 Action = Join | Unjoin | Fit | FitDiode | Walk | Probe | ProveDead
-Step = Action | Result
+_KINDS: dict[str, type[Action]] = {
+    kind.kind: kind for kind in (Join, Unjoin, Fit, Walk, Probe, ProveDead)
+}
 
 
-@dataclass(frozen=True)
-class Done:
-    """The step was carried out."""
+def parse_step(data: Mapping[str, Any]) -> Action:
+    """Return a step from its protocol form, as a stored log holds it.
 
-    def to_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"done": True}
-
-
-@dataclass(frozen=True)
-class Ohms:
-    """What the meter showed, in Ω; `None` is over-range."""
-
-    ohms: float | None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"ohms": OVER_RANGE if self.ohms is None else self.ohms}
-
-
-@dataclass(frozen=True)
-class Sounded:
-    """The meter's sounder told closed from open; nobody read the ohms."""
-
-    closed: bool
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"closed": self.closed}
+    Raises
+    ------
+    StepError
+        If it is no step that can have an answer.
+    """
+    word = data.get("step") if isinstance(data, Mapping) else None
+    kind = _KINDS.get(word) if isinstance(word, str) else None
+    if kind is None:
+        raise StepError(f"{word!r} is no step", f"It must be one of {', '.join(_KINDS)}")
+    try:
+        return (FitDiode if kind is Fit and "diode" in data else kind).from_json(data)
+    except (KeyError, TypeError, ValueError) as error:
+        if isinstance(error, StepError):
+            raise
+        raise StepError(
+            f"The {word} step is incomplete: {error}", "Take it from the log"
+        ) from error
 
 
-@dataclass(frozen=True)
-class Volts:
-    """What the meter's diode range showed, in V; `None` is over-range: no current flows."""
-
-    volts: float | None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"volts": OVER_RANGE if self.volts is None else self.volts}
+def _place(value: object) -> Place:
+    for place in PLACES:
+        if value == place:
+            return place
+    raise StepError(f"The place is {value!r}", "It must be near or far")
 
 
-@dataclass(frozen=True)
-class Skipped:
-    """The touch can't be made now."""
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"skip": True}
+def _word(value: object) -> str:
+    if not isinstance(value, str):
+        raise StepError(f"The end is {value!r}", "An end is named by its tag or end mark")
+    return value
 
 
-@dataclass(frozen=True)
-class Live:
-    """A voltage is on what was touched, in V; `None` where nobody read how much."""
-
-    volts: float | None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"volts": self.volts}
-
-
-Answer = Done | Ohms | Sounded | Volts | Skipped | Live
+def _two_ends(between: Sequence[object]) -> tuple[str, str]:
+    if isinstance(between, str) or len(between) != 2:
+        raise StepError(f"A probe is between {between!r}", "It must be between two ends")
+    return _word(between[0]), _word(between[1])

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.resources import shipped
+from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.demo_meter import DemoMeter
 from wiretrack.tasks.describe.sites import load_site, new_site, verify
@@ -103,7 +104,7 @@ def _wanted(facts: dict[str, Any]) -> Wanted:
 def _ring_out(registry: Registry, facts: dict[str, Any]) -> dict[str, Any]:
     """Ring a pull out to its end, the demo's meter answering; add how many matches are right."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
-    while (step := ringing.next_step()).to_json()["step"] != "result":
+    while not isinstance(step := ringing.next_step(), Result):
         ringing.answer(step, meter.answer(step.to_json()))
     result = ringing.finish(WHO)
     return {**result, "pull": facts["pull"], "near": facts["near"], "far": facts["far"]}
@@ -113,9 +114,9 @@ def _begin(registry: Registry, facts: dict[str, Any]) -> dict[str, Any]:
     """Begin a ring-out and stop in its midst, as people do."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     touches = 0
-    while touches < 3 and (step := ringing.next_step()).to_json()["step"] != "result":
+    while touches < 3 and not isinstance(step := ringing.next_step(), Result):
         ringing.answer(step, meter.answer(step.to_json()))
-        touches += step.to_json()["step"] == "probe"
+        touches += step.is_touch
     return ringing.status()
 
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.files import write_file
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.ringout_blocks import ringout_page
-from wiretrack.ringout.steps import OVER_RANGE
+from wiretrack.ringout.answers import OVER_RANGE
+from wiretrack.ringout.steps import parse_step
 from wiretrack.tasks.identify.gear import gear_lines
 from wiretrack.tasks.identify.ringing import Ringing
-from wiretrack.tasks.identify.typed import said
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -49,22 +49,15 @@ def write_record(found: dict[str, Any], out: Path) -> None:
     write_file(out, html_pieces(ringout_page(found)))
 
 
-def record_page(found: dict[str, Any]) -> str:
-    """Return the record as one HTML page that prints on one sheet where it can."""
-    return "".join(html_pieces(ringout_page(found)))
-
-
 def _step(ringing: Ringing, stored: Answered) -> dict[str, Any]:
-    told = ringing.told(stored.step)
-    groups = stored.step.get("groups", ())
-    fitted = stored.step.get("resistors", ())
-    details = [" + ".join(group) for group in groups]
-    details += [f"{one['end']}: {one['ohms']:g} ohm" for one in fitted]
+    step = parse_step(stored.step)
+    told, answer = step.told(ringing.names), step.parse(stored.answer)
+    details = "; ".join(step.lines(str)) if told.endswith(":") else ""
     return {
         "number": stored.number,
         "step": stored.step,
-        "told": " ".join((told, "; ".join(details))).strip(),
-        "answer": "open (OL)" if OVER_RANGE in stored.answer.values() else said(stored.answer),
+        "told": f"{told} {details}".strip(),
+        "answer": "open (OL)" if OVER_RANGE in stored.answer.values() else answer.said,
         "at": stored.at,
         "superseded": stored.superseded,
     }

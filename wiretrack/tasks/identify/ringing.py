@@ -10,9 +10,10 @@ from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
+from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.parsing import parse_answer, parse_step
-from wiretrack.ringout.steps import PROVE_DEAD
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import Names, parse_step
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.tasks.identify.gear import (
@@ -23,7 +24,6 @@ from wiretrack.tasks.identify.gear import (
     switched,
 )
 from wiretrack.tasks.identify.request import (
-    RACEWAY,
     Wanted,
     as_begun,
     bundle_of,
@@ -32,13 +32,13 @@ from wiretrack.tasks.identify.request import (
     split_ends,
     way_of,
 )
-from wiretrack.tasks.identify.typed import is_live, said, typed_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered, Procedure
-    from wiretrack.ringout.steps import Answer, Step
+    from wiretrack.ringout.answers import Answer
+    from wiretrack.ringout.results import Step
     from wiretrack.store.store import Registry
 
 
@@ -49,13 +49,16 @@ class Ringing:
         self._registry, self.record = registry, record
         self.bundle = bundle_of(record.settings)
         self._engine = Ringout(self.bundle)
+        colours = {end.name: end.colour for end in self.bundle.near}
+        colours |= {end.name: end.colour for end in self.bundle.far}
+        self.names = Names({"near": record.near, "far": record.far}, colours)
         self.left_out = tuple(one for one in record.answers if not self._retakes(one))
 
     def _retakes(self, stored: Answered) -> bool:
         """Take in a stored answer; return whether it fits what was done before it."""
         try:
             step = parse_step(stored.step)
-            self._engine.retake(step, parse_answer(step, stored.answer))
+            self._engine.retake(step, step.parse(stored.answer))
         except BadInputError:
             return False
         return True
@@ -148,7 +151,7 @@ class Ringing:
         ChangedMeanwhileError
             If somebody else answered, undid or changed something since; nothing is stored then.
         """
-        checked = parse_answer(step, answer)
+        checked = step.parse(answer)
         self.record = procedures.add_answer(
             self._registry, self.record, step.to_json(), checked.to_json(), who=who
         )
@@ -156,8 +159,8 @@ class Ringing:
         return checked
 
     def answer_typed(self, step: Step, typed: str, *, who: str | None = None) -> Answer:
-        """Check and store an answer as a person types it; see `typed_answer`."""
-        return self.answer(step, typed_answer(step, typed), who=who)
+        """Check and store an answer as a person types it; see `Asked.typed`."""
+        return self.answer(step, step.typed(typed).to_json(), who=who)
 
     @property
     def steps_taken(self) -> int:
@@ -173,8 +176,8 @@ class Ringing:
             If there is no such step, or it was no touch.
         """
         stored = next((a for a in self.record.answers if a.number == number), None)
-        if stored is None or stored.step["step"] != "probe":
-            touches = [str(a.number) for a in self.record.answers if a.step["step"] == "probe"]
+        if stored is None or not parse_step(stored.step).is_touch:
+            touches = [str(a.number) for a in self.record.answers if parse_step(a.step).is_touch]
             raise BadInputError(
                 f"Step {number} of {self.record.pull} is no touch."
                 f" Touches: {', '.join(touches) or 'none yet'}."
@@ -192,8 +195,7 @@ class Ringing:
             If somebody else answered, undid or changed something since; nothing is stored then.
         """
         touch = self.touch(number)
-        step = parse_step(touch.step)
-        checked = parse_answer(step, typed_answer(step, typed))
+        checked = parse_step(touch.step).typed(typed)
         return self._superseded(touch, checked.to_json(), who)
 
     def _superseded(self, old: Answered, answer: Mapping[str, Any], who: str | None) -> Ringing:
@@ -244,11 +246,6 @@ class Ringing:
         """Return, a sentence each, the readings that prove what belongs to a tag."""
         return self._engine.why(format_tag(tag_of(self._registry, text)))
 
-    def colours(self) -> dict[str, str | None]:
-        """Return the colour of every end by its name, as far as it is known."""
-        near = {end.name: end.colour for end in self.bundle.near}
-        return near | {end.name: end.colour for end in self.bundle.far}
-
     def finish(self, who: str | None = None) -> dict[str, Any]:
         """Write the result to the conductors' ends, once, and return it.
 
@@ -278,63 +275,27 @@ class Ringing:
             " It is left out."
             for one in self.left_out
         ]
-        touches: dict[tuple[str, str], Answered] = {}
+        touches: dict[tuple[bool, str], tuple[Answered, Answer]] = {}
         for one in self.record.answers:
-            if one.step.get("step") == "probe" and one not in self.left_out:
-                touches["live" if is_live(one.step, one.answer) else "", self.told(one.step)] = one
-        for (live, told), one in touches.items():
-            if live:
-                lines.append(f"Step {one.number} found a voltage: {said(one.answer)}. {told}")
-            elif "skip" in one.answer:
+            if one not in self.left_out and (step := parse_step(one.step)).is_touch:
+                answer = step.parse(one.answer)
+                touches[isinstance(answer, Live), step.told(self.names)] = one, answer
+        for (_, told), (one, answer) in touches.items():
+            if isinstance(answer, Live):
+                lines.append(f"Step {one.number} found a voltage: {answer.said}. {told}")
+            elif isinstance(answer, Skipped):
                 lines.append(f"Put off and not made: {told}")
         return lines
 
-    def told(self, step: Mapping[str, Any]) -> str:
-        """Return a step as one says it to a person."""
-        boxes = {"near": self.record.near, "far": self.record.far}
-        if step["step"] == "walk":
-            return f"Walk to {boxes[step['to']]}."
-        here = f"In {boxes[step['at']]}"
-        if step["step"] == "prove-dead":
-            touched = " and ".join(map(self._named, step["between"]))
-            return f"{PROVE_DEAD} {here}: {touched}, {said(step)}."
-        if step["step"] == "unjoin" and step.get("ends"):
-            return f"{here}: take {', '.join(map(self._named, step['ends']))} out of its join."
-        if step["step"] == "unjoin":
-            return f"{here}: take off every join, resistor and diode."
-        if step["step"] == "join":
-            return f"{here}: twist together, each line on its own:"
-        if "diode" in step:
-            ends = [self._named(step["diode"][leg]) for leg in ("cathode", "anode")]
-            return f"{here}: put a diode over {' and '.join(ends)}, its band on {ends[0]}."
-        if step["step"] == "fit":
-            return f"{here}: put a resistor from {step['common']} to:"
-        return f"{here}: {self._touch_told(step)}"
-
-    def _touch_told(self, step: Mapping[str, Any]) -> str:
-        one, other = step["between"]
-        if step.get("plus") is None:
-            return f"touch {self._named(one)} and {self._named(other)}."
-        minus = other if step["plus"] == one else one
-        plus, minus = self._named(step["plus"]), self._named(minus)
-        return f"touch {plus} with plus (red) and {minus} with minus (black), on the diode range."
-
-    def _named(self, end: str) -> str:
-        if end == RACEWAY:
-            return "the raceway"
-        colour = self.colours().get(end)
-        return f"{end} ({colour})" if colour else end
-
     def status(self) -> dict[str, Any]:
         """Return what is matched, what is open, what contradicts, and what to do next."""
-        step = self.next_step().to_json()
-        over = self.finished or step["step"] == "result"
+        step = self.next_step()
         return {
             "pull": self.record.pull,
             "near": self.record.near,
             "far": self.record.far,
             "finished": self.finished,
-            "next": None if over else self.told(step),
+            "next": None if self.finished or isinstance(step, Result) else step.told(self.names),
             **self._with_notes(self._engine.status()),
         }
 

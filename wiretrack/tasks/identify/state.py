@@ -9,9 +9,10 @@ from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
-from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.forecast import forecast
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.steps import FitDiode, Probe, ProveDead, Unjoin, parse_step
 from wiretrack.store import procedures, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.identify.gear import (
@@ -24,7 +25,6 @@ from wiretrack.tasks.identify.gear import (
 )
 from wiretrack.tasks.identify.request import Wanted, settings_for
 from wiretrack.tasks.identify.ringing import Ringing
-from wiretrack.tasks.identify.typed import said
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.procedure import Answered
     from wiretrack.ringout.bundle import Bundle
+    from wiretrack.ringout.steps import Names
     from wiretrack.store.store import Registry
 
 State = dict[str, Any]
@@ -87,14 +88,14 @@ def answer(registry: Registry, pull: str, seen: str, typed: str, who: str | None
     """
     ringing = _as_seen(registry, pull, seen)
     step = ringing.next_step()
-    if step.to_json()["step"] != "result":
+    if not isinstance(step, Result):
         ringing.answer_typed(step, typed, who=who)
     _finish_if_over(ringing, who)
     return state(registry, pull)
 
 
 def _finish_if_over(ringing: Ringing, who: str | None) -> None:
-    if ringing.next_step().to_json()["step"] == "result":
+    if isinstance(ringing.next_step(), Result):
         with suppress(ChangedMeanwhileError):  # somebody else finished it, or undid something
             ringing.finish(who)
 
@@ -145,9 +146,10 @@ def _as_seen(registry: Registry, pull: str, seen: str) -> Ringing:
 
 def _state(ringing: Ringing) -> State:
     status = ringing.status()
-    step = ringing.next_step().to_json()
-    over = step["step"] == "result"
-    colours = ringing.colours()
+    step, names = ringing.next_step(), ringing.names
+    over = isinstance(step, Result)
+    asked = None if isinstance(step, Result) else step
+    is_diode = isinstance(step, FitDiode)
     return {
         "version": ringing.step_id,
         "pull": status["pull"],
@@ -156,18 +158,18 @@ def _state(ringing: Ringing) -> State:
         "finished": status["finished"],
         "over": over,
         "number": ringing.steps_taken + 1,
-        "kind": step["step"],
-        "diode": "diode" in step,
-        "polar": "plus" in step,
-        "told": None if over else ringing.told(step),
-        "place": None if over else _place(ringing, step),
-        "lines": [] if over else _lines(step, colours),
-        "hints": diode_hints(ringing.bundle) if "diode" in step else (),
+        "kind": asked.kind if asked else "result",
+        "diode": is_diode,
+        "polar": isinstance(step, Probe) and step.plus is not None,
+        "told": asked.told(names) if asked else None,
+        "place": names.boxes[asked.place] if asked else None,
+        "lines": asked.lines(_naming(names)) if asked else [],
+        "hints": diode_hints(ringing.bundle) if is_diode else (),
         "left": None if over else _left(ringing.bundle, status),
         "known": len(status["matches"]),
         "of": ringing.bundle.size,
         "last": _last(ringing),
-        "matches": [{**m, "colour": colours.get(m["near"])} for m in status["matches"]],
+        "matches": [{**m, "colour": names.colours.get(m["near"])} for m in status["matches"]],
         "gear": typed_gear(ringing.record.settings),
         "gear_told": gear_told(gear_of(ringing.record.settings)),
         "gear_used": gear_lines(ringing.record.settings),
@@ -192,30 +194,9 @@ def _expected(bundle: Bundle) -> dict[str, int]:
 _SHOWN = ("walks", "probes", "joins", "unresolved", "faults", "questions", "notes")
 
 
-def _place(ringing: Ringing, step: Mapping[str, Any]) -> str:
-    boxes = {"near": ringing.record.near, "far": ringing.record.far}
-    return boxes[step["to"] if step["step"] == "walk" else step["at"]]
-
-
-def _lines(step: Mapping[str, Any], colours: Mapping[str, str | None]) -> list[str]:
-    """Return what to do end by end: joins, resistors, or the two ends to touch."""
-
-    def named(end: str) -> str:
-        return f"{end} {colours[end]}" if colours.get(end) else end
-
-    if step["step"] == "join":
-        return [" + ".join(map(named, group)) for group in step["groups"]]
-    if "diode" in step:
-        diode = step["diode"]
-        return [f"band on {named(diode['cathode'])}", f"other leg on {named(diode['anode'])}"]
-    if step["step"] == "fit":
-        return [f"{named(one['end'])}: {one['ohms']:g} Ω" for one in step["resistors"]]
-    ends = step.get("between") or step.get("ends", ())
-    if step["step"] == "prove-dead":
-        return [*map(named, ends), said(step)]
-    if step.get("plus"):
-        return [f"{'red' if end == step['plus'] else 'black'}: {end}" for end in ends]
-    return [named(end) for end in ends]
+def _naming(names: Names) -> Callable[[str], str]:
+    """Return how a phone writes an end: its name, then its colour."""
+    return lambda end: f"{end} {names.colours[end]}" if names.colours.get(end) else end
 
 
 def _last(ringing: Ringing) -> dict[str, Any] | None:
@@ -225,13 +206,14 @@ def _last(ringing: Ringing) -> dict[str, Any] | None:
 
 def _done(ringing: Ringing, stored: Answered) -> dict[str, Any]:
     """Return a step that was carried out: what was to be done, what was answered, by whom."""
-    is_told = stored.step["step"] in ("probe", "prove-dead", "unjoin")
+    step = parse_step(stored.step)
+    is_told = isinstance(step, Probe | ProveDead | Unjoin)
     return {
         "number": stored.number,
-        "kind": stored.step["step"],
-        "told": ringing.told(stored.step),
-        "lines": [] if is_told else _lines(stored.step, ringing.colours()),
-        "answer": said(stored.answer),
+        "kind": step.kind,
+        "told": step.told(ringing.names),
+        "lines": [] if is_told else step.lines(_naming(ringing.names)),
+        "answer": step.parse(stored.answer).said,
         "at": stored.at,
         "by": stored.by,
         "superseded": stored.superseded,
@@ -260,11 +242,6 @@ def boxes_of(registry: Registry, pull: str) -> list[str]:
     found = _conductors_of(registry, pull)
     ends = [c.from_end for c in found] + [c.to_end for c in found]
     return list(dict.fromkeys(end.enclosure for end in ends))
-
-
-def tags_of(registry: Registry, pull: str) -> list[str]:
-    """Return the tags of a pull's conductors, as people write them."""
-    return [format_tag(c.tag or "") for c in _conductors_of(registry, pull)]
 
 
 def _conductors_of(registry: Registry, pull: str) -> list[Conductor]:

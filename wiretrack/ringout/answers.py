@@ -1,0 +1,269 @@
+# SPDX-License-Identifier: MIT
+"""Answers to the steps of a ring-out: as the protocol has them, as people type and read them."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.electrical.quantities import parse_resistance, parse_voltage
+from wiretrack.errors import BadInputError, StepError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+OVER_RANGE = "OL"
+PROVE_DEAD = "Voltage present. Prove dead."
+HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
+HIGHEST_DIODE_VOLT = 10.0  # above any diode range's display (common practice)
+HIGHEST_VOLT = 1e6  # above any meter's display (common practice)
+
+# What people type.
+DONE, DEAD = ("", "d", "done"), ("dead",)
+CLOSED, OPEN, SKIP, LIVE = ("c", "closed"), ("o", "open"), ("s", "skip"), ("live", "v", "voltage")
+_VOLTS = re.compile(r".*[0-9].*(v|volts?|v *[ad]c)")
+
+
+@dataclass(frozen=True)
+class Done:
+    """The step was carried out."""
+
+    said = "done"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"done": True}
+
+
+@dataclass(frozen=True)
+class Ohms:
+    """What the meter showed, in Ω; `None` is over-range."""
+
+    ohms: float | None
+
+    @property
+    def said(self) -> str:
+        """Return the answer in words."""
+        return "open" if self.ohms is None else f"{self.ohms:g} Ω"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"ohms": OVER_RANGE if self.ohms is None else self.ohms}
+
+
+@dataclass(frozen=True)
+class Sounded:
+    """The meter's sounder told closed from open; nobody read the ohms."""
+
+    closed: bool
+
+    @property
+    def said(self) -> str:
+        """Return the answer in words."""
+        return "closed" if self.closed else "open"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"closed": self.closed}
+
+
+@dataclass(frozen=True)
+class Volts:
+    """What the meter's diode range showed, in V; `None` is over-range: no current flows."""
+
+    volts: float | None
+
+    @property
+    def said(self) -> str:
+        """Return the answer in words."""
+        return "open" if self.volts is None else f"{self.volts:g} V"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"volts": OVER_RANGE if self.volts is None else self.volts}
+
+
+@dataclass(frozen=True)
+class Skipped:
+    """The touch can't be made now."""
+
+    said = "not made"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"skip": True}
+
+
+@dataclass(frozen=True)
+class Live:
+    """A voltage is on what was touched, in V; `None` where nobody read how much."""
+
+    volts: float | None
+
+    @property
+    def said(self) -> str:
+        """Return the answer in words."""
+        return "a voltage" if self.volts is None else f"{self.volts:g} V"
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the answer as the protocol writes it."""
+        return {"volts": self.volts}
+
+
+Answer = Done | Ohms | Sounded | Volts | Skipped | Live
+
+
+def parse_done(answer: Mapping[str, Any]) -> Answer:
+    """Return the answer to a step that is carried out, and nothing else."""
+    if set(answer) != {"done"}:
+        raise unlike(answer, '{"done":true}')
+    if answer["done"] is not True:
+        raise StepError(
+            f"done is {answer['done']!r}", 'Carry the step out, then answer {"done":true}'
+        )
+    return Done()
+
+
+def parse_touch(answer: Mapping[str, Any], *, on_diode_range: bool) -> Answer:
+    """Return the answer to a touch."""
+    keys = set(answer)
+    if keys == {"closed"} and isinstance(answer["closed"], bool):
+        return Sounded(answer["closed"])
+    if keys == {"skip"} and answer["skip"] is True:
+        return Skipped()
+    if keys == {"volts"}:
+        return _volts(answer["volts"], on_diode_range=on_diode_range)
+    if keys != {"ohms"}:
+        raise unlike(answer, LIKE_TOUCH)
+    return Ohms(_ohms(answer["ohms"]))
+
+
+LIKE_TOUCH, LIKE_DONE = '{"ohms":0.43} or {"ohms":"OL"}', '{"done":true}'
+
+
+def parse_dead(answer: Mapping[str, Any]) -> Answer:
+    """Return the answer to being told to prove dead: that it is, or what is still on it."""
+    keys = set(answer)
+    if keys == {"volts"} and answer["volts"] != 0:
+        return _volts(answer["volts"], on_diode_range=False)
+    if len(keys) == 1 and any(answer.get(key) is True for key in ("dead", "done")):
+        return Done()
+    if keys == {"volts"} and not isinstance(answer["volts"], bool):
+        return Done()
+    shown = json.dumps(answer, default=str)[:80]
+    raise StepError(f"{PROVE_DEAD} The answer is {shown}", 'Answer {"dead":true} when it is')
+
+
+def unlike(answer: Mapping[str, Any], like: str) -> StepError:
+    """Return the error of an answer whose keys aren't those of the step."""
+    given = ", ".join(f"'{key}'" for key in answer) or "nothing"
+    return StepError(f"The answer holds {given}", f"Write it like {like}")
+
+
+def typed_done(typed: str) -> dict[str, Any]:
+    """Return the answer that a person typed to a step that is carried out."""
+    if typed.strip().lower() not in DONE:
+        raise BadInputError(
+            f"'{typed.strip()}' is not an answer to this step. Type d when it is done."
+        )
+    return {"done": True}
+
+
+def typed_touch(typed: str, *, on_diode_range: bool) -> dict[str, Any]:
+    """Return the answer that a person typed to a touch.
+
+    That is ``c``, ``o``, ohms, volts of a diode, ``s`` for one that can't be made now, or ``live``
+    or volts where a voltage is on it.
+
+    Raises
+    ------
+    BadInputError
+        If it is none of these, or might be one of two.
+    """
+    key = typed.strip().lower()
+    if key in CLOSED:
+        return {"closed": True}
+    if key in OPEN:
+        return {"ohms": OVER_RANGE}
+    if key in SKIP:
+        return {"skip": True}
+    if key in LIVE or _VOLTS.fullmatch(key) or (on_diode_range and _is_voltage(typed)):
+        return _typed_volts(typed)
+    measured = parse_resistance(typed)
+    return {"ohms": OVER_RANGE if measured.over_range else measured.number}
+
+
+def typed_dead(typed: str) -> dict[str, Any]:
+    """Return the answer that a person typed to being told to prove dead."""
+    key = typed.strip().lower()
+    if key in DEAD:
+        return {"dead": True}
+    if key in LIVE or _VOLTS.fullmatch(key):
+        return _typed_volts(typed)
+    raise BadInputError(f"{PROVE_DEAD} Type dead when it is, not '{typed.strip()}'.")
+
+
+def _typed_volts(typed: str) -> dict[str, Any]:
+    """Return the volts typed; `None` where no number can be read: it is still a voltage."""
+    try:
+        return {"volts": parse_voltage(typed)}
+    except BadInputError:
+        return {"volts": None}
+
+
+def _is_voltage(typed: str) -> bool:
+    """Return whether a reading taken on the diode range is in volts: it has a V, or no unit."""
+    try:
+        number = float(typed)
+    except ValueError:
+        return False
+    if not math.isfinite(number):
+        return False
+    if number > HIGHEST_DIODE_VOLT:
+        raise BadInputError(
+            f"'{typed}' could be millivolts of the diode range, or ohms. Write {number:g}mV or"
+            f" {number:g}ohm, or c for closed."
+        )
+    return True
+
+
+def _ohms(value: object) -> float | None:
+    if isinstance(value, str):
+        if value.strip().upper() == OVER_RANGE:
+            return None
+        raise StepError(f"'{value}' is not a reading", "Give a number of ohms, or OL")
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise StepError(
+            f"{json.dumps(value, default=str)} is not a reading", "Give a number of ohms, or OL"
+        )
+    if math.isnan(value) or value < 0:
+        raise StepError(
+            f"The reading is {value:g} ohm", "It must be 0 or above; check the meter's zero"
+        )
+    if value > HIGHEST_OHM:
+        raise StepError(f"The reading is {value:g} ohm", "No meter shows that; answer OL")
+    return float(value)
+
+
+def _volts(value: object, *, on_diode_range: bool) -> Volts | Live:
+    """Return what a meter on its diode range showed, or else that a voltage is there."""
+    if on_diode_range and isinstance(value, str) and value.strip().upper() == OVER_RANGE:
+        return Volts(None)
+    if value is None:
+        return Live(None)
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        kind = "of the diode range" if on_diode_range else "of volts"
+        raise StepError(
+            f"{json.dumps(value, default=str)} is no reading {kind}",
+            "Give a number of volts" + (", or OL" if on_diode_range else ""),
+        )
+    if abs(value) > HIGHEST_VOLT:
+        raise StepError(f"The voltage is {value:g} V", "No meter shows that; read it again")
+    if on_diode_range and 0 <= value <= HIGHEST_DIODE_VOLT:
+        return Volts(float(value))
+    if value == 0:
+        raise StepError("0 V is no reading of ohms", "Set the meter to ohms and touch again")
+    return Live(float(value))
