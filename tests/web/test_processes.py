@@ -131,6 +131,42 @@ def test_a_process_that_is_killed_is_replaced(db: Path) -> None:
         assert {ask(address, f"/{L1}") for _ in range(12)} == {200}
 
 
+def test_where_processes_die_again_at_once_the_pages_stop_with_one_line(db: Path) -> None:
+    with three(db) as (_, server):
+        everybody = workers(server)
+        os.kill(everybody[0], signal.SIGKILL)
+        while not (new := {*children(server.pid)} - {*everybody}):
+            time.sleep(0.01)
+        os.kill(new.pop(), signal.SIGKILL)
+        assert server.wait(timeout=20) == 2
+        assert server.stderr is not None
+        told = server.stderr.read()
+        assert all(map(gone, everybody))
+    assert told.startswith("error: The pages have stopped: a process that answers died again")
+    assert told.count("\n") == 1
+
+
+def test_interrupting_stops_everybody_where_interrupts_were_ignored_before(db: Path) -> None:
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        with three(db) as (_, server):
+            everybody = workers(server)
+            server.send_signal(signal.SIGINT)
+            assert server.wait(timeout=20) == 0
+            assert all(map(gone, everybody))
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def test_interrupting_all_processes_at_once_as_a_terminal_does_is_no_failure(db: Path) -> None:
+    with three(db) as (_, server):
+        everybody = [server.pid, *workers(server)]
+        for process in reversed(everybody):
+            os.kill(process, signal.SIGINT)
+        assert server.wait(timeout=20) == 0
+        assert all(map(gone, everybody[1:]))
+
+
 def test_readings_are_stored_by_a_process_that_took_the_place_of_another(db: Path) -> None:
     with three(db) as (address, server):
         killed = workers(server)[:1]

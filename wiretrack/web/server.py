@@ -20,7 +20,7 @@ from granian.constants import Interfaces
 from granian.http import HTTP1Settings
 from granian.server import MPServer
 
-from wiretrack.errors import BadInputError, Hint
+from wiretrack.errors import BadInputError, Hint, WiretrackError
 from wiretrack.web.app import create_app
 from wiretrack.web.plain_labels import leading_on
 
@@ -61,6 +61,11 @@ class Server:
         """Serve until interrupted; `ready` is called once the pages answer.
 
         A process that dies is replaced. When this one ends, however it does, the others end.
+
+        Raises
+        ------
+        WiretrackError
+            If a process died again within seconds of its start: another would as well.
         """
         with ExitStack() as stack:
             shared = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="wiretrack-")))
@@ -70,9 +75,16 @@ class Server:
                 )
             settings = replace(self.settings, turn=shared / "turn")
             threading.Thread(target=self._tell_once_answered, args=(ready,), daemon=True).start()
-            self._granian().serve(
-                target_loader=partial(_app_of_a_process, settings, os.getpid()), wrap_loader=False
-            )
+            try:
+                self._granian().serve(
+                    target_loader=partial(_app_of_a_process, settings, os.getpid()),
+                    wrap_loader=False,
+                )
+            except SystemExit as ended:
+                raise WiretrackError(
+                    "The pages have stopped: a process that answers died again within seconds.",
+                    "See that there is memory, and start the pages again.",
+                ) from ended
 
     def _granian(self) -> MPServer:
         certificate = self.certificate
