@@ -137,7 +137,7 @@ def test_a_wrong_answer_is_told_in_one_line_and_nothing_is_stored(
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        (["--far-colours", "BK"], "1 colours are given in PH1, but 3 are to be identified"),
+        (["--far-colours", "BK"], "Colours given: 1 in PH1, but 3 are to be identified"),
         (["--far-colours", "BK,BK,mauve"], "mauve"),
         (["--reference", "moon"], "moon"),
         (["--near", "PH1", "--far", "PH1"], "Near and far box are both 'PH1'"),

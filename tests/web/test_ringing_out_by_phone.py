@@ -215,7 +215,7 @@ def test_a_program_rings_out_through_the_api(tmp_path: Path) -> None:
     ("field", "value", "told"),
     [
         ("tags", "ABC-DEFG", "not a tag"),
-        ("far_colours", "RD", "1 colours are given in "),
+        ("far_colours", "RD", "Colours given: 1 in "),
         ("resistors", "much", "is not"),
         ("far", "PNL", "both"),
         ("near", "<b>", "called"),

@@ -205,7 +205,7 @@ def _far_ends(
     names = [mark for mark in map(str, range(1, count + len(used) + 1)) if mark not in used]
     if colours:
         typed = [parse_colour(word) for word in colours.split(",")]
-        _check_count(len(typed), count, f"{len(typed)} colours are given", far)
+        _check_count(len(typed), count, f"colours given: {len(typed)}", far)
         return [
             {"name": name, "colour": colour} for name, colour in zip(names, typed, strict=False)
         ]
