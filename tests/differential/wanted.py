@@ -90,6 +90,15 @@ WANTED: tuple[Wanted, ...] = (
     Wanted(r"pages .*/static/entry\.js", "a page is told how each kind of reading is typed"),
     Wanted("symptom", FACE, r"correct the record: (wiretrack trace TAG --tree)\.",
            r"correct the record. See: \1"),
+    Wanted(r"dump|\.json$", "a load is one line of the history; guided work shares one table",
+           r'^ "changes": \[(.|\n)*?^ \],?\n', both=True),
+    Wanted("pages", "the version of a search is that of a ring-out: its last answer",
+           r"(?<=UUID)(\.\d+)+", both=True),
+    Wanted(r"dump|\.json$", "all guided work says alike that an answer is undone",
+           r'"outcome": "undone"', '"undone": true'),
+    Wanted("fault", FACE, r"Pace it off, or read a sound conductor beside it and ask: (.*); then "
+           r"record it\.", r"Pace it off and record it, or read a sound conductor beside it. "
+           r"Its ohms give the length: \1"),
     Wanted("report", "a route is told from its conductors' first end on",
            r"(?<=, through )(\S+) → (\S+)(?=;)",
            lambda m: " → ".join(sorted(m.groups())), both=True),
