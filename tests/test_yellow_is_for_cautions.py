@@ -12,7 +12,12 @@ import pytest
 import wiretrack
 
 ROOT = Path(wiretrack.__file__).parent
-SHOWN = [*ROOT.rglob("*.css"), *ROOT.rglob("*.svg"), ROOT / "render/report/style.py", ROOT / "svg.py"]
+SHOWN = [
+    *ROOT.rglob("*.css"),
+    *ROOT.rglob("*.svg"),
+    ROOT / "render/report/style.py",
+    ROOT / "svg.py",
+]
 SHOWN += [ROOT / "web/static/manifest.json"]
 HEX = re.compile(r"#(?:[0-9a-fA-F]{6}|[0-9a-fA-F]{3})\b")
 
