@@ -56,6 +56,7 @@ def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **a
     address = f"{'https' if certificate else 'http'}://{shown}:{server.port}"
 
     def tell() -> None:
+        """Say where the pages are and with which codes, once they answer."""
         if asked["as_json"]:
             codes = [{"code": code.text, "role": code.role} for code in settings.codes]
             print_json({"address": address, "also": addresses, "codes": codes})

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import socket
 import threading
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -55,6 +56,7 @@ def leading_on(host: str, port: int, tls_port: int, hosts: Collection[str]) -> I
         """Answers each connection in a thread that ends with this process."""
 
         daemon_threads = True
+        address_family = socket.AF_INET6 if ":" in host else socket.AF_INET
 
     try:
         listener = Listener((host, port), LeadOn)

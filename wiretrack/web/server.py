@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 MOST_PROCESSES = 4
 THREADS = 64  # more than one answers only while one waits, for the disk or for a slow client
-BACKLOG = 256
+BACKLOG, LAST_PORT = 256, 65535
 LONGEST_HEADERS = 16 * 1024
 HEADERS_MS, LAST_ANSWERS_S = 10_000, 3
 _EVERY_S, _STARTS_S = 0.02, 30.0
@@ -124,7 +124,7 @@ def server_for(
 ) -> Server:
     """Return a server that can listen at `host` and `port` (0: any that is free).
 
-    With TLS the pages are at the next free port after it, and `port` leads plain requests there.
+    With TLS the pages are at the port after it, and `port` leads plain requests there.
 
     Raises
     ------
@@ -138,7 +138,8 @@ def server_for(
     if certificate is None:
         return Server(settings, host, found, found)
     certificate.check()
-    return Server(settings, host, _free_port(host, found + 1 if port else 0), found, certificate)
+    after = found + 1 if 0 < port < LAST_PORT else 0
+    return Server(settings, host, _free_port(host, after), found, certificate)
 
 
 def _app_of_a_process(settings: Settings, first: int) -> Flask:
