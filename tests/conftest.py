@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 import shutil
 import signal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -48,6 +48,45 @@ def _no_wait_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.Mo
         db.execute("PRAGMA synchronous = OFF")
 
     monkeypatch.setattr(store, "_set_up", without_waiting)
+
+
+# A phone that hangs up amid a script leaves the test server's open file to the collector.
+HUNG_UP = (
+    r"ignore:Exception ignored in. <_io.FileIO name='.*/static/"
+    ":pytest.PytestUnraisableExceptionWarning"
+)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what is done in the browser."""
+    for item in items:
+        if "chromium" in getattr(item, "fixturenames", ()):
+            item.add_marker("browser")
+            item.add_marker(pytest.mark.filterwarnings(HUNG_UP))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """The browser, begun once."""
+    from tests.web.browsing import browser
+
+    with browser() as found:
+        yield found
+
+
+@pytest.fixture(autouse=True)
+def _pages_closed(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Close what a test left open in the browser, but not what its module shares."""
+    if "chromium" not in request.fixturenames:
+        yield
+        return
+    found = request.getfixturevalue("chromium")
+    before = list(found.contexts)
+    yield
+    for context in found.contexts:
+        if context not in before:
+            context.close()
 
 
 @pytest.fixture(scope="session")

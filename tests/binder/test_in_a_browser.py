@@ -14,7 +14,7 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.test_pages import MARKUP, hostile
 from tests.pump import L1, PUMP
-from tests.web.browsing import AXE, DESKTOP, PHONE, browser, until
+from tests.web.browsing import AXE, DESKTOP, PHONE, until
 from wiretrack.model.tags import ALPHABET, check_character, format_tag
 
 if TYPE_CHECKING:
@@ -29,12 +29,6 @@ PAGES = [
     "retired.html", "reports.html", "pulls.html", "circuits.html", "enclosures.html",
 ]  # fmt: skip
 REPORTS = ["site-report.html", "reports/PV-S1.html", "reports/SLUICE.html"]
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as found:
-        yield found
 
 
 @pytest.fixture(params=list(SIZES), scope="module")

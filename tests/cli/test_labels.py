@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +11,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
+from tests.pdf import page_sizes_pt, pictures
 from tests.pump import L1, L2, PE
 
 if TYPE_CHECKING:
@@ -28,14 +28,9 @@ def texts_in(file: Path) -> list[str]:
         return [code.text for code in zxingcpp.read_barcodes(picture.convert("L"))]
 
 
-def ink_across(file: Path, folder: Path) -> int:
-    """How many dots wide a PDF's first page has ink, drawn by Debian's poppler at 300 dpi."""
-    subprocess.run(
-        ["pdftoppm", "-r", "300", "-gray", "-singlefile", str(file), str(folder / "page")],
-        check=True,
-    )
-    with Image.open(folder / "page.pgm") as page:
-        box = page.point(lambda level: 255 * (level < 128)).getbbox()
+def ink_across(file: Path) -> int:
+    """How many dots wide a PDF's first page has ink, drawn at 300 dpi."""
+    box = pictures(file, 300)[0].point(lambda level: 255 * (level < 128)).getbbox()
     assert box is not None
     return box[2] - box[0]
 
@@ -105,7 +100,7 @@ def test_a_terminal_strip_keeps_the_pitch(wiretrack: Wiretrack, tmp_path: Path) 
     given = ("--pitch", "6 mm", "--terminals", "1,2,,4,5", "--out", out, "--json")
     assert wiretrack(*args, *given).json["labels"] == 1
     # Six rules bound five places: five pitches from the first to the last.
-    assert ink_across(out, tmp_path) / 300 * MM_PER_IN == pytest.approx(5 * 6, abs=0.3)
+    assert ink_across(out) / 300 * MM_PER_IN == pytest.approx(5 * 6, abs=0.3)
     recorded = wiretrack(*args, "--pitch", "10 mm", "--out", out, "--json").json
     assert recorded["labels"] == 2  # block Q4 with two terminals, and PE
     ran = wiretrack(*args, "--out", out)
@@ -229,8 +224,8 @@ def test_a_measured_offset_is_kept_and_taken_back(wiretrack: Wiretrack, tmp_path
     page, mine = tmp_path / "page.pdf", tmp_path / "mine.json"
     stock = "flag-90x25-a4"
     stated = wiretrack("label", "calibrate", "--stock", stock, "--out", page, "--json").json
-    info = subprocess.run(["pdfinfo", str(page)], capture_output=True, text=True, check=True)
-    assert "pts (A4)" in info.stdout
+    a4_pt = (210 / MM_PER_IN * 72, 297 / MM_PER_IN * 72)  # ISO 216
+    assert page_sizes_pt(page) == [pytest.approx(a4_pt, abs=0.01)]
     measured = [f"{stated[key] + off} mm" for key, off in (("cross_x_mm", 2), ("cross_y_mm", -1.5))]
     args = ("--measured-x", measured[0], "--measured-y", measured[1], "--save", mine, "--json")
     kept = wiretrack("label", "calibrate", "--stock", stock, *args).json

@@ -3,14 +3,13 @@ from __future__ import annotations
 
 import json
 import math
-import shutil
-import subprocess
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 from PIL import Image, ImageChops
 
+from tests.pdf import pictures
 from wiretrack.errors import BadInputError, OutOfRangeError, StockFileError
 from wiretrack.labels.calibration import (
     print_calibration,
@@ -30,18 +29,13 @@ if TYPE_CHECKING:
 STOCKS = shipped_stocks()
 
 
-@pytest.mark.skipif(shutil.which("pdftoppm") is None, reason="needs pdftoppm (poppler-utils)")
 @pytest.mark.parametrize("name", sorted(STOCKS))
 def test_a_ruler_on_the_page_finds_the_cross_and_the_bar_where_they_are_stated(
     tmp_path: Path, name: str
 ) -> None:
     page = print_calibration(STOCKS[name], tmp_path / "c.pdf")
-    subprocess.run(
-        ["pdftoppm", "-r", "600", "-gray", "-singlefile", str(page.file), str(tmp_path / "c")],
-        check=True,
-    )
-    with Image.open(tmp_path / "c.pgm") as picture:
-        dots = ImageChops.invert(picture.convert("L")).point(lambda level: 255 * (level > 127))
+    (picture,) = pictures(page.file, 600)
+    dots = ImageChops.invert(picture).point(lambda level: 255 * (level > 127))
     x, y = (round(mm * 600 / 25.4) for mm in (page.cross_x_mm, page.cross_y_mm))
     arm = round(1.5 * 600 / 25.4)
     for offset in (-arm, 0, arm):

@@ -1,9 +1,6 @@
 # SPDX-License-Identifier: MIT
 from __future__ import annotations
 
-import re
-import shutil
-import subprocess
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -11,6 +8,7 @@ import pytest
 import zxingcpp
 from PIL import Image, ImageChops
 
+from tests.pdf import images, page_sizes_pt, pictures
 from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeError
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
@@ -26,10 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.labels.subject import LabelSubject
 
 STOCKS = shipped_stocks()
-needs_poppler = pytest.mark.skipif(
-    shutil.which("pdftoppm") is None or shutil.which("pdfinfo") is None,
-    reason="needs pdftoppm and pdfinfo (Debian package poppler-utils)",
-)
 
 
 def many(make_subject: Callable[..., LabelSubject], count: int) -> list[LabelSubject]:
@@ -37,16 +31,11 @@ def many(make_subject: Callable[..., LabelSubject], count: int) -> list[LabelSub
     return [make_subject(body, outer_diameter_mm=3.3) for body in bodies]
 
 
-def run(*command: str) -> str:
-    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
-
-
 def read_all(picture: Image.Image) -> list[str]:
     found = zxingcpp.read_barcodes(picture.convert("L"))
     return sorted(code.text for code in found)
 
 
-@needs_poppler
 @pytest.mark.parametrize("name", sorted(STOCKS))
 def test_pages_of_a_pdf_measure_what_the_stock_says_within_a_tenth_of_a_millimetre(
     make_subject: Callable[..., LabelSubject], tmp_path: Path, name: str
@@ -56,16 +45,13 @@ def test_pages_of_a_pdf_measure_what_the_stock_says_within_a_tenth_of_a_millimet
     subjects = [make_subject(outer_diameter_mm=x) for x in (3.3, 5.5, 8.0, 12.0)]
     subject = next(s for s in subjects if fit(s, stock, contents="tag", text_only=True).printable)
     printed = print_labels([subject], stock, file, text_only=True, contents="tag")
-    info = run("pdfinfo", str(file))
-    size = re.search(r"Page size: +([\d.]+) x ([\d.]+) pts", info)
-    assert size is not None
-    shown_mm = [float(points) * 25.4 / 72 for points in size.groups()]
+    (size_pt,) = page_sizes_pt(file)
+    shown_mm = [points * 25.4 / 72 for points in size_pt]
     wanted = PAGES_MM[stock.sheet.page] if stock.sheet else (stock.width_mm, stock.height_mm)
     assert shown_mm == pytest.approx(wanted, abs=0.1)
     assert printed.pages == 1
 
 
-@needs_poppler
 @pytest.mark.parametrize("name", ["flag-90x25-a4", "flag-90x25-letter"])
 def test_a_rasterised_sheet_shows_every_label_at_its_place_and_every_code_reads(
     make_subject: Callable[..., LabelSubject], tmp_path: Path, name: str
@@ -75,13 +61,11 @@ def test_a_rasterised_sheet_shows_every_label_at_its_place_and_every_code_reads(
     file = tmp_path / "labels.pdf"
     printed = print_labels(subjects, stock, file)
     assert (printed.labels, printed.proofread) == (21, 42)
-    run("pdftoppm", "-r", "600", "-gray", str(file), str(tmp_path / "page"))
-    pages = sorted(tmp_path.glob("page*.pgm"))
+    pages = pictures(file, 600)
     assert printed.pages == len(pages) == -(-21 // stock.sheet.places)
-    texts = [text for page in pages for text in read_all(Image.open(page))]
+    texts = [text for page in pages for text in read_all(page)]
     assert sorted(texts) == sorted(2 * [subject.payload for subject in subjects])
-    with Image.open(pages[0]) as page:
-        ink = ImageChops.invert(page).getbbox()
+    ink = ImageChops.invert(pages[0]).getbbox()
     assert ink is not None
     zone = stock.zone
     left, top = stock.sheet.left_mm + zone.left_mm, stock.sheet.top_mm + zone.top_mm
@@ -90,17 +74,15 @@ def test_a_rasterised_sheet_shows_every_label_at_its_place_and_every_code_reads(
     assert top - 0.1 <= ink[1] * 25.4 / 600 <= top + 2.5
 
 
-@needs_poppler
 def test_a_pdf_holds_the_very_dots_that_were_drawn(
     make_subject: Callable[..., LabelSubject], tmp_path: Path
 ) -> None:
     stock, subject = STOCKS["flag-70x16-300"], make_subject(outer_diameter_mm=3.3)
     label = draw_label(subject, fit(subject, stock), stock)
     print_labels([subject], stock, tmp_path / "l.pdf")
-    run("pdfimages", "-png", str(tmp_path / "l.pdf"), str(tmp_path / "image"))
-    with Image.open(tmp_path / "image-000.png") as picture:
-        assert picture.size == label.size
-        assert picture.convert("L").tobytes() == label.convert("L").tobytes()
+    picture = images(tmp_path / "l.pdf")[0]
+    assert picture.size == label.size
+    assert picture.convert("L").tobytes() == label.convert("L").tobytes()
 
 
 def test_a_png_has_the_stocks_dots_per_inch_and_codes_that_a_decoder_reads(

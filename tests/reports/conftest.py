@@ -4,14 +4,13 @@
 from __future__ import annotations
 
 import re
-import shutil
-import subprocess
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.pdf import page_texts
 from wiretrack.render.report.sections import SECTIONS, numbered
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.demo import build_demo
@@ -19,11 +18,6 @@ from wiretrack.tasks.report.report import write_report
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-needs_poppler = pytest.mark.skipif(
-    shutil.which("pdftotext") is None or shutil.which("pdfinfo") is None,
-    reason="needs pdftotext and pdfinfo (Debian package poppler-utils)",
-)
 
 
 @dataclass(frozen=True)
@@ -66,11 +60,8 @@ def html_text(page: str) -> str:
 
 
 def pdf_text(file: Path) -> str:
-    """Return the text of a PDF as Debian's poppler reads it, its feet left out."""
-    ran = subprocess.run(
-        ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True
-    )
-    return re.sub(r"^.*page \d+ of \d+\s*$", "", ran.stdout, flags=re.M)
+    """Return the text of a PDF, its feet left out."""
+    return re.sub(r"^.*page \d+ of \d+\s*$", "", "\n".join(page_texts(file)), flags=re.M)
 
 
 def by_section(text: str) -> dict[str, str]:

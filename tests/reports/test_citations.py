@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.reports.conftest import by_section, html_text, needs_poppler, pdf_text
+from tests.reports.conftest import by_section, html_text, pdf_text
 from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ UNCHECKED = {
 }  # fmt: skip
 
 
-@pytest.fixture(params=["html", pytest.param("pdf", marks=needs_poppler)])
+@pytest.fixture(params=["html", "pdf"])
 def text(request: pytest.FixtureRequest, site_report: Written) -> str:
     """The text of the demo site's report, on the page or on the sheets."""
     if request.param == "html":

@@ -4,25 +4,17 @@
 from __future__ import annotations
 
 import re
-import subprocess
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.reports.conftest import needs_poppler
-from tests.web.browsing import PHONE, browser
+from tests.pdf import page_texts
+from tests.web.browsing import PHONE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from tests.reports.conftest import Written
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as started:
-        yield started
 
 
 def test_nothing_lies_beside_the_screen_of_a_phone(chromium: Any, site_report: Written) -> None:
@@ -37,7 +29,6 @@ def test_nothing_lies_beside_the_screen_of_a_phone(chromium: Any, site_report: W
     assert page.evaluate("scrollY") > 1000
 
 
-@needs_poppler
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_page_prints_with_numbered_sheets_and_repeated_heads(
     chromium: Any, site_report: Written, tmp_path: Path, paper: str
@@ -46,10 +37,8 @@ def test_the_page_prints_with_numbered_sheets_and_repeated_heads(
     page.goto(site_report.html.as_uri())
     file = tmp_path / "printed.pdf"
     page.pdf(path=str(file), format=paper, prefer_css_page_size=True)
-    command = ["pdftotext", "-layout", str(file), "-"]
-    sheets = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split("\f")
-    sheets = sheets[:-1]
+    sheets = page_texts(file)
     for number, sheet in enumerate(sheets, 1):
         assert f"{number} / {len(sheets)}" in sheet
-    heads = sum(bool(re.search(r"no\. +taken +conductor +test +as read", s)) for s in sheets)
+    heads = sum(bool(re.search(r"no\.\s+taken\s+conductor\s+test\s+as read", s)) for s in sheets)
     assert heads > 15  # 15 circuits, some with readings on two sheets

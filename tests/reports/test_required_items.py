@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.reports.conftest import by_section, html_text, needs_poppler, pdf_text
+from tests.reports.conftest import by_section, html_text, pdf_text
 from wiretrack.model.words import SYSTEMS
 from wiretrack.render.report.asked import required_items
 from wiretrack.render.report.sections import SECTIONS
@@ -149,7 +149,6 @@ def test_the_item_stands_on_the_html_page(item: Any, on_the_page: dict[str, str]
         assert re.search(pattern, on_the_page[item.section]), (item.asks, pattern)
 
 
-@needs_poppler
 @pytest.mark.parametrize("item", ITEMS, ids=lambda item: item.item)
 def test_the_item_stands_in_the_pdf(item: Any, on_the_sheets: dict[str, str]) -> None:
     for pattern in EVIDENCE[item.item]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.web.browsing import PHONE, browser, served, sign_in
+from tests.web.browsing import PHONE, served, sign_in
 from tests.web.conftest import LOG_CODE, READ_CODE, form_token, settings_of, signed_in
 from tests.web.test_ringing_out_by_phone import (
     BEGIN,
@@ -223,9 +223,10 @@ def test_a_program_is_told_which_field_of_the_gear_is_wrong(
 
 
 def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_what_it_typed(
+    chromium: Any,
     db: Path,
 ) -> None:
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         phones = [chromium.new_context(**PHONE).new_page() for _ in range(2)]
         for name, phone in zip(("phone-1", "phone-2"), phones, strict=True):
             sign_in(phone, pages.address, "/ringouts/P1", name)

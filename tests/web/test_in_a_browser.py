@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE, PUMP
-from tests.web.browsing import AXE, DESKTOP, PHONE, Served, browser, served, sign_in, until
+from tests.web.browsing import AXE, DESKTOP, PHONE, Served, served, sign_in, until
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
@@ -42,12 +42,6 @@ MARKUP = "<img src=x onerror=\"document.title='owned'\"><b>'&amp;"
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     folder = tmp_path_factory.mktemp("browser")
     with served(filled(folder, PUMP)) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as found:
         yield found
 
 

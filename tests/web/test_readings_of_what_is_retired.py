@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE
-from tests.web.browsing import PHONE, browser, served, sign_in, until
+from tests.web.browsing import PHONE, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, reading, signed_in
 from tests.web.test_without_signal import log
 from wiretrack.model.tags import format_tag
@@ -155,8 +155,10 @@ def back_in_reach(page: Any) -> str:
     return str(page.inner_text("#waiting-list"))
 
 
-def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(db: Path) -> None:
-    with browser() as chromium, served(db) as pages:
+def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(
+    chromium: Any, db: Path
+) -> None:
+    with served(db) as pages:
         page = phone(chromium, pages.address)
         with open_registry(db) as registry:
             replace_conductor(registry, Replacement(tag=PE, same=True))
@@ -185,9 +187,10 @@ def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(
 
 
 def test_a_reading_made_before_its_conductor_was_retired_shows_both_and_can_be_stored(
+    chromium: Any,
     db: Path,
 ) -> None:
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page = phone(chromium, pages.address)
         log(page, "0.31")
         page.wait_for_timeout(1100)  # times are kept to the second
@@ -202,8 +205,10 @@ def test_a_reading_made_before_its_conductor_was_retired_shows_both_and_can_be_s
     assert stored(db) == [(DRAWN_OUT, "0.31 ohm", None)]
 
 
-def test_what_was_read_before_is_typed_on_the_phone_with_its_time(changed_db: Path) -> None:
-    with browser() as chromium, served(changed_db) as pages:
+def test_what_was_read_before_is_typed_on_the_phone_with_its_time(
+    chromium: Any, changed_db: Path
+) -> None:
+    with served(changed_db) as pages:
         page = chromium.new_context(**PHONE).new_page()
         sign_in(page, pages.address, f"/readings/new?subject={GONE}")
         assert not page.locator("#reading").count()

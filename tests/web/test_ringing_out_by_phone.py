@@ -10,7 +10,7 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.cases.test_two_real_jobs import made_tag, registry_with, site
-from tests.web.browsing import PHONE, browser, served, sign_in, until
+from tests.web.browsing import PHONE, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
@@ -54,10 +54,10 @@ def typed(answer: dict[str, Any]) -> str:
     return "o" if answer["ohms"] == "OL" else f"{answer['ohms']}"
 
 
-def test_a_whole_ring_out_by_touch_on_a_small_screen(tmp_path: Path) -> None:
+def test_a_whole_ring_out_by_touch_on_a_small_screen(chromium: Any, tmp_path: Path) -> None:
     db, mate = job(tmp_path)
     bundle = meter(mate)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page = chromium.new_context(**PHONE).new_page()
         sign_in(page, pages.address, "/ringouts/P1")
         page.check("[name=raceway]")
@@ -122,9 +122,9 @@ def changed(page: Any, version: str) -> None:
     until(page, "v => document.querySelector('#step > div').dataset.version !== v", arg=version)
 
 
-def test_two_phones_see_the_same_step_and_one_answer_counts(tmp_path: Path) -> None:
+def test_two_phones_see_the_same_step_and_one_answer_counts(chromium: Any, tmp_path: Path) -> None:
     db, _ = job(tmp_path)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         phones = [chromium.new_context(**PHONE).new_page() for _ in range(2)]
         for name, phone in zip(("phone-1", "phone-2"), phones, strict=True):
             sign_in(phone, pages.address, "/ringouts/P1", name)
@@ -142,9 +142,11 @@ def test_two_phones_see_the_same_step_and_one_answer_counts(tmp_path: Path) -> N
             assert here.inner_text("#step") == there.inner_text("#step")
 
 
-def test_an_answer_given_without_signal_is_sent_once_the_server_is_back(tmp_path: Path) -> None:
+def test_an_answer_given_without_signal_is_sent_once_the_server_is_back(
+    chromium: Any, tmp_path: Path
+) -> None:
     db, _ = job(tmp_path)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         context = chromium.new_context(**PHONE)
         page = context.new_page()
         sign_in(page, pages.address, "/ringouts/P1")
@@ -324,9 +326,11 @@ def test_a_wrong_answer_and_a_wrong_correction_each_keep_what_was_typed(ringing:
     assert 'id="fault-again"' in undo
 
 
-def test_enter_after_the_ohms_sends_the_ohms_and_not_a_button(tmp_path: Path) -> None:
+def test_enter_after_the_ohms_sends_the_ohms_and_not_a_button(
+    chromium: Any, tmp_path: Path
+) -> None:
     db, _ = job(tmp_path)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page = chromium.new_context(**PHONE).new_page()
         sign_in(page, pages.address, "/ringouts/P1")
         page.click("button.main")

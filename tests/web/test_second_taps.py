@@ -7,7 +7,7 @@ import threading
 from typing import TYPE_CHECKING, Any
 
 from tests.pump import L1
-from tests.web.browsing import PHONE, browser, served, sign_in, until
+from tests.web.browsing import PHONE, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from tests.web.test_ringing_out_by_phone import BEGIN, changed, job, steps_until, version
 from wiretrack.model.tags import format_tag
@@ -58,10 +58,12 @@ def slower(route: Any) -> None:
     route.fulfill(response=answer, body=script.replace("DEAD_MS = 700", "DEAD_MS = 2500"))
 
 
-def test_a_second_tap_within_a_moment_of_the_change_answers_nothing(tmp_path: Path) -> None:
+def test_a_second_tap_within_a_moment_of_the_change_answers_nothing(
+    chromium: Any, tmp_path: Path
+) -> None:
     db, _ = job(tmp_path)
     before = at_a_touch(db)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page = chromium.new_context(**PHONE, service_workers="block").new_page()
         page.route("**/live.js", slower)
         sign_in(page, pages.address, "/ringouts/P1")
@@ -76,10 +78,10 @@ def test_a_second_tap_within_a_moment_of_the_change_answers_nothing(tmp_path: Pa
         assert stored(db) == taken + 2
 
 
-def test_a_key_held_down_answers_one_touch(tmp_path: Path) -> None:
+def test_a_key_held_down_answers_one_touch(chromium: Any, tmp_path: Path) -> None:
     db, _ = job(tmp_path)
     before = at_a_touch(db)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page = chromium.new_context(**PHONE).new_page()
         sign_in(page, pages.address, "/ringouts/P1")
         until(page, "() => !document.querySelector('#step [aria-disabled]')")
@@ -91,11 +93,12 @@ def test_a_key_held_down_answers_one_touch(tmp_path: Path) -> None:
 
 
 def test_what_another_phone_did_a_moment_ago_is_not_answered_by_a_tap_meant_for_before(
+    chromium: Any,
     tmp_path: Path,
 ) -> None:
     db, _ = job(tmp_path)
     before = at_a_touch(db)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page = chromium.new_context(**PHONE).new_page()
         sign_in(page, pages.address, "/ringouts/P1")
         until(page, "() => !document.querySelector('#step [aria-disabled]')")
@@ -129,10 +132,10 @@ def test_the_same_form_posted_twice_is_one_answer_and_says_which_step_stands(
     assert stored(db) == count + 1
 
 
-def test_a_voltage_stops_every_phone_until_it_is_proven_dead(tmp_path: Path) -> None:
+def test_a_voltage_stops_every_phone_until_it_is_proven_dead(chromium: Any, tmp_path: Path) -> None:
     db, _ = job(tmp_path)
     before = at_a_touch(db)
-    with browser() as chromium, served(db) as pages:
+    with served(db) as pages:
         page, other = (chromium.new_context(**PHONE).new_page() for _ in range(2))
         for phone, name in ((page, "roof"), (other, "cellar")):
             sign_in(phone, pages.address, "/ringouts/P1", name)
@@ -169,8 +172,10 @@ def log(page: Any, ohms: str) -> None:
     page.wait_for_selector("#outcome .verdict")
 
 
-def test_a_reading_kept_without_signal_that_fails_says_so_once_it_is_stored(db: Path) -> None:
-    with browser() as chromium, served(db) as pages:
+def test_a_reading_kept_without_signal_that_fails_says_so_once_it_is_stored(
+    chromium: Any, db: Path
+) -> None:
+    with served(db) as pages:
         context = chromium.new_context(**PHONE, service_workers="block")
         page = context.new_page()
         sign_in(page, pages.address, "/tests/PUMP")
@@ -199,8 +204,8 @@ def test_a_reading_kept_without_signal_that_fails_says_so_once_it_is_stored(db: 
         assert not page.is_visible("#verdicts")
 
 
-def test_a_verdict_in_doubt_is_told_too_and_a_pass_is_not(db: Path) -> None:
-    with browser() as chromium, served(db) as pages:
+def test_a_verdict_in_doubt_is_told_too_and_a_pass_is_not(chromium: Any, db: Path) -> None:
+    with served(db) as pages:
         context = chromium.new_context(**PHONE, service_workers="block")
         page = context.new_page()
         sign_in(page, pages.address, f"/readings/new?subject={format_tag(L1)}&kind=insulation")

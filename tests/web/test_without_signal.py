@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, PE
-from tests.web.browsing import CHROMIUM, PHONE, browser, served, sign_in, until
+from tests.web.browsing import CHROMIUM, PHONE, served, sign_in, until
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.landing import land
@@ -78,8 +78,10 @@ def test_readings_survive_reload_and_a_closed_browser_and_go_out_in_order_once(
     assert stored(db) == ["0.31 ohm", "0.32 ohm", "0.33 ohm"]
 
 
-def test_an_answer_lost_on_the_way_back_does_not_store_the_reading_twice(db: Path) -> None:
-    with browser() as chromium, served(db) as pages:
+def test_an_answer_lost_on_the_way_back_does_not_store_the_reading_twice(
+    chromium: Any, db: Path
+) -> None:
+    with served(db) as pages:
         context = chromium.new_context(**PHONE, service_workers="block")
         page = context.new_page()
         sign_in(page, pages.address, "/tests/PUMP")
@@ -100,8 +102,10 @@ def test_an_answer_lost_on_the_way_back_does_not_store_the_reading_twice(db: Pat
     assert stored(db) == ["0.31 ohm"]
 
 
-def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(db: Path) -> None:
-    with browser() as chromium, served(db) as pages:
+def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
+    chromium: Any, db: Path
+) -> None:
+    with served(db) as pages:
         context = chromium.new_context(**PHONE, service_workers="block")
         page = context.new_page()
         sign_in(page, pages.address, "/tests/PUMP")
@@ -125,8 +129,8 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
     assert stored(db) == ["0.31 ohm"]
 
 
-def test_cautions_are_confirmed_once_before_insulation_and_voltage(db: Path) -> None:
-    with browser() as chromium, served(db) as pages:
+def test_cautions_are_confirmed_once_before_insulation_and_voltage(chromium: Any, db: Path) -> None:
+    with served(db) as pages:
         page = chromium.new_context(**PHONE).new_page()
         sign_in(page, pages.address, "/tests/PUMP")
         page.click(".step[data-kind=insulation] >> nth=0")
