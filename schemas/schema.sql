@@ -156,7 +156,6 @@ CREATE TABLE conductors (
     nr INTEGER PRIMARY KEY,
     id TEXT NOT NULL UNIQUE,
     tag TEXT NOT NULL UNIQUE CHECK (length(tag) = 7),
-    circuit_id TEXT NOT NULL REFERENCES circuits (id),
     function TEXT NOT NULL CHECK (function IN ('L1', 'L2', 'L3', 'N', 'L+', 'L-', 'M', 'PE', 'FE',
         'PEN', 'signal')),
     core TEXT,
@@ -178,10 +177,26 @@ CREATE TABLE conductors (
     came INTEGER REFERENCES changes (seq),  -- of one that came with a load: that line; not dumped
     CHECK ((retired_at IS NULL) = (retired_because IS NULL))
 ) STRICT;
-CREATE INDEX conductors_circuit ON conductors (circuit_id);
 CREATE INDEX conductors_pull ON conductors (pull_id);
 CREATE INDEX conductors_follows ON conductors (follows_id);
 CREATE INDEX conductors_retired ON conductors (retired_because) WHERE retired_because IS NOT NULL;
+
+-- Which circuits it serves, the first one first: none is a spare, several share it.
+CREATE TABLE conductor_circuits (
+    id TEXT PRIMARY KEY NOT NULL,
+    conductor_id TEXT NOT NULL REFERENCES conductors (id),
+    circuit_id TEXT NOT NULL REFERENCES circuits (id),
+    position INTEGER NOT NULL CHECK (position > 0),
+    UNIQUE (conductor_id, position)
+) STRICT;
+CREATE INDEX conductor_circuits_circuit ON conductor_circuits (circuit_id);
+
+-- The same as people write it.
+CREATE VIEW served AS
+SELECT c.id AS conductor_id, coalesce((SELECT group_concat(listed.code, '/') FROM (
+    SELECT k.code FROM conductor_circuits AS s JOIN circuits AS k ON k.id = s.circuit_id
+    WHERE s.conductor_id = c.id ORDER BY s.position) AS listed), 'SPARE') AS code
+FROM conductors AS c;
 
 CREATE TABLE ends (
     id TEXT PRIMARY KEY NOT NULL,
@@ -366,7 +381,10 @@ CREATE VIEW search_texts (kind, nr, record, what, code, text) AS
 SELECT 0, c.nr, c.id, 'conductor', c.tag,
     coalesce(c.tag || ' ', '')
         || coalesce(substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) || ' ', '')
-        || coalesce(k.code || ' ', '') || coalesce(k.title || ' ', '')
+        || coalesce((SELECT group_concat(listed.words, '') FROM (
+            SELECT k.code || ' ' || coalesce(k.title || ' ', '') AS words
+            FROM conductor_circuits AS s JOIN circuits AS k ON k.id = s.circuit_id
+            WHERE s.conductor_id = c.id ORDER BY s.position) AS listed), 'spare ')
         || coalesce(c.function || ' ', '') || coalesce(c.core || ' ', '')
         || coalesce(c.size || ' ', '') || coalesce(c.metal || ' ', '')
         || coalesce(c.insulation || ' ', '') || coalesce(c.colour || ' ', '')
@@ -377,7 +395,6 @@ SELECT 0, c.nr, c.id, 'conductor', c.tag,
         || coalesce(tt.code || ' ', '') || coalesce(t.mark || ' ', '')
         || coalesce('retired ' || c.retired_because || ' ', '')
 FROM conductors AS c
-JOIN circuits AS k ON k.id = c.circuit_id
 LEFT JOIN pulls AS p ON p.id = c.pull_id
 LEFT JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
 LEFT JOIN enclosures AS fe ON fe.id = f.enclosure_id
@@ -410,7 +427,7 @@ SELECT 5, r.nr, r.id, 'reading', c.tag,
         || coalesce(r.note || ' ', '') || coalesce(r.at || ' ', '')
 FROM readings AS r
 JOIN conductors AS c ON c.id = r.conductor_id
-JOIN circuits AS k ON k.id = c.circuit_id
+JOIN served AS k ON k.conductor_id = c.id
 LEFT JOIN instruments AS i ON i.id = r.instrument_id;
 
 CREATE VIRTUAL TABLE search USING fts5 (
@@ -436,7 +453,7 @@ SELECT substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, k.code AS circuit,
     iif(c.retired_at IS NULL, 'in use', c.retired_because) AS state, c.retired_at,
     substr(o.tag, 1, 3) || '-' || substr(o.tag, 4) AS follows, c.note, c.id
 FROM conductors AS c
-JOIN circuits AS k ON k.id = c.circuit_id
+JOIN served AS k ON k.conductor_id = c.id
 LEFT JOIN pulls AS p ON p.id = c.pull_id
 LEFT JOIN conductors AS o ON o.id = c.follows_id
 JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
@@ -461,7 +478,7 @@ SELECT substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, k.code AS circuit,
     c.retired_at IS NULL AS in_use, e.id
 FROM ends AS e
 JOIN conductors AS c ON c.id = e.conductor_id
-JOIN circuits AS k ON k.id = c.circuit_id
+JOIN served AS k ON k.conductor_id = c.id
 JOIN enclosures AS b ON b.id = e.enclosure_id
 LEFT JOIN terminals AS t ON t.id = e.terminal_id;
 
@@ -472,13 +489,16 @@ SELECT r.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, r.kind, r.va
     coalesce(substr(a.tag, 1, 3) || '-' || substr(a.tag, 4), r.against) AS against,
     r.test_voltage_v, r.after_s, r.leads_ohm, r.temp_c, r.cell_temp_c,
     i.code AS instrument, i.accuracy, i.resolution, i.range,
-    c.size, c.metal, c.strands, c.length_m, k.code AS circuit, k.system, k.max_voltage_v, k.supply,
+    c.size, c.metal, c.strands, c.length_m, served.code AS circuit, k.system, k.max_voltage_v, k.supply,
     r.by, r.note,
     (SELECT later.id FROM readings AS later WHERE later.supersedes = r.id LIMIT 1) AS superseded_by,
     r.id
 FROM readings AS r
 JOIN conductors AS c ON c.id = r.conductor_id
-JOIN circuits AS k ON k.id = c.circuit_id
+JOIN served ON served.conductor_id = c.id
+LEFT JOIN conductor_circuits AS s ON s.conductor_id = c.id AND NOT EXISTS (
+    SELECT 1 FROM conductor_circuits AS o WHERE o.conductor_id = c.id AND o.id <> s.id)
+LEFT JOIN circuits AS k ON k.id = s.circuit_id
 LEFT JOIN conductors AS a ON a.tag = r.against
 LEFT JOIN instruments AS i ON i.id = r.instrument_id;
 

@@ -25,7 +25,7 @@ def site(count: int, prefix: str = "") -> SiteDocument:
         circuits=tuple(Circuit(code=f"{prefix}C{n}") for n in range(count // 10 + 1)),
         conductors=tuple(
             Conductor(
-                circuit=f"{prefix}C{n // 10}",
+                circuits=(f"{prefix}C{n // 10}",),
                 function="L1",
                 size="4 mm2",
                 from_end=End(enclosure=f"{prefix}B{n // 50}", terminal=f"T{n}"),

@@ -79,7 +79,7 @@ def part(start: int, stop: int) -> SiteDocument:
         ),
         conductors=tuple(
             Conductor(
-                tag=tag_of(n), circuit=f"C{n // A_CIRCUIT}", function=FUNCTIONS[n % A_CIRCUIT],
+                tag=tag_of(n), circuits=(f"C{n // A_CIRCUIT}",), function=FUNCTIONS[n % A_CIRCUIT],
                 size="4 mm2", metal="Cu", strands=7, colour="BK", pull=f"R{n // 400}",
                 length_m=31.0, from_end=End(enclosure=f"P{n // 400}"),
                 to_end=End(enclosure=f"J{n // 400}"),

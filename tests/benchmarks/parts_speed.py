@@ -90,7 +90,7 @@ def feeders(count: int) -> SiteDocument:
         ),
         conductors=tuple(
             Conductor(
-                tag=tag_of(count + 3 * b + n), circuit="FEED", function=line, size="95 mm2",
+                tag=tag_of(count + 3 * b + n), circuits=("FEED",), function=line, size="95 mm2",
                 metal="Cu", from_end=End(enclosure="MAIN", terminal=f"T1:{line}"),
                 to_end=End(enclosure=f"P{b}", terminal=f"Q0:in{line}"),
             )

@@ -31,7 +31,7 @@ FREE = tag("BARN05")
 def _wire(code: str, circuit: str, function: str, terminals: tuple[str, str], **more: Any) -> Any:
     return Conductor(
         tag=code,
-        circuit=circuit,
+        circuits=(circuit,),
         function=function,
         size="2.5 mm2",
         metal="Cu",
@@ -83,7 +83,7 @@ BARN = SiteDocument(
         _wire(PE, "LIGHT", "PE", ("PE:1", "PE:1")),
         _wire(SOCKET, "SOCKET", "L1", ("Q2:2", "TB1:4")),
         Conductor(
-            tag=FREE, circuit="SOCKET", function="N", size="2.5 mm2",
+            tag=FREE, circuits=("SOCKET",), function="N", size="2.5 mm2",
             from_end=End(enclosure="A", terminal="N:2"), to_end=End(enclosure="X", state="loose"),
         ),
     ),

@@ -40,7 +40,7 @@ def _wire(
     other: tuple[str, str | None], pull: str | None = None,
 ) -> Conductor:  # fmt: skip
     return Conductor(
-        tag=_tag(body), circuit=circuit, function=function, size="2.5 mm2", pull=pull,
+        tag=_tag(body), circuits=(circuit,), function=function, size="2.5 mm2", pull=pull,
         from_end=End(enclosure=one[0], terminal=one[1], state="landed" if one[1] else None),
         to_end=End(enclosure=other[0], terminal=other[1], state="landed" if other[1] else None),
     )  # fmt: skip

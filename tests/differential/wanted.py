@@ -137,6 +137,8 @@ WANTED: tuple[Wanted, ...] = (
     Wanted("ringout|text|report|binder", "a resistor to fit is in Ω",
            r"(?<=: )(\d[\d.]*) ohm$", r"\1 Ω"),
     Wanted("ringout run", "joins are told alike everywhere", r"  \+  ", " + "),
+    Wanted(r"", "which circuits a conductor serves are rows of their own in the history",
+           r'^ +"circuit_id": "[-0-9a-f]{36}",\n(?= +"colour")', ""),
 )  # fmt: skip
 
 

@@ -24,7 +24,7 @@ class Make:
         circuit = circuit or Circuit(code="C1", system="ac-1ph")
         known = {"metal": "Cu", "insulation": "THWN-2", **facts}
         conductor = Conductor(
-            circuit=circuit.code, function=function, size=size,
+            circuits=(circuit.code,), function=function, size=size,
             from_end=End(enclosure=ends[0]), to_end=End(enclosure=ends[1]), **known,
         )  # fmt: skip
         return Wire(conductor, circuit)

@@ -38,7 +38,7 @@ PATH = [way("W1", "A", "B"), way("W2", "C", "B"), way("W3", "C", "D")]
 
 def wire(tag: str, start: str, end: str, function: str = "L1") -> Conductor:
     return Conductor(
-        circuit="C1", function=function, size="12 AWG", tag=tag, pull="P", metal="Cu",
+        circuits=("C1",), function=function, size="12 AWG", tag=tag, pull="P", metal="Cu",
         insulation="THWN-2", colour="BK", from_end=End(enclosure=start), to_end=End(enclosure=end),
     )  # fmt: skip
 
@@ -217,7 +217,7 @@ def test_an_impossible_value_is_named_in_the_doubt() -> None:
 
 
 def test_a_wall_beyond_the_raceways_end_is_named_in_the_marking() -> None:
-    wired = replace(wire("AAAAAA0", "A", "D", "L+"), circuit="S")
+    wired = replace(wire("AAAAAA0", "A", "D", "L+"), circuits=("S",))
     rows = tuple(replace(row, walls_m=(99.0,), length_m=5.0) for row in SMALL.raceways)
     document = replace(
         SMALL, raceways=rows, conductors=(wired,), circuits=(Circuit(code="S", system="dc-pv"),)

@@ -221,7 +221,6 @@ def test_every_table_has_its_required_columns_among_its_columns() -> None:
     for table in csv_tables():
         assert required_columns(table) <= set(columns(table))
     assert required_columns("conductors") == {
-        "circuit",
         "function",
         "size",
         "from.enclosure",

@@ -254,7 +254,7 @@ def conductor(
     one, other = draw(st.permutations(boxes))[:2]
     return Conductor(
         tag=tag,
-        circuit=circuit,
+        circuits=(circuit,),
         function=draw(st.sampled_from(words.FUNCTIONS)),
         size=draw(st.sampled_from(["4 mm2", "2.5 mm2", "10 AWG", "4/0 AWG", "250 kcmil"])),
         from_end=draw(end(one)),

@@ -140,6 +140,9 @@ def test_two_conductors_of_one_tag_are_tagged_apart(a: Laptop, b: Laptop) -> Non
                 "conductors",
                 {**like, "nr": None, "came": None, "id": record, "tag": NEW, "function": function},
             )
+            served = dict(registry.rows("SELECT * FROM conductor_circuits")[0])
+            served |= {"id": part_id(record, "circuit:1"), "conductor_id": record}
+            writing.insert(db, "conductor_circuits", served)
             for side in ("from", "to"):
                 end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
                 end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}
@@ -234,6 +237,9 @@ def test_a_conductor_added_to_a_circuit_that_was_retired_is_decided_about(
         writing.insert(
             db, "conductors", {**like, "nr": None, "came": None, "id": record, "tag": NEW}
         )
+        served = dict(registry.rows("SELECT * FROM conductor_circuits")[0])
+        served |= {"id": part_id(record, "circuit:1"), "conductor_id": record}
+        writing.insert(db, "conductor_circuits", served)
         for side in ("from", "to"):
             end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
             end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}

@@ -60,7 +60,13 @@ def test_a_load_is_one_line_that_names_its_file_and_counts_what_came(
     assert line[0]["record"] == hashlib.sha256(file.read_bytes()).hexdigest()
     assert json.loads(line[0]["new"]) == {
         "name": "more.json",
-        "added": {"enclosures": 1, "terminals": 1, "conductors": 1, "ends": 2},
+        "added": {
+            "enclosures": 1,
+            "terminals": 1,
+            "conductors": 1,
+            "conductor_circuits": 1,
+            "ends": 2,
+        },
     }
 
 

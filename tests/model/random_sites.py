@@ -81,7 +81,7 @@ def _conductors(
         retired = random.random() < 0.15
         found.append(
             Conductor(
-                tag=tag_of(n), circuit=f"C{random.randrange(4)}",
+                tag=tag_of(n), circuits=(f"C{random.randrange(4)}",),
                 function=random.choice(FUNCTIONS), size="2.5 mm2",
                 from_end=_end(random, boxes), to_end=_end(random, boxes),
                 pull=random.choice([None, *(p.code for p in pulls)]),

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from random import Random
+from typing import Any
 
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
@@ -19,7 +20,7 @@ def at(text: str) -> Point:
 
 
 def wire(name: str, one: str, other: str) -> Link:
-    return Link(name, at(one), at(other), circuit="C", function="L1")
+    return Link(name, at(one), at(other), circuit="C", function="L1", served=("C",))
 
 
 def pole(
@@ -124,10 +125,13 @@ def test_an_end_on_no_terminal_is_no_supply_and_one_on_an_unknown_terminal_may_b
     assert (tags(found), set(unknown(found))) == ((set(), set()), {"OUT", "SP"})
 
 
+BATT: dict[str, Any] = {"circuit": "BATT", "served": ("BATT",)}
+
+
 def test_batteries_stay_live_and_an_inverter_may_feed_back() -> None:
     network = Network([
-        pole("Q1", "BAT 1", "BAT 2"), Link("B", at("BAT 2"), at("DS 1"), circuit="BATT"),
-        pole("Q2", "DS 1", "DS 2"), Link("C", at("DS 2"), at("INV b"), circuit="BATT"),
+        pole("Q1", "BAT 1", "BAT 2"), Link("B", at("BAT 2"), at("DS 1"), **BATT),
+        pole("Q2", "DS 1", "DS 2"), Link("C", at("DS 2"), at("INV b"), **BATT),
     ])  # fmt: skip
     supplies = supplies_of(network, inverters=["INV"], systems={"BATT": "dc-battery"})
     assert {str(s.point): s.why for s in supplies if s.is_sure} == {"BAT 1": "a battery"}

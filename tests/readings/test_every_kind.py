@@ -49,12 +49,12 @@ class Written:
         self._circuit = circuit
         self.conductors = {tag: wire(tag, circuit.code, tag) for tag in ("L1", "L2", "N", "PE")}
 
-    def circuit(self, code: str) -> Circuit:
-        assert code == self._circuit.code
+    def circuit(self, *codes: str) -> Circuit:
+        assert codes == (self._circuit.code,)
         return self._circuit
 
-    def facts(self, code: str) -> CircuitFacts:
-        return circuit_facts(self.circuit(code), self.conductors, SiteFacts(rules="IEC"))
+    def facts(self, *codes: str) -> CircuitFacts:
+        return circuit_facts(self.circuit(*codes), self.conductors, SiteFacts(rules="IEC"))
 
     def conductor(self, tag: str) -> Conductor:
         return self.conductors[tag]
@@ -72,7 +72,7 @@ class Written:
 
 def wire(tag: str, circuit: str, function: str) -> Conductor:
     return Conductor(
-        tag=tag, circuit=circuit, function=function, size="4 mm2", metal="Cu", strands=7,
+        tag=tag, circuits=(circuit,), function=function, size="4 mm2", metal="Cu", strands=7,
         length_m=67.0, from_end=End(enclosure="A"), to_end=End(enclosure="B"),
     )  # fmt: skip
 

@@ -21,7 +21,7 @@ RECORDS: dict[str, type] = {"site": SiteFacts, "ends": End, "far_ends": FarEnd} 
     table: of for of, table in TABLES.items()
 }
 # What a record has from the rows that belong to it, and what a row has from the record it is of.
-IN_ROWS_OF_THEIR_OWN = {"poles", "path_id", "far_ends", "from_end", "to_end"}
+IN_ROWS_OF_THEIR_OWN = {"circuits_id", "poles", "path_id", "far_ends", "from_end", "to_end"}
 OF_THE_ROW = {"nr", "came", "one", "conductor_id", "side", "pull_id", "position", "id"}
 
 

@@ -65,7 +65,7 @@ SITE = SiteDocument(
     conductors=(
         Conductor(
             tag=TAG,
-            circuit="PUMP",
+            circuits=("PUMP",),
             function="L1",
             size="4 mm2",
             metal="Cu",

@@ -36,7 +36,7 @@ def wire(circuit: str, function: str, one: str, other: str) -> Conductor:
         return End(enclosure=box, terminal=terminal or None)
 
     return Conductor(
-        circuit=circuit, function=function, size="4 mm2", metal="Cu", from_end=end(one),
+        circuits=(circuit,), function=function, size="4 mm2", metal="Cu", from_end=end(one),
         to_end=end(other),
     )  # fmt: skip
 

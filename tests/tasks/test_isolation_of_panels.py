@@ -44,7 +44,7 @@ class Built:
         for line in LINES:
             self.conductors.append(
                 Conductor(
-                    circuit=circuit, function=line, size="4 mm2", metal="Cu",
+                    circuits=(circuit,), function=line, size="4 mm2", metal="Cu",
                     from_end=End(enclosure=one[0], terminal=f"{one[1]}{line}"),
                     to_end=End(enclosure=other[0], terminal=f"{other[1]}{line}"),
                 )

@@ -64,7 +64,7 @@ def random_site(seed: int) -> SiteDocument:
         circuits=tuple(Circuit(code=f"C{n}", system="ac-1ph") for n in range(4)),
         devices=tuple(devices),
         conductors=tuple(
-            Conductor(circuit=f"C{random.randrange(4)}", function=random.choice(FUNCTIONS),
+            Conductor(circuits=(f"C{random.randrange(4)}",), function=random.choice(FUNCTIONS),
                       size="4 mm2", metal="Cu", from_end=end(), to_end=end())
             for _ in range(random.randint(3, 16))
         ),
@@ -165,7 +165,7 @@ def test_a_search_for_a_protective_conductor_is_refused(tmp_path: Path, function
     new_site(tmp_path / "site.db", "site")
     with open_registry(tmp_path / "site.db") as registry:
         conductor = Conductor(
-            circuit="C", function=function, size="4 mm2", from_end=End(enclosure="A"),
+            circuits=("C",), function=function, size="4 mm2", from_end=End(enclosure="A"),
             to_end=End(enclosure="B"),
         )  # fmt: skip
         boxes = (Enclosure(code="A"), Enclosure(code="B"))

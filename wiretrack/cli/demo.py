@@ -15,6 +15,7 @@ import click
 
 from wiretrack.cli.options import json_option
 from wiretrack.cli.output import heading, indented, print_json, say
+from wiretrack.model.circuits import written
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
@@ -70,8 +71,8 @@ def _tell(done: Demo) -> None:
     say(
         f"Printed {done.sheet['labels']} labels; {done.sheet['proofread']} codes read back by a "
         "second decoder.",
-        f"Read {done.picture['file']} as a phone would: {record['tag']} is {record['circuit']} "
-        f"{record['function']}, route {' → '.join(record['route'])}.",
+        f"Read {done.picture['file']} as a phone would: {record['tag']} is "
+        f"{written(record['circuit'])} {record['function']}, route {' → '.join(record['route'])}.",
     )
     points = ", ".join(f"{what} {number}" for what, number in done.open_points.items())
     say(f"Still open on the site: {points}.")

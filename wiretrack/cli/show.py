@@ -19,6 +19,7 @@ from wiretrack.cli.output import (
 )
 from wiretrack.cli.quantities import length, resistance
 from wiretrack.days import day
+from wiretrack.model.circuits import written
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +43,7 @@ def command(db: Path, what: str, as_json: bool) -> None:
 
 def show_conductor(record: dict[str, Any]) -> None:
     """Write a conductor's record for people."""
-    heading(record["tag"], record["circuit"], record["function"])
+    heading(record["tag"], written(record["circuit"]), record["function"])
     _show_retired(record["retired"])
     made_of = (record["size"], record["metal"], record["insulation"], record["colour"])
     expected = record["expected_ohms"]

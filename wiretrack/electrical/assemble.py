@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.overcurrent import Landings, protection_of
 from wiretrack.electrical.runs import Run, Wire
+from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit
 from wiretrack.model.routes import route_of
 
@@ -33,17 +34,18 @@ def abandoned_in(document: SiteDocument) -> tuple[Wire, ...]:
 def _wires(document: SiteDocument, conductors: Sequence[Conductor]) -> tuple[Wire, ...]:
     circuits = {circuit.code: circuit for circuit in document.circuits}
     landings = Landings(document.devices)
-    together: defaultdict[str, list[Conductor]] = defaultdict(list)
+    alike: defaultdict[tuple[str, ...], list[Conductor]] = defaultdict(list)
     for conductor in conductors:
-        together[conductor.circuit].append(conductor)
+        alike[conductor.circuits].append(conductor)
     wires: dict[int, Wire] = {}
-    for code, own in together.items():
-        circuit = circuits.get(code, Circuit(code=code))
+    for codes, own in alike.items():
+        served = tuple(circuits.get(code, Circuit(code=code)) for code in codes)
+        circuit = together(served)
         device = protection_of(circuit, own, landings)
         for conductor in own:
             ends, poles = landings.terminations(conductor), landings.poles(conductor)
             wires[id(conductor)] = Wire(
-                conductor, circuit, ends, device, *_sets(conductor, own), poles
+                conductor, circuit, ends, device, *_sets(conductor, own), poles, served
             )  # fmt: skip
     return tuple(wires[id(conductor)] for conductor in conductors)
 

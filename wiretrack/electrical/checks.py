@@ -80,13 +80,15 @@ def related(
     tag = normalise(what) if looks_like_tag(what) else None
     chosen = [
         wire for wire in wires
-        if what in (wire.circuit.code, wire.conductor.pull, wire.name)
+        if what in (*wire.conductor.circuits, wire.conductor.pull, wire.name)
         or (tag is not None and wire.conductor.tag == tag)
     ]  # fmt: skip
     subjects = {what, *(format_tag(tag) for _ in [0] if tag)}
     if tag is None and any(raceway.code == what for raceway in document.raceways):
         chosen += [wire for run in runs if run.raceway.code == what for wire in run.wires]
-    subjects |= {wire.name for wire in chosen} | {wire.circuit.code for wire in chosen}
+    subjects |= {wire.name for wire in chosen} | {
+        code for wire in chosen for code in wire.conductor.circuits
+    }
     lone = any(box.code == what for box in document.enclosures)
     subjects |= {
         f"{end.enclosure}/{end.terminal}"
@@ -155,7 +157,7 @@ def _of_circuits(document: SiteDocument, wires: Iterable[Wire], code: Code) -> l
     listed = list(wires)
     in_service = [circuit for circuit in document.circuits if circuit.retired_at is None]
     for circuit in in_service if code.rules else ():
-        own = [wire for wire in listed if wire.circuit.code == circuit.code]
+        own = [wire for wire in listed if circuit.code in wire.conductor.circuits]
         cold = partial(pv_voltage, circuit, document.site, code)
         findings += _judged("insulation-type", circuit.code, cold)
         device = partial(for_load, circuit, own, code)

@@ -9,6 +9,7 @@ from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, Raceway, SiteFacts
 from wiretrack.model.tags import format_tag
+from wiretrack.model.words import SPARE
 
 EARTHED_FUNCTIONS = ("PE", "FE")
 NIPPLE_M = 0.6096  # 24 in, NEC chapter 9 table 1 note 4 (reprint; original not seen)
@@ -45,6 +46,7 @@ class Wire:
     of its function, itself counted, are stated to lie in parallel, each in a set of its own;
     `alike` ones join the same two boxes, stated or not, and `unlike` names the facts in which
     those of the sets differ. `poles` of breakers and fuses are those that its ends are joined to.
+    `served` are its circuits, where `circuit` is what several have in common.
     """
 
     conductor: Conductor
@@ -55,6 +57,7 @@ class Wire:
     alike: int = 1
     unlike: tuple[str, ...] = ()
     poles: tuple[str, ...] = ()
+    served: tuple[Circuit, ...] = ()
 
     @property
     def name(self) -> str:
@@ -77,6 +80,13 @@ class Wire:
         if self.device is not None or stated is None:
             return self.device
         return Protection(stated, stated, "overcurrent device")
+
+    @property
+    def lacking_current(self) -> str:
+        """What is unknown where its current is."""
+        if len(self.served) > 1:
+            return f"what {' and '.join(c.code for c in self.served)} put on it together"
+        return f"current of the circuit: state max_current of {self.circuit.code}"
 
     @property
     def is_earth(self) -> bool:
@@ -124,7 +134,9 @@ class Run:
     @property
     def circuits(self) -> tuple[Circuit, ...]:
         """The circuits with a conductor in it, each once."""
-        return tuple({wire.circuit.code: wire.circuit for wire in self.wires}.values())
+        found = {c.code: c for wire in self.wires for c in wire.served or (wire.circuit,)}
+        found.pop(SPARE, None)
+        return tuple(found.values())
 
     @property
     def has_pv(self) -> bool:

@@ -107,6 +107,14 @@ def _range(text: str) -> str:
     return text
 
 
+def _circuits(codes: str | list[str]) -> tuple[str, ...]:
+    return (codes,) if isinstance(codes, str) else tuple(codes)
+
+
+def _code_or_codes(codes: tuple[str, ...]) -> str | list[str]:
+    return codes[0] if len(codes) == 1 else [*codes]
+
+
 def _time_zone(text: str) -> str:
     from zoneinfo import ZoneInfo
 
@@ -162,6 +170,7 @@ _CODECS = {
     k.RANGE: Codec(_range, _same),
     k.RESOLUTION: Codec(_resolution, _same),
     k.PATH: Codec(tuple, list),
+    k.CIRCUITS: Codec(_circuits, _code_or_codes),
 }
 
 

@@ -71,6 +71,8 @@ class CodeCheck:
                 if isinstance(value, str):
                     if not self.refer(path, target, value):
                         del draft[key]  # what is built on it can't be judged
+                elif len(value) == 1 and (table, key) == ("conductors", "circuit"):
+                    self.refer(path, target, value[0])
                 else:
                     for place, code in enumerate(value):
                         self.refer((*path, place), target, code)

@@ -48,6 +48,13 @@ def _list(text: str) -> Any:
         return text
 
 
+def _codes(text: str) -> Any:
+    """Read one code, or several with commas between them; a code with a comma stands in JSON."""
+    if text.lstrip().startswith("["):
+        return _json(text)
+    return [code.strip() for code in text.split(",")] if "," in text else text
+
+
 def _lengths(text: str) -> Any:
     """Split at spaces, but leave a number and the unit after it together."""
     lengths: list[str] = []
@@ -79,6 +86,7 @@ _READERS = {
     "number": _number,
     "list": _list,
     "lengths": _lengths,
+    "codes": _codes,
     "pairs": _pairs,
     "json": _json,
 }
@@ -90,6 +98,11 @@ def write_cell(kind: str, value: Any) -> str:
         return ""
     if kind == "json":
         return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    if kind == "codes":
+        several = [value] if isinstance(value, str) else value
+        if any("," in code or code.startswith("[") for code in several):
+            return json.dumps(several, ensure_ascii=False)
+        return ",".join(several)
     if kind == "list":
         return shlex.join(value)
     if kind == "pairs":

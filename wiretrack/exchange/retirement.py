@@ -41,13 +41,12 @@ def _check_reason(number: int, draft: Draft, refused: set[Path], faults: Faults)
 def _check_circuit(
     number: int, draft: Draft, circuits: dict[str, Draft], known: Known, faults: Faults
 ) -> None:
-    code = draft.get("circuit")
-    if code is None or "retired_at" in draft:
-        return
-    in_file = circuits.get(code)
-    if "retired_at" in in_file if in_file is not None else known.is_retired("circuit", code):
-        message = f"The circuit {shown(code)} is retired, this conductor of it is not."
-        faults.add(("conductors", number, "circuit"), f"{message} Retire it too, or correct one.")
+    for code in () if "retired_at" in draft else draft.get("circuit", ()):
+        in_file = circuits.get(code)
+        if "retired_at" in in_file if in_file is not None else known.is_retired("circuit", code):
+            message = f"The circuit {shown(code)} is retired, this conductor of it is not."
+            message += " Retire it too, or correct one."
+            faults.add(("conductors", number, "circuit"), message)
 
 
 def _check_followed(conductors: list[Draft], known: Known, faults: Faults) -> None:

@@ -161,7 +161,7 @@ def row_schema(table: str) -> _Schema:
 def columns(table: str) -> dict[str, str]:
     """Return the CSV columns of a table, each with the kind of its cells.
 
-    The kinds are text, boolean, integer, number, list, lengths, pairs and json.
+    The kinds are text, boolean, integer, number, list, codes, lengths, pairs and json.
 
     >>> columns("pulls")
     {'code': 'text', 'path': 'list', 'id': 'text'}
@@ -185,6 +185,8 @@ def _columns_of(schema: _Schema) -> dict[str, str]:
 
 def _cell_kind(schema: _Schema) -> str:
     declared = schema.get("type", "string")
+    if declared == ["string", "array"]:
+        return "codes"
     kind: str = declared[0] if isinstance(declared, list) else declared
     if kind == "array":
         item = schema["items"]

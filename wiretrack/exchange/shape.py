@@ -116,6 +116,8 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
         return "It is null. Leave it out where unknown."
     if error.validator == "enum":
         return f"{shown(value)} is not {title}. Allowed: {', '.join(str(w) for w in limit)}."
+    if error.validator == "uniqueItems":
+        return "It names one twice. Name each once."
     if error.validator == "minLength":
         return f"It is empty. {text}"
     if error.validator == "maxLength":
@@ -123,7 +125,7 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
     if error.validator == "maxItems" and limit > 2:
         return f"It has {len(value)} entries, more than {limit}."
     hint = hints.get(str(limit), "") if error.validator == "type" else ""
-    if error.validator == "type" and limit == "string" and isinstance(value, int | float):
+    if error.validator == "type" and "string" in limit and isinstance(value, int | float):
         hint = "Write it in quotes."
     return " ".join(part for part in (f"{shown(value)} is not {title}.", text, hint) if part)
 

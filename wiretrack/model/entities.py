@@ -15,6 +15,7 @@ from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity
 from wiretrack.model.fields import Kind, fact, need
 from wiretrack.model.routes import Route, route_of
+from wiretrack.model.words import SPARE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,9 +52,7 @@ class Enclosure(Entity):
     wet: bool | None = fact("wet", k.YES_OR_NO, "Whether it is a wet location.")
     sunlight: bool | None = fact("sunlight", k.YES_OR_NO, "Whether the sun shines on it.")
     indoors: bool | None = fact("indoors", k.YES_OR_NO, "Whether it is inside a building.")
-    marked: bool | None = fact(
-        "marked", k.YES_OR_NO, "Whether the markings that the code demands are on it."
-    )
+    marked: bool | None = fact("marked", k.YES_OR_NO, "Whether the required markings are on it.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
     @cached_property
@@ -120,9 +119,7 @@ class Raceway(Entity):
         k.HEIGHT,
         "How far above a roof in the sun its underside is, like 100 mm; 0 mm where it lies on it.",
     )
-    marked: bool | None = fact(
-        "marked", k.YES_OR_NO, "Whether the markings that the code demands are on it."
-    )
+    marked: bool | None = fact("marked", k.YES_OR_NO, "Whether the required markings are on it.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
@@ -146,9 +143,7 @@ class Circuit(Entity):
         "AC: the nominal voltage, between lines where it has more than one.",
     )
     max_current_a: float | None = fact("max_current", k.CURRENT, "The current of its load.")
-    overcurrent_a: float | None = fact(
-        "overcurrent", k.CURRENT, "The rating of the overcurrent device."
-    )
+    overcurrent_a: float | None = fact("overcurrent", k.CURRENT, "Its overcurrent device's rating.")
     solidly_earthed: bool | None = fact(
         "solidly_earthed", k.YES_OR_NO, "Whether one of its conductors is earthed directly."
     )
@@ -158,12 +153,8 @@ class Circuit(Entity):
         "Whether the load runs for 3 hours or more at its highest current.",
     )
     motor: bool | None = fact("motor", k.YES_OR_NO, "Whether the load is a motor.")
-    module_voc_v: float | None = fact(
-        "module.voc", k.VOLTAGE, "Open-circuit voltage of one module."
-    )
-    module_isc_a: float | None = fact(
-        "module.isc", k.CURRENT, "Short-circuit current of one module."
-    )
+    module_voc_v: float | None = fact("module.voc", k.VOLTAGE, "Open-circuit voltage of a module.")
+    module_isc_a: float | None = fact("module.isc", k.CURRENT, "Short-circuit current of a module.")
     module_voc_pct_per_k: float | None = fact(
         "module.voc_pct_per_k", k.COEFFICIENT, "Its change with temperature."
     )
@@ -262,7 +253,13 @@ class Conductor(Entity):
     """
 
     tag: str | None = fact("tag", k.TAG, "One is made where it is left out.")
-    circuit: str = need("circuit", k.CODE, "The circuit that it serves.", refers="circuits")
+    circuits: tuple[str, ...] = fact(
+        "circuit",
+        k.CIRCUITS,
+        "The circuit that it serves, or several that share it; left out for a spare.",
+        refers="circuits",
+        default=(),
+    )
     function: str = need("function", k.FUNCTION, "What it is in its circuit.")
     size: str = need("size", k.SIZE, "Its cross-section.")
     metal: str | None = fact("metal", k.METAL, "What it is made of.")
@@ -314,6 +311,11 @@ class Conductor(Entity):
             found.append(here)
         return tuple(found)
 
+    @property
+    def circuit(self) -> str:
+        """The circuits that it serves, as people write them: ``HOIST/PUMP``, or ``SPARE``."""
+        return "/".join(self.circuits) or SPARE
+
     @cached_property
     def route(self) -> Route:
         """The raceways that it runs through, from its "from" end on; none without a pull."""
@@ -361,16 +363,12 @@ class Reading(Entity):
     instrument: str | None = fact(
         "instrument", k.CODE, "What it was taken with.", refers="instruments"
     )
-    leads_ohm: float | None = fact(
-        "leads", k.RESISTANCE, "The leads' resistance, taken off continuity readings."
-    )
+    leads_ohm: float | None = fact("leads", k.RESISTANCE, "The leads' resistance, taken off.")
     temp_c: float | None = fact("temp", k.TEMPERATURE, "The conductor's temperature.")
     against: str | None = fact("against", k.COUNTERPART, "What it was measured against.")
     test_voltage_v: float | None = fact("test_voltage", k.VOLTAGE, "The test voltage.")
     after_s: float | None = fact("after", k.DURATION, "How long the test voltage was on.")
-    cell_temp_c: float | None = fact(
-        "cell_temp", k.TEMPERATURE, "How warm the cells of a PV string were."
-    )
+    cell_temp_c: float | None = fact("cell_temp", k.TEMPERATURE, "How warm the PV cells were.")
     by: str | None = fact("by", k.NAME, "Who took it.")
     note: str | None = fact("note", k.NOTE, "What else is worth knowing.")
     supersedes: str | None = fact("supersedes", k.ID, "The reading that this one replaces.")

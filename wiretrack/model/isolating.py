@@ -89,16 +89,17 @@ def supplies_of(
     for group in _groups(network):
         if not group & found.keys():
             served = {
-                (systems or {}).get(link.circuit)
+                (systems or {}).get(code)
                 for point in group & begun
                 for link in network.at(point)
                 if link.what == "conductor"
+                for code in link.served
             }
             sure = "a battery" if _BATTERY in served else "nothing else in the record can feed it"
             found |= {s.point: s for s in _fed_in(network, group, begun, ended, sure)}
     for link in wires:
-        system = (systems or {}).get(link.circuit)
-        if link.other.enclosure in inverters and system not in _NOT_FED_BACK:
+        served = {(systems or {}).get(code) for code in link.served} or {None}
+        if link.other.enclosure in inverters and not served <= {*_NOT_FED_BACK}:
             why = f"the inverter in {link.other.enclosure} may feed back into it"
             found.setdefault(link.other, Supply(link.other, why, is_sure=False))
         if not link.is_landed(link.one) and link.one.terminal.endswith(" end"):

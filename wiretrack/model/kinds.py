@@ -263,6 +263,13 @@ PATH = listed(
     1000,
     how="Codes of raceways, in the order they are joined; leave it out where unknown.",
 )
+CIRCUITS = Kind(
+    CODE.title,
+    dict(CODE.schema)
+    | {"type": ["string", "array"], "items": CODE, "minItems": 1, "maxItems": 100}
+    | {"uniqueItems": True},
+    how=CODE.how,
+)
 END_STATE = choice("a state of an end", words.END_STATES)
 METAL = choice("a metal", words.METALS)
 STRANDS = count(

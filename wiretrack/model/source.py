@@ -49,7 +49,7 @@ KEYS: dict[tuple[type, str], Callable[[Any], Iterable[Key | None]]] = {
     (Pull, "code"): lambda p: (p.code,),
     (Pull, "raceway"): lambda p: p.path,
     (Conductor, "tag"): lambda c: (c.tag,),
-    (Conductor, "circuit"): lambda c: (c.circuit,),
+    (Conductor, "circuit"): lambda c: c.circuits,
     (Conductor, "pull"): lambda c: (c.pull,),
     (Conductor, "enclosure"): lambda c: (c.from_end.enclosure, c.to_end.enclosure),
     (Conductor, "terminal"): _ends,

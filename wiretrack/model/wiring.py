@@ -42,6 +42,7 @@ class Link:
     circuit: str = ""
     function: str = ""
     states: tuple[str | None, str | None] = (None, None)
+    served: tuple[str, ...] = ()  # the codes of its circuits; `circuit` is how people write them
 
     @property
     def is_open(self) -> bool:
@@ -160,6 +161,7 @@ def _link(conductor: Conductor) -> Link:
         circuit=conductor.circuit,
         function=conductor.function,
         states=(here.state, there.state),
+        served=conductor.circuits,
     )
 
 

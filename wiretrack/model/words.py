@@ -57,3 +57,4 @@ SYMPTOMS = (
 LENGTH_UNITS = ("m", "ft")
 SIDES = ("from", "to")
 ACTIONS = ("added", "changed", "removed", "loaded")
+SPARE = "SPARE"  # in place of a circuit, of a conductor that serves none

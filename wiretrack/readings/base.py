@@ -32,11 +32,11 @@ ReadingKey = tuple[str, str, "str | None"]
 class Record(Protocol):
     """What judging a reading asks of the record, beyond the reading and its conductor."""
 
-    def circuit(self, code: str) -> Circuit:
-        """Return the circuit of that code."""
+    def circuit(self, *codes: str) -> Circuit:
+        """Return the circuit of that code, or what several have in common."""
 
-    def facts(self, code: str) -> CircuitFacts:
-        """Return what the record says of a circuit's voltages."""
+    def facts(self, *codes: str) -> CircuitFacts:
+        """Return what the record says of the voltages of a circuit, or of several."""
 
     def conductor(self, tag: str) -> Conductor:
         """Return the conductor of that tag."""

@@ -62,7 +62,7 @@ class Insulation(ReadingKind):
         self, measured: Measured, reading: Reading, subject: Conductor, record: Record
     ) -> Verdict:
         """Return the verdict against the limit of the circuit's system and voltage."""
-        circuit = record.circuit(subject.circuit)
+        circuit = record.circuit(*subject.circuits)
         return insulation_verdict(
             measured,
             system=circuit.system,

@@ -50,13 +50,14 @@ class Voltage(ReadingKind):
         self, measured: Measured, reading: Reading, subject: Conductor, record: Record
     ) -> Verdict:
         """Return the verdict, which rests on both functions that the leads touched."""
-        facts, against = record.facts(subject.circuit), reading.against
+        facts, against = record.facts(*subject.circuits), reading.against
         if is_conductor(against):
             other = record.conductor(str(against))
             if not _one_system(subject, other, record):
                 return _of_two_circuits(measured, facts, subject, other)
-            if subject.function in EARTHS:
-                facts = record.facts(other.circuit)
+            common = [code for code in subject.circuits if code in other.circuits]
+            if subject.function in EARTHS or common:
+                facts = record.facts(*(common or other.circuits))
             against = other.function
         return voltage_verdict(
             measured, facts, subject.function, against,
@@ -93,9 +94,9 @@ class Voltage(ReadingKind):
 
 def _one_system(one: Conductor, other: Conductor, record: Record) -> bool:
     """Return whether two conductors belong to one circuit, or share what is earthed."""
-    if one.circuit == other.circuit or {one.function, other.function} & set(EARTHS):
+    if {*one.circuits} & {*other.circuits} or {one.function, other.function} & set(EARTHS):
         return True
-    mine, theirs = record.facts(one.circuit), record.facts(other.circuit)
+    mine, theirs = record.facts(*one.circuits), record.facts(*other.circuits)
     alike = (mine.system, mine.supply, mine.max_voltage_v) == (
         theirs.system, theirs.supply, theirs.max_voltage_v
     )  # fmt: skip

@@ -31,7 +31,8 @@ _INVARIANTS = (
         "conductor {} is landed on a terminal of another enclosure",
     ),
     (
-        f"SELECT c.tag, k.code FROM conductors AS c JOIN circuits AS k ON k.id = c.circuit_id"
+        f"SELECT c.tag, k.code FROM conductors AS c JOIN conductor_circuits AS s"
+        " ON s.conductor_id = c.id JOIN circuits AS k ON k.id = s.circuit_id"
         f" WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL",
         "conductor {} is in service in circuit {}, which is retired",
     ),

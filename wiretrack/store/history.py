@@ -81,7 +81,8 @@ def first_change(registry: Registry, tag: str, since: str) -> str | None:
     row = registry.row(
         "SELECT min(x.at) AS at FROM changes AS x JOIN conductors AS c ON c.tag = :tag"
         " WHERE x.at >= :since AND x.action = 'changed' AND (x.what = 'site'"
-        " OR x.record IN (c.id, c.circuit_id)"
+        " OR x.record = c.id OR x.record IN (SELECT s.circuit_id FROM conductor_circuits AS s"
+        " WHERE s.conductor_id = c.id)"
         " OR x.record IN (SELECT e.id FROM ends AS e WHERE e.conductor_id = c.id))",
         {"tag": tag, "since": since},
     )

@@ -38,7 +38,7 @@ def circuits_after(registry: Registry, number: int, most: int) -> list[ListedCir
     """Return the `most` circuits in service that come after a number."""
     rows = registry.rows(
         "SELECT k.rowid AS number, k.code, k.title, k.system, (SELECT count(*)"
-        " FROM conductors AS c WHERE c.circuit_id = k.id) AS conductors FROM circuits AS k"
+        " FROM conductor_circuits AS s WHERE s.circuit_id = k.id) AS conductors FROM circuits AS k"
         f" WHERE k.rowid > ? AND {CIRCUIT_IN_SERVICE} ORDER BY k.rowid LIMIT ?",
         [number, most],
     )

@@ -106,7 +106,7 @@ def reading_row(reading: Reading, conductor_id: str, instrument_id: str | None) 
 # Each table after those that it points to.
 _IN_ORDER = (
     "enclosures", "circuits", "instruments", "terminals", "devices", "poles", "raceways", "pulls",
-    "pull_raceways", "far_ends", "conductors", "ends", "readings",
+    "pull_raceways", "far_ends", "conductors", "conductor_circuits", "ends", "readings",
 )  # fmt: skip
 
 
@@ -275,6 +275,7 @@ class _Loading:
             followed = conductor.follows
             row["follows_id"] = self.id_of("conductors", followed, "tag") if followed else None
             self._rows["conductors"].append(row)
+            self._rows["conductor_circuits"] += self._served(row["id"], conductor)
             self._rows["ends"] += (
                 self._end(row["id"], "from", conductor.from_end),
                 self._end(row["id"], "to", conductor.to_end),
@@ -282,13 +283,23 @@ class _Loading:
         return [row["tag"] for _, row in given]
 
     def _conductor(self, conductor: Conductor) -> Row:
-        row = _plain(conductor, leave_out=("circuit", "pull", "follows", "from_end", "to_end"))
+        row = _plain(conductor, leave_out=("circuits", "pull", "follows", "from_end", "to_end"))
         row["id"] = conductor.id or new_id()
         row["tag"] = conductor.tag or self._unused_tag()
-        row["circuit_id"] = self.id_of("circuits", conductor.circuit)
         row["pull_id"] = self.id_of("pulls", conductor.pull) if conductor.pull else None
         self._ids["conductors", row["tag"]] = row["id"]
         return row
+
+    def _served(self, conductor_id: str, conductor: Conductor) -> list[Row]:
+        return [
+            {
+                "id": part_id(conductor_id, f"circuit:{position}"),
+                "conductor_id": conductor_id,
+                "circuit_id": self.id_of("circuits", code),
+                "position": position,
+            }
+            for position, code in enumerate(conductor.circuits, 1)
+        ]
 
     def _unused_tag(self) -> str:
         while True:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.circuits import written
 from wiretrack.model.entities import FarEnd, SiteFacts
 from wiretrack.model.fields import facts
 from wiretrack.model.source import TABLES
@@ -31,6 +32,7 @@ NOUNS = {
     "pull_raceways": "route",
     "far_ends": "end-mark",
     "conductors": "conductor",
+    "conductor_circuits": "circuit-served",
     "ends": "end",
     "instruments": "instrument",
     "ringouts": "ringout",
@@ -96,8 +98,24 @@ def told(state: State, table: str, row: Row) -> str:
     """Return a record in a few words, so that two of the same name can be told apart."""
     columns = _TOLD_BY.get(table, ())
     units = (u for u in state.units[table] if u.columns[0] in columns)
-    words = (value_of(state, table, unit, row) for unit in units)
+    words = [value_of(state, table, unit, row) for unit in units]
+    if table == "conductors":
+        words.insert(0, _circuits(state, row["id"]))
     return " ".join(word for word in words if word) or name_of(state, table, row)
+
+
+def _circuits(state: State, conductor: str) -> str:
+    """Return the circuits that a conductor serves, in whichever copy has it."""
+    rows = [
+        row
+        for copy in ("main", "theirs")
+        for row in state.rows(
+            f"SELECT k.code FROM {copy}.conductor_circuits AS s JOIN {copy}.circuits AS k"
+            " ON k.id = s.circuit_id WHERE s.conductor_id = ? ORDER BY s.position",
+            [conductor],
+        )
+    ]
+    return written(list(dict.fromkeys(row["code"] for row in rows)))
 
 
 _TOLD_BY = {
@@ -105,7 +123,7 @@ _TOLD_BY = {
     "devices": ("kind", "rating_a"),
     "raceways": ("type", "trade_size", "from_enclosure_id"),
     "circuits": ("title", "system"),
-    "conductors": ("circuit_id", "function", "size", "colour"),
+    "conductors": ("function", "size", "colour"),
     "instruments": ("kind", "name", "serial"),
     "far_ends": ("mark", "colour"),
 }
@@ -144,6 +162,10 @@ def _of_pull(state: State, row: Row) -> str:
     return f"{code_of(state, 'pull_id', row['pull_id'])}/{row['position']}"
 
 
+def _of_conductor(state: State, row: Row) -> str:
+    return f"{code_of(state, 'conductor_id', row['conductor_id'])}/{row['position']}"
+
+
 def _end_mark(state: State, row: Row) -> str:
     box = code_of(state, "enclosure_id", row["enclosure_id"])
     return f"{code_of(state, 'pull_id', row['pull_id'])}/{box}/{row['mark']}"
@@ -165,6 +187,7 @@ _COMPOSED: dict[str, Callable[[State, Row], str]] = {
     "poles": _pole,
     "pull_raceways": _of_pull,
     "far_ends": _end_mark,
+    "conductor_circuits": _of_conductor,
     "conductors": lambda _, row: format_tag(row["tag"]),
     "ends": _end,
     "procedures": _procedure,

@@ -193,8 +193,10 @@ def _settle_retired_circuits(state: State) -> None:
     """Find conductors put in service by one copy in a circuit that the other copy retired."""
     found: defaultdict[str, list[str]] = defaultdict(list)
     for row in state.rows(
-        "SELECT k.id AS circuit, c.id FROM temp.after_conductors AS c JOIN temp.after_circuits AS k"
-        f" ON k.id = c.circuit_id WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL"
+        "SELECT k.id AS circuit, c.id FROM temp.after_conductors AS c"
+        " JOIN temp.after_conductor_circuits AS s ON s.conductor_id = c.id"
+        " JOIN temp.after_circuits AS k ON k.id = s.circuit_id"
+        f" WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL"
         " ORDER BY c.tag"
     ):
         found[row["circuit"]].append(row["id"])
@@ -238,7 +240,8 @@ def _reason(state: State, circuit: str) -> str:
     """Return why most of a circuit's conductors were retired; else that they are left in place."""
     sql = (
         "SELECT retired_because FROM temp.after_conductors"
-        " WHERE circuit_id = ? AND retired_because IN ('removed', 'abandoned') ORDER BY id"
+        " WHERE id IN (SELECT conductor_id FROM temp.after_conductor_circuits WHERE circuit_id = ?)"
+        " AND retired_because IN ('removed', 'abandoned') ORDER BY id"
     )
     reasons = Counter(row["retired_because"] for row in state.rows(sql, [circuit]))
     return str(max(sorted(reasons), key=reasons.__getitem__, default="abandoned"))

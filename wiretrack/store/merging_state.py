@@ -38,6 +38,7 @@ UNIQUE = {
     "pull_raceways": ("pull_id", "position"),
     "far_ends": ("pull_id", "enclosure_id", "mark"),
     "conductors": ("tag",),
+    "conductor_circuits": ("conductor_id", "position"),
     "ends": ("conductor_id", "side"),
     "instruments": ("code",),
 }

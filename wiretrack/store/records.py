@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypedDict
 
 from wiretrack import days
 from wiretrack.errors import NotFoundError
+from wiretrack.model.circuits import together
 from wiretrack.model.entities import (
     Circuit,
     Conductor,
@@ -43,7 +44,7 @@ class Scope(TypedDict, total=False):
 
     tags: Collection[str | None]
     circuits: Collection[str]
-    circuit_of: str  # the tag of one conductor, for all of its circuit
+    circuit_of: str  # the tag of one conductor, for all of its circuits
     pull: str
     raceway: str
     enclosures: Collection[str]  # with an end in one of them
@@ -66,8 +67,11 @@ class ReadingScope(Scope, total=False):
 _LATER = "EXISTS (SELECT 1 FROM readings AS x WHERE x.supersedes = r.id)"
 _CONDITIONS = {
     "tags": f"c.tag IN {LISTED}",
-    "circuits": f"c.circuit_id IN (SELECT id FROM circuits WHERE code IN {LISTED})",
-    "circuit_of": "c.circuit_id = (SELECT circuit_id FROM conductors WHERE tag = ?)",
+    "circuits": "c.id IN (SELECT x.conductor_id FROM circuits AS k"
+    f" JOIN conductor_circuits AS x ON x.circuit_id = k.id WHERE k.code IN {LISTED})",
+    "circuit_of": "c.id IN (SELECT coalesce(x.conductor_id, o.id) FROM conductors AS o"
+    " LEFT JOIN conductor_circuits AS y ON y.conductor_id = o.id"
+    " LEFT JOIN conductor_circuits AS x ON x.circuit_id = y.circuit_id WHERE o.tag = ?)",
     "pull": "c.pull_id = (SELECT id FROM pulls WHERE code = ?)",
     "raceway": "c.pull_id IN (SELECT x.pull_id FROM pull_raceways AS x"
     " JOIN raceways AS w ON w.id = x.raceway_id WHERE w.code = ?)",
@@ -142,6 +146,11 @@ def readings(registry: Registry, **scope: Unpack[ReadingScope]) -> list[Reading]
 def circuit(registry: Registry, code: str) -> Circuit:
     """Return the circuit of that code, retired or not."""
     return _one("circuit", code, circuits(registry, [code]))
+
+
+def served(registry: Registry, one: Conductor) -> Circuit:
+    """Return the circuit that a conductor serves, or what several have in common."""
+    return together(circuits(registry, one.circuits))
 
 
 def circuits(

@@ -61,13 +61,15 @@ _SELECT: dict[type, str] = {
                 WHERE f.pull_id = p.id ORDER BY f.position) AS listed) AS far_ends
         FROM pulls AS p""",
     Conductor: """
-        SELECT c.rowid AS number, c.*, k.code AS circuit, p.code AS pull, o.tag AS follows,
+        SELECT c.rowid AS number, c.*, p.code AS pull, o.tag AS follows,
+            (SELECT json_group_array(listed.code) FROM (
+                SELECT k.code FROM conductor_circuits AS s JOIN circuits AS k ON k.id = s.circuit_id
+                WHERE s.conductor_id = c.id ORDER BY s.position) AS listed) AS circuits,
             fe.code AS f_enclosure, ft.code AS f_terminal, f.state AS f_state, f.mark AS f_mark,
             f.crossed_at AS f_crossed_at, f.reidentified AS f_reidentified,
             te.code AS t_enclosure, tt.code AS t_terminal, t.state AS t_state, t.mark AS t_mark,
             t.crossed_at AS t_crossed_at, t.reidentified AS t_reidentified
         FROM conductors AS c
-        JOIN circuits AS k ON k.id = c.circuit_id
         LEFT JOIN pulls AS p ON p.id = c.pull_id
         LEFT JOIN conductors AS o ON o.id = c.follows_id
         JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
@@ -137,6 +139,7 @@ def _pull(values: Row) -> Row:
 
 
 def _conductor(values: Row) -> Row:
+    values["circuits"] = tuple(json.loads(values["circuits"]))
     for side, end in (("f", "from_end"), ("t", "to_end")):
         values[end] = End(
             enclosure=values.pop(f"{side}_enclosure"),

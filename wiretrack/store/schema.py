@@ -14,7 +14,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 9
+VERSION = 10
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1, searched = 1"
@@ -32,6 +32,7 @@ NOTED_TABLES = (
     "pull_raceways",
     "far_ends",
     "conductors",
+    "conductor_circuits",
     "ends",
     "instruments",
     "procedures",
@@ -41,8 +42,10 @@ _SEARCH_DUE = {
     "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id"
     " UNION SELECT id FROM raceways WHERE from_enclosure_id = new.id"
     " UNION SELECT id FROM raceways WHERE to_enclosure_id = new.id",
-    "circuits": "SELECT id FROM conductors WHERE circuit_id = new.id UNION SELECT r.id"
-    " FROM readings AS r JOIN conductors AS c ON c.id = r.conductor_id WHERE c.circuit_id = new.id",
+    "circuits": "SELECT conductor_id FROM conductor_circuits WHERE circuit_id = new.id"
+    " UNION SELECT r.id FROM readings AS r JOIN conductor_circuits AS s"
+    " ON s.conductor_id = r.conductor_id WHERE s.circuit_id = new.id",
+    "conductor_circuits": "SELECT new.conductor_id",
     "raceways": None,
     "pulls": "SELECT id FROM conductors WHERE pull_id = new.id",
     "conductors": "SELECT id FROM readings WHERE conductor_id = new.id",
@@ -111,7 +114,11 @@ def _history_triggers(table: str, columns: list[str]) -> list[str]:
 
 def _search_triggers(table: str, dependents: str | None) -> list[str]:
     """Return the triggers that put the documents touched by a row of `table` into search_due."""
-    own = None if table in ("ends", "terminals", "instruments") else "SELECT new.id"
+    own = (
+        None
+        if table in ("ends", "terminals", "instruments", "conductor_circuits")
+        else "SELECT new.id"
+    )
     parts = [query for query in (own, dependents) if query]
     body = " ".join(f"INSERT OR IGNORE INTO search_due {query};" for query in parts)
     return [

@@ -61,7 +61,8 @@ _WHERE: dict[tuple[type, str], str] = {
     (Pull, "raceway"): "p.id IN (SELECT x.pull_id FROM raceways AS r JOIN pull_raceways AS x"
     f" ON x.raceway_id = r.id WHERE r.code IN {_KEYS})",
     (Conductor, "tag"): f"c.tag IN {_KEYS}",
-    (Conductor, "circuit"): f"c.circuit_id IN (SELECT id FROM circuits WHERE code IN {_KEYS})",
+    (Conductor, "circuit"): "c.id IN (SELECT x.conductor_id FROM circuits AS k"
+    f" JOIN conductor_circuits AS x ON x.circuit_id = k.id WHERE k.code IN {_KEYS})",
     (Conductor, "pull"): f"c.pull_id IN (SELECT id FROM pulls WHERE code IN {_KEYS})",
     (Conductor, "enclosure"): "c.id IN (SELECT conductor_id FROM ends WHERE enclosure_id IN"
     f" {_BOXES})",

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from wiretrack import days
 from wiretrack.electrical.quantity_text import format_resistance
+from wiretrack.model.circuits import written
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
 from wiretrack.store.keys import signing_key
@@ -107,6 +108,7 @@ def _set_up_templates(app: Flask) -> None:
         ohms=format_resistance,
         day=days.day,
         minute=days.minute,
+        written=written,
     )
 
 

@@ -141,7 +141,7 @@ def board(
 
     def conductor(function: str, terminal: str | None) -> Conductor:
         return Conductor(
-            circuit="C", function=function, size="12 AWG", metal="Cu", insulation="THWN-2",
+            circuits=("C",), function=function, size="12 AWG", metal="Cu", insulation="THWN-2",
             tag=f"{function}{terminal}", pull="P", from_end=End(enclosure="MDB", terminal=terminal),
             to_end=End(enclosure="JB"),
         )  # fmt: skip
@@ -225,7 +225,7 @@ def parallel(gauge: str, amperes: float, *numbers: int | None, **second: Any) ->
     conductors = [
         Conductor(
             **{
-                "circuit": "C", "function": function, "size": gauge, "metal": "Cu",
+                "circuits": ("C",), "function": function, "size": gauge, "metal": "Cu",
                 "insulation": "THWN-2", "pull": f"P{place}", "length_m": 30.0,
                 "tag": f"{function}S{place}", "from_end": End(enclosure="A"),
                 "to_end": End(enclosure="B"), "parallel_set": number,

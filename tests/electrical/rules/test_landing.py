@@ -63,7 +63,7 @@ def _tag(body: str) -> str:
 
 def _wire(number: int, circuit: str, function: str, terminal: str | None) -> Conductor:
     return Conductor(
-        tag=_tag(f"LAND{number:02}"), circuit=circuit, function=function, size="4 mm2",
+        tag=_tag(f"LAND{number:02}"), circuits=(circuit,), function=function, size="4 mm2",
         from_end=End(enclosure="MDB", terminal=terminal), to_end=End(enclosure="PH1"),
     )  # fmt: skip
 

@@ -31,10 +31,10 @@ _PARALLEL_FROM = parse_size("1/0 AWG")
 def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     """Return whether a conductor can carry its circuit's current, and suits its overcurrent device.
 
-    Without a raceway there is no ampacity to hold a load against; the device is held against what
-    the conductor could carry under the best conditions.
+    A spare carries none. Without a raceway there is no ampacity to hold a load against; the device
+    is held against what the conductor could carry under the best conditions.
     """
-    if not wire.carries_current or wire.size is None:
+    if not wire.carries_current or wire.size is None or not wire.conductor.circuits:
         return []
     if code.is_iec:
         return ampacity_iec(wire, run, code)
@@ -44,7 +44,7 @@ def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     source = code.at("ampacity")
     found = [_device(wire, run, code, load, metal)] if metal is not None else []
     if run is not None and (load is None or metal is None):
-        lacking = [f"current of the circuit: state max_current of {wire.circuit.code}"] * (not load)
+        lacking = [wire.lacking_current] * (not load)
         lacking += ["metal"] * (metal is None)
         found.append(missing("ampacity", wire.name, lacking, source, "A"))
     elif run is not None and load is not None and metal is not None:

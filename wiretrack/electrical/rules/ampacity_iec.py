@@ -96,7 +96,7 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     load, metal, source = load_of(wire.circuit, code), wire.conductor.metal, IEC_60364_5_52.key
     found: list[Finding | None] = []
     if load is None or metal is None:
-        lacking = [f"current of the circuit: state max_current of {wire.circuit.code}"] * (not load)
+        lacking = [wire.lacking_current] * (not load)
         lacking += ["metal"] * (metal is None)
         found.append(missing("ampacity", wire.name, lacking, source, "A"))
     try:

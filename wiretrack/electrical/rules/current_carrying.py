@@ -70,6 +70,9 @@ def carrying(run: Run) -> Carrying:
 
 def _counted(wires: Sequence[Wire], rules: str | None) -> Carrying:
     """Return the count of one circuit's conductors, or of one set of them."""
+    shared = sum(len(wire.served) > 1 for wire in wires)
+    if shared:  # what several circuits put on one conductor can't be summed: it may be nothing
+        return Carrying(len(wires), len(wires) - shared)
     neutrals = sum(wire.conductor.function in NEUTRALS for wire in wires)
     lines = [wire.conductor.function for wire in wires if wire.conductor.function not in NEUTRALS]
     legs = frozenset(lines)

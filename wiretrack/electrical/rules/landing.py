@@ -38,6 +38,7 @@ class Landed:
     circuit: str
     function: str
     solidly_earthed: bool | None = None
+    served: tuple[str, ...] = ()  # the codes of its circuits, where it serves not just one
 
     @property
     def words(self) -> str:
@@ -62,7 +63,7 @@ def at_odds(one: Landed, other: Landed) -> Outcome:
     >>> at_odds(Landed("A", "K1", "PE"), Landed("B", "K2", "PE"))
     'pass'
     """
-    functions, same = {one.function, other.function}, one.circuit == other.circuit
+    functions, same = {one.function, other.function}, _share(one, other)
     live = functions & (_LINES | _POLARITIES)
     if not live:
         return "pass"
@@ -78,6 +79,12 @@ def at_odds(one: Landed, other: Landed) -> Outcome:
     return "fail" if len(live) > 1 and same else "pass"
 
 
+def _share(one: Landed, other: Landed) -> bool:
+    """Return whether both serve a circuit."""
+    mine, theirs = one.served or (one.circuit,), other.served or (other.circuit,)
+    return not {*mine}.isdisjoint(theirs)
+
+
 def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
     """Return a finding for each terminal with two ends or more, and each box with bare poles."""
     on: defaultdict[tuple[str, str], list[Landed]] = defaultdict(list)
@@ -90,6 +97,7 @@ def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
                         wire.circuit.code,
                         wire.conductor.function,
                         wire.circuit.solidly_earthed,
+                        wire.conductor.circuits,
                     )
                 )
     findings = [

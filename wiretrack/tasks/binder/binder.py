@@ -106,7 +106,8 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     network = wiring.whole()
     links: defaultdict[str, list[Link]] = defaultdict(list)
     for link in network.links:
-        links[link.circuit].append(link)
+        for code in link.served:
+            links[code].append(link)
     book = pages.Binding(
         records=records,
         addresses=_addresses(records.document),

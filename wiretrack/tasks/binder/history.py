@@ -20,6 +20,7 @@ Owner = tuple[str, str]
 # Which column of a part names the record that it is a part of.
 _PARENTS = ("conductor_id", "device_id", "enclosure_id", "pull_id", "circuit_id")
 _PARTS = {
+    "conductor_circuits": ("circuit", "circuit_id"),
     "ends": ("end", "side"),
     "terminals": ("terminal", "code"),
     "devices": ("device", "code"),

@@ -87,10 +87,14 @@ def _link(book: Binding, what: str, code: str | None) -> Row:
     return {"page": book.page_of(what, code), "words": code or ""}
 
 
+def _served(book: Binding, c: Conductor) -> Row | str:
+    return _link(book, "circuit", c.circuit) if len(c.circuits) == 1 else c.circuit
+
+
 def _conductor(book: Binding, c: Conductor) -> list[Any]:
     wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
     return [
-        _tag(c.tag or ""), _link(book, "circuit", c.circuit), c.function, wire,
+        _tag(c.tag or ""), _served(book, c), c.function, wire,
         c.from_end.place, c.to_end.place,
     ]  # fmt: skip
 

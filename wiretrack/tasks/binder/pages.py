@@ -92,13 +92,17 @@ class Binding:
 def conductor(book: Binding, found: Conductor, trends: list[Row]) -> str:
     """Return a conductor's page; `trends` are its plots."""
     records, tag = book.records, found.tag or ""
-    circuit, record = records.circuits[found.circuit], records.record(found)
+    circuits = [records.circuits[code] for code in found.circuits]
+    record = records.record(found)
     return page(
         "conductor.html",
         conductor_page(tag),
         site=book.frame,
         record=record,
-        circuit={"page": book.page_of("circuit", circuit.code), "title": circuit.title},
+        circuits=[
+            {"code": c.code, "page": book.page_of("circuit", c.code), "title": c.title}
+            for c in circuits
+        ],
         code=drawings.conductor_code(tag, records.document.site.base_address),
         ends=_ends(book, record),
         points=book.points_of(tag),
@@ -202,7 +206,8 @@ def enclosure(book: Binding, found: Enclosure) -> str:
     there = records.ends_in.get(code, ())
     ends = [row for row in there if not row[0].retired_at]
     abandoned = [c for c, *_ in there if c.retired_because == ABANDONED]
-    used = dict.fromkeys(c.circuit for c in (*(c for c, *_ in ends), *abandoned))
+    inside = (*(c for c, *_ in ends), *abandoned)
+    used = dict.fromkeys(code for c in inside for code in c.circuits)
     return page(
         "enclosure.html",
         str(book.page_of("enclosure", code)),

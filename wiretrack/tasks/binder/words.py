@@ -46,8 +46,8 @@ def _conductor(records: SiteRecords, c: Conductor) -> Entry:
     )
     boxes = (records.enclosures[end.enclosure].name for end in (c.from_end, c.to_end))
     more = [
-        (c.tag or ""), records.circuits[c.circuit].title, *boxes, c.size, c.colour, c.core,
-        c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark, c.note,
+        (c.tag or ""), *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
+        c.colour, c.core, c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark, c.note,
         *_reading_words(records.readings.get(c.tag or "", ())),
     ]  # fmt: skip
     return Entry("conductor", format_tag(c.tag or ""), title, _joined(more, " "))

@@ -28,7 +28,7 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
     """
     found = [records.conductor(registry, tag) for tag in tags]
     shown = {format_tag(tag) for tag in tags}
-    served = dict.fromkeys(conductor.circuit for conductor in found)
+    served = dict.fromkeys(code for conductor in found for code in conductor.circuits)
     due = due_of(registry, found)
     owed = [
         step

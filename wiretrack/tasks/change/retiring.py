@@ -62,7 +62,7 @@ def retire(
         if named.what == "circuit":
             refuse_retired_circuit(records.circuit(registry, named.code))
             found = records.conductors(registry, circuits=[named.code], in_service=True)
-            needed = needed_by(registry, found)
+            needed = needed_by(registry, found) | _shared(registry, named.code, found)
             staying = [conductor for conductor in found if conductor.tag in needed]
             found = [conductor for conductor in found if conductor.tag not in needed]
         else:
@@ -121,8 +121,8 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
             found = [_by_mistake(registry, named.code)]
         for conductor in found:
             changing.unretire(registry, conductor.tag or "")
-        code = named.code if named.what == "circuit" else found[0].circuit
-        changing.unretire_circuit(registry, code)
+        for code in [named.code] if named.what == "circuit" else found[0].circuits:
+            changing.unretire_circuit(registry, code)
         notes = _company(registry, found)
     return {
         "what": named.what,
@@ -162,6 +162,14 @@ def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
                 if not may_meet(registry, place, other, conductor)
             ]
     return notes
+
+
+def _shared(registry: Registry, code: str, found: Sequence[Conductor]) -> dict[str, list[str]]:
+    """Return the conductors that serve other circuits in service too, with these."""
+    codes = {other for conductor in found for other in conductor.circuits if other != code}
+    others = {circuit.code for circuit in records.circuits(registry, codes, in_service=True)}
+    shared = {c.tag or "": [o for o in c.circuits if o in others] for c in found}
+    return {tag: served for tag, served in shared.items() if served}
 
 
 def _needed(of_circuit: bool, code: str, needed: dict[str, list[str]]) -> list[str]:

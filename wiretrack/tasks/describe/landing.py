@@ -154,8 +154,9 @@ def _check_company(registry: Registry, place: Point, conductor: Conductor, sure:
 
 
 def _landed(registry: Registry, conductor: Conductor) -> Landed:
-    earthed = records.circuit(registry, conductor.circuit).solidly_earthed
-    return Landed(format_tag(conductor.tag or ""), conductor.circuit, conductor.function, earthed)
+    earthed = records.served(registry, conductor).solidly_earthed
+    name = format_tag(conductor.tag or "")
+    return Landed(name, conductor.circuit, conductor.function, earthed, conductor.circuits)
 
 
 def _terminals_in(registry: Registry, enclosure: str) -> tuple[list[str], bool]:

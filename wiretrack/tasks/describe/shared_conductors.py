@@ -65,7 +65,9 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
         if link.what == "device" or (link.function in kin and link.name not in gone)
     )
     fed, fan = (kept.reached([place], lambda _: True) for place in places)
-    sides = [{k.circuit for point in side for k in kept.at(point)} - {""} for side in (fed, fan)]
+    sides = [
+        {code for point in side for k in kept.at(point) for code in k.served} for side in (fed, fan)
+    ]
     if places[1] in fed or not all(sides):
         return []  # joined by another way too, or nobody hangs on one of its ends
     return sorted(sides[1] if len(sides[1]) <= len(sides[0]) else sides[0])
@@ -76,13 +78,14 @@ def _without_their_own(
 ) -> list[str]:
     """Return the circuits beside a conductor that have no conductor of its function."""
     beside = records.beside(registry, conductor)
-    here = {c.circuit for c in beside if c.tag not in leaving and c.function in _LIVE}
-    here.discard(conductor.circuit)
+    live = [c for c in beside if c.tag not in leaving and c.function in _LIVE]
+    here = {code for c in live for code in c.circuits} - {*conductor.circuits}
     all_of = records.conductors(registry, circuits=here, in_service=True)
     systems = {c.code: c.system for c in records.circuits(registry, here)}
     functions = defaultdict(set)
     for each in all_of:
-        functions[each.circuit].add(each.function)
+        for code in each.circuits:
+            functions[code].add(each.function)
     return [
         code for code in sorted(here) if _wants(conductor.function, systems[code], functions[code])
     ]

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
-from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
+from wiretrack.model.wiring import ALWAYS_JOINED, Link, Wiring
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
-    from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
 
 EARTHS = ("PE", "FE", "PEN")
@@ -40,7 +39,8 @@ def check_free(registry: Registry, place: Point, conductor: Conductor) -> None:
 
 def may_meet(registry: Registry, place: Point, one: Conductor | Link, other: Conductor) -> bool:
     """Return whether ends of two conductors may lie on one terminal."""
-    if (one.circuit, one.function) == (other.circuit, other.function):
+    theirs = one.served if isinstance(one, Link) else one.circuits
+    if one.function == other.function and not {*theirs}.isdisjoint(other.circuits):
         return True
     if one.function in EARTHS and other.function in EARTHS:
         return True

@@ -46,7 +46,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     conductor = next(one for one in found[0] if one.tag == found[1])
     members = [one for one in found[0] if one.retired_at is None]
     judge = Judge(registry)
-    taken = records.readings(registry, circuits=[conductor.circuit])
+    taken = records.readings(registry, circuit_of=found[1])
     own = [reading for reading in taken if reading.subject == conductor.tag]
     beside = beside_of(registry, conductor, own, judge)
     in_service = {one.tag for one in members}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
 from wiretrack.errors import BadInputError
+from wiretrack.model.circuits import as_json
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of
 from wiretrack.store import records
@@ -93,7 +94,7 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
     counted = (r for r in beside.readings if r.id not in beside.superseded)
     return {
         "tag": format_tag(conductor.tag or ""),
-        "circuit": conductor.circuit,
+        "circuit": as_json(conductor.circuits),
         "function": conductor.function,
         "size": conductor.size,
         "colour": conductor.colour,

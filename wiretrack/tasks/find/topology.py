@@ -36,7 +36,7 @@ ARRAYS = ("array", "roof-array")
 def supplies_in(registry: Registry, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
     """Return what is under voltage in a network by the record, or may be; also what is `named`."""
     kinds = _kinds(registry, network)
-    met = {link.circuit for link in network.links if link.what == "conductor"}
+    met = {code for link in network.links for code in link.served}
     return supplies_of(
         network,
         {code for code, kind in kinds.items() if kind in ARRAYS},
@@ -121,7 +121,8 @@ def isolation(
     dead = [*map(_row, found.dead)]
     boxes = {enclosure, *(box for row in (*dead, *live, *unknown) for box in row["between"])}
     left = _abandoned_in(registry, boxes)
-    met = {row["circuit"] for row in (*dead, *live, *unknown)}
+    links = (*found.dead, *(link for link, _ in (*found.live, *found.unknown)))
+    met = {code for link in links for code in link.served}
     systems = {c.system for c in records.circuits(registry, met)}
     return {
         "device": device,

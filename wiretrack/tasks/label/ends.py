@@ -116,7 +116,7 @@ def _both_ends(
     registry: Registry, found: Iterable[Conductor], base_address: str | None
 ) -> Iterator[tuple[LabelSubject, End]]:
     found = list(found)
-    codes = {conductor.circuit for conductor in found}
+    codes = {code for conductor in found for code in conductor.circuits}
     titles = {circuit.code: circuit.title for circuit in records.circuits(registry, codes)}
     for conductor in found:
         for side in SIDES:
@@ -140,7 +140,7 @@ def _subject(
         payload=make_payload(tag, base_address),
         circuit=conductor.circuit,
         function=conductor.function,
-        title=titles.get(conductor.circuit),
+        title=" / ".join(filter(None, map(titles.get, conductor.circuits))) or None,
         this_place=here.place,
         other_place=there.place,
         this_box=here.enclosure,

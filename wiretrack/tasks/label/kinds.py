@@ -112,7 +112,7 @@ def box_card(registry: Registry, code: str) -> BoxCard:
     """Return what is inside an enclosure: its hazards, then each conductor and where it goes."""
     box = _enclosure(registry, code)
     ends = sorted(box.ends, key=_by_terminal)
-    used = {end.conductor.circuit for end in ends}
+    used = {code for end in ends for code in end.conductor.circuits}
     entering = records.circuits(registry, used)
     return BoxCard(
         code=box.code,

@@ -33,12 +33,12 @@ def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
 
 def _of_the_future(found: SiteDocument, wanted: str | None) -> list[dict[str, Any]]:
     """Return a row for each reading that is dated ahead of this machine's clock."""
-    circuits = {c.tag: c.circuit for c in found.conductors}
+    circuits = {c.tag: c.circuits for c in found.conductors}
     superseded = {reading.supersedes for reading in found.readings}
     rows = []
     for reading in found.readings:
         tag = format_tag(reading.subject)
-        about = wanted is None or wanted in (tag, circuits.get(reading.subject))
+        about = wanted is None or wanted in (tag, *circuits.get(reading.subject, ()))
         if about and reading.id not in superseded and days.in_future(reading.at):
             reason = (
                 f"{reading.kind} {reading.value} is dated {reading.at}, in the future, and proves "

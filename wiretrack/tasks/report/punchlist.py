@@ -71,7 +71,8 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
     labels = labels_of(registry, found)
     by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
     for conductor in found:
-        by_circuit[conductor.circuit].append(conductor)
+        for code in conductor.circuits:
+            by_circuit[code].append(conductor)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
     taken = latest(records.readings(registry, **scope))
     return in_order(rows + _tests(registry, by_circuit, taken, added))
@@ -92,9 +93,11 @@ def open_points_of(
     """
     if conductor.retired_at is not None:
         return []
-    circuit = judge.circuit(conductor.circuit)
     rows = _open_ends(conductor, labels, None)
-    rows += _tests_of(registry, judge, circuit, members, rested, {}, [conductor])
+    for code in conductor.circuits:
+        own = [member for member in members if code in member.circuits]
+        found = _tests_of(registry, judge, judge.circuit(code), own, rested, {}, [conductor])
+        rows += [row for row in found if row not in rows]
     tag = format_tag(conductor.tag or "")
     return in_order(row for row in rows if row["subject"] == tag)
 
@@ -102,21 +105,20 @@ def open_points_of(
 def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:
     """Return the rows of the punch list that are about one circuit's conductors."""
     members = records.conductors(registry, circuits=[code], in_service=True)
-    return in_order(_of_circuit(registry, members, members))
+    return in_order(_of_circuit(registry, code, members))
 
 
-def _of_circuit(registry: Registry, members: list[Conductor], shown: list[Conductor]) -> list[Row]:
-    """Return what is open at the ends of the conductors shown, and of tests of their circuit."""
-    if not shown:
+def _of_circuit(registry: Registry, code: str, members: list[Conductor]) -> list[Row]:
+    """Return what is open at the ends of a circuit's conductors, and of its tests."""
+    if not members:
         return []
-    code = shown[0].circuit
-    added = history.added_at(registry, shown)
-    labels = labels_of(registry, shown)
-    rows = [row for c in shown for row in _open_ends(c, labels, added.get(c.id or ""))]
+    added = history.added_at(registry, members)
+    labels = labels_of(registry, members)
+    rows = [row for c in members for row in _open_ends(c, labels, added.get(c.id or ""))]
     circuit = records.circuit(registry, code)
     taken = records.readings(registry, circuits=[code])
     found = standing(registry, latest(taken))
-    return rows + _tests_of(registry, Judge(registry), circuit, members, found, added, shown)
+    return rows + _tests_of(registry, Judge(registry), circuit, members, found, added, members)
 
 
 def in_order(rows: Iterable[Row]) -> list[Row]:
@@ -155,11 +157,13 @@ def _tests(
     by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
     for reading in standing(registry, taken):
         by_tag[reading.subject].append(reading)
-    rows = []
+    rows: list[Row] = []
+    shared = any(len(c.circuits) > 1 for members in by_circuit.values() for c in members)
     for circuit in records.circuits(registry, by_circuit, in_service=True):
         members = by_circuit[circuit.code]
         found = [reading for c in members for reading in by_tag[c.tag or ""]]
-        rows += _tests_of(registry, judge, circuit, members, found, added)
+        of_circuit = _tests_of(registry, judge, circuit, members, found, added)
+        rows += [row for row in of_circuit if row not in rows] if shared else of_circuit
     return rows
 
 

@@ -68,7 +68,8 @@ class SiteFacts:
         """The conductors of each circuit."""
         found: defaultdict[str, list[Conductor]] = defaultdict(list)
         for conductor in self.document.conductors:
-            found[conductor.circuit].append(conductor)
+            for code in conductor.circuits:
+                found[code].append(conductor)
         return dict(found)
 
     def abandoned(self, circuit: str | None = None) -> list[Conductor]:
@@ -108,10 +109,11 @@ class SiteFacts:
 
     @cached_property
     def _open_by_circuit(self) -> dict[str, list[Row]]:
-        circuit_of = {_tag(c): c.circuit for c in self.document.conductors}
+        circuits_of = {_tag(c): c.circuits for c in self.document.conductors}
         found: defaultdict[str, list[Row]] = defaultdict(list)
         for row in self._open_rows:
-            found[circuit_of[row["subject"]]].append(row)
+            for code in circuits_of[row["subject"]]:
+                found[code].append(row)
         return dict(found)
 
     @cached_property

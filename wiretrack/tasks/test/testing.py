@@ -212,11 +212,14 @@ def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     if named.what == "conductor":
         scope = {"tags": [named.code]}
     found = records.conductors(registry, **scope)
-    code = found[0].circuit if found else named.code
-    system = records.circuit(registry, code).system
+    codes = [named.code] if named.what == "circuit" else found[0].circuits
+    systems = {circuit.system: None for circuit in records.circuits(registry, codes)} or {
+        None: None
+    }
     boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
     kinds = {e.kind for e in records.enclosures(registry, boxes) if e.kind}
-    found_cautions = kind_of(kind).cautions(system, tuple(sorted(kinds)))
+    warned = (kind_of(kind).cautions(system, tuple(sorted(kinds))) for system in systems)
+    found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))
     abandoned = any(c.retired_because == ABANDONED for c in found)
     return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.supplies import circuit_facts
+from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor
 from wiretrack.model.path import in_series
 from wiretrack.model.tags import format_tag, parse_tag
@@ -38,10 +39,10 @@ class Judge:
 
     def __init__(self, registry: Registry) -> None:
         self._registry, self._records = registry, site_of(registry)
-        self._circuits: dict[str, Circuit] = {}
+        self._circuits: dict[tuple[str, ...], Circuit] = {}
         self._meters: dict[str, Meter] = {}
         self._conductors: dict[str, Conductor] = {}
-        self._facts: dict[str, CircuitFacts] = {}
+        self._facts: dict[tuple[str, ...], CircuitFacts] = {}
 
     def verdict(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
         """Return what a stored reading proves about its conductor."""
@@ -69,7 +70,7 @@ class Judge:
         boxes = {end.enclosure for end in conductor.ends}
         found = [
             c.tag
-            for c in self._records.at(Conductor, "circuit", conductor.circuit)
+            for c in self._records.find(Conductor, "circuit", conductor.circuits)
             if c.function in ("PE", "PEN")
             and c.retired_at is None
             and {end.enclosure for end in c.ends} == boxes
@@ -77,13 +78,13 @@ class Judge:
         ]
         return found[0] if len(found) == 1 else None
 
-    def facts(self, code: str) -> CircuitFacts:
-        """Return what the record says of a circuit's voltages."""
-        if code not in self._facts:
-            members = records.conductors(self._registry, circuits=[code], in_service=True)
+    def facts(self, *codes: str) -> CircuitFacts:
+        """Return what the record says of the voltages of a circuit, or of several together."""
+        if codes not in self._facts:
+            members = records.conductors(self._registry, circuits=codes, in_service=True)
             functions = [member.function for member in members]
-            self._facts[code] = circuit_facts(self.circuit(code), functions, self._site)
-        return self._facts[code]
+            self._facts[codes] = circuit_facts(self.circuit(*codes), functions, self._site)
+        return self._facts[codes]
 
     @cached_property
     def _site(self) -> SiteFacts:
@@ -95,11 +96,11 @@ class Judge:
             self._conductors[tag] = records.conductor(self._registry, tag)
         return self._conductors[tag]
 
-    def circuit(self, code: str) -> Circuit:
-        """Return the circuit of that code."""
-        if code not in self._circuits:
-            self._circuits[code] = records.circuit(self._registry, code)
-        return self._circuits[code]
+    def circuit(self, *codes: str) -> Circuit:
+        """Return the circuit of that code, or what several have in common."""
+        if codes not in self._circuits:
+            self._circuits[codes] = together([records.circuit(self._registry, c) for c in codes])
+        return self._circuits[codes]
 
     def meter(self, code: str | None) -> Meter:
         """Return what is known of the instrument of that code."""

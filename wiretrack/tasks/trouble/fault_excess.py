@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.faults.excess import compared, contacts, excess
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.errors import BadInputError
+from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
@@ -61,7 +62,7 @@ def high_resistance(
         "expected_ohms": found.expected_ohm,
         "proved": found.word == "high",
         "advice": _ADVICE[found.word],
-        "heat_w": _heat(registry, traced.circuit, found),
+        "heat_w": _heat(registry, traced.circuits, found),
         "joints": _joints(registry, traced),
         "source": f"{METHODS[found.method]}; {'; '.join(traced.sources)}; {found.source}",
         "remarks": [],
@@ -77,9 +78,9 @@ def _like(
     return line_of(registry, [word], temps).line, read(word, value)
 
 
-def _heat(registry: Registry, circuit: str, found: Excess) -> float | None:
+def _heat(registry: Registry, circuits: tuple[str, ...], found: Excess) -> float | None:
     """Return the heat in W at the bad joint with the circuit's stated highest current."""
-    current = records.circuit(registry, circuit).max_current_a
+    current = together(records.circuits(registry, circuits)).max_current_a
     return None if current is None or found.word != "high" else found.heat_w(current)
 
 

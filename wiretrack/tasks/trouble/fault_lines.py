@@ -57,7 +57,7 @@ class Traced:
     line: Line
     sources: tuple[str, ...]
     remarks: tuple[str, ...]
-    circuit: str
+    circuits: tuple[str, ...]
     tags: tuple[str, ...]
     route: tuple[str, ...] | None
 
@@ -106,7 +106,7 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
         remarks.append(NO_TEMPERATURE)
     return Traced(
         tuple(line), tuple(dict.fromkeys(sources)), tuple(dict.fromkeys(remarks)),
-        found[0].circuit, tuple(format_tag(c.tag or "") for c in found),
+        found[0].circuits, tuple(format_tag(c.tag or "") for c in found),
         tuple(code for route in routes for code in route) if all(routes) else None,
     )  # fmt: skip
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FaultLocationError, Hint
+from wiretrack.model.circuits import written
 from wiretrack.procedure import FAULT_SEARCH, UNDONE
 from wiretrack.readings import kind_of
 from wiretrack.store import procedures, records
@@ -237,13 +238,14 @@ def _after(registry: Registry, search: Procedure, who: str | None) -> dict[str, 
 
 def _latest(registry: Registry, what: str, seen: str | None = None) -> Procedure:
     named = resolve(registry, what, ("conductor", "circuit"))
-    circuit = named.code
+    codes: tuple[str, ...] = (named.code,)
     if named.what == "conductor":
-        circuit = records.conductor(registry, named.code).circuit
-    search = procedures.latest(registry, FAULT_SEARCH, circuit=circuit)
+        codes = records.conductor(registry, named.code).circuits
+    searches = (procedures.latest(registry, FAULT_SEARCH, circuit=code) for code in codes)
+    search = next((each for each in searches if each is not None), None)
     if search is None:
         raise FaultLocationError(
-            f"No fault of {circuit} is searched for",
+            f"No fault of {written(codes)} is searched for",
             Hint(job="symptom"),
         )
     if seen is not None and seen != search.version:

@@ -19,6 +19,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.route import Stretch, route_svg
@@ -95,7 +96,7 @@ def find_fault(registry: Registry, asked: FaultReadings) -> dict[str, Any]:
     remarks = [*traced.remarks, *found.pop("remarks"), *reader.remarks]
     if method == "capacitance":
         remarks = [remark for remark in remarks if remark != NO_TEMPERATURE]
-    system = records.circuit(registry, traced.circuit).system
+    system = together(records.circuits(registry, traced.circuits)).system
     boxes = {box for s in traced.line for box in (s.from_box, s.to_box)}
     kinds = {e.code: e.kind or "" for e in records.enclosures(registry, boxes)}
     warned = CONTINUITY.cautions(system, tuple(sorted(filter(None, kinds.values()))))

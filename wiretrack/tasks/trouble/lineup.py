@@ -10,6 +10,7 @@ from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.model.entities import Conductor
+from wiretrack.model.tags import format_tag
 from wiretrack.readings.base import is_conductor
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
@@ -28,6 +29,23 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 EARTH = ("PE", "FE", "PEN")
+
+
+def sole_circuit(conductor: Conductor) -> str:
+    """Return the one circuit that a conductor serves.
+
+    Raises
+    ------
+    FaultLocationError
+        If it serves none, or several: where the fault shows isn't said by its tag then.
+    """
+    if len(conductor.circuits) == 1:
+        return conductor.circuits[0]
+    name, served = format_tag(conductor.tag or ""), " and ".join(conductor.circuits)
+    raise FaultLocationError(
+        f"{name} serves {served or 'no circuit'}",
+        "Name a conductor of the one circuit that the fault shows in",
+    )
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,14 @@ from wiretrack.tasks.find.topology import (
     boxes_in,
     supplies_in,
 )
-from wiretrack.tasks.trouble.lineup import EARTH, Lineup, Weigher, place_of, refuse_earth
+from wiretrack.tasks.trouble.lineup import (
+    EARTH,
+    Lineup,
+    Weigher,
+    place_of,
+    refuse_earth,
+    sole_circuit,
+)
 from wiretrack.tasks.trouble.suspects_beyond import beyond
 
 if TYPE_CHECKING:
@@ -111,11 +118,12 @@ def _before(registry: Registry, symptom: Symptom, tag: str) -> Lineup:
     them; one of a line against PE tells which, where the circuit's system has an earth.
     """
     conductor = site_of(registry).one(Conductor, tag)
-    made = Lineup(conductor.circuit, format_tag(tag))
+    circuit = sole_circuit(conductor)
+    made = Lineup(circuit, format_tag(tag))
     supply, path = _path_to(registry, tag)
     weigher = Weigher(registry, symptom)
     stops = _stops(made, supply.point, path, weigher, _supply(registry, made, supply))
-    has_earth = _has_earth(registry, conductor.circuit)
+    has_earth = _has_earth(registry, circuit)
     at = (path[-1], supply.point.enclosure)
     ways = _returns(registry, made, conductor, at, weigher, has_earth)
     if symptom.name == "reversed-polarity":  # exchanged are both: one names the other
@@ -192,7 +200,7 @@ def _returns(
     They are the neutral or the other pole, else the other lines.
     """
     last, box = at
-    found = records.conductors(registry, circuits=[of.circuit], in_service=True)
+    found = records.conductors(registry, circuits=of.circuits, in_service=True)
     there = {c.function for c in found}
     if of.function in _DC:
         wanted = [_DC[of.function]]

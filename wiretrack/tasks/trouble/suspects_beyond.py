@@ -18,7 +18,14 @@ from wiretrack.model.tags import format_tag
 from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.topology import ARRAYS, boxes_in
-from wiretrack.tasks.trouble.lineup import EARTH, Lineup, Weigher, place_of, refuse_earth
+from wiretrack.tasks.trouble.lineup import (
+    EARTH,
+    Lineup,
+    Weigher,
+    place_of,
+    refuse_earth,
+    sole_circuit,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -63,9 +70,9 @@ def beyond(registry: Registry, symptom: Symptom, kind: str, code: str) -> Lineup
     if kind == "conductor":
         conductor = site.one(Conductor, code)
         refuse_earth(format_tag(code), conductor.function)
-        circuit = conductor.circuit
+        circuit = sole_circuit(conductor)
     network = Wiring(site, EARTH).of_circuit(circuit)
-    own = [k for k in network.links if k.what == "conductor" and k.circuit == circuit]
+    own = [k for k in network.links if k.what == "conductor" and circuit in k.served]
     below = {link.name: _downstream(network, link) for link in own}
     if kind == "conductor":
         top = format_tag(code)
@@ -212,7 +219,7 @@ def _downstream(network: Network, link: Link) -> list[str]:
     def passes(other: Link) -> bool:
         if other is link or other.is_open:
             return False
-        return other.what == "device" or other.circuit == link.circuit
+        return other.what == "device" or not {*link.served}.isdisjoint(other.served)
 
     reached = network.reached([link.other], passes)
     if link.one in reached:
