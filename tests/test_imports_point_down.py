@@ -12,7 +12,10 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors", "plain"},
-    {"sources", "model", "resources", "broken_json", "days", "files", "svg", "procedure"},
+    {
+        *("sources", "model", "resources", "broken_json", "days", "files"),
+        *("svg", "procedure", "encoding"),
+    },
     {"electrical"},
     {"readings"},
     {"store", "ringout", "labels", "exchange"},

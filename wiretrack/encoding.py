@@ -1,0 +1,56 @@
+# SPDX-License-Identifier: MIT
+"""Results as JSON: the one way from a dataclass to the document that scripts read."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from enum import Enum
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+def document(result: Any) -> Any:
+    """Return a result as it is written in JSON.
+
+    A dataclass becomes an object of its fields, in their order, and of the properties that its
+    class names in `ALSO`. A field ``from_`` is written ``from``; one whose metadata has
+    ``{"json": None}`` is left out, and ``{"json": NAME}`` renames one. An `as_json` of the
+    result's own comes first. What is written as a word (a tag) is a subclass of `str` and is
+    written as it prints.
+
+    >>> from dataclasses import dataclass
+    >>> @dataclass
+    ... class Leg:
+    ...     from_: str
+    ...     to: str
+    >>> document([Leg("MDB", "PH1")])
+    [{'from': 'MDB', 'to': 'PH1'}]
+    """
+    own = getattr(result, "as_json", None)
+    if own is not None:
+        return document(own())
+    if is_dataclass(result) and not isinstance(result, type):
+        named = {}
+        for field in fields(result):
+            key = field.metadata.get("json", field.name.rstrip("_"))
+            if key is not None:
+                named[key] = document(getattr(result, field.name))
+        return named | {
+            name: document(getattr(result, name)) for name in getattr(result, "ALSO", ())
+        }
+    return _plain(result)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Enum):
+        return document(value.value)
+    if isinstance(value, str):
+        return str(value)
+    if isinstance(value, dict):
+        found: Mapping[Any, Any] = value
+        return {str(key): document(inner) for key, inner in found.items()}
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return [document(inner) for inner in value]
+    return value
