@@ -271,7 +271,7 @@ class PictureError(BadInputError):
 
 
 class PrinterError(BadInputError):
-    """A printer isn't known, refuses a job or gives it up; nothing is noted as printed."""
+    """A printer isn't known, refuses a job or can't begin it; nothing is noted as printed."""
 
     def __init__(self, printer: str, why: str, hint: Hint | str) -> None:
         name = f"Printer '{printer}'" if printer else "The spooler"

@@ -53,7 +53,7 @@ def test_labels_come_out_of_the_printer_in_true_size_and_read(
 ) -> None:
     ran = wiretrack("label", "print", L1, "--stock", SHEET, "--printer", PRINTER, "--json")
     assert (ran.status, ran.err) == (0, "")
-    assert (ran.json["labels"], ran.json["printer"], ran.json["state"]) == (2, PRINTER, "printed")
+    assert (ran.json["labels"], ran.json["printer"], ran.json["state"]) == (2, PRINTER, "done")
     (page,) = read_raster(cups.printed[-1])
     dpi = page.info["dpi"][0]
     # ISO 216: A4 is 210 x 297 mm.

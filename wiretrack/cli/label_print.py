@@ -40,7 +40,7 @@ def print_labels(
 ) -> None:
     """Draw the labels of WHAT, or those that are due; each code is read back before.
 
-    Conductors' labels are noted as printed once the file is in place or the printer has done.
+    Conductors' labels are noted as printed once the file is in place or the job is sent.
     """
     from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 
@@ -85,7 +85,7 @@ def _show_printed(done: dict[str, Any]) -> None:
         _say_placed(done)
         return
     told = {
-        "printed": "The printer has printed it.",
+        "done": "The job has left the spooler; look that all labels came out.",
         "printing": "The printer is still at it; look that all labels came out.",
         "sent": "The spooler took it and doesn't say how it fares; look that all labels came out.",
     }

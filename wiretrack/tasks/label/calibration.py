@@ -7,6 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.calibration import (
     calibration_page as stated_page,
@@ -45,7 +46,7 @@ def calibration_page(
     name = printer and printer_checked(printer)
     with TemporaryDirectory() as folder:
         page = print_calibration(chosen, out or Path(folder) / "calibration.pdf")
-        job = print_pdf(page.file, name, page_mm(chosen)) if name else {}
+        job = document(print_pdf(page.file, name, page_mm(chosen))) if name else {}
     return {
         "file": str(out) if out else None,
         "cross_x_mm": page.cross_x_mm,

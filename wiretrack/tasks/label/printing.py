@@ -9,6 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.pages import on_plain_paper, page_mm
@@ -59,7 +60,7 @@ def print_wanted(
     to no address.
 
     Nothing is written, and nothing noted, unless every code reads back from the drawn pages and,
-    where there is a printer, its spooler has taken the job and not given it up.
+    where there is a printer, its spooler has taken the job and the printer can begin it.
 
     Raises
     ------
@@ -86,7 +87,7 @@ def print_wanted(
             if sheet != out:
                 _draw(found, stock, sheet, order)
             on = on_plain_paper(stock, order.page) if order.page else stock
-            done |= print_pdf(sheet, printer, page_mm(on))
+            done |= document(print_pdf(sheet, printer, page_mm(on)))
     return done | {"noted": _note(registry, found, printed, order)}
 
 

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Sending a PDF to a printer through CUPS, and waiting until it is out or given up."""
+"""Sending a PDF to a printer by CUPS's ``lp``, and watching the job until it leaves the queue."""
 
 from __future__ import annotations
 
@@ -7,21 +7,32 @@ import os
 import re
 import subprocess
 import time
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import Hint, PrinterError
-from wiretrack.tasks.label import ipp
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 WAIT_S, EVERY_S, COMMAND_S = 60.0, 0.25, 30.0
 MEDIA = {(210.0, 297.0): "iso_a4_210x297mm", (215.9, 279.4): "na_letter_8.5x11in"}  # PWG 5101.1
-PROCESSING, CANCELED, ABORTED, COMPLETED = 5, 7, 8, 9  # job-state, RFC 8011, 5.3.7
-STOPPED = 5  # printer-state, RFC 8011, 5.4.12
-_JOB = re.compile(r"-(\d+) \(")
+# printer-state-reasons, RFC 8011, 5.4.12, as lpstat lists them
 _UNREACHED = ("connecting-to-device", "offline-report", "timed-out", "shutdown")
 _INSTALL = Hint("Install Debian's cups-client, or print to a file with {out}.")
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job that the spooler has taken: its number, and how it fares.
+
+    `state` is ``done`` once it has left the queue, ``printing`` while the printer is at it, and
+    ``sent`` while it waits or nothing is known of it.
+    """
+
+    printer: str
+    job: int | None
+    state: str
 
 
 def printers() -> list[str]:
@@ -54,15 +65,15 @@ def printer_checked(name: str) -> str:
 
 def print_pdf(
     file: Path, printer: str, page_mm: tuple[float, float], wait_s: float = WAIT_S
-) -> dict[str, Any]:
-    """Print a PDF in true size and return the job: its name, and whether it is out.
+) -> Job:
+    """Print a PDF in true size and return the job.
 
     A job that the printer can't begin is taken back, so that it doesn't come out later, unseen.
 
     Raises
     ------
     PrinterError
-        If the spooler refuses the job, or the printer gives it up.
+        If the spooler refuses the job, or the printer is stopped or doesn't answer.
     """
     ran = _ran(
         "lp", "-d", printer, "-t", "wiretrack labels",
@@ -70,48 +81,43 @@ def print_pdf(
     )  # fmt: skip
     if ran.returncode != 0:
         raise PrinterError(printer, f"refuses the job: {_said(ran)}", "Nothing was printed")
-    found = _JOB.search(ran.stdout)
+    found = re.search(r"-(\d+) \(", ran.stdout)
     if found is None:
-        return {"printer": printer, "job": None, "state": "sent"}
+        return Job(printer, None, "sent")
     number = int(found[1])
-    return {"printer": printer, "job": number, "state": _awaited(printer, number, wait_s)}
+    return Job(printer, number, _awaited(printer, f"{printer}-{number}", wait_s))
 
 
-def _awaited(printer: str, number: int, wait_s: float) -> str:
-    """Return ``printed``, ``printing`` or ``sent``; raise where nothing comes of the job."""
+def _awaited(printer: str, job: str, wait_s: float) -> str:
+    """Return the state that the job comes to; take it back where the printer can't begin it."""
     until = time.monotonic() + wait_s
     while True:
-        asked = ipp.job(printer, number)
-        state = (asked.get("job-state") or [None])[0]
-        if state is None:
-            return "sent"
-        if state == COMPLETED:
-            return "printed"
-        if state in (CANCELED, ABORTED):
-            raise PrinterError(printer, f"gave the job up{_why(asked)}", "Nothing was noted")
         late = time.monotonic() >= until
-        stuck = _stuck(printer, late)
+        ran = _ran("lpstat", "-l", "-p", printer, "-o", printer)
+        if ran.returncode != 0:
+            return "sent"
+        lines = ran.stdout.splitlines()
+        stuck = _stuck(lines, late)
         if stuck is not None:
-            _ran("cancel", f"{printer}-{number}")
+            _ran("cancel", job)
             raise PrinterError(printer, stuck, "The job was taken back; nothing was noted")
+        if not any(line.split()[:1] == [job] for line in lines):
+            return "done"
         if late:
-            return "printing" if state == PROCESSING else "sent"
+            return "printing" if f" now printing {job}." in ran.stdout else "sent"
         time.sleep(EVERY_S)
 
 
-def _stuck(printer: str, late: bool) -> str | None:
-    """Return why no job comes out of this printer; `None` where one may."""
-    asked = ipp.printer_state(printer)
-    if STOPPED in asked.get("printer-state", ()):
-        return f"is stopped{_why(asked, 'printer-state-message')}"
-    if late and set(_UNREACHED) & set(asked.get("printer-state-reasons", ())):
-        return f"doesn't answer{_why(asked, 'printer-state-message')}"
+def _stuck(lines: list[str], late: bool) -> str | None:
+    """Return why no job comes out of a printer: its line comes first, a message below it."""
+    message = lines[1].strip().rstrip(".") if lines[1:] else ""
+    why = f": {message}" if message and message != "reason unknown" else ""
+    if lines and " disabled since " in lines[0]:
+        return f"is stopped{why}"
+    alerts = next((line for line in lines if line.startswith("\tAlerts:")), "")
+    if late and set(_UNREACHED) & set(alerts.split()):
+        return f"doesn't answer{why}"
     return None
-
-
-def _why(asked: ipp.Attributes, name: str = "job-printer-state-message") -> str:
-    told = " ".join(filter(None, asked.get(name, ())))
-    return f": {told.rstrip('.')}" if told else ""
 
 
 def _media(page_mm: tuple[float, float]) -> str:
