@@ -14,7 +14,7 @@ LEVELS = [
     {"errors", "plain"},
     {
         *("sources", "model", "resources", "broken_json", "days", "files"),
-        *("svg", "procedure", "encoding"),
+        *("svg", "pdf", "procedure", "encoding"),
     },
     {"electrical"},
     {"readings"},

@@ -14,8 +14,7 @@ from wiretrack.errors import OutOfRangeError
 from wiretrack.files import file_in_place
 from wiretrack.labels.fonts import face
 from wiretrack.labels.forms import FORMS
-from wiretrack.labels.pages import page_mm
-from wiretrack.labels.pdf import PdfWriter, pack_page
+from wiretrack.labels.pages import packed, page_mm
 from wiretrack.labels.stocks import load_stocks
 
 if TYPE_CHECKING:
@@ -63,6 +62,8 @@ def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
     """
     from PIL import Image, ImageDraw
 
+    from wiretrack.pdf import Pdf
+
     stated = calibration_page(stock, out_path)
     width_mm, height_mm = page_mm(stock)
     picture = Image.new("1", (stock.dots(width_mm), stock.dots(height_mm)), 1)
@@ -70,10 +71,11 @@ def print_calibration(stock: Stock, out_path: Path) -> CalibrationPage:
     _draw_outlines(canvas, stock)
     _draw_cross(canvas, stock, stated)
     _draw_bar(canvas, stock, stated)
+    pdf = Pdf()
+    size_mm = stock.mm(picture.width), stock.mm(picture.height)
+    pdf.picture_page(packed(picture), (width_mm, height_mm), size_mm)
     with file_in_place(out_path) as stream:
-        writer = PdfWriter(stream)
-        writer.add_page(pack_page(picture, (width_mm, height_mm), stock.dpi))
-        writer.finish()
+        stream.write(pdf.data())
     return stated
 
 

@@ -10,8 +10,15 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.files import file_in_place
-from wiretrack.labels.pages import PageJob, draw_page, on_plain_paper, page_jobs, page_mm
-from wiretrack.labels.pdf import INKS, PackedPage, PdfWriter, pack_page
+from wiretrack.labels.pages import (
+    PageJob,
+    draw_page,
+    inked,
+    on_plain_paper,
+    packed,
+    page_jobs,
+    page_mm,
+)
 from wiretrack.labels.svg import svg_document
 
 if TYPE_CHECKING:
@@ -45,9 +52,11 @@ class Printed:
 
 @dataclass(frozen=True)
 class _Made:
-    """One packed page and its counts."""
+    """One page's picture, packed, what it and its page measure, and its counts."""
 
-    page: PackedPage
+    picture: bytes
+    page_mm: tuple[float, float]
+    size_mm: tuple[float, float]
     forms: tuple[str, ...]
     proofread: int
     smallest_letter_mm: float
@@ -95,18 +104,20 @@ def print_labels(
 
 
 def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed:
-    pages = proofread = 0
+    from wiretrack.pdf import Pdf
+
+    proofread = 0
     forms: list[str] = []
     letter_mm = float("inf")
+    pdf = Pdf()
     with file_in_place(out_path) as stream:
-        writer = PdfWriter(stream)
         for made in _make_all(jobs, workers):
-            writer.add_page(made.page)
+            pdf.picture_page(made.picture, made.page_mm, made.size_mm)
             forms += made.forms
-            pages, proofread = pages + 1, proofread + made.proofread
+            proofread += made.proofread
             letter_mm = min(letter_mm, made.smallest_letter_mm)
-        writer.finish()
-    return Printed(out_path, len(forms), pages, proofread, letter_mm, tuple(forms))
+        stream.write(pdf.data())
+    return Printed(out_path, len(forms), pdf.pages, proofread, letter_mm, tuple(forms))
 
 
 def _make_all(jobs: Iterable[PageJob], workers: int) -> Iterator[_Made]:
@@ -144,9 +155,16 @@ def _make_batch(jobs: tuple[PageJob, ...]) -> list[_Made]:
 
 
 def _make(job: PageJob) -> _Made:
-    drawn = draw_page(job)
-    packed = pack_page(drawn.picture, page_mm(job.stock), job.stock.dpi, drawn.ink)
-    return _Made(packed, drawn.forms, drawn.proofread, drawn.smallest_letter_mm)
+    drawn, stock = draw_page(job), job.stock
+    size_mm = stock.mm(drawn.picture.width), stock.mm(drawn.picture.height)
+    return _Made(
+        packed(drawn.picture, drawn.ink),
+        page_mm(stock),
+        size_mm,
+        drawn.forms,
+        drawn.proofread,
+        drawn.smallest_letter_mm,
+    )
 
 
 def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed:
@@ -177,15 +195,6 @@ def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Pri
         min(page.smallest_letter_mm for page in drawn),
         tuple(form for page in drawn for form in page.forms),
     )
-
-
-def inked(picture: Image, ink: str) -> Image:
-    """Return a bilevel picture with its black dots in the colour of an ink."""
-    if INKS[ink] == (0, 0, 0):
-        return picture
-    coloured = picture.convert("P")
-    coloured.putpalette(bytes(INKS[ink]) + bytes(range(3)) * 254 + b"\xff\xff\xff")
-    return coloured
 
 
 def _strip(pictures: list[Image], gap: int) -> Image:

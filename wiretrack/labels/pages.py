@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 PLAIN_MARGIN_MM = 10.0
 PLAIN_GAP_MM = 4.0
+# What a printer is sent for each ink; a ribbon of white gets the dots that another would print.
+INKS = {"black": (0, 0, 0), "white": (0, 0, 0), "red": (200, 16, 46)}
 
 
 @dataclass(frozen=True)
@@ -135,3 +138,23 @@ def draw_page(job: PageJob) -> DrawnPage:
             f"Labels in {' and '.join(sorted(inks))} can't share a page. Print them one by one."
         )
     return DrawnPage(picture, inks.pop(), read, min(letters), tuple(forms))
+
+
+def inked(picture: Image, ink: str) -> Image:
+    """Return a bilevel picture with its black dots in the colour of an ink."""
+    if INKS[ink] == (0, 0, 0):
+        return picture
+    coloured = picture.convert("P")
+    coloured.putpalette(bytes(INKS[ink]) + bytes(range(3)) * 254 + b"\xff\xff\xff")
+    return coloured
+
+
+def packed(picture: Image, ink: str = "black") -> bytes:
+    """Return a page's picture as the file that a PDF takes over dot for dot."""
+    buffer, coloured = io.BytesIO(), inked(picture, ink)
+    if coloured is picture:
+        one_strip = (picture.width + 7) // 8 * picture.height
+        picture.save(buffer, "TIFF", compression="group4", strip_size=one_strip)
+    else:
+        coloured.save(buffer, "PNG")
+    return buffer.getvalue()

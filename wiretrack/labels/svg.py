@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.labels.pdf import INKS
+from wiretrack.labels.pages import INKS
 from wiretrack.labels.stock import MM_PER_INCH
 
 if TYPE_CHECKING:

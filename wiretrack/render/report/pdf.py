@@ -7,20 +7,35 @@ This module imports a heavy library; import it only where a PDF is made.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import TYPE_CHECKING
 
-from fpdf import FPDF
-
+from wiretrack.pdf import BLACK, Pdf, baseline_mm, line_mm
 from wiretrack.plain import one_line
-from wiretrack.render.report.blocks import Bullets, Facts, Heading, Paragraph, Table, Text
-from wiretrack.render.report.pdf_cells import GAP_MM, SIZE_PT, bold, column_widths, laid
-from wiretrack.render.report.pdf_draw import Pen
-from wiretrack.render.report.pdf_text import line_mm
+from wiretrack.render.report.blocks import (
+    BY_HAND,
+    Bullets,
+    Facts,
+    Heading,
+    Paragraph,
+    Table,
+    Text,
+)
+from wiretrack.render.report.pdf_cells import (
+    BLANK_LINE_MM,
+    GAP_MM,
+    SIZE_PT,
+    SQUARE_GAP_MM,
+    SQUARE_MM,
+    bold,
+    column_widths,
+    laid,
+    tick_mm,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.pdf import Colour
     from wiretrack.render.report.blocks import Block, Printed, Tone
     from wiretrack.render.report.pdf_cells import Laid
 
@@ -30,6 +45,16 @@ _BODY_PT, _DIM_PT, _LARGE_PT, _TITLE_PT = 8.5, 7.0, 14.0, 16.0
 _KEEP_MM = {1: 48.0, 2: 36.0, 3: 28.0}
 _PAD_MM = 0.7  # above and below the text of a row
 _FACT_PART = 0.32  # of the width, for the names of facts
+_SIDE_MM, _TOP_MM, _BOTTOM_MM = 14.0, 14.0, 17.0
+_FOOT_PT, _HAND_PT = 6.5, 5.5
+_GREY, _RED, _BROWN, _CAUTION = (85, 85, 85), (150, 0, 0), (107, 66, 0), (179, 89, 0)
+_INKS: dict[Tone, Colour] = {
+    "fail": _RED,
+    "doubt": _BROWN,
+    "dim": _GREY,
+    "gone": _GREY,
+    "large": _RED,
+}
 
 
 @dataclass(frozen=True)
@@ -43,24 +68,19 @@ class Made:
 
 def pdf_bytes(printed: Printed, paper: str) -> Made:
     """Return a report as PDF on ``A4`` or ``Letter``."""
-    pdf = FPDF(format=paper)
-    pdf.set_title(one_line(printed.title))
-    pdf.set_lang("en")
-    pdf.set_creator("wiretrack")
-    if printed.made_at:
-        pdf.set_creation_date(datetime.fromisoformat(printed.made_at))
-    flow = _Flow(Pen(pdf, one_line(printed.foot)))
+    pdf = Pdf(paper, one_line(printed.title), printed.made_at)
+    flow = _Flow(_Pen(pdf, one_line(printed.foot)))
     flow.title(printed.title)
     for block in printed.blocks:
         flow.add(block)
     flow.pen.number_pages()
-    return Made(bytes(pdf.output()), pdf.pages_count, tuple(sorted(flow.face.lacking)))
+    return Made(pdf.data(), pdf.pages, tuple(sorted(flow.face.lacking)))
 
 
 class _Flow:
     """Puts one block below the other, on as many pages as that takes."""
 
-    def __init__(self, pen: Pen) -> None:
+    def __init__(self, pen: _Pen) -> None:
         self.pen, self.face = pen, pen.face
 
     def title(self, text: str) -> None:
@@ -167,7 +187,7 @@ class _Flow:
     ) -> None:
         left = 0.0
         for cell, width in zip(cells, widths, strict=True):
-            self.pen.cell(cell, left, width - GAP_MM, _PAD_MM, SIZE_PT)
+            self.pen.cell(cell, left, width - GAP_MM)
             left += width
         self.pen.skip(_height(cells))
         self.pen.rule(0.3 if heavy_rule else 0.1)
@@ -179,3 +199,96 @@ def _height(cells: Sequence[Laid]) -> float:
 
 def _head(name: str) -> Text:
     return Text(name, "strong")
+
+
+class _Pen:
+    """Stands at some height of the last page; all lengths are in mm."""
+
+    def __init__(self, pdf: Pdf, foot: str) -> None:
+        self._pdf, self.face = pdf, pdf.typeface
+        self._foot = self.face.printable(foot)
+        self.width_mm = pdf.width_mm - 2 * _SIDE_MM
+        self.page_mm = pdf.height_mm - _TOP_MM - _BOTTOM_MM
+        self._y = 0.0
+        self.new_page()
+
+    @property
+    def at_top(self) -> bool:
+        """Return whether nothing stands on this page yet."""
+        return self._y <= _TOP_MM
+
+    @property
+    def free_mm(self) -> float:
+        """Return how much room is left on this page."""
+        return self._pdf.height_mm - _BOTTOM_MM - self._y
+
+    def new_page(self) -> None:
+        self._pdf.new_page()
+        self._y = _TOP_MM
+
+    def keep(self, height_mm: float) -> None:
+        """Begin a page unless there is so much room."""
+        if self.free_mm < height_mm and not self.at_top:
+            self.new_page()
+
+    def skip(self, height_mm: float) -> None:
+        self._y += height_mm
+
+    def bookmark(self, text: str, level: int) -> None:
+        self._pdf.bookmark(text, level, self._y)
+
+    def rule(self, thick_mm: float) -> None:
+        """Draw a line across the page."""
+        self._pdf.line(_SIDE_MM, self._y, _SIDE_MM + self.width_mm, thick_mm)
+
+    def bar(self, height_mm: float) -> None:
+        """Draw a piece of the bar that stands beside a caution."""
+        self._pdf.bar(_SIDE_MM, self._y, (1.2, height_mm), _CAUTION)
+
+    def write(self, text: str, left_mm: float, size_pt: float, tone: Tone = "") -> None:
+        """Write one line, its top where the pen stands."""
+        self._text(text, _SIDE_MM + left_mm, self._y, size_pt, tone)
+
+    def cell(self, cell: Laid, left_mm: float, width_mm: float) -> None:
+        """Draw the lines of a cell, its top where the pen stands."""
+        left, top = _SIDE_MM + left_mm, self._y + _PAD_MM
+        for number, line in enumerate(cell.lines):
+            self._text(line, left, top + number * line_mm(SIZE_PT), SIZE_PT, cell.tone)
+        for number, words in enumerate(cell.ticks):
+            self._ticks(words, left, top + number * line_mm(SIZE_PT))
+        for number in range(cell.blanks):
+            self._blank(left, top + number * BLANK_LINE_MM, width_mm, first=not number)
+
+    def number_pages(self) -> None:
+        """Write the foot of every page, now that it is known how many there are."""
+        room = self.width_mm - 25
+        for number in range(1, self._pdf.pages + 1):
+            self._pdf.go_to_page(number)
+            top = self._pdf.height_mm - _BOTTOM_MM + 5
+            self._pdf.line(_SIDE_MM, top - 1, _SIDE_MM + self.width_mm, 0.1)
+            lines = self.face.lines(self._foot, room, _FOOT_PT)
+            for row, line in enumerate(lines[:2]):
+                self._text(line, _SIDE_MM, top + row * line_mm(_FOOT_PT), _FOOT_PT, "dim")
+            words = f"page {number} of {self._pdf.pages}"
+            left = _SIDE_MM + self.width_mm - self.face.width_mm(words, _FOOT_PT)
+            self._text(words, left, top, _FOOT_PT, "dim")
+
+    def _ticks(self, words: tuple[str, ...], left: float, top: float) -> None:
+        for word in words:
+            foot = top + baseline_mm(SIZE_PT)
+            self._pdf.square(left, foot - SQUARE_MM + 0.2, SQUARE_MM)
+            self._text(word, left + SQUARE_MM + SQUARE_GAP_MM, top, SIZE_PT, "")
+            left += tick_mm(word, self.face)
+
+    def _blank(self, left: float, top: float, width: float, *, first: bool) -> None:
+        foot = top + BLANK_LINE_MM - 0.8
+        self._pdf.line(left, foot, left + width, 0.2, dashed=True)
+        if first:
+            self._text(BY_HAND, left, foot - line_mm(_HAND_PT), _HAND_PT, "dim")
+
+    def _text(self, text: str, left: float, top: float, size_pt: float, tone: Tone) -> None:
+        heavy = bold(tone) or tone == "large"
+        self._pdf.text(text, left, top, size_pt, heavy, _INKS.get(tone, BLACK))
+        if tone == "gone" and text:
+            wide = self.face.width_mm(text, size_pt)
+            self._pdf.line(left, top + baseline_mm(size_pt) * 0.68, left + wide, 0.2)

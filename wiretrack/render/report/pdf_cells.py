@@ -6,14 +6,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.pdf import line_mm
 from wiretrack.render.report.blocks import SHORT, Blank, Cell, Ticks, text_of, tone_of
-from wiretrack.render.report.pdf_text import line_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.pdf import Typeface
     from wiretrack.render.report.blocks import Table, Tone
-    from wiretrack.render.report.pdf_text import Typeface
 
 SIZE_PT = 7.5
 GAP_MM = 2.0  # between two columns
