@@ -14,7 +14,7 @@ import pytest
 from wiretrack.cli import wording
 from wiretrack.cli.group import COMMANDS, wiretrack
 from wiretrack.errors import BadInputError, Hint, LabelError, NotFoundError, OutOfRangeError
-from wiretrack.web.wording import said
+from wiretrack.web.failures import said
 
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 BELOW = [f for f in sorted(PACKAGE.rglob("*.py")) if f.relative_to(PACKAGE).parts[0] != "cli"]

@@ -23,8 +23,8 @@ import pytest
 from tests.pump import L1
 from tests.web.conftest import reading
 from wiretrack.store.store import open_registry
-from wiretrack.web.tries import OVERALL, PER_ADDRESS
-from wiretrack.web.turn import Turn
+from wiretrack.web.access import OVERALL, PER_ADDRESS
+from wiretrack.web.registries import WriteLock
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -222,7 +222,7 @@ def test_all_processes_together_look_at_no_more_wrong_codes_than_one_would(db: P
 
 
 def test_one_process_at_a_time_has_the_turn_to_write(tmp_path: Path) -> None:
-    turn, file, rounds = Turn(tmp_path / "turn"), tmp_path / "count", 200
+    turn, file, rounds = WriteLock(tmp_path / "turn"), tmp_path / "count", 200
     file.write_text("0", "ascii")
     process = os.fork()
 

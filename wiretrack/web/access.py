@@ -5,17 +5,62 @@ from __future__ import annotations
 
 import hmac
 import secrets
+from collections import deque
 from dataclasses import dataclass
+from threading import Lock
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from flask import abort, current_app, g, request, session
 
 from wiretrack.model.tags import normalise
 from wiretrack.web.settings import ROLES, Code, Role, Settings
-from wiretrack.web.tries import Tries
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+WINDOW_S = 60.0
+PER_ADDRESS, OVERALL = 8, 40
+MOST_ADDRESSES = 4096
+
+
+class WrongCodes:
+    """Counts wrong codes of the last minute; each of several processes allows its share of them."""
+
+    def __init__(self, clock: Callable[[], float], processes: int = 1) -> None:
+        self._per_address = max(1, PER_ADDRESS // processes)
+        self._together = max(1, OVERALL // processes)
+        self._clock, self._lock = clock, Lock()
+        self._overall: deque[float] = deque()
+        self._by_address: dict[str, deque[float]] = {}
+
+    def wait_s(self, address: str) -> float:
+        """Return for how many seconds no code of `address` is looked at; 0 if one may be tried."""
+        with self._lock:
+            now = self._clock()
+            own = self._by_address.get(address, deque())
+            waits = [
+                wrong[-most] + WINDOW_S - now
+                for wrong, most in ((own, self._per_address), (self._overall, self._together))
+                if len(wrong) >= most
+            ]
+            return max(0.0, *waits) if waits else 0.0
+
+    def note_wrong(self, address: str) -> None:
+        """Count one wrong code."""
+        with self._lock:
+            now = self._clock()
+            if len(self._by_address) >= MOST_ADDRESSES:
+                self._forget(now)
+            for wrong in (self._overall, self._by_address.setdefault(address, deque())):
+                wrong.append(now)
+                while wrong[0] < now - WINDOW_S:
+                    wrong.popleft()
+
+    def _forget(self, now: float) -> None:
+        old = [a for a, wrong in self._by_address.items() if wrong[-1] < now - WINDOW_S]
+        for address in old or list(self._by_address)[: MOST_ADDRESSES // 2]:
+            del self._by_address[address]
+
 
 View = TypeVar("View", bound="Callable[..., Any]")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
@@ -42,7 +87,7 @@ class Access:
 
     def __init__(self, settings: Settings, key: str) -> None:
         self._codes = [(code, _digest(key, _plain(code, code.text))) for code in settings.codes]
-        self._key, self._tries = key, Tries(settings.clock, settings.processes)
+        self._key, self._wrong = key, WrongCodes(settings.clock, settings.processes)
         self._guessable = any(not code.made for code in settings.codes)
 
     def check(self, typed: str, address: str) -> tuple[Role, str] | None:
@@ -51,7 +96,7 @@ class Access:
         Ends the request with 429 if this address, or all together, tried too often. Made codes
         can't be guessed, so where there are no others nobody is kept waiting.
         """
-        wait_s = self._tries.wait_s(address) if self._guessable else 0.0
+        wait_s = self._wrong.wait_s(address) if self._guessable else 0.0
         if wait_s:
             abort(TOO_MANY, description=f"{wait_s:.0f}")
         found = None
@@ -59,7 +104,7 @@ class Access:
             if hmac.compare_digest(_digest(self._key, _plain(code, typed)), digest):
                 found = (code.role, digest)
         if found is None and self._guessable:
-            self._tries.note_wrong(address)
+            self._wrong.note_wrong(address)
         return found
 
     def role_of(self, mark: object) -> Role | None:

@@ -1,9 +1,11 @@
 # SPDX-License-Identifier: MIT
-"""The address of the page of each kind of thing."""
+"""Addresses of pages, and the part of a list that an address asks for."""
 
 from __future__ import annotations
 
 from urllib.parse import quote
+
+from flask import request
 
 _FOLDERS = {
     "conductor": "/",
@@ -29,3 +31,13 @@ def address_of(what: str, code: str) -> str:
     '/circuits/PV%201%2F2'
     """
     return _FOLDERS[what] + quote(code, safe="")
+
+
+HIGHEST = 2**62
+
+
+def number_asked(name: str) -> int:
+    """Return a number of the address; 0 for what is none."""
+    typed = request.args.get(name, "")
+    is_number = typed.isascii() and typed.isdecimal() and len(typed) < 19
+    return min(int(typed), HIGHEST) if is_number else 0

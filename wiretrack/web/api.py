@@ -17,7 +17,7 @@ from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.posted_readings import post_reading, revision
 from wiretrack.tasks.test.testing import owed_tests
 from wiretrack.web.access import form_token, public, who
-from wiretrack.web.opened import add_gathered, opened
+from wiretrack.web.registries import add_together, for_reading
 
 if TYPE_CHECKING:
     from wiretrack.web.access import Visitor
@@ -44,7 +44,7 @@ def about_session() -> Response:
 @pages.get("/conductors/<text>")
 def conductor(text: str) -> Response:
     """Return ``show TAG``; the ETag changes when the record does."""
-    with opened() as registry:
+    with for_reading() as registry:
         record = show_conductor(registry, text)
         tagged = revision(registry, parse_tag(record["tag"]))
     response = jsonify(record)
@@ -57,21 +57,21 @@ def look_up() -> Response:
     """Return what carries the words of ``q``, best first."""
     if "q" not in request.args:
         abort(400, description="q is missing. Ask like /api/find?q=pump.")
-    with opened() as registry:
+    with for_reading() as registry:
         return jsonify(find(registry, request.args["q"]))
 
 
 @pages.get("/punchlist")
 def open_points() -> Response:
     """Return what is still open on the site."""
-    with opened() as registry:
+    with for_reading() as registry:
         return jsonify(punch_list(registry))
 
 
 @pages.get("/circuits/<code>/tests")
 def owed(code: str) -> Response:
     """Return the readings that a circuit owes, in working order."""
-    with opened() as registry:
+    with for_reading() as registry:
         return jsonify(owed_tests(registry, code))
 
 
@@ -79,9 +79,9 @@ def owed(code: str) -> Response:
 def add_reading() -> tuple[Response, int]:
     """Store a reading once, however often it is sent; 201 the first time, then 200."""
     document = body()
-    with opened() as registry:
+    with for_reading() as registry:
         try:
-            posted = post_reading(registry, document, who=who(), seen=_seen(), add=add_gathered)
+            posted = post_reading(registry, document, who=who(), seen=_seen(), add=add_together)
         except ChangedMeanwhileError as error:
             record = show_conductor(registry, document["subject"])
             raise ChangedMeanwhileError(str(error.value), record) from error

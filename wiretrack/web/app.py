@@ -6,7 +6,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
-from flask import Flask
+from flask import Blueprint, Flask, Response, current_app, send_from_directory
 from flask.sessions import SecureCookieSessionInterface
 from flask.templating import Environment
 from markupsafe import Markup
@@ -18,10 +18,23 @@ from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
 from wiretrack.store.keys import signing_key
 from wiretrack.store.store import open_registry
-from wiretrack.web import access, guards, pages
+from wiretrack.web import (
+    access,
+    api,
+    faults,
+    finding,
+    guards,
+    records,
+    ringouts,
+    searches,
+    signing_in,
+    testing,
+    troubleshooting,
+)
+from wiretrack.web.access import public
 from wiretrack.web.addresses import address_of
 from wiretrack.web.failures import answer_errors
-from wiretrack.web.opened import Registries
+from wiretrack.web.registries import Registries
 
 if TYPE_CHECKING:
     from itsdangerous import URLSafeTimedSerializer
@@ -29,6 +42,28 @@ if TYPE_CHECKING:
     from wiretrack.web.settings import Settings
 
 SESSION_LASTS = timedelta(days=14)
+files = Blueprint("files", __name__)  # that a browser fetches; nothing of the registry is in them
+
+
+@files.get("/worker.js")
+@public
+def worker() -> Response:
+    """Return the service worker; from the root, so that it may keep every page."""
+    return send_from_directory(current_app.static_folder or "", "worker.js")
+
+
+@files.get("/favicon.ico")
+@public
+def icon() -> Response:
+    """Return the icon."""
+    return send_from_directory(current_app.static_folder or "", "icon.svg")
+
+
+@files.get("/robots.txt")
+@public
+def robots() -> Response:
+    """Ask crawlers to stay away."""
+    return Response("User-agent: *\nDisallow: /\n", mimetype="text/plain")
 
 
 def create_app(settings: Settings) -> Flask:
@@ -41,7 +76,7 @@ def create_app(settings: Settings) -> Flask:
     """
     with open_registry(settings.db) as registry:
         key = signing_key(registry)
-    app = Pages("wiretrack.web")
+    app = App("wiretrack.web")
     app.config.update(
         HOSTS=settings.hosts,
         OPEN_RECORDS=settings.open_records,
@@ -60,14 +95,17 @@ def create_app(settings: Settings) -> Flask:
     app.session_interface = Sessions()
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
-    app.extensions["registries"] = Registries(settings.db, settings.turn)
+    app.extensions["registries"] = Registries(settings.db, settings.lock_file)
     for step in (guards.check_host, guards.check_size, access.identify, access.refuse_forgery):
         app.before_request(step)
     app.after_request(guards.add_headers)
     answer_errors(app)
     _set_up_templates(app)
-    for blueprint in pages.ALL:
-        app.register_blueprint(blueprint)
+    app.register_blueprint(files)
+    for group in (
+        signing_in, api, finding, ringouts, testing, troubleshooting, searches, faults, records,
+    ):  # fmt: skip
+        app.register_blueprint(group.pages)
     return app
 
 
@@ -81,7 +119,7 @@ class Templates(Environment):
         return super().getattr(obj, attribute)
 
 
-class Pages(Flask):
+class App(Flask):
     """The app, with templates of its own."""
 
     jinja_environment = Templates

@@ -22,8 +22,8 @@ from wiretrack.tasks.trouble.faultfinding import (
 )
 from wiretrack.web.addresses import address_of
 from wiretrack.web.drawings import part_of_page
-from wiretrack.web.opened import opened
-from wiretrack.web.wording import LABELS, field_at_fault, said
+from wiretrack.web.failures import LABELS, field_at_fault, said
+from wiretrack.web.registries import for_reading
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -89,7 +89,7 @@ def place(tags: str) -> str | tuple[str, int]:
     method = _method(typed.get("method", ""))
     if method is None or not any(typed.get(name) for name in (*method.needed, *method.more)):
         return _page(typed, {}, method)
-    with opened() as registry:
+    with for_reading() as registry:
         try:
             found = _found(registry, method, typed)
         except BadInputError as error:
@@ -153,7 +153,7 @@ def _page(
 ) -> str:
     tags = typed.get("tags", "").replace(",", " ").split()
     warned: tuple[str, ...] = ()
-    with opened() as registry:
+    with for_reading() as registry:
         meters = instrument_codes(registry)
         with suppress(BadInputError):  # what is wrong with the tag is said beside its field
             warned = cautions_of(registry, tags[0]) if tags else ()

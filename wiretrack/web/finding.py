@@ -1,26 +1,35 @@
 # SPDX-License-Identifier: MIT
-"""The first page, and looking things up: by tag, by code, by words."""
+"""Finding one's way: words, the map, what is joined with what, what is still open."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request
 
-from wiretrack.errors import NotFoundError, TagError
+from wiretrack.errors import BadInputError, NotFoundError, TagError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import resolve
+from wiretrack.tasks.find.lists import AT_ONCE
 from wiretrack.tasks.find.looking import find
-from wiretrack.web.addresses import address_of
-from wiretrack.web.opened import opened
-from wiretrack.web.wording import said
+from wiretrack.tasks.find.map_part import FARTHEST, WITHIN, map_around
+from wiretrack.tasks.find.site_map import route_codes
+from wiretrack.tasks.find.topology import isolation, tree_of, tree_picture
+from wiretrack.tasks.report.punchlist import punch_part
+from wiretrack.web.addresses import address_of, number_asked
+from wiretrack.web.drawings import part_of_page
+from wiretrack.web.failures import said
+from wiretrack.web.registries import for_reading
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from werkzeug.wrappers import Response
 
     from wiretrack.store.store import Registry
 
 pages = Blueprint("finding", __name__)
+POINTS_AT_ONCE = 200
 
 
 @pages.get("/")
@@ -30,7 +39,7 @@ def look_up() -> str | Response:
     typed = request.args.get("q", "").strip()
     if not typed:
         return render_template("find.html", q="", hits=None, fault=None)
-    with opened() as registry:
+    with for_reading() as registry:
         place, fault = _named(registry, typed)
         if place:
             return redirect(place, 303)
@@ -46,3 +55,104 @@ def _named(registry: Registry, typed: str) -> tuple[str | None, str | None]:
         return None, said(error)
     code = format_tag(named.code) if named.what == "conductor" else named.code
     return address_of(named.what, code), None
+
+
+@pages.get("/punchlist")
+def punchlist() -> str:
+    """Show how much of each kind is open in a part of the circuits, and the rows of one kind."""
+    after, first = number_asked("after"), number_asked("first")
+    with for_reading() as registry:
+        part = punch_part(registry, after)
+    counts: dict[str, int] = {}
+    for row in part["rows"]:
+        counts[row["what"]] = counts.get(row["what"], 0) + 1
+    chosen = request.args.get("what")
+    if chosen not in counts:
+        chosen = next(iter(counts), None)
+    shown = [row for row in part["rows"] if row["what"] == chosen]
+    return render_template(
+        "punchlist.html",
+        part=part,
+        after=after,
+        counts=counts,
+        chosen=chosen,
+        rows=shown[first : first + POINTS_AT_ONCE],
+        more=first + POINTS_AT_ONCE if len(shown) > first + POINTS_AT_ONCE else None,
+    )
+
+
+@pages.get("/map")
+def overview() -> str:
+    """Show the drawing; `lit` names a conductor, pull or raceway whose route is lit up.
+
+    Of a large site a part is drawn: `around` names the enclosure that it is about, `within` says
+    how many raceways around it.
+    """
+    typed = {name: request.args.get(name, "").strip() for name in ("lit", "around")}
+    within, lit = number_asked("within") or WITHIN, list[str]()
+    faults: dict[str, str] = {}
+    with for_reading() as registry:
+        if typed["lit"]:
+            try:
+                lit = route_codes(registry, typed["lit"])
+            except BadInputError as error:
+                faults["lit"] = said(error)
+        try:
+            drawing = map_around(registry, lit, around=typed["around"], within=within)
+        except BadInputError as error:
+            faults["around"] = said(error)
+            drawing = map_around(registry, lit, within=within)
+    return render_template(
+        "map.html", drawing=drawing, typed=typed, within=within, lit=lit, faults=faults,
+        farthest=FARTHEST,
+    )  # fmt: skip
+
+
+@pages.get("/trees/<path:what>")
+def tree(what: str) -> str:
+    """Show all that is joined with a conductor or terminal."""
+    with for_reading() as registry:
+        found = tree_of(registry, what)
+        picture = part_of_page(tree_picture(registry, what))
+    return render_template("tree.html", what=what, found=found, picture=picture)
+
+
+@pages.get("/devices/<enclosure>/<device>")
+def device(enclosure: str, device: str) -> str | tuple[str, int]:
+    """Show what goes dead and what stays live when a device is opened."""
+    typed = request.args.get("sources", "")
+    sources = [word.strip() for word in typed.split(",") if word.strip()]
+    with for_reading() as registry:
+        try:
+            return _device_page(isolation(registry, [enclosure, device], sources), typed)
+        except BadInputError as error:
+            if not sources:
+                raise
+            found = isolation(registry, [enclosure, device])
+            return _device_page(found, typed, {"sources": said(error)}), 422
+
+
+def _device_page(found: dict[str, Any], typed: str, faults: dict[str, str] | None = None) -> str:
+    return render_template(
+        "device.html",
+        found=found,
+        live=_part_of("live", found["stays_live"], found["enclosure"]),
+        dead=_part_of("dead", found["goes_dead"], found["enclosure"]),
+        unknown=_part_of("unknown", found["unknown"], found["enclosure"]),
+        typed={"sources": typed},
+        faults=faults or {},
+    )
+
+
+def _part_of(name: str, rows: Sequence[dict[str, Any]], box: str) -> dict[str, Any]:
+    """Return the part of a list that the address asks for: what ends in `box` comes first."""
+    start = number_asked(name)
+    near = sorted(rows, key=lambda row: box not in row["between"])
+    following = start + AT_ONCE if len(near) > start + AT_ONCE else None
+    return {
+        "name": name,
+        "rows": near[start : start + AT_ONCE],
+        "count": len(near),
+        "start": start,
+        "next": following,
+    }

@@ -9,6 +9,7 @@ from flask import Blueprint, abort, redirect, render_template, request
 
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
 from wiretrack.model.tags import looks_like_tag
+from wiretrack.render.trend import plot_svg
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.describe.landing import Sure, land
 from wiretrack.tasks.describe.terminals import terminals
@@ -17,13 +18,15 @@ from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.label.placing import place_labels, take_back_labels
+from wiretrack.tasks.test.trending import trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
-from wiretrack.web.joined import trend_pictures
-from wiretrack.web.opened import for_writing, opened
-from wiretrack.web.wording import said
+from wiretrack.web.drawings import part_of_page
+from wiretrack.web.failures import said
+from wiretrack.web.registries import for_reading, for_writing
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
     from werkzeug.wrappers import Response
 
     from wiretrack.store.store import Registry
@@ -49,7 +52,7 @@ def box(code: str) -> Response:
 @pages.get("/enclosures/<code>")
 def enclosure(code: str) -> str:
     """Show an enclosure: every terminal, and the way to stand in front of it."""
-    with opened() as registry:
+    with for_reading() as registry:
         record = _only(show(registry, code), "enclosure", code)
         rows, way = terminals(registry, record["code"]), way_to(registry, record["code"])
     return render_template(
@@ -60,7 +63,7 @@ def enclosure(code: str) -> str:
 @pages.get("/circuits/<code>")
 def circuit(code: str) -> str:
     """Show a circuit and its conductors."""
-    with opened() as registry:
+    with for_reading() as registry:
         record = _only(show(registry, code), "circuit", code)
     return render_template("circuit.html", record=record)
 
@@ -68,7 +71,7 @@ def circuit(code: str) -> str:
 @pages.get("/raceways/<code>")
 def raceway(code: str) -> str:
     """Show a raceway and the conductors in it."""
-    with opened() as registry:
+    with for_reading() as registry:
         record = _only(show(registry, code), "raceway", code)
     return render_template("raceway.html", record=record)
 
@@ -76,7 +79,7 @@ def raceway(code: str) -> str:
 @pages.get("/pulls/<code>")
 def pull(code: str) -> str:
     """Show a pull, its path and its conductors."""
-    with opened() as registry:
+    with for_reading() as registry:
         record = _only(show(registry, code), "pull", code)
     return render_template("pull.html", record=record)
 
@@ -143,10 +146,10 @@ def _same_place(registry: Registry, tag: str, side: str, seen: str) -> None:
 
 
 def _conductor_page(text: str, **extra: Any) -> str:
-    with opened() as registry:
+    with for_reading() as registry:
         page = conductor_page(registry, text)
         record = page.record
-        plots = trend_pictures(registry, record["tag"]) if len(record["readings"]) > 1 else []
+        plots = _trend_pictures(registry, record["tag"]) if len(record["readings"]) > 1 else []
     return render_template(
         "conductor.html",
         record=record,
@@ -155,6 +158,19 @@ def _conductor_page(text: str, **extra: Any) -> str:
         plots=plots,
         **extra,
     )
+
+
+def _trend_pictures(registry: Registry, tag: str) -> list[tuple[dict[str, Any], Markup]]:
+    """Return each series of a conductor's readings that has two points, and its plot."""
+    try:
+        found = trend(registry, tag)
+    except BadInputError:
+        return []
+    return [
+        (series, part_of_page(plot_svg(found, number)))
+        for number, series in enumerate(found["series"])
+        if len(series["points"]) > 1
+    ]
 
 
 def _only(found: tuple[str, dict[str, Any]], kind: str, code: str) -> dict[str, Any]:

@@ -16,12 +16,11 @@ from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import ring_out_cautions
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.web.access import needs, who
-from wiretrack.web.addresses import address_of
+from wiretrack.web.addresses import address_of, number_asked
+from wiretrack.web.answering import Outcome, Work, take_answer
 from wiretrack.web.api import answered, body, whole
-from wiretrack.web.opened import for_writing, opened
-from wiretrack.web.parts import counted
-from wiretrack.web.taking import Outcome, Work, taken
-from wiretrack.web.wording import said
+from wiretrack.web.failures import said
+from wiretrack.web.registries import for_reading, for_writing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,15 +35,15 @@ pages = Blueprint("ringouts", __name__)
 @pages.get("/ringouts")
 def every() -> str:
     """List the pulls and how far each has come."""
-    with opened() as registry:
-        rows, following = pull_list(registry, counted("after"))
+    with for_reading() as registry:
+        rows, following = pull_list(registry, number_asked("after"))
     return render_template("ringouts.html", rows=rows, following=following)
 
 
 @pages.get("/ringouts/<pull>")
 def one(pull: str) -> str | AnyResponse:
     """Show the step to do now, or the form that begins a ring-out."""
-    with opened() as registry:
+    with for_reading() as registry:
         if ringout_state.version_of(registry, pull) is None:
             return _begin_form(registry, pull)
         state = ringout_state.state(registry, pull)
@@ -54,14 +53,14 @@ def one(pull: str) -> str | AnyResponse:
 @pages.get("/ringouts/<pull>/again")
 def again(pull: str) -> str:
     """Show the form that begins a ring-out anew."""
-    with opened() as registry:
+    with for_reading() as registry:
         return _begin_form(registry, pull)
 
 
 @pages.get("/ringouts/<pull>/step")
 def step(pull: str) -> AnyResponse:
     """Return the step alone, for a page that is open already; 304 while nothing changed."""
-    with opened() as registry:
+    with for_reading() as registry:
         version = ringout_state.version_of(registry, pull) or ""
         if version in request.if_none_match.as_set():
             return Response(status=304)
@@ -98,7 +97,7 @@ def answer(pull: str) -> Any:
     """Take the answer to the step that the page shows."""
     typed = request.form.get("typed", "") or request.form.get("ohms", "")
     seen = request.form.get("seen", "")
-    return taken(_work(pull), lambda r: ringout_state.answer(r, pull, seen, typed, who()))
+    return take_answer(_work(pull), lambda r: ringout_state.answer(r, pull, seen, typed, who()))
 
 
 @pages.post("/ringouts/<pull>/corrections")
@@ -108,7 +107,9 @@ def correct(pull: str) -> Any:
     form = request.form
     typed, seen = form.get("typed", "") or form.get("ohms", ""), form.get("seen", "")
     number = int(form["number"]) if form.get("number", "").isdecimal() else 0
-    return taken(_work(pull), lambda r: ringout_state.correct(r, pull, seen, number, typed, who()))
+    return take_answer(
+        _work(pull), lambda r: ringout_state.correct(r, pull, seen, number, typed, who())
+    )
 
 
 @pages.post("/ringouts/<pull>/undo")
@@ -116,7 +117,7 @@ def correct(pull: str) -> Any:
 def undo(pull: str) -> Any:
     """Take the last step back, whatever it was, so that it is asked again."""
     seen = request.form.get("seen", "")
-    return taken(_work(pull), lambda r: ringout_state.undo(r, pull, seen, who()))
+    return take_answer(_work(pull), lambda r: ringout_state.undo(r, pull, seen, who()))
 
 
 @pages.post("/ringouts/<pull>/gear")
@@ -125,20 +126,22 @@ def switch(pull: str) -> Any:
     """Go on with other gear or crew from the step on that the page shows."""
     form = request.form
     seen = form.get("seen", "")
-    return taken(_work(pull), lambda r: ringout_state.switch(r, _gear(pull, form), seen, who()))
+    return take_answer(
+        _work(pull), lambda r: ringout_state.switch(r, _gear(pull, form), seen, who())
+    )
 
 
 @pages.get("/ringouts/<pull>/log")
 def log(pull: str) -> str:
     """Show all that was done and answered, by whom; each touch can be corrected."""
-    with opened() as registry:
+    with for_reading() as registry:
         return render_template("ringout_log.html", state=ringout_state.log(registry, pull))
 
 
 @pages.get("/api/ringouts/<pull>")
 def as_json(pull: str) -> Any:
     """Return the state of a ring-out as JSON."""
-    with opened() as registry:
+    with for_reading() as registry:
         state = ringout_state.state(registry, pull)
     return answered(state)
 
@@ -227,7 +230,7 @@ def _shown(outcome: Outcome) -> dict[str, Any]:
     form = request.form if outcome.fault else {}
     correcting = form.get("number", "")
     changing = bool(form) and request.endpoint == "ringouts.switch"
-    with opened() as registry:
+    with for_reading() as registry:
         meters = instrument_codes(registry)
     return {
         "state": outcome.state,

@@ -11,10 +11,10 @@ from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.tasks.trouble import fault_search
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
-from wiretrack.web.opened import for_writing, opened
-from wiretrack.web.taking import Outcome, Work, taken
+from wiretrack.web.answering import Outcome, Work, take_answer
+from wiretrack.web.failures import field_at_fault, said
+from wiretrack.web.registries import for_reading, for_writing
 from wiretrack.web.troubleshooting import trouble_page
-from wiretrack.web.wording import field_at_fault, said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -50,7 +50,7 @@ def begin() -> Any:
 @pages.get("/searches/<circuit>")
 def one(circuit: str) -> AnyResponse:
     """Show the question that is open; before the first one, the cautions."""
-    with opened() as registry:
+    with for_reading() as registry:
         try:
             state = fault_search.status(registry, circuit)
         except FaultLocationError:
@@ -70,7 +70,7 @@ def confirm(circuit: str) -> AnyResponse:
 @pages.get("/searches/<circuit>/step")
 def step(circuit: str) -> AnyResponse:
     """Return the question alone, for a page that is open already; 304 while nothing changed."""
-    with opened() as registry:
+    with for_reading() as registry:
         if fault_search.version(registry, circuit) in request.if_none_match.as_set():
             return Response(status=304)
         return _step(Outcome(fault_search.status(registry, circuit)))
@@ -117,7 +117,7 @@ def _outcome() -> dict[str, Any]:
 
 def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], dict[str, Any]]) -> AnyResponse:
     given = {"who": who(), "seen": request.form.get("seen", "")}
-    return taken(_work(circuit), lambda registry: take(registry, given))
+    return take_answer(_work(circuit), lambda registry: take(registry, given))
 
 
 def _work(circuit: str) -> Work:

@@ -22,7 +22,7 @@ from granian.server import MPServer
 
 from wiretrack.errors import BadInputError, Hint, WiretrackError
 from wiretrack.web.app import create_app
-from wiretrack.web.plain_labels import leading_on
+from wiretrack.web.tls import leading_on
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,7 +73,7 @@ class Server:
                 stack.enter_context(
                     leading_on(self.host, self.plain_port, self.port, self.settings.hosts)
                 )
-            settings = replace(self.settings, turn=shared / "turn")
+            settings = replace(self.settings, lock_file=shared / "writing")
             threading.Thread(target=self._tell_once_answered, args=(ready,), daemon=True).start()
             try:
                 self._granian().serve(

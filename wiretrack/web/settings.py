@@ -44,7 +44,7 @@ class Settings:
     secure: bool = False
     longest_body: int = 64 * 1024
     processes: int = 1
-    turn: Path | None = None  # the file by which several processes write in turn
+    lock_file: Path | None = None  # by which several processes write one after the other
     clock: Callable[[], float] = field(default=time.monotonic)
 
 

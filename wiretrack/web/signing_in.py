@@ -10,7 +10,7 @@ from flask import Blueprint, make_response, redirect, render_template, request, 
 from wiretrack.errors import BadInputError
 from wiretrack.tasks.free_text import check_text
 from wiretrack.web.access import NAME_LENGTH, open_session, public
-from wiretrack.web.wording import said
+from wiretrack.web.failures import said
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Tests by phone: a circuit's plan to work down, and the form for one reading."""
+"""Tests by phone: a circuit's plan to work down, the form for one reading, a PV string's volts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request, session
 
-from wiretrack.errors import BadInputError, FieldError, NotFoundError, RetiredError
+from wiretrack.errors import (
+    BadInputError,
+    FaultLocationError,
+    FieldError,
+    NotFoundError,
+    RetiredError,
+)
 from wiretrack.model.tags import parse_tag
 from wiretrack.readings import KINDS
 from wiretrack.tasks.change.retired import ABANDONED
@@ -19,13 +25,13 @@ from wiretrack.tasks.find.lists import circuit_list
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.posted_readings import post_reading, revision
+from wiretrack.tasks.test.pv_strings import READ_AS, string_voltage
 from wiretrack.tasks.test.testing import cautions_for
 from wiretrack.tasks.test.working_plan import working_plan
 from wiretrack.web.access import needs, who
-from wiretrack.web.addresses import address_of
-from wiretrack.web.opened import for_writing, opened
-from wiretrack.web.parts import counted
-from wiretrack.web.wording import said
+from wiretrack.web.addresses import address_of, number_asked
+from wiretrack.web.failures import field_at_fault, said
+from wiretrack.web.registries import for_reading, for_writing
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,15 +51,15 @@ PREFIXES = ("", "m", "k", "M", "G")
 @pages.get("/tests")
 def every() -> str:
     """List the circuits."""
-    with opened() as registry:
-        rows, following = circuit_list(registry, counted("after"))
+    with for_reading() as registry:
+        rows, following = circuit_list(registry, number_asked("after"))
     return render_template("tests.html", rows=rows, following=following)
 
 
 @pages.get("/tests/<circuit>")
 def plan(circuit: str) -> str:
     """Show the readings that a circuit owes, in working order, ready to be logged one by one."""
-    with opened() as registry:
+    with for_reading() as registry:
         found = working_plan(registry, circuit)
         meters = instrument_codes(registry)
     return render_template(
@@ -67,7 +73,7 @@ def ask() -> str:
 
     Of a conductor that is gone, show what became of it; the form is for what was read before.
     """
-    with opened() as registry:
+    with for_reading() as registry:
         return _form(registry, request.args, {})
 
 
@@ -78,11 +84,11 @@ def take() -> Any:
     form = request.form
     kind = form.get("kind", "")
     if kind in GUARDED and not (form.get("cautions") or kind in session.get("cautions", ())):
-        with opened() as registry:
+        with for_reading() as registry:
             faults = {"cautions": "Read these first, then tick."}
             return _form(registry, form, faults), 422
     if form.get("late") and not form.get("at", "").strip():
-        with opened() as registry:
+        with for_reading() as registry:
             return _form(registry, form, {"at": "Say on which day and at what time."}), 422
     session["cautions"] = sorted({*session.get("cautions", ()), kind} & set(GUARDED))
     with for_writing() as registry:
@@ -156,3 +162,34 @@ def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) 
         prefixes=PREFIXES,
         new_id=typed.get("id") or str(uuid.uuid4()),
     )
+
+
+STRING_FIELDS = ("cell_temp", "irradiance", "reading", "instrument")
+
+
+@pages.get("/strings/<circuit>")
+def string(circuit: str) -> str | tuple[str, int]:
+    """Show what a string should read, and what its reading fits."""
+    typed = {name: text.strip() for name, text in request.args.items()}
+    asked: dict[str, Any] = {name: typed[name] for name in STRING_FIELDS if typed.get(name)}
+    asked["beside"] = typed.get("beside", "").replace(",", " ").split()
+    faults: dict[str, str] = {}
+    with for_reading() as registry:
+        meters = instrument_codes(registry)
+        try:
+            found = string_voltage(registry, circuit, **asked)
+        except NotFoundError as error:
+            if error.name == circuit:
+                raise
+            found, faults = None, {field_at_fault(error, typed) or "beside": said(error)}
+        except BadInputError as error:
+            name = field_at_fault(error, {n: typed.get(n, "") for n in (*STRING_FIELDS, "beside")})
+            if not name and isinstance(error, FaultLocationError) and typed.get("reading"):
+                name = "cell_temp"
+            found, faults = None, {name: said(error)}
+    confirmed = READ_AS in session.get("cautions", ()) or bool(typed.get("cautions"))
+    page = render_template(
+        "string.html", circuit=circuit, found=found, typed=typed, faults=faults,
+        instruments=meters, confirmed=confirmed,
+    )  # fmt: skip
+    return (page, 422) if faults else page

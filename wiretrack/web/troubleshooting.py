@@ -11,8 +11,8 @@ from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError
 from wiretrack.tasks.trouble.fault_search import searches
 from wiretrack.tasks.trouble.path_doubts import path_doubts
-from wiretrack.web.opened import opened
-from wiretrack.web.wording import said
+from wiretrack.web.failures import said
+from wiretrack.web.registries import for_reading
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,7 +25,7 @@ pages = Blueprint("troubleshooting", __name__)
 @pages.get("/trouble")
 def trouble() -> str:
     """Show the path through what `q` names, and the ways to find what is wrong with it."""
-    with opened() as registry:
+    with for_reading() as registry:
         return trouble_page(registry)
 
 

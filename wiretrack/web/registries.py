@@ -7,14 +7,13 @@ import threading
 from collections import deque
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Self
 
 from flask import current_app
 
 from wiretrack import days
 from wiretrack.store.reading_log import add_readings
 from wiretrack.store.store import Registry, explain, open_registry
-from wiretrack.web.turn import Turn
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,8 +22,40 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Reading
 
 
+class WriteLock:
+    """One thread of one process has it at a time.
+
+    Waiting in line here is quicker than sqlite's, which sleeps between its attempts. Between
+    processes the system's record locks on `file` decide; they end with the process that held one.
+    """
+
+    def __init__(self, file: Path | None = None) -> None:
+        self._own = threading.Lock()
+        self._file: IO[bytes] | None = file.open("ab") if file else None
+
+    def close(self) -> None:
+        """Nobody writes any more."""
+        if self._file is not None:
+            self._file.close()
+
+    def __enter__(self) -> Self:
+        self._own.acquire()
+        if self._file is not None:
+            import fcntl
+
+            fcntl.lockf(self._file, fcntl.LOCK_EX)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._file is not None:
+            import fcntl
+
+            fcntl.lockf(self._file, fcntl.LOCK_UN)
+        self._own.release()
+
+
 @dataclass
-class Gathered:
+class Waiting:
     """A reading that waits to be stored, and what became of it."""
 
     reading: Reading
@@ -34,10 +65,10 @@ class Gathered:
 class Registries:
     """One open registry for each thread that asks for it."""
 
-    def __init__(self, path: Path, turn: Path | None = None) -> None:
+    def __init__(self, path: Path, lock_file: Path | None = None) -> None:
         self.path = path
-        self.writing = Turn(turn)
-        self.gathered: deque[Gathered] = deque()
+        self.writing = WriteLock(lock_file)
+        self.waiting: deque[Waiting] = deque()
         self._own = threading.local()
         self._all: set[Registry] = set()
 
@@ -77,7 +108,7 @@ class Registries:
 
 
 @contextmanager
-def opened() -> Iterator[Registry]:
+def for_reading() -> Iterator[Registry]:
     """Give this thread's open registry; sqlite's errors leave as ours, and close it."""
     registries = _registries()
     registry = registries.own()
@@ -92,28 +123,28 @@ def opened() -> Iterator[Registry]:
 @contextmanager
 def for_writing() -> Iterator[Registry]:
     """Give the open registry while no other thread of these pages writes."""
-    with _registries().writing, opened() as registry:
+    with _registries().writing, for_reading() as registry:
         yield registry
 
 
-def add_gathered(registry: Registry, reading: Reading) -> str:
+def add_together(registry: Registry, reading: Reading) -> str:
     """Store a reading durably, together with those that other threads have by then.
 
     Whoever comes to the front of the line stores all that wait in one transaction, so that the
     disk is waited for once; the others find theirs done.
     """
-    registries, own = _registries(), Gathered(reading)
-    registries.gathered.append(own)
+    registries, own = _registries(), Waiting(reading)
+    registries.waiting.append(own)
     with registries.writing:
         if own.outcome is None:
-            _store_all(registry, registries.gathered)
+            _store_all(registry, registries.waiting)
     if isinstance(own.outcome, Exception):
         raise own.outcome
     return str(own.outcome)
 
 
-def _store_all(registry: Registry, gathered: deque[Gathered]) -> None:
-    several = [gathered.popleft() for _ in range(len(gathered))]
+def _store_all(registry: Registry, waiting: deque[Waiting]) -> None:
+    several = [waiting.popleft() for _ in range(len(waiting))]
     try:
         outcomes = add_readings(registry, [one.reading for one in several])
     except Exception as error:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What becomes of an answer in work that several people do at once: taken, at fault or too late."""
+"""Answers to guided work that several people do at once: stored, at fault or too late."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from flask import redirect, request
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
-from wiretrack.web.opened import for_writing
-from wiretrack.web.wording import said
+from wiretrack.web.failures import said
+from wiretrack.web.registries import for_writing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,7 +43,7 @@ class Work:
     address: Callable[[dict[str, Any]], str]
 
 
-def taken(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Response:
+def take_answer(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Response:
     """Return what follows an answer: the step for a page that is open, else the page."""
     outcome = _outcome(work, take)
     if request.headers.get("X-Part"):
