@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, End, Pull, Raceway, SiteDocument
-from wiretrack.model.tags import ALPHABET, check_character
+from wiretrack.model.tags import ALPHABET, Tag, check_character
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
@@ -79,7 +79,8 @@ def part(start: int, stop: int) -> SiteDocument:
         ),
         conductors=tuple(
             Conductor(
-                tag=tag_of(n), circuits=(f"C{n // A_CIRCUIT}",), function=FUNCTIONS[n % A_CIRCUIT],
+                tag=Tag(tag_of(n)), circuits=(f"C{n // A_CIRCUIT}",),
+                function=FUNCTIONS[n % A_CIRCUIT],
                 size="4 mm2", metal="Cu", strands=7, colour="BK", pull=f"R{n // 400}",
                 length_m=31.0, from_end=End(enclosure=f"P{n // 400}"),
                 to_end=End(enclosure=f"J{n // 400}"),

@@ -29,6 +29,7 @@ from wiretrack.model.entities import (
     Raceway,
     SiteDocument,
 )
+from wiretrack.model.tags import Tag
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
@@ -90,7 +91,8 @@ def feeders(count: int) -> SiteDocument:
         ),
         conductors=tuple(
             Conductor(
-                tag=tag_of(count + 3 * b + n), circuits=("FEED",), function=line, size="95 mm2",
+                tag=Tag(tag_of(count + 3 * b + n)), circuits=("FEED",), function=line,
+                size="95 mm2",
                 metal="Cu", from_end=End(enclosure="MAIN", terminal=f"T1:{line}"),
                 to_end=End(enclosure=f"P{b}", terminal=f"Q0:in{line}"),
             )

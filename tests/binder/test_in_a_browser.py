@@ -176,7 +176,7 @@ def test_words_must_all_occur_and_the_best_comes_first(desk: Any, mill: Bound) -
 def test_every_conductor_is_found_by_its_tag(desk: Any, mill: Bound) -> None:
     desk.goto(mill.address + "index.html")
     for conductor in mill.document.conductors:
-        written = format_tag(conductor.tag or "")
+        written = str(conductor.tag)
         assert hits(desk, written.lower()) == [written]
 
 

@@ -17,7 +17,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
-from wiretrack.model.tags import check_character
+from wiretrack.model.tags import Tag, check_character
 
 
 def tag(body: str) -> str:
@@ -30,7 +30,7 @@ FREE = tag("BARN05")
 
 def _wire(code: str, circuit: str, function: str, terminals: tuple[str, str], **more: Any) -> Any:
     return Conductor(
-        tag=code,
+        tag=Tag(code),
         circuits=(circuit,),
         function=function,
         size="2.5 mm2",
@@ -83,7 +83,7 @@ BARN = SiteDocument(
         _wire(PE, "LIGHT", "PE", ("PE:1", "PE:1")),
         _wire(SOCKET, "SOCKET", "L1", ("Q2:2", "TB1:4")),
         Conductor(
-            tag=FREE, circuits=("SOCKET",), function="N", size="2.5 mm2",
+            tag=Tag(FREE), circuits=("SOCKET",), function="N", size="2.5 mm2",
             from_end=End(enclosure="A", terminal="N:2"), to_end=End(enclosure="X", state="loose"),
         ),
     ),

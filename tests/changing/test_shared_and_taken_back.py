@@ -19,7 +19,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
-from wiretrack.model.tags import check_character
+from wiretrack.model.tags import Tag, check_character
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import Registry, open_registry
@@ -40,7 +40,7 @@ def _wire(
     other: tuple[str, str | None], pull: str | None = None,
 ) -> Conductor:  # fmt: skip
     return Conductor(
-        tag=_tag(body), circuits=(circuit,), function=function, size="2.5 mm2", pull=pull,
+        tag=Tag(_tag(body)), circuits=(circuit,), function=function, size="2.5 mm2", pull=pull,
         from_end=End(enclosure=one[0], terminal=one[1], state="landed" if one[1] else None),
         to_end=End(enclosure=other[0], terminal=other[1], state="landed" if other[1] else None),
     )  # fmt: skip

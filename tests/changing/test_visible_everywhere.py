@@ -73,19 +73,19 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
     return {
         "punch list": {row["subject"] for row in punch_list(registry)},
         "labels due": {row["tag"] for row in label_due(registry)},
-        "labels": {format_tag(s.tag) for s in subjects(registry)},
-        "labels of the circuit": {format_tag(s.tag) for s in subjects(registry, circuit)},
+        "labels": {str(s.tag) for s in subjects(registry)},
+        "labels of the circuit": {str(s.tag) for s in subjects(registry, circuit)},
         "tests owed": {row["subject"] for row in owed_tests(registry, circuit)},
         "network": wires,
         "terminals": {e["tag"] for row in terminals(registry, "BYP") for e in row["ends"]},
         "ends in the box": {end["tag"] for end in show(registry, "BYP")[1]["ends"]},
-        "card": {format_tag(row.tag) for row in box_card(registry, "BYP").rows},
+        "card": {str(row.tag) for row in box_card(registry, "BYP").rows},
         "circuit": {row["tag"] for row in show(registry, circuit)[1]["conductors"]},
         "pull": {row["tag"] for row in show(registry, "P-SLIP")[1]["conductors"]},
         "raceway": {row["tag"] for row in show(registry, "W15")[1]["conductors"]},
         "rules": {row["subject"] for row in check(registry)},
         "ring-out": {
-            format_tag(c.tag or "")
+            str(c.tag)
             for part in split_ends(registry, Wanted(pull="P-SLIP", near="BYP", far="JT1"))
             for c in part
         },

@@ -24,7 +24,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import Tag, format_tag
 
 DEMO = read_site(Path(__file__).parents[2] / "demo_db" / "site.json")
 
@@ -38,7 +38,7 @@ PATH = [way("W1", "A", "B"), way("W2", "C", "B"), way("W3", "C", "D")]
 
 def wire(tag: str, start: str, end: str, function: str = "L1") -> Conductor:
     return Conductor(
-        circuits=("C1",), function=function, size="12 AWG", tag=tag, pull="P", metal="Cu",
+        circuits=("C1",), function=function, size="12 AWG", tag=Tag(tag), pull="P", metal="Cu",
         insulation="THWN-2", colour="BK", from_end=End(enclosure=start), to_end=End(enclosure=end),
     )  # fmt: skip
 
@@ -92,7 +92,7 @@ def test_the_demo_sites_doubts_are_what_nobody_recorded() -> None:
 def test_every_conductor_and_raceway_of_the_demo_is_judged() -> None:
     findings = check_document(DEMO)
     judged = {f.subject for f in findings}
-    assert {format_tag(c.tag or "") for c in DEMO.conductors} <= judged
+    assert {str(c.tag) for c in DEMO.conductors} <= judged
     assert {r.code for r in DEMO.raceways if r.type != "cable"} <= judged
 
 

@@ -95,7 +95,10 @@ def test_what_is_unknown_stays_unknown(tmp_path: Path, example: dict[str, Any]) 
     found = load(tmp_path, example)
     (wire,) = found.conductors
     assert wire.size == "4 mm2"
-    assert [wire.tag, wire.length_m, wire.metal, wire.colour, wire.pull, wire.strands] == [None] * 6
+    assert [wire.tag, wire.length_m, wire.metal, wire.colour, wire.pull, wire.strands] == [
+        "",
+        *[None] * 5,
+    ]
     assert (found.site.name, found.site.rules, found.enclosures[0].wet) == (None, None, None)
 
 

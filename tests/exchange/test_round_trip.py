@@ -39,7 +39,7 @@ from wiretrack.model.entities import (
     SiteFacts,
     Terminal,
 )
-from wiretrack.model.tags import ALPHABET
+from wiretrack.model.tags import ALPHABET, Tag
 
 TIMES = ["2026-05-02T10:15:00+02:00", "2031-12-31T23:59:59.25Z"]
 # Typed text, its number in ohm, whether it is a bound: worked out by hand.
@@ -253,7 +253,7 @@ def conductor(
 ) -> Conductor:
     one, other = draw(st.permutations(boxes))[:2]
     return Conductor(
-        tag=tag,
+        tag=Tag(tag or ""),
         circuits=(circuit,),
         function=draw(st.sampled_from(words.FUNCTIONS)),
         size=draw(st.sampled_from(["4 mm2", "2.5 mm2", "10 AWG", "4/0 AWG", "250 kcmil"])),

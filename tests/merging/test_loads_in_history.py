@@ -46,7 +46,7 @@ def since(registry: Registry) -> dict[str, str]:
     """Return since when each conductor is there, by its tag."""
     found = records.conductors(registry)
     at = history.added_at(registry, found)
-    return {c.tag or "": at[c.id or ""] for c in found}
+    return {c.tag: at[c.id or ""] for c in found}
 
 
 def test_a_load_is_one_line_that_names_its_file_and_counts_what_came(

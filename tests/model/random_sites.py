@@ -20,7 +20,7 @@ from wiretrack.model.entities import (
     SiteFacts,
     Terminal,
 )
-from wiretrack.model.tags import ALPHABET, check_character
+from wiretrack.model.tags import ALPHABET, Tag, check_character
 
 FUNCTIONS = ("L1", "L2", "N", "PE", "L+", "L-")
 KINDS = ("breaker", "fuse", "disconnect", "splice", "bus", "load", "source", None)
@@ -81,7 +81,7 @@ def _conductors(
         retired = random.random() < 0.15
         found.append(
             Conductor(
-                tag=tag_of(n), circuits=(f"C{random.randrange(4)}",),
+                tag=Tag(tag_of(n)), circuits=(f"C{random.randrange(4)}",),
                 function=random.choice(FUNCTIONS), size="2.5 mm2",
                 from_end=_end(random, boxes), to_end=_end(random, boxes),
                 pull=random.choice([None, *(p.code for p in pulls)]),

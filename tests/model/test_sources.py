@@ -68,7 +68,7 @@ def test_the_store_and_a_document_answer_every_question_alike(seed: int, tmp_pat
 def test_a_record_is_one_object_however_it_was_found() -> None:
     site = Site(DocumentSource(random_site(1)))
     conductor = site.find(Conductor, "circuit", ["C1"])[0]
-    assert site.one(Conductor, conductor.tag or "") is conductor
+    assert site.one(Conductor, conductor.tag) is conductor
     site.load_everything()
     assert conductor in site.at(Conductor, "enclosure", conductor.from_end.enclosure)
     assert any(

@@ -16,6 +16,7 @@ from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.electrical.supplies import CircuitFacts, circuit_facts
 from wiretrack.errors import BadInputError, QuantityError
 from wiretrack.model.entities import Circuit, Conductor, End, Reading, SiteFacts
+from wiretrack.model.tags import Tag
 from wiretrack.model.words import FUNCTIONS, READING_KINDS, SYSTEMS
 from wiretrack.readings import BY_NAME, KINDS, TRENDED, judge, kind_of, plan_tests, verdict_of
 from wiretrack.readings.base import PlanCircuit, PlanConductor, ReadingKind
@@ -72,7 +73,7 @@ class Written:
 
 def wire(tag: str, circuit: str, function: str) -> Conductor:
     return Conductor(
-        tag=tag, circuits=(circuit,), function=function, size="4 mm2", metal="Cu", strands=7,
+        tag=Tag(tag), circuits=(circuit,), function=function, size="4 mm2", metal="Cu", strands=7,
         length_m=67.0, from_end=End(enclosure="A"), to_end=End(enclosure="B"),
     )  # fmt: skip
 

@@ -24,7 +24,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
-from wiretrack.model.tags import check_character
+from wiretrack.model.tags import NO_TAG, Tag, check_character
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import label_log, procedures, reading_log, searching
 from wiretrack.store.dumping import document
@@ -64,7 +64,7 @@ SITE = SiteDocument(
     pulls=(Pull(code="P1", path=("W1",), far_ends=(FarEnd(enclosure="PH1", mark="1"),)),),
     conductors=(
         Conductor(
-            tag=TAG,
+            tag=Tag(TAG),
             circuits=("PUMP",),
             function="L1",
             size="4 mm2",
@@ -167,8 +167,8 @@ def test_loading_a_dump_gives_an_equal_registry(registry: Registry, tmp_path: Pa
 def test_a_dump_with_retired_and_following_conductors_loads_in_any_order(
     registry: Registry, tmp_path: Path
 ) -> None:
-    old = replace(SITE.conductors[0], tag=OLD, retired_at="2026-05-02", retired_because="cut")
-    pieces = [replace(SITE.conductors[0], tag=tag, follows=OLD) for tag in (NEAR, FAR)]
+    old = replace(SITE.conductors[0], tag=Tag(OLD), retired_at="2026-05-02", retired_because="cut")
+    pieces = [replace(SITE.conductors[0], tag=Tag(tag), follows=Tag(OLD)) for tag in (NEAR, FAR)]
     circuit = Circuit(code="GONE", retired_at="2026-05-03T08:00:00Z")
     add_document(registry, SiteDocument(conductors=(*pieces, old), circuits=(circuit,)))
     found = document(registry)
@@ -176,7 +176,7 @@ def test_a_dump_with_retired_and_following_conductors_loads_in_any_order(
         add_document(copy, found)
         assert document(copy) == found
         assert problems(copy) == []
-    by_tag = {conductor.tag: conductor for conductor in found.conductors}
+    by_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found.conductors}
     assert [by_tag[tag].follows for tag in (NEAR, FAR, OLD)] == [OLD, OLD, None]
     assert (by_tag[OLD].retired_at, by_tag[OLD].retired_because) == ("2026-05-02", "cut")
     assert found.circuits[1].retired_at == "2026-05-03T08:00:00Z"
@@ -236,7 +236,7 @@ def test_answers_of_a_fault_search_stay_and_the_last_one_counts(registry: Regist
 
 def test_a_document_with_one_impossible_record_loads_nothing(registry: Registry) -> None:
     before = document(registry)
-    second = replace(SITE.conductors[0], tag=None, size="6 mm2")
+    second = replace(SITE.conductors[0], tag=NO_TAG, size="6 mm2")
     twice = SiteDocument(
         conductors=(second,), enclosures=(Enclosure(code="NEW"), Enclosure(code="MDB"))
     )

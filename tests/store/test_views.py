@@ -96,7 +96,7 @@ def test_labels_are_listed_as_printed_on_and_taken_back(db: Path) -> None:
 def test_what_is_open_at_ends_is_what_the_punch_list_says(demo: Path) -> None:
     with open_registry(demo) as registry:
         landed = next(c for c in records.conductors(registry) if c.from_end.state == "landed")
-        changing.land_end(registry, landed.tag or "", "from", "loose")
+        changing.land_end(registry, landed.tag, "from", "loose")
         told = open_ends(punch_list(registry))
     assert {what for what, _ in told} == {IDENTIFY, LAND, LABEL}
     assert open_ends(rows(demo, "SELECT * FROM open_list")) == told

@@ -15,7 +15,6 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
-from wiretrack.model.tags import format_tag
 from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
@@ -96,7 +95,7 @@ class Meter:
     def graph(self, parted: frozenset[str] = frozenset(), box: str = "") -> nx.Graph:
         graph = nx.Graph()
         for c in records.conductors(self.registry, in_service=True):
-            tag = format_tag(c.tag or "")
+            tag = str(c.tag)
             ends = []
             for n, (where, terminal) in enumerate((e.enclosure, e.terminal) for e in c.ends):
                 own = f"{tag}#{n}"
@@ -149,7 +148,7 @@ def registry(tmp_path: Path) -> Iterator[Registry]:
 def tags(registry: Registry, circuit: str, function: str | None = None) -> list[str]:
     """Return the tags of a circuit in the order of the site, of one function or all."""
     return [
-        format_tag(c.tag or "")
+        str(c.tag)
         for c in records.conductors(registry, circuits=[circuit], in_service=True)
         if function in (None, c.function)
     ]

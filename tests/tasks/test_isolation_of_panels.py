@@ -11,7 +11,6 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
-from wiretrack.model.tags import format_tag
 from wiretrack.store import records
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
@@ -122,7 +121,7 @@ def test_every_device_leaves_dead_what_networkx_parts_from_the_sources(
         add_document(registry, document)
         wires = [
             (
-                format_tag(c.tag or ""),
+                str(c.tag),
                 (c.from_end.enclosure, c.from_end.terminal),
                 (c.to_end.enclosure, c.to_end.terminal),
             )

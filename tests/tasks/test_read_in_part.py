@@ -16,7 +16,6 @@ from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
 from wiretrack.model.entity import Point
-from wiretrack.model.tags import format_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.resources import shipped
 from wiretrack.store.dumping import document
@@ -82,7 +81,7 @@ def site(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Registry]:
             retire(registry, "WHEEL", abandoned=True)
         else:
             add_document(registry, random_site(request.param))
-            retire(registry, document(registry).conductors[0].tag or "", abandoned=True)
+            retire(registry, document(registry).conductors[0].tag, abandoned=True)
         yield registry
 
 
@@ -140,7 +139,7 @@ def test_what_is_read_is_what_networkx_reaches(site: Registry) -> None:
             graph.add_edge(
                 (one.enclosure, one.terminal or f"{c.tag} from"),
                 (other.enclosure, other.terminal or f"{c.tag} to"),
-                format_tag(c.tag or ""),
+                str(c.tag),
             )
     for d in record.devices:
         for pole in d.poles:
@@ -173,7 +172,7 @@ def test_a_search_for_a_protective_conductor_is_refused(tmp_path: Path, function
             registry,
             SiteDocument(enclosures=boxes, circuits=(Circuit(code="C"),), conductors=(conductor,)),
         )
-        tag = document(registry).conductors[0].tag or ""
+        tag = document(registry).conductors[0].tag
         for symptom in SYMPTOMS.values():
             with pytest.raises(FaultLocationError, match="is a protective conductor"):
                 suspects.lineup(registry, symptom, tag)

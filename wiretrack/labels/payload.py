@@ -36,7 +36,7 @@ def make_payload(tag: str, base_address: str | None = None) -> str:
     plain = parse_tag(tag)
     if base_address is None:
         return BARE_PREFIX + plain
-    return f"{check_base_address(base_address)}/{plain}"
+    return f"{check_base_address(base_address)}/{plain.plain}"
 
 
 def make_box_payload(code: str, base_address: str | None = None) -> str:

@@ -15,6 +15,7 @@ from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity
 from wiretrack.model.fields import Kind, fact, need
 from wiretrack.model.routes import Route, route_of
+from wiretrack.model.tags import NO_TAG, Tag
 from wiretrack.model.words import SPARE
 
 
@@ -252,7 +253,7 @@ class Conductor(Entity):
     `parallel_set` share their circuit's current.
     """
 
-    tag: str | None = fact("tag", k.TAG, "One is made where it is left out.")
+    tag: Tag = fact("tag", k.TAG, "One is made where it is left out.", default=NO_TAG)
     circuits: tuple[str, ...] = fact(
         "circuit",
         k.CIRCUITS,
@@ -268,8 +269,8 @@ class Conductor(Entity):
     core: str | None = fact("core", k.CODE, "The number or letter of the core in its cable.")
     colour: str | None = fact("colour", k.COLOUR, "The colour of its insulation.")
     pull: str | None = fact("pull", k.CODE, "The pull that it was drawn in with.", refers="pulls")
-    from_end: End = need("from", _END, "Its end on the side of the supply.")  # noqa: RUF009
-    to_end: End = need("to", _END, "Its other end.")  # noqa: RUF009
+    from_end: End = need("from", _END, "Its end on the side of the supply.")
+    to_end: End = need("to", _END, "Its other end.")
     length_m: float | None = fact("length", k.LENGTH, "How long it is, from end to end.")
     outer_diameter_mm: float | None = fact(
         "outer_diameter", k.DIAMETER, "Over the insulation, like 4.2 mm."
@@ -283,7 +284,7 @@ class Conductor(Entity):
         " they were last.",
     )
     retired_because: str | None = fact("retired_because", k.RETIREMENT, "Why it was retired.")
-    follows: str | None = fact(
+    follows: Tag | None = fact(
         "follows",
         k.TAG,
         "The retired conductor that this one is a piece of, or is in the place of.",

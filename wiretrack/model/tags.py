@@ -24,6 +24,32 @@ _READ_AS = str.maketrans({"O": "0", "I": "1", "L": "1"})
 _TYPED_SIGNS = "A tag is six characters and a check character, like ABC-DEFG"
 
 
+class Tag(str):
+    """A tag: its seven characters, which print as people see them, with a hyphen.
+
+    A conductor that isn't stored yet may have an empty one.
+
+    >>> f"{Tag('ABCDEFG')}", Tag("ABCDEFG") == "ABCDEFG", Tag("ABCDEFG").plain
+    ('ABC-DEFG', True, 'ABCDEFG')
+    """
+
+    __slots__ = ()
+
+    def __str__(self) -> str:
+        return format_tag(self) if self else ""
+
+    def __format__(self, spec: str) -> str:
+        return format(str(self), spec)
+
+    @property
+    def plain(self) -> str:
+        """Its seven characters alone, as files, addresses and the registry have them."""
+        return str.__str__(self)
+
+
+NO_TAG = Tag()  # of a conductor that isn't stored yet
+
+
 def check_character(body: str) -> str:
     """Return the MOD 37,36 check character of `body` (characters of 0-9 and A-Z).
 
@@ -40,10 +66,10 @@ def check_character(body: str) -> str:
     return CHECK_ALPHABET[(modulus + 1 - product) % modulus]
 
 
-def make_tag() -> str:
+def make_tag() -> Tag:
     """Return a new random tag, without its hyphen; the registry sees to it that it is unused."""
     body = "".join(secrets.choice(ALPHABET) for _ in range(BODY_LENGTH))
-    return body + check_character(body)
+    return Tag(body + check_character(body))
 
 
 def format_tag(tag: str) -> str:
@@ -55,7 +81,7 @@ def format_tag(tag: str) -> str:
     return f"{tag[:3]}-{tag[3:]}"
 
 
-def parse_tag(text: str) -> str:
+def parse_tag(text: str) -> Tag:
     """Return the seven characters of the tag in `text`, whose check character is right.
 
     Case, spaces and hyphens don't matter; O is read as 0, and I or L as 1, in the first six. The
@@ -72,7 +98,7 @@ def parse_tag(text: str) -> str:
         raise TagError(text, f"{_TYPED_SIGNS[0].lower()}{_TYPED_SIGNS[1:]}")
     if check_character(plain[:BODY_LENGTH]) != plain[BODY_LENGTH]:
         raise TagError(text, "the check character is wrong")
-    return plain
+    return Tag(plain)
 
 
 def normalise(text: str) -> str:

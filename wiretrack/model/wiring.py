@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Conductor, Device
 from wiretrack.model.entity import Point
-from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Sequence
@@ -152,7 +151,7 @@ def _key(conductor: Conductor) -> Hashable:
 
 
 def _link(conductor: Conductor) -> Link:
-    tag = format_tag(conductor.tag or "")
+    tag = str(conductor.tag)
     here, there = conductor.from_end, conductor.to_end
     return Link(
         tag,

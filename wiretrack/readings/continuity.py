@@ -10,7 +10,6 @@ from wiretrack.electrical.continuity import Piece, continuity_verdict
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.resistance import REFERENCE_C, unit_resistance
 from wiretrack.errors import BadInputError
-from wiretrack.model.tags import format_tag
 from wiretrack.readings.base import (
     AtReference,
     PlanCircuit,
@@ -85,7 +84,7 @@ class Continuity(WireResistance):
         """Return the verdict against the resistance that the conductors measured should have."""
         path = [piece(subject)]
         if is_conductor(reading.against):
-            tags = record.in_series(subject.tag or "", reading.against or "")
+            tags = record.in_series(subject.tag, reading.against or "")
             path = [piece(record.conductor(tag)) for tag in tags] or path
         return continuity_verdict(
             measured, path, temp_c=reading.temp_c, leads_ohm=reading.leads_ohm,
@@ -114,7 +113,7 @@ def piece(conductor: Conductor) -> Piece:
     """Return what a conductor adds to the path that was measured."""
     return Piece(
         conductor.size, conductor.metal, conductor.length_m, conductor.strands,
-        name=format_tag(conductor.tag or ""),
+        name=str(conductor.tag),
     )  # fmt: skip
 
 

@@ -52,7 +52,7 @@ class Voltage(ReadingKind):
         """Return the verdict, which rests on both functions that the leads touched."""
         facts, against = record.facts(*subject.circuits), reading.against
         if is_conductor(against):
-            other = record.conductor(str(against))
+            other = record.conductor(against or "")
             if not _one_system(subject, other, record):
                 return _of_two_circuits(measured, facts, subject, other)
             common = [code for code in subject.circuits if code in other.circuits]

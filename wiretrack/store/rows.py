@@ -21,6 +21,7 @@ from wiretrack.model.entities import (
     Terminal,
 )
 from wiretrack.model.fields import facts
+from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -140,6 +141,8 @@ def _pull(values: Row) -> Row:
 
 def _conductor(values: Row) -> Row:
     values["circuits"] = tuple(json.loads(values["circuits"]))
+    values["tag"], follows = Tag(values["tag"]), values["follows"]
+    values["follows"] = follows and Tag(follows)
     for side, end in (("f", "from_end"), ("t", "to_end")):
         values[end] = End(
             enclosure=values.pop(f"{side}_enclosure"),

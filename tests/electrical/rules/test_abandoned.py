@@ -21,6 +21,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
+from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -70,7 +71,9 @@ def test_no_rule_judges_a_retired_conductor_or_circuit(make: type[Make]) -> None
 
 def retired(make: type[Make], because: str) -> Conductor:
     found = make.wire().conductor
-    return replace(found, pull="P", tag="PVMP01P", retired_at="2026-05-02", retired_because=because)
+    return replace(
+        found, pull="P", tag=Tag("PVMP01P"), retired_at="2026-05-02", retired_because=because
+    )
 
 
 def site_of(*conductors: Conductor) -> SiteDocument:

@@ -26,6 +26,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
+from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -142,7 +143,8 @@ def board(
     def conductor(function: str, terminal: str | None) -> Conductor:
         return Conductor(
             circuits=("C",), function=function, size="12 AWG", metal="Cu", insulation="THWN-2",
-            tag=f"{function}{terminal}", pull="P", from_end=End(enclosure="MDB", terminal=terminal),
+            tag=Tag(f"{function}{terminal}"), pull="P",
+            from_end=End(enclosure="MDB", terminal=terminal),
             to_end=End(enclosure="JB"),
         )  # fmt: skip
 
@@ -263,7 +265,7 @@ def test_a_set_that_goes_through_a_box_of_its_own_shares_too() -> None:
     first = [c for c in document.conductors if c.parallel_set == 1]
     second = [c for c in document.conductors if c.parallel_set == 2]
     halves = [
-        replace(c, tag=f"{c.tag}{n}", length_m=15.0, pull=f"H{n}", from_end=End(enclosure=one),
+        replace(c, tag=Tag(f"{c.tag}{n}"), length_m=15.0, pull=f"H{n}", from_end=End(enclosure=one),
                 to_end=End(enclosure=other))
         for c in second for n, (one, other) in enumerate((("A", "J"), ("J", "B")))
     ]  # fmt: skip

@@ -18,7 +18,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
-from wiretrack.model.tags import check_character
+from wiretrack.model.tags import Tag, check_character
 
 # Two ends (circuit, function) on one terminal, and what that is.
 TOGETHER = [
@@ -63,7 +63,7 @@ def _tag(body: str) -> str:
 
 def _wire(number: int, circuit: str, function: str, terminal: str | None) -> Conductor:
     return Conductor(
-        tag=_tag(f"LAND{number:02}"), circuits=(circuit,), function=function, size="4 mm2",
+        tag=Tag(_tag(f"LAND{number:02}")), circuits=(circuit,), function=function, size="4 mm2",
         from_end=End(enclosure="MDB", terminal=terminal), to_end=End(enclosure="PH1"),
     )  # fmt: skip
 

@@ -23,6 +23,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     SiteFacts,
 )
+from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make
@@ -239,8 +240,8 @@ def site_with(of: Circuit, *devices: Device, rules: str = "NEC", size: str = "10
               **more: Any) -> SiteDocument:  # fmt: skip
     """Return a site with one line conductor from a device in A to nothing yet in B."""
     conductor = Conductor(
-        circuits=("C",), function="L1", size=size, tag="AAAAAA0", pull="P", metal="Cu", colour="BK",
-        insulation="THHN" if rules == "NEC" else "H07V-K",
+        circuits=("C",), function="L1", size=size, tag=Tag("AAAAAA0"), pull="P", metal="Cu",
+        colour="BK", insulation="THHN" if rules == "NEC" else "H07V-K",
         from_end=End(enclosure="A", terminal=more.pop("terminal", "Q1:2")),
         to_end=End(enclosure="B", terminal=more.pop("to", None)),
     )  # fmt: skip

@@ -7,7 +7,6 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.write import write_csv, write_site
-from wiretrack.model.tags import format_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.render.binder.names import Addresses, conductor_page, root_of
 from wiretrack.render.binder.render import page, plain_text, static_files
@@ -166,7 +165,7 @@ def _conductor_pages(book: pages.Binding, trends: list[Row]) -> Iterator[tuple[s
     """Yield the conductors' pages; what they plot is added to `trends`."""
     for conductor in book.records.document.conductors:
         drawn = trend_drawings(book.records, conductor)
-        tag = conductor.tag or ""
+        tag = conductor.tag
         if not conductor.retired_at:
             trends += [{**{k: v for k, v in t.items() if k != "svg"}, "tag": tag} for t in drawn]
         yield conductor_page(tag), pages.conductor(book, conductor, drawn)
@@ -226,7 +225,7 @@ def _start_page(book: pages.Binding, registry: Registry) -> str:
 
 
 def _example(document: SiteDocument) -> str:
-    return format_tag(document.conductors[0].tag or "") if document.conductors else "ABC-DEFG"
+    return str(document.conductors[0].tag) if document.conductors else "ABC-DEFG"
 
 
 def _counts(records: SiteRecords) -> list[tuple[str, str | None, int]]:

@@ -68,7 +68,7 @@ def route_drawing(route: Route, title: str) -> str:
 
 def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:
     """Return a plot and its words for each series of readings that has a line through it."""
-    taken = records.readings.get(conductor.tag or "", [])
+    taken = records.readings.get(conductor.tag, [])
     if len(taken) < 2:
         return []
     found = trend_of(conductor, taken, records.judge)

@@ -144,7 +144,7 @@ def _without_a_line(document: SiteDocument) -> dict[str, Iterator[str]]:
 def _named(document: SiteDocument) -> Iterator[tuple[str, Owner]]:
     """Yield the id of each record, and the name under which it is known."""
     for conductor in document.conductors:
-        yield conductor.id or "", ("conductor", conductor.tag or "")
+        yield conductor.id or "", ("conductor", conductor.tag)
     for what in ("circuit", "enclosure", "raceway", "pull", "instrument"):
         for record in getattr(document, f"{what}s"):
             yield record.id or "", (what, record.code)

@@ -94,13 +94,13 @@ def _served(book: Binding, c: Conductor) -> Row | str:
 def _conductor(book: Binding, c: Conductor) -> list[Any]:
     wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
     return [
-        _tag(c.tag or ""), _served(book, c), c.function, wire,
+        _tag(c.tag), _served(book, c), c.function, wire,
         c.from_end.place, c.to_end.place,
     ]  # fmt: skip
 
 
 def _tags(book: Binding) -> Iterator[tuple[str, str]]:
-    found = sorted(book.records.document.conductors, key=lambda c: c.tag or "")
+    found = sorted(book.records.document.conductors, key=lambda c: c.tag)
     rows = [[*_conductor(book, c), "retired" if c.retired_at else ""] for c in found]
     columns = ("Tag", "Circuit", "Function", "Wire", "From", "To", "")
     yield from listing(book, "tags", "All tags", columns, rows, ["Every conductor, in order."])
@@ -257,9 +257,9 @@ def _retired(book: Binding) -> Iterator[tuple[str, str]]:
     ]
     for c in document.conductors:
         if c.retired_at:
-            after = ", ".join(map(format_tag, book.records.followers.get(c.tag or "", ())))
+            after = ", ".join(map(format_tag, book.records.followers.get(c.tag, ())))
             cells = [f"conductor of {c.circuit}", day(c.retired_at), c.retired_because, after]
-            rows.append([_tag(c.tag or ""), *cells])
+            rows.append([_tag(c.tag), *cells])
     intro = ["Kept for good, with readings and history; no longer part of the work."]
     columns = ("What", "Kind", "Retired", "Because", "Followed by")
     yield from listing(book, "retired", "Retired", columns, rows, intro)

@@ -57,7 +57,7 @@ class Binding:
 
     def list_of(self, conductors: Iterable[Conductor]) -> list[Row]:
         """Return conductors as rows that lead to their pages."""
-        return [{**line_of(c), "page": conductor_page(c.tag or "")} for c in conductors]
+        return [{**line_of(c), "page": conductor_page(c.tag)} for c in conductors]
 
     def findings_of(self, subject: str) -> list[Row]:
         """Return what the wiring rules say of one subject."""
@@ -91,7 +91,7 @@ class Binding:
 
 def conductor(book: Binding, found: Conductor, trends: list[Row]) -> str:
     """Return a conductor's page; `trends` are its plots."""
-    records, tag = book.records, found.tag or ""
+    records, tag = book.records, found.tag
     circuits = [records.circuits[code] for code in found.circuits]
     record = records.record(found)
     return page(
@@ -140,7 +140,7 @@ def _path(book: Binding, conductor: Conductor) -> Row | None:
 
 
 def _more(book: Binding, found: Conductor) -> Row:
-    after = book.records.followers.get(found.tag or "", ())
+    after = book.records.followers.get(found.tag, ())
     return {
         "id": found.id,
         "outer_diameter_mm": found.outer_diameter_mm,
@@ -171,7 +171,7 @@ def circuit(book: Binding, found: Circuit, report: str | None) -> str:
     )
     findings = [*book.findings_of(found.code)]
     for member in members:
-        rows = book.findings_of(format_tag(member.tag or ""))
+        rows = book.findings_of(str(member.tag))
         findings += [row for row in rows if row["outcome"] != "pass"]
     return page(
         "circuit.html",
@@ -183,7 +183,7 @@ def circuit(book: Binding, found: Circuit, report: str | None) -> str:
         conductors=book.list_of(members),
         trees=trees,
         not_drawn=_not_drawn(left_out),
-        points=[row for c in active for row in book.points_of(c.tag or "")],
+        points=[row for c in active for row in book.points_of(c.tag)],
         searches=searches_of(records, found.code),
         findings=findings,
         report=report,
@@ -250,8 +250,8 @@ def _terminals(book: Binding, code: str, ends: Sequence[Any]) -> list[Row]:
     for conductor, here, there in ends:
         on.setdefault(here.terminal, []).append(
             {
-                "tag": format_tag(conductor.tag or ""),
-                "page": conductor_page(conductor.tag or ""),
+                "tag": str(conductor.tag),
+                "page": conductor_page(conductor.tag),
                 "circuit": conductor.circuit,
                 "function": conductor.function,
                 "state": here.state,

@@ -85,7 +85,7 @@ class SiteRecords:
     @cached_property
     def followers(self) -> Mapping[str, list[str]]:
         """The tags of the conductors that follow a retired one."""
-        return _grouped((c.follows, c.tag or "") for c in self.document.conductors if c.follows)
+        return _grouped((c.follows, c.tag) for c in self.document.conductors if c.follows)
 
     @cached_property
     def ways(self) -> Mapping[str, list[dict[str, str]]]:

@@ -6,7 +6,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.days import day
-from wiretrack.model.tags import format_tag
 from wiretrack.render.binder.search_lines import Entry
 
 if TYPE_CHECKING:
@@ -46,11 +45,11 @@ def _conductor(records: SiteRecords, c: Conductor) -> Entry:
     )
     boxes = (records.enclosures[end.enclosure].name for end in (c.from_end, c.to_end))
     more = [
-        (c.tag or ""), *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
+        (c.tag), *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
         c.colour, c.core, c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark, c.note,
-        *_reading_words(records.readings.get(c.tag or "", ())),
+        *_reading_words(records.readings.get(c.tag, ())),
     ]  # fmt: skip
-    return Entry("conductor", format_tag(c.tag or ""), title, _joined(more, " "))
+    return Entry("conductor", str(c.tag), title, _joined(more, " "))
 
 
 def _reading_words(readings: Iterable[Reading]) -> list[str]:

@@ -48,15 +48,15 @@ def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list
     labels = labels_of(registry, retired)
     return [
         {
-            "tag": format_tag(conductor.tag or ""),
+            "tag": str(conductor.tag),
             "end": side,
             "place": end.place,
-            "printed_at": labels[conductor.tag or "", side].printed_at,
-            "placed_at": labels[conductor.tag or "", side].placed_at,
+            "printed_at": labels[conductor.tag, side].printed_at,
+            "placed_at": labels[conductor.tag, side].placed_at,
         }
         for conductor in retired
         for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
-        if labels[conductor.tag or "", side].may_be_on
+        if labels[conductor.tag, side].may_be_on
     ]
 
 
@@ -78,7 +78,7 @@ def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[s
 def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> list[str]:
     """Return a sentence that names conductors just retired with readings dated after that."""
     late = [
-        format_tag(c.tag or "")
+        str(c.tag)
         for c in retired
         if any(
             reading.at is not None and surely_before(at, reading.at)

@@ -50,14 +50,14 @@ def ends_in_box(
     """
     found = _by_scheme(said.terminals, cut) | _by_tag(registry, said.land, cut)
     for conductor in cut:
-        tag = conductor.tag or ""
+        tag = conductor.tag
         if tag not in found and said.others is None:
             raise BadInputError(
                 f"Where the ends of {format_tag(tag)} go in {box} isn't said.",
                 Hint("Give {terminals}, or {land}, or {capped}, or {loose}."),
             )
     _check_terminals(registry, box, cut, found)
-    return {c.tag or "": _ends(box, found.get(c.tag or ""), said.others) for c in cut}
+    return {c.tag: _ends(box, found.get(c.tag), said.others) for c in cut}
 
 
 def lengths_of(
@@ -72,14 +72,14 @@ def lengths_of(
     BadInputError
         If one can't be understood, or the pieces are longer than the whole.
     """
-    tags = [c.tag or "" for c in cut]
+    tags = [c.tag for c in cut]
     found: dict[str, Pair] = {}
     for text in sorted(texts, key=lambda text: "=" in text):
         word, equals, value = text.rpartition("=")
         pair = pair_of("the lengths of two pieces", value, parse_length_m)
         found |= dict.fromkeys([_cut_tag(registry, word, tags)] if equals else tags, pair)
     for conductor in cut:
-        tag = conductor.tag or ""
+        tag = conductor.tag
         found.setdefault(tag, (None, None))
         check_lengths(format_tag(tag), found[tag], conductor.length_m)
     return found
@@ -91,12 +91,12 @@ def _by_scheme(text: str | None, cut: Sequence[Conductor]) -> dict[str, tuple[st
         return {}
     names = [name for part in text.split(",") for name in _numbered(part)]
     if len(names) != len(cut):
-        tags = ", ".join(format_tag(c.tag or "") for c in cut)
+        tags = ", ".join(str(c.tag) for c in cut)
         raise BadInputError(
             f"'{text}' is {len(names)} terminal{'s' * (len(names) != 1)} for {len(cut)}"
             f" conductor{'s' * (len(cut) != 1)}. Name one for each of: {tags}."
         )
-    return {c.tag or "": (name, name) for c, name in zip(cut, names, strict=True)}
+    return {c.tag: (name, name) for c, name in zip(cut, names, strict=True)}
 
 
 def _numbered(part: str) -> list[str]:
@@ -115,7 +115,7 @@ def _by_tag(
     registry: Registry, texts: Sequence[str], cut: Sequence[Conductor]
 ) -> dict[str, tuple[str, str]]:
     """Return the terminals of ``TAG=TERMINAL`` or ``TAG=NEAR,FAR``."""
-    tags = [c.tag or "" for c in cut]
+    tags = [c.tag for c in cut]
     found: dict[str, tuple[str, str]] = {}
     for text in texts:
         word, equals, value = text.partition("=")
@@ -148,7 +148,7 @@ def _check_terminals(
 ) -> None:
     there: dict[str, Conductor] = {}
     for conductor in cut:
-        near, far = found.get(conductor.tag or "", (None, None))
+        near, far = found.get(conductor.tag, (None, None))
         for terminal in dict.fromkeys((near, far)):
             if terminal is None:
                 continue
@@ -162,7 +162,7 @@ def _check_terminals(
                     f" ({conductor.circuit} {conductor.function}). Name a terminal for each."
                 )
         if near is not None and near == far:
-            check_no_bypass(registry, Point(box, near), conductor.tag or "")
+            check_no_bypass(registry, Point(box, near), conductor.tag)
 
 
 def _ends(box: str, terminals: tuple[str, str] | None, others: str | None) -> Ends:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Enclosure
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
 from wiretrack.store import changing, records
 from wiretrack.store.loading import add_conductor, add_enclosure
@@ -72,7 +72,7 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
         refuse_too_early(registry, cut, at)
         ends = ends_in_box(registry, wanted.ends, box, cut)
         lengths = lengths_of(registry, wanted.ends.lengths, cut)
-        pieces = [_cut(registry, c, ends[c.tag or ""], lengths[c.tag or ""], at) for c in cut]
+        pieces = [_cut(registry, c, ends[c.tag], lengths[c.tag], at) for c in cut]
         notes = [*(division or {}).get("notes", ()), *ringouts_touched(registry, cut),
                  *read_after(registry, cut, at)]  # fmt: skip
     tags = [tag for pair in pieces for tag in pair]
@@ -81,7 +81,7 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
         "at": at,
         "raceway": division,
         "cut": [
-            _row(registry, conductor, pair, lengths[conductor.tag or ""])
+            _row(registry, conductor, pair, lengths[conductor.tag])
             for conductor, pair in zip(cut, pieces, strict=True)
         ],
         "untouched": untouched,
@@ -123,7 +123,7 @@ def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
             members = records.conductors(registry, circuits=[named.code], in_service=True)
         else:
             members = [conductor_in_service(registry, named.code)]
-        found |= {conductor.tag or "": conductor for conductor in members}
+        found |= {conductor.tag: conductor for conductor in members}
     if not found:
         raise BadInputError(f"{' '.join(words)} has no conductor in service. Nothing can be cut.")
     return list(found.values())
@@ -133,8 +133,8 @@ def _split(
     registry: Registry, chosen: Sequence[Conductor], box: str, *, named: Sequence[str]
 ) -> tuple[list[Conductor], list[dict[str, str]]]:
     """Return the conductors that pass the box, and the others with the reason."""
-    why = {c.tag or "": _why_not(registry, c, box) for c in chosen}
-    cut = [c for c in chosen if why[c.tag or ""] is None]
+    why = {c.tag: _why_not(registry, c, box) for c in chosen}
+    cut = [c for c in chosen if why[c.tag] is None]
     untouched = [{"tag": format_tag(tag), "why": reason} for tag, reason in why.items() if reason]
     if not cut:
         first = f"{untouched[0]['tag']} {untouched[0]['why']}"
@@ -179,8 +179,8 @@ def _conduit_body(registry: Registry, box: str) -> list[str]:
 
 def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str) -> tuple[str, str]:
     """Retire one conductor and add its two pieces; return their tags, the "from" side's first."""
-    changing.retire_conductor(registry, old.tag or "", at, "cut")
-    piece = replace(old, id=None, tag=None, note=None, follows=old.tag)
+    changing.retire_conductor(registry, old.tag, at, "cut")
+    piece = replace(old, id=None, tag=NO_TAG, note=None, follows=old.tag)
     outer = (replace(end, crossed_at=None) for end in (old.from_end, old.to_end))
     near = replace(piece, from_end=next(outer), to_end=ends[0], length_m=lengths[0])
     far = replace(piece, from_end=ends[1], to_end=next(outer), length_m=lengths[1])
@@ -192,7 +192,7 @@ def _row(
 ) -> dict[str, Any]:
     near, far = (records.conductor(registry, tag) for tag in pieces)
     return {
-        "tag": format_tag(old.tag or ""),
+        "tag": str(old.tag),
         "circuit": old.circuit,
         "function": old.function,
         "near": _piece(near, lengths[0]),
@@ -202,7 +202,7 @@ def _row(
 
 def _piece(piece: Conductor, length_m: float | None) -> dict[str, Any]:
     return {
-        "tag": format_tag(piece.tag or ""),
+        "tag": str(piece.tag),
         "from": _place(piece.from_end),
         "to": _place(piece.to_end),
         "length_m": length_m,
@@ -219,7 +219,7 @@ def _open_paths(
     """Return a sentence for each way in which pieces are left unjoined, with their conductors."""
     found: dict[str, list[str]] = {}
     for conductor in cut:
-        near, far = ends[conductor.tag or ""]
+        near, far = ends[conductor.tag]
         if joined(registry, box, near.terminal, far.terminal):
             continue
         why = f"the ends there are {near.state}"

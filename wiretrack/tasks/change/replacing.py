@@ -10,7 +10,7 @@ from wiretrack.electrical.limits import check_metal
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.exchange.codecs import COLOUR, DIAMETER_MM, SIZE
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor
 from wiretrack.tasks.change.change_results import (
@@ -75,7 +75,7 @@ def replace_conductor(
         old = conductor_in_service(registry, wanted.tag)
         refuse_too_early(registry, [old], at)
         because = ABANDONED if wanted.abandoned else "replaced"
-        changing.retire_conductor(registry, old.tag or "", at, because)
+        changing.retire_conductor(registry, old.tag, at, because)
         new = _new(old, stated, same=wanted.same)
         tag = add_conductor(registry.db, new)
         notes = [*ringouts_touched(registry, [old]), *read_after(registry, [old], at)]
@@ -84,7 +84,7 @@ def replace_conductor(
     taken_over = [name for name in LIKE_FOR_LIKE if wanted.same and name not in stated]
     return {
         "tag": format_tag(tag),
-        "follows": format_tag(old.tag or ""),
+        "follows": str(old.tag),
         "at": at,
         "old": because,
         "circuit": old.circuit,
@@ -134,4 +134,4 @@ def _new(old: Conductor, stated: dict[str, Any], *, same: bool) -> Conductor:
         "to_end": replace(old.to_end, mark=None, crossed_at=None),
     }
     facts = {**unknown, **kept, **stated, **ends}
-    return replace(old, id=None, tag=None, follows=old.tag, **facts)
+    return replace(old, id=None, tag=NO_TAG, follows=old.tag, **facts)

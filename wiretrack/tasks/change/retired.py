@@ -49,10 +49,10 @@ def refuse_retired(registry: Registry, conductor: Conductor) -> None:
     """Raise `RetiredError` if a conductor is retired."""
     if conductor.retired_at is not None:
         raise RetiredError(
-            format_tag(conductor.tag or ""),
+            str(conductor.tag),
             BECAME[conductor.retired_because or ABANDONED],
             day(conductor.retired_at),
-            [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
+            [format_tag(tag) for tag in in_its_place(registry, conductor.tag)],
         )
 
 
@@ -100,10 +100,9 @@ def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | Non
         "because": because,
         "became": BECAME[because],
         "followed_by": [
-            format_tag(follower.tag or "")
-            for follower in records.conductors(registry, follows=conductor.tag or "")
+            str(follower.tag) for follower in records.conductors(registry, follows=conductor.tag)
         ],
-        "in_its_place": [format_tag(tag) for tag in in_its_place(registry, conductor.tag or "")],
+        "in_its_place": [format_tag(tag) for tag in in_its_place(registry, conductor.tag)],
         "caution": ABANDONED_CAUTION if because == ABANDONED else None,
     }
 
@@ -112,7 +111,7 @@ def in_its_place(registry: Registry, tag: str) -> list[str]:
     """Return the tags in service that came of a conductor, over however many changes."""
     found: list[str] = []
     for follower in records.conductors(registry, follows=tag):
-        own = follower.tag or ""
+        own = follower.tag
         found += in_its_place(registry, own) if follower.retired_at else [own]
     return found
 

@@ -72,7 +72,7 @@ def retire(
         if named.what == "circuit" and not staying:
             changing.retire_circuit(registry, named.code, moment)
         for conductor in found:
-            changing.retire_conductor(registry, conductor.tag or "", moment, because)
+            changing.retire_conductor(registry, conductor.tag, moment, because)
         notes = [
             *_needed(named.what == "circuit", named.code, needed),
             *ringouts_touched(registry, found),
@@ -86,7 +86,7 @@ def retire(
         "because": because,
         "conductors": [_row(registry, conductor) for conductor in found],
         "stays": [
-            {**_row(registry, conductor), "needed_by": needed[conductor.tag or ""]}
+            {**_row(registry, conductor), "needed_by": needed[conductor.tag]}
             for conductor in staying
         ],
         "take_off": labels_to_take_off(registry, found) if abandoned else [],
@@ -120,7 +120,7 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
         else:
             found = [_by_mistake(registry, named.code)]
         for conductor in found:
-            changing.unretire(registry, conductor.tag or "")
+            changing.unretire(registry, conductor.tag)
         for code in [named.code] if named.what == "circuit" else found[0].circuits:
             changing.unretire_circuit(registry, code)
         notes = _company(registry, found)
@@ -138,7 +138,7 @@ def _by_mistake(registry: Registry, tag: str) -> Conductor:
     name = format_tag(tag)
     if conductor.retired_at is None:
         raise BadInputError(f"{name} is in service. Nothing to take back.")
-    after = [format_tag(c.tag or "") for c in records.conductors(registry, follows=tag)]
+    after = [str(c.tag) for c in records.conductors(registry, follows=tag)]
     if after or conductor.retired_because not in (REMOVED, ABANDONED):
         place = f" {' and '.join(after)} took its place." if after else ""
         raise BadInputError(
@@ -168,7 +168,7 @@ def _shared(registry: Registry, code: str, found: Sequence[Conductor]) -> dict[s
     """Return the conductors that serve other circuits in service too, with these."""
     codes = {other for conductor in found for other in conductor.circuits if other != code}
     others = {circuit.code for circuit in records.circuits(registry, codes, in_service=True)}
-    shared = {c.tag or "": [o for o in c.circuits if o in others] for c in found}
+    shared = {c.tag: [o for o in c.circuits if o in others] for c in found}
     return {tag: served for tag, served in shared.items() if served}
 
 
@@ -186,7 +186,7 @@ def _needed(of_circuit: bool, code: str, needed: dict[str, list[str]]) -> list[s
 
 def _row(registry: Registry, conductor: Conductor) -> dict[str, Any]:
     return {
-        "tag": format_tag(conductor.tag or ""),
+        "tag": str(conductor.tag),
         "circuit": conductor.circuit,
         "function": conductor.function,
         "route": list(conductor.route.raceways),

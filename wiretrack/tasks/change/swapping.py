@@ -47,7 +47,7 @@ def swap(
         code = resolve(registry, box, ("enclosure",)).code
         ends = _end_in(one, code), _end_in(other, code)
         marks = _check(ends, (one, other), code, marks=marks)
-        pair = (one.tag or "", other.tag or "")
+        pair = (one.tag, other.tag)
         changing.exchange_ends(registry, pair, code, moment, marks=marks)
     return {
         "box": code,
@@ -61,7 +61,7 @@ def swap(
 
 def _end_in(conductor: Conductor, box: str) -> End:
     ends = [e for e in (conductor.from_end, conductor.to_end) if e.enclosure == box]
-    tag = format_tag(conductor.tag or "")
+    tag = str(conductor.tag)
     if not ends:
         raise BadInputError(f"{tag} has no end in {box}.", Hint(job="show", about=tag))
     if len(ends) == 2:
@@ -79,7 +79,7 @@ def _check(
     one, other = ends
     if (one.terminal, one.state) != (other.terminal, other.state):
         return marks
-    tags = " and ".join(format_tag(conductor.tag or "") for conductor in found)
+    tags = " and ".join(str(conductor.tag) for conductor in found)
     if one.mark != other.mark and (marks or one.terminal is None):
         return True
     where = f"are both on {one.terminal}" if one.terminal else f"are both {one.state or 'unknown'}"

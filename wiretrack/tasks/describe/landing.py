@@ -11,7 +11,6 @@ from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
 from wiretrack.model.entities import Conductor, Device, Terminal
 from wiretrack.model.entity import Point
-from wiretrack.model.tags import format_tag
 from wiretrack.model.words import END_STATES
 from wiretrack.store import changing, history, records
 from wiretrack.store.searching import resolve
@@ -66,7 +65,7 @@ def land(
             Hint("Give {terminal}, or {capped}, or {loose}."),
         )
     conductor, side, here, there = _end_in(registry, tag, enclosure)
-    made, known, name = False, conductor.tag or "", format_tag(conductor.tag or "")
+    made, known, name = False, conductor.tag, str(conductor.tag)
     if terminal is not None:
         place = Point(here.enclosure, terminal)
         if (there.enclosure, there.terminal) == place:
@@ -94,7 +93,7 @@ def take_back(
         If the record holds no earlier state of it in that enclosure.
     """
     conductor, side, here, _ = _end_in(registry, tag, enclosure)
-    known, name = conductor.tag or "", format_tag(conductor.tag or "")
+    known, name = conductor.tag, str(conductor.tag)
     earlier = history.landing_before(registry, known, side)
     if earlier is None:
         raise BadInputError(f"The record holds no earlier landing of {name} in {here.enclosure}.")
@@ -115,7 +114,7 @@ def _end_in(registry: Registry, tag: str, enclosure: str) -> ConductorEnd:
     for end in conductor.sides:
         if end.here.enclosure == code:
             return end
-    name = format_tag(conductor.tag or "")
+    name = str(conductor.tag)
     raise BadInputError(f"{name} has no end in {code}.", Hint(job="show", about=name))
 
 
@@ -155,7 +154,7 @@ def _check_company(registry: Registry, place: Point, conductor: Conductor, sure:
 
 def _landed(registry: Registry, conductor: Conductor) -> Landed:
     earthed = records.served(registry, conductor).solidly_earthed
-    name = format_tag(conductor.tag or "")
+    name = str(conductor.tag)
     return Landed(name, conductor.circuit, conductor.function, earthed, conductor.circuits)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import Tag, format_tag
 from wiretrack.model.wiring import Network, Wiring
 from wiretrack.store import records
 from wiretrack.store.source import site_of
@@ -39,7 +39,7 @@ def needed_by(registry: Registry, going: Sequence[Conductor]) -> dict[str, list[
                 *_without_their_own(registry, conductor, leaving),
             }
             if circuits_there:
-                found[conductor.tag or ""] = sorted(circuits_there)
+                found[conductor.tag] = sorted(circuits_there)
     return found
 
 
@@ -48,7 +48,7 @@ def _kin(function: str) -> tuple[str, ...]:
     return tuple(kin for group in (_EARTHS, _NEUTRALS) if function in group for kin in group)
 
 
-def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | None]) -> list[str]:
+def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[Tag]) -> list[str]:
     """Return the circuits that a conductor alone joins with those at its other end.
 
     Which end is fed isn't recorded; it is where fewer circuits meet, or else its "to" end.
@@ -57,7 +57,7 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
         return []
     places = [Point(end.enclosure, end.terminal or "") for end in conductor.ends]
     site = site_of(registry)
-    joined = Wiring(site).joined([], [site.one(Conductor, conductor.tag or "")])
+    joined = Wiring(site).joined([], [site.one(Conductor, conductor.tag)])
     gone, kin = {format_tag(tag or "") for tag in leaving}, _kin(conductor.function)
     kept = Network(
         link
@@ -73,9 +73,7 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[str | Non
     return sorted(sides[1] if len(sides[1]) <= len(sides[0]) else sides[0])
 
 
-def _without_their_own(
-    registry: Registry, conductor: Conductor, leaving: set[str | None]
-) -> list[str]:
+def _without_their_own(registry: Registry, conductor: Conductor, leaving: set[Tag]) -> list[str]:
     """Return the circuits beside a conductor that have no conductor of its function."""
     beside = records.beside(registry, conductor)
     live = [c for c in beside if c.tag not in leaving and c.function in _LIVE]

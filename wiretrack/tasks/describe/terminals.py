@@ -6,7 +6,6 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.tags import format_tag
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
 
@@ -24,7 +23,7 @@ def terminals(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
     for end in records.enclosure(registry, code).ends:
         on[end.here.terminal].append(
             {
-                "tag": format_tag(end.conductor.tag or ""),
+                "tag": str(end.conductor.tag),
                 "circuit": end.conductor.circuit,
                 "function": end.conductor.function,
                 "state": end.here.state,

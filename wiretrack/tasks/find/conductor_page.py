@@ -69,6 +69,7 @@ def _path(registry: Registry, conductor: Conductor) -> dict[str, Any]:
 
 def _with_its_circuit(registry: Registry, text: str) -> tuple[list[Conductor], str]:
     """Return the conductors of the circuit of the one named, retired ones too, and its tag."""
+    tag: str
     try:
         tag = parse_tag(text)
     except TagError:

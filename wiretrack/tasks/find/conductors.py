@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 def line_of(conductor: Conductor) -> dict[str, Any]:
     """Return a conductor as a row of a list."""
     return {
-        "tag": format_tag(conductor.tag or ""),
+        "tag": str(conductor.tag),
         "circuit": conductor.circuit,
         "function": conductor.function,
         "size": conductor.size,
@@ -59,7 +59,7 @@ def beside_of(
     registry: Registry, conductor: Conductor, taken: Sequence[Reading], judge: Judge
 ) -> Beside:
     """Return what one conductor's record holds beside it; `taken` are its readings."""
-    tag = conductor.tag or ""
+    tag = conductor.tag
     return Beside(
         retired=retirement(registry, conductor),
         earlier=earlier_of(registry, conductor, judge),
@@ -93,7 +93,7 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
     expected = expected_of(conductor)
     counted = (r for r in beside.readings if r.id not in beside.superseded)
     return {
-        "tag": format_tag(conductor.tag or ""),
+        "tag": str(conductor.tag),
         "circuit": as_json(conductor.circuits),
         "function": conductor.function,
         "size": conductor.size,
@@ -106,7 +106,7 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
         "pull": conductor.pull,
         "note": conductor.note,
         "retired": beside.retired,
-        "follows": conductor.follows and format_tag(conductor.follows),
+        "follows": conductor.follows and str(conductor.follows),
         "earlier": list(beside.earlier),
         "ends": _ends(conductor, beside.labels),
         "route": list(beside.route),
@@ -131,7 +131,7 @@ def earlier_of(registry: Registry, conductor: Conductor, judge: Judge) -> list[d
     """
     found = []
     for old in conductor.earlier:
-        tag = old.tag or ""
+        tag = old.tag
         superseded = _superseded(registry, tag)
         found.append(
             {
@@ -171,7 +171,7 @@ def expected_of(conductor: Conductor) -> Expected | None:
 def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> list[dict[str, Any]]:
     rows = []
     for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
-        label = labels[conductor.tag or "", side]
+        label = labels[conductor.tag, side]
         rows.append(
             {
                 "enclosure": end.enclosure,

@@ -7,7 +7,6 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entities import Pull
-from wiretrack.model.tags import format_tag
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
@@ -99,7 +98,7 @@ def _lines(found: list[Conductor]) -> dict[str, list[dict[str, Any]]]:
 def _landed(end: ConductorEnd) -> dict[str, Any]:
     return {
         "terminal": end.here.terminal,
-        "tag": format_tag(end.conductor.tag or ""),
+        "tag": str(end.conductor.tag),
         "circuit": end.conductor.circuit,
         "function": end.conductor.function,
         "state": end.here.state,

@@ -10,7 +10,7 @@ from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.entities import Conductor, Device
 from wiretrack.model.entity import Point
 from wiretrack.model.isolating import isolate, supplies_of
-from wiretrack.model.tags import format_tag, parse_tag
+from wiretrack.model.tags import parse_tag
 from wiretrack.model.tree import Branch, tree_from, tree_lines
 from wiretrack.model.wiring import Link, Network, Wiring
 from wiretrack.readings.continuity import CONTINUITY
@@ -158,7 +158,7 @@ def find_device(registry: Registry, word: str) -> tuple[str, str]:
 def _abandoned_in(registry: Registry, boxes: Collection[str]) -> list[str]:
     """Return the tags of the abandoned conductors that have an end in one of the enclosures."""
     found = records.conductors(registry, enclosures=boxes, abandoned=True)
-    return sorted(format_tag(c.tag or "") for c in found)
+    return sorted(str(c.tag) for c in found)
 
 
 def _row(link: Link) -> dict[str, Any]:

@@ -69,9 +69,7 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
         )
     references = [_reference(registry, text) for text in wanted.references]
     known = [
-        c
-        for c in found
-        if format_tag(c.tag or "") in references or _identified(_end_in(c, far), wanted.again)
+        c for c in found if str(c.tag) in references or _identified(_end_in(c, far), wanted.again)
     ]
     return [c for c in found if c not in known], known
 
@@ -83,7 +81,7 @@ def as_begun(registry: Registry, wanted: Wanted, settings: Mapping[str, Any]) ->
     """
     _, known = split_ends(registry, wanted)
     sought = {end["name"] for end in settings["near"]}
-    if any(format_tag(conductor.tag or "") in sought for conductor in known):
+    if any(str(conductor.tag) in sought for conductor in known):
         return replace(wanted, again=True)
     return wanted
 
@@ -173,7 +171,7 @@ def bundle_of(settings: Mapping[str, Any]) -> Bundle:
 def _near_end(conductor: Conductor) -> dict[str, Any]:
     expected = expected_of(conductor)
     return {
-        "name": format_tag(conductor.tag or ""),
+        "name": str(conductor.tag),
         "colour": conductor.colour,
         "expected_ohm": expected.ohms if expected else None,
     }

@@ -134,7 +134,7 @@ def _subject(
     base_address: str | None,
     titles: dict[str, str | None],
 ) -> LabelSubject:
-    tag = conductor.tag or ""
+    tag = conductor.tag
     return LabelSubject(
         tag=tag,
         payload=make_payload(tag, base_address),

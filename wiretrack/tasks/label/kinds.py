@@ -122,7 +122,7 @@ def box_card(registry: Registry, code: str) -> BoxCard:
         rows=tuple(
             CardRow(
                 terminal=end.here.terminal or end.here.state or "not known",
-                tag=end.conductor.tag or "",
+                tag=end.conductor.tag,
                 circuit=f"{end.conductor.circuit} {end.conductor.function}",
                 other_place=end.there.place,
             )
@@ -265,4 +265,4 @@ def _natural(text: str) -> list[tuple[bool, int, str]]:
 
 
 def _by_terminal(end: ConductorEnd) -> tuple[bool, list[tuple[bool, int, str]]]:
-    return end.here.terminal is None, _natural(end.here.terminal or end.conductor.tag or "")
+    return end.here.terminal is None, _natural(end.here.terminal or end.conductor.tag)

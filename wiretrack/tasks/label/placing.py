@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
-from wiretrack.model.tags import format_tag
 from wiretrack.store import label_log
 from wiretrack.tasks.label.ends import (
     is_identified,
@@ -19,6 +18,7 @@ from wiretrack.tasks.label.truth import labels_of
 
 if TYPE_CHECKING:
     from wiretrack.labels.subject import LabelSubject
+    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -191,7 +191,7 @@ def _ends(
     """Return the ends that `what` names: as a label says them, their label, if identified."""
     found, here = named_conductors(registry, what)
     labels = labels_of(registry, found)
-    of_tag = {conductor.tag or "": conductor for conductor in found}
+    of_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found}
     ends = [
         (subject, labels[subject.tag, subject.end], is_identified(of_tag[subject.tag], subject.end))
         for subject in subjects_of(registry, found)
@@ -205,7 +205,7 @@ def _ends(
 
 def _row(subject: LabelSubject) -> Row:
     return {
-        "tag": format_tag(subject.tag),
+        "tag": str(subject.tag),
         "end": subject.end,
         "place": subject.this_place,
     }

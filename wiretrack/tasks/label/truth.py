@@ -12,7 +12,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.tags import format_tag
 from wiretrack.store import history, label_log, records
 from wiretrack.tasks.label.ends import SIDES, subjects, subjects_of
 
@@ -109,7 +108,7 @@ def _due_rows(registry: Registry, wanted: list[LabelSubject]) -> list[dict[str, 
     old = old_labels(registry, {subject.tag for subject, _ in due})
     return [
         {
-            "tag": format_tag(subject.tag),
+            "tag": str(subject.tag),
             "end": subject.end,
             "place": subject.this_place,
             "why": label.why,
@@ -139,9 +138,9 @@ def old_labels(registry: Registry, tags: Collection[str | None]) -> dict[tuple[s
                 left = old.retired_because in _LEFT_BEHIND
                 if not left or _box(old, side) != _box(conductor, side):
                     break
-                log = logs.get((old.tag or "", side))
+                log = logs.get((old.tag, side))
                 if log is not None and log.label().may_be_on:
-                    found[conductor.tag or "", side] = format_tag(old.tag or "")
+                    found[conductor.tag, side] = str(old.tag)
                     break
     return found
 
@@ -163,7 +162,7 @@ def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubje
 
 def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str, str], EndLabel]:
     """Return the label of each end of these conductors, by tag and side."""
-    of_tag = {conductor.tag or "": conductor for conductor in found}
+    of_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found}
     logs = _logs(registry, of_tag)
     labels: dict[tuple[str, str], EndLabel] = {
         (tag, side): EndLabel() for tag in of_tag for side in SIDES

@@ -33,7 +33,7 @@ def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
 
 def _of_the_future(found: SiteDocument, wanted: str | None) -> list[dict[str, Any]]:
     """Return a row for each reading that is dated ahead of this machine's clock."""
-    circuits = {c.tag: c.circuits for c in found.conductors}
+    circuits: dict[str, tuple[str, ...]] = {c.tag: c.circuits for c in found.conductors}
     superseded = {reading.supersedes for reading in found.readings}
     rows = []
     for reading in found.readings:

@@ -98,7 +98,7 @@ def open_points_of(
         own = [member for member in members if code in member.circuits]
         found = _tests_of(registry, judge, judge.circuit(code), own, rested, {}, [conductor])
         rows += [row for row in found if row not in rows]
-    tag = format_tag(conductor.tag or "")
+    tag = str(conductor.tag)
     return in_order(row for row in rows if row["subject"] == tag)
 
 
@@ -131,7 +131,7 @@ def _open_ends(
     conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel], since: str | None
 ) -> list[Row]:
     rows = []
-    tag = conductor.tag or ""
+    tag = conductor.tag
     for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
         if not is_identified(conductor, side):
             rows.append(_row(IDENTIFY, tag, since, f"in {end.place}"))
@@ -161,7 +161,7 @@ def _tests(
     shared = any(len(c.circuits) > 1 for members in by_circuit.values() for c in members)
     for circuit in records.circuits(registry, by_circuit, in_service=True):
         members = by_circuit[circuit.code]
-        found = [reading for c in members for reading in by_tag[c.tag or ""]]
+        found = [reading for c in members for reading in by_tag[c.tag]]
         of_circuit = _tests_of(registry, judge, circuit, members, found, added)
         rows += [row for row in of_circuit if row not in rows] if shared else of_circuit
     return rows
@@ -179,7 +179,7 @@ def _tests_of(
     """Return what is open of a circuit's tests; of readings, those of the conductors shown."""
     wanted = {c.tag for c in (members if shown is None else shown)}
     rows = [row for r in found if r.subject in wanted for row in _not_passed(judge, r)]
-    since = {c.tag or "": added.get(c.id or "") for c in members}
+    since: dict[str, str | None] = {c.tag: added.get(c.id or "") for c in members}
     keys = {key_of(reading) for reading in found}
     return rows + [
         _row(OWED, step.subject, since[step.subject], _told(step))

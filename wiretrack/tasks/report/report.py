@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
-from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items, unrecorded_tests
@@ -208,7 +207,7 @@ def _retired(facts: SiteFacts) -> list[Row]:
             "code": c.code,
             "title": c.title,
             "retired_at": c.retired_at,
-            "abandoned": [format_tag(a.tag or "") for a in facts.abandoned(c.code)],
+            "abandoned": [str(a.tag) for a in facts.abandoned(c.code)],
         }
         for c in facts.circuits.values()
         if c.retired_at is not None

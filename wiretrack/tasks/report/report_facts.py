@@ -192,7 +192,7 @@ class SiteFacts:
     def record(self, conductor: Conductor) -> Row:
         """Return a conductor's record as ``show`` gives it."""
         beside = Beside(
-            readings=self.taken.get(conductor.tag or "", ()),
+            readings=self.taken.get(conductor.tag, ()),
             superseded=self.superseding.keys(),
             labels=self.labels,
             route=conductor.route.raceways,
@@ -226,7 +226,7 @@ class SiteFacts:
 
     def _standing(self, conductor: Conductor) -> list[Reading]:
         """Return the readings of a conductor that count now."""
-        taken = [r for r in self.taken.get(conductor.tag or "", ()) if r.id not in self.superseding]
+        taken = [r for r in self.taken.get(conductor.tag, ()) if r.id not in self.superseding]
         return [r for r in latest(taken) if not is_stale(r, self.crossed)]
 
     def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
@@ -283,7 +283,7 @@ def _also(tags: str | None, tag: str) -> str:
 
 
 def _tag(conductor: Conductor) -> str:
-    return format_tag(conductor.tag or "")
+    return str(conductor.tag)
 
 
 def _text(value: object) -> str | None:

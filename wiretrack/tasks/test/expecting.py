@@ -14,7 +14,6 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.electrical.resistance import REFERENCE_C, expected_resistance
 from wiretrack.errors import BadInputError
-from wiretrack.model.tags import format_tag
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
@@ -78,7 +77,7 @@ def compare_with_route(
         If the record lacks the metal, or any length to compare with.
     """
     conductor = conductor_in_service(registry, text)
-    tag = format_tag(conductor.tag or "")
+    tag = str(conductor.tag)
     if conductor.metal is None:
         raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
     temp_c = parse_temperature(temp) if temp else REFERENCE_C

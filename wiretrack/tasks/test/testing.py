@@ -69,7 +69,7 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     record = records.circuit(registry, code)
     members = records.conductors(registry, circuits=[code], in_service=True)
     passed = _passed(registry, code)
-    functions = {c.tag: c.function for c in members}
+    functions: dict[str | None, str] = {c.tag: c.function for c in members}
     facts = Judge(registry).facts(code)
     return [
         {
@@ -90,7 +90,7 @@ def planned(
     """Return every reading that a circuit with these conductors needs, in working order."""
     return plan_tests(
         circuit.system,
-        [PlanConductor(c.tag or "", c.function, _boxes(c)) for c in members],
+        [PlanConductor(c.tag, c.function, _boxes(c)) for c in members],
         max_voltage_v=circuit.max_voltage_v,
         voc_stc_v=voc_stc_v(circuit),
         metal_raceway=_all_metal(registry, members),

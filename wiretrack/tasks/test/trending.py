@@ -84,7 +84,7 @@ def trend_of(
         if point is not None:
             series[reading.kind, reading.against].append(point)
     return {
-        "tag": format_tag(conductor.tag or ""),
+        "tag": str(conductor.tag),
         "circuit": conductor.circuit,
         "function": conductor.function,
         "series": [

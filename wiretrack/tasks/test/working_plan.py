@@ -25,7 +25,7 @@ def working_plan(registry: Registry, circuit: str) -> dict[str, Any]:
     record = records.circuit(registry, code)
     steps = owed_tests(registry, code)
     found = records.conductors(registry, circuits=[code], in_service=True)
-    members = {conductor.tag or "": conductor for conductor in found}
+    members = {conductor.tag: conductor for conductor in found}
     subjects = dict.fromkeys(parse_tag(step["subject"]) for step in steps)
     return {
         "code": code,

@@ -17,7 +17,6 @@ from wiretrack.electrical.faults.line import Line, Section, part_of
 from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import conductor_in_service
 
@@ -106,7 +105,7 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
         remarks.append(NO_TEMPERATURE)
     return Traced(
         tuple(line), tuple(dict.fromkeys(sources)), tuple(dict.fromkeys(remarks)),
-        found[0].circuits, tuple(format_tag(c.tag or "") for c in found),
+        found[0].circuits, tuple(str(c.tag) for c in found),
         tuple(code for route in routes for code in route) if all(routes) else None,
     )  # fmt: skip
 
@@ -169,7 +168,7 @@ def _starts(found: Sequence[Conductor]) -> list[str]:
         one, other = _ends(conductor)
         meeting = other if starts[-1] == one else one
         if meeting not in _ends(following):
-            names = [format_tag(c.tag or "") for c in (conductor, following)]
+            names = [str(c.tag) for c in (conductor, following)]
             raise BadInputError(
                 f"{names[0]} ends in {meeting}, where {names[1]} has no end. "
                 "Name the conductors in the order in which the path goes through them."
@@ -184,7 +183,7 @@ def _ends(conductor: Conductor) -> tuple[str, str]:
 
 def _sections(conductor: Conductor, temps: Temperatures) -> tuple[Line, str, list[str]]:
     """Return a conductor's sections, where their resistance comes from, and remarks."""
-    tag = format_tag(conductor.tag or "")
+    tag = str(conductor.tag)
     if conductor.metal is None:
         raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
     pieces, tolerance, remarks = _pieces(conductor, tag)

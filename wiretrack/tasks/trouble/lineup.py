@@ -10,7 +10,6 @@ from wiretrack.days import day
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.model.entities import Conductor
-from wiretrack.model.tags import format_tag
 from wiretrack.readings.base import is_conductor
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
@@ -41,7 +40,7 @@ def sole_circuit(conductor: Conductor) -> str:
     """
     if len(conductor.circuits) == 1:
         return conductor.circuits[0]
-    name, served = format_tag(conductor.tag or ""), " and ".join(conductor.circuits)
+    name, served = str(conductor.tag), " and ".join(conductor.circuits)
     raise FaultLocationError(
         f"{name} serves {served or 'no circuit'}",
         "Name a conductor of the one circuit that the fault shows in",

@@ -69,7 +69,7 @@ def _one_tag(registry: Registry, kind: str, code: str) -> str:
     members = records.conductors(registry, circuits=[code], in_service=True)
     found = [c for c in members if c.function not in EARTH]
     if len(found) == 1:
-        return found[0].tag or ""
+        return found[0].tag
     names = ", ".join(f"{format_tag(c.tag or '')} {c.function}" for c in found[:8])
     raise FaultLocationError(
         f"{code} has {len(found)} conductors that could be followed",
@@ -238,7 +238,7 @@ def _way_back(
     """Return a way back from the supply's box on; `None` and a remark if it can't be followed."""
     function, conductor = which
     try:
-        supply, path = _path_to(registry, conductor.tag or "")
+        supply, path = _path_to(registry, conductor.tag)
     except FaultLocationError as error:
         made.remarks.append(f"{function} isn't followed: {error.what.rstrip('.')}")
         return None
