@@ -374,7 +374,7 @@ BEGIN SELECT RAISE(ABORT, 'what was said of a label is never deleted; take it ba
 
 -- `search_texts` says under which words a record is found; `search` indexes them and keeps no text.
 -- A record's place in the index follows from its row: eight times its number, and its kind.
--- Triggers put what changed into `search_due`, and every write ends by indexing that anew. Words
+-- Triggers put what changed into `search_due`, and every write ends by indexing that anew (`writing_ends`). Words
 -- that a record no longer has still lead to it in the index; whoever looks reads its words as they
 -- are now.
 CREATE VIEW search_texts (kind, nr, record, what, code, text) AS
@@ -434,6 +434,12 @@ CREATE VIRTUAL TABLE search USING fts5 (
     text, content = '', prefix = '2 3', tokenize = 'unicode61 remove_diacritics 2'
 );
 CREATE TABLE search_due (record TEXT PRIMARY KEY NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TRIGGER writing_ends AFTER UPDATE OF searched ON writing WHEN new.searched = 1
+BEGIN
+    INSERT INTO search (rowid, text) SELECT 8 * nr + kind, text FROM search_texts
+        WHERE record IN (SELECT record FROM search_due);
+    DELETE FROM search_due;
+END;
 
 -- The key that signs the sessions of this registry's pages; no dump holds it.
 CREATE TABLE signing_key (

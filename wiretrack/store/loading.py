@@ -91,16 +91,10 @@ def add_raceway(db: Database, raceway: Raceway) -> None:
     loading.write()
 
 
-def reading_row(reading: Reading, conductor_id: str, instrument_id: str | None) -> Row:
-    """Return the row that stores `reading`; its id is made where it has none."""
-    row = _plain(reading, leave_out=("subject", "instrument", "id"))
-    row.update(
-        id=reading.id or new_id(),
-        conductor_id=conductor_id,
-        instrument_id=instrument_id,
-        over_range=int(reading.over_range),
-    )
-    return row
+def reading_row(reading: Reading) -> Row:
+    """Return the row that stores `reading`, but for what it refers to; it has an id by then."""
+    row = _plain(reading, leave_out=("subject", "instrument"))
+    return row | {"id": reading.id or new_id()}
 
 
 # Each table after those that it points to.
@@ -323,9 +317,11 @@ class _Loading:
         }
 
     def _reading(self, reading: Reading) -> Row:
-        conductor_id = self.id_of("conductors", reading.subject, "tag")
-        instrument_id = reading.instrument and self.id_of("instruments", reading.instrument)
-        return reading_row(reading, conductor_id, instrument_id)
+        instrument = reading.instrument
+        return reading_row(reading) | {
+            "conductor_id": self.id_of("conductors", reading.subject, "tag"),
+            "instrument_id": self.id_of("instruments", instrument) if instrument else None,
+        }
 
 
 def _plain(record: Any, leave_out: tuple[str, ...] = ()) -> Row:

@@ -27,11 +27,6 @@ BUSY_TIMEOUT_S = 5.0
 _NAME_IT = Hint("Name the registry's file with {db}.")
 _OTHER_NAME = Hint("Choose another name with {db}.")
 MAPPED_BYTES = 2**31 - 2**16
-_REFRESH_SEARCH = (
-    "INSERT INTO search (rowid, text) SELECT 8 * nr + kind, text FROM search_texts"
-    " WHERE record IN (SELECT record FROM search_due)",
-    "DELETE FROM search_due",
-)
 
 
 class Registry:
@@ -91,9 +86,9 @@ class Registry:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
         self.db.execute("BEGIN IMMEDIATE")
         try:
-            self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
+            if who is not None or not noted:
+                self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
             yield self.db
-            refresh_search(self.db)
             self.db.execute(NOBODY_WRITES)
             self.db.execute("COMMIT")
         except BaseException:
@@ -132,9 +127,8 @@ class Registry:
 
 
 def refresh_search(db: Database) -> None:
-    """Bring what the search finds up to date with what was written."""
-    for statement in _REFRESH_SEARCH:
-        db.execute(statement)
+    """Bring what the search finds up to date with what was written; every write ends so."""
+    db.execute("UPDATE writing SET searched = 1")
 
 
 _READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder first."

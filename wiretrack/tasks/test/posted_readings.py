@@ -17,21 +17,24 @@ from wiretrack.errors import (
     ChangedMeanwhileError,
     FieldError,
     ReplayError,
+    WiretrackError,
 )
 from wiretrack.exchange.rows import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import parse_reading
 from wiretrack.store import reading_log, records
-from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.testing import (
     ReadingText,
-    cautions_for,
     check_reading,
     check_subject,
     refuse_future,
     refuse_unlikely,
+    subject_of,
+    what_it_proves,
 )
 from wiretrack.tasks.test.verdicts import Judge
 
@@ -78,16 +81,18 @@ def post_reading(
     ChangedMeanwhileError
         If the conductor's record isn't what was `seen`.
     """
-    text = _text(document)
-    stored = records.reading(registry, text.id or "")
-    if stored is None:
-        try:
-            return _store(registry, text, who, seen, add)
-        except registry.errors:
-            stored = records.reading(registry, text.id or "")
-            if stored is None:
-                raise
-    return _again(registry, text, stored)
+    text, judge = _text(document), Judge(registry)
+    try:
+        reading = checked_reading(registry, replace(text, by=text.by or who), judge)
+        if seen is not None and seen != revision_of(judge.conductor(reading.subject)):
+            raise ChangedMeanwhileError(f"The record of {format_tag(reading.subject)}")
+        record = add(registry, reading)
+    except (WiretrackError, registry.errors):
+        stored = records.reading(registry, text.id or "")
+        if stored is None:
+            raise
+        return _again(registry, text, stored, judge)
+    return Posted(what_it_proves(replace(reading, id=record), judge), True)
 
 
 def revision(registry: Registry, tag: str) -> str:
@@ -95,7 +100,11 @@ def revision(registry: Registry, tag: str) -> str:
 
     Its readings and labels don't count: they are added to it, and change nothing of it.
     """
-    conductor = records.conductor(registry, tag)
+    return revision_of(site_of(registry).one(Conductor, tag))
+
+
+def revision_of(conductor: Conductor) -> str:
+    """Return the `revision` of a conductor's record."""
     facts = repr((conductor, list(conductor.route.raceways)))
     return hashlib.sha256(facts.encode()).hexdigest()[:16]
 
@@ -115,32 +124,18 @@ def _text(document: object) -> ReadingText:
     return ReadingText(**{**document, "id": document["id"].lower()})
 
 
-def _store(
-    registry: Registry,
-    text: ReadingText,
-    who: str | None,
-    seen: str | None,
-    add: Callable[[Registry, Reading], str],
-) -> Posted:
-    reading = checked_reading(registry, replace(text, by=text.by or who))
-    if seen is not None and seen != revision(registry, reading.subject):
-        raise ChangedMeanwhileError(f"The record of {format_tag(reading.subject)}")
-    record = add(registry, reading)
-    return Posted(_answer(registry, replace(reading, id=record)), True)
-
-
-def _again(registry: Registry, text: ReadingText, stored: Reading) -> Posted:
+def _again(registry: Registry, text: ReadingText, stored: Reading, judge: Judge) -> Posted:
     """Return the answer to a reading sent once more, if it is the one that is stored."""
     if (text.supersedes or "").lower() != (stored.supersedes or ""):
         raise ReplayError(stored.id or "")
     plain = replace(text, supersedes=None, at=text.at or stored.at, by=text.by or stored.by)
-    sent = checked_reading(registry, plain)
+    sent = checked_reading(registry, plain, judge)
     if replace(sent, supersedes=stored.supersedes) != stored:
         raise ReplayError(stored.id or "")
-    return Posted(_answer(registry, stored), False)
+    return Posted(what_it_proves(stored, judge), False)
 
 
-def checked_reading(registry: Registry, text: ReadingText) -> Reading:
+def checked_reading(registry: Registry, text: ReadingText, judge: Judge) -> Reading:
     """Return the reading that `text` says.
 
     Raises
@@ -149,22 +144,22 @@ def checked_reading(registry: Registry, text: ReadingText) -> Reading:
         If a field can't be understood; it names the first such field.
     """
     try:
-        return check_reading(registry, text)
+        return check_reading(registry, text, judge)
     except BadInputError as error:
-        raise FieldError(_field_at_fault(registry, text), error) from error
+        raise FieldError(_field_at_fault(registry, text, judge), error) from error
 
 
-def _field_at_fault(registry: Registry, text: ReadingText) -> str:
+def _field_at_fault(registry: Registry, text: ReadingText, judge: Judge) -> str:
     """Return the field of `text` that can't be understood, each looked at by itself."""
     at = text.at if _is_time(text.at) else None
     bare = ReadingText(subject=text.subject, kind=text.kind, value=text.value, at=at)
     looks: dict[str, Callable[[], object]] = {
-        "subject": partial(_look_at_subject, registry, text.subject, at),
+        "subject": partial(_look_at_subject, registry, text.subject, at, judge),
         "value": partial(_look_at_value, text),
     }
     for name in OPTIONAL:
         alone = replace(bare, **{name: getattr(text, name)})
-        looks[name] = partial(check_reading, registry, alone)
+        looks[name] = partial(check_reading, registry, alone, judge)
     for name, look in looks.items():
         try:
             look()
@@ -186,13 +181,6 @@ def _look_at_value(text: ReadingText) -> None:
     refuse_unlikely(text.kind, parse_reading(text.kind, text.value))
 
 
-def _look_at_subject(registry: Registry, subject: str, at: str | None) -> None:
-    check_subject(registry, tag_of(registry, subject), time_of(at) if at else days.now())
-
-
-def _answer(registry: Registry, reading: Reading) -> dict[str, Any]:
-    return {
-        "id": reading.id,
-        "verdict": Judge(registry).verdict(reading).as_json(),
-        "cautions": list(cautions_for(registry, reading.kind, reading.subject)),
-    }
+def _look_at_subject(registry: Registry, subject: str, at: str | None, judge: Judge) -> None:
+    conductor = subject_of(registry, subject, judge)
+    check_subject(registry, conductor, time_of(at) if at else days.now())

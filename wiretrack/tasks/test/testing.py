@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
@@ -16,13 +16,20 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.strings import CELL_C, voc_stc_v
-from wiretrack.errors import BadInputError, NotFoundError, OutOfRangeError, UnlikelyValueError
-from wiretrack.model.entities import Reading
-from wiretrack.model.tags import format_tag, looks_like_tag
+from wiretrack.errors import (
+    BadInputError,
+    NotFoundError,
+    OutOfRangeError,
+    TagError,
+    UnlikelyValueError,
+)
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Instrument, Reading
+from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
 from wiretrack.readings import kind_of, parse_reading, plan_tests
 from wiretrack.readings.base import OTHER_THINGS, PlanConductor
 from wiretrack.store import reading_log, records
 from wiretrack.store.searching import resolve, tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.crossings import standing
@@ -30,10 +37,10 @@ from wiretrack.tasks.test.moments import not_after, time_of
 from wiretrack.tasks.test.verdicts import Judge, written
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.entities import Circuit, Conductor
+    from wiretrack.model.site import Site
     from wiretrack.readings.base import PlannedTest, ReadingKey
     from wiretrack.store.store import Registry
 
@@ -109,17 +116,23 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
     BadInputError
         If a field can't be understood; nothing is stored.
     """
-    reading = check_reading(registry, text)
-    verdict = Judge(registry).verdict(reading)
+    judge = Judge(registry)
+    reading = check_reading(registry, text, judge)
     record = reading_log.add_reading(registry, reading, who=who)
+    return what_it_proves(replace(reading, id=record), judge)
+
+
+def what_it_proves(reading: Reading, judge: Judge) -> dict[str, Any]:
+    """Return a stored reading's id, its verdict and the cautions for the next of its kind."""
+    conductor = judge.conductor(reading.subject)
     return {
-        "id": record,
-        "verdict": verdict.as_json(),
-        "cautions": list(cautions_for(registry, reading.kind, reading.subject)),
+        "id": reading.id,
+        "verdict": judge.verdict(reading, conductor).as_json(),
+        "cautions": list(_cautions(judge.site, reading.kind, [conductor], conductor.circuits)),
     }
 
 
-def check_reading(registry: Registry, text: ReadingText) -> Reading:
+def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Reading:
     """Return the reading that `text` says, every field of it checked, and a rule to judge it by.
 
     Raises
@@ -130,10 +143,11 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         If a field can't be understood, the time lies in the future, or no rule can judge it.
     """
     measured = parse_reading(text.kind, text.value)
-    subject = tag_of(registry, text.subject)
+    conductor = subject_of(registry, text.subject, judge)
+    subject = conductor.tag
     at = time_of(text.at) if text.at else days.now()
     refuse_future(at)
-    check_subject(registry, subject, at)
+    check_subject(registry, conductor, at)
     reading = Reading(
         kind=text.kind,
         subject=subject,
@@ -142,7 +156,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         unit=measured.unit,
         over_range=measured.over_range,
         at=at,
-        instrument=_instrument(registry, text.instrument),
+        instrument=_instrument(registry, text.instrument, judge),
         leads_ohm=_leads(text.leads),
         temp_c=parse_temperature(text.temp) if text.temp else None,
         cell_temp_c=_cell_temp(text.cell_temp),
@@ -155,7 +169,7 @@ def check_reading(registry: Registry, text: ReadingText) -> Reading:
         id=text.id,
     )
     refuse_unlikely(text.kind, measured)
-    Judge(registry).check(reading)
+    judge.check(reading, conductor)
     return reading
 
 
@@ -187,7 +201,21 @@ def refuse_unlikely(kind: str, measured: Measured) -> None:
         raise UnlikelyValueError(measured.text, format_measured(measured), choices)
 
 
-def check_subject(registry: Registry, tag: str, at: str) -> None:
+def subject_of(registry: Registry, text: str, judge: Judge) -> Conductor:
+    """Return the conductor whose tag `text` writes.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If there is none; what is a slip away is named.
+    """
+    try:
+        return judge.conductor(parse_tag(text))
+    except (NotFoundError, TagError):
+        return judge.conductor(tag_of(registry, text))
+
+
+def check_subject(registry: Registry, conductor: Conductor, at: str) -> None:
     """Refuse a reading of a conductor that was gone by then.
 
     One taken before may come late, from a phone that had no signal. An abandoned conductor is
@@ -198,7 +226,6 @@ def check_subject(registry: Registry, tag: str, at: str) -> None:
     RetiredError
         If the conductor was retired before `at`, and isn't in its place any more.
     """
-    conductor = records.conductor(registry, tag)
     retired_at = conductor.retired_at
     gone = retired_at is not None and conductor.retired_because != ABANDONED
     if gone and not not_after(at, str(retired_at)):
@@ -207,17 +234,19 @@ def check_subject(registry: Registry, tag: str, at: str) -> None:
 
 def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
-    named = resolve(registry, what, ("conductor", "circuit"))
-    scope: records.Scope = {"circuits": [named.code]}
+    named, site = resolve(registry, what, ("conductor", "circuit")), site_of(registry)
     if named.what == "conductor":
-        scope = {"tags": [named.code]}
-    found = records.conductors(registry, **scope)
-    codes = [named.code] if named.what == "circuit" else found[0].circuits
-    systems = {circuit.system: None for circuit in records.circuits(registry, codes)} or {
-        None: None
-    }
-    boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
-    kinds = {e.kind for e in records.enclosures(registry, boxes) if e.kind}
+        conductor = site.one(Conductor, named.code)
+        return _cautions(site, kind, [conductor], conductor.circuits)
+    return _cautions(site, kind, site.find(Conductor, "circuit", [named.code]), [named.code])
+
+
+def _cautions(
+    site: Site, kind: str, found: Sequence[Conductor], circuits: Collection[str]
+) -> tuple[str, ...]:
+    systems = {c.system: None for c in site.find(Circuit, "code", circuits)} or {None: None}
+    boxes = {end.enclosure for c in found for end in c.ends}
+    kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
     warned = (kind_of(kind).cautions(system, tuple(sorted(kinds))) for system in systems)
     found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))
     abandoned = any(c.retired_because == ABANDONED for c in found)
@@ -253,8 +282,10 @@ def key_of(reading: Reading) -> ReadingKey:
     return (reading.kind, reading.subject, reading.against)
 
 
-def _instrument(registry: Registry, code: str | None) -> str | None:
-    return resolve(registry, code, ("instrument",)).code if code else None
+def _instrument(registry: Registry, code: str | None, judge: Judge) -> str | None:
+    if not code or judge.site.at(Instrument, "code", code):
+        return code or None
+    return resolve(registry, code, ("instrument",)).code
 
 
 def _leads(text: str | None) -> float | None:

@@ -6,26 +6,24 @@ Verdicts are never stored. A corrected length or size corrects every verdict tha
 
 from __future__ import annotations
 
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.supplies import circuit_facts
 from wiretrack.model.circuits import together
-from wiretrack.model.entities import Conductor
+from wiretrack.model.entities import Circuit, Conductor, Instrument
 from wiretrack.model.path import in_series
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings import judge, verdict_of
 from wiretrack.readings.base import OTHER_THINGS
-from wiretrack.store import records
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.electrical.verdicts import Verdict
-    from wiretrack.model.entities import Circuit, Reading, SiteFacts
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
 
@@ -35,13 +33,11 @@ def written(against: str | None) -> str | None:
 
 
 class Judge:
-    """Judges the readings of one registry, looking each circuit and instrument up once."""
+    """Judges the readings of one registry, looking each record up once."""
 
     def __init__(self, registry: Registry) -> None:
-        self._registry, self._records = registry, site_of(registry)
-        self._circuits: dict[tuple[str, ...], Circuit] = {}
+        self.site = site_of(registry)
         self._meters: dict[str, Meter] = {}
-        self._conductors: dict[str, Conductor] = {}
         self._facts: dict[tuple[str, ...], CircuitFacts] = {}
 
     def verdict(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
@@ -60,8 +56,8 @@ class Judge:
 
     def in_series(self, one: str, other: str) -> list[str]:
         """Return the tags from `one` to `other`, each joined with the next; empty if not."""
-        wiring = Wiring(self._records)
-        first, last = (self._records.one(Conductor, tag) for tag in (one, other))
+        wiring = Wiring(self.site)
+        first, last = (self.site.one(Conductor, tag) for tag in (one, other))
         found = in_series(wiring, wiring.link(first), wiring.link(last))
         return [parse_tag(link.name) for link in found]
 
@@ -70,7 +66,7 @@ class Judge:
         boxes = {end.enclosure for end in conductor.ends}
         found = [
             c.tag
-            for c in self._records.find(Conductor, "circuit", conductor.circuits)
+            for c in self.site.find(Conductor, "circuit", conductor.circuits)
             if c.function in ("PE", "PEN")
             and c.retired_at is None
             and {end.enclosure for end in c.ends} == boxes
@@ -81,32 +77,24 @@ class Judge:
     def facts(self, *codes: str) -> CircuitFacts:
         """Return what the record says of the voltages of a circuit, or of several together."""
         if codes not in self._facts:
-            members = records.conductors(self._registry, circuits=codes, in_service=True)
-            functions = [member.function for member in members]
-            self._facts[codes] = circuit_facts(self.circuit(*codes), functions, self._site)
+            members = self.site.find(Conductor, "circuit", codes)
+            functions = [member.function for member in members if member.retired_at is None]
+            self._facts[codes] = circuit_facts(self.circuit(*codes), functions, self.site.facts)
         return self._facts[codes]
-
-    @cached_property
-    def _site(self) -> SiteFacts:
-        return records.site(self._registry)
 
     def conductor(self, tag: str) -> Conductor:
         """Return the conductor of that tag."""
-        if tag not in self._conductors:
-            self._conductors[tag] = records.conductor(self._registry, tag)
-        return self._conductors[tag]
+        return self.site.one(Conductor, tag)
 
     def circuit(self, *codes: str) -> Circuit:
         """Return the circuit of that code, or what several have in common."""
-        if codes not in self._circuits:
-            self._circuits[codes] = together([records.circuit(self._registry, c) for c in codes])
-        return self._circuits[codes]
+        return together([self.site.one(Circuit, code) for code in codes])
 
     def meter(self, code: str | None) -> Meter:
         """Return what is known of the instrument of that code."""
         if code is None:
             return UNKNOWN_METER
         if code not in self._meters:
-            found = records.instrument(self._registry, code)
+            found = self.site.one(Instrument, code)
             self._meters[code] = meter_of(found.accuracy, found.resolution, found.code, found.range)
         return self._meters[code]
