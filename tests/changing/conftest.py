@@ -11,8 +11,8 @@ import pytest
 
 from tests.changing.barn import BARN
 from wiretrack.model.entities import SiteFacts
-from wiretrack.store.loading import add_document
-from wiretrack.store.store import Registry, create_registry, open_registry
+from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import load_site
 
 if TYPE_CHECKING:

@@ -24,8 +24,8 @@ from wiretrack.model.entities import SiteFacts
 from wiretrack.store import label_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
-from wiretrack.store.loading import add_document
-from wiretrack.store.store import Registry, create_registry, open_registry
+from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
 from wiretrack.tasks.change.extending import Extension, extend

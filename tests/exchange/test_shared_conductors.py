@@ -16,8 +16,8 @@ from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, SiteFacts
 from wiretrack.store import records
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.showing import show

@@ -14,8 +14,8 @@ from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
 from wiretrack.model.entities import SiteFacts
 from wiretrack.store.health import problems
-from wiretrack.store.loading import add_document
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

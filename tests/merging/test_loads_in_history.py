@@ -15,9 +15,9 @@ from tests.pump import L1, L2, PE, PUMP, conductor, tag
 from wiretrack.model.entities import SiteFacts
 from wiretrack.store import history, records
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
+from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.searching import find
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site
 
 if TYPE_CHECKING:

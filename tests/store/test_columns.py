@@ -12,7 +12,8 @@ from wiretrack.model.entities import End, FarEnd, SiteFacts
 from wiretrack.model.fields import facts
 from wiretrack.model.source import TABLES
 from wiretrack.resources import shipped
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.loading import create_registry
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -18,9 +18,9 @@ from wiretrack.errors import RegistryError
 from wiretrack.exchange.read import read_site
 from wiretrack.model.entities import SiteFacts
 from wiretrack.store.dumping import document
-from wiretrack.store.loading import add_document
+from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.schema import VERSION
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.store import open_registry
 
 DATA = Path(__file__).parent / "data"
 

@@ -15,7 +15,8 @@ from wiretrack.files import name_new_file
 from wiretrack.model.entities import SiteFacts
 from wiretrack.store import records
 from wiretrack.store.health import backup
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.loading import create_registry
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import verify_file
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.model.entities import Enclosure, SiteFacts
-from wiretrack.store.loading import add_enclosure
+from wiretrack.store.loading import add_enclosure, create_registry
 from wiretrack.store.searching import find
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

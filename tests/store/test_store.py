@@ -14,9 +14,9 @@ import pytest
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.model.entities import SiteFacts
-from wiretrack.store.loading import add_site
+from wiretrack.store.loading import add_site, create_registry
 from wiretrack.store.schema import APPLICATION_ID, NOTED_TABLES, VERSION
-from wiretrack.store.store import Registry, create_registry, open_registry
+from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -4,16 +4,21 @@
 from __future__ import annotations
 
 import json
+import os
+import sqlite3
 from collections import defaultdict
 from dataclasses import fields
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, SiteDiffersError
+from wiretrack.errors import BadInputError, Hint, RegistryError, SiteDiffersError
+from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.tags import make_tag
 from wiretrack.store.history import SourceFile, credit_loads, last_rows, note_load
 from wiretrack.store.identity import new_id, part_id
 from wiretrack.store.loading_logs import load_logs
 from wiretrack.store.searching import index_after, last_numbers
+from wiretrack.store.store import explain, make_registry
 from wiretrack.store.writing import insert_all
 
 if TYPE_CHECKING:
@@ -36,6 +41,37 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
+_OTHER_NAME = Hint("Choose another name with {db}.")
+
+
+def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
+    """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
+
+    Raises
+    ------
+    BadInputError
+        If something is there already.
+    RegistryError
+        If it can't be written.
+    """
+    path = Path(path)
+    if path.exists() or path.is_symlink():
+        raise BadInputError(f"{path} exists already.", _OTHER_NAME)
+    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    try:
+        registry = make_registry(draft)
+        if site is not None:
+            add_site(registry, site)
+        registry.close()
+        name_new_file(draft, path)
+    except FileExistsError:
+        raise BadInputError(f"{path} exists already.", _OTHER_NAME) from None
+    except sqlite3.Error as error:
+        raise explain(path, error) from error
+    except OSError as error:
+        raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
+    finally:
+        remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
 
 
 def add_document(

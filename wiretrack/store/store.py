@@ -11,8 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
-from wiretrack.files import name_new_file, remove_leftovers
-from wiretrack.store.loading import add_site
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
 
 if TYPE_CHECKING:
@@ -21,11 +19,8 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.model.entities import SiteFacts
-
 BUSY_TIMEOUT_S = 5.0
 _NAME_IT = Hint("Name the registry's file with {db}.")
-_OTHER_NAME = Hint("Choose another name with {db}.")
 MAPPED_BYTES = 2**31 - 2**16
 
 
@@ -153,38 +148,12 @@ def open_registry(path: Path | str) -> Registry:
         raise explain(path, error) from error
 
 
-def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
-    """Make a registry of `site` at `path`, whole or not at all; refuses to overwrite.
-
-    Raises
-    ------
-    BadInputError
-        If something is there already.
-    RegistryError
-        If it can't be written.
-    """
-    path = Path(path)
-    if path.exists() or path.is_symlink():
-        raise BadInputError(f"{path} exists already.", _OTHER_NAME)
-    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        db = _connect(draft, "rwc")
-        _set_up(db)
-        make(_database(db))
-        if site is not None:
-            add_site(Registry(draft, db), site)
-        db.close()
-        name_new_file(draft, path)
-    except FileExistsError:
-        raise BadInputError(
-            f"{path} exists already.", Hint("Choose another name with {db}.")
-        ) from None
-    except sqlite3.Error as error:
-        raise explain(path, error) from error
-    except OSError as error:
-        raise RegistryError(str(path), f"can't be made: {error.strerror}") from error
-    finally:
-        remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
+def make_registry(path: Path) -> Registry:
+    """Make a file with the tables of a registry, and nothing in them; return it, open."""
+    registry = Registry(path, _connect(path, "rwc"))
+    _set_up(registry.connection)
+    make(registry.db)
+    return registry
 
 
 def explain(path: Path, error: sqlite3.Error) -> RegistryError:

@@ -18,9 +18,9 @@ from wiretrack.store import health
 from wiretrack.store.dumping import document
 from wiretrack.store.history import SourceFile
 from wiretrack.store.known import RegistryKnown
-from wiretrack.store.loading import add_document
+from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.source import site_of
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
 from wiretrack.tasks.test.verdicts import Judge

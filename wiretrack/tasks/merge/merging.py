@@ -15,9 +15,9 @@ from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.model.entities import SiteFacts
 from wiretrack.model.tags import parse_tag
 from wiretrack.store import merging, merging_copy
-from wiretrack.store.loading import add_document
+from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.merging_conflicts import SIDES, Decision, Decisions
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.free_text import check_code
 from wiretrack.tasks.label.truth import UNTRUE, label_due
 
