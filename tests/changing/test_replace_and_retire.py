@@ -188,7 +188,7 @@ def test_labels_on_abandoned_conductors_are_to_be_taken_off(barn: Registry) -> N
     printed = {"tag": N, "end": "to", "form": "wrap", "stock": "s", "legend": {"circuit": "LIGHT"}}
     label_log.add_prints(barn, [printed])
     done = retire(barn, N, abandoned=True, at=AT)
-    assert [(row["tag"], row["end"], row["place"]) for row in done["take_off"]] == [
+    assert [(row.tag, row.end, row.place) for row in done["take_off"]] == [
         (format_tag(N), "to", "D TB1:2")]  # fmt: skip
 
 

@@ -135,5 +135,5 @@ def test_labels_of_both_are_untrue_after_it(barn: Registry) -> None:
         label_log.add_prints(barn, [row])
         place_labels(barn, tag, end="to")
     done = swap(barn, (L1, N), "D", at=AT)
-    due = {(r["tag"], r["end"]): r["why"] for r in done["labels_due"]}
+    due = {(r.tag, r.end): r.why for r in done["labels_due"]}
     assert due[TAG1, "to"] == due[TAG2, "to"] == "label no longer true"

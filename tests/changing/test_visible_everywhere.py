@@ -10,6 +10,7 @@ import pytest
 
 from wiretrack.cli.group import run
 from wiretrack.errors import FieldError, RetiredError
+from wiretrack.labels.forms.card import CARD
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.model.tags import format_tag
@@ -33,8 +34,8 @@ from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.find.topology import isolation
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
+from wiretrack.tasks.label import ends
 from wiretrack.tasks.label.ends import subjects
-from wiretrack.tasks.label.kinds import box_card
 from wiretrack.tasks.label.placing import place_labels
 from wiretrack.tasks.label.printing import print_to_file
 from wiretrack.tasks.label.truth import label_due
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from wiretrack.labels.forms.card import BoxCard
     from wiretrack.store.store import Registry
 
 # demo_db/site.json: HOIST and PUMP (three phases) and SLIPLT run through P-SLIP, BYP - W15 - LB3 -
@@ -72,14 +74,14 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
     wires = {name for row in Wiring(site_of(registry)).whole().links if (name := row.name)}
     return {
         "punch list": {row["subject"] for row in punch_list(registry)},
-        "labels due": {row["tag"] for row in label_due(registry)},
-        "labels": {str(s.tag) for s in subjects(registry)},
-        "labels of the circuit": {str(s.tag) for s in subjects(registry, circuit)},
+        "labels due": {row.tag for row in label_due(registry)},
+        "labels": {s.name for s in subjects(registry)},
+        "labels of the circuit": {s.name for s in subjects(registry, circuit)},
         "tests owed": {row["subject"] for row in owed_tests(registry, circuit)},
         "network": wires,
         "terminals": {e["tag"] for row in terminals(registry, "BYP") for e in row["ends"]},
         "ends in the box": {end["tag"] for end in show(registry, "BYP")[1]["ends"]},
-        "card": {str(row.tag) for row in box_card(registry, "BYP").rows},
+        "card": {str(row.tag) for row in card_of(registry, "BYP").rows},
         "circuit": {row["tag"] for row in show(registry, circuit)[1]["conductors"]},
         "pull": {row["tag"] for row in show(registry, "P-SLIP")[1]["conductors"]},
         "raceway": {row["tag"] for row in show(registry, "W15")[1]["conductors"]},
@@ -90,6 +92,12 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
             for c in part
         },
     }
+
+
+def card_of(registry: Registry, box: str) -> BoxCard:
+    wanted = ends.Wanted(what=box, kind=CARD.kind)
+    (card,) = CARD.subjects(ends.asked(registry, wanted))
+    return card
 
 
 def test_cut_conductors_are_in_no_list_of_work_and_their_pieces_are(
@@ -114,7 +122,7 @@ def test_an_abandoned_circuit_is_in_no_list_of_work(mill: Registry) -> None:
 def test_abandoned_conductors_are_named_where_they_may_be_touched(mill: Registry) -> None:
     retire(mill, "SLIPLT", abandoned=True, at=AT)
     assert {row["circuit"] for row in show(mill, "JT1")[1]["abandoned"]} == {"SLIPLT"}
-    assert "3 abandoned: may be live" in box_card(mill, "JT1").hazards
+    assert "3 abandoned: may be live" in card_of(mill, "JT1").hazards
     assert [row["retired_because"] for row in show(mill, "W16")[1]["retired"]] == ["abandoned"] * 3
     found = isolation(mill, ["BYP/Q3"])
     assert len(found["abandoned"]) == 3
@@ -237,17 +245,17 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
     done = extend(mill, Extension(what=(HOIST_L1,), through="PB2", ends=ends, at=AT))
     (row,) = done["cut"]
     outer = {(row["near"]["tag"], "from"), (row["far"]["tag"], "to")}
-    off = {(r["tag"], r["end"]) for r in label_due(mill) if r["take_off"] == HOIST_L1}
-    assert off == outer == {(r["tag"], r["end"]) for r in done["labels_due"] if r["take_off"]}
+    off = {(r.tag, r.end) for r in label_due(mill) if r.take_off == HOIST_L1}
+    assert off == outer == {(r.tag, r.end) for r in done["labels_due"] if r.take_off}
     for piece in ("near", "far"):
         print_to_file(mill, row[piece]["tag"], "flag-90x25-a4", tmp_path / f"{piece}.pdf")
-        assert {r["take_off"] for r in label_due(mill, row[piece]["tag"])} >= {HOIST_L1}
+        assert {r.take_off for r in label_due(mill, row[piece]["tag"])} >= {HOIST_L1}
     known = Sure(new_terminal=True)  # so that it is known which end it is
     land(mill, row["far"]["tag"], "JT1", terminal="TB9:1", sure=known)
     for tag, _ in outer:
         place_labels(mill, tag)
-    assert not {r["tag"] for r in label_due(mill)} & {tag for tag, _ in outer}
-    assert not [r for r in label_due(mill) if r["take_off"]]
+    assert not {r.tag for r in label_due(mill)} & {tag for tag, _ in outer}
+    assert not [r for r in label_due(mill) if r.take_off]
 
 
 def test_labels_that_were_drawn_out_with_their_conductor_are_not_looked_for(
@@ -255,7 +263,7 @@ def test_labels_that_were_drawn_out_with_their_conductor_are_not_looked_for(
 ) -> None:
     print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
     done = replace_conductor(mill, Replacement(tag=HOIST_L1, same=True, at=AT))
-    assert [r["take_off"] for r in done["labels_due"]] == [None, None]
+    assert [r.take_off for r in done["labels_due"]] == [None, None]
     assert done["take_off"] == []
 
 

@@ -116,7 +116,7 @@ def test_a_stock_with_a_clear_tail_is_not_folded_and_says_what_to_take(
 ) -> None:
     found = fit(make_subject(outer_diameter_mm=3.3), STOCKS["wrap-26x40-300"])
     assert (found.form, found.printable) == ("flag", False)
-    row = found.as_row()
+    row = found.as_json()
     assert row["printable"] is False
     assert str(row["reason"]).endswith(
         "This stock has a clear tail and can't be folded to a flag. "

@@ -13,22 +13,16 @@ from PIL import Image, ImageChops
 from wiretrack.errors import BadInputError
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
-from wiretrack.labels.forms.card import split_card
+from wiretrack.labels.forms.card import CARD, BoxCard, CardRow
+from wiretrack.labels.forms.marking import Marking
+from wiretrack.labels.forms.plate import Plate
 from wiretrack.labels.forms.sleeve import Tube
-from wiretrack.labels.forms.strip import split_strip
+from wiretrack.labels.forms.strip import STRIP, TerminalStrip
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.proof import decode
 from wiretrack.labels.stock import Zone
 from wiretrack.labels.stocks import shipped_stocks
-from wiretrack.labels.subject import (
-    BoxCard,
-    CardRow,
-    Marking,
-    Plate,
-    PullNumber,
-    Subject,
-    TerminalStrip,
-)
+from wiretrack.labels.subject import PullNumber, Subject
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -101,7 +95,7 @@ def test_a_sleeve_that_does_not_suit_the_conductor_is_refused(
 ) -> None:
     found = fit(make_subject(outer_diameter_mm=diameter), STOCKS["sleeve-40x10-300"])
     assert not found.printable
-    assert str(found.as_row()["reason"]).endswith(why)
+    assert str(found.as_json()["reason"]).endswith(why)
 
 
 # --- plates --------------------------------------------------------------------------------------
@@ -167,7 +161,7 @@ def test_terminals_stand_in_the_middle_of_their_pitch(
 
 def test_a_long_row_is_cut_between_terminals_and_none_is_lost() -> None:
     names = tuple(str(number) for number in range(1, 101))
-    strips = split_strip(
+    strips = STRIP.split(
         TerminalStrip(enclosure="TB1", terminals=names, pitch_mm=6.0), STOCKS["flat-200x9-300"]
     )
     assert sum((strip.terminals for strip in strips), ()) == names
@@ -196,7 +190,7 @@ def test_a_box_card_tells_every_conductor_over_as_many_cards_as_it_takes(name: s
         rows=ROWS,
         payload=BOX_PAYLOAD,
     )
-    parts = split_card(card, stock)
+    parts = CARD.split(card, stock)
     assert sum((part.rows for part in parts), ()) == ROWS
     told: list[str] = []
     for part in parts:

@@ -11,7 +11,6 @@ from wiretrack.errors import GlyphError
 from wiretrack.labels.fonts import face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.legend import (
-    Contents,
     Paragraph,
     letter_limits,
     make_legend,
@@ -23,7 +22,7 @@ from wiretrack.labels.stocks import shipped_stocks
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.labels.subject import Contents, LabelSubject
 
 LIMITS = letter_limits(shipped_stocks()["flag-70x16-300"])
 words = st.text("ABCXYZ0189abgj.-/", min_size=1, max_size=9)

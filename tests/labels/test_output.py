@@ -13,6 +13,7 @@ from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeEr
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
 from wiretrack.labels.output import print_labels
+from wiretrack.labels.pages import Wishes
 from wiretrack.labels.stock import PAGES_MM
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.tags import ALPHABET
@@ -44,7 +45,7 @@ def test_pages_of_a_pdf_measure_what_the_stock_says_within_a_tenth_of_a_millimet
     file = tmp_path / "labels.pdf"
     subjects = [make_subject(outer_diameter_mm=x) for x in (3.3, 5.5, 8.0, 12.0)]
     subject = next(s for s in subjects if fit(s, stock, contents="tag", text_only=True).printable)
-    printed = print_labels([subject], stock, file, text_only=True, contents="tag")
+    printed = print_labels([subject], stock, file, Wishes(text_only=True, contents="tag"))
     (size_pt,) = page_sizes_pt(file)
     shown_mm = [points * 25.4 / 72 for points in size_pt]
     wanted = PAGES_MM[stock.sheet.page] if stock.sheet else (stock.width_mm, stock.height_mm)
@@ -114,7 +115,7 @@ def test_a_half_used_sheet_is_begun_where_it_is_free(
 ) -> None:
     stock = STOCKS["flag-90x25-a4"]
     assert stock.sheet is not None
-    printed = print_labels(many(make_subject, 3), stock, tmp_path / "l.png", start_at=4)
+    printed = print_labels(many(make_subject, 3), stock, tmp_path / "l.png", Wishes(start_at=4))
     with Image.open(printed.file) as picture:
         ink = ImageChops.invert(picture.convert("L"))
         second_row = stock.dots(stock.sheet.top_mm + stock.sheet.pitch_y_mm)
@@ -124,7 +125,7 @@ def test_a_half_used_sheet_is_begun_where_it_is_free(
         assert box is not None
         assert box[0] >= second_column
     with pytest.raises(OutOfRangeError) as caught:
-        print_labels(many(make_subject, 1), stock, tmp_path / "x.pdf", start_at=21)
+        print_labels(many(make_subject, 1), stock, tmp_path / "x.pdf", Wishes(start_at=21))
     assert str(caught.value) == "First label's place is 21; it must be 1 to 20 on this stock."
 
 
@@ -132,19 +133,24 @@ def test_labels_of_a_roll_can_be_spread_over_plain_paper(
     make_subject: Callable[..., LabelSubject], tmp_path: Path
 ) -> None:
     stock = STOCKS["flag-70x16-300"]
-    printed = print_labels(many(make_subject, 30), stock, tmp_path / "l.pdf", page="Letter")
+    printed = print_labels(many(make_subject, 30), stock, tmp_path / "l.pdf", Wishes(page="Letter"))
     assert (printed.labels, printed.pages, printed.proofread) == (30, 2, 60)
     sheet = STOCKS["flag-90x25-a4"]
-    assert print_labels(many(make_subject, 1), sheet, tmp_path / "s.pdf", page="A4").pages == 1
+    assert (
+        print_labels(many(make_subject, 1), sheet, tmp_path / "s.pdf", Wishes(page="A4")).pages == 1
+    )
     with pytest.raises(BadInputError, match=r"comes on A4 sheets, not Letter\. Leave the page"):
         print_labels(
-            many(make_subject, 1), STOCKS["flag-90x25-a4"], tmp_path / "x.pdf", page="Letter"
+            many(make_subject, 1),
+            STOCKS["flag-90x25-a4"],
+            tmp_path / "x.pdf",
+            Wishes(page="Letter"),
         )
     with pytest.raises(BadInputError, match=r"Page 'A3' is not known\. Take A4 or Letter\."):
-        print_labels(many(make_subject, 1), stock, tmp_path / "x.pdf", page="A3")
+        print_labels(many(make_subject, 1), stock, tmp_path / "x.pdf", Wishes(page="A3"))
     wide = replace(stock, width_mm=300)
     with pytest.raises(BadInputError, match=r"A label of 300 x 16 mm is larger than what A4"):
-        print_labels(many(make_subject, 1), wide, tmp_path / "x.pdf", page="A4")
+        print_labels(many(make_subject, 1), wide, tmp_path / "x.pdf", Wishes(page="A4"))
 
 
 def test_two_processes_write_the_same_file_as_one(

@@ -8,7 +8,7 @@ import pytest
 
 from wiretrack.errors import StockFileError, TableEntryError
 from wiretrack.labels.stock import PAGES_MM
-from wiretrack.labels.stocks import get_stock, load_stocks, shipped_stocks, stock_rows
+from wiretrack.labels.stocks import get_stock, load_stocks, shipped_stocks
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -56,7 +56,7 @@ def test_shipped_stocks_cover_rolls_at_both_resolutions_and_both_pages() -> None
 
 
 def test_rows_for_people_hold_the_measures_by_name() -> None:
-    rows = stock_rows(load_stocks())
+    rows = [stock.as_json() for _, stock in sorted(load_stocks().items())]
     assert [row["name"] for row in rows] == sorted(shipped_stocks())
     assert {"name", "form", "width_mm", "height_mm", "dpi"} <= set(rows[0])
 

@@ -14,17 +14,15 @@ from tests.pump import L1, PUMP
 from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.errors import BadInputError, LabelError, OutOfRangeError, SiteFileError
 from wiretrack.labels.fit import fit
+from wiretrack.labels.forms.card import BoxCard
 from wiretrack.labels.stocks import shipped_stocks
-from wiretrack.labels.subject import BoxCard
 from wiretrack.model.entities import Circuit
 from wiretrack.resources import shipped
 from wiretrack.store import records
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.label import kinds as label_kinds
-from wiretrack.tasks.label.ends import subjects
-from wiretrack.tasks.label.kinds import Wanted, wanted_subjects
-from wiretrack.tasks.label.printing import print_to_file
+from wiretrack.tasks.label.ends import Wanted, asked, subjects
+from wiretrack.tasks.label.printing import print_to_file, wanted_subjects
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,6 +43,12 @@ def built(folder: Path, document: dict[str, Any]) -> Path:
     return path
 
 
+def made(registry: Registry, kind: str, what: str, **more: Any) -> list[Any]:
+    """Return what the labels of a kind are about, uncut."""
+    wanted = Wanted(what=what, kind=kind, **more)
+    return list(wanted.plug.subjects(asked(registry, wanted)))
+
+
 @pytest.fixture(scope="module")
 def mill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Registry]:
     with open_registry(built(tmp_path_factory.mktemp("mill"), DEMO)) as opened:
@@ -52,7 +56,7 @@ def mill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Registry]:
 
 
 def test_markings_have_the_codes_wording_height_and_colours(mill: Registry) -> None:
-    found = label_kinds.marking_labels(mill, "W1")
+    found = made(mill, "marking", "W1")
     assert found
     for marking in found:
         # NEC 2020 and 2023, 690.31(D)(2): "PHOTOVOLTAIC POWER SOURCE", capitals, at least 9.5 mm
@@ -72,11 +76,11 @@ def test_where_the_edition_is_unknown_no_wording_is_guessed(tmp_path: Path) -> N
         open_registry(built(tmp_path, {**DEMO, "site": facts})) as registry,
         pytest.raises(BadInputError, match="edition"),
     ):
-        label_kinds.marking_labels(registry, "W1")
+        made(registry, "marking", "W1")
 
 
 def test_a_card_shows_every_end_in_its_box_once_and_the_hazards_first(mill: Registry) -> None:
-    card = label_kinds.box_card(mill, "CB1")
+    (card,) = made(mill, "box-card", "CB1")
     expected = [
         row["tag"].replace("-", "")
         for row in DEMO["conductors"]
@@ -92,7 +96,7 @@ def test_a_long_card_is_cut_into_parts_that_hold_all_rows(mill: Registry) -> Non
     low = replace(STOCKS["flat-180x115-letter"], zone=STOCKS["flat-180x50-a4"].zone)
     wanted = Wanted(what="MDP", kind="box-card")
     parts = wanted_subjects(mill, wanted, low)
-    whole = label_kinds.box_card(mill, "MDP")
+    (whole,) = made(mill, "box-card", "MDP")
     assert len(parts) > 1
     rows = [row for part in parts if isinstance(part, BoxCard) for row in part.rows]
     assert rows == list(whole.rows)
@@ -112,10 +116,10 @@ def test_hazards_name_what_is_not_recorded() -> None:
 
 
 def test_a_device_has_a_plate_with_its_rating_and_circuits(mill: Registry) -> None:
-    found = label_kinds.plates(mill, "MDP/*")
+    found = made(mill, "plate", "MDP/*")
     devices = [row for row in DEMO["devices"] if row["enclosure"] == "MDP"]
     assert [plate.code for plate in found] == [row["code"] for row in devices]
-    (sluice,) = label_kinds.plates(mill, "MDP/Q4")
+    (sluice,) = made(mill, "plate", "MDP/Q4")
     assert sluice.lines == ("SLUICE",)
     assert sluice.title == "breaker " + next(
         row["rating"] for row in devices if row["code"] == "Q4"
@@ -126,7 +130,7 @@ def test_a_device_has_a_plate_with_its_rating_and_circuits(mill: Registry) -> No
 def test_a_pulls_numbers_are_the_same_at_both_ends_and_for_no_two_conductors(
     mill: Registry,
 ) -> None:
-    found = label_kinds.pull_numbers(mill, "P-WHEEL")
+    found = made(mill, "pull-numbers", "P-WHEEL")
     count = sum(row.get("pull") == "P-WHEEL" for row in DEMO["conductors"])
     assert Counter(label.number for label in found) == {str(n + 1): 2 for n in range(count)}
     by_number: dict[str, set[str | None]] = {}
@@ -138,8 +142,7 @@ def test_a_pulls_numbers_are_the_same_at_both_ends_and_for_no_two_conductors(
 def test_terminals_come_in_the_order_in_which_people_count(tmp_path: Path) -> None:
     terminals = [{"enclosure": "MDB", "code": f"TB1:{number}"} for number in (10, 9, 7, 200)]
     with open_registry(built(tmp_path, {**PUMP, "terminals": terminals})) as registry:
-        wanted = Wanted(what="MDB", kind="terminal-strip", pitch_mm=8.0)
-        strips = label_kinds.terminal_strips(registry, wanted)
+        strips = made(registry, "terminal-strip", "MDB", pitch_mm=8.0)
     rows = [strip.terminals for strip in strips]
     # A number that is left out keeps its place; many of them begin a strip of their own.
     assert rows[-2:] == [("TB1:7", "", "TB1:9", "TB1:10"), ("TB1:200",)]

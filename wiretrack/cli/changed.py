@@ -14,6 +14,8 @@ from wiretrack.days import day
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from wiretrack.tasks.label.truth import DueLabel, OldLabel
+
 _MOST = 12  # tests that are listed one by one
 at_option = click.option(
     "--at", "--on", "at", help="The day or time of the change; now if left out."
@@ -52,33 +54,33 @@ def _tests(owed: list[dict[str, Any]]) -> None:
     )
 
 
-def _labels(due: list[dict[str, Any]], off: list[dict[str, Any]]) -> None:
-    named = {row["take_off"] for row in due}
-    off = [row for row in off if row["tag"] not in named]
+def _labels(due: list[DueLabel], off: list[OldLabel]) -> None:
+    named = {row.take_off for row in due}
+    off = [row for row in off if row.tag not in named]
     if due:
         say(f"Labels due: {len(due)}", style="bold")
         table(
             ("tag", "end", "place", "why"),
-            ((row["tag"], row["end"], row["place"], why_due(row)) for row in due),
+            ((row.tag, row.end, row.place, why_due(row)) for row in due),
         )
     if off:
         say("Labels to take off:", style="bold")
         table(
             ("tag", "end", "place", "printed", "put on"),
-            ((row["tag"], row["end"], row["place"], *dates(row)) for row in off),
+            ((row.tag, row.end, row.place, *dates(row)) for row in off),
         )
 
 
-def dates(row: dict[str, Any]) -> tuple[str | None, str | None]:
+def dates(row: DueLabel | OldLabel) -> tuple[str | None, str | None]:
     """Return on which days the label of a row was printed, and put on."""
-    printed, placed = (day(row[key], "") or None for key in ("printed_at", "placed_at"))
+    printed, placed = (day(at, "") or None for at in (row.printed_at, row.placed_at))
     return printed, placed
 
 
-def why_due(row: dict[str, Any]) -> str:
+def why_due(row: DueLabel) -> str:
     """Return why a label is due, and whose label is to be taken off there."""
-    old = row["take_off"] and f"take off the one of {row['take_off']}"
-    return ": ".join(filter(None, (row["why"], row["detail"], old)))
+    old = row.take_off and f"take off the one of {row.take_off}"
+    return ": ".join(filter(None, (row.why, row.detail, old)))
 
 
 def _volts(test: dict[str, Any]) -> str:

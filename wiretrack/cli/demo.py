@@ -69,9 +69,9 @@ def _tell(done: Demo) -> None:
     )
     record = done.scanned["record"]
     say(
-        f"Printed {done.sheet['labels']} labels; {done.sheet['proofread']} codes read back by a "
+        f"Printed {done.sheet.labels} labels; {done.sheet.proofread} codes read back by a "
         "second decoder.",
-        f"Read {done.picture['file']} as a phone would: {record['tag']} is "
+        f"Read {done.picture.file} as a phone would: {record['tag']} is "
         f"{written(record['circuit'])} {record['function']}, route {' → '.join(record['route'])}.",
     )
     points = ", ".join(f"{what} {number}" for what, number in done.open_points.items())
@@ -94,7 +94,7 @@ def _next_steps(done: Demo) -> None:
         "    --reference raceway --far-colours RD,RD,RD,RD,RD,RD   # go on with it",
         "wiretrack punchlist",
     )
-    say(f"The labels are in {done.sheet['file']} and {done.picture['file']}.")
+    say(f"The labels are in {done.sheet.file} and {done.picture.file}.")
     say(f"The verification report, to be printed and signed, is {done.report['file']}.")
 
 

@@ -8,10 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.labels.forms import KINDS
+from wiretrack.labels.subject import CONTENTS
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-KINDS = ("conductor", "pull-numbers", "box-card", "terminal-strip", "plate", "marking")
+    from wiretrack.tasks.label.ends import Wanted
+
 stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
 stocks_option = click.option(
     "--stocks",
@@ -23,7 +27,7 @@ stocks_option = click.option(
 )
 contents_option = click.option(
     "--contents",
-    type=click.Choice(("full", "short", "tag", "long")),
+    type=click.Choice(CONTENTS),
     default="full",
     show_default=True,
     help="How much the legend says.",
@@ -34,8 +38,8 @@ page_option = click.option(
 )
 _KIND = click.option(
     "--kind",
-    type=click.Choice(KINDS),
-    default="conductor",
+    type=click.Choice(tuple(KINDS)),
+    default=next(iter(KINDS)),
     show_default=True,
     help="Which labels; plate takes ENCLOSURE, ENCLOSURE/DEVICE or 'ENCLOSURE/*'.",
 )
@@ -53,9 +57,11 @@ def wanted_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-def wanted(what: str | None, kind: str, pitch: str | None, terminals: str | None, due: bool) -> Any:
+def wanted(
+    what: str | None, kind: str, pitch: str | None, terminals: str | None, due: bool
+) -> Wanted:
     """Return which labels are wanted, as the tasks take it."""
-    from wiretrack.tasks.label.kinds import Wanted
+    from wiretrack.tasks.label.ends import Wanted
 
     texts = tuple(text.strip() for text in terminals.split(",")) if terminals else ()
     pitch_mm = None if pitch is None else millimetres(pitch)

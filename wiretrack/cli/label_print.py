@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -12,6 +12,9 @@ from wiretrack.cli import label_options as shared
 from wiretrack.cli.changed import dates, why_due
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import counted, print_json, say, table
+
+if TYPE_CHECKING:
+    from wiretrack.tasks.label.printing import LabelsPrinted
 
 
 @click.command("print")
@@ -64,9 +67,9 @@ def _say_no_address() -> None:
     )
 
 
-def _show_printed(done: dict[str, Any]) -> None:
-    if not done["labels"]:
-        waits = done.get("waiting", 0)
+def _show_printed(done: LabelsPrinted) -> None:
+    if not done.labels:
+        waits = done.waiting or 0
         say("No label is due to be printed; nothing was printed.")
         if waits:
             say(
@@ -74,27 +77,19 @@ def _show_printed(done: dict[str, Any]) -> None:
                 " Once on, say: wiretrack label placed WHAT"
             )
         return
-    where = done["file"] or f"Printer {done['printer']}"
+    where = done.file or (done.job and f"Printer {done.job.printer}")
     say(
-        f"{where}: {counted(done['labels'], 'label')} on {counted(done['pages'], 'page')}.",
-        f"{counted(done['proofread'], 'code')} read back; "
-        f"smallest letter {done['smallest_letter_mm']} mm high.",
+        f"{where}: {counted(done.labels, 'label')} on {counted(done.pages, 'page')}.",
+        f"{counted(done.proofread, 'code')} read back; "
+        f"smallest letter {done.smallest_letter_mm} mm high.",
     )
-    if "printer" not in done:
-        say("Print it at 100 %, never fitted to the page.")
-        _say_placed(done)
-        return
     told = {
         "done": "The job has left the spooler; look that all labels came out.",
         "printing": "The printer is still at it; look that all labels came out.",
         "sent": "The spooler took it and doesn't say how it fares; look that all labels came out.",
     }
-    say(told[done["state"]])
-    _say_placed(done)
-
-
-def _say_placed(done: dict[str, Any]) -> None:
-    if done["noted"]:
+    say(told[done.job.state] if done.job else "Print it at 100 %, never fitted to the page.")
+    if done.noted:
         say("Once they are on their wires, say: wiretrack label placed WHAT")
 
 
@@ -124,7 +119,7 @@ def preview(
 ) -> None:
     """Show the first labels of WHAT here, as they would be printed; nothing is noted."""
     from wiretrack.cli.output import console
-    from wiretrack.tasks.label.preview import Sight, preview_wanted
+    from wiretrack.tasks.label.printing import Sight, preview_wanted
 
     chosen = shared.wanted(what, kind, pitch, terminals, due)
     width = max(20, min(100, console().width)) if columns is None else columns
@@ -133,14 +128,14 @@ def preview(
     if as_json:
         print_json(seen)
         return
-    for row in seen["labels"]:
-        end = f", {row['end']} end" if row["end"] else ""
-        say(f"{row['tag']}{end}: {row['form']}", style="bold")
-        click.echo(row["preview"])
-    if seen["left_out"]:
-        say(f"{seen['left_out']} more aren't shown; --most shows more.")
-    if seen["file"]:
-        say(f"{seen['file']} shows them too.")
+    for label in seen.labels:
+        end = f", {label.end} end" if label.end else ""
+        say(f"{label.tag}{end}: {label.form}", style="bold")
+        click.echo(label.preview)
+    if seen.left_out:
+        say(f"{seen.left_out} more aren't shown; --most shows more.")
+    if seen.file:
+        say(f"{seen.file} shows them too.")
 
 
 @click.command("due")
@@ -161,18 +156,9 @@ def due(db: Path, what: str | None, as_json: bool) -> None:
         return
     table(
         ("tag", "end", "place", "why", "printed", "put on"),
-        (
-            (
-                row["tag"],
-                row["end"],
-                row["place"],
-                why_due(row),
-                *dates(row),
-            )
-            for row in rows
-        ),
+        ((row.tag, row.end, row.place, why_due(row), *dates(row)) for row in rows),
     )
-    waits = sum(not row["to_print"] for row in rows)
+    waits = sum(not row.to_print for row in rows)
     if waits < len(rows):
         which = "these" if not waits else f"the {len(rows) - waits} that aren't printed"
         say(f"Print just {which} with: wiretrack label print --due --stock STOCK --out FILE")

@@ -166,7 +166,7 @@ def _show_after(found: Mapping[str, Any]) -> None:
         return
     labels = found["labels_no_longer_true"]
     if labels:
-        ends = ", ".join(f"{row['tag']} {row['end']}" for row in labels[:12])
+        ends = ", ".join(f"{row.tag} {row.end}" for row in labels[:12])
         more = f" and {len(labels) - 12} more" if len(labels) > 12 else ""
         say(f"Labels no longer true: {ends}{more}. See: wiretrack label due")
     say("The two are one; merge this copy into the other to have it there too.")

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.encoding import document
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
@@ -31,12 +32,12 @@ LONG, LEAST_WIDTH = 200, 8  # rows that are laid out together; characters of a f
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")
 
 
-def print_json(document: object, indent: int | None = 2) -> None:
+def print_json(result: object, indent: int | None = 2) -> None:
     """Write one JSON document on standard output, in UTF-8 whatever the terminal speaks.
 
     What UTF-8 can't hold, a byte of a file's name that is no text, is written as JSON escapes it.
     """
-    line = json.dumps(document, ensure_ascii=False, indent=indent) + "\n"
+    line = json.dumps(document(result), ensure_ascii=False, indent=indent) + "\n"
     sys.stdout.flush()
     sys.stdout.buffer.write(line.encode("utf-8", "backslashreplace"))
     sys.stdout.flush()

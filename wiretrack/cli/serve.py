@@ -141,7 +141,7 @@ def _offer(db: Path, address: str, lan: bool, lead: bool | None) -> None:
 
 
 def _lead_here(db: Path, address: str) -> None:
-    from wiretrack.tasks.label.labelling import set_base_address
+    from wiretrack.tasks.label.printing import set_base_address
 
     with opened(db) as registry:
         say(f"New labels lead to {set_base_address(registry, address, who=person())}.")

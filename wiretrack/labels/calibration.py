@@ -146,9 +146,8 @@ def _tidy(length_mm: float) -> float:
 
 
 def _draw_outlines(canvas: ImageDraw, stock: Stock) -> None:
-    places = stock.sheet.places if stock.sheet else 1
     width, height = stock.size_dots
-    for place in range(places):
+    for place in range(stock.labels_a_page):
         left, top = stock.corner_dots(place, offset=False)
         canvas.rectangle((left, top, left + width - 1, top + height - 1), outline=0)
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.labels.forms import FORMS, Case
+from wiretrack.labels.forms import BY_NAME, FORMS, Case
+from wiretrack.labels.forms.flag import FLAG
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from wiretrack.labels.forms import Form
-    from wiretrack.labels.legend import Contents
     from wiretrack.labels.plan import Fit
     from wiretrack.labels.stock import Stock
-    from wiretrack.labels.subject import Subject
+    from wiretrack.labels.subject import Contents, Subject
 
 
 def fit(
@@ -37,7 +39,15 @@ def parts_of(subject: Subject, stock: Stock) -> list[Subject]:
     return form_of(subject, stock).parts(subject, stock)
 
 
+def smallest_alike(form: str, stocks: Mapping[str, Stock]) -> list[Stock]:
+    """Return the stocks that could carry, flat, what a form can't: the smallest first."""
+    if not BY_NAME[form].flat_alike:
+        return []
+    flags = (stock for stock in stocks.values() if stock.form == FLAG.stock_form)
+    return sorted(flags, key=lambda stock: stock.width_mm * stock.height_mm)
+
+
 def form_of(subject: Subject, stock: Stock) -> Form:
     """Return the form for a subject: that of the stock, or the only one that carries it."""
-    carry = [form for form in FORMS if isinstance(subject, form.subjects)]
+    carry = [form for form in FORMS if isinstance(subject, form.carries)]
     return next((form for form in carry if form.stock_form == stock.form), carry[0])

@@ -7,22 +7,19 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.geometry import TAG_LETTER_MM, TEXT_LETTER_MM
 from wiretrack.labels.plan import PlacedLine
 from wiretrack.labels.stock import MM_PER_INCH
-from wiretrack.labels.subject import LabelSubject, PullNumber
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from wiretrack.labels.stock import Stock
-    from wiretrack.labels.subject import EndSubject
+    from wiretrack.labels.subject import Contents, EndSubject
 
-Contents = Literal["full", "short", "tag", "long"]
-CONTENTS: tuple[Contents, ...] = ("full", "short", "tag", "long")
 GOOD_TEXT_MM, MAX_TEXT_MM, MAX_TAG_MM = 2.2, 3.0, 5.0
 BREAK_COST, INNER_BREAK_COST, JOIN_COST = 0.12, 0.18, 0.06
 MAX_HEADING_MM = 12.0
@@ -114,38 +111,15 @@ class Setting:
 
 
 def make_legend(subject: EndSubject, contents: Contents = "full") -> tuple[Paragraph, ...]:
-    """Return the items of a label: its name first, then this end, then the other end.
+    """Return the items of a label, its name first.
 
     Raises
     ------
     GlyphError
         If a name holds a character that can't be printed.
     """
-    name, items = _items(subject, contents)
-    texts = (check_text(item) for item in items if item)
-    return Paragraph(check_text(name), is_tag=True), *(Paragraph(text) for text in texts)
-
-
-def _items(subject: EndSubject, contents: Contents) -> tuple[str, tuple[str | None, ...]]:
-    if isinstance(subject, LabelSubject):
-        return subject.name, _end_items(subject, contents)
-    if isinstance(subject, PullNumber):
-        places = (subject.this_place, _to(subject.other_place))
-        return subject.number, () if contents == "tag" else (subject.pull, *places)
-    lines = (subject.title, subject.where, *subject.lines)
-    return subject.code, () if contents == "tag" else lines
-
-
-def _end_items(subject: LabelSubject, contents: Contents) -> tuple[str | None, ...]:
-    circuit = _join(subject.circuit, subject.function)
-    here, there = subject.this_place, _to(subject.other_place)
-    choices: dict[Contents, tuple[str | None, ...]] = {
-        "tag": (),
-        "short": (circuit, here),
-        "full": (circuit, here, there),
-        "long": (circuit, subject.title, here, there, _join(subject.size, subject.colour)),
-    }
-    return choices[contents]
+    name, *items = (check_text(item) for item in subject.legend(contents) if item)
+    return Paragraph(name, is_tag=True), *map(Paragraph, items)
 
 
 def letter_limits(stock: Stock, *, squeeze: float = 1.0, heading: bool = False) -> LetterLimits:
@@ -317,11 +291,3 @@ def _pieces(text: str, measure: Callable[[str], float], width: int) -> Iterator[
         for piece in filter(None, _BREAK_AFTER.split(word)):
             yield before, piece
             before = ""
-
-
-def _join(*parts: str | None) -> str:
-    return " ".join(part for part in parts if part)
-
-
-def _to(place: str | None) -> str:
-    return f"→ {place}" if place else ""

@@ -12,6 +12,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.files import file_in_place
 from wiretrack.labels.pages import (
     PageJob,
+    Wishes,
     draw_page,
     inked,
     on_plain_paper,
@@ -27,12 +28,12 @@ if TYPE_CHECKING:
 
     from PIL.Image import Image
 
-    from wiretrack.labels.legend import Contents
     from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Subject
 
 MAX_PICTURE_DOTS = 60_000_000
 PAGES_A_BATCH = 32
+_AS_USUAL = Wishes()
 
 
 @dataclass(frozen=True)
@@ -66,18 +67,14 @@ def print_labels(
     subjects: Iterable[Subject],
     stock: Stock,
     out_path: Path,
-    *,
-    page: str | None = None,
-    start_at: int = 1,
-    contents: Contents = "full",
-    text_only: bool = False,
+    wishes: Wishes = _AS_USUAL,
     workers: int = 1,
 ) -> Printed:
     """Write the labels of all subjects to a PDF, PNG or SVG file and return what was written.
 
-    A stock on sheets gives pages of its sheet, one on a roll a page a label; `page` spreads the
-    latter over plain paper. A PNG or SVG holds one page, or a strip of the roll. Nothing is written
-    unless every code was read back by an independent decoder.
+    A stock on sheets gives pages of its sheet, one on a roll a page a label. A PNG or
+    SVG holds one page, or a strip of the roll. Nothing is written unless every code was read back
+    by an independent decoder.
 
     Raises
     ------
@@ -86,9 +83,9 @@ def print_labels(
     BadInputError
         If there is nothing to print, or the file can't be written.
     """
-    if page is not None:
-        stock = on_plain_paper(stock, page)
-    jobs = page_jobs(subjects, stock, start_at, contents, text_only)
+    if wishes.page is not None:
+        stock = on_plain_paper(stock, wishes.page)
+    jobs = page_jobs(subjects, stock, wishes)
     first = next(jobs, None)
     if first is None:
         raise BadInputError("There are no labels to print. Name something that has conductors.")

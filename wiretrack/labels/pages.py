@@ -19,14 +19,27 @@ if TYPE_CHECKING:
 
     from PIL.Image import Image
 
-    from wiretrack.labels.legend import Contents
     from wiretrack.labels.stock import Stock
-    from wiretrack.labels.subject import Subject
+    from wiretrack.labels.subject import Contents, Subject
 
 PLAIN_MARGIN_MM = 10.0
 PLAIN_GAP_MM = 4.0
 # What a printer is sent for each ink; a ribbon of white gets the dots that another would print.
 INKS = {"black": (0, 0, 0), "white": (0, 0, 0), "red": (200, 16, 46)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wishes:
+    """How labels are wanted: how much they say, with a code or without, and where they go.
+
+    `page` spreads labels of a roll over plain paper; `start_at` is the first free place of a
+    half-used sheet, counted from 1.
+    """
+
+    contents: Contents = "full"
+    text_only: bool = False
+    page: str | None = None
+    start_at: int = 1
 
 
 @dataclass(frozen=True)
@@ -36,8 +49,7 @@ class PageJob:
     subjects: tuple[Subject, ...]
     stock: Stock
     start: int
-    contents: Contents
-    text_only: bool
+    wishes: Wishes
 
 
 @dataclass(frozen=True)
@@ -83,26 +95,21 @@ def on_plain_paper(stock: Stock, page: str) -> Stock:
     )
 
 
-def page_jobs(
-    subjects: Iterable[Subject],
-    stock: Stock,
-    start_at: int,
-    contents: Contents,
-    text_only: bool,
-) -> Iterator[PageJob]:
-    """Yield one job a page; the first page begins at the place `start_at`, counted from 1.
+def page_jobs(subjects: Iterable[Subject], stock: Stock, wishes: Wishes) -> Iterator[PageJob]:
+    """Yield one job a page.
 
     Raises
     ------
     OutOfRangeError
         If the sheet has no such place.
     """
-    places = stock.sheet.places if stock.sheet else 1
-    if not 1 <= start_at <= places:
-        raise OutOfRangeError("First label's place", start_at, "", f"1 to {places} on this stock")
-    waiting, start = iter(subjects), start_at - 1
+    places = stock.labels_a_page
+    if not 1 <= wishes.start_at <= places:
+        allowed = f"1 to {places} on this stock"
+        raise OutOfRangeError("First label's place", wishes.start_at, "", allowed)
+    waiting, start = iter(subjects), wishes.start_at - 1
     while on_page := tuple(islice(waiting, places - start)):
-        yield PageJob(on_page, stock, start, contents, text_only)
+        yield PageJob(on_page, stock, start, wishes)
         start = 0
 
 
@@ -121,13 +128,13 @@ def draw_page(job: PageJob) -> DrawnPage:
     """
     from PIL import Image
 
-    stock = job.stock
+    stock, wishes = job.stock, job.wishes
     width, height = page_mm(stock)
     picture = Image.new("1", (stock.dots(width), stock.dots(height)), 1)
     read, letters, inks, forms = 0, [], set(), []
     for place, subject in enumerate(job.subjects, start=job.start):
         corner = stock.corner_dots(place)
-        found = fit(subject, stock, contents=job.contents, text_only=job.text_only)
+        found = fit(subject, stock, contents=wishes.contents, text_only=wishes.text_only)
         picture.paste(draw_label(subject, found, stock), corner)
         read += proofread(picture, found, corner, subject.payload)
         letters.append(found.letter_mm or 0.0)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from wiretrack.labels.subject import End
+    from wiretrack.labels.subject import Side
     from wiretrack.labels.symbol import Level
 
 
@@ -91,7 +91,7 @@ class Fit:
     """
 
     tag: str
-    end: End | None
+    end: Side | None
     form: str
     reason: str
     qr_version: int | None = None
@@ -114,7 +114,12 @@ class Fit:
         """Return why this stock can't carry it, as a sentence; empty where it can."""
         return f"{self.why_not[0].upper()}{self.why_not[1:]}." if self.why_not else ""
 
-    def as_row(self) -> dict[str, object]:
+    @property
+    def why(self) -> str:
+        """Return why this form, or why none, and what would do."""
+        return " ".join(filter(None, (self.reason, self.why_not_sentence, self.hint)))
+
+    def as_json(self) -> dict[str, object]:
         """Return what is shown of the fit."""
         return {
             "tag": self.tag,
@@ -126,5 +131,5 @@ class Fit:
             "arc_deg": None if self.arc_deg is None else round(self.arc_deg, 1),
             "letter_mm": self.letter_mm and round(self.letter_mm, 2),
             "printable": self.printable,
-            "reason": " ".join(filter(None, (self.reason, self.why_not_sentence, self.hint))),
+            "reason": self.why,
         }

@@ -67,6 +67,24 @@ class Stock:
     offset_x_mm: float = 0.0
     offset_y_mm: float = 0.0
 
+    @property
+    def labels_a_page(self) -> int:
+        """Return how many labels a page holds; on a roll each is a page."""
+        return self.sheet.places if self.sheet else 1
+
+    def as_json(self) -> dict[str, object]:
+        """Return what a list of stocks says of it."""
+        return {
+            "name": self.name,
+            "form": self.form,
+            "width_mm": self.width_mm,
+            "height_mm": self.height_mm,
+            "dpi": self.dpi,
+            "page": self.sheet.page if self.sheet else None,
+            "labels_a_page": self.labels_a_page,
+            "clear_tail_mm": self.clear_tail_mm,
+        }
+
     def dots(self, length_mm: float) -> int:
         """Return the whole number of printer dots nearest to a length."""
         return round(length_mm * self.dpi / MM_PER_INCH)

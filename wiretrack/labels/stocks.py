@@ -61,23 +61,6 @@ def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
     return known[name]
 
 
-def stock_rows(stocks: Mapping[str, Stock]) -> list[dict[str, object]]:
-    """Return what is shown of each stock, by name."""
-    return [
-        {
-            "name": stock.name,
-            "form": stock.form,
-            "width_mm": stock.width_mm,
-            "height_mm": stock.height_mm,
-            "dpi": stock.dpi,
-            "page": stock.sheet.page if stock.sheet else None,
-            "labels_a_page": stock.sheet.places if stock.sheet else 1,
-            "clear_tail_mm": stock.clear_tail_mm,
-        }
-        for stock in sorted(stocks.values(), key=lambda stock: stock.name)
-    ]
-
-
 def _read(path: Path) -> str:
     try:
         if path.stat().st_size > MAX_FILE_BYTES:

@@ -1,25 +1,55 @@
 # SPDX-License-Identifier: MIT
-"""What a label is about, in words: a conductor's end, a box, a row of terminals, a raceway."""
+"""What a label is about, in words: an end of a conductor, or what a form in `forms/` carries."""
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
-from typing import Literal
+from typing import ClassVar, Literal
 
 from wiretrack.model.tags import format_tag
 
-End = Literal["from", "to"]
+Side = Literal["from", "to"]
+Contents = Literal["full", "short", "tag", "long"]
+CONTENTS: tuple[Contents, ...] = ("full", "short", "tag", "long")
 
 
 @dataclass(frozen=True, kw_only=True)
-class LabelSubject:
+class Subject(ABC):
+    """What one label is about; without a payload it has no code."""
+
+    payload: str = ""
+    end: Side | None = None
+
+    @property
+    @abstractmethod
+    def name(self) -> str:
+        """What the label is called when it is spoken of."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndSubject(Subject):
+    """Something with a legend, and perhaps a code, that may go round a conductor.
+
+    `heading` says whether its name is to be read from afar.
+    """
+
+    heading: ClassVar[bool] = False
+    outer_diameter_mm: float | None = None
+
+    @abstractmethod
+    def legend(self, contents: Contents) -> tuple[str | None, ...]:
+        """Return the items of its legend, its name first; what is empty is left out."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelSubject(EndSubject):
     """One end of a conductor; `this_place` is where its label goes, `other_place` the far end.
 
     The boxes are those places without their terminals.
     """
 
     tag: str
-    payload: str
     circuit: str | None = None
     function: str | None = None
     this_place: str | None = None
@@ -29,113 +59,52 @@ class LabelSubject:
     title: str | None = None
     this_box: str | None = None
     other_box: str | None = None
-    outer_diameter_mm: float | None = None
-    end: End = "from"
+    end: Side = "from"
 
     @property
     def name(self) -> str:
-        """Return what the label is called when it is spoken of."""
+        """The tag as people write it."""
         return format_tag(self.tag)
+
+    def legend(self, contents: Contents) -> tuple[str | None, ...]:
+        """Return its tag, its circuit, this end, then the other end."""
+        circuit = _joined(self.circuit, self.function)
+        here, there = self.this_place, leading_to(self.other_place)
+        choices: dict[Contents, tuple[str | None, ...]] = {
+            "tag": (),
+            "short": (circuit, here),
+            "full": (circuit, here, there),
+            "long": (circuit, self.title, here, there, _joined(self.size, self.colour)),
+        }
+        return (self.name, *choices[contents])
 
 
 @dataclass(frozen=True, kw_only=True)
-class PullNumber:
+class PullNumber(EndSubject):
     """A temporary number, the same at both ends, put on a conductor before it is pulled."""
 
+    heading = True
     number: str
     pull: str | None = None
     this_place: str | None = None
     other_place: str | None = None
-    outer_diameter_mm: float | None = None
-    end: End = "from"
-    payload: str = ""
+    end: Side = "from"
 
     @property
     def name(self) -> str:
-        """Return what the label is called when it is spoken of."""
+        """What the label is called when it is spoken of."""
         return f"pull number {self.number}"
 
-
-@dataclass(frozen=True, kw_only=True)
-class Plate:
-    """A flat tag on an enclosure or a device; without a payload it has no code."""
-
-    code: str
-    title: str | None = None
-    where: str | None = None
-    lines: tuple[str, ...] = ()
-    payload: str = ""
-    outer_diameter_mm: None = None
-    end: None = None
-
-    @property
-    def name(self) -> str:
-        """Return what the label is called when it is spoken of."""
-        return self.code
+    def legend(self, contents: Contents) -> tuple[str | None, ...]:
+        """Return its number, its pull, this end, then the other end."""
+        places = (self.pull, self.this_place, leading_to(self.other_place))
+        return (self.number, *(() if contents == "tag" else places))
 
 
-@dataclass(frozen=True, kw_only=True)
-class TerminalStrip:
-    """A row of terminals, side by side at a pitch; an empty text leaves a place blank. [mm]."""
-
-    enclosure: str
-    terminals: tuple[str, ...]
-    pitch_mm: float
-    payload: str = ""
-    end: None = None
-
-    @property
-    def name(self) -> str:
-        """Return what the label is called when it is spoken of."""
-        return f"{self.enclosure} {self.terminals[0]}" if self.terminals else self.enclosure
+def leading_to(place: str | None) -> str:
+    """Return a place as a legend points to it."""
+    return f"→ {place}" if place else ""
 
 
-@dataclass(frozen=True)
-class CardRow:
-    """One conductor that ends in a box: where it is landed, what it is, where it goes."""
-
-    terminal: str
-    tag: str
-    circuit: str
-    other_place: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class BoxCard:
-    """What is inside an enclosure: hazards first, then its conductors; `part` of how many cards."""
-
-    code: str
-    title: str | None = None
-    where: str | None = None
-    hazards: tuple[str, ...] = ()
-    rows: tuple[CardRow, ...] = ()
-    payload: str = ""
-    part: tuple[int, int] = (1, 1)
-    end: None = None
-
-    @property
-    def name(self) -> str:
-        """Return what the label is called when it is spoken of."""
-        return f"{self.code}, card {self.part[0]} of {self.part[1]}"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Marking:
-    """Wording that a code demands on a raceway or box, with its letters' height and colours."""
-
-    wording: str
-    letter_mm: float
-    letters: str
-    background: str
-    source: str
-    payload: str = ""
-    end: None = None
-
-    @property
-    def name(self) -> str:
-        """Return what the label is called when it is spoken of."""
-        return f"'{self.wording}'"
-
-
-Subject = LabelSubject | PullNumber | Plate | TerminalStrip | BoxCard | Marking
-EndSubject = LabelSubject | PullNumber | Plate
+def _joined(*parts: str | None) -> str:
+    return " ".join(part for part in parts if part)

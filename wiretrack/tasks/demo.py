@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.printing import LabelsPrinted
 
 REGISTRY, SHEET, PICTURE, REPORT = "wiretrack.db", "labels.pdf", "label.png", "report.html"
 SHEET_STOCK, PICTURE_STOCK = "flag-90x25-letter", "flag-70x16-300"
@@ -42,8 +43,8 @@ class Demo:
     unfinished: dict[str, Any]
     verdicts: dict[str, int]
     failed: list[dict[str, Any]]
-    sheet: dict[str, Any]
-    picture: dict[str, Any]
+    sheet: LabelsPrinted
+    picture: LabelsPrinted
     report: dict[str, Any]
     scanned: dict[str, Any]
     open_points: dict[str, int]

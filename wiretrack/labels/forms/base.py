@@ -16,34 +16,33 @@ from wiretrack.labels import refusal
 from wiretrack.labels.geometry import arc_deg, check_diameter, smallest_arc_deg
 from wiretrack.labels.legend import letter_limits, make_legend
 from wiretrack.labels.plan import Fit
-from wiretrack.labels.subject import LabelSubject, Plate, PullNumber
+from wiretrack.labels.subject import EndSubject
 from wiretrack.labels.symbol import MAX_VERSION, side_modules, symbol_choices
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
-    from wiretrack.labels.legend import Contents, LetterLimits, Paragraph
+    from wiretrack.labels.legend import LetterLimits, Paragraph
     from wiretrack.labels.plan import Candidate
     from wiretrack.labels.stock import Stock
-    from wiretrack.labels.subject import EndSubject, Subject
+    from wiretrack.labels.subject import Contents, Subject
     from wiretrack.labels.symbol import Level
 
 GOOD_MODULE_MM = 0.42
-ENDS = (LabelSubject, PullNumber, Plate)  # whatever has a legend, and perhaps a code
 
 
 class Form(ABC):
     """One way to lay a label out.
 
     `name` is what people and scripts read; `stock_form` is the form of stock that it goes on;
-    `subjects` are the kinds of subject that it carries. `stock_fields` are the fields that only
+    `carries` is the class of subject that it carries. `stock_fields` are the fields that only
     such a stock has, each with the words for it. `flat_alike` says whether a flag stock could
     carry the same, where this one can't.
     """
 
     name: ClassVar[str]
     stock_form: ClassVar[str]
-    subjects: ClassVar[tuple[type, ...]] = ENDS
+    carries: ClassVar[type] = EndSubject
     stock_fields: ClassVar[Mapping[str, str]] = {}
     flat_alike: ClassVar[bool] = False
 
@@ -93,7 +92,7 @@ class EndCase:
             If a name can't be printed.
         """
         subject, stock = case.subject, case.stock
-        assert isinstance(subject, ENDS)
+        assert isinstance(subject, EndSubject)
         if subject.outer_diameter_mm is not None:
             check_diameter(subject.outer_diameter_mm)
         text_only = case.text_only or not subject.payload
@@ -101,7 +100,7 @@ class EndCase:
             subject,
             stock,
             make_legend(subject, case.contents),
-            letter_limits(stock, heading=isinstance(subject, PullNumber | Plate)),
+            letter_limits(stock, heading=subject.heading),
             () if text_only else symbol_choices(subject.payload),
             text_only,
         )

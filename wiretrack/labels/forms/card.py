@@ -8,24 +8,57 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.flat import FlatForm
 from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
+from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
+from wiretrack.labels.payload import make_box_payload
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
-from wiretrack.labels.subject import BoxCard
+from wiretrack.labels.subject import Subject
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules, symbol_choices
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
+    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.stock import Stock
     from wiretrack.labels.symbol import Level
+    from wiretrack.model.entities import ConductorEnd
 
 HEADINGS = ("terminal", "tag", "circuit", "goes to")
 ROW_MM, LARGEST_ROW_MM = 3.0, 5.0  # a row's height, the least and the most
 LETTER_SHARE = 0.58  # of a row's height
 HEAD_MM = 26.0
 GAP_MM, LARGEST_GAP_MM, RULE_MM = 1.5, 12.0, 0.2
+
+
+@dataclass(frozen=True)
+class CardRow:
+    """One conductor that ends in a box: where it is landed, what it is, where it goes."""
+
+    terminal: str
+    tag: str
+    circuit: str
+    other_place: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoxCard(Subject):
+    """What is inside an enclosure: hazards first, then its conductors; `part` of how many cards."""
+
+    code: str
+    title: str | None = None
+    where: str | None = None
+    hazards: tuple[str, ...] = ()
+    rows: tuple[CardRow, ...] = ()
+    part: tuple[int, int] = (1, 1)
+
+    @property
+    def name(self) -> str:
+        """What the label is called when it is spoken of."""
+        return f"{self.code}, card {self.part[0]} of {self.part[1]}"
 
 
 @dataclass(frozen=True)
@@ -37,32 +70,60 @@ class _Columns:
     row_mm: float
 
 
-class Card(FlatForm[BoxCard]):
+class Card(FlatForm[BoxCard], LabelKind):
     """What is inside an enclosure, in as many cards as its rows need."""
 
-    name = "card"
-    subjects = (BoxCard,)
+    name, kind = "card", "box-card"
+    carries = BoxCard
+
+    def subjects(self, asked: Asked) -> list[BoxCard]:
+        """Return one card: the hazards of the box, then each conductor and where it goes."""
+        box, site = asked.enclosure, asked.site
+        used = {code for end in box.ends for code in end.conductor.circuits}
+        entering = site.at(Conductor, "enclosure", box.code)
+        abandoned = sum(conductor.retired_because == "abandoned" for conductor in entering)
+        return [
+            BoxCard(
+                code=box.code,
+                title=box.name,
+                where=box.where,
+                hazards=(
+                    *box_hazards(site.find(Circuit, "code", used)),
+                    *([f"{abandoned} abandoned: may be live"] if abandoned else []),
+                ),
+                rows=tuple(map(_row, sorted(box.ends, key=_by_terminal))),
+                payload=make_box_payload(box.code, site.facts.base_address),
+            )
+        ]
 
     def split(self, subject: BoxCard, stock: Stock) -> list[BoxCard]:
         """Return the card in as many parts as this stock needs for its rows."""
-        return split_card(subject, stock)
+        room, rows = max(1, _row_room(stock)), subject.rows
+        parts = [rows[n : n + room] for n in range(0, len(rows), room)] or [()]
+        return [
+            replace(subject, rows=part, part=(number, len(parts)))
+            for number, part in enumerate(parts, start=1)
+        ]
 
     def lay_out(self, subject: BoxCard, stock: Stock) -> Fit:
         """Return the plan of one card."""
-        return fit_card(subject, stock)
+        return _fit_card(subject, stock)
 
 
-def split_card(card: BoxCard, stock: Stock) -> list[BoxCard]:
-    """Return the card in as many parts as this stock needs for its rows."""
-    room = max(1, _row_room(stock))
-    parts = [card.rows[n : n + room] for n in range(0, len(card.rows), room)] or [()]
-    return [
-        replace(card, rows=rows, part=(number, len(parts)))
-        for number, rows in enumerate(parts, start=1)
-    ]
+def _row(end: ConductorEnd) -> CardRow:
+    return CardRow(
+        terminal=end.here.terminal or end.here.state or "not known",
+        tag=end.conductor.tag,
+        circuit=f"{end.conductor.circuit} {end.conductor.function}",
+        other_place=end.there.place,
+    )
 
 
-def fit_card(card: BoxCard, stock: Stock) -> Fit:
+def _by_terminal(end: ConductorEnd) -> tuple[bool, list[tuple[bool, int, str]]]:
+    return end.here.terminal is None, natural(end.here.terminal or end.conductor.tag)
+
+
+def _fit_card(card: BoxCard, stock: Stock) -> Fit:
     """Return the plan of a box card: heading and code, hazards, then a row a conductor."""
     found = Fit(card.name, None, "card", f"Conductors that end in {card.code}: {len(card.rows)}.")
     room = _row_room(stock)

@@ -4,33 +4,81 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.checks import markings_of
+from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
+from wiretrack.errors import BadInputError
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.flat import FlatForm
+from wiretrack.labels.kinds import LabelKind
 from wiretrack.labels.plan import Fit, PlacedLine, Plan
-from wiretrack.labels.subject import Marking
+from wiretrack.labels.subject import Subject
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
+    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.stock import Stock
 
 LINE = 1.4
 _BOLD = True
 
 
-class MarkingForm(FlatForm[Marking]):
+@dataclass(frozen=True, kw_only=True)
+class Marking(Subject):
+    """Wording that a code demands on a raceway or box, with its letters' height and colours."""
+
+    wording: str
+    letter_mm: float
+    letters: str
+    background: str
+    source: str
+
+    @property
+    def name(self) -> str:
+        """What the label is called when it is spoken of."""
+        return f"'{self.wording}'"
+
+
+class MarkingForm(FlatForm[Marking], LabelKind):
     """The wording of a raceway marking."""
 
-    name = "marking"
-    subjects = (Marking,)
+    name = kind = "marking"
+    carries = Marking
+    of = None
+    of_site = True
+
+    def subjects(self, asked: Asked) -> list[Marking]:
+        """Return every marking that the site's code demands, in its height and colours."""
+        code = format_tag(asked.code) if asked.what == "conductor" else asked.code
+        found = markings_of(asked.site.load_everything().everything(), code or None)
+        if not found:
+            raise BadInputError("No marking is demanded here by the rules of this site.")
+        labels = [
+            Marking(
+                wording=marking.wording,
+                letter_mm=letters_mm(),
+                letters=LETTERS,
+                background=BACKGROUND,
+                source=f"{marking.source}: {marking.note}",
+            )
+            for marking in found
+            if marking.wording is not None
+        ]
+        if len(labels) < len(found):
+            raise BadInputError(
+                "The markings' wording isn't known, because the edition of the site's code isn't."
+                " Give the site its edition."
+            )
+        return labels
 
     def lay_out(self, subject: Marking, stock: Stock) -> Fit:
         """Return the plan of one marking."""
-        return fit_marking(subject, stock)
+        return _fit_marking(subject, stock)
 
 
-def fit_marking(marking: Marking, stock: Stock) -> Fit:
+def _fit_marking(marking: Marking, stock: Stock) -> Fit:
     """Return the plan of a marking: its wording in capitals, no lower than the code demands."""
     found = Fit(marking.name, None, "marking", f"{marking.source}.")
     ink, inverted = _colours(marking, stock)

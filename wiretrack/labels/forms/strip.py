@@ -4,46 +4,118 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
+from wiretrack.errors import BadInputError, Hint, OutOfRangeError
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.flat import FlatForm
+from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import letter_limits
 from wiretrack.labels.plan import Bar, Fit, PlacedLine, Plan
-from wiretrack.labels.subject import TerminalStrip
+from wiretrack.labels.subject import Subject
+from wiretrack.model.entities import Device, Terminal
 
 if TYPE_CHECKING:
+    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.stock import Stock
 
 CELL_MARGIN_MM = 0.4
 RULE_MM = 0.15
+MOST_BLANK = 20
+LEAST_PITCH_MM, LARGEST_PITCH_MM = 2.0, 100.0
 _BOLD = True
 
 
-class Strip(FlatForm[TerminalStrip]):
+@dataclass(frozen=True, kw_only=True)
+class TerminalStrip(Subject):
+    """A row of terminals, side by side at a pitch; an empty text leaves a place blank. [mm]."""
+
+    enclosure: str
+    terminals: tuple[str, ...]
+    pitch_mm: float
+
+    @property
+    def name(self) -> str:
+        """What the label is called when it is spoken of."""
+        return f"{self.enclosure} {self.terminals[0]}" if self.terminals else self.enclosure
+
+
+class Strip(FlatForm[TerminalStrip], LabelKind):
     """A row of terminals, cut between terminals where the stock is too short."""
 
-    name = "strip"
-    subjects = (TerminalStrip,)
+    name, kind = "strip", "terminal-strip"
+    carries = TerminalStrip
+
+    def subjects(self, asked: Asked) -> list[TerminalStrip]:
+        """Return a strip for each block of an enclosure's terminals, or one of the texts given.
+
+        A block is what stands before the last colon of a terminal's code. Numbers that a terminal
+        block lacks are left blank, so that the rest stays at its place; a device's poles are
+        counted their own way and follow each other.
+        """
+        box, pitch_mm = asked.enclosure.code, _checked(asked.pitch_mm)
+        rows: list[list[str]] = [list(asked.terminals)]
+        if not asked.terminals:
+            codes = sorted((t.code for t in asked.site.at(Terminal, "enclosure", box)), key=natural)
+            devices = {device.code for device in asked.site.at(Device, "enclosure", box)}
+            rows = [
+                texts
+                for name, block in groupby(codes, key=lambda text: text.rpartition(":")[0])
+                for texts in ([list(block)] if name in devices else _with_gaps(list(block)))
+            ]
+        if not rows:
+            raise BadInputError(
+                f"No terminal of {box} is recorded.",
+                Hint("Name them in their order with {terminals}."),
+            )
+        return [
+            TerminalStrip(enclosure=box, terminals=tuple(texts), pitch_mm=pitch_mm)
+            for texts in rows
+        ]
 
     def split(self, subject: TerminalStrip, stock: Stock) -> list[TerminalStrip]:
-        """Return the row in as many strips as this stock needs."""
-        return split_strip(subject, stock)
+        """Return the row in as many strips as this stock needs, cut between terminals."""
+        count = max(1, math.floor(stock.zone.width_mm / subject.pitch_mm + 1e-6))
+        texts = subject.terminals
+        return [
+            replace(subject, terminals=texts[n : n + count]) for n in range(0, len(texts), count)
+        ]
 
     def lay_out(self, subject: TerminalStrip, stock: Stock) -> Fit:
         """Return the plan of one strip."""
-        return fit_strip(subject, stock)
+        return _fit_strip(subject, stock)
 
 
-def split_strip(strip: TerminalStrip, stock: Stock) -> list[TerminalStrip]:
-    """Return the row in as many strips as this stock needs, cut between terminals."""
-    count = max(1, math.floor(stock.zone.width_mm / strip.pitch_mm + 1e-6))
-    texts = strip.terminals
-    return [replace(strip, terminals=texts[n : n + count]) for n in range(0, len(texts), count)]
+def _checked(pitch_mm: float | None) -> float:
+    if pitch_mm is None:
+        raise BadInputError(
+            "The terminals' pitch isn't known.",
+            Hint("Measure over ten terminals and give {pitch}."),
+        )
+    if not LEAST_PITCH_MM <= pitch_mm <= LARGEST_PITCH_MM:
+        allowed = f"{LEAST_PITCH_MM:g} to {LARGEST_PITCH_MM:g} mm"
+        raise OutOfRangeError("Terminals' pitch", pitch_mm, "mm", allowed)
+    return pitch_mm
 
 
-def fit_strip(strip: TerminalStrip, stock: Stock) -> Fit:
+def _with_gaps(codes: list[str]) -> list[list[str]]:
+    """Return the codes of a block, an empty text for each number left out; cut where many are."""
+    rows, last = [[codes[0]]], codes[0]
+    for code in codes[1:]:
+        here, before = (text.rpartition(":")[2] for text in (code, last))
+        numbered = here.isdecimal() and before.isdecimal()
+        lacking = int(here) - int(before) - 1 if numbered else 0
+        if lacking > MOST_BLANK:
+            rows.append([code])
+        else:
+            rows[-1] += ["" for _ in range(lacking)] + [code]
+        last = code
+    return rows
+
+
+def _fit_strip(strip: TerminalStrip, stock: Stock) -> Fit:
     """Return the plan of a row of terminals; texts stand upright where the pitch allows it."""
     refused = Fit(strip.name, None, "strip", "A row of terminals at its pitch.")
     length_mm = strip.pitch_mm * len(strip.terminals)

@@ -10,7 +10,7 @@ from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures, records
-from wiretrack.tasks.label.truth import due_of, labels_of
+from wiretrack.tasks.label.truth import due_of
 from wiretrack.tasks.test.moments import surely_before
 from wiretrack.tasks.test.testing import owed_tests
 
@@ -41,23 +41,6 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
     places = records.enclosures(registry, boxes)
     warned = opening_cautions(systems, [box.kind for box in places])
     return {"labels_due": due, "tests_owed": owed, "cautions": list(warned) if due or owed else []}
-
-
-def labels_to_take_off(registry: Registry, retired: Sequence[Conductor]) -> list[dict[str, Any]]:
-    """Return the labels that may still be on conductors just retired: printed, not taken back."""
-    labels = labels_of(registry, retired)
-    return [
-        {
-            "tag": str(conductor.tag),
-            "end": side,
-            "place": end.place,
-            "printed_at": labels[conductor.tag, side].printed_at,
-            "placed_at": labels[conductor.tag, side].placed_at,
-        }
-        for conductor in retired
-        for side, end in (("from", conductor.from_end), ("to", conductor.to_end))
-        if labels[conductor.tag, side].may_be_on
-    ]
 
 
 def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[str]:

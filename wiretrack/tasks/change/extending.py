@@ -15,7 +15,6 @@ from wiretrack.store import changing, records
 from wiretrack.store.loading import add_conductor, add_enclosure
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.tasks.change.change_results import (
-    labels_to_take_off,
     left_to_do,
     read_after,
     ringouts_touched,
@@ -29,6 +28,7 @@ from wiretrack.tasks.change.retired import (
 )
 from wiretrack.tasks.describe.taken_terminals import joined
 from wiretrack.tasks.free_text import check_code
+from wiretrack.tasks.label.truth import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:

@@ -14,7 +14,6 @@ from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor
 from wiretrack.tasks.change.change_results import (
-    labels_to_take_off,
     left_to_do,
     read_after,
     ringouts_touched,
@@ -26,6 +25,7 @@ from wiretrack.tasks.change.retired import (
     refuse_too_early,
 )
 from wiretrack.tasks.free_text import check_code, check_text
+from wiretrack.tasks.label.truth import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:

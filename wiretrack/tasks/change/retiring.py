@@ -13,7 +13,7 @@ from wiretrack.model.tags import format_tag
 from wiretrack.store import changing, records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.change_results import labels_to_take_off, read_after, ringouts_touched
+from wiretrack.tasks.change.change_results import read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     ABANDONED_CAUTION,
@@ -25,6 +25,7 @@ from wiretrack.tasks.change.retired import (
 )
 from wiretrack.tasks.describe.shared_conductors import needed_by
 from wiretrack.tasks.describe.taken_terminals import may_meet
+from wiretrack.tasks.label.truth import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:

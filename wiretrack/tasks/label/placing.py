@@ -7,22 +7,17 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
+from wiretrack.labels.kinds import as_labelled_now
 from wiretrack.store import label_log
-from wiretrack.tasks.label.ends import (
-    is_identified,
-    legend_of,
-    named_conductors,
-    subjects_of,
-)
+from wiretrack.tasks.label.ends import conductors_asked, is_identified, legend_of
 from wiretrack.tasks.label.truth import labels_of
 
 if TYPE_CHECKING:
-    from wiretrack.labels.subject import LabelSubject
+    from wiretrack.labels.subject import LabelSubject, Side
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
-Row = dict[str, Any]
 _NAMED = 3  # ends that a refusal names for each reason
 
 
@@ -48,23 +43,51 @@ PRINT_UNTRUE = _Why(
 )
 
 
-@dataclass
+@dataclass(frozen=True)
+class NamedEnd:
+    """An end, and where it is."""
+
+    tag: str
+    end: Side
+    place: str | None
+
+
+@dataclass(frozen=True)
+class PlacedEnd(NamedEnd):
+    """An end whose label goes on; `by_hand`: nobody printed it."""
+
+    by_hand: bool
+
+
+@dataclass(frozen=True)
+class LeftOut(NamedEnd):
+    """An end for which it can't be said that a label is on: why, and what to do."""
+
+    why: str
+    detail: str | None
+    hint: str
+
+
+@dataclass(frozen=True)
 class Placing:
     """What there is to note: labels that go on, those noted already, and ends left out with why."""
 
-    placed: list[Row] = field(default_factory=list)
-    already: list[Row] = field(default_factory=list)
-    left_out: list[Row] = field(default_factory=list)
-    rows: list[Row] = field(default_factory=list)  # for the registry
+    placed: list[PlacedEnd] = field(default_factory=list)
+    already: list[NamedEnd] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+    rows: list[dict[str, Any]] = field(default_factory=list, metadata={"json": None})  # to be kept
 
     @property
     def count(self) -> int:
         """Return the number of ends."""
         return len(self.placed) + len(self.already) + len(self.left_out)
 
-    def as_row(self) -> Row:
-        """Return it as the commands show it."""
-        return {"placed": self.placed, "already": self.already, "left_out": self.left_out}
+
+@dataclass(frozen=True)
+class TakenBack:
+    """The ends that are noted as having no label on."""
+
+    taken_back: list[NamedEnd]
 
 
 def look_at_labels(
@@ -82,20 +105,20 @@ def look_at_labels(
     """
     found = Placing()
     for subject, label, identified in _ends(registry, what, end):
-        row = _row(subject)
-        why = _why_not(label, identified, by_hand)
+        row = (subject.name, subject.end, subject.this_place)
+        why, detail = _why_not(label, identified, by_hand)
         if why:
-            found.left_out.append({**row, **why})
+            found.left_out.append(LeftOut(*row, why.of_one, detail, why.hint))
         elif label.holds and (by_hand or not label.waits):
-            found.already.append(row)
+            found.already.append(NamedEnd(*row))
         else:
-            kept: Row = {"tag": subject.tag, "end": subject.end}
+            kept: dict[str, Any] = {"tag": subject.tag, "end": subject.end}
             if by_hand:
                 kept["legend"] = legend_of(subject, text_only=True)
             else:
                 kept["print_id"] = label.print_id
             found.rows.append(kept)
-            found.placed.append({**row, "by_hand": by_hand})
+            found.placed.append(PlacedEnd(*row, by_hand))
     return found
 
 
@@ -107,7 +130,7 @@ def place_labels(
     by_hand: bool = False,
     leave_out: bool = False,
     who: str | None = None,
-) -> Row:
+) -> Placing:
     """Note as one durable change that the labels of the ends that `what` names are on.
 
     With `leave_out` the ends for which that can't be said are left out; without it, nothing is
@@ -123,12 +146,12 @@ def place_labels(
         if found.left_out and not (leave_out and (found.rows or found.already)):
             raise BadInputError(why_left_out(found))
         label_log.add_placed(registry, found.rows, who=who)
-    return found.as_row()
+    return found
 
 
 def take_back_labels(
     registry: Registry, what: str, *, end: str | None = None, who: str | None = None
-) -> Row:
+) -> TakenBack:
     """Note as one durable change that no label is on these ends: a mistake, or it came off.
 
     Raises
@@ -140,7 +163,7 @@ def take_back_labels(
         taken, rows = [], []
         for subject, label, _ in _ends(registry, what, end):
             if label.placed_ids:
-                taken.append(_row(subject))
+                taken.append(NamedEnd(subject.name, subject.end, subject.this_place))
             rows += [
                 {"tag": subject.tag, "end": subject.end, "takes_back": placed}
                 for placed in label.placed_ids
@@ -150,62 +173,50 @@ def take_back_labels(
                 f"No label of {what} is noted as on. There is nothing to take back."
             )
         label_log.add_placed(registry, rows, who=who)
-    return {"taken_back": taken}
+    return TakenBack(taken)
 
 
 def why_left_out(found: Placing) -> str:
     """Return in one line of which ends it can't be noted that a label is on, and why."""
     if len(found.left_out) == 1:
         (row,) = found.left_out
-        detail = f" ({row['detail']})" if row["detail"] else ""
-        why = row["why"]
-        return (
-            f"The {row['end']} end of {row['tag']} in {row['place']} {why}{detail}. {row['hint']}"
-        )
+        detail = f" ({row.detail})" if row.detail else ""
+        return f"The {row.end} end of {row.tag} in {row.place} {row.why}{detail}. {row.hint}"
     told = [f"{len(found.left_out)} of {found.count} ends can't be noted as labelled."]
     for why in (UNKNOWN, NEVER, PRINT_UNTRUE):
-        ends = [f"{r['tag']} {r['end']}" for r in found.left_out if r["why"] == why.of_one]
+        ends = [f"{r.tag} {r.end}" for r in found.left_out if r.why == why.of_one]
         if ends:
             more = f" and {len(ends) - _NAMED} more" if len(ends) > _NAMED else ""
             told.append(f"{why.of_several}: {', '.join(ends[:_NAMED])}{more}. {why.hint}")
     return " ".join(told)
 
 
-def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> Row | None:
-    """Return why it can't be noted that the label of an end is on; `None` where it can."""
-    detail = None
+def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> tuple[_Why | None, str | None]:
+    """Return why it can't be noted that the label of an end is on, and what is untrue of it."""
     if not identified:
-        why = UNKNOWN
-    elif by_hand or label.holds or label.waits:
-        return None
-    elif label.print_id is None:
-        why = NEVER
-    else:
-        why, detail = PRINT_UNTRUE, label.untrue if label.print_is_on else label.print_untrue
-    return {"why": why.of_one, "detail": detail, "hint": why.hint}
+        return UNKNOWN, None
+    if by_hand or label.holds or label.waits:
+        return None, None
+    if label.print_id is None:
+        return NEVER, None
+    return PRINT_UNTRUE, label.untrue if label.print_is_on else label.print_untrue
 
 
 def _ends(
     registry: Registry, what: str, end: str | None
 ) -> list[tuple[LabelSubject, EndLabel, bool]]:
     """Return the ends that `what` names: as a label says them, their label, if identified."""
-    found, here = named_conductors(registry, what)
+    asked = conductors_asked(registry, what)
+    found = asked.conductors
+    here = asked.code if asked.what == "enclosure" else None
     labels = labels_of(registry, found)
     of_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found}
     ends = [
         (subject, labels[subject.tag, subject.end], is_identified(of_tag[subject.tag], subject.end))
-        for subject in subjects_of(registry, found)
+        for subject in as_labelled_now(found, asked.site)
         if here in (None, subject.this_box) and end in (None, subject.end)
     ]
     if not ends:
         side = f"{end} end" if end else "conductor's end"
         raise BadInputError(f"{what} has no {side} that could carry a label.")
     return ends
-
-
-def _row(subject: LabelSubject) -> Row:
-    return {
-        "tag": str(subject.tag),
-        "end": subject.end,
-        "place": subject.this_place,
-    }

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Printing labels, into a file or through the operating system's spooler, and noting it."""
+"""Labels fitted, looked at, and printed into a file or by the system's spooler, and noted."""
 
 from __future__ import annotations
 
@@ -9,42 +9,209 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.files import file_in_place
+from wiretrack.labels.draw import draw_label
+from wiretrack.labels.fit import fit, parts_of, smallest_alike
 from wiretrack.labels.output import print_labels
-from wiretrack.labels.pages import on_plain_paper, page_mm
+from wiretrack.labels.pages import Wishes, on_plain_paper, page_mm
+from wiretrack.labels.payload import check_base_address
+from wiretrack.labels.preview import preview, preview_picture
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.labels.subject import LabelSubject
-from wiretrack.store import label_log, records
-from wiretrack.tasks.label.ends import legend_of
-from wiretrack.tasks.label.kinds import Wanted, wanted_subjects
+from wiretrack.store import changing, label_log
+from wiretrack.store.source import site_of
+from wiretrack.tasks.label.ends import Wanted, asked, legend_of
 from wiretrack.tasks.label.spooling import print_pdf, printer_checked
-from wiretrack.tasks.label.truth import label_due
+from wiretrack.tasks.label.truth import due_subjects, label_due
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from wiretrack.labels.legend import Contents
     from wiretrack.labels.output import Printed
+    from wiretrack.labels.plan import Fit
     from wiretrack.labels.stock import Stock
-    from wiretrack.labels.subject import Subject
+    from wiretrack.labels.subject import Contents, Subject
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.spooling import Job
 
 MANY_LABELS = 200  # from here on a second process pays for its start
 
 
+def stocks(user_files: Sequence[Path] = ()) -> list[Stock]:
+    """Return the label stocks known here by name, the user's own among them."""
+    return sorted(load_stocks(*user_files).values(), key=lambda stock: stock.name)
+
+
+def set_base_address(registry: Registry, address: str, *, who: str | None = None) -> str:
+    """Set the address that labels lead to; return it as labels write it."""
+    checked = check_base_address(address)
+    changing.set_base_address(registry, checked, who=who)
+    return checked
+
+
+def wanted_subjects(registry: Registry, wanted: Wanted, stock: Stock) -> Sequence[Subject]:
+    """Return what the labels that are wanted are about, cut to what the stock has room for.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called so.
+    BadInputError
+        If something else needed isn't known: a pitch, the wording of a marking.
+    """
+    if not wanted.due:
+        found = wanted.plug.subjects(asked(registry, wanted))
+        return [part for subject in found for part in parts_of(subject, stock)]
+    if not wanted.plug.kept:
+        raise BadInputError(
+            "Only conductors' labels can be due.", Hint("Leave out {due}, or {kind}.")
+        )
+    return due_subjects(registry, wanted.what)
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """How one label fits a stock; where it doesn't, the smallest stock `instead`, and how there."""
+
+    fit: Fit
+    instead: str | None = None
+    there: Fit | None = None
+
+    def as_json(self) -> dict[str, object]:
+        """Return the fit; its symbol is the one on the stock that carries it."""
+        row = self.fit.as_json()
+        if self.there is not None:
+            symbol = ("qr_version", "error_correction", "module_mm", "letter_mm")
+            other = self.there.as_json()
+            row |= {key: other[key] for key in symbol}
+        return {**row, "instead": self.instead}
+
+
+def fit_labels(
+    registry: Registry,
+    wanted: Wanted,
+    stock: str,
+    user_files: Sequence[Path] = (),
+    wishes: Wishes | None = None,
+) -> list[Fitted]:
+    """Return, for each label that is wanted, the form, the symbol and the reason.
+
+    Where the stock can't carry it, the smallest one that carries the same is named.
+    """
+    known, wishes = load_stocks(*user_files), wishes or Wishes()
+    chosen = get_stock(stock, known)
+    more: dict[str, Any] = {"contents": wishes.contents, "text_only": wishes.text_only}
+    rows = []
+    for subject in wanted_subjects(registry, wanted, chosen):
+        found = fit(subject, chosen, **more)
+        others = () if found.printable else smallest_alike(found.form, known)
+        fits = ((other.name, fit(subject, other, **more)) for other in others)
+        instead = next((pair for pair in fits if pair[1].printable), (None, None))
+        rows.append(Fitted(found, *instead))
+    return rows
+
+
 @dataclass(frozen=True, kw_only=True)
-class PrintOrder:
+class Sight:
+    """How labels are looked at: on which stock, how many, how wide, and in which picture."""
+
+    stock: str
+    columns: int = 80
+    most: int = 3
+    out: Path | None = None
+    user_files: tuple[Path, ...] = ()
+    contents: Contents = "full"
+    text_only: bool = False
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One label as text."""
+
+    tag: str
+    end: str | None
+    form: str
+    letter_mm: float | None
+    preview: str
+
+
+@dataclass(frozen=True)
+class Preview:
+    """The first labels as text; how many more there are, and the picture that was made."""
+
+    labels: tuple[Shown, ...]
+    left_out: int
+    file: str | None
+
+
+def preview_wanted(registry: Registry, wanted: Wanted, sight: Sight) -> Preview:
+    """Return the first labels as text; with `sight.out` make a PNG of them too.
+
+    Nothing is noted as printed.
+
+    Raises
+    ------
+    WiretrackError
+        If something isn't known, a label can't be made, or the picture can't be written.
+    """
+    if sight.out is not None and sight.out.suffix.lower() != ".png":
+        raise BadInputError(f"'{sight.out.name}' isn't a .png. End the picture's name in it.")
+    stock = get_stock(sight.stock, load_stocks(*sight.user_files))
+    found = wanted_subjects(registry, wanted, stock)
+    shown = found[: sight.most]
+    fits = [fit(s, stock, contents=sight.contents, text_only=sight.text_only) for s in shown]
+    drawn = [draw_label(s, one, stock) for s, one in zip(shown, fits, strict=True)]
+    if not drawn:
+        raise BadInputError("There are no labels to show. Name something that has conductors.")
+    if sight.out is not None:
+        inks = [one.plan.ink if one.plan else "black" for one in fits]
+        with file_in_place(sight.out) as stream:
+            preview_picture(drawn, inks, stock).save(stream, "PNG", optimize=True)
+    labels = (
+        Shown(
+            one.tag,
+            one.end,
+            one.form,
+            one.letter_mm and round(one.letter_mm, 2),
+            preview(picture, sight.columns),
+        )
+        for one, picture in zip(fits, drawn, strict=True)
+    )
+    return Preview(tuple(labels), len(found) - len(shown), str(sight.out) if sight.out else None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PrintOrder(Wishes):
     """How labels are printed: on which stock, into which file or by which printer."""
 
     stock: str
     out: Path | None = None
     printer: str | None = None
     user_files: tuple[Path, ...] = ()
-    page: str | None = None
-    start_at: int = 1
-    contents: Contents = "full"
-    text_only: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabelsPrinted:
+    """What was printed; `noted` counts conductors' labels, `waiting` those printed before."""
+
+    file: str | None = None
+    labels: int = 0
+    pages: int = 0
+    proofread: int = 0
+    smallest_letter_mm: float | None = None
+    noted: int = 0
+    job: Job | None = None
+    waiting: int | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it, a printer's job and what waits only where there is such."""
+        found = {name: value for name, value in vars(self).items() if name not in _SOMETIMES}
+        job = vars(self.job) if self.job else {}
+        return found | job | ({} if self.waiting is None else {"waiting": self.waiting})
+
+
+_SOMETIMES = ("job", "waiting")
 
 
 def print_wanted(
@@ -53,7 +220,7 @@ def print_wanted(
     order: PrintOrder,
     *,
     no_address: Callable[[], None] | None = None,
-) -> dict[str, Any]:
+) -> LabelsPrinted:
     """Print the labels and note those of conductors' ends as printed; return what was done.
 
     `no_address` is called once they are drawn, before the first sheet of a site whose codes lead
@@ -73,13 +240,12 @@ def print_wanted(
     stock = get_stock(order.stock, load_stocks(*order.user_files))
     found = wanted_subjects(registry, wanted, stock)
     if wanted.due and not found:
-        waits = sum(not row["to_print"] for row in label_due(registry, wanted.what))
-        nothing = {"file": None, "labels": 0, "pages": 0, "proofread": 0}
-        return nothing | {"smallest_letter_mm": None, "noted": 0, "waiting": waits}
+        waits = sum(not row.to_print for row in label_due(registry, wanted.what))
+        return LabelsPrinted(waiting=waits)
+    job = None
     with TemporaryDirectory() as folder:
         out = order.out or Path(folder) / "labels.pdf"
         printed = _draw(found, stock, out, order)
-        done = _as_row(printed, order)
         if no_address and printed.proofread and _first_without_address(registry):
             no_address()
         if printer:
@@ -87,42 +253,32 @@ def print_wanted(
             if sheet != out:
                 _draw(found, stock, sheet, order)
             on = on_plain_paper(stock, order.page) if order.page else stock
-            done |= document(print_pdf(sheet, printer, page_mm(on)))
-    return done | {"noted": _note(registry, found, printed, order)}
+            job = print_pdf(sheet, printer, page_mm(on))
+    return LabelsPrinted(
+        file=str(order.out) if order.out else None,
+        labels=printed.labels,
+        pages=printed.pages,
+        proofread=printed.proofread,
+        smallest_letter_mm=round(printed.smallest_letter_mm, 2),
+        noted=_note(registry, found, printed, order),
+        job=job,
+    )
 
 
 def _first_without_address(registry: Registry) -> bool:
-    return not label_log.any_printed(registry) and records.site(registry).base_address is None
+    return not label_log.any_printed(registry) and site_of(registry).facts.base_address is None
 
 
 def print_to_file(
     registry: Registry, what: str, stock: str, out: Path, **options: Any
-) -> dict[str, Any]:
+) -> LabelsPrinted:
     """Draw the labels of every end that `what` names into `out`, and note them as printed."""
     return print_wanted(registry, Wanted(what=what), PrintOrder(stock=stock, out=out, **options))
 
 
 def _draw(found: Sequence[Subject], stock: Stock, out: Path, order: PrintOrder) -> Printed:
-    return print_labels(
-        found,
-        stock,
-        out,
-        page=order.page,
-        start_at=order.start_at,
-        contents=order.contents,
-        text_only=order.text_only,
-        workers=(os.cpu_count() or 1) if len(found) >= MANY_LABELS else 1,
-    )
-
-
-def _as_row(printed: Printed, order: PrintOrder) -> dict[str, Any]:
-    return {
-        "file": str(order.out) if order.out else None,
-        "labels": printed.labels,
-        "pages": printed.pages,
-        "proofread": printed.proofread,
-        "smallest_letter_mm": round(printed.smallest_letter_mm, 2),
-    }
+    workers = (os.cpu_count() or 1) if len(found) >= MANY_LABELS else 1
+    return print_labels(found, stock, out, order, workers)
 
 
 def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order: PrintOrder) -> int:

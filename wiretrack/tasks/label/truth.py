@@ -10,19 +10,20 @@ say now. One that says less than the record does now is still true. Neither log 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from wiretrack.store import history, label_log, records
-from wiretrack.tasks.label.ends import SIDES, subjects, subjects_of
+from wiretrack.labels.kinds import as_labelled_now
+from wiretrack.model.entities import Conductor
+from wiretrack.store import history, label_log
+from wiretrack.store.source import site_of
+from wiretrack.tasks.label.ends import SIDES, subjects
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
-    from wiretrack.labels.subject import LabelSubject
-    from wiretrack.model.entities import Conductor
+    from wiretrack.labels.subject import LabelSubject, Side
     from wiretrack.store.label_log import LoggedLabel
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.label.ends import Side
 
 NO_LABEL, PRINTED, UNTRUE = "no label", "printed, not yet on", "label no longer true"
 _WORDS = {
@@ -87,7 +88,36 @@ class EndLabel:
         return self.untrue or printed
 
 
-def label_due(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class DueLabel:
+    """An end whose label isn't on, or is untrue: why, and what is to be done about it.
+
+    `to_print` says that one is to be printed first, `take_off` whose label may still be there.
+    """
+
+    tag: str
+    end: Side
+    place: str | None
+    why: str
+    detail: str | None
+    printed_at: str | None
+    placed_at: str | None
+    to_print: bool
+    take_off: str | None
+
+
+@dataclass(frozen=True)
+class OldLabel:
+    """A label that may still be on a retired conductor."""
+
+    tag: str
+    end: Side
+    place: str
+    printed_at: str | None
+    placed_at: str | None
+
+
+def label_due(registry: Registry, what: str | None = None) -> list[DueLabel]:
     """Return the ends that `what` names whose label isn't on, or is untrue, and why.
 
     Raises
@@ -98,38 +128,57 @@ def label_due(registry: Registry, what: str | None = None) -> list[dict[str, Any
     return _due_rows(registry, subjects(registry, what))
 
 
-def due_of(registry: Registry, found: Iterable[Conductor]) -> list[dict[str, Any]]:
+def due_of(registry: Registry, found: Iterable[Conductor]) -> list[DueLabel]:
     """Return `label_due` of these conductors."""
-    return _due_rows(registry, subjects_of(registry, found))
+    return _due_rows(registry, as_labelled_now(found, site_of(registry)))
 
 
-def _due_rows(registry: Registry, wanted: list[LabelSubject]) -> list[dict[str, Any]]:
+def _due_rows(registry: Registry, wanted: list[LabelSubject]) -> list[DueLabel]:
     due = _due(registry, wanted)
-    old = old_labels(registry, {subject.tag for subject, _ in due})
+    old = _old_labels(registry, {subject.tag for subject, _ in due})
     return [
-        {
-            "tag": str(subject.tag),
-            "end": subject.end,
-            "place": subject.this_place,
-            "why": label.why,
-            "detail": label.detail,
-            "printed_at": label.printed_at,
-            "placed_at": label.placed_at,
-            "to_print": not label.waits,
-            "take_off": old.get((subject.tag, subject.end)),
-        }
+        DueLabel(
+            tag=subject.name,
+            end=subject.end,
+            place=subject.this_place,
+            why=label.why,
+            detail=label.detail,
+            printed_at=label.printed_at,
+            placed_at=label.placed_at,
+            to_print=not label.waits,
+            take_off=old.get((subject.tag, subject.end)),
+        )
         for subject, label in due
     ]
 
 
-def old_labels(registry: Registry, tags: Collection[str | None]) -> dict[tuple[str, str], str]:
+def labels_to_take_off(registry: Registry, retired: Iterable[Conductor]) -> list[OldLabel]:
+    """Return the labels that may still be on conductors just retired: printed, not taken back."""
+    retired = list(retired)
+    labels = labels_of(registry, retired)
+    return [
+        OldLabel(
+            str(conductor.tag),
+            side,
+            end.place,
+            label.printed_at,
+            label.placed_at,
+        )
+        for conductor in retired
+        for side, end in zip(SIDES, conductor.ends, strict=True)
+        if (label := labels[conductor.tag, side]).may_be_on
+    ]
+
+
+def _old_labels(registry: Registry, tags: Collection[str]) -> dict[tuple[str, str], str]:
     """Return whose label may still be on the end of each of these that follows another conductor.
 
     By tag and side; the tag there is to be taken off when the new label goes on. A conductor that
     was drawn out took its labels along.
     """
     found: dict[tuple[str, str], str] = {}
-    new = records.conductors(registry, tags=tags, following=True)
+    here = site_of(registry).find(Conductor, "tag", tags)
+    new = [conductor for conductor in here if conductor.follows is not None]
     before = {conductor.tag: conductor.earlier for conductor in new}
     logs = _logs(registry, {old.tag for chain in before.values() for old in chain})
     for conductor in new:
@@ -168,7 +217,7 @@ def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str,
         (tag, side): EndLabel() for tag in of_tag for side in SIDES
     }
     logged = [of_tag[tag] for tag in dict.fromkeys(tag for tag, _ in logs) if tag in of_tag]
-    for subject in subjects_of(registry, logged) if logged else ():
+    for subject in as_labelled_now(logged, site_of(registry)) if logged else ():
         label = _compared(subject, logs)
         labels[subject.tag, subject.end] = _dated(registry, subject.tag, label)
     return labels

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from wiretrack.store.merging import Coming
     from wiretrack.store.merging_conflicts import Conflict
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.truth import DueLabel
 
 _RENAMING = ("same-code", "same-mark", "same-tag")
 
@@ -228,8 +229,8 @@ def _load_dump(file: Path, copy: Path) -> None:
         opened.gather_into_one_file()
 
 
-def _untrue(registry: Registry) -> dict[tuple[str, str], dict[str, Any]]:
-    return {(row["tag"], row["end"]): row for row in label_due(registry) if row["why"] == UNTRUE}
+def _untrue(registry: Registry) -> dict[tuple[str, str], DueLabel]:
+    return {(row.tag, row.end): row for row in label_due(registry) if row.why == UNTRUE}
 
 
 def _parted(text: str, form: str) -> tuple[str, str]:
