@@ -30,7 +30,7 @@ MOST_FILES = 12  # that know a kind of reading by its name
 OTHERWISE = {
     "loop": {
         "cli/trace.py", "electrical/faults/locate.py", "render/tree.py", "tasks/find/topology.py",
-        "tasks/trouble/faultfinding.py", "model/tree.py", "web/faults.py", "web/failures.py",
+        "tasks/trouble/measured.py", "model/tree.py", "web/faults.py", "web/failures.py",
     },
     "insulation": {
         "cli/show.py", "electrical/assemble.py", "electrical/codes.py",

@@ -4,14 +4,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import cautions, facts, heading, print_json, say, table
 from wiretrack.cli.quantities import resistance
+from wiretrack.encoding import document
 from wiretrack.files import write_file
+
+if TYPE_CHECKING:
+    from wiretrack.tasks.trouble.locating import BadJoint, LocatedFault
 
 
 @click.command("fault")
@@ -42,55 +46,56 @@ def command(db: Path, /, svg: Path | None, as_json: bool, **asked: Any) -> None:
     A short or an earth fault: --near and --far, or --near and --near-joined, with --against; or
     --murray or --varley with --good. A bad joint: --along. A break: --near and --far in nF.
     """
-    from wiretrack.tasks.trouble.faultfinding import FaultReadings, fault_picture, find_fault
+    from wiretrack.tasks.trouble.locating import find_fault
+    from wiretrack.tasks.trouble.measured import FaultReadings
 
     with opened(db) as registry:
         found = find_fault(registry, FaultReadings(**asked))
     if svg:
-        write_file(svg, [fault_picture(found)])
+        write_file(svg, [found.svg()])
     if as_json:
-        print_json({**found, "file": str(svg)} if svg else found)
+        print_json(document(found) | ({"file": str(svg)} if svg else {}))
         return
-    cautions(found["cautions"])
-    if found["distance_m"] is None:
+    cautions(found.cautions)
+    if found.distance_m is None:
         _show_excess(found)
     else:
         _show_place(found)
-    for remark in found["remarks"]:
+    for remark in found.remarks:
         say(f"Note: {remark}.", style="yellow")
-    say(f"By: {found['source']}", style="dim")
+    say(f"By: {found.source}", style="dim")
     if svg:
         say(f"Drawn in {svg}.")
 
 
-def _show_place(found: dict[str, Any]) -> None:
-    heading(found["kind"], f"{_about(found['distance_m'])} from {found['from']}")
-    one, other = found["between"]
-    raceway = found["raceway"] or "an unnamed stretch"
-    where = f", {found['open_first_where']}" if found["open_first_where"] else ""
+def _show_place(found: LocatedFault) -> None:
+    heading(found.kind, f"{_about(found.distance_m)} from {found.from_}")
+    one, other = found.between
+    raceway = found.raceway or "an unnamed stretch"
+    where = f", {found.open_first_where}" if found.open_first_where else ""
     facts(
         [
-            ("within", f"{_about(found['low_m'])} to {_about(found['high_m'])}"),
-            ("there", f"{raceway}, {_about(found['in_raceway_m'])} from {one} towards {other}"),
-            ("open first", f"{found['open_first']}{where}"),
-            ("may reach", ", ".join(found["reach"]) if len(found["reach"]) > 1 else None),
-            ("fault has", resistance(found["fault_ohms"])),
+            ("within", f"{_about(found.low_m)} to {_about(found.high_m)}"),
+            ("there", f"{raceway}, {_about(found.in_raceway_m)} from {one} towards {other}"),
+            ("open first", f"{found.open_first}{where}"),
+            ("may reach", ", ".join(found.reach) if len(found.reach) > 1 else None),
+            ("fault has", resistance(found.fault_ohms)),
         ]
     )
 
 
-def _show_excess(found: dict[str, Any]) -> None:
-    heading(found["kind"], f"{found['from']} → {found['to']}")
+def _show_excess(found: BadJoint) -> None:
+    heading(found.kind, f"{found.from_} → {found.to}")
     facts(
         [
-            ("too much", resistance(found["excess_ohms"])),
-            ("within", f"± {resistance(found['excess_uncertainty_ohms'])}"),
-            ("should be", resistance(found["expected_ohms"])),
-            ("", found["advice"]),
-            ("heat", None if found["heat_w"] is None else f"{found['heat_w']:.3g} W at full load"),
+            ("too much", resistance(found.excess_ohms)),
+            ("within", f"± {resistance(found.excess_uncertainty_ohms)}"),
+            ("should be", resistance(found.expected_ohms)),
+            ("", found.advice),
+            ("heat", None if found.heat_w is None else f"{found.heat_w:.3g} W at full load"),
         ]
     )
-    table(("look at", "terminal"), ((j["enclosure"], j["terminal"]) for j in found["joints"]))
+    table(("look at", "terminal"), ((j.enclosure, j.terminal) for j in found.joints))
 
 
 def _about(length_m: float) -> str:

@@ -21,8 +21,7 @@ class Stretch:
     """One raceway of a route: its code if known, the boxes at both ends, its length."""
 
     raceway: str | None
-    from_box: str
-    to_box: str
+    between: tuple[str, str]
     length_m: float
 
 
@@ -76,9 +75,9 @@ def _stretches(route: Sequence[Stretch], start: float, scale: float) -> list[str
 
 def _boxes(route: Sequence[Stretch], scale: float, open_first: str | None) -> list[str]:
     """Return a square for each box; names in two rows, so that near ones stay legible."""
-    boxes = [(0.0, route[0].from_box)]
+    boxes = [(0.0, route[0].between[0])]
     for stretch in route:
-        boxes.append((boxes[-1][0] + stretch.length_m, stretch.to_box))
+        boxes.append((boxes[-1][0] + stretch.length_m, stretch.between[1]))
     found = []
     for n, (distance_m, name) in enumerate(boxes):
         x = MARGIN + distance_m * scale

@@ -14,12 +14,8 @@ from wiretrack.errors import BadInputError, FieldError
 from wiretrack.tasks.find.map_part import map_around
 from wiretrack.tasks.find.site_map import Place
 from wiretrack.tasks.test.instruments import instrument_codes
-from wiretrack.tasks.trouble.faultfinding import (
-    FaultReadings,
-    cautions_of,
-    fault_picture,
-    find_fault,
-)
+from wiretrack.tasks.trouble.locating import cautions_of, find_fault
+from wiretrack.tasks.trouble.measured import FaultReadings
 from wiretrack.web.addresses import address_of
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.failures import LABELS, field_at_fault, said
@@ -31,6 +27,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.trouble.locating import BadJoint, LocatedFault
 
 pages = Blueprint("faults", __name__)
 
@@ -99,11 +96,11 @@ def place(tags: str) -> str | tuple[str, int]:
             )
             return _page(typed, {name: said(error)}, method), 422
         drawing = _drawn(registry, found)
-    picture = None if found["distance_m"] is None else part_of_page(fault_picture(found))
+    picture = None if found.distance_m is None else part_of_page(found.svg())
     return _page(typed, {}, method, found=found, picture=picture, drawing=drawing)
 
 
-def _found(registry: Registry, method: Method, typed: Mapping[str, str]) -> dict[str, Any]:
+def _found(registry: Registry, method: Method, typed: Mapping[str, str]) -> LocatedFault | BadJoint:
     """Return the located fault, from the fields that the method has and no others."""
     for name in method.needed:
         if not typed.get(name):
@@ -130,17 +127,14 @@ def _with_unit(method: Method, name: str, text: str) -> str:
     return f"{text} nF" if _NUMBER.fullmatch(text) else text
 
 
-def _drawn(registry: Registry, found: Mapping[str, Any]) -> dict[str, Any] | None:
+def _drawn(registry: Registry, found: LocatedFault | BadJoint) -> dict[str, Any] | None:
     """Return the map with the fault's route lit up and its place marked."""
-    if found["distance_m"] is None:
+    if found.distance_m is None:
         return None
-    lit = [s["raceway"] for s in found["route"] if s["raceway"]]
-    length_m = next(
-        (s["length_m"] for s in found["route"] if s["between"] == found["between"]), None
-    )
-    spot = None
-    if found["raceway"] and length_m:
-        spot = Place(found["raceway"], found["between"][0], found["in_raceway_m"] / length_m)
+    lit = [stretch.raceway for stretch in found.route if stretch.raceway]
+    spot, part = None, found.part_of_raceway
+    if found.raceway and part is not None:
+        spot = Place(found.raceway, found.between[0], part)
     return map_around(registry, lit, spot)
 
 

@@ -61,7 +61,7 @@ def route_drawing(route: Route, title: str) -> str:
     if route.length_m is None:
         return ""
     stretches = [
-        Stretch(leg.raceway, leg.from_box, leg.to_box, leg.length_m or 0.0) for leg in route.legs
+        Stretch(leg.raceway, (leg.from_box, leg.to_box), leg.length_m or 0.0) for leg in route.legs
     ]
     return route_svg(stretches, title)
 

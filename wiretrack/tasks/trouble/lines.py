@@ -31,12 +31,25 @@ NO_TEMPERATURE = (
 )
 
 
-@dataclass
+@dataclass(frozen=True)
 class Temperatures:
     """What is known of the conductors' temperature: everywhere, and by raceway, in °C."""
 
     everywhere_c: float | None = None
     by_raceway_c: dict[str, float] = field(default_factory=dict)
+
+    @classmethod
+    def typed(cls, registry: Registry, texts: Sequence[str]) -> Temperatures:
+        """Return what ``20 C`` or ``W13=12 C`` say of temperatures."""
+        everywhere_c, by_raceway_c = None, {}
+        for text in texts:
+            raceway, equals, value = text.rpartition("=")
+            if equals:
+                code = resolve(registry, raceway, ("raceway",)).code
+                by_raceway_c[code] = parse_temperature(value)
+            else:
+                everywhere_c = parse_temperature(value)
+        return cls(everywhere_c, by_raceway_c)
 
     def at(self, raceway: str | None) -> tuple[float, float]:
         """Return a section's temperature in °C and how far it may be off in K."""
@@ -47,35 +60,33 @@ class Temperatures:
 
 
 @dataclass(frozen=True)
-class Traced:
-    """A line with its sources and the remarks that whoever reads the result must see.
+class Series:
+    """Conductors one after the other as one line, with its sources and what is assumed of it.
 
     `route` is every raceway on the way, from the first box on; `None` where the record lacks one.
     """
 
+    conductors: tuple[Conductor, ...]
     line: Line
+    route: tuple[str, ...] | None
     sources: tuple[str, ...]
     remarks: tuple[str, ...]
-    circuits: tuple[str, ...]
-    tags: tuple[str, ...]
-    route: tuple[str, ...] | None
+
+    @property
+    def ends(self) -> tuple[str, str]:
+        """The boxes at its near and its far end."""
+        return self.line[0].from_box, self.line[-1].to_box
+
+    def __str__(self) -> str:
+        return " + ".join(str(c.tag) for c in self.conductors)
+
+    def backwards(self) -> Series:
+        """Return it as it is from its other end."""
+        route = None if self.route is None else self.route[::-1]
+        return replace(self, line=backwards(self.line), route=route)
 
 
-def temperatures(registry: Registry, texts: Sequence[str]) -> Temperatures:
-    """Return what ``20 C`` or ``W13=12 C`` say of temperatures."""
-    found = Temperatures()
-    for text in texts:
-        raceway, equals, value = text.rpartition("=")
-        if equals:
-            found.by_raceway_c[resolve(registry, raceway, ("raceway",)).code] = parse_temperature(
-                value
-            )
-        else:
-            found.everywhere_c = parse_temperature(value)
-    return found
-
-
-def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Traced:
+def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Series:
     """Return conductors joined one after the other as one line, from the first's free end.
 
     Raises
@@ -89,61 +100,57 @@ def line_of(registry: Registry, words: Sequence[str], temps: Temperatures) -> Tr
     """
     found = [conductor_in_service(registry, word) for word in words]
     line: list[Section] = []
-    routes: list[list[str]] = []
+    routes: list[tuple[str, ...]] = []
     sources: list[str] = []
     remarks: list[str] = []
     for conductor, start in zip(found, _starts(found), strict=True):
         sections, source, remark = _sections(conductor, temps)
-        routes.append(list(conductor.route.raceways))
-        if sections[0].from_box != start:
-            sections = backwards(sections)
-            routes[-1].reverse()
-        line += sections
+        is_forwards = sections[0].from_box == start
+        line += sections if is_forwards else backwards(sections)
+        route = conductor.route.raceways
+        routes.append(tuple(route if is_forwards else reversed(route)))
         sources.append(source)
         remarks += remark
     if any(section.temp_tolerance_k > TEMP_TOLERANCE_K for section in line):
         remarks.append(NO_TEMPERATURE)
-    return Traced(
-        tuple(line), tuple(dict.fromkeys(sources)), tuple(dict.fromkeys(remarks)),
-        found[0].circuits, tuple(str(c.tag) for c in found),
-        tuple(code for route in routes for code in route) if all(routes) else None,
-    )  # fmt: skip
+    return Series(
+        tuple(found),
+        tuple(line),
+        sum(routes, ()) if all(routes) else None,
+        tuple(dict.fromkeys(sources)),
+        tuple(dict.fromkeys(remarks)),
+    )
 
 
-def beside(faulty: Traced, good: Traced) -> Traced:
+def good_of_loop(faulty: Series, good: Series) -> Series:
     """Return the good conductor of a loop, from the near end of the faulty one on.
 
     Raises
     ------
     BadInputError
-        If it doesn't run beside the faulty one: other boxes at its ends, or other raceways.
+        If it doesn't run along the faulty one: other boxes at its ends, or other raceways.
     """
-    one, other = " + ".join(faulty.tags), " + ".join(good.tags)
-    same = set(faulty.tags) & set(good.tags)
+    same = {str(c.tag) for c in faulty.conductors} & {str(c.tag) for c in good.conductors}
     if same:
         raise BadInputError(
             f"{min(same)} is the faulty conductor itself. Name a sound one beside it."
         )
-    ends = (faulty.line[0].from_box, faulty.line[-1].to_box)
-    route = good.route
-    if (good.line[0].from_box, good.line[-1].to_box) != ends:
-        good = replace(good, line=backwards(good.line))
-        route = route[::-1] if route else None
-    theirs = (good.line[0].from_box, good.line[-1].to_box)
+    if good.ends != faulty.ends:
+        good = good.backwards()
     hint = "Name a sound conductor beside it from end to end."
-    if theirs != ends:
+    if good.ends != faulty.ends:
         raise BadInputError(
-            f"{other} runs from {theirs[1]} to {theirs[0]}, {one} from {ends[0]} to {ends[1]}."
-            f" {hint}"
+            f"{good} runs from {good.ends[1]} to {good.ends[0]}, {faulty} from {faulty.ends[0]} to"
+            f" {faulty.ends[1]}. {hint}"
         )
-    if faulty.route is None or route is None:
-        unsure = f"the record lacks the raceways of {one if faulty.route is None else other}"
-        remark = f"{unsure}: see that {one} and {other} run side by side from end to end"
+    if faulty.route is None or good.route is None:
+        unsure = f"the record lacks the raceways of {faulty if faulty.route is None else good}"
+        remark = f"{unsure}: see that {faulty} and {good} run side by side from end to end"
         return replace(good, remarks=(*good.remarks, remark))
-    if faulty.route != route:
+    if faulty.route != good.route:
         raise BadInputError(
-            f"{other} runs through {', '.join(route)}, {one} through {', '.join(faulty.route)}."
-            f" {hint}"
+            f"{good} runs through {', '.join(good.route)}, {faulty} through"
+            f" {', '.join(faulty.route)}. {hint}"
         )
     return good
 
@@ -161,23 +168,22 @@ def _starts(found: Sequence[Conductor]) -> list[str]:
     first = found[0]
     if len(found) == 1:
         return [first.from_end.enclosure]
-    here = _ends(first)
-    free = [box for box in here if box not in _ends(found[1])]
+    here = _boxes(first)
+    free = [box for box in here if box not in _boxes(found[1])]
     starts = [free[0] if free else here[0]]
     for conductor, following in pairwise(found):
-        one, other = _ends(conductor)
+        one, other = _boxes(conductor)
         meeting = other if starts[-1] == one else one
-        if meeting not in _ends(following):
-            names = [str(c.tag) for c in (conductor, following)]
+        if meeting not in _boxes(following):
             raise BadInputError(
-                f"{names[0]} ends in {meeting}, where {names[1]} has no end. "
+                f"{conductor.tag} ends in {meeting}, where {following.tag} has no end. "
                 "Name the conductors in the order in which the path goes through them."
             )
         starts.append(meeting)
     return starts
 
 
-def _ends(conductor: Conductor) -> tuple[str, str]:
+def _boxes(conductor: Conductor) -> tuple[str, str]:
     return conductor.from_end.enclosure, conductor.to_end.enclosure
 
 
@@ -186,7 +192,7 @@ def _sections(conductor: Conductor, temps: Temperatures) -> tuple[Line, str, lis
     tag = str(conductor.tag)
     if conductor.metal is None:
         raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
-    pieces, tolerance, remarks = _pieces(conductor, tag)
+    pieces, tolerance, remarks = _pieces(conductor)
     sections, source = [], ""
     for raceway, from_box, to_box, length_m in pieces:
         temp_c, off_k = temps.at(raceway)
@@ -200,15 +206,13 @@ def _sections(conductor: Conductor, temps: Temperatures) -> tuple[Line, str, lis
 Piece = tuple["str | None", str, str, float]
 
 
-def _pieces(conductor: Conductor, tag: str) -> tuple[list[Piece], float, list[str]]:
+def _pieces(conductor: Conductor) -> tuple[list[Piece], float, list[str]]:
     """Return raceway, boxes and conductor length of each section, and how far lengths may be off.
 
     The conductor's own length is spread over its raceways by their lengths: what is in the boxes
     is shared out evenly.
     """
-    route = conductor.route
-    one, other = _ends(conductor)
-    own_m = conductor.length_m
+    route, own_m = conductor.route, conductor.length_m
     if route.length_m is not None:
         scale = 1.0 if own_m is None else own_m / route.length_m
         pieces: list[Piece] = [
@@ -216,13 +220,13 @@ def _pieces(conductor: Conductor, tag: str) -> tuple[list[Piece], float, list[st
             for leg in route.legs
         ]
         if own_m is None:
-            return pieces, ROUTE_TOLERANCE, [f"{tag}: length taken from its raceways"]
+            return pieces, ROUTE_TOLERANCE, [f"{conductor.tag}: length taken from its raceways"]
         return pieces, LENGTH_TOLERANCE, []
-    missing = [leg.raceway for leg in route.legs if leg.length_m is None]
+    missing = ", ".join(leg.raceway for leg in route.legs if leg.length_m is None)
     if own_m is None:
-        what = f" and of its raceways {', '.join(missing)}" if missing else ""
+        what = f" and of its raceways {missing}" if missing else ""
         raise FaultLocationError(
-            f"The length of {tag}{what} is unknown",
+            f"The length of {conductor.tag}{what} is unknown",
             Hint(
                 "Pace it off and record it, or read a sound conductor beside it.",
                 job="expect-length",
@@ -230,5 +234,6 @@ def _pieces(conductor: Conductor, tag: str) -> tuple[list[Piece], float, list[st
             ),
         )
     code = route.raceways[0] if len(route.legs) == 1 else None
-    remark = f"no length is recorded for {', '.join(missing)}: the raceway can't be named"
+    remark = f"no length is recorded for {missing}: the raceway can't be named"
+    one, other = _boxes(conductor)
     return [(code, one, other, own_m)], LENGTH_TOLERANCE, [remark] if len(route.legs) > 1 else []
