@@ -16,7 +16,8 @@ from tests.pump import L1, L2, PUMP, conductor, tag
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.landing import land
-from wiretrack.tasks.trouble.fault_search import answer, start, undo
+from wiretrack.tasks.trouble.search import Answer
+from wiretrack.tasks.trouble.searching import answer, start, undo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -277,9 +278,9 @@ def test_a_search_for_a_fault_is_told_on_its_circuits_page(tmp_path: Path) -> No
     db = registry_of(PUMP, tmp_path)
     with open_registry(db) as registry:
         start(registry, "dead-circuit", format_tag(L1))
-        answer(registry, "PUMP", "no", note="taken back")
+        answer(registry, "PUMP", Answer("no", note="taken back"))
         undo(registry, "PUMP")
-        answer(registry, "PUMP", "yes", note="lamp lit")
+        answer(registry, "PUMP", Answer("yes", note="lamp lit"))
     made = bound(db, tmp_path / "binder")
     text = dict(pages(made.folder))["circuits/PUMP.html"].text
     assert "Searches for faults" in text

@@ -44,8 +44,8 @@ from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.expecting import compare_with_route
 from wiretrack.tasks.test.posted_readings import post_reading
 from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
-from wiretrack.tasks.trouble.fault_search import start
 from wiretrack.tasks.trouble.lines import Temperatures, line_of
+from wiretrack.tasks.trouble.searching import start
 from wiretrack.web.app import create_app
 from wiretrack.web.settings import Code, Settings
 

@@ -18,7 +18,7 @@ from wiretrack.tasks.find.topology import isolation, tree_of
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.test.testing import owed_tests
-from wiretrack.tasks.trouble.suspects import lineup
+from wiretrack.tasks.trouble.suspects import suspected
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,7 +32,7 @@ ASKED: dict[str, Callable[[Registry], object]] = {
     "tree": lambda registry: tree_of(registry, TAG),
     "enclosure": lambda registry: show_enclosure(registry, "P0"),
     "isolate": lambda registry: isolation(registry, ["P0", "F20"]),
-    "symptom": lambda registry: lineup(registry, SYMPTOMS["dead-circuit"], TAG),
+    "symptom": lambda registry: suspected(registry, SYMPTOMS["dead-circuit"], TAG),
     "label due": lambda registry: label_due(registry, "C20"),
     "test plan": lambda registry: owed_tests(registry, "C20"),
 }

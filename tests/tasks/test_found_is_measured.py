@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from random import Random
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
@@ -20,11 +20,14 @@ from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.trouble import fault_search
+from wiretrack.tasks.trouble import searching
+from wiretrack.tasks.trouble.search import Answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
+
+    from wiretrack.tasks.trouble.search import Search, Step
 
 LINES = ("L1", "L2", "L3")
 
@@ -120,12 +123,12 @@ class Meter:
                 )
         return graph
 
-    def says_yes(self, asked: dict[str, Any]) -> bool:
-        one, other = asked["between"]
-        graph = self.graph(frozenset(asked["disconnected"]), asked["box"])
-        if not asked["live"]:
+    def says_yes(self, asked: Step) -> bool:
+        one, other = asked.between
+        graph = self.graph(frozenset(asked.disconnected), asked.box)
+        if not asked.live:
             return one in graph and other in graph and nx.has_path(graph, one, other)
-        assert not asked["disconnected"]
+        assert not asked.disconnected
         return len({self._at(graph, one), self._at(graph, other), ""}) == 3
 
     def _at(self, graph: nx.Graph, place: str) -> str:
@@ -154,19 +157,23 @@ def tags(registry: Registry, circuit: str, function: str | None = None) -> list[
     ]
 
 
-def searched(registry: Registry, symptom: str, what: str, meter: Meter) -> dict[str, Any]:
+def searched(registry: Registry, symptom: str, what: str, meter: Meter) -> Search:
     """Return a search at its end, each question answered as the meter reads."""
-    state = fault_search.start(registry, symptom, what)
+    state = searching.start(registry, symptom, what)
     for _ in range(60):
-        if state["next"] is None:
+        if state.next is None:
             return state
-        said = "yes" if meter.says_yes(state["next"]) else "no"
-        state = fault_search.answer(registry, state["circuit"], said)
+        said = "yes" if meter.says_yes(state.next) else "no"
+        state = searching.answer(registry, state.circuit, Answer(said))
     raise AssertionError("the search has no end")
 
 
-def named(state: dict[str, Any]) -> set[str | None]:
-    return {one["code"] for one in state["undecided"]}
+def found_in(state: Search) -> str | None:
+    return state.found.code if state.found else None
+
+
+def named(state: Search) -> set[str | None]:
+    return {one.code for one in state.undecided}
 
 
 def test_a_break_in_a_line_neutral_or_device_of_an_earthed_circuit_is_found(
@@ -177,11 +184,12 @@ def test_a_break_in_a_line_neutral_or_device_of_an_earthed_circuit_is_found(
     fed = tags(registry, "IN", "L1")[0]
     for fault in (one, load, neutral, last, fed, "MDB/Q0", "MDB/Q1"):
         state = searched(registry, "dead-circuit", load, Meter(registry, (fault,)))
-        assert (state["found"] or {})["code"] == fault
-        found = [s for s in state["suspects"] if s["likelihood"] == 1.0]
-        assert [s["measured"] for s in found] == [True]
+        assert found_in(state) == fault
+        found = [s for s in state.suspects if s.likelihood == 1.0]
+        assert [s.measured for s in found] == [True]
     state = searched(registry, "dead-circuit", load, Meter(registry, ("dead GRID",)))
-    assert (state["found"] or {})["what"] == "supply"
+    assert state.found is not None
+    assert state.found.what == "supply"
 
 
 def test_a_supply_that_the_record_names_goes_before_one_that_may_be(tmp_path: Path) -> None:
@@ -192,14 +200,14 @@ def test_a_supply_that_the_record_names_goes_before_one_that_may_be(tmp_path: Pa
         add_document(made, replace(known, devices=(*known.devices, spare)))
         fed, load = tags(made, "IN", "L1")[0], tags(made, "LIGHT", "L1")[1]
         state = searched(made, "dead-circuit", load, Meter(made, (fed,)))
-        assert (state["found"] or {})["code"] == fed
+        assert found_in(state) == fed
 
 
 def test_another_line_of_a_motor_is_found(registry: Registry) -> None:
     lines = tags(registry, "MOTOR")
     for fault in (*lines, *tags(registry, "IN")[:3], "MDB/Q2"):
         state = searched(registry, "dead-circuit", lines[0], Meter(registry, (fault,)))
-        assert (state["found"] or {})["code"] == fault
+        assert found_in(state) == fault
 
 
 @pytest.mark.parametrize("symptom", ["dead-circuit", "low-voltage", "wrong-string-voltage"])
@@ -210,13 +218,13 @@ def test_of_two_poles_without_earth_both_are_left_and_a_switch_is_found(
     for pair in zip(plus, minus, strict=True):
         for fault in pair:
             state = searched(registry, symptom, plus[-1], Meter(registry, (fault,)))
-            assert state["found"] is None
+            assert state.found is None
             assert named(state) == set(pair)
-            assert all(one["decide"] for one in state["undecided"])
+            assert all(one.decide for one in state.undecided)
     state = searched(registry, symptom, plus[-1], Meter(registry, ("DS/Q1",)))
-    assert (state["found"] or {})["code"] == "DS/Q1"
+    assert found_in(state) == "DS/Q1"
     state = searched(registry, symptom, plus[-1], Meter(registry, ("dead ARR",)))
-    assert "ARR" in named(state) | {(state["found"] or {}).get("code")}
+    assert "ARR" in named(state) | {found_in(state)}
 
 
 @pytest.mark.parametrize("circuit", ["LIGHT", "MOTOR"])
@@ -226,12 +234,12 @@ def test_a_short_to_earth_or_between_two_wires_is_found(registry: Registry, circ
         meter = Meter(registry, (f"earth {tag}",))
         for symptom in ("tripping-breaker", "insulation-alarm"):
             state = searched(registry, symptom, circuit, meter)
-            assert (state["found"] or {})["code"] == tag
+            assert found_in(state) == tag
     side_by_side = [(0, 1), (2, 3), (4, 5)] if circuit == "LIGHT" else [(0, 1), (0, 2), (1, 2)]
     for one, other in side_by_side:
         meter = Meter(registry, (f"short {own[one]} {own[other]}",))
         state = searched(registry, "tripping-breaker", circuit, meter)
-        assert (state["found"] or {})["code"] == f"{own[one]},{own[other]}"
+        assert found_in(state) == f"{own[one]},{own[other]}"
 
 
 SEARCHES = [
@@ -255,27 +263,27 @@ def test_where_every_reading_is_good_nothing_is_found(
 ) -> None:
     what = at(registry, symptom, circuit)
     state = searched(registry, symptom, what, Meter(registry))
-    assert state["found"] is None
+    assert state.found is None
     assert None in named(state)  # what isn't in the record may always be it
-    assert "load" in {one["what"] for one in state["undecided"]} or circuit == "PV"
+    assert "load" in {one.what for one in state.undecided} or circuit == "PV"
     if symptom == "tripping-breaker":
-        assert "device" in {one["what"] for one in state["undecided"]}
-    assert all(one["decide"] for one in state["undecided"])
-    assert all(s["likelihood"] < 1 for s in state["suspects"])
-    assert not any(s["measured"] for s in state["suspects"] if s["left"])
+        assert "device" in {one.what for one in state.undecided}
+    assert all(one.decide for one in state.undecided)
+    assert all(s.likelihood < 1 for s in state.suspects)
+    assert not any(s.measured for s in state.suspects if s.left)
 
 
 @pytest.mark.parametrize(("symptom", "circuit"), SEARCHES)
 def test_where_nothing_can_be_read_nothing_is_found(
     registry: Registry, symptom: str, circuit: str
 ) -> None:
-    state = fault_search.start(registry, symptom, at(registry, symptom, circuit))
-    count = len(state["suspects"])
-    while state["next"]:
-        state = fault_search.answer(registry, circuit, "can't")
-    assert state["found"] is None
-    assert len(state["undecided"]) == count
-    assert {line["outcome"] for line in state["log"]} == {"cant"}
+    state = searching.start(registry, symptom, at(registry, symptom, circuit))
+    count = len(state.suspects)
+    while state.next:
+        state = searching.answer(registry, circuit, Answer("can't"))
+    assert state.found is None
+    assert len(state.undecided) == count
+    assert {line.outcome for line in state.log} == {"cant"}
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -288,7 +296,7 @@ def test_with_several_faults_what_is_found_is_one_of_them(registry: Registry, se
         faults = [f"earth {tag}" for tag in faults]
     meter = Meter(registry, tuple(faults))
     state = searched(registry, symptom, at(registry, symptom, circuit), meter)
-    if state["found"]:
-        assert state["found"]["code"] in {fault.removeprefix("earth ") for fault in faults}
+    if state.found:
+        assert state.found.code in {fault.removeprefix("earth ") for fault in faults}
     else:
-        assert state["undecided"]
+        assert state.undecided

@@ -89,7 +89,7 @@ def test_of_equal_suspects_the_half_way_box_comes_first() -> None:
 def test_a_reading_in_the_open_box_goes_before_a_walk_of_the_same_use() -> None:
     questions = [Question("far", "B", 0b001), Question("here", "A", 0b100)]
     plan = next_question([1.0, 1.0, 1.0], questions, 0b111, "A")
-    assert questions[plan.question or 0].name == "here"
+    assert questions[plan.question or 0].ask == "here"
 
 
 def test_a_likely_suspect_is_asked_about_first() -> None:

@@ -26,7 +26,7 @@ from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.find import topology
 from wiretrack.tasks.trouble import suspects
-from wiretrack.tasks.trouble.lineup import EARTH
+from wiretrack.tasks.trouble.gathering import EARTH
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -123,9 +123,9 @@ def test_a_search_begins_with_the_same_suspects_as_in_the_whole_site(
     wires = [link for link in whole(site) if link.what == "conductor"]
     words = [*(link.name for link in wires), *dict.fromkeys(link.circuit for link in wires)]
     asked = [(symptom, word) for symptom in SYMPTOMS.values() for word in words]
-    part = [told(lambda: suspects.lineup(site, *one)) for one in asked]  # noqa: B023
+    part = [told(lambda: suspects.suspected(site, *one)) for one in asked]  # noqa: B023
     from_the_whole(monkeypatch)
-    assert part == [told(lambda: suspects.lineup(site, *one)) for one in asked]  # noqa: B023
+    assert part == [told(lambda: suspects.suspected(site, *one)) for one in asked]  # noqa: B023
     assert any(not isinstance(answer, str) for answer in part)
 
 
@@ -175,4 +175,4 @@ def test_a_search_for_a_protective_conductor_is_refused(tmp_path: Path, function
         tag = document(registry).conductors[0].tag
         for symptom in SYMPTOMS.values():
             with pytest.raises(FaultLocationError, match="is a protective conductor"):
-                suspects.lineup(registry, symptom, tag)
+                suspects.suspected(registry, symptom, tag)

@@ -16,7 +16,7 @@ from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.test.testing import ReadingText, log_reading
-from wiretrack.tasks.trouble.fault_search import start
+from wiretrack.tasks.trouble.searching import start
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

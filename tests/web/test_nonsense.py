@@ -13,7 +13,7 @@ from tests.pump import L1, L2
 from tests.web.conftest import form_token, signed_in
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
-from wiretrack.tasks.trouble.fault_search import start
+from wiretrack.tasks.trouble.searching import start
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -208,6 +208,30 @@ class Network:
                     waiting.append(there)
         return found
 
+    def nearest(
+        self,
+        start: Point,
+        goals: Collection[Point],
+        passes: Callable[[Link], bool] | None = None,
+    ) -> tuple[Point, Sequence[Link]] | None:
+        """Return that of `goals` which fewest links lead to, and the links from it to `start`.
+
+        `None` if none is reached; `start` is no goal. `passes` is as in `reached`.
+        """
+        may = passes or (lambda link: not link.is_open)
+        came: dict[Point, tuple[Point, Link] | None] = {start: None}
+        waiting = deque([start])
+        while waiting:
+            here = waiting.popleft()
+            if here in goals and here != start:
+                return here, _way_back(came, here)
+            for link in self.at(here):
+                there = link.beyond(here)
+                if there not in came and may(link):
+                    came[there] = (here, link)
+                    waiting.append(there)
+        return None
+
     def paths(self, start: Point, goal: Point) -> Iterator[tuple[Link, ...]]:
         """Yield the ways from `start` to `goal` through what isn't open, no point twice.
 

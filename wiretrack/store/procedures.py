@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from wiretrack import days
 from wiretrack.errors import ChangedMeanwhileError
@@ -202,15 +202,24 @@ def finish(
         return as_it_is_now(registry, procedure)
 
 
-def circuits_searched(registry: Registry) -> list[Row]:
-    """Return ``circuit``, ``symptom``, ``finished`` of each circuit's latest search, new first."""
-    return registry.rows(
+class Searched(NamedTuple):
+    """The latest search for a fault of a circuit."""
+
+    circuit: str
+    symptom: str
+    finished: bool
+
+
+def circuits_searched(registry: Registry) -> list[Searched]:
+    """Return each circuit's latest search, new first."""
+    rows = registry.rows(
         "SELECT k.code AS circuit, g.symptom, g.result IS NOT NULL AS finished"
         " FROM procedures AS g JOIN circuits AS k ON k.id = g.circuit_id"
         " WHERE g.id = (SELECT x.id FROM procedures AS x WHERE x.circuit_id = g.circuit_id"
         " ORDER BY julianday(x.at) DESC, x.rowid DESC LIMIT 1)"
         f" ORDER BY {_LATEST} LIMIT 200"
     )
+    return [Searched(row["circuit"], row["symptom"], bool(row["finished"])) for row in rows]
 
 
 def dumped(registry: Registry, kind: str) -> tuple[Row, ...]:

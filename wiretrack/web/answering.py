@@ -26,7 +26,7 @@ MEANWHILE = "That {} was answered or changed already. Here is the one that stand
 class Outcome:
     """The work as it is now; where an answer can't be taken, why, and the field if it's one."""
 
-    state: dict[str, Any]
+    state: Any
     status: int = 200
     fault: str | None = None
     field: str = ""
@@ -37,13 +37,13 @@ class Work:
     """Work that is done a step at a time: how it is now, its page, the step alone, its address."""
 
     step: str
-    now: Callable[[Registry], dict[str, Any]]
+    now: Callable[[Registry], Any]
     page: Callable[[Outcome], Response]
     part: Callable[[Outcome], Response]
-    address: Callable[[dict[str, Any]], str]
+    address: Callable[[Any], str]
 
 
-def take_answer(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Response:
+def take_answer(work: Work, take: Callable[[Registry], Any]) -> Response:
     """Return what follows an answer: the step for a page that is open, else the page."""
     outcome = _outcome(work, take)
     if request.headers.get("X-Part"):
@@ -53,7 +53,7 @@ def take_answer(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Respo
     return work.page(outcome)
 
 
-def _outcome(work: Work, take: Callable[[Registry], dict[str, Any]]) -> Outcome:
+def _outcome(work: Work, take: Callable[[Registry], Any]) -> Outcome:
     with for_writing() as registry:
         try:
             return Outcome(take(registry))

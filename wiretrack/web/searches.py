@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, make_response, redirect, render_template, request, session
 
 from wiretrack.errors import BadInputError, FaultLocationError
-from wiretrack.tasks.trouble import fault_search
+from wiretrack.tasks.trouble import searching
+from wiretrack.tasks.trouble.search import Answer
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
 from wiretrack.web.answering import Outcome, Work, take_answer
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response as AnyResponse
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.trouble.search import Search
 
 pages = Blueprint("searches", __name__)
 MOST_CONFIRMED = 20  # of them are remembered in a session, which travels as a cookie
@@ -34,7 +36,7 @@ def begin() -> Any:
     form = request.form
     with for_writing() as registry:
         try:
-            found = fault_search.start(
+            found = searching.start(
                 registry,
                 form.get("symptom", ""),
                 form.get("what", "").strip(),
@@ -44,7 +46,7 @@ def begin() -> Any:
         except BadInputError as error:
             name = field_at_fault(error, {n: form.get(n, "") for n in ("symptom", "at")}) or "what"
             return trouble_page(registry, typed=form, faults={name: said(error)}), 422
-    return redirect(address_of("search", found["circuit"]), 303)
+    return redirect(address_of("search", found.circuit), 303)
 
 
 @pages.get("/searches/<circuit>")
@@ -52,7 +54,7 @@ def one(circuit: str) -> AnyResponse:
     """Show the question that is open; before the first one, the cautions."""
     with for_reading() as registry:
         try:
-            state = fault_search.status(registry, circuit)
+            state = searching.status(registry, circuit)
         except FaultLocationError:
             return redirect(f"{address_of('trouble', circuit)}", 303)
     return _page(Outcome(state))
@@ -71,9 +73,9 @@ def confirm(circuit: str) -> AnyResponse:
 def step(circuit: str) -> AnyResponse:
     """Return the question alone, for a page that is open already; 304 while nothing changed."""
     with for_reading() as registry:
-        if fault_search.version(registry, circuit) in request.if_none_match.as_set():
+        if searching.version(registry, circuit) in request.if_none_match.as_set():
             return Response(status=304)
-        return _step(Outcome(fault_search.status(registry, circuit)))
+        return _step(Outcome(searching.status(registry, circuit)))
 
 
 @pages.post("/searches/<circuit>/answers")
@@ -82,7 +84,7 @@ def answer(circuit: str) -> Any:
     """Take the answer to the question that the page shows."""
     return _taken(
         circuit,
-        lambda registry, given: fault_search.answer(registry, circuit, **_outcome(), **given),
+        lambda registry, given: searching.answer(registry, circuit, _answer(), **given),
     )
 
 
@@ -93,8 +95,8 @@ def correct(circuit: str) -> Any:
     number = request.form.get("number", "")
     return _taken(
         circuit,
-        lambda registry, given: fault_search.correct(
-            registry, circuit, int(number) if number.isdecimal() else 0, **_outcome(), **given
+        lambda registry, given: searching.correct(
+            registry, circuit, int(number) if number.isdecimal() else 0, _answer(), **given
         ),
     )
 
@@ -103,19 +105,15 @@ def correct(circuit: str) -> Any:
 @needs("log")
 def undo(circuit: str) -> Any:
     """Take the last answer back, so that it is asked again."""
-    return _taken(circuit, lambda registry, given: fault_search.undo(registry, circuit, **given))
+    return _taken(circuit, lambda registry, given: searching.undo(registry, circuit, **given))
 
 
-def _outcome() -> dict[str, Any]:
+def _answer() -> Answer:
     form = request.form
-    return {
-        "outcome": form.get("outcome", ""),
-        "value": form.get("value"),
-        "note": form.get("note"),
-    }
+    return Answer(form.get("outcome", ""), form.get("value"), form.get("note"))
 
 
-def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], dict[str, Any]]) -> AnyResponse:
+def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], Search]) -> AnyResponse:
     given = {"who": who(), "seen": request.form.get("seen", "")}
     return take_answer(_work(circuit), lambda registry: take(registry, given))
 
@@ -123,23 +121,23 @@ def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], dict[str, An
 def _work(circuit: str) -> Work:
     return Work(
         "question",
-        lambda registry: fault_search.status(registry, circuit),
+        lambda registry: searching.status(registry, circuit),
         _page,
         _step,
-        lambda state: address_of("search", state["circuit"]),
+        lambda state: address_of("search", state.circuit),
     )
 
 
 def _page(outcome: Outcome) -> AnyResponse:
     state = outcome.state
-    confirmed = state["next"] is None or state["circuit"] in session.get("searches", ())
+    confirmed = state.next is None or state.circuit in session.get("searches", ())
     page = render_template("search.html", confirmed=confirmed, **_shown(outcome))
     return make_response(page, outcome.status)
 
 
 def _step(outcome: Outcome) -> AnyResponse:
     response = make_response(render_template("search_step.html", **_shown(outcome)))
-    response.set_etag(outcome.state["version"])
+    response.set_etag(outcome.state.version)
     response.status_code = outcome.status
     return response
 

@@ -9,8 +9,8 @@ from flask import Blueprint, render_template, request
 
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.trouble.fault_search import searches
 from wiretrack.tasks.trouble.path_doubts import path_doubts
+from wiretrack.tasks.trouble.searching import searches
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import INVERTER
 from wiretrack.errors import BadInputError, NotFoundError
-from wiretrack.model.entities import Conductor, Device
+from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.isolating import isolate, supplies_of
 from wiretrack.model.tags import parse_tag
@@ -27,33 +27,29 @@ if TYPE_CHECKING:
 
     from wiretrack.model.isolating import Supply
     from wiretrack.model.path import Path
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 UNSWITCHED = ("PE", "FE", "PEN", "N", "M")  # what isn't followed when asking what is live
 ARRAYS = ("array", "roof-array")
 
 
-def supplies_in(registry: Registry, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
+def supplies_in(site: Site, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
     """Return what is under voltage in a network by the record, or may be; also what is `named`."""
-    kinds = _kinds(registry, network)
+    kinds = _kinds(site, network)
     met = {code for link in network.links for code in link.served}
     return supplies_of(
         network,
         {code for code, kind in kinds.items() if kind in ARRAYS},
         {code for code, kind in kinds.items() if kind == "inverter"},
-        {c.code: c.system for c in records.circuits(registry, met)},
+        {c.code: c.system for c in site.find(Circuit, "code", met)},
         named,
     )
 
 
-def boxes_in(registry: Registry, codes: Collection[str], kinds: Collection[str]) -> list[str]:
-    """Return those of the enclosures `codes` that are of one of the `kinds`."""
-    return [e.code for e in records.enclosures(registry, codes) if e.kind in kinds]
-
-
-def _kinds(registry: Registry, network: Network) -> dict[str, str | None]:
+def _kinds(site: Site, network: Network) -> dict[str, str | None]:
     boxes = {point.enclosure for point in network.points}
-    return {e.code: e.kind for e in records.enclosures(registry, boxes)}
+    return {e.code: e.kind for e in site.find(Enclosure, "code", boxes)}
 
 
 def tree_of(registry: Registry, what: str) -> dict[str, Any]:
@@ -113,9 +109,9 @@ def isolation(
     wiring = Wiring(site_of(registry), UNSWITCHED)
     record = wiring.site.one(Device, Point(enclosure, device))
     network = wiring.joined(pole.one for pole in wiring.poles(record))
-    kinds = _kinds(registry, network)
+    kinds = _kinds(wiring.site, network)
     named = [find_terminal(registry, word) for word in sources]
-    found = isolate(network, enclosure, device, supplies_in(registry, network, named))
+    found = isolate(network, enclosure, device, supplies_in(wiring.site, network, named))
     live = [_row(link) | _supply(supply) for link, supply in found.live]
     unknown = [_row(link) | {"why": why} for link, why in found.unknown]
     dead = [*map(_row, found.dead)]

@@ -7,10 +7,10 @@ if it is bad the fault is among its suspects, if it is good it is among the othe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from math import log2
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.sources import COMMON_PRACTICE
@@ -28,11 +28,27 @@ Mask = int
 
 @dataclass(frozen=True)
 class Question:
-    """A reading in a box; `bad` has a bit for each suspect that a bad reading leaves."""
+    """A reading in a box; `bad` has a bit for each suspect that a bad reading leaves.
 
-    name: str
+    `bad_if` is the answer to `ask` that is bad. It is read `between` two places, with conductors
+    `disconnected` there; `between` is empty where an older version didn't say it.
+    """
+
+    ask: str
     box: str
     bad: Mask
+    bad_if: str = "no"
+    kind: str = ""
+    between: tuple[str, ...] = ()
+    disconnected: tuple[str, ...] = ()
+    loads: str = "off"
+    live: bool = False
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as a search keeps it: the suspects by their numbers."""
+        bad = [number for number in range(self.bad.bit_length()) if self.bad >> number & 1]
+        kept = {field.name: getattr(self, field.name) for field in fields(self)}
+        return {"box": self.box, **kept, "bad": bad}
 
 
 @dataclass(frozen=True)

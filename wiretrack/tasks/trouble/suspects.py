@@ -3,32 +3,23 @@
 
 from __future__ import annotations
 
-from collections import deque
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
-from wiretrack.model.entities import Conductor
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
-from wiretrack.model.tags import format_tag
-from wiretrack.model.wiring import Link, Wiring
+from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import DC_SYSTEMS
-from wiretrack.store import records
 from wiretrack.store.searching import resolve
-from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired_named
-from wiretrack.tasks.find.topology import (
-    ARRAYS,
-    UNSWITCHED,
-    boxes_in,
-    supplies_in,
-)
-from wiretrack.tasks.trouble.lineup import (
+from wiretrack.tasks.find.topology import ARRAYS, UNSWITCHED, supplies_in
+from wiretrack.tasks.trouble.gathering import (
     EARTH,
-    Lineup,
-    Weigher,
+    Gathering,
+    Suspect,
     place_of,
     refuse_earth,
     sole_circuit,
@@ -36,19 +27,22 @@ from wiretrack.tasks.trouble.lineup import (
 from wiretrack.tasks.trouble.suspects_beyond import beyond
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.isolating import Supply
-    from wiretrack.model.wiring import Network
+    from wiretrack.model.site import Site
+    from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.trouble.gathering import Suspicion
 
 _LINES = ("L1", "L2", "L3")
+_NEUTRALS = ("N", "M")
 _DC = {"L+": "L-", "L-": "L+"}
 
 
-def lineup(registry: Registry, symptom: Symptom, what: str) -> Lineup:
-    """Return the suspects of a symptom at a conductor or circuit.
+def suspected(registry: Registry, symptom: Symptom, what: str) -> Suspicion:
+    """Return what is suspected of a symptom at a conductor or circuit.
 
     Raises
     ------
@@ -57,24 +51,29 @@ def lineup(registry: Registry, symptom: Symptom, what: str) -> Lineup:
     """
     named = resolve(registry, what, ("conductor", "circuit"))
     refuse_retired_named(registry, named.what, named.code)
+    found = Gathering(registry, symptom)
     if symptom.bad_leaves == "beyond":
-        return beyond(registry, symptom, named.what, named.code)
-    return _before(registry, symptom, _one_tag(registry, named.what, named.code))
+        return beyond(found, named)
+    if named.what == "conductor":
+        return _before(found, found.site.one(Conductor, named.code))
+    return _before(found, _only(found.site, named.code))
 
 
-def _one_tag(registry: Registry, kind: str, code: str) -> str:
-    """Return the tag to follow: that of a circuit is asked for where it has several."""
-    if kind == "conductor":
-        return code
-    members = records.conductors(registry, circuits=[code], in_service=True)
-    found = [c for c in members if c.function not in EARTH]
+def _only(site: Site, circuit: str) -> Conductor:
+    """Return the conductor of a circuit to follow; it is asked for where there are several."""
+    found = [c for c in _members(site, circuit) if c.function not in EARTH]
     if len(found) == 1:
-        return found[0].tag
-    names = ", ".join(f"{format_tag(c.tag or '')} {c.function}" for c in found[:8])
+        return found[0]
+    names = ", ".join(f"{c.tag} {c.function}" for c in found[:8])
     raise FaultLocationError(
-        f"{code} has {len(found)} conductors that could be followed",
+        f"{circuit} has {len(found)} conductors that could be followed",
         f"Name the one at the load's terminal: {names}" if found else "Record its conductors",
     )
+
+
+def _members(site: Site, circuit: str) -> list[Conductor]:
+    """Return the conductors of a circuit that are in service."""
+    return [c for c in site.at(Conductor, "circuit", circuit) if c.retired_at is None]
 
 
 @dataclass(frozen=True)
@@ -84,18 +83,18 @@ class _Stop:
     point: Point
     place: str
     suspects: tuple[int, ...]
-    devices: frozenset[tuple[str, str] | None]
+    devices: frozenset[tuple[str, str]]
 
 
 @dataclass(frozen=True)
-class _Return:
-    """A way back of the current: its stops, and whether it is in the record at all."""
+class _WayBack:
+    """A way back of the current: its stops; none, but what is `missing`, where none is recorded."""
 
     function: str
     stops: tuple[_Stop, ...]
     missing: tuple[int, ...] = ()
 
-    def beside(self, stop: _Stop, every: frozenset[tuple[str, str] | None]) -> _Stop | None:
+    def across(self, stop: _Stop, every: frozenset[tuple[str, str]]) -> _Stop | None:
         """Return the stop in the same box that as many devices lie before, of both ways' `every`.
 
         Where the way isn't in the record, its function stands for the terminal.
@@ -105,48 +104,46 @@ class _Return:
             return _Stop(Point(box, self.function), f"{box}/{self.function}", self.missing, every)
         both = every & self.stops[-1].devices
         for other in self.stops:
-            alike = other.devices & both == stop.devices & both
-            if other.point.enclosure == box and alike:
+            if other.point.enclosure == box and other.devices & both == stop.devices & both:
                 return other
         return None
 
 
-def _before(registry: Registry, symptom: Symptom, tag: str) -> Lineup:
+def _before(found: Gathering, conductor: Conductor) -> Suspicion:
     """Return the suspects along the path from the nearest supply to a conductor's load.
 
     A reading against the neutral, the other pole or another line is bad for a fault in either of
     them; one of a line against PE tells which, where the circuit's system has an earth.
     """
-    conductor = site_of(registry).one(Conductor, tag)
     circuit = sole_circuit(conductor)
-    made = Lineup(circuit, format_tag(tag))
-    supply, path = _path_to(registry, tag)
-    weigher = Weigher(registry, symptom)
-    stops = _stops(made, supply.point, path, weigher, _supply(registry, made, supply))
-    has_earth = _has_earth(registry, circuit)
-    at = (path[-1], supply.point.enclosure)
-    ways = _returns(registry, made, conductor, at, weigher, has_earth)
-    if symptom.name == "reversed-polarity":  # exchanged are both: one names the other
+    supply, path = _path_to(found.site, conductor)
+    stops = _stops(found, supply.point, path, _supply(found, supply))
+    has_earth = _has_earth(found.site.one(Circuit, circuit))
+    ways = [*_ways_back(found, conductor, path[-1], supply.point.enclosure, has_earth)]
+    if found.symptom.name == "reversed-polarity":  # exchanged are both: one names the other
         ways = [] if has_earth else [replace(way, stops=_alone(way.stops)) for way in ways]
     amid = {n + 1 for n, (a, b) in enumerate(pairwise(map(_device_of, path))) if a and a == b}
     for stop in (stop for n, stop in enumerate(stops) if n not in amid):
         box = stop.point.enclosure
-        if has_earth and conductor.function not in ("N", "M"):
-            made.question(symptom, box, (stop.place, "PE"), stop.suspects)
+        if has_earth and conductor.function not in _NEUTRALS:
+            found.ask(box, (stop.place, "PE"), stop.suspects)
         for way in ways:
-            other = way.beside(stop, stops[-1].devices)
+            other = way.across(stop, stops[-1].devices)
             if other is None:
                 continue
-            bad = {*stop.suspects, *other.suspects}
-            made.question(symptom, box, (stop.place, other.place), sorted(bad))
+            found.ask(box, (stop.place, other.place), (*stop.suspects, *other.suspects))
             if has_earth and way.function in _LINES:
-                made.question(symptom, box, (other.place, "PE"), other.suspects)
-    decide = "measure at the load's own terminals, then test or exchange the load"
-    made.suspect(
-        f"the load on {stops[-1].point}", "load", stops[-1].place, decide, symptoms.LOAD_WEIGHT
+                found.ask(box, (other.place, "PE"), other.suspects)
+    found.add(
+        Suspect(
+            f"the load on {stops[-1].point}",
+            symptoms.LOAD_WEIGHT,
+            what="load",
+            code=stops[-1].place,
+            decide="measure at the load's own terminals, then test or exchange the load",
+        )
     )
-    made.add_others(symptom)
-    return made
+    return found.suspicion(circuit, str(conductor.tag))
 
 
 def _alone(stops: Sequence[_Stop]) -> tuple[_Stop, ...]:
@@ -154,93 +151,69 @@ def _alone(stops: Sequence[_Stop]) -> tuple[_Stop, ...]:
 
 
 def _stops(
-    made: Lineup,
-    point: Point,
-    path: Sequence[Link],
-    weigher: Weigher,
-    supply: int,
-    back: str = "",
+    found: Gathering, point: Point, path: Sequence[Link], supply: int, back: str = ""
 ) -> tuple[_Stop, ...]:
     """Return the stops of a path from `point`, its links added as suspects.
 
     `back` is the function of a way back.
     """
-    before, devices = {supply: None}, set[tuple[str, str] | None]()
+    before, devices = {supply: None}, set[tuple[str, str]]()
     stops = [_Stop(point, place_of(path[0], point), (supply,), frozenset())]
     for link in path:
-        before[_suspect(made, link, weigher, back)] = None
-        if link.what == "device":
-            devices.add(_device_of(link))
+        before[_suspect(found, link, back)] = None
+        device = _device_of(link)
+        if device:
+            devices.add(device)
         point = link.beyond(point)
         stops.append(_Stop(point, place_of(link, point), tuple(before), frozenset(devices)))
     return tuple(stops)
 
 
-def _has_earth(registry: Registry, circuit: str) -> bool:
+def _has_earth(circuit: Circuit) -> bool:
     """Return whether a line of a circuit has a voltage to PE: AC that isn't known to be unearthed.
 
     In DC only where the record says that it is solidly earthed.
     """
-    found = records.circuit(registry, circuit)
-    if found.system in DC_SYSTEMS:
-        return bool(found.solidly_earthed)
-    return found.solidly_earthed is not False
+    if circuit.system in DC_SYSTEMS:
+        return bool(circuit.solidly_earthed)
+    return circuit.solidly_earthed is not False
 
 
-def _returns(
-    registry: Registry,
-    made: Lineup,
-    of: Conductor,
-    at: tuple[Link, str],
-    weigher: Weigher,
-    has_earth: bool,
-) -> list[_Return]:
-    """Return the ways back from beside the last conductor of a path, from the supply's box.
+def _ways_back(
+    found: Gathering, of: Conductor, last: Link, box: str, has_earth: bool
+) -> Iterator[_WayBack]:
+    """Yield the ways back along the last conductor of a path, from the supply's box on.
 
     They are the neutral or the other pole, else the other lines.
     """
-    last, box = at
-    found = records.conductors(registry, circuits=of.circuits, in_service=True)
-    there = {c.function for c in found}
+    members = _members(found.site, sole_circuit(of))
+    there = {c.function for c in members}
     if of.function in _DC:
         wanted = [_DC[of.function]]
     elif of.function in _LINES and "N" in there:
         wanted = ["N"]
     else:
         wanted = [f for f in (*_LINES, *_DC) if f in there and f != of.function]
-    ways = []
-    for function in wanted if of.function not in ("N", "M") else wanted[:1]:
-        beside = _beside(last, found, function)
-        way = beside and _way_back(registry, made, (function, beside), box, weigher)
+    boxes = {last.one.enclosure, last.other.enclosure}
+    for function in wanted[:1] if of.function in _NEUTRALS else wanted:
+        parallel = (
+            c for c in members if c.function == function and {e.enclosure for e in c.ends} == boxes
+        )
+        conductor = next(parallel, None)
+        way = conductor and _way_back(found, conductor, box)
         if way:
-            ways.append(way)
+            yield way
         elif not has_earth:
-            ways.append(_not_recorded(made, function))
-    return ways
+            yield _not_recorded(found, function)
 
 
-def _beside(link: Link, found: Sequence[Conductor], function: str) -> Conductor | None:
-    """Return the conductor of a function that runs beside another."""
-    boxes = {link.one.enclosure, link.other.enclosure}
-    return next(
-        (
-            c
-            for c in found
-            if c.function == function and {c.from_end.enclosure, c.to_end.enclosure} == boxes
-        ),
-        None,
-    )
-
-
-def _way_back(
-    registry: Registry, made: Lineup, which: tuple[str, Conductor], box: str, weigher: Weigher
-) -> _Return | None:
+def _way_back(found: Gathering, conductor: Conductor, box: str) -> _WayBack | None:
     """Return a way back from the supply's box on; `None` and a remark if it can't be followed."""
-    function, conductor = which
+    function = conductor.function
     try:
-        supply, path = _path_to(registry, conductor.tag)
+        supply, path = _path_to(found.site, conductor)
     except FaultLocationError as error:
-        made.remarks.append(f"{function} isn't followed: {error.what.rstrip('.')}")
+        found.remarks.append(f"{function} isn't followed: {error.what.rstrip('.')}")
         return None
     here, start = supply.point, 0
     for n, link in enumerate(path):
@@ -250,51 +223,72 @@ def _way_back(
         here = link.beyond(here)
     else:
         here = supply.point
-    name = f"{function} of the supply in {here.enclosure}"
-    decide = f"measure the voltage in {here.enclosure}, where the supply comes in"
-    weight = symptoms.SUPPLY_WEIGHT * symptoms.RETURN_WEIGHT
-    fed = made.suspect(name, "supply", place_of(path[start], here), decide, weight)
-    return _Return(function, _stops(made, here, path[start:], weigher, fed, function))
+    fed = found.add(
+        Suspect(
+            f"{function} of the supply in {here.enclosure}",
+            symptoms.SUPPLY_WEIGHT * symptoms.RETURN_WEIGHT,
+            what="supply",
+            code=place_of(path[start], here),
+            decide=f"measure the voltage in {here.enclosure}, where the supply comes in",
+        )
+    )
+    return _WayBack(function, _stops(found, here, path[start:], fed, function))
 
 
-def _not_recorded(made: Lineup, function: str) -> _Return:
+def _not_recorded(found: Gathering, function: str) -> _WayBack:
     decide = f"record the {function} conductors of the circuit, then search again"
     name = f"{function}, which isn't in the record"
-    return _Return(function, (), (made.suspect(name, "other", None, decide, 1.0),))
+    return _WayBack(function, (), (found.add(Suspect(name, 1.0, what="other", decide=decide)),))
 
 
-def _supply(registry: Registry, made: Lineup, supply: Supply) -> int:
+def _supply(found: Gathering, supply: Supply) -> int:
     box = supply.point.enclosure
-    if boxes_in(registry, [box], ARRAYS):
-        name, what, code = f"the array {supply.point}", "enclosure", box
-    else:
-        name, what, code = f"what feeds {supply.point}", "supply", "/".join(supply.point)
-    because = "" if supply.is_sure else supply.why
-    decide = f"measure the voltage in {box}, where the supply comes in"
-    return made.suspect(name, what, code, decide, symptoms.SUPPLY_WEIGHT, because)
+    is_array = any(e.kind in ARRAYS for e in found.site.at(Enclosure, "code", box))
+    return found.add(
+        Suspect(
+            f"the array {supply.point}" if is_array else f"what feeds {supply.point}",
+            symptoms.SUPPLY_WEIGHT,
+            "" if supply.is_sure else supply.why,
+            "enclosure" if is_array else "supply",
+            box if is_array else "/".join(supply.point),
+            f"measure the voltage in {box}, where the supply comes in",
+        )
+    )
 
 
-def _suspect(made: Lineup, link: Link, weigher: Weigher, back: str) -> int:
+def _suspect(found: Gathering, link: Link, back: str) -> int:
     """Add a conductor or device of a path, of a way back where `back` is its function."""
     if link.what == "device":
-        code = f"{link.one.enclosure}/{link.name}"
-        decide = "look at it, then isolate and test across its closed poles for continuity"
-        weight, because = _device(link, made)
-        if back:  # what opens a whole device is told of its own pole
-            weight, because = symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0) / 2, ""
-        name = f"{link.one.enclosure} {link.name}{f', {back} pole' if back else ''}"
+        suspect = _device(found, link, back)
     else:
-        code = name = link.name
+        weight, because = found.weigh(link.name)
         decide = "isolate, prove dead, and test it end to end for continuity"
-        weight, because = weigher.conductor(link.name)
-    for number, suspect in enumerate(made.suspects):
-        if suspect.name == name:
+        suspect = Suspect(link.name, weight, because, "conductor", link.name, decide)
+    for number, known in enumerate(found.suspects):
+        if known.name == suspect.name:
             return number
-    weight *= symptoms.RETURN_WEIGHT if back else 1.0
-    return made.suspect(name, link.what, code, decide, weight, because)
+    weight = suspect.weight * (symptoms.RETURN_WEIGHT if back else 1.0)
+    return found.add(replace(suspect, weight=weight))
 
 
-def _path_to(registry: Registry, tag: str) -> tuple[Supply, list[Link]]:
+def _device(found: Gathering, link: Link, back: str) -> Suspect:
+    """Return a device as a suspect; `back` is the function of its pole in a way back."""
+    box, code = link.one.enclosure, f"{link.one.enclosure}/{link.name}"
+    known = symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0)
+    weight, because = known, f"a {link.kind or 'device'}"
+    if link.is_open:
+        weight, because = symptoms.OPEN_WEIGHT, "open by the record"
+    elif link.is_unsure:
+        found.remarks.append(f"whether {box} {link.name} is closed isn't recorded: look at it")
+        weight, because = symptoms.UNKNOWN_STATE_WEIGHT, "its position isn't recorded"
+    name = f"{box} {link.name}"
+    if back:  # what opens all poles is said of the device's own pole
+        name, weight, because = f"{name}, {back} pole", known / 2, ""
+    decide = "look at it, then isolate and test across its closed poles for continuity"
+    return Suspect(name, weight, because, "device", code, decide)
+
+
+def _path_to(site: Site, conductor: Conductor) -> tuple[Supply, Sequence[Link]]:
     """Return the nearest supply of a conductor, a sure one first, and the way to the load's end.
 
     Where every way leads through an open device, the way through it is returned.
@@ -304,74 +298,28 @@ def _path_to(registry: Registry, tag: str) -> tuple[Supply, list[Link]]:
     FaultLocationError
         If nothing feeds it by the record, or two ways lead to it.
     """
-    site, name = site_of(registry), format_tag(tag)
-    conductor = site.one(Conductor, tag)
-    refuse_earth(name, conductor.function)
-    wiring = Wiring(site, EARTH if conductor.function in ("N", "M") else UNSWITCHED)
-    network, subject = wiring.joined([], [conductor]), wiring.link(conductor)
-    supplies = {supply.point: supply for supply in supplies_in(registry, network)}
+    refuse_earth(conductor)
+    wiring = Wiring(site, EARTH if conductor.function in _NEUTRALS else UNSWITCHED)
+    network, load = wiring.joined([], [conductor]), wiring.link(conductor).other
+    supplies = {supply.point: supply for supply in supplies_in(site, network)}
     sure = [point for point, supply in supplies.items() if supply.is_sure]
     for passes, points in product((None, lambda link: True), (sure, supplies)):
-        ways = _shortest(network, subject.other, points, passes)
-        if ways is not None:
+        way = network.nearest(load, points, passes)
+        if way is not None:
             break
     else:
         raise FaultLocationError(
-            f"By the record nothing feeds {name}",
+            f"By the record nothing feeds {conductor.tag}",
             "Record what its source's end is landed on, and the poles of the devices on the way",
         )
-    point, path = ways
+    point, path = way
     if network.has_way_beside(path, point):
         raise FaultLocationError(
-            f"Two ways lead from {point} to {subject.other}: a loop, so there is no before and "
-            "after",
+            f"Two ways lead from {point} to {load}: a loop, so there is no before and after",
             Hint("Open a device in the loop, or correct the record.", job="tree"),
         )
     return supplies[point], path
 
 
-def _shortest(
-    network: Network,
-    goal: Point,
-    supplies: Collection[Point],
-    passes: Callable[[Link], bool] | None,
-) -> tuple[Point, list[Link]] | None:
-    """Return the nearest supply of `goal` and the links from it, fewest first."""
-    may = passes or (lambda link: not link.is_open)
-    came: dict[Point, Link | None] = {goal: None}
-    waiting = deque([goal])
-    while waiting:
-        here = waiting.popleft()
-        if here in supplies and here != goal:
-            return here, _links_on(came, here)
-        for link in network.at(here):
-            there = link.beyond(here)
-            if there not in came and may(link):
-                came[there] = link
-                waiting.append(there)
-    return None
-
-
-def _links_on(came: dict[Point, Link | None], here: Point) -> list[Link]:
-    path = list[Link]()
-    link = came[here]
-    while link is not None:
-        path.append(link)
-        here = link.beyond(here)
-        link = came[here]
-    return path
-
-
 def _device_of(link: Link) -> tuple[str, str] | None:
     return (link.one.enclosure, link.name) if link.what == "device" else None
-
-
-def _device(link: Link, made: Lineup) -> tuple[float, str]:
-    if link.is_open:
-        return symptoms.OPEN_WEIGHT, "open by the record"
-    if link.is_unsure:
-        made.remarks.append(
-            f"whether {link.one.enclosure} {link.name} is closed isn't recorded: look at it"
-        )
-        return symptoms.UNKNOWN_STATE_WEIGHT, "its position isn't recorded"
-    return symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0), f"a {link.kind or 'device'}"

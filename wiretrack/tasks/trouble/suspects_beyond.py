@@ -13,33 +13,26 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
-from wiretrack.model.entities import Conductor
-from wiretrack.model.tags import format_tag
+from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
-from wiretrack.store.source import site_of
-from wiretrack.tasks.find.topology import ARRAYS, boxes_in
-from wiretrack.tasks.trouble.lineup import (
+from wiretrack.tasks.find.topology import ARRAYS
+from wiretrack.tasks.trouble.gathering import (
     EARTH,
-    Lineup,
-    Weigher,
+    Gathering,
+    Suspect,
     place_of,
     refuse_earth,
     sole_circuit,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
-    from wiretrack.electrical.symptoms import Symptom
-    from wiretrack.model.entity import Point
     from wiretrack.model.wiring import Link, Network
-    from wiretrack.store.store import Registry
+    from wiretrack.store.searching import Named
+    from wiretrack.tasks.trouble.gathering import Suspicion
 
 _INSULATION = "isolate, prove dead, disconnect both ends, and measure its insulation alone"
-_LOAD_ASK = (
-    "Isolate, prove dead. Disconnect {name} in {point}, the load stays on {one}. "
-    "Is the insulation of {one} to {other} below its limit?"
-)
 
 
 @dataclass(frozen=True)
@@ -64,77 +57,65 @@ class _Hanging:
                 yield link
 
 
-def beyond(registry: Registry, symptom: Symptom, kind: str, code: str) -> Lineup:
+def beyond(found: Gathering, named: Named) -> Suspicion:
     """Return the suspects of what hangs on a conductor, or on all lines of a circuit."""
-    site, circuit = site_of(registry), code
-    if kind == "conductor":
-        conductor = site.one(Conductor, code)
-        refuse_earth(format_tag(code), conductor.function)
-        circuit = sole_circuit(conductor)
-    network = Wiring(site, EARTH).of_circuit(circuit)
+    circuit, top = named.code, ""
+    if named.what == "conductor":
+        conductor = found.site.one(Conductor, named.code)
+        refuse_earth(conductor)
+        circuit, top = sole_circuit(conductor), str(conductor.tag)
+    network = Wiring(found.site, EARTH).of_circuit(circuit)
     own = [k for k in network.links if k.what == "conductor" and circuit in k.served]
     below = {link.name: _downstream(network, link) for link in own}
-    if kind == "conductor":
-        top = format_tag(code)
+    if top:
         own = [link for link in own if link.name == top or link.name in below[top]]
     if not own:
         raise FaultLocationError(
-            f"{code} has no conductor that could be disconnected",
+            f"{named.code} has no conductor that could be disconnected",
             "Record its conductors, or name a tag",
         )
-    made = Lineup(circuit, format_tag(code) if kind == "conductor" else code)
-    weigher = Weigher(registry, symptom)
     number = {
-        link.name: made.suspect(
-            link.name, "conductor", link.name, _INSULATION, *weigher.conductor(link.name)
+        k.name: found.add(
+            Suspect(k.name, *found.weigh(k.name), "conductor", k.name, decide=_INSULATION)
         )
-        for link in own
+        for k in own
     }
     hanging = _Hanging({link.name: link for link in own}, below, number)
-    _to_earth(made, symptom, hanging)
-    if symptom.name == "tripping-breaker":
-        _between(made, symptom, hanging, weigher)
-        _breakers(made, network, hanging)
-    _arrays(registry, made, symptom, hanging)
-    _loads(made, symptom, hanging)
-    made.add_others(symptom)
-    made.remarks.append("take electronics and surge protective devices off before the test voltage")
-    return made
+    _to_earth(found, hanging)
+    if found.symptom.name == "tripping-breaker":
+        _between(found, hanging)
+        _breakers(found, network, hanging)
+    _arrays(found, hanging)
+    _loads(found, hanging)
+    found.remarks.append(
+        "take electronics and surge protective devices off before the test voltage"
+    )
+    return found.suspicion(circuit, top or circuit)
 
 
-def _to_earth(made: Lineup, symptom: Symptom, hanging: _Hanging) -> None:
+def _to_earth(found: Gathering, hanging: _Hanging) -> None:
     """Add the readings to PE of each conductor with what hangs on it, and of that alone."""
     for name, link in hanging.own.items():
         with_own = [hanging.number[n] for n in hanging.with_below(name)]
-        _read(made, symptom, link.one, (name, "PE"), with_own, [name])
+        found.ask(link.one.enclosure, (name, "PE"), with_own, [name])
         if len(with_own) > 1 and link.is_landed(link.other):
             between = (place_of(link, link.other), "PE")
-            _read(made, symptom, link.other, between, with_own[1:], [name])
+            found.ask(link.other.enclosure, between, with_own[1:], [name])
 
 
-def _read(
-    made: Lineup,
-    symptom: Symptom,
-    point: Point,
-    between: tuple[str, str],
-    bad: Sequence[int],
-    parted: Sequence[str],
-) -> None:
-    made.question(symptom, point.enclosure, between, bad, parted=parted)
-
-
-def _between(made: Lineup, symptom: Symptom, hanging: _Hanging, weigher: Weigher) -> None:
+def _between(found: Gathering, hanging: _Hanging) -> None:
     """Add the short between each two conductors that run side by side, and its readings."""
+    number = {}
     pairs = [
         (one, other)
         for one, other in combinations(hanging.own.values(), 2)
-        if _ends_in(one) == _ends_in(other)
+        if _boxes(one) == _boxes(other)
     ]
-    number = {}
     for one, other in pairs:
         name, code = f"a short between {one.name} and {other.name}", f"{one.name},{other.name}"
-        number[frozenset((one.name, other.name))] = made.suspect(
-            name, "conductor", code, _INSULATION, *weigher.pair(one.name, other.name)
+        weighed = found.weigh_short(one.name, other.name)
+        number[frozenset((one.name, other.name))] = found.add(
+            Suspect(name, *weighed, "conductor", code, decide=_INSULATION)
         )
     for one, other in pairs:
         both = {
@@ -144,18 +125,18 @@ def _between(made: Lineup, symptom: Symptom, hanging: _Hanging, weigher: Weigher
             if frozenset((a, b)) in number
         }
         tags = [one.name, other.name]
-        _read(made, symptom, one.one, (one.name, other.name), sorted(both), tags)
+        found.ask(one.one.enclosure, (one.name, other.name), both, tags)
         rest = both - {number[frozenset(tags)]}
         if rest and one.is_landed(one.other) and other.is_landed(other.other):
             between = place_of(one, one.other), place_of(other, other.other)
-            _read(made, symptom, one.other, between, sorted(rest), tags)
+            found.ask(one.other.enclosure, between, rest, tags)
 
 
-def _ends_in(link: Link) -> tuple[str, str]:
+def _boxes(link: Link) -> tuple[str, str]:
     return link.one.enclosure, link.other.enclosure
 
 
-def _breakers(made: Lineup, network: Network, hanging: _Hanging) -> None:
+def _breakers(found: Gathering, network: Network, hanging: _Hanging) -> None:
     """Add the devices that feed the search's conductors: no insulation reading shows one."""
     below = {name for names in hanging.below.values() for name in names}
     heads = [link for name, link in hanging.own.items() if name not in below]
@@ -168,43 +149,39 @@ def _breakers(made: Lineup, network: Network, hanging: _Hanging) -> None:
     for code, pole in devices.items():
         weight = symptoms.DEVICE_WEIGHTS.get(pole.kind or "", 1.0)
         decide = "close it with its load side disconnected: does it trip?"
-        name = code.replace("/", " ")
-        made.suspect(name, "device", code, decide, weight, f"a {pole.kind or 'device'}")
+        because = f"a {pole.kind or 'device'}"
+        found.add(Suspect(code.replace("/", " "), weight, because, "device", code, decide))
 
 
-def _arrays(registry: Registry, made: Lineup, symptom: Symptom, hanging: _Hanging) -> None:
+def _arrays(found: Gathering, hanging: _Hanging) -> None:
     """Add each array that conductors begin at, with a reading of its own."""
-    arrays = boxes_in(registry, {k.one.enclosure for k in hanging.own.values()}, ARRAYS)
+    boxes = {link.one.enclosure for link in hanging.own.values()}
+    arrays = (e.code for e in found.site.find(Enclosure, "code", boxes) if e.kind in ARRAYS)
     for box in sorted(arrays):
         decide = f"measure the array's insulation in {box} with its strings disconnected"
-        array = made.suspect(f"the array in {box}", "enclosure", box, decide, symptoms.ARRAY_WEIGHT)
+        weight = symptoms.ARRAY_WEIGHT
+        array = found.add(Suspect(f"the array in {box}", weight, "", "enclosure", box, decide))
         for name, link in hanging.own.items():
             if link.one.enclosure == box and link.is_landed(link.one):
-                _read(made, symptom, link.one, (place_of(link, link.one), "PE"), [array], [name])
+                found.ask(box, (place_of(link, link.one), "PE"), [array], [name])
 
 
-def _loads(made: Lineup, symptom: Symptom, hanging: _Hanging) -> None:
+def _loads(found: Gathering, hanging: _Hanging) -> None:
     """Add what is connected at the far ends, a suspect for each box, with its reading to PE."""
     boxes: dict[str, list[Link]] = {}
     for link in hanging.leaves():
         boxes.setdefault(link.other.enclosure, []).append(link)
     for box, links in boxes.items():
+        name, weight = f"an earth fault in what is connected in {box}", symptoms.LOAD_WEIGHT
         decide = "disconnect it and measure its insulation, or exchange it"
-        load = made.suspect(
-            f"an earth fault in what is connected in {box}", "load", box, decide,
-            symptoms.LOAD_WEIGHT,
-        )  # fmt: skip
+        load = found.add(Suspect(name, weight, "", "load", box, decide))
         tags = [link.name for link in links]
         for link in links:
             if link.is_landed(link.other):
-                place = place_of(link, link.other)
-                made.question(symptom, box, (place, "PE"), [load], parted=tags, loads="on",
-                              ask=_LOAD_ASK)  # fmt: skip
-        if symptom.name == "tripping-breaker":
-            made.suspect(
-                f"a short inside what is connected in {box}", "load", box,
-                "run the circuit without it", symptoms.LOAD_WEIGHT, "or too much current",
-            )  # fmt: skip
+                found.ask(box, (place_of(link, link.other), "PE"), [load], tags, of_load=True)
+        if found.symptom.name == "tripping-breaker":
+            name, because = f"a short inside what is connected in {box}", "or too much current"
+            found.add(Suspect(name, weight, because, "load", box, "run the circuit without it"))
 
 
 def _downstream(network: Network, link: Link) -> list[str]:
