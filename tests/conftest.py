@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import PUMP
+from tests.warm import never_wait_for_the_disk
 from wiretrack import days
-from wiretrack.store import store
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
-    import sqlite3
     from collections.abc import Iterator
     from pathlib import Path
 
@@ -39,15 +38,8 @@ def _no_time_zone() -> Iterator[None]:
 @pytest.fixture(autouse=True)
 def _no_wait_for_the_disk(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave it to the system when a registry reaches the disk, but where `durable` is asked for."""
-    if request.node.get_closest_marker("durable"):
-        return
-    set_up = store._set_up
-
-    def without_waiting(db: sqlite3.Connection) -> None:
-        set_up(db)
-        db.execute("PRAGMA synchronous = OFF")
-
-    monkeypatch.setattr(store, "_set_up", without_waiting)
+    if not request.node.get_closest_marker("durable"):
+        never_wait_for_the_disk(monkeypatch.setattr)
 
 
 # A phone that hangs up amid a script leaves the test server's open file to the collector.

@@ -4,19 +4,17 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from tests.manual import README, blocks, masked, played
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from tests.warm import command
 
 
 def test_every_console_block_of_the_readme_prints_what_it_shows(tmp_path: Path) -> None:
     found = blocks(README.read_text("utf-8"))
     assert found
     for block in found:
-        assert masked(played(block, tmp_path)) == masked(block)
+        assert masked(played(block, tmp_path, Path(command()).parent)) == masked(block)
 
 
 def test_the_readme_has_exactly_two_set_up_commands() -> None:

@@ -6,12 +6,12 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-import sys
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.pump import L1, L2
+from tests.warm import command
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 
@@ -131,10 +131,8 @@ def on_a_terminal(db: Path, other: Path, typed: str) -> tuple[int, str]:
     import pty
 
     ours, theirs = pty.openpty()
-    code = f"from wiretrack.cli import main; main(['--db', {str(db)!r}, 'merge', {str(other)!r}])"
-    with subprocess.Popen(
-        [sys.executable, "-c", code], stdin=theirs, stdout=theirs, stderr=theirs
-    ) as process:
+    typing = [command(), "--db", str(db), "merge", str(other)]
+    with subprocess.Popen(typing, stdin=theirs, stdout=theirs, stderr=theirs) as process:
         os.close(theirs)
         os.write(ours, typed.encode())
         told = b""

@@ -6,13 +6,13 @@ from __future__ import annotations
 import json
 import random
 import subprocess
-import sys
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE, PUMP
+from tests.warm import command
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site
@@ -27,13 +27,11 @@ if TYPE_CHECKING:
 
 MATE = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
 ARGUMENTS = ["ringout", "run", "P1", "--near", "MDB", "--far", "PH1"]
-DRIVER = "import sys; from wiretrack.cli import main; main(sys.argv[1:])"
 
 
 def started(db: Path, *arguments: str) -> subprocess.Popen[str]:
-    command = [sys.executable, "-c", DRIVER, "--db", str(db), *arguments]
     return subprocess.Popen(
-        command,
+        [command(), "--db", str(db), *arguments],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
