@@ -46,7 +46,7 @@ ROWS = pytest.mark.parametrize("form", FORMS, ids=lambda form: form.name)
 
 
 def test_a_form_is_a_file_of_its_name_and_each_is_listed() -> None:
-    shared = {"__init__", "base", "flat"}
+    shared = {"__init__", "base"}
     files = {file.stem for file in Path(forms_file).parent.glob("*.py")} - shared
     assert files == set(BY_NAME) == {form.name for form in FORMS}
     assert len(BY_NAME) == len(FORMS)

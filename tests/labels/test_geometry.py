@@ -18,7 +18,6 @@ from wiretrack.labels.geometry import (
     fold_mm,
     largest_module_dots,
     letter_height_mm,
-    longest_at_arc_mm,
     smallest_module_dots,
     wrap_band,
 )
@@ -56,8 +55,8 @@ def test_a_12_awg_thhn_conductor_has_the_girth_of_its_published_diameter() -> No
     )
 
 
-def test_arc_and_length_undo_each_other() -> None:
-    assert arc_deg(longest_at_arc_mm(90, 12.3), 12.3) == pytest.approx(90)
+def test_a_quarter_of_the_way_round_is_a_quarter_turn() -> None:
+    assert arc_deg(circumference_mm(12.3) / 4, 12.3) == pytest.approx(90)
     assert arc_deg(circumference_mm(5), 5) == pytest.approx(360)
 
 

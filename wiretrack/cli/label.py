@@ -15,7 +15,6 @@ from wiretrack.cli.label_options import (
     stock_option,
     stocks_option,
     text_only_option,
-    wanted,
     wanted_options,
 )
 from wiretrack.cli.label_print import due, preview, print_labels
@@ -25,6 +24,7 @@ from wiretrack.cli.output import counted, indented, print_json, say, table
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.calibration import PageMade
+    from wiretrack.tasks.label.ends import Wanted
     from wiretrack.tasks.label.placing import Placing, TakenBack
     from wiretrack.tasks.label.printing import Fitted
 
@@ -59,7 +59,6 @@ def stocks(user_files: tuple[Path, ...], as_json: bool) -> None:
 
 
 @command.command("fit")
-@click.argument("what", required=False)
 @stock_option
 @wanted_options
 @stocks_option
@@ -70,11 +69,7 @@ def stocks(user_files: tuple[Path, ...], as_json: bool) -> None:
 def fit(
     db: Path,
     /,
-    what: str | None,
-    kind: str,
-    pitch: str | None,
-    terminals: str | None,
-    due: bool,
+    wanted: Wanted,
     stock: str,
     user_files: tuple[Path, ...],
     as_json: bool,
@@ -84,9 +79,8 @@ def fit(
     from wiretrack.labels.pages import Wishes
     from wiretrack.tasks.label.printing import fit_labels
 
-    chosen = wanted(what, kind, pitch, terminals, due)
     with opened(db) as registry:
-        rows = fit_labels(registry, chosen, stock, user_files, Wishes(**wishes))
+        rows = fit_labels(registry, wanted, stock, user_files, Wishes(**wishes))
     if as_json:
         print_json(rows)
     else:

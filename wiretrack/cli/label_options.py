@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +14,6 @@ from wiretrack.labels.subject import CONTENTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from wiretrack.tasks.label.ends import Wanted
 
 stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
 stocks_option = click.option(
@@ -51,21 +50,26 @@ _DUE = click.option("--due", is_flag=True, help="Only ends that need a label pri
 
 
 def wanted_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add the options by which labels are chosen: kind, pitch, terminals, due."""
-    for option in (_DUE, _TERMINALS, _PITCH, _KIND):
-        command = option(command)
-    return command
+    """Add what is to be labelled and of which kind; the command takes it as `wanted`."""
 
+    @wraps(command)
+    def with_wanted(
+        *context: Any, what: str | None, pitch: str | None, terminals: str | None, **more: Any
+    ) -> Any:
+        from wiretrack.tasks.label.ends import Wanted
 
-def wanted(
-    what: str | None, kind: str, pitch: str | None, terminals: str | None, due: bool
-) -> Wanted:
-    """Return which labels are wanted, as the tasks take it."""
-    from wiretrack.tasks.label.ends import Wanted
+        wanted = Wanted(
+            what=what,
+            kind=more.pop("kind"),
+            due=more.pop("due"),
+            pitch_mm=None if pitch is None else millimetres(pitch),
+            terminals=tuple(map(str.strip, terminals.split(","))) if terminals else (),
+        )
+        return command(*context, wanted=wanted, **more)
 
-    texts = tuple(text.strip() for text in terminals.split(",")) if terminals else ()
-    pitch_mm = None if pitch is None else millimetres(pitch)
-    return Wanted(what=what, kind=kind, due=due, pitch_mm=pitch_mm, terminals=texts)
+    for option in (_DUE, _TERMINALS, _PITCH, _KIND, click.argument("what", required=False)):
+        with_wanted = option(with_wanted)
+    return with_wanted
 
 
 def millimetres(text: str) -> float:

@@ -14,11 +14,11 @@ from wiretrack.cli.options import json_option, opened
 from wiretrack.cli.output import counted, print_json, say, table
 
 if TYPE_CHECKING:
+    from wiretrack.tasks.label.ends import Wanted
     from wiretrack.tasks.label.printing import LabelsPrinted
 
 
 @click.command("print")
-@click.argument("what", required=False)
 @shared.stock_option
 @click.option("--out", type=click.Path(path_type=Path), help="A .pdf, .png or .svg file.")
 @click.option("--printer", help="A printer that CUPS knows; see: lpstat -e")
@@ -33,11 +33,7 @@ if TYPE_CHECKING:
 def print_labels(
     db: Path,
     /,
-    what: str | None,
-    kind: str,
-    pitch: str | None,
-    terminals: str | None,
-    due: bool,
+    wanted: Wanted,
     as_json: bool,
     **order: Any,
 ) -> None:
@@ -47,10 +43,9 @@ def print_labels(
     """
     from wiretrack.tasks.label.printing import PrintOrder, print_wanted
 
-    chosen = shared.wanted(what, kind, pitch, terminals, due)
     with opened(db) as registry:
         told = None if as_json else _say_no_address
-        done = print_wanted(registry, chosen, PrintOrder(**order), no_address=told)
+        done = print_wanted(registry, wanted, PrintOrder(**order), no_address=told)
     if as_json:
         print_json(done)
     else:
@@ -94,7 +89,6 @@ def _show_printed(done: LabelsPrinted) -> None:
 
 
 @click.command("preview")
-@click.argument("what", required=False)
 @shared.stock_option
 @click.option("--out", type=click.Path(path_type=Path), help="Make a .png picture too.")
 @click.option("--columns", type=int, help="Width of the preview, in signs.")
@@ -108,11 +102,7 @@ def _show_printed(done: LabelsPrinted) -> None:
 def preview(
     db: Path,
     /,
-    what: str | None,
-    kind: str,
-    pitch: str | None,
-    terminals: str | None,
-    due: bool,
+    wanted: Wanted,
     columns: int | None,
     as_json: bool,
     **sight: Any,
@@ -121,10 +111,9 @@ def preview(
     from wiretrack.cli.output import console
     from wiretrack.tasks.label.printing import Sight, preview_wanted
 
-    chosen = shared.wanted(what, kind, pitch, terminals, due)
     width = max(20, min(100, console().width)) if columns is None else columns
     with opened(db) as registry:
-        seen = preview_wanted(registry, chosen, Sight(columns=width, **sight))
+        seen = preview_wanted(registry, wanted, Sight(columns=width, **sight))
     if as_json:
         print_json(seen)
         return

@@ -71,11 +71,6 @@ def arc_deg(length_mm: float, outer_diameter_mm: float) -> float:
     return 360.0 * length_mm / circumference_mm(outer_diameter_mm)
 
 
-def longest_at_arc_mm(arc_limit_deg: float, outer_diameter_mm: float) -> float:
-    """Return the length, laid round the conductor, that bends over `arc_limit_deg`, in mm."""
-    return circumference_mm(outer_diameter_mm) * arc_limit_deg / 360.0
-
-
 def arc_limit_deg(version: int, level: Level, module_mm: float) -> float:
     """Return over how many degrees a symbol of that kind may bend and still be read.
 

@@ -78,6 +78,22 @@ class LabelSubject(EndSubject):
         }
         return (self.name, *choices[contents])
 
+    def said(self, contents: Contents = "full", *, text_only: bool = False) -> dict[str, str]:
+        """Return what a label of these contents says of each fact, as the print log keeps it."""
+        told = _TOLD[contents] if text_only else (*_TOLD[contents], "payload")
+        return {name: getattr(self, name) for name in told}
+
+
+# The facts that each choice of contents tells beside the tag.
+_TOLD: dict[Contents, tuple[str, ...]] = {
+    "tag": (),
+    "short": ("circuit", "function", "this_place"),
+    "full": ("circuit", "function", "this_place", "other_place"),
+    "long": (
+        "circuit", "function", "title", "this_place", "other_place", "size", "colour",
+    ),
+}  # fmt: skip
+
 
 @dataclass(frozen=True, kw_only=True)
 class PullNumber(EndSubject):

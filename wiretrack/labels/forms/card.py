@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.box_hazards import box_hazards
 from wiretrack.labels.fonts import check_text, face
-from wiretrack.labels.forms.flat import FlatForm
+from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
 from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend

@@ -11,7 +11,7 @@ from wiretrack.electrical.checks import markings_of
 from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
 from wiretrack.errors import BadInputError
 from wiretrack.labels.fonts import check_text, face
-from wiretrack.labels.forms.flat import FlatForm
+from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.kinds import LabelKind
 from wiretrack.labels.plan import Fit, PlacedLine, Plan
 from wiretrack.labels.subject import Subject

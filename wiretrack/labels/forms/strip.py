@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint, OutOfRangeError
 from wiretrack.labels.fonts import check_text, face
-from wiretrack.labels.forms.flat import FlatForm
+from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import letter_limits
 from wiretrack.labels.plan import Bar, Fit, PlacedLine, Plan

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.forms import KINDS
@@ -15,20 +15,11 @@ from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
     from wiretrack.labels.kinds import LabelKind
-    from wiretrack.labels.subject import Contents, LabelSubject, Side
+    from wiretrack.labels.subject import LabelSubject, Side
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 SIDES: tuple[Side, Side] = ("from", "to")
-# What each choice of contents shows beside the tag; the symbol's text is shown by all.
-SHOWN: dict[Contents, tuple[str, ...]] = {
-    "tag": (),
-    "short": ("circuit", "function", "this_place"),
-    "full": ("circuit", "function", "this_place", "other_place"),
-    "long": (
-        "circuit", "function", "title", "this_place", "other_place", "size", "colour",
-    ),
-}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,11 +102,3 @@ def is_identified(conductor: Conductor, side: str) -> bool:
         return True
     end = conductor.to_end
     return not (end.terminal is None and end.mark is None and end.state != "capped")
-
-
-def legend_of(
-    subject: LabelSubject, contents: Contents = "full", *, text_only: bool = False
-) -> dict[str, Any]:
-    """Return what a label of these contents says, for the print log."""
-    shown = SHOWN[contents] if text_only else (*SHOWN[contents], "payload")
-    return {name: getattr(subject, name) for name in shown}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.labels.kinds import as_labelled_now
 from wiretrack.store import label_log
-from wiretrack.tasks.label.ends import conductors_asked, is_identified, legend_of
+from wiretrack.tasks.label.ends import conductors_asked, is_identified
 from wiretrack.tasks.label.truth import labels_of
 
 if TYPE_CHECKING:
@@ -114,9 +114,9 @@ def look_at_labels(
         else:
             kept: dict[str, Any] = {"tag": subject.tag, "end": subject.end}
             if by_hand:
-                kept["legend"] = legend_of(subject, text_only=True)
+                kept["legend"] = subject.said(text_only=True)
             else:
-                kept["print_id"] = label.print_id
+                kept["print_id"] = label.printed and label.printed.id
             found.rows.append(kept)
             found.placed.append(PlacedEnd(*row, by_hand))
     return found
@@ -197,7 +197,7 @@ def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> tuple[_Why | N
         return UNKNOWN, None
     if by_hand or label.holds or label.waits:
         return None, None
-    if label.print_id is None:
+    if label.printed is None:
         return NEVER, None
     return PRINT_UNTRUE, label.untrue if label.print_is_on else label.print_untrue
 

@@ -21,7 +21,7 @@ from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.store import changing, label_log
 from wiretrack.store.source import site_of
-from wiretrack.tasks.label.ends import Wanted, asked, legend_of
+from wiretrack.tasks.label.ends import Wanted, asked
 from wiretrack.tasks.label.spooling import print_pdf, printer_checked
 from wiretrack.tasks.label.truth import due_subjects, label_due
 
@@ -292,7 +292,7 @@ def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order:
             "end": subject.end,
             "form": form,
             "stock": order.stock,
-            "legend": legend_of(subject, order.contents, text_only=order.text_only),
+            "legend": subject.said(order.contents, text_only=order.text_only),
             "file": order.out.name if order.out else f"printer {order.printer}",
         }
         for subject, form in zip(found, printed.forms, strict=True)

@@ -10,6 +10,7 @@ say now. One that says less than the record does now is still true. Neither log 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiretrack.labels.kinds import as_labelled_now
@@ -19,7 +20,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.label.ends import SIDES, subjects
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Iterable
 
     from wiretrack.labels.subject import LabelSubject, Side
     from wiretrack.store.label_log import LoggedLabel
@@ -40,37 +41,70 @@ _WORDS = {
 
 @dataclass(frozen=True, kw_only=True)
 class EndLabel:
-    """The label of one end: what was printed last, what is on the wire, and what is untrue of each.
+    """The label of one end: what the logs hold of it, beside what it would say now.
 
-    `placed_at` is when somebody said that it is on the wire, `untrue` what of it isn't so now.
-    `print_untrue` is what isn't so of the label printed last, where that isn't the one on the wire;
-    `taken_back` says that it was on, and no longer is.
+    `printed` is the one printed last, `placed` are those said to be on the wire, the last one last.
+    Without `now` nothing is compared. `untrue_since` is the first change that can have made the
+    label on the wire untrue.
     """
 
-    printed_at: str | None = None
-    placed_at: str | None = None
-    untrue: str | None = None
+    printed: LoggedLabel | None = None
+    placed: tuple[LoggedLabel, ...] = ()
+    now: LabelSubject | None = None
     untrue_since: str | None = None
-    print_id: str | None = None
-    placed_ids: tuple[str, ...] = ()
-    print_is_on: bool = False
-    print_untrue: str | None = None
-    taken_back: bool = False
+
+    @property
+    def placed_ids(self) -> tuple[str, ...]:
+        """What was said of placed labels and not taken back, by its id."""
+        return tuple(one.id for one in self.placed if not one.taken_back)
+
+    @property
+    def on_wire(self) -> LoggedLabel | None:
+        """The label that is on the wire."""
+        return next((one for one in reversed(self.placed) if not one.taken_back), None)
+
+    @property
+    def printed_at(self) -> str | None:
+        """When the last label was printed."""
+        return self.printed.at if self.printed else None
+
+    @property
+    def placed_at(self) -> str | None:
+        """When somebody said that the label is on the wire."""
+        return self.on_wire.at if self.on_wire else None
+
+    @property
+    def print_is_on(self) -> bool:
+        """Whether the label printed last is the one on the wire."""
+        on, printed = self.on_wire, self.printed
+        return on is not None and printed is not None and on.print_id == printed.id
+
+    @cached_property
+    def untrue(self) -> str | None:
+        """What the label on the wire says otherwise than the record."""
+        return self._untrue(self.on_wire)
+
+    @cached_property
+    def print_untrue(self) -> str | None:
+        """What the label printed last says otherwise, where that isn't the one on the wire."""
+        return None if self.print_is_on else self._untrue(self.printed)
 
     @property
     def holds(self) -> bool:
         """Return whether a label is on the end and still tells the truth."""
-        return self.placed_at is not None and self.untrue is None
+        return self.on_wire is not None and self.untrue is None
 
     @property
     def waits(self) -> bool:
         """Return whether a printed label that is true waits to be put on."""
-        return self.print_id is not None and not self.print_is_on and self.print_untrue is None
+        return self.printed is not None and not self.print_is_on and self.print_untrue is None
 
     @property
     def may_be_on(self) -> bool:
         """Return whether a label may be on the wire: one that was printed, unless taken back."""
-        return self.placed_at is not None or (self.printed_at is not None and not self.taken_back)
+        if self.on_wire or not self.printed:
+            return self.on_wire is not None
+        return all(one.print_id != self.printed.id for one in self.placed)
 
     @property
     def why(self) -> str:
@@ -86,6 +120,22 @@ class EndLabel:
             return f"{self.untrue}; a new one is printed"
         printed = self.print_untrue and f"the one printed isn't true now ({self.print_untrue})"
         return self.untrue or printed
+
+    def _untrue(self, label: LoggedLabel | None) -> str | None:
+        """Return what a label says otherwise than the record, in words.
+
+        Of a place its box alone is true too.
+        """
+        if label is None or self.now is None:
+            return None
+        boxes = {"this_place": self.now.this_box, "other_place": self.now.other_box}
+        told = label.legend
+        changes = [
+            f"{word}: it says {told[name]}, the record {getattr(self.now, name) or 'none'}"
+            for name, word in _WORDS.items()
+            if told.get(name) and told[name] not in (getattr(self.now, name), boxes.get(name))
+        ]
+        return "; ".join(changes) or None
 
 
 @dataclass(frozen=True)
@@ -178,27 +228,22 @@ def _old_labels(registry: Registry, tags: Collection[str]) -> dict[tuple[str, st
     """
     found: dict[tuple[str, str], str] = {}
     here = site_of(registry).find(Conductor, "tag", tags)
-    new = [conductor for conductor in here if conductor.follows is not None]
-    before = {conductor.tag: conductor.earlier for conductor in new}
-    logs = _logs(registry, {old.tag for chain in before.values() for old in chain})
-    for conductor in new:
-        for side in SIDES:
-            for old in before[conductor.tag]:
-                left = old.retired_because in _LEFT_BEHIND
-                if not left or _box(old, side) != _box(conductor, side):
+    before = [(new, new.earlier) for new in here if new.follows is not None]
+    logs = _logged(registry, {old.tag for _, chain in before for old in chain})
+    for new, chain in before:
+        for side, end in zip(SIDES, new.ends, strict=True):
+            for old in chain:
+                box = dict(zip(SIDES, old.ends, strict=True))[side].enclosure
+                if old.retired_because not in _LEFT_BEHIND or box != end.enclosure:
                     break
-                log = logs.get((old.tag, side))
-                if log is not None and log.label().may_be_on:
-                    found[conductor.tag, side] = str(old.tag)
+                if logs.get((old.tag, side), _NOTHING).may_be_on:
+                    found[new.tag, side] = str(old.tag)
                     break
     return found
 
 
 _LEFT_BEHIND = ("cut", "abandoned")
-
-
-def _box(conductor: Conductor, side: Side) -> str:
-    return (conductor.from_end if side == "from" else conductor.to_end).enclosure
+_NOTHING = EndLabel()
 
 
 def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
@@ -212,91 +257,32 @@ def due_subjects(registry: Registry, what: str | None = None) -> list[LabelSubje
 def labels_of(registry: Registry, found: Iterable[Conductor]) -> dict[tuple[str, str], EndLabel]:
     """Return the label of each end of these conductors, by tag and side."""
     of_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found}
-    logs = _logs(registry, of_tag)
+    logs = _logged(registry, of_tag)
     labels: dict[tuple[str, str], EndLabel] = {
-        (tag, side): EndLabel() for tag in of_tag for side in SIDES
+        (tag, side): _NOTHING for tag in of_tag for side in SIDES
     }
-    logged = [of_tag[tag] for tag in dict.fromkeys(tag for tag, _ in logs) if tag in of_tag]
-    for subject in as_labelled_now(logged, site_of(registry)) if logged else ():
-        label = _compared(subject, logs)
-        labels[subject.tag, subject.end] = _dated(registry, subject.tag, label)
+    logged = [of_tag[tag] for tag in dict.fromkeys(tag for tag, _ in logs)]
+    for now in as_labelled_now(logged, site_of(registry)) if logged else ():
+        label = replace(logs.get((now.tag, now.end), _NOTHING), now=now)
+        if label.untrue:
+            since = history.first_change(registry, now.tag, label.placed_at or "")
+            label = replace(label, untrue_since=since or label.placed_at)
+        labels[now.tag, now.end] = label
     return labels
 
 
 def _due(registry: Registry, wanted: list[LabelSubject]) -> list[tuple[LabelSubject, EndLabel]]:
-    logs = _logs(registry, {subject.tag for subject in wanted})
-    compared = ((subject, _compared(subject, logs)) for subject in wanted)
-    return [(subject, label) for subject, label in compared if not label.holds]
+    logs = _logged(registry, {now.tag for now in wanted})
+    labels = (replace(logs.get((now.tag, now.end), _NOTHING), now=now) for now in wanted)
+    return [(now, label) for now, label in zip(wanted, labels, strict=True) if not label.holds]
 
 
-@dataclass
-class _Log:
-    """What the logs hold of one end: its last print, and what was said of placed labels."""
-
-    printed: LoggedLabel | None = None
-    placed: tuple[LoggedLabel, ...] = ()
-
-    def label(self) -> EndLabel:
-        """Return the end's label, not yet compared with the record."""
-        standing = [one for one in self.placed if not one.taken_back]
-        own = self.printed.id if self.printed else None
-        is_on = bool(standing and own and standing[-1].print_id == own)
-        return EndLabel(
-            printed_at=self.printed.at if self.printed else None,
-            placed_at=standing[-1].at if standing else None,
-            placed_ids=tuple(one.id for one in standing),
-            print_id=own,
-            print_is_on=is_on,
-            taken_back=not is_on and any(one.print_id == own for one in self.placed),
-        )
-
-    def on_wire(self) -> LoggedLabel | None:
-        """Return what was last said of a placed label that still stands."""
-        return next((one for one in reversed(self.placed) if not one.taken_back), None)
-
-
-def _compared(subject: LabelSubject, logs: Mapping[tuple[str, str], _Log]) -> EndLabel:
-    log = logs.get((subject.tag, subject.end))
-    if log is None:
-        return EndLabel()
-    label, on = log.label(), log.on_wire()
-    untrue = _untrue(subject, on) if on else None
-    printed = log.printed if log.printed and not label.print_is_on else None
-    return replace(
-        label, untrue=untrue, print_untrue=_untrue(subject, printed) if printed else None
-    )
-
-
-def _untrue(subject: LabelSubject, label: LoggedLabel) -> str | None:
-    """Return what a label says otherwise than the record, in words."""
-    told = label.legend
-    changes = [
-        f"{word}: it says {told[name]}, the record {getattr(subject, name) or 'none'}"
-        for name, word in _WORDS.items()
-        if told.get(name) and told[name] not in _sayings(subject, name)
-    ]
-    return "; ".join(changes) or None
-
-
-def _sayings(subject: LabelSubject, name: str) -> tuple[str | None, ...]:
-    """Return what a true label may say of one thing: the record, or of a place its box alone."""
-    boxes = {"this_place": subject.this_box, "other_place": subject.other_box}
-    return getattr(subject, name), boxes.get(name)
-
-
-def _dated(registry: Registry, tag: str, label: EndLabel) -> EndLabel:
-    """Return an untrue label with the first change after it was placed that can have made it so."""
-    if label.untrue is None:
-        return label
-    since = history.first_change(registry, tag, label.placed_at or "")
-    return replace(label, untrue_since=since or label.placed_at)
-
-
-def _logs(registry: Registry, tags: Collection[str | None]) -> dict[tuple[str, str], _Log]:
-    """Return what the logs hold of each end of these conductors."""
-    found: dict[tuple[str, str], _Log] = {}
+def _logged(registry: Registry, tags: Collection[str]) -> dict[tuple[str, str], EndLabel]:
+    """Return what the logs hold of each end of these conductors, not yet compared."""
+    found: dict[tuple[str, str], EndLabel] = {}
     for label in label_log.printed(registry, tags):
-        found.setdefault((label.tag, label.side), _Log()).printed = label
+        found[label.tag, label.side] = EndLabel(printed=label)
     for label in label_log.placed(registry, tags):
-        found.setdefault((label.tag, label.side), _Log()).placed += (label,)
+        before = found.get((label.tag, label.side), _NOTHING)
+        found[label.tag, label.side] = replace(before, placed=(*before.placed, label))
     return found
