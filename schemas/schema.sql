@@ -158,6 +158,7 @@ CREATE TABLE conductors (
     tag TEXT NOT NULL UNIQUE CHECK (length(tag) = 7),
     function TEXT NOT NULL CHECK (function IN ('L1', 'L2', 'L3', 'N', 'L+', 'L-', 'M', 'PE', 'FE',
         'PEN', 'signal')),
+    cable TEXT CHECK (length(cable) BETWEEN 1 AND 40),       -- that it is a core of
     core TEXT,
     size TEXT NOT NULL,
     metal TEXT CHECK (metal IN ('Cu', 'Al')),
@@ -177,6 +178,7 @@ CREATE TABLE conductors (
     came INTEGER REFERENCES changes (seq),  -- of one that came with a load: that line; not dumped
     CHECK ((retired_at IS NULL) = (retired_because IS NULL))
 ) STRICT;
+CREATE INDEX conductors_cable ON conductors (cable) WHERE cable IS NOT NULL;
 CREATE INDEX conductors_pull ON conductors (pull_id);
 CREATE INDEX conductors_follows ON conductors (follows_id);
 CREATE INDEX conductors_retired ON conductors (retired_because) WHERE retired_because IS NOT NULL;
@@ -385,7 +387,8 @@ SELECT 0, c.nr, c.id, 'conductor', c.tag,
             SELECT k.code || ' ' || coalesce(k.title || ' ', '') AS words
             FROM conductor_circuits AS s JOIN circuits AS k ON k.id = s.circuit_id
             WHERE s.conductor_id = c.id ORDER BY s.position) AS listed), 'spare ')
-        || coalesce(c.function || ' ', '') || coalesce(c.core || ' ', '')
+        || coalesce(c.function || ' ', '') || coalesce(c.cable || ' ', '')
+        || coalesce(c.core || ' ', '')
         || coalesce(c.size || ' ', '') || coalesce(c.metal || ' ', '')
         || coalesce(c.insulation || ' ', '') || coalesce(c.colour || ' ', '')
         || coalesce(p.code || ' ', '') || coalesce(c.note || ' ', '')
@@ -452,8 +455,8 @@ CREATE TABLE signing_key (
 -- In words: tags as they are written, places as `BOX TERMINAL`. What follows from rules (verdicts,
 -- tests owed, labels no longer true) is in no table; ask wiretrack.
 CREATE VIEW conductor_list AS
-SELECT substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, k.code AS circuit, c.function, c.core,
-    c.size, c.metal, c.insulation, c.strands, c.colour, p.code AS pull, c.length_m,
+SELECT substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, k.code AS circuit, c.function, c.cable,
+    c.core, c.size, c.metal, c.insulation, c.strands, c.colour, p.code AS pull, c.length_m,
     fe.code || coalesce(' ' || ft.code, '') AS from_place,
     te.code || coalesce(' ' || tt.code, '') AS to_place,
     iif(c.retired_at IS NULL, 'in use', c.retired_because) AS state, c.retired_at,

@@ -47,6 +47,14 @@ def conductor(registry: Registry, tag: str) -> Conductor:
     return records.conductor(registry, parse_tag(tag))
 
 
+def test_of_a_cable_that_is_cut_the_near_piece_keeps_the_name(barn: Registry) -> None:
+    barn.db.execute("UPDATE conductors SET cable = 'K1', core = '1' WHERE tag = ?", [L1])
+    row = through(barn, LIGHT)["cut"][0]
+    pieces = [conductor(barn, row[piece]["tag"]) for piece in ("near", "far")]
+    assert [(piece.cable, piece.core) for piece in pieces] == [("K1", "1"), (None, "1")]
+    assert problems(barn) == []
+
+
 def test_each_conductor_becomes_two_that_meet_in_the_box(barn: Registry) -> None:
     done = through(barn, LIGHT)
     assert [row["tag"] for row in done["cut"]] == [format_tag(t) for t in (L1, N, PE)]

@@ -63,6 +63,12 @@ def test_like_for_like_takes_over_what_such_a_conductor_shares_but_not_its_lengt
     assert done["taken_over"] == ["size", "metal", "insulation", "colour"]
 
 
+def test_a_new_wire_is_no_core_of_the_old_cable(barn: Registry) -> None:
+    barn.db.execute("UPDATE conductors SET cable = 'K1', core = '1' WHERE tag = ?", [L1])
+    old, new, _ = replaced(barn, same=True)
+    assert (old.cable, old.core, new.cable, new.core) == ("K1", "1", None, "1")
+
+
 def test_no_reading_is_taken_over_so_every_test_is_owed(barn: Registry) -> None:
     assert "continuity" not in {step["kind"] for step in owed_tests(barn, "LIGHT")}
     _, new, done = replaced(barn, same=True)

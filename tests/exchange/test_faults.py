@@ -4,11 +4,16 @@
 from __future__ import annotations
 
 import copy
+import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from wiretrack.exchange.read import read_site
+
 if TYPE_CHECKING:
+    from pathlib import Path as Path_
+
     from tests.exchange.conftest import Faults
 
 Path = tuple[str | int, ...]
@@ -230,6 +235,40 @@ def test_a_conductor_is_not_read_against_itself(site: dict[str, Any], faults: Fa
     assert faults(site) == [
         "readings[0].against: The conductor is read against itself. Name the other conductor."
     ]
+
+
+def test_cores_of_a_cable_differ_and_lie_in_one_pull(site: dict[str, Any], faults: Faults) -> None:
+    first, second = site["conductors"]
+    site["pulls"].append({"code": "P2", "path": ["W1"]})
+    first |= {"cable": "K1", "core": "1"}
+    second |= {"cable": "K1", "core": "1", "pull": "P2"}
+    assert faults(site) == [
+        "conductors[1].core: conductors[0] is core '1' of cable 'K1' too. Give each core its own.",
+        "conductors[1].pull: conductors[0], of the same cable, lies in pull 'P'. All cores of a"
+        " cable lie in one.",
+    ]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"cable": "K1", "core": "2"},
+        {"cable": "K2", "core": "1", "pull": "P2"},
+        {"cable": "K1"},
+        {"core": "1"},
+        {"cable": "K1", "core": "1", "retired_at": "2026-11-25", "retired_because": "removed"},
+    ],
+)
+def test_other_cores_other_cables_and_retired_ones_are_right(
+    site: dict[str, Any], tmp_path: Path_, other: dict[str, str]
+) -> None:
+    site["pulls"].append({"code": "P2", "path": ["W1"]})
+    site["conductors"][0] |= {"cable": "K1", "core": "1"}
+    site["conductors"][1] |= other
+    (tmp_path / "site.json").write_text(json.dumps(site), "utf-8")
+    stated = {"cable": None, "core": None, **other}
+    read = read_site(tmp_path / "site.json").conductors[1]
+    assert (read.cable, read.core) == (stated["cable"], stated["core"])
 
 
 def test_a_reading_is_superseded_once(site: dict[str, Any], faults: Faults) -> None:

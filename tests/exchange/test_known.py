@@ -41,6 +41,9 @@ class Mill:
     def has_tag(self, tag: str) -> bool:
         return tag == "PVMP01P"
 
+    def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
+        return [("PVMP01P", "1", "P")] if cable == "K1" else []
+
     def is_retired(self, what: str, code: str) -> bool:
         return (what, code) in self.retired
 
@@ -171,4 +174,29 @@ def test_no_conductor_is_added_to_a_circuit_that_the_registry_has_retired(faults
     assert faults(more(), mill) == [
         "conductors[0].circuit: The circuit 'K' is retired, this conductor of it is not."
         " Retire it too, or correct one."
+    ]
+
+
+def test_a_core_that_the_registry_has_is_no_other_wire(faults: Faults) -> None:
+    document = more()
+    document["conductors"][0] |= {"cable": "K1", "core": "1"}
+    assert faults(document, Mill()) == [
+        "conductors[0].core: PVM-P01P in the registry is core '1' of cable 'K1' too. Give each core"
+        " its own."
+    ]
+
+
+def test_a_cable_of_the_registry_goes_through_no_second_pull(
+    faults: Faults, tmp_path: Path
+) -> None:
+    document = more()
+    document["conductors"][0] |= {"cable": "K1", "core": "2"}
+    (tmp_path / "more.json").write_text(json.dumps(document), "utf-8")
+    assert read_site(tmp_path / "more.json", Mill()).conductors[0].core == "2"
+    document["raceways"] = [{"code": "W3", "from": "A", "to": "C"}]
+    document["pulls"] = [{"code": "P2", "path": ["W3"]}]
+    document["conductors"][0]["pull"] = "P2"
+    assert faults(document, Mill()) == [
+        "conductors[0].pull: PVM-P01P in the registry, of the same cable, lies in pull 'P'. All"
+        " cores of a cable lie in one."
     ]

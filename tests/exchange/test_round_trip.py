@@ -252,6 +252,7 @@ def conductor(
     draw: st.DrawFn, tag: str | None, circuit: str, pull: str, boxes: list[str]
 ) -> Conductor:
     one, other = draw(st.permutations(boxes))[:2]
+    core = draw(maybe(CODE))
     return Conductor(
         tag=Tag(tag or ""),
         circuits=(circuit,),
@@ -259,7 +260,8 @@ def conductor(
         size=draw(st.sampled_from(["4 mm2", "2.5 mm2", "10 AWG", "4/0 AWG", "250 kcmil"])),
         from_end=draw(end(one)),
         to_end=draw(end(other)),
-        core=draw(maybe(CODE)),
+        core=core,
+        cable=draw(maybe(CODE)) if core is None else None,
         metal=draw(words_of(words.METALS)),
         insulation=draw(maybe(st.sampled_from(["XHHW-2", "H07V-K", "THHN/THWN-2"]))),
         strands=draw(maybe(st.integers(1, 10000))),

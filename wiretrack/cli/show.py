@@ -51,6 +51,7 @@ def show_conductor(record: dict[str, Any]) -> None:
     facts(
         [
             ("wire", "  ".join(str(part) for part in made_of if part)),
+            ("cable", record["cable"]),
             ("core", record["core"]),
             ("length", length(record["length_m"])),
             ("route", " → ".join(record["route"])),

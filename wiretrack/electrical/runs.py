@@ -66,6 +66,11 @@ class Wire:
         return format_tag(tag) if tag else f"{self.circuit.code} {self.conductor.function}"
 
     @property
+    def is_core(self) -> bool:
+        """Whether it is a core of a cable, and no single wire."""
+        return self.conductor.cable is not None or self.conductor.core is not None
+
+    @property
     def size(self) -> Size | None:
         """The size, or None where it can't be read."""
         try:

@@ -30,6 +30,9 @@ class Known(Protocol):
     def has_tag(self, tag: str) -> bool:
         """Return whether a conductor carries this tag (seven characters)."""
 
+    def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
+        """Return tag, core and pull of each conductor in use that is a core of this cable."""
+
     def is_retired(self, what: str, code: str) -> bool:
         """Return whether the circuit of this code, or the conductor of this tag, is retired."""
 
@@ -66,6 +69,10 @@ class EmptyKnown:
     def has_tag(self, tag: str) -> bool:
         """Return False."""
         return False
+
+    def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
+        """Return nothing."""
+        return ()
 
     def is_retired(self, what: str, code: str) -> bool:
         """Return False."""

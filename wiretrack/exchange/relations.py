@@ -6,11 +6,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.exchange.texts import shown
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.exchange.decode import Draft, Drafts
     from wiretrack.exchange.known import Known
-    from wiretrack.exchange.places import Faults
+    from wiretrack.exchange.places import Faults, Path
     from wiretrack.exchange.raw import RawSite
 
 _MAX_TERMINAL = 40
@@ -27,6 +30,7 @@ def check_relations(drafts: Drafts, known: Known, raw: RawSite) -> None:
             if draft.get(f"{side}.state") == "landed" and f"{side}.terminal" not in draft:
                 message = "The end is landed, but its terminal is missing. Name the terminal."
                 faults.add(("conductors", number, side, "state"), message)
+    _check_cables(drafts["conductors"], known, faults)
     _check_readings(drafts["readings"], known, faults, once="changes" not in drafts)
     _check_placed_labels(drafts, known, faults)
     for table in ("ringouts", "fault_searches"):
@@ -75,6 +79,41 @@ def _check_poles(number: int, draft: Draft, faults: Faults) -> None:
             if len(name) > _MAX_TERMINAL:
                 message = f"The terminal's full name {shown(name)} has {len(name)} characters"
                 faults.add(path, f"{message}. At most {_MAX_TERMINAL} are allowed.")
+
+
+def _check_cables(conductors: list[Draft], known: Known, faults: Faults) -> None:
+    """Check that cores in use of one cable are different ones, and lie in one pull."""
+    cores: dict[tuple[str, str], str] = {}
+    pulls: dict[str, tuple[str, str]] = {}
+    for path, who, (cable, core, pull) in _cores(conductors, known, faults):
+        if path and core is not None and (cable, core) in cores:
+            message = f"{cores[cable, core]} is core {shown(core)} of cable {shown(cable)} too."
+            faults.add((*path, "core"), f"{message} Give each core its own.")
+        other, lies_in = pulls.get(cable, ("", pull))
+        if path and pull not in (None, lies_in):
+            message = f"{other}, of the same cable, lies in pull {shown(str(lies_in))}."
+            faults.add((*path, "pull"), f"{message} All cores of a cable lie in one.")
+        if core is not None:
+            cores.setdefault((cable, core), who)
+        if pull is not None:
+            pulls.setdefault(cable, (who, pull))
+
+
+def _cores(
+    conductors: list[Draft], known: Known, faults: Faults
+) -> Iterator[tuple[Path, str, tuple[str, str | None, str | None]]]:
+    """Yield path, name, and cable, core and pull of all cores in use; those stored have no path."""
+    seen = set()
+    for number, draft in enumerate(conductors):
+        cable = draft.get("cable")
+        if cable is None or "retired_at" in draft:
+            continue
+        if cable not in seen:
+            seen.add(cable)
+            for tag, core, pull in known.cores(cable):
+                yield (), f"{format_tag(tag)} in the registry", (cable, core, pull)
+        path = ("conductors", number)
+        yield path, faults.places.name(path), (cable, draft.get("core"), draft.get("pull"))
 
 
 def _check_readings(readings: list[Draft], known: Known, faults: Faults, *, once: bool) -> None:

@@ -266,6 +266,7 @@ class Conductor(Entity):
     metal: str | None = fact("metal", k.METAL, "What it is made of.")
     insulation: str | None = fact("insulation", k.INSULATION, "The type of its insulation.")
     strands: int | None = fact("strands", k.STRANDS, "How many strands it has.")
+    cable: str | None = fact("cable", k.CODE, "The cable that it is a core of, by its code.")
     core: str | None = fact("core", k.CODE, "The number or letter of the core in its cable.")
     colour: str | None = fact("colour", k.COLOUR, "The colour of its insulation.")
     pull: str | None = fact("pull", k.CODE, "The pull that it was drawn in with.", refers="pulls")

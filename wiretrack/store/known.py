@@ -74,6 +74,16 @@ class RegistryKnown:
         """Return whether a conductor carries the tag (seven characters)."""
         return self._any("SELECT 1 FROM conductors WHERE tag = ?", tag)
 
+    def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
+        """Return tag, core and pull of each conductor in use that is a core of the cable."""
+        rows = self._registry.rows(
+            "SELECT c.tag, c.core, p.code AS pull FROM conductors AS c"
+            " LEFT JOIN pulls AS p ON p.id = c.pull_id"
+            " WHERE c.cable = ? AND c.retired_at IS NULL ORDER BY c.nr",
+            [cable],
+        )
+        return [(row["tag"], row["core"], row["pull"]) for row in rows]
+
     def is_retired(self, what: str, code: str) -> bool:
         """Return whether the circuit of that code, or the conductor of that tag, is retired."""
         column = "tag" if what == "conductor" else "code"

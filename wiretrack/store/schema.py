@@ -14,7 +14,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 11
+VERSION = 12
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1, searched = 1"

@@ -198,6 +198,31 @@ def test_multicore_cables_need_the_cables_diameter(make: type[Make]) -> None:
     assert "multicore" in finding.reason
 
 
+# NEC chapter 9 note 9: a multiconductor cable counts as one conductor; table 1: 53, 31, 40 %.
+@pytest.mark.parametrize(
+    ("cables", "limit"),
+    [
+        (("K1",) * 3, 53.0),
+        (("K1", "K1", "K2", "K2"), 31.0),
+        (("K1", "K2", "K3"), 40.0),
+        (("K1", "K1", None), 53.0),
+        ((None, None), 53.0),
+    ],
+)
+def test_each_cable_counts_as_one_conductor(
+    make: type[Make], cables: tuple[str | None, ...], limit: float
+) -> None:
+    cores = [make.wire(core=str(i), cable=cable) for i, cable in enumerate(cables)]
+    (finding,) = raceway_fill(make.run(*cores), make.nec)
+    assert (finding.outcome, finding.limit) == ("doubt", limit)
+
+
+def test_a_wire_of_a_named_cable_is_no_single_wire(make: type[Make]) -> None:
+    (finding,) = raceway_fill(make.run(make.wire(cable="K1"), make.wire()), make.nec)
+    assert (finding.outcome, finding.limit) == ("doubt", 31.0)
+    assert "1 of 2 conductors take" in finding.reason
+
+
 def test_the_iec_sets_no_fill_and_empty_or_open_routes_have_none(make: type[Make]) -> None:
     assert raceway_fill(make.run(make.wire()), make.iec) == []
     assert raceway_fill(make.run(), make.nec) == []

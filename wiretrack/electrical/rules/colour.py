@@ -172,7 +172,7 @@ def _nec_white_line(wire: Wire, code: Code) -> Finding:
         words += "; in a cable it may be marked in another colour at each end and place"
         words += ": state reidentified of both ends"
         return _finding(wire, "fail", words, source)
-    if wire.conductor.core is None:
+    if not wire.is_core:
         words += "; marked at both ends, which is right in a cable assembly alone: state its core"
         return _finding(wire, "doubt", words, source)
     return _finding(wire, "pass", f"{words}; core of a cable, marked at both ends", source)

@@ -67,7 +67,7 @@ def raceway_fill(run: Run, code: Code) -> list[Finding]:
     if run.is_wireway:
         source = code.at("plastic-wireway" if run.raceway.metal is False else "wireway-fill")
     bore, lacking = _inside(run)
-    singles = [wire for wire in run.in_place if wire.conductor.core is None]
+    singles = [wire for wire in run.in_place if not wire.is_core]
     outsides = [outside_of(wire) for wire in singles]
     lacking += [
         f"insulation or outside diameter of {wire.name}"
@@ -175,9 +175,13 @@ def _outcome(
 
 
 def _count(run: Run) -> int:
-    """Return how many count for table 1: all the cores of cables as one (note 9), at the least."""
-    cores = sum(wire.conductor.core is not None for wire in run.in_place)
-    return len(run.in_place) - cores + bool(cores)
+    """Return how many count for table 1, at the least: a cable counts as one conductor (note 9).
+
+    Cores whose cable isn't recorded may all be of one, or of a cable that is.
+    """
+    cores = [wire.conductor for wire in run.in_place if wire.is_core]
+    cables = {core.cable for core in cores if core.cable}
+    return len(run.in_place) - len(cores) + (len(cables) or bool(cores))
 
 
 def _rounds_up(count: int, known: list[Outside], bore: Bore, limit: float) -> bool:

@@ -46,7 +46,8 @@ def _conductor(records: SiteRecords, c: Conductor) -> Entry:
     boxes = (records.enclosures[end.enclosure].name for end in (c.from_end, c.to_end))
     more = [
         (c.tag), *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
-        c.colour, c.core, c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark, c.note,
+        c.colour, c.cable, c.core, c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark,
+        c.note,
         *_reading_words(records.readings.get(c.tag, ())),
     ]  # fmt: skip
     return Entry("conductor", str(c.tag), title, _joined(more, " "))

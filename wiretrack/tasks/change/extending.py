@@ -178,12 +178,15 @@ def _conduit_body(registry: Registry, box: str) -> list[str]:
 
 
 def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str) -> tuple[str, str]:
-    """Retire one conductor and add its two pieces; return their tags, the "from" side's first."""
+    """Retire one conductor and add its two pieces; return their tags, the "from" side's first.
+
+    Of a cable that is cut the near piece keeps the name; what the far one is called isn't known.
+    """
     changing.retire_conductor(registry, old.tag, at, "cut")
     piece = replace(old, id=None, tag=NO_TAG, note=None, follows=old.tag)
     outer = (replace(end, crossed_at=None) for end in (old.from_end, old.to_end))
     near = replace(piece, from_end=next(outer), to_end=ends[0], length_m=lengths[0])
-    far = replace(piece, from_end=ends[1], to_end=next(outer), length_m=lengths[1])
+    far = replace(piece, cable=None, from_end=ends[1], to_end=next(outer), length_m=lengths[1])
     return add_conductor(registry.db, near), add_conductor(registry.db, far)
 
 

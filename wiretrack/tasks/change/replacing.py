@@ -126,8 +126,8 @@ def _stated(wanted: Replacement) -> dict[str, Any]:
 
 
 def _new(old: Conductor, stated: dict[str, Any], *, same: bool) -> Conductor:
-    """Return the new conductor: where the old one was, without its end marks and its length."""
-    unknown: dict[str, Any] = dict.fromkeys((*LIKE_FOR_LIKE, "length_m", "note"))
+    """Return the new conductor: where the old one was, without its end marks, cable and length."""
+    unknown: dict[str, Any] = dict.fromkeys((*LIKE_FOR_LIKE, "cable", "length_m", "note"))
     kept = {name: getattr(old, name) for name in LIKE_FOR_LIKE} if same else {}
     ends = {
         "from_end": replace(old.from_end, mark=None, crossed_at=None),

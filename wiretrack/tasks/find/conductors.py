@@ -102,6 +102,7 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
         "metal": conductor.metal,
         "insulation": conductor.insulation,
         "strands": conductor.strands,
+        "cable": conductor.cable,
         "core": conductor.core,
         "pull": conductor.pull,
         "note": conductor.note,
