@@ -47,7 +47,20 @@ class Wanted:
     both: bool = False
 
 
-WANTED: tuple[Wanted, ...] = ()
+WANTED: tuple[Wanted, ...] = (
+    Wanted(
+        r"(work|merge|files) ",
+        "so does the history of conductors in a dump",
+        old=r'^( *)("(?:new|old)": \{\n)(?=\1 "colour": .*\n\1 "core")',
+        new=r'\1\2\1 "cable": null,\n',
+    ),
+    Wanted(
+        r"(json|text|work|merge|pages) ",
+        "a conductor's record names its cable",
+        old=r'^( *)("absorption": (?:\[\]|\[\n(?:\1 .*\n)*\1\]),\n)(?=\1"circuit")',
+        new=r'\1\2\1"cable": null,\n',
+    ),
+)
 
 
 def masked(text: str, known: set[str], folder: str) -> str:

@@ -10,8 +10,9 @@ import pytest
 
 from wiretrack.errors import SiteFileError
 from wiretrack.model.entities import SiteFacts
+from wiretrack.store.loading import create_registry
 from wiretrack.store.searching import find
-from wiretrack.store.store import create_registry, open_registry
+from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site, load_site
 from wiretrack.tasks.find.conductors import show_conductor
 
