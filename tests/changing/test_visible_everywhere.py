@@ -31,7 +31,6 @@ from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.scanning import scan
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.site_map import site_map
-from wiretrack.tasks.find.topology import isolation
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
 from wiretrack.tasks.label import ends
@@ -44,6 +43,7 @@ from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.expecting import compare_with_route
 from wiretrack.tasks.test.posted_readings import post_reading
 from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
+from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.tasks.trouble.lines import Temperatures, line_of
 from wiretrack.tasks.trouble.searching import start
 from wiretrack.web.app import create_app
@@ -125,8 +125,8 @@ def test_abandoned_conductors_are_named_where_they_may_be_touched(mill: Registry
     assert "3 abandoned: may be live" in card_of(mill, "JT1").hazards
     assert [row["retired_because"] for row in show(mill, "W16")[1]["retired"]] == ["abandoned"] * 3
     found = isolation(mill, ["BYP/Q3"])
-    assert len(found["abandoned"]) == 3
-    assert "may still be live" in found["cautions"][0]
+    assert len(found.abandoned) == 3
+    assert "may still be live" in found.cautions[0]
 
 
 # NEC chapter 9 (reprint; original not seen): 10 AWG THWN-2 0.0211 in² (table 5), 1 in RMC 0.887 in²

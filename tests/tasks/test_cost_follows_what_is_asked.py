@@ -14,10 +14,11 @@ from wiretrack.model.tags import format_tag
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.showing import show_enclosure
-from wiretrack.tasks.find.topology import isolation, tree_of
+from wiretrack.tasks.find.topology import tree_of
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.tasks.trouble.suspects import suspected
 
 if TYPE_CHECKING:

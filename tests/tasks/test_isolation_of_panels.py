@@ -15,7 +15,7 @@ from wiretrack.store import records
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.find.topology import isolation
+from wiretrack.tasks.trouble.isolation import isolation
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -133,7 +133,7 @@ def test_every_device_leaves_dead_what_networkx_parts_from_the_sources(
             opened = (device.enclosure, device.code)
             found = isolation(registry, opened)
             told = {
-                key: {row["conductor"] for row in found[key]}
+                key: {wire.conductor for wire in getattr(found, key)}
                 for key in ("goes_dead", "stays_live", "unknown")
             }
             every = set().union(*told.values())

@@ -24,8 +24,7 @@ from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.find import topology
-from wiretrack.tasks.trouble import suspects
+from wiretrack.tasks.trouble import isolation, suspects
 from wiretrack.tasks.trouble.gathering import EARTH
 
 if TYPE_CHECKING:
@@ -111,9 +110,9 @@ def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
     landed = [k.one for k in links if k.what == "conductor" and k.is_landed(k.one)]
     sources = [[], ["/".join(point) for point in landed[:2]]]
     asked = [(list(device), also) for device in sorted(devices) for also in sources]
-    part = [told(lambda: topology.isolation(site, *words)) for words in asked]  # noqa: B023
+    part = [told(lambda: isolation.isolation(site, *words)) for words in asked]  # noqa: B023
     from_the_whole(monkeypatch)
-    assert part == [told(lambda: topology.isolation(site, *words)) for words in asked]  # noqa: B023
+    assert part == [told(lambda: isolation.isolation(site, *words)) for words in asked]  # noqa: B023
     assert any(not isinstance(answer, str) for answer in part)
 
 
@@ -134,7 +133,7 @@ def test_what_is_read_is_what_networkx_reaches(site: Registry) -> None:
     graph = nx.MultiGraph()
     record = document(site)
     for c in record.conductors:
-        if c.retired_at is None and c.function not in topology.UNSWITCHED:
+        if c.retired_at is None and c.function not in isolation.UNSWITCHED:
             one, other = c.from_end, c.to_end
             graph.add_edge(
                 (one.enclosure, one.terminal or f"{c.tag} from"),
@@ -146,7 +145,7 @@ def test_what_is_read_is_what_networkx_reaches(site: Registry) -> None:
             graph.add_edge(
                 *((d.enclosure, code) for code in pole), f"{d.enclosure} {d.code} {pole}"
             )
-    wiring = Wiring(site_of(site), topology.UNSWITCHED)
+    wiring = Wiring(site_of(site), isolation.UNSWITCHED)
     for device in filter(lambda d: d.poles, record.devices):
         own = [Point(device.enclosure, one) for one, _ in device.poles]
         reached = set().union(*(nx.node_connected_component(graph, tuple(p)) for p in own))

@@ -19,7 +19,7 @@ from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.find.lists import AT_ONCE
 from wiretrack.tasks.find.map_part import FARTHEST, MOST_DRAWN, map_around
-from wiretrack.tasks.find.topology import isolation
+from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def test_the_parts_of_a_device_s_lists_are_the_whole_of_them(
     member: FlaskClient, joined: Path
 ) -> None:
     with open_registry(joined) as registry:
-        whole = [row["conductor"] for row in isolation(registry, ["P1", "F150"])["stays_live"]]
+        whole = [wire.conductor for wire in isolation(registry, ["P1", "F150"]).stays_live]
     assert len(whole) > 2 * AT_ONCE
     path, tags = "/devices/P1/F150", list[str]()
     while path:

@@ -14,8 +14,9 @@ from wiretrack.tasks.find.lists import AT_ONCE
 from wiretrack.tasks.find.looking import find
 from wiretrack.tasks.find.map_part import FARTHEST, WITHIN, map_around
 from wiretrack.tasks.find.site_map import route_codes
-from wiretrack.tasks.find.topology import isolation, tree_of, tree_picture
+from wiretrack.tasks.find.topology import tree_of, tree_picture
 from wiretrack.tasks.report.punchlist import punch_part
+from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.addresses import address_of, number_asked
 from wiretrack.web.drawings import part_of_page
 from wiretrack.web.failures import said
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.trouble.isolation import OpenedDevice, Wire
 
 pages = Blueprint("finding", __name__)
 POINTS_AT_ONCE = 200
@@ -132,22 +134,22 @@ def device(enclosure: str, device: str) -> str | tuple[str, int]:
             return _device_page(found, typed, {"sources": said(error)}), 422
 
 
-def _device_page(found: dict[str, Any], typed: str, faults: dict[str, str] | None = None) -> str:
+def _device_page(found: OpenedDevice, typed: str, faults: dict[str, str] | None = None) -> str:
     return render_template(
         "device.html",
         found=found,
-        live=_part_of("live", found["stays_live"], found["enclosure"]),
-        dead=_part_of("dead", found["goes_dead"], found["enclosure"]),
-        unknown=_part_of("unknown", found["unknown"], found["enclosure"]),
+        live=_part_of("live", found.stays_live, found.enclosure),
+        dead=_part_of("dead", found.goes_dead, found.enclosure),
+        unknown=_part_of("unknown", found.unknown, found.enclosure),
         typed={"sources": typed},
         faults=faults or {},
     )
 
 
-def _part_of(name: str, rows: Sequence[dict[str, Any]], box: str) -> dict[str, Any]:
+def _part_of(name: str, rows: Sequence[Wire], box: str) -> dict[str, Any]:
     """Return the part of a list that the address asks for: what ends in `box` comes first."""
     start = number_asked(name)
-    near = sorted(rows, key=lambda row: box not in row["between"])
+    near = sorted(rows, key=lambda row: box not in row.between)
     following = start + AT_ONCE if len(near) > start + AT_ONCE else None
     return {
         "name": name,

@@ -25,7 +25,7 @@ from wiretrack.tasks.find.lists import circuit_list
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.posted_readings import post_reading, revision
-from wiretrack.tasks.test.pv_strings import READ_AS, string_voltage
+from wiretrack.tasks.test.pv_strings import READ_AS, StringMeasured, string_voltage
 from wiretrack.tasks.test.testing import cautions_for
 from wiretrack.tasks.test.working_plan import working_plan
 from wiretrack.web.access import needs, who
@@ -177,7 +177,7 @@ def string(circuit: str) -> str | tuple[str, int]:
     with for_reading() as registry:
         meters = instrument_codes(registry)
         try:
-            found = string_voltage(registry, circuit, **asked)
+            found = string_voltage(registry, circuit, StringMeasured(**asked))
         except NotFoundError as error:
             if error.name == circuit:
                 raise

@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.quantities import parse_temperature, parse_voltage
 from wiretrack.electrical.string_verdict import string_uncertainty
 from wiretrack.electrical.strings import (
+    STC_W_M2,
     Modules,
     judge_beside,
     judge_string,
@@ -17,31 +18,55 @@ from wiretrack.electrical.strings import (
     modules_of,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Instrument
 from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired_circuit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.electrical.strings import StringReading
-    from wiretrack.model.entities import Circuit
+    from wiretrack.electrical.strings import Guess
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 READ_AS = VOLTAGE.name  # a string's reading is of this kind
+BY_DATA_SHEET = "data sheet, straight line from 25 °C; CEC module data for light"
 
 
-def string_voltage(
-    registry: Registry,
-    circuit: str,
-    *,
-    cell_temp: str | None = None,
-    irradiance: str | None = None,
-    reading: str | None = None,
-    beside: Sequence[str] = (),
-    instrument: str | None = None,
-) -> dict[str, Any]:
+@dataclass(frozen=True, kw_only=True)
+class StringMeasured:
+    """What was measured at a string, as typed; `None` is not measured."""
+
+    cell_temp: str | None = None
+    irradiance: str | None = None
+    reading: str | None = None
+    beside: Sequence[str] = ()
+    instrument: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringVoltage:
+    """What a string should read at STC and now, and what its reading fits."""
+
+    circuit: str
+    modules: Modules
+    stc_v: float
+    cell_c: float | None
+    irradiance_w_m2: float | None
+    expected_v: float | None
+    uncertainty_v: float | None = None
+    reading_v: float | None = None
+    fits: bool | None = None
+    reversed: bool | None = None
+    explanations: tuple[Guess, ...] = ()
+    source: str = BY_DATA_SHEET
+    cautions: tuple[str, ...]
+
+
+def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -> StringVoltage:
     """Return what a PV circuit's string should read, and what a reading fits.
 
     Raises
@@ -53,31 +78,48 @@ def string_voltage(
     """
     record = _circuit(registry, circuit)
     modules = modules_of(record)
-    cell_c = parse_temperature(cell_temp) if cell_temp else None
-    light = _irradiance(irradiance) if irradiance else None
-    found: StringReading | None = None
-    if reading:
-        volts, u_v = _measured(registry, reading, instrument)
-        others = [_beside(registry, text) for text in beside]
-        if others:
-            found = judge_beside(volts, u_v, modules, others)
-        elif cell_c is None:
-            raise FaultLocationError(
-                "What the string should read depends on its cells' temperature, which isn't stated",
-                Hint(
-                    "Measure it at the back of a module and give {cell_temp}, or read a like "
-                    "string at the same moment and give {beside}."
-                ),
-            )
-        else:
-            neighbours = _neighbours(registry, record)
-            found = judge_string(volts, u_v, modules, cell_c, light, neighbours)
-    return _document(registry, record, modules, (cell_c, light), found)
+    cell_c = parse_temperature(measured.cell_temp) if measured.cell_temp else None
+    light = _irradiance(measured.irradiance) if measured.irradiance else None
+    told = StringVoltage(
+        circuit=record.code,
+        modules=modules,
+        stc_v=modules.voc_v * modules.series,
+        cell_c=cell_c,
+        irradiance_w_m2=light,
+        expected_v=None if cell_c is None else modules.volts(cell_c, light or STC_W_M2),
+        cautions=_cautions(site_of(registry), record.code),
+    )
+    if not measured.reading:
+        return told
+    volts, u_v = _measured(registry, measured.reading, measured.instrument)
+    others = [_beside(registry, text) for text in measured.beside]
+    if others:
+        found = judge_beside(volts, u_v, modules, others)
+    elif cell_c is None:
+        raise FaultLocationError(
+            "What the string should read depends on its cells' temperature, which isn't stated",
+            Hint(
+                "Measure it at the back of a module and give {cell_temp}, or read a like "
+                "string at the same moment and give {beside}."
+            ),
+        )
+    else:
+        found = judge_string(volts, u_v, modules, cell_c, light, _neighbours(registry, record))
+    return replace(
+        told,
+        expected_v=found.expected_v,
+        uncertainty_v=found.uncertainty_v,
+        reading_v=found.volts,
+        fits=found.fits,
+        reversed=found.is_reversed,
+        explanations=found.guesses,
+        source=found.source,
+    )
 
 
 def _circuit(registry: Registry, word: str) -> Circuit:
     code = resolve(registry, word, ("circuit",)).code
-    record = records.circuit(registry, code)
+    record = site_of(registry).one(Circuit, code)
     refuse_retired_circuit(record)
     if record.system != "dc-pv":
         raise BadInputError(
@@ -104,7 +146,7 @@ def _measured(registry: Registry, text: str, instrument: str | None) -> tuple[fl
     meter = UNKNOWN_METER
     if instrument:
         code = resolve(registry, instrument, ("instrument",)).code
-        record = records.instrument(registry, code)
+        record = site_of(registry).one(Instrument, code)
         meter = meter_of(record.accuracy, record.resolution, record.code)
     return measured.number, string_uncertainty(measured, meter)
 
@@ -129,29 +171,8 @@ def _irradiance(text: str) -> float:
         ) from None
 
 
-def _document(
-    registry: Registry, record: Circuit, modules: Modules,
-    now: tuple[float | None, float | None], found: StringReading | None,
-) -> dict[str, Any]:  # fmt: skip
-    cell_c, light = now
-    found_in = records.conductors(registry, circuits=[record.code], in_service=True)
-    boxes = {end.enclosure for c in found_in for end in (c.from_end, c.to_end)}
-    kinds = sorted({e.kind for e in records.enclosures(registry, boxes) if e.kind})
-    expected = None if cell_c is None else modules.volts(cell_c, light or 1000.0)
-    return {
-        "circuit": record.code,
-        "modules": asdict(modules),
-        "stc_v": modules.voc_v * modules.series,
-        "cell_c": cell_c,
-        "irradiance_w_m2": light,
-        "expected_v": found.expected_v if found else expected,
-        "uncertainty_v": found.uncertainty_v if found else None,
-        "reading_v": found.volts if found else None,
-        "fits": found.fits if found else None,
-        "reversed": found.is_reversed if found else None,
-        "explanations": [asdict(guess) for guess in found.guesses] if found else [],
-        "source": found.source
-        if found
-        else "data sheet, straight line from 25 °C; CEC module data for light",
-        "cautions": list(VOLTAGE.cautions("dc-pv", tuple(kinds))),
-    }
+def _cautions(site: Site, circuit: str) -> tuple[str, ...]:
+    found = site.at(Conductor, "circuit", circuit)
+    boxes = {end.enclosure for c in found if c.retired_at is None for end in c.ends}
+    kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
+    return VOLTAGE.cautions("dc-pv", tuple(sorted(kinds)))

@@ -3,45 +3,69 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.days import day
-from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.find.tracing import trace
+from wiretrack.model.entities import Conductor
+from wiretrack.model.entity import Point
+from wiretrack.model.tags import parse_tag
+from wiretrack.model.wiring import Wiring
+from wiretrack.store import records
+from wiretrack.store.source import site_of
+from wiretrack.tasks.find.tracing import traced
+from wiretrack.tasks.test.testing import key_of
+from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
+    from wiretrack.model.path import Path
+    from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
 
 
-def path_doubts(registry: Registry, what: str) -> dict[str, Any]:
-    """Return the traced path of `what`, its items with a list of ``doubts`` each.
+@dataclass(frozen=True)
+class DoubtfulPath:
+    """A path, and what speaks against each of its steps."""
+
+    path: Path
+    steps: tuple[tuple[Point | Link, tuple[str, ...]], ...]
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether nothing speaks against any step."""
+        return not any(doubts for _, doubts in self.steps)
+
+
+def path_doubts(registry: Registry, what: str) -> DoubtfulPath:
+    """Return the path through `what`, with the doubts about each step.
 
     A conductor is doubtful by its last readings that fail or are in doubt, by an end that isn't
     landed, and by having no reading at all; a device by standing open or unknown.
     """
-    traced = trace(registry, what)
-    path = [{**item, "doubts": _doubts(registry, item)} for item in traced["path"]]
-    return {**traced, "path": path, "sound": not any(item["doubts"] for item in path)}
+    wiring, judge = Wiring(site_of(registry)), Judge(registry)
+    path = traced(registry, wiring, what)
+
+    def doubts(step: Point | Link) -> tuple[str, ...]:
+        if isinstance(step, Point):
+            return ()
+        if step.what == "device":
+            return ("the record doesn't say whether it is closed",) if step.is_unsure else ()
+        return _of_conductor(registry, judge, wiring.site.one(Conductor, parse_tag(step.name)))
+
+    return DoubtfulPath(path, tuple((step, doubts(step)) for step in path.steps))
 
 
-def _doubts(registry: Registry, item: dict[str, Any]) -> list[str]:
-    if "conductor" in item:
-        return _of_conductor(show_conductor(registry, item["conductor"]))
-    if "device" in item and item["closed"] is None:
-        return ["the record doesn't say whether it is closed"]
-    return []
-
-
-def _of_conductor(record: dict[str, Any]) -> list[str]:
+def _of_conductor(registry: Registry, judge: Judge, conductor: Conductor) -> tuple[str, ...]:
     doubts = [
-        f"{end['enclosure']} end is {end['state'] or 'not known to be landed'}"
-        for end in record["ends"]
-        if end["state"] != "landed"
+        f"{end.enclosure} end is {end.state or 'not known to be landed'}"
+        for end in conductor.ends
+        if end.state != "landed"
     ]
-    last = {(r["kind"], r["against"]): r for r in record["readings"] if not r["superseded"]}
+    counted = records.readings(registry, tags=[conductor.tag], counted=True)
+    last = {key_of(reading): reading for reading in counted}
     for reading in last.values():
-        verdict = reading["verdict"]
-        if verdict["outcome"] != "pass":
-            read = f"{reading['kind']} {day(reading['at'])}"
-            doubts.append(f"{read}, {verdict['outcome']}: {verdict['reason']}")
-    return doubts if last else [*doubts, "never tested"]
+        verdict = judge.verdict(reading, conductor)
+        if verdict.outcome != "pass":
+            read = f"{reading.kind} {day(reading.at)}"
+            doubts.append(f"{read}, {verdict.outcome}: {verdict.reason}")
+    return (*doubts, *([] if last else ["never tested"]))

@@ -15,7 +15,6 @@ from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import DC_SYSTEMS
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import refuse_retired_named
-from wiretrack.tasks.find.topology import ARRAYS, UNSWITCHED, supplies_in
 from wiretrack.tasks.trouble.gathering import (
     EARTH,
     Gathering,
@@ -24,6 +23,7 @@ from wiretrack.tasks.trouble.gathering import (
     refuse_earth,
     sole_circuit,
 )
+from wiretrack.tasks.trouble.isolation import ARRAYS, UNSWITCHED, supplies_in
 from wiretrack.tasks.trouble.suspects_beyond import beyond
 
 if TYPE_CHECKING:

@@ -15,7 +15,6 @@ from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
-from wiretrack.tasks.find.topology import ARRAYS
 from wiretrack.tasks.trouble.gathering import (
     EARTH,
     Gathering,
@@ -24,6 +23,7 @@ from wiretrack.tasks.trouble.gathering import (
     refuse_earth,
     sole_circuit,
 )
+from wiretrack.tasks.trouble.isolation import ARRAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

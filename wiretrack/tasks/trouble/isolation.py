@@ -1,0 +1,176 @@
+# SPDX-License-Identifier: MIT
+"""What goes dead and what stays live when a device is opened, as the record says it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.electrical.cautions import INVERTER
+from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure
+from wiretrack.model.entity import Point
+from wiretrack.model.isolating import isolate, supplies_of
+from wiretrack.model.wiring import Wiring
+from wiretrack.readings.continuity import CONTINUITY
+from wiretrack.readings.voltage import VOLTAGE
+from wiretrack.store.source import site_of
+from wiretrack.store.wiring import devices_called, find_terminal
+from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Sequence
+
+    from wiretrack.model.isolating import Supply
+    from wiretrack.model.site import Site
+    from wiretrack.model.wiring import Link, Network
+    from wiretrack.store.store import Registry
+
+UNSWITCHED = ("PE", "FE", "PEN", "N", "M")  # what isn't followed when asking what is live
+ARRAYS = ("array", "roof-array")
+
+
+@dataclass(frozen=True)
+class Wire:
+    """A conductor, and the boxes that it lies between."""
+
+    conductor: str
+    circuit: str
+    function: str
+    between: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class LiveWire(Wire):
+    """A conductor that stays live: which supply feeds it, and why that is one."""
+
+    from_: str
+    why: str
+
+
+@dataclass(frozen=True)
+class UnknownWire(Wire):
+    """A conductor that may be live: why that can't be decided."""
+
+    why: str
+
+
+@dataclass(frozen=True)
+class Feed:
+    """A supply: where it comes in, why it is one, and whether that is sure."""
+
+    from_: str
+    why: str
+    sure: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenedDevice:
+    """What a device leaves dead and live when it is opened, and what to mind.
+
+    `unused` are devices that count as no supply as no wire is recorded on them, `abandoned` the
+    conductors left in the boxes that are met.
+    """
+
+    device: str
+    enclosure: str
+    goes_dead: tuple[Wire, ...]
+    stays_live: tuple[LiveWire, ...]
+    unknown: tuple[UnknownWire, ...]
+    supplies: tuple[Feed, ...]
+    state_unknown: tuple[str, ...]
+    unused: tuple[str, ...]
+    abandoned: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def supplies_in(site: Site, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
+    """Return what is under voltage in a network by the record, or may be; also what is `named`."""
+    kinds = _kinds(site, {point.enclosure for point in network.points})
+    met = {code for link in network.links for code in link.served}
+    return supplies_of(
+        network,
+        {code for code, kind in kinds.items() if kind in ARRAYS},
+        {code for code, kind in kinds.items() if kind == "inverter"},
+        {c.code: c.system for c in site.find(Circuit, "code", met)},
+        named,
+    )
+
+
+def isolation(
+    registry: Registry, words: Sequence[str], sources: Sequence[str] = ()
+) -> OpenedDevice:
+    """Return which conductors a device leaves dead and live, and what the record can't decide.
+
+    Parameters
+    ----------
+    words : sequence of str
+        ``ENCLOSURE/DEVICE``, or a device's code that is used once.
+    sources : sequence of str
+        Terminals (``ENCLOSURE/TERMINAL``) that are under voltage, beside those of the record.
+    """
+    enclosure, device = find_device(registry, "/".join(words))
+    wiring = Wiring(site_of(registry), UNSWITCHED)
+    site, record = wiring.site, wiring.site.one(Device, Point(enclosure, device))
+    network = wiring.joined(pole.one for pole in wiring.poles(record))
+    named = [find_terminal(registry, word) for word in sources]
+    found = isolate(network, enclosure, device, supplies_in(site, network, named))
+    links = [*found.dead, *(link for link, _ in (*found.live, *found.unknown))]
+    boxes = {enclosure, *(end.enclosure for link in links for end in (link.one, link.other))}
+    left = tuple(
+        sorted(
+            str(c.tag)
+            for c in site.find(Conductor, "enclosure", boxes)
+            if c.retired_because == ABANDONED
+        )
+    )
+    circuits = site.find(Circuit, "code", {code for link in links for code in link.served})
+    places = {kind or "" for kind in _kinds(site, boxes).values()}
+    warned = _cautions({circuit.system for circuit in circuits}, places)
+    return OpenedDevice(
+        device=device,
+        enclosure=enclosure,
+        goes_dead=tuple(Wire(*_facts(link)) for link in found.dead),
+        stays_live=tuple(LiveWire(*_facts(k), str(s.point), s.why) for k, s in found.live),
+        unknown=tuple(UnknownWire(*_facts(link), why) for link, why in found.unknown),
+        supplies=tuple(Feed(str(s.point), s.why, s.is_sure) for s in found.supplies),
+        state_unknown=_devices(found.unsure),
+        unused=_devices(found.unused),
+        abandoned=left,
+        cautions=(ABANDONED_CAUTION, *warned) if left else warned,
+    )
+
+
+def find_device(registry: Registry, word: str) -> tuple[str, str]:
+    """Return the enclosure and code of the device that `word` names."""
+    enclosure, slash, code = word.partition("/")
+    if not slash:
+        enclosure, code = "", word
+    found = devices_called(registry, code, enclosure)
+    if not found:
+        raise NotFoundError("device with poles", word)
+    if len(found) > 1:
+        names = ", ".join(sorted("/".join(pair) for pair in found)[:6])
+        raise BadInputError(f"'{word}' names {len(found)} devices. Choose one: {names}.")
+    return found[0]
+
+
+def _kinds(site: Site, boxes: Collection[str]) -> dict[str, str | None]:
+    return {e.code: e.kind for e in site.find(Enclosure, "code", boxes)}
+
+
+def _facts(link: Link) -> tuple[str, str, str, tuple[str, str]]:
+    return link.name, link.circuit, link.function, (link.one.enclosure, link.other.enclosure)
+
+
+def _devices(links: Iterable[Link]) -> tuple[str, ...]:
+    return tuple(sorted({f"{link.one.enclosure} {link.name}" for link in links}))
+
+
+def _cautions(systems: Collection[str | None], places: Collection[str]) -> tuple[str, ...]:
+    """Return the cautions of every system met, the last word last."""
+    order = sorted(systems, key=lambda system: str(system)) or [None]
+    lines = [line for kind in (VOLTAGE, CONTINUITY) for s in order for line in
+             kind.cautions(s, tuple(places))]  # fmt: skip
+    once = dict.fromkeys([*([INVERTER] if "inverter" in places else []), *lines])
+    return (*(line for line in once if line != lines[-1]), lines[-1])
