@@ -81,6 +81,18 @@ def title(file: Path) -> str:
         return str(pdf.get_metadata_value("Title"))
 
 
+def made_at(file: Path) -> str:
+    """Return when the file says that it was made."""
+    with opened(file) as pdf:
+        return str(pdf.get_metadata_value("CreationDate"))
+
+
+def is_scaled(file: Path) -> bool:
+    """Return whether a printer may fit the pages to its paper."""
+    with opened(file) as pdf:
+        return bool(raw.FPDF_VIEWERREF_GetPrintScaling(pdf))
+
+
 def scripts(file: Path) -> int:
     """Return how many scripts the file holds."""
     with opened(file) as pdf:

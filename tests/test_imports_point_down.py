@@ -67,6 +67,15 @@ def test_only_the_store_speaks_sql(file: Path) -> None:
         assert not heads & {"sqlite3", "sqlite_utils"}
 
 
+def test_one_module_writes_pdf() -> None:
+    writers = [file for file in FILES if "fpdf" in map(_head, imported_modules(file))]
+    assert writers == [PACKAGE / "pdf.py"]
+
+
+def _head(module: str) -> str:
+    return module.split(".")[0]
+
+
 # A statement, or a condition such as "c.tag = ?".
 SQL = re.compile(
     r"\bSELECT\b.*\bFROM\b|\bINSERT (OR \w+ )?INTO\b|\bDELETE FROM\b|\bUPDATE \w+ SET\b"

@@ -8,7 +8,7 @@ import pytest
 import zxingcpp
 from PIL import Image, ImageChops
 
-from tests.pdf import images, page_sizes_pt, pictures
+from tests.pdf import images, is_scaled, made_at, page_sizes_pt, pictures
 from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeError
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
@@ -84,6 +84,16 @@ def test_a_pdf_holds_the_very_dots_that_were_drawn(
     picture = images(tmp_path / "l.pdf")[0]
     assert picture.size == label.size
     assert picture.convert("L").tobytes() == label.convert("L").tobytes()
+
+
+def test_a_pdf_of_labels_is_printed_without_scaling_and_is_the_same_each_time(
+    make_subject: Callable[..., LabelSubject], tmp_path: Path
+) -> None:
+    stock, subject = STOCKS["flag-70x16-300"], make_subject(outer_diameter_mm=3.3)
+    first, second = (print_labels([subject], stock, tmp_path / f"{n}.pdf").file for n in "ab")
+    assert not is_scaled(first)
+    assert first.read_bytes() == second.read_bytes()
+    assert made_at(first).startswith("D:1970")  # it doesn't say when it was made
 
 
 def test_a_png_has_the_stocks_dots_per_inch_and_codes_that_a_decoder_reads(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.errors import StockFileError, TableEntryError
+from wiretrack.labels.forms import FORMS
 from wiretrack.labels.stock import PAGES_MM
 from wiretrack.labels.stocks import get_stock, load_stocks, shipped_stocks
 
@@ -52,7 +53,7 @@ def test_shipped_stocks_cover_rolls_at_both_resolutions_and_both_pages() -> None
     stocks = shipped_stocks().values()
     assert {stock.dpi for stock in stocks if stock.sheet is None} >= {203, 300}
     assert {stock.sheet.page for stock in stocks if stock.sheet} == {"A4", "Letter"}
-    assert {stock.form for stock in stocks} == {"wrap", "flag", "sleeve", "flat"}
+    assert {stock.form for stock in stocks} == {form.stock_form for form in FORMS}
 
 
 def test_rows_for_people_hold_the_measures_by_name() -> None:
