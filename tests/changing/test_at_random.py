@@ -33,7 +33,7 @@ from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.label.placing import place_labels, take_back_labels
+from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import ReadingText, log_reading
@@ -119,9 +119,9 @@ def _print(registry: Registry, by: Chance) -> None:
 def _place(registry: Registry, by: Chance) -> None:
     tag, end = by.of(tags(registry)), by.of(("from", "to"))
     if by.of((True, False)):
-        place_labels(registry, tag, end=end, by_hand=by.of((True, False)))
+        place_labels(registry, Ends(tag, end), by_hand=by.of((True, False)))
     else:
-        take_back_labels(registry, tag, end=end)
+        take_back_labels(registry, Ends(tag, end))
 
 
 STEPS: tuple[Callable[[Registry, Chance], None], ...] = (

@@ -18,7 +18,7 @@ from wiretrack.store.health import problems
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.label.placing import place_labels
+from wiretrack.tasks.label.placing import Ends, place_labels
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import owed_tests
 
@@ -133,7 +133,7 @@ def test_labels_of_both_are_untrue_after_it(barn: Registry) -> None:
         legend: dict[str, Any] = {"this_place": place}
         row = {"tag": tag, "end": "to", "form": "wrap", "stock": "s", "legend": legend}
         label_log.add_prints(barn, [row])
-        place_labels(barn, tag, end="to")
+        place_labels(barn, Ends(tag, "to"))
     done = swap(barn, (L1, N), "D", at=AT)
     due = {(r.tag, r.end): r.why for r in done["labels_due"]}
     assert due[TAG1, "to"] == due[TAG2, "to"] == "label no longer true"

@@ -35,7 +35,7 @@ from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
 from wiretrack.tasks.label import ends
 from wiretrack.tasks.label.ends import subjects
-from wiretrack.tasks.label.placing import place_labels
+from wiretrack.tasks.label.placing import Ends, place_labels
 from wiretrack.tasks.label.printing import print_to_file
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.report.checking import check
@@ -253,7 +253,7 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
     known = Sure(new_terminal=True)  # so that it is known which end it is
     land(mill, row["far"]["tag"], "JT1", terminal="TB9:1", sure=known)
     for tag, _ in outer:
-        place_labels(mill, tag)
+        place_labels(mill, Ends(tag))
     assert not {r.tag for r in label_due(mill)} & {tag for tag, _ in outer}
     assert not [r for r in label_due(mill) if r.take_off]
 

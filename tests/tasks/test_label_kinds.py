@@ -12,7 +12,7 @@ import pytest
 
 from tests.pump import L1, PUMP
 from wiretrack.electrical.box_hazards import box_hazards
-from wiretrack.errors import BadInputError, LabelError, OutOfRangeError, SiteFileError
+from wiretrack.errors import BadInputError, FieldError, LabelError, OutOfRangeError, SiteFileError
 from wiretrack.labels.fit import fit
 from wiretrack.labels.forms.card import BoxCard
 from wiretrack.labels.stocks import shipped_stocks
@@ -22,6 +22,7 @@ from wiretrack.store import records
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.label.ends import Wanted, asked, subjects
+from wiretrack.tasks.label.placing import Ends, place_labels
 from wiretrack.tasks.label.printing import print_to_file, wanted_subjects
 
 if TYPE_CHECKING:
@@ -178,3 +179,14 @@ def test_nothing_is_noted_where_a_label_can_not_be_made(registry: Registry, tmp_
     assert registry.rows("SELECT * FROM label_prints") == []
     assert list(tmp_path.glob("l*")) == []
     assert records.site(registry).code == "X"
+
+
+def test_an_end_that_was_moved_since_it_was_seen_is_not_noted_as_labelled(
+    registry: Registry,
+) -> None:
+    here = subjects(registry, L1)[0].this_place
+    for seen in ("MDB Q9:9", ""):
+        with pytest.raises(FieldError, match="was changed meanwhile"):
+            place_labels(registry, Ends(L1, "from", seen), by_hand=True)
+    assert registry.rows("SELECT * FROM placed_labels") == []
+    assert place_labels(registry, Ends(L1, "from", here), by_hand=True).count == 1

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.calibration import PageMade
     from wiretrack.tasks.label.ends import Wanted
-    from wiretrack.tasks.label.placing import Placing, TakenBack
+    from wiretrack.tasks.label.placing import Ends, Placing, TakenBack
     from wiretrack.tasks.label.printing import Fitted
 
 
@@ -196,30 +196,29 @@ def placed(
 
     A printed label must still say what the record says. One written by hand counts as saying so.
     """
-    from wiretrack.tasks.label.placing import place_labels, take_back_labels
+    from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 
     one_of(**{"by-hand": by_hand, "take-back": take_back})
+    ends = Ends(what, end)
     with opened(db) as registry:
         done: Placing | TakenBack
         if take_back:
-            done = take_back_labels(registry, what, end=end, who=person())
+            done = take_back_labels(registry, ends, who=person())
         else:
             asks = not as_json and sys.stdin.isatty() and sys.stdout.isatty()
-            leave_out = asks and _asked(registry, what, end, by_hand)
-            done = place_labels(
-                registry, what, end=end, by_hand=by_hand, leave_out=leave_out, who=person()
-            )
+            leave = asks and _asked(registry, ends, by_hand)
+            done = place_labels(registry, ends, by_hand=by_hand, leave_out=leave, who=person())
     if as_json:
         print_json(done)
     else:
         _show_noted(done)
 
 
-def _asked(registry: Registry, what: str, end: str | None, by_hand: bool) -> bool:
+def _asked(registry: Registry, ends: Ends, by_hand: bool) -> bool:
     """Ask whether to note the labels that can be, where others can't."""
     from wiretrack.tasks.label.placing import look_at_labels, why_left_out
 
-    found = look_at_labels(registry, what, end=end, by_hand=by_hand)
+    found = look_at_labels(registry, ends, by_hand=by_hand)
     if not (found.left_out and found.placed):
         return False
     say(why_left_out(found))

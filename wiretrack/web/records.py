@@ -14,10 +14,9 @@ from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.describe.landing import Sure, land
 from wiretrack.tasks.describe.terminals import terminals
 from wiretrack.tasks.find.conductor_page import conductor_page
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.site_map import way_to
-from wiretrack.tasks.label.placing import place_labels, take_back_labels
+from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 from wiretrack.tasks.test.trending import trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
@@ -117,14 +116,14 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
 def label_end(tag: str) -> str | Response | tuple[str, int]:
     """Note that the label of an end is on, or isn't; stay on the page if that can't be."""
     form = request.form
-    end, label = form.get("end", ""), form.get("label", "")
+    end = Ends(tag, form.get("end", ""), form.get("place", ""))
+    label = form.get("label", "")
     try:
         with for_writing() as registry:
-            _same_place(registry, tag, end, form.get("place", ""))
             if label == "off":
-                take_back_labels(registry, tag, end=end, who=who())
+                take_back_labels(registry, end, who=who())
             elif label in ("on", "by-hand"):
-                place_labels(registry, tag, end=end, by_hand=label == "by-hand", who=who())
+                place_labels(registry, end, by_hand=label == "by-hand", who=who())
             else:
                 raise FieldError("label", "Say whether the label is on.")
     except NotFoundError:
@@ -132,17 +131,6 @@ def label_end(tag: str) -> str | Response | tuple[str, int]:
     except BadInputError as error:
         return _conductor_page(tag, label_fault=said(error)), 422
     return redirect(address_of("conductor", tag), 303)
-
-
-def _same_place(registry: Registry, tag: str, side: str, seen: str) -> None:
-    """Refuse a tap on a page that shows another place than the end is at by now."""
-    ends = show_conductor(registry, tag)["ends"]
-    now = next(
-        (" ".join(filter(None, (e["enclosure"], e["terminal"]))) for e in ends if e["end"] == side),
-        None,
-    )
-    if now != seen:
-        raise FieldError("place", "The end was changed meanwhile. Look at its label again.")
 
 
 def _conductor_page(text: str, **extra: Any) -> str:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, FieldError
 from wiretrack.labels.kinds import as_labelled_now
 from wiretrack.store import label_log
 from wiretrack.tasks.label.ends import conductors_asked, is_identified
@@ -41,6 +41,15 @@ PRINT_UNTRUE = _Why(
     "Printed label no longer true",
     "Print it again first.",
 )
+
+
+@dataclass(frozen=True)
+class Ends:
+    """Which ends are meant: both of whatever is named, or one; `seen` is where a page showed it."""
+
+    what: str
+    end: str | None = None
+    seen: str | None = None
 
 
 @dataclass(frozen=True)
@@ -90,10 +99,8 @@ class TakenBack:
     taken_back: list[NamedEnd]
 
 
-def look_at_labels(
-    registry: Registry, what: str, *, end: str | None = None, by_hand: bool = False
-) -> Placing:
-    """Return which labels of the ends that `what` names can be noted as on their wires.
+def look_at_labels(registry: Registry, ends: Ends, *, by_hand: bool = False) -> Placing:
+    """Return which labels of these ends can be noted as on their wires.
 
     A label that was printed must still be true. One written by hand (`by_hand`) is taken to say
     what the record says now. An end that isn't identified has no label of its own.
@@ -104,7 +111,7 @@ def look_at_labels(
         If nothing is called so, or it has no such end.
     """
     found = Placing()
-    for subject, label, identified in _ends(registry, what, end):
+    for subject, label, identified in _labelled(registry, ends):
         row = (subject.name, subject.end, subject.this_place)
         why, detail = _why_not(label, identified, by_hand)
         if why:
@@ -124,14 +131,13 @@ def look_at_labels(
 
 def place_labels(
     registry: Registry,
-    what: str,
+    ends: Ends,
     *,
-    end: str | None = None,
     by_hand: bool = False,
     leave_out: bool = False,
     who: str | None = None,
 ) -> Placing:
-    """Note as one durable change that the labels of the ends that `what` names are on.
+    """Note as one durable change that the labels of these ends are on.
 
     With `leave_out` the ends for which that can't be said are left out; without it, nothing is
     noted then.
@@ -142,16 +148,14 @@ def place_labels(
         If nothing is called so, or it can't be said of an end.
     """
     with registry.write(who):
-        found = look_at_labels(registry, what, end=end, by_hand=by_hand)
+        found = look_at_labels(registry, ends, by_hand=by_hand)
         if found.left_out and not (leave_out and (found.rows or found.already)):
             raise BadInputError(why_left_out(found))
         label_log.add_placed(registry, found.rows, who=who)
     return found
 
 
-def take_back_labels(
-    registry: Registry, what: str, *, end: str | None = None, who: str | None = None
-) -> TakenBack:
+def take_back_labels(registry: Registry, ends: Ends, *, who: str | None = None) -> TakenBack:
     """Note as one durable change that no label is on these ends: a mistake, or it came off.
 
     Raises
@@ -161,7 +165,7 @@ def take_back_labels(
     """
     with registry.write(who):
         taken, rows = [], []
-        for subject, label, _ in _ends(registry, what, end):
+        for subject, label, _ in _labelled(registry, ends):
             if label.placed_ids:
                 taken.append(NamedEnd(subject.name, subject.end, subject.this_place))
             rows += [
@@ -170,7 +174,7 @@ def take_back_labels(
             ]
         if not rows:
             raise BadInputError(
-                f"No label of {what} is noted as on. There is nothing to take back."
+                f"No label of {ends.what} is noted as on. There is nothing to take back."
             )
         label_log.add_placed(registry, rows, who=who)
     return TakenBack(taken)
@@ -202,21 +206,24 @@ def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> tuple[_Why | N
     return PRINT_UNTRUE, label.untrue if label.print_is_on else label.print_untrue
 
 
-def _ends(
-    registry: Registry, what: str, end: str | None
-) -> list[tuple[LabelSubject, EndLabel, bool]]:
-    """Return the ends that `what` names: as a label says them, their label, if identified."""
-    asked = conductors_asked(registry, what)
+def _labelled(registry: Registry, ends: Ends) -> list[tuple[LabelSubject, EndLabel, bool]]:
+    """Return these ends: as a label says them, their label, if identified.
+
+    One that is no longer where it was seen is refused.
+    """
+    asked = conductors_asked(registry, ends.what)
     found = asked.conductors
     here = asked.code if asked.what == "enclosure" else None
     labels = labels_of(registry, found)
     of_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found}
-    ends = [
+    chosen = [
         (subject, labels[subject.tag, subject.end], is_identified(of_tag[subject.tag], subject.end))
         for subject in as_labelled_now(found, asked.site)
-        if here in (None, subject.this_box) and end in (None, subject.end)
+        if here in (None, subject.this_box) and ends.end in (None, subject.end)
     ]
-    if not ends:
-        side = f"{end} end" if end else "conductor's end"
-        raise BadInputError(f"{what} has no {side} that could carry a label.")
-    return ends
+    if ends.seen is not None and [subject.this_place for subject, *_ in chosen] != [ends.seen]:
+        raise FieldError("place", "The end was changed meanwhile. Look at its label again.")
+    if not chosen:
+        side = f"{ends.end} end" if ends.end else "conductor's end"
+        raise BadInputError(f"{ends.what} has no {side} that could carry a label.")
+    return chosen
