@@ -68,24 +68,25 @@ def stands_alone(probing: Probing, link: Link) -> bool:
     whole = link.side | link.rest
     others = [members for members in probing.components if not members & whole]
     for mover, rest in ((link.side, link.rest), (link.rest, link.side)):
+        opened = _read_open(probing.stage, mover)
         for home in others:
-            if not _read_open(probing.stage, mover, home):
+            if not opened & home:
                 rearranged = [mover | home, rest, *(one for one in others if one != home)]
                 if _fit(probing, rearranged):
                     return True
     return False
 
 
-def _read_open(stage: Stage, one: int, two: int) -> bool:
-    """Return whether an end of the one read open to an end of the other."""
-    for pair, touches in stage.pairs.items():
-        ends = 1 << pair[0] | 1 << pair[1]
-        if ends & one and ends & two and touches[-1].verdict == "open":
-            return True
-    return any(
-        not closed and ((left & one and right & two) or (left & two and right & one))
-        for left, right, closed in stage.bunches
-    )
+def _read_open(stage: Stage, members: int) -> int:
+    """Return the ends that read open to an end of `members`."""
+    opened = 0
+    for (one, two), touches in stage.pairs.items():
+        if touches[-1].verdict == "open":
+            opened |= (members >> one & 1) << two | (members >> two & 1) << one
+    for left, right, closed in stage.bunches:
+        if not closed:
+            opened |= (right if left & members else 0) | (left if right & members else 0)
+    return opened
 
 
 def _fit(probing: Probing, components: list[int]) -> bool:
