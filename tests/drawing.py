@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import pytest
@@ -21,7 +21,45 @@ def tenth(count: int) -> list[Any]:
     return [*range(count // 10), *(full(seed) for seed in range(count // 10, count))]
 
 
+def parts(always: int, count: int, most: int) -> list[Any]:
+    """Return ranges of at most `most` of so many seeds; the first ones, so many, are drawn always.
+
+    All of them together are each seed once.
+    """
+    first = [range(at, min(at + most, always)) for at in range(0, always, most)]
+    return [*first, *(full(range(at, min(at + most, count))) for at in range(always, count, most))]
+
+
 Test = Callable[..., None]
+
+
+def each(cases: Iterable[Any] | Callable[[], Iterable[Any]]) -> Callable[[Test], Test]:
+    """Give a test its cases one after the other, all in one, and tell all that fail.
+
+    For many cases of a cheap check: hundreds of tests would cost more than what they do. Where a
+    test has several arguments, a case is a tuple of them. A function is called when the test runs.
+    """
+    listed = cases if callable(cases) else list(cases)
+
+    def decorate(holds: Test) -> Test:
+        several = len(inspect.signature(holds).parameters) > 1
+
+        def test() -> None:
+            tried = list(listed()) if callable(listed) else listed
+            failed = []
+            for case in tried:
+                try:
+                    holds(*case) if several else holds(case)
+                except (AssertionError, pytest.fail.Exception) as fault:
+                    failed.append(f"{case}: {fault}")
+            assert tried, "there is no case"
+            assert not failed, "\n".join(failed)
+
+        test.__name__, test.__qualname__ = holds.__name__, holds.__qualname__
+        test.__module__, test.__doc__ = holds.__module__, holds.__doc__
+        return test
+
+    return decorate
 
 
 def drawn(

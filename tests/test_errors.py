@@ -6,11 +6,12 @@ from __future__ import annotations
 import ast
 import pickle
 import re
+from functools import cache
 from pathlib import Path
 
 import click
-import pytest
 
+from tests.drawing import each
 from wiretrack.cli import wording
 from wiretrack.cli.group import COMMANDS, wiretrack
 from wiretrack.errors import BadInputError, Hint, LabelError, NotFoundError, OutOfRangeError
@@ -22,9 +23,14 @@ SPOKEN = re.compile(rf"(?<![\w'-])--[a-z][a-z]|\bwiretrack ({'|'.join(COMMANDS)}
 FIELD = re.compile(r"\{([a-z_]+)\}")
 
 
+@cache
+def parsed(file: Path) -> ast.Module:
+    return ast.parse(file.read_text("utf-8"))
+
+
 def messages(file: Path) -> list[str]:
     """Return the texts of a module but for its docstrings, with a mark for what is filled in."""
-    tree = ast.parse(file.read_text("utf-8"))
+    tree = parsed(file)
     documentation = {
         id(node.body[0].value)
         for node in ast.walk(tree)
@@ -41,11 +47,12 @@ def messages(file: Path) -> list[str]:
     ]
 
 
+@cache
 def hints() -> list[tuple[str, str]]:
     """Return each hint in the code: its words and its job, as far as they are written out."""
     found = []
     for file in BELOW:
-        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+        for node in ast.walk(parsed(file)):
             if not (isinstance(node, ast.Call) and ast.unparse(node.func) == "Hint"):
                 continue
             named = {k.arg: k.value for k in node.keywords} | dict(
@@ -70,7 +77,7 @@ def options(command: click.Command) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("file", BELOW, ids=lambda file: str(file.relative_to(PACKAGE)))
+@each(BELOW)
 def test_no_message_outside_the_command_line_names_an_option_or_a_command(file: Path) -> None:
     assert [text for text in messages(file) if SPOKEN.search(text)] == []
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
+
+from tests.drawing import each
 
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
@@ -36,9 +39,14 @@ def room_of(file: Path) -> str:
     return first.removesuffix(".py")
 
 
+@cache
+def parsed(text: str) -> ast.Module:
+    return ast.parse(text)
+
+
 def imported_modules(file: Path) -> list[str]:
     found = []
-    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+    for node in ast.walk(parsed(file.read_text("utf-8"))):
         if isinstance(node, ast.Import):
             found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
@@ -48,7 +56,7 @@ def imported_modules(file: Path) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
+@each(FILES)
 def test_a_module_imports_only_from_its_own_room_or_from_a_lower_level(file: Path) -> None:
     room = room_of(file)
     if room in ("__init__", "__main__"):
@@ -60,7 +68,7 @@ def test_a_module_imports_only_from_its_own_room_or_from_a_lower_level(file: Pat
         assert other == room or level_of(other) < level_of(room), f"{file} imports {module}"
 
 
-@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
+@each(FILES)
 def test_only_the_store_speaks_sql(file: Path) -> None:
     if room_of(file) != "store":
         heads = {module.split(".")[0] for module in imported_modules(file)}
@@ -87,7 +95,7 @@ SQL = re.compile(
 
 def sql_in(text: str) -> list[str]:
     """Return the strings of a program that hold SQL; docstrings aren't among them."""
-    tree = ast.parse(text)
+    tree = parsed(text)
     prose = {
         id(node.body[0].value)
         for node in ast.walk(tree)
@@ -102,7 +110,7 @@ def sql_in(text: str) -> list[str]:
     return [string for string in strings if SQL.search(string)]
 
 
-@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
+@each(FILES)
 def test_only_the_store_has_sql_in_it(file: Path) -> None:
     if room_of(file) != "store":
         assert sql_in(file.read_text("utf-8")) == []
@@ -144,11 +152,11 @@ def test_words_for_people_are_no_sql(string: str) -> None:
     assert sql_in(f"x = {string!r}") == []
 
 
-@pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(PACKAGE)))
+@each(FILES)
 def test_no_file_grows_past_400_lines_and_no_function_past_50(file: Path) -> None:
     text = file.read_text("utf-8")
     assert text.count("\n") <= 400
-    for node in ast.walk(ast.parse(text)):
+    for node in ast.walk(parsed(text)):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
             assert node.end_lineno is not None
             documentation = len((ast.get_docstring(node) or "").split("\n"))

@@ -18,6 +18,7 @@ import jsonschema
 import pytest
 from stdnum.iso7064 import mod_37_36
 
+from tests.drawing import each
 from wiretrack.exchange.known import EmptyKnown
 from wiretrack.exchange.read import read_site
 
@@ -129,7 +130,7 @@ def test_every_reading_names_a_conductor_and_an_instrument_of_the_site() -> None
         assert row.get("against", "PE") in {"PE", "raceway", *CONDUCTORS}
 
 
-@pytest.mark.parametrize("tag", list(CONDUCTORS))
+@each(list(CONDUCTORS))
 def test_the_path_of_its_pull_joins_the_two_boxes_of_a_conductor(tag: str) -> None:
     conductor = CONDUCTORS[tag]
     place = conductor["from"]["enclosure"]
@@ -141,7 +142,7 @@ def test_the_path_of_its_pull_joins_the_two_boxes_of_a_conductor(tag: str) -> No
     assert place == conductor["to"]["enclosure"]
 
 
-@pytest.mark.parametrize("tag", list(CONDUCTORS))
+@each(list(CONDUCTORS))
 def test_a_conductor_is_a_little_longer_than_its_route(tag: str) -> None:
     spare = amount(CONDUCTORS[tag]["length"], "ft") - route_ft(CONDUCTORS[tag])
     assert 2 <= spare <= 12
@@ -207,11 +208,7 @@ def test_no_two_live_poles_and_no_pole_and_earth_are_joined() -> None:
     assert sum(map(len, apart)) == len(set().union(*apart))
 
 
-@pytest.mark.parametrize(
-    "row",
-    [row for row in READINGS + METER["tests"] if row["kind"] == "continuity"],
-    ids=lambda row: f"{row['subject']}-{row.get('at', 'demo')}",
-)
+@each([row for row in READINGS + METER["tests"] if row["kind"] == "continuity"])
 def test_a_continuity_reading_is_near_the_resistance_of_nec_table_8(row: dict[str, Any]) -> None:
     conductor = CONDUCTORS[row["subject"]]
     measured = ohms(row["value"]) - ohms(row["leads"])
@@ -220,7 +217,7 @@ def test_a_continuity_reading_is_near_the_resistance_of_nec_table_8(row: dict[st
     assert 0.96 * expected <= measured <= 1.06 * expected
 
 
-@pytest.mark.parametrize("row", READINGS, ids=lambda row: f"{row['subject']}-{row['at']}")
+@each(READINGS)
 def test_a_reading_shows_no_more_digits_than_its_instrument(row: dict[str, Any]) -> None:
     step, unit = INSTRUMENTS[row["instrument"]]["resolution"].split()
     number, prefixed = row["value"].removeprefix(">").split()

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import wiretrack.electrical
+from tests.drawing import each
 from wiretrack import sources
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.continuity import Piece, continuity_verdict
@@ -95,7 +96,7 @@ def test_the_figures_of_the_trade_are_found_in_the_code() -> None:
     }
 
 
-@pytest.mark.parametrize("figure", FIGURES, ids=lambda f: f"{f[0].stem}.{f[1]}")
+@each(FIGURES)
 def test_every_figure_in_the_code_names_its_publication(
     figure: tuple[Path, str, int, int],
 ) -> None:
@@ -127,7 +128,7 @@ def test_every_finding_names_its_publication_and_gives_a_reason(
 READINGS = ["0", "0.3", "500M", ">2000M", "OL", ">1"]
 
 
-@pytest.mark.parametrize(("system", "text"), list(product([*SYSTEMS, None], READINGS)))
+@each(list(product([*SYSTEMS, None], READINGS)))
 def test_every_verdict_on_insulation_names_its_publication(system: str | None, text: str) -> None:
     for basis, volts, test_v in product(BASES, (None, 24, 400, 900), (None, 250, 500, 1000)):
         verdict = insulation_verdict(
@@ -149,7 +150,7 @@ def test_every_verdict_on_continuity_names_its_publication(text: str) -> None:
         assert verdict.reason
 
 
-@pytest.mark.parametrize(("system", "function"), list(product([*SYSTEMS, None], FUNCTIONS)))
+@each(list(product([*SYSTEMS, None], FUNCTIONS)))
 def test_every_verdict_on_voltage_names_its_publication(system: str | None, function: str) -> None:
     for text, against, volts in product(("-5", "0", "400", "OL"), (None, "PE", "L-"), (None, 400)):
         verdict = voltage_verdict(
@@ -165,7 +166,7 @@ def test_every_step_of_a_plan_names_its_publication(system: str) -> None:
     assert all(s.source.startswith(STARTS) for s in plan_tests(system, conductors))
 
 
-@pytest.mark.parametrize("source", KNOWN, ids=lambda s: s.key)
+@each(KNOWN)
 def test_every_publication_is_cited_beside_a_check(source: Source) -> None:
     key = source.key.split(":")[0]
     texts = (file.read_text("utf-8") for file in TESTS.rglob("test_*.py"))

@@ -8,6 +8,7 @@ from math import pi
 
 import pytest
 
+from tests.drawing import each
 from wiretrack.electrical.resistance import (
     expected_resistance,
     iec_class,
@@ -138,7 +139,7 @@ def library_cables() -> list[tuple[str, float, float, str]]:
     ]
 
 
-@pytest.mark.parametrize("cable", library_cables(), ids=lambda cable: cable[0])
+@each(library_cables)
 def test_cables_of_an_open_library_keep_within_iec_60228(
     cable: tuple[str, float, float, str],
 ) -> None:

@@ -9,11 +9,12 @@ from random import Random
 import pytest
 from scipy.stats import theilslopes  # type: ignore[import-untyped]
 
+from tests.drawing import each
 from wiretrack.electrical.trend_line import trend_line
 from wiretrack.errors import BadInputError
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each(range(40))
 def test_slope_and_interval_are_those_of_scipys_theil_sen(seed: int) -> None:
     # Sen 1968; scipy.stats.theilslopes, method "separate", which cites its equation 2.6.
     random = Random(seed)

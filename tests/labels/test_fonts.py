@@ -2,10 +2,12 @@
 from __future__ import annotations
 
 import string
+from itertools import product
 
 import pytest
 from PIL import Image, ImageChops, ImageDraw
 
+from tests.drawing import each
 from wiretrack.errors import GlyphError
 from wiretrack.labels.fonts import check_text, face, has_glyph
 
@@ -21,14 +23,13 @@ def ink(text: str, dots: int, *, bold: bool = False) -> Image.Image:
     return ImageChops.invert(picture.convert("L"))
 
 
-@pytest.mark.parametrize("character", string.ascii_letters + string.digits + "-:/.+_()#&'\",;%*=")
-@pytest.mark.parametrize("bold", [False, True])
+@each(product(string.ascii_letters + string.digits + "-:/.+_()#&'\",;%*=", [False, True]))
 def test_each_letter_figure_and_mark_has_a_glyph_of_its_own(character: str, bold: bool) -> None:
     assert has_glyph(character)
     assert ink(character, 24, bold=bold).getbbox() is not None
 
 
-@pytest.mark.parametrize("character", TRADE_SIGNS + EUROPEAN)
+@each(TRADE_SIGNS + EUROPEAN)
 def test_each_sign_of_the_trade_and_letter_of_europe_is_drawn(character: str) -> None:
     assert has_glyph(character)
     assert ink(character, 17).getbbox() is not None
@@ -47,8 +48,7 @@ def test_no_two_characters_of_a_tag_look_alike() -> None:
                 ).getbbox(), f"{one} and {other}"
 
 
-@pytest.mark.parametrize("dots", range(8, 70))
-@pytest.mark.parametrize("bold", [False, True])
+@each(product(range(8, 70), [False, True]))
 def test_capitals_are_as_high_as_asked_within_a_dot(dots: int, bold: bool) -> None:
     box = ink("HEH", dots, bold=bold).getbbox()
     assert box is not None

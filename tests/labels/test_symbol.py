@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import string
+from itertools import product
 
 import pytest
 import segno
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from tests.drawing import each
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.labels.payload import ALPHANUMERIC
 from wiretrack.labels.symbol import (
@@ -53,16 +55,14 @@ BYTE_CAPACITY = {
 SIDES = {1: 21, 2: 25, 3: 29, 4: 33, 5: 37, 6: 41, 7: 45, 8: 49, 9: 53, 10: 57}
 
 
-@pytest.mark.parametrize("version", range(1, 11))
-@pytest.mark.parametrize("number", range(4))
+@each(product(range(1, 11), range(4)))
 def test_capacities_are_those_of_iso_18004(version: int, number: int) -> None:
     level = LEVELS[number]
     assert capacity(version, level) == ALPHANUMERIC_CAPACITY[version][number]
     assert capacity(version, level, alphanumeric=False) == BYTE_CAPACITY[version][number]
 
 
-@pytest.mark.parametrize("version", range(1, 11))
-@pytest.mark.parametrize("number", range(4))
+@each(product(range(1, 11), range(4)))
 def test_a_full_symbol_can_be_made_and_one_character_more_is_refused(
     version: int, number: int
 ) -> None:

@@ -9,6 +9,7 @@ from xml.etree import ElementTree
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
+from tests.drawing import each
 from wiretrack.errors import BadInputError
 from wiretrack.model.entity import Point
 from wiretrack.model.tree import tree_from, tree_lines
@@ -39,14 +40,14 @@ def random_network(seed: int, most: int = 12) -> tuple[Network, nx.MultiGraph, l
     return Network(links), graph, points
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@each(SEEDS)
 def test_what_can_be_reached_is_the_connected_component_of_networkx(seed: int) -> None:
     network, graph, points = random_network(seed)
     for point in points:
         assert set(network.reached([point])) == nx.node_connected_component(graph, point)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@each(SEEDS)
 def test_paths_are_the_simple_paths_of_networkx(seed: int) -> None:
     network, graph, points = random_network(seed, most=6)
     start, goal = points[0], points[-1]
@@ -60,7 +61,7 @@ def test_paths_are_the_simple_paths_of_networkx(seed: int) -> None:
         assert here == goal
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@each(SEEDS)
 def test_a_loop_is_found_exactly_where_networkx_finds_a_cycle(seed: int) -> None:
     network, graph, points = random_network(seed)
     for point in points:
@@ -74,7 +75,7 @@ def test_a_loop_is_found_exactly_where_networkx_finds_a_cycle(seed: int) -> None
             assert len({id(link) for link in loop}) == len(loop)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@each(SEEDS)
 def test_a_tree_spans_the_component_and_names_each_loop_once(seed: int) -> None:
     network, graph, points = random_network(seed)
     component = nx.node_connected_component(graph, points[0])
@@ -99,7 +100,7 @@ def test_too_many_paths_are_refused_in_words() -> None:
         list(Network(links).paths(points[0], points[-1]))
 
 
-@pytest.mark.parametrize("seed", range(200))
+@each(range(200))
 def test_a_way_beside_a_path_is_a_second_simple_path_of_networkx(seed: int) -> None:
     network, graph, points = random_network(seed, most=6)
     start, goal = points[0], points[-1]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out
 from wiretrack.ringout.forecast import forecast
@@ -43,7 +44,7 @@ def all_run(colours: Sequence[str], **options: Any) -> tuple[Bundle, list[Result
 
 
 @pytest.mark.parametrize("method", METHODS)
-@pytest.mark.parametrize("colours", ["AA", "AAA", "AAAA", "AABB", "AAABB"])
+@pytest.mark.parametrize("colours", ["AA", "AAA", "AAAA", "AABB", full("AAABB")])
 def test_no_arrangement_takes_more_than_is_forecast(method: str, colours: str) -> None:
     bundle, results = all_run([{"A": "BK", "B": "RD"}[one] for one in colours], **METHODS[method])
     found = forecast(bundle)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.drawing import tenth
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.bundle import Bundle, FarEnd
@@ -172,7 +173,7 @@ def test_two_that_were_joined_and_never_read_closed_are_not_matched_by_colour_al
     assert "at most one of them is whole" in fault.evidence
 
 
-@pytest.mark.parametrize("seed", range(0, 120))
+@pytest.mark.parametrize("seed", tenth(120))
 def test_two_that_touch_are_found_in_any_bundle(seed: int) -> None:
     """With colours, two of one join in every round would read closed to each other anyway."""
     wires = random_wires(seed, 3, 40)

@@ -13,6 +13,7 @@ from collections import Counter
 
 import pytest
 
+from tests.drawing import each
 from tests.ringout.bundles import arranged
 from tests.ringout.optimum import Partition, integer_partitions, set_partitions
 from tests.ringout.simulation import Wires
@@ -117,7 +118,7 @@ def joined_by_the_plan(count: int, seed: int) -> tuple[list[list[str]], list[lis
     return first, second, step
 
 
-@pytest.mark.parametrize("count", range(3, 61))
+@each(range(3, 61))
 def test_two_walks_identify_every_number_of_look_alikes_from_3(count: int) -> None:
     """The joins alone must tell all apart: no two conductors are joined to the same likes."""
     for seed in range(2):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full
 from tests.ringout.simulation import Wires, wrong_matches
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Done, Live, Ohms, Volts
@@ -63,7 +64,7 @@ def at_first(chance: random.Random, _: dict[str, Any], times: int) -> bool:
     return times == 1 and chance.random() < 0.3
 
 
-@pytest.mark.parametrize("size", [3, 5, 8, 12])
+@pytest.mark.parametrize("size", [3, 5, 8, full(12)])
 @pytest.mark.parametrize("crew", [1, 2])
 def test_what_is_put_off_once_is_asked_later_and_all_is_found(size: int, crew: int) -> None:
     for seed in range(6):
@@ -75,7 +76,7 @@ def test_what_is_put_off_once_is_asked_later_and_all_is_found(size: int, crew: i
         assert len(result.matches) == size
 
 
-@pytest.mark.parametrize("size", [3, 5, 8, 12])
+@pytest.mark.parametrize("size", [3, 5, 8, full(12)])
 @pytest.mark.parametrize("screen", ["auto", "none"])
 def test_an_end_that_is_never_reached_stays_open_and_no_other_is_matched_wrongly(
     size: int, screen: str

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.drawing import tenth
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.bundle import Bundle, NearEnd
@@ -89,7 +90,7 @@ def control_cable(seed: int, bad_contact: float = 0.0) -> Wires:
     return wires
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", tenth(40))
 def test_a_control_cable_with_an_open_and_a_shorted_pair_is_rung_out(seed: int) -> None:
     wires = control_cable(seed, bad_contact=0.02 if seed % 2 else 0.0)
     result = ring_out(wires)

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 import random
-from itertools import combinations
+from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.drawing import each
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.engine import Ringout
@@ -44,8 +45,7 @@ def test_the_series_are_those_of_iec_60063() -> None:
     assert PUBLISHED_E12[::2] == PUBLISHED_E6
 
 
-@pytest.mark.parametrize("value", PUBLISHED_E24)
-@pytest.mark.parametrize("decade", [1, 10, 100, 1000])
+@each(product(PUBLISHED_E24, [1, 10, 100, 1000]))
 def test_no_value_is_taken_for_closer_than_its_coarsest_series_is_made(
     value: int, decade: int
 ) -> None:

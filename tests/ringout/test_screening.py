@@ -8,6 +8,7 @@ from itertools import combinations
 
 import pytest
 
+from tests.drawing import each
 from wiretrack.ringout.masks import mask_of
 from wiretrack.ringout.screening import coded_cuts, exposed_to
 
@@ -35,7 +36,7 @@ def test_up_to_sixteen_ends_no_code_needs_fewer_touches(count: int) -> None:
     assert len(coded_cuts(count)) == fewest
 
 
-@pytest.mark.parametrize("seed", range(200))
+@each(range(200))
 def test_exposed_are_components_that_hold_two_ends_of_a_block_between_them(seed: int) -> None:
     """Against the definition itself, pair by pair of ends."""
     rng = random.Random(seed)

@@ -3,11 +3,13 @@
 
 from __future__ import annotations
 
+from itertools import product
 from math import sqrt
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import each
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import (
@@ -75,8 +77,7 @@ def test_table_310_16_is_as_reprints_have_it(
 
 # NEC 310.15(B), equation: factor = sqrt((Tc - Ta') / (Tc - Ta)) with Ta 30 °C; a row holds the
 # factor of its upper temperature, to two figures.
-@pytest.mark.parametrize("row", load_table("nec_310_15_ambient").rows, ids=lambda r: r["up_to_c"])
-@pytest.mark.parametrize("rating", [60, 75, 90])
+@each(product(load_table("nec_310_15_ambient").rows, [60, 75, 90]))
 def test_ambient_factors_follow_from_the_heat_balance(row: dict[str, str], rating: int) -> None:
     text, ambient = row[f"factor_{rating}c"], float(row["up_to_c"])
     if text:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.drawing import each
 from wiretrack.electrical.raceways import TYPES, bore_of, parse_trade_size, raceway_type
 from wiretrack.electrical.rules.fill import (
     fill_pct,
@@ -64,9 +65,7 @@ def counted(bore_in2: str, area_in2: str) -> int:
     return most
 
 
-@pytest.mark.parametrize(
-    "cell", ANNEX_C, ids=lambda c: "{raceway} {trade_size} {insulation} {size}".format(**c)
-)
+@each(ANNEX_C)
 def test_the_count_is_that_of_annex_c(cell: dict[str, str]) -> None:
     area = area_of(cell["insulation"], cell["size"], cell["covering"])
     bore = bore_of(cell["raceway"], cell["trade_size"])
@@ -268,7 +267,7 @@ def test_a_raceway_that_table_4_lacks_names_those_it_has() -> None:
     assert bore_of("ENT", "1/2", older=True).diameter_in < bore_of("ENT", "1/2").diameter_in
 
 
-@pytest.mark.parametrize("row", load_table("nec_ch9_table4").rows)
+@each(load_table("nec_ch9_table4").rows)
 def test_areas_of_table_4_are_circles_of_its_diameters(row: dict[str, str]) -> None:
     # pi d2 / 4, to the third decimal that the table prints (its own rounding allowed for).
     circle = 3.14159265 * float(row["inside_diameter_in"]) ** 2 / 4
@@ -276,7 +275,7 @@ def test_areas_of_table_4_are_circles_of_its_diameters(row: dict[str, str]) -> N
     assert row["raceway"] in (*TYPES, "ENT older")
 
 
-@pytest.mark.parametrize("row", load_table("nec_ch9_table5").rows)
+@each(load_table("nec_ch9_table5").rows)
 def test_areas_of_table_5_are_circles_of_its_diameters(row: dict[str, str]) -> None:
     circle = 3.14159265 * float(row["diameter_in"]) ** 2 / 4
     assert float(row["area_in2"]) == pytest.approx(circle, rel=0.003)
