@@ -44,6 +44,7 @@ CREATE TABLE enclosures (
     indoors INTEGER CHECK (indoors IN (0, 1)),
     marked INTEGER CHECK (marked IN (0, 1))  -- whether the markings that the code demands are on
 ) STRICT;
+CREATE INDEX enclosures_kind ON enclosures (kind);
 
 CREATE TABLE terminals (
     id TEXT PRIMARY KEY NOT NULL,

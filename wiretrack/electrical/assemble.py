@@ -13,9 +13,9 @@ from wiretrack.model.entities import Circuit
 from wiretrack.model.routes import route_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.model.entities import Conductor, Enclosure, Raceway, SiteDocument
+    from wiretrack.model.entities import Conductor, Device, Enclosure, Raceway, SiteDocument
 
 ARRAYS = ("roof-array", "array")
 _DISCONNECTS = ("disconnect", "inverter")
@@ -35,10 +35,15 @@ def _wires(document: SiteDocument, conductors: Sequence[Conductor]) -> tuple[Wir
     circuits = {circuit.code: circuit for circuit in document.circuits}
     landings = Landings(document.devices)
     alike: defaultdict[tuple[str, ...], list[Conductor]] = defaultdict(list)
+    spares = []
     for conductor in conductors:
-        alike[conductor.circuits].append(conductor)
+        if conductor.circuits:
+            alike[conductor.circuits].append(conductor)
+        else:
+            spares.append([conductor])
     wires: dict[int, Wire] = {}
-    for codes, own in alike.items():
+    for own in (*alike.values(), *spares):
+        codes = own[0].circuits
         served = tuple(circuits.get(code, Circuit(code=code)) for code in codes)
         circuit = together(served)
         device = protection_of(circuit, own, landings)
@@ -133,23 +138,32 @@ def _by_raceway(
     return inside
 
 
+def is_stop(box: Enclosure, devices: Iterable[Device]) -> bool:
+    """Return whether a PV run ends in a box: there it can be disconnected."""
+    return box.kind in _DISCONNECTS or any(device.kind == "disconnect" for device in devices)
+
+
 def _before_disconnect(document: SiteDocument, boxes: Mapping[str, Enclosure]) -> dict[str, bool]:
     """Return for each raceway whether an array is reached from it without passing a disconnect."""
     starts = [box.code for box in document.enclosures if box.kind in ARRAYS]
     if not starts:
         return {}
-    stops = {box.code for box in boxes.values() if box.kind in _DISCONNECTS}
-    stops |= {device.enclosure for device in document.devices if device.kind == "disconnect"}
+    inside: defaultdict[str, list[Device]] = defaultdict(list)
+    for device in document.devices:
+        inside[device.enclosure].append(device)
+    stops = {box.code for box in boxes.values() if is_stop(box, inside[box.code])}
+    joined: defaultdict[str, list[Raceway]] = defaultdict(list)
+    for raceway in document.raceways:
+        for code in {raceway.from_enclosure, raceway.to_enclosure}:
+            joined[code].append(raceway)
     reached, queue = set(starts), list(starts)
     before = {raceway.code: False for raceway in document.raceways}
     while queue:
         here = queue.pop()
         if here in stops:
             continue
-        for raceway in document.raceways:
+        for raceway in joined[here]:
             ends = (raceway.from_enclosure, raceway.to_enclosure)
-            if here not in ends:
-                continue
             before[raceway.code] = True
             there = ends[1] if here == ends[0] else ends[0]
             if there not in reached:

@@ -38,6 +38,7 @@ def _ends(conductor: Conductor) -> Iterator[Point]:
 # The relations by which records are looked up; the first one of a kind names a single record.
 KEYS: dict[tuple[type, str], Callable[[Any], Iterable[Key | None]]] = {
     (Enclosure, "code"): lambda e: (e.code,),
+    (Enclosure, "kind"): lambda e: (e.kind,),
     (Terminal, "place"): lambda t: (Point(t.enclosure, t.code),),
     (Terminal, "enclosure"): lambda t: (t.enclosure,),
     (Device, "place"): lambda d: (Point(d.enclosure, d.code),),

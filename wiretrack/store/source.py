@@ -49,6 +49,7 @@ _POLES = (
 # What each relation of `model.source.KEYS` is in SQL; the aliases are those of `rows`.
 _WHERE: dict[tuple[type, str], str] = {
     (Enclosure, "code"): f"e.code IN {_KEYS}",
+    (Enclosure, "kind"): f"e.kind IN {_KEYS}",
     (Terminal, "place"): f"t.id IN {_TERMINALS}",
     (Terminal, "enclosure"): f"t.enclosure_id IN {_BOXES}",
     (Device, "place"): f"d.id IN {_DEVICES}",

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import Finding
-from wiretrack.model.tags import format_tag
-from wiretrack.store.dumping import document
+from wiretrack.electrical.part import part_of
+from wiretrack.model.entities import Conductor, Reading
+from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 
@@ -25,27 +27,32 @@ def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
     NotFoundError, TagError
         If nothing is called `what`.
     """
-    wanted = _code(registry, what)
-    found = document(registry)
-    rows = [finding.as_json() for finding in check_document(found, wanted)]
-    return [*rows, *_of_the_future(found, wanted)]
+    wanted, site = _code(registry, what), site_of(registry)
+    rows = [finding.as_json() for finding in check_document(part_of(site, wanted), wanted)]
+    return [*rows, *_of_the_future(site, wanted)]
 
 
-def _of_the_future(found: SiteDocument, wanted: str | None) -> list[dict[str, Any]]:
+def _of_the_future(site: Site, wanted: str | None) -> list[dict[str, Any]]:
     """Return a row for each reading that is dated ahead of this machine's clock."""
-    circuits: dict[str, tuple[str, ...]] = {c.tag: c.circuits for c in found.conductors}
-    superseded = {reading.supersedes for reading in found.readings}
+    if wanted is None:
+        found = site.every(Reading)
+    else:
+        about = [*site.at(Conductor, "circuit", wanted), *site.at(Conductor, "tag", _plain(wanted))]
+        found = site.find(Reading, "subject", [c.tag for c in about])
     rows = []
-    for reading in found.readings:
-        tag = format_tag(reading.subject)
-        about = wanted is None or wanted in (tag, *circuits.get(reading.subject, ()))
-        if about and reading.id not in superseded and days.in_future(reading.at):
+    for reading in found:
+        if days.in_future(reading.at) and not site.at(Reading, "supersedes", reading.id or ""):
             reason = (
                 f"{reading.kind} {reading.value} is dated {reading.at}, in the future, and proves "
                 f"nothing: supersede {reading.id} by one with the time when it was read"
             )
+            tag = format_tag(reading.subject)
             rows.append(Finding("reading-time", tag, "fail", None, None, "", _CLOCK, reason))
     return [row.as_json() for row in rows]
+
+
+def _plain(wanted: str) -> str:
+    return normalise(wanted) if looks_like_tag(wanted) else ""
 
 
 _CLOCK = "the clock of this machine"
@@ -54,7 +61,9 @@ _CLOCK = "the clock of this machine"
 def markings(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
     """Return every marking to be stuck on raceways and boxes, in order along each run."""
     wanted = _code(registry, what)
-    return [marking.as_json() for marking in markings_of(document(registry), wanted)]
+    return [
+        marking.as_json() for marking in markings_of(part_of(site_of(registry), wanted), wanted)
+    ]
 
 
 def counted(rows: list[dict[str, Any]]) -> dict[str, int]:
