@@ -205,9 +205,9 @@ def test_a_retired_conductor_keeps_its_page_and_names_what_follows_it(tmp_path: 
     ]
     made = bound(registry_of(site, tmp_path), tmp_path / "binder")
     found = dict(pages(made.folder))
-    assert "Retired 2025-03-04: replaced" in found[_page(OLD)].text
+    assert "RETIRED: replaced, 2025-03-04" in found[_page(OLD)].text
     assert f"Followed by {format_tag(NEW)}" in found[_page(OLD)].text
-    assert f"Follows the retired {format_tag(OLD)}" in found[_page(NEW)].text
+    assert f"It follows {format_tag(OLD)}" in found[_page(NEW)].text
     assert format_tag(OLD) in found["retired.html"].text
     assert format_tag(OLD) not in found["enclosures/MDB.html"].text
     assert format_tag(NEW) in found["enclosures/MDB.html"].text
@@ -229,7 +229,7 @@ def test_an_abandoned_conductor_is_a_caution_wherever_it_may_be_touched(tmp_path
         assert caution in found[name].text, name
         assert format_tag(OLD) in found[name].text or name == "site-report.html", name
     assert caution not in found[_page(NEW)].text
-    assert "Retired 2025-03-04: abandoned in its raceway" in found[_page(OLD)].text
+    assert "RETIRED: abandoned in its raceway, 2025-03-04" in found[_page(OLD)].text
     assert f"{format_tag(OLD)} PUMP N, abandoned" in found["raceways/W1.html"].text
     for name in ("raceways/W1.html", "enclosures/MDB.html"):  # what was drawn out isn't there
         assert format_tag(NEW) not in found[name].text, name
@@ -250,7 +250,7 @@ def test_a_new_piece_shows_what_was_read_of_the_old_one_as_the_old_ones(tmp_path
     found = dict(pages(made.folder))[_page(NEW)]
     text = found.text
     assert "Readings None yet." in text
-    assert text.index(f"Read before, of {format_tag(OLD)}") < text.index("0.777 ohm")
+    assert text.index(f"Read of {format_tag(OLD)}, from which it came") < text.index("0.777 ohm")
     assert not [i for i in found.ids if re.fullmatch(r"[0-9a-f-]{36}", i)]
 
 

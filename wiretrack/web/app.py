@@ -4,18 +4,16 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from flask import Blueprint, Flask, Response, current_app, send_from_directory
+from flask import Blueprint, Flask, Response, current_app, g, send_from_directory
 from flask.sessions import SecureCookieSessionInterface
 from flask.templating import Environment
-from markupsafe import Markup
+from jinja2 import FileSystemLoader
 
-from wiretrack import days
-from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.model.circuits import written
-from wiretrack.model.tags import looks_like_tag
-from wiretrack.plain import safe
+from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 from wiretrack.store.keys import signing_key
 from wiretrack.store.store import open_registry
 from wiretrack.web import (
@@ -109,20 +107,27 @@ def create_app(settings: Settings) -> Flask:
     return app
 
 
-class Templates(Environment):
-    """Flask's templates, which look a name up in a record before among a dictionary's methods."""
-
-    def getattr(self, obj: Any, attribute: str) -> Any:
-        """Return what `obj.attribute` means in a template."""
-        if type(obj) is dict and attribute in obj:
-            return obj[attribute]
-        return super().getattr(obj, attribute)
+class Templates(RecordsFirst, Environment):
+    """Flask's templates, which look a name up in a record first."""
 
 
 class App(Flask):
-    """The app, with templates of its own."""
+    """The app, with templates of its own and those that show records anywhere."""
 
     jinja_environment = Templates
+    jinja_loader = FileSystemLoader([Path(__file__).parent / "templates", TEMPLATES])
+
+
+class Page:
+    """A page as the place where a record is shown; a `render.records.Face`."""
+
+    paper = False
+    address = staticmethod(address_of)
+
+    @property
+    def forms(self) -> bool:
+        """Whether the visitor may change the record."""
+        return bool(g.visitor and g.visitor.may("change"))
 
 
 class Sessions(SecureCookieSessionInterface):
@@ -138,20 +143,8 @@ class Sessions(SecureCookieSessionInterface):
 
 
 def _set_up_templates(app: Flask) -> None:
-    app.jinja_env.finalize = _harmless
-    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.globals.update(form_token=access.form_token, address_of=address_of)
-    app.jinja_env.filters.update(
-        looks_like_tag=looks_like_tag,
-        ohms=format_resistance,
-        day=days.day,
-        minute=days.minute,
-        written=written,
+    set_up(app.jinja_env, unknown="")
+    app.jinja_env.globals.update(
+        face=Page(), more=None, form_token=access.form_token, address_of=address_of
     )
-
-
-def _harmless(value: Any) -> Any:
-    """Return what a template shows: an unknown value as nothing, a text that can't mislead."""
-    if value is None:
-        return ""
-    return safe(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    app.jinja_env.filters["written"] = written

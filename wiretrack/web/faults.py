@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, FieldError
+from wiretrack.render.records import drawing_markup
 from wiretrack.tasks.find.map_part import map_around
 from wiretrack.tasks.find.site_map import Place
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.tasks.trouble.locating import cautions_of, find_fault
 from wiretrack.tasks.trouble.measured import FaultReadings
 from wiretrack.web.addresses import address_of
-from wiretrack.web.drawings import part_of_page
 from wiretrack.web.failures import LABELS, field_at_fault, said
 from wiretrack.web.registries import for_reading
 
@@ -96,7 +96,7 @@ def place(tags: str) -> str | tuple[str, int]:
             )
             return _page(typed, {name: said(error)}, method), 422
         drawing = _drawn(registry, found)
-    picture = None if found.distance_m is None else part_of_page(found.svg())
+    picture = None if found.distance_m is None else drawing_markup(found.svg())
     return _page(typed, {}, method, found=found, picture=picture, drawing=drawing)
 
 

@@ -9,6 +9,7 @@ from flask import Blueprint, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, NotFoundError, TagError
 from wiretrack.model.tags import format_tag
+from wiretrack.render.records import drawing_markup
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.find.lists import AT_ONCE
 from wiretrack.tasks.find.looking import find
@@ -18,7 +19,6 @@ from wiretrack.tasks.find.topology import tree_of, tree_picture
 from wiretrack.tasks.report.punchlist import punch_part
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.addresses import address_of, number_asked
-from wiretrack.web.drawings import part_of_page
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading
 
@@ -115,7 +115,7 @@ def tree(what: str) -> str:
     """Show all that is joined with a conductor or terminal."""
     with for_reading() as registry:
         found = tree_of(registry, what)
-        picture = part_of_page(tree_picture(registry, what))
+        picture = drawing_markup(tree_picture(registry, what))
     return render_template("tree.html", what=what, found=found, picture=picture)
 
 

@@ -20,12 +20,10 @@ from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 from wiretrack.tasks.test.trending import trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
-from wiretrack.web.drawings import part_of_page
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
 
 if TYPE_CHECKING:
-    from markupsafe import Markup
     from werkzeug.wrappers import Response
 
     from wiretrack.store.store import Registry
@@ -55,7 +53,14 @@ def enclosure(code: str) -> str:
         record = _only(show(registry, code), "enclosure", code)
         rows, way = terminals(registry, record["code"]), way_to(registry, record["code"])
     return render_template(
-        "enclosure.html", record=record, terminals=rows, way=way, caution=ABANDONED_CAUTION
+        "enclosure.html",
+        record=record,
+        terminals=rows,
+        way=way,
+        abandoned=record["abandoned"],
+        caution=ABANDONED_CAUTION,
+        devices=record["devices"],
+        raceways=record["raceways"],
     )
 
 
@@ -64,7 +69,7 @@ def circuit(code: str) -> str:
     """Show a circuit and its conductors."""
     with for_reading() as registry:
         record = _only(show(registry, code), "circuit", code)
-    return render_template("circuit.html", record=record)
+    return _shown("circuit.html", record)
 
 
 @pages.get("/raceways/<code>")
@@ -72,7 +77,7 @@ def raceway(code: str) -> str:
     """Show a raceway and the conductors in it."""
     with for_reading() as registry:
         record = _only(show(registry, code), "raceway", code)
-    return render_template("raceway.html", record=record)
+    return _shown("raceway.html", record, ends=(record["from"], record["to"]))
 
 
 @pages.get("/pulls/<code>")
@@ -80,7 +85,7 @@ def pull(code: str) -> str:
     """Show a pull, its path and its conductors."""
     with for_reading() as registry:
         record = _only(show(registry, code), "pull", code)
-    return render_template("pull.html", record=record)
+    return _shown("pull.html", record, boxes=record["enclosures"])
 
 
 @pages.post("/ends/<tag>")
@@ -137,28 +142,33 @@ def _conductor_page(text: str, **extra: Any) -> str:
     with for_reading() as registry:
         page = conductor_page(registry, text)
         record = page.record
-        plots = _trend_pictures(registry, record["tag"]) if len(record["readings"]) > 1 else []
+        trends = _trends(registry, record["tag"]) if len(record["readings"]) > 1 else []
     return render_template(
         "conductor.html",
         record=record,
         path=page.path,
         points=page.points,
-        plots=plots,
+        trends=trends,
         **extra,
     )
 
 
-def _trend_pictures(registry: Registry, tag: str) -> list[tuple[dict[str, Any], Markup]]:
-    """Return each series of a conductor's readings that has two points, and its plot."""
+def _trends(registry: Registry, tag: str) -> list[dict[str, Any]]:
+    """Return each series of a conductor's readings that has two points, with its plot."""
     try:
         found = trend(registry, tag)
     except BadInputError:
         return []
     return [
-        (series, part_of_page(plot_svg(found, number)))
+        series | {"plot": plot_svg(found, number)}
         for number, series in enumerate(found["series"])
         if len(series["points"]) > 1
     ]
+
+
+def _shown(template: str, record: dict[str, Any], **extra: Any) -> str:
+    conductors, retired = record["conductors"], record["retired"]
+    return render_template(template, record=record, conductors=conductors, retired=retired, **extra)
 
 
 def _only(found: tuple[str, dict[str, Any]], kind: str, code: str) -> dict[str, Any]:

@@ -14,7 +14,7 @@ import unicodedata
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from wiretrack.model.tags import format_tag, normalise
+from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -87,9 +87,19 @@ class Addresses:
         self._names = {what: safe_names(found) for what, found in codes.items()}
 
     def page(self, what: str, code: str) -> str | None:
-        """Return the page of a record; `None` where the binder has none."""
+        """Return the page of a record; `None` where the binder has none.
+
+        A ``subject`` is what a rule or a marking is about: a tag, or a code of any kind.
+        """
         if what == "conductor":
             return conductor_page(code)
+        if what == "instrument":
+            return "instruments.html"
+        if what == "subject":
+            if looks_like_tag(code) and "-" in code:
+                return conductor_page(code)
+            found = (self.page(kind, code) for kind in ("raceway", "circuit", "enclosure"))
+            return next(filter(None, found), None)
         name = self._names.get(what, {}).get(code)
         return None if name is None else f"{FOLDERS[what]}/{name}.html"
 

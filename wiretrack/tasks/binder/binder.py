@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.wiring import Wiring
 from wiretrack.render.binder.names import Addresses, conductor_page, root_of
-from wiretrack.render.binder.render import page, plain_text, static_files
+from wiretrack.render.binder.render import plain_text, static_files
 from wiretrack.render.binder.search_lines import LINES_A_PART, Entry, parts
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.drawings import trend_drawings
-from wiretrack.tasks.binder.facts import site_facts
 from wiretrack.tasks.binder.folder import MARK, new_binder
 from wiretrack.tasks.binder.lists import all_lists, counts, report_list
 from wiretrack.tasks.binder.records import SiteRecords
@@ -107,7 +106,7 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
     for link in network.links:
         for code in link.served:
             links[code].append(link)
-    book = pages.Binding(
+    book = pages.Book(
         records=records,
         addresses=_addresses(records.document),
         frame=_frame(records.document, on, len(found)),
@@ -155,44 +154,44 @@ def _frame(document: SiteDocument, on: date, searched: int) -> Row:
     }
 
 
-def _with_pages(book: pages.Binding, found: list[Entry]) -> Iterator[Entry]:
+def _with_pages(book: pages.Book, found: list[Entry]) -> Iterator[Entry]:
     for entry in found:
-        address = "" if entry.what == "conductor" else book.page_of(entry.what, entry.code) or ""
+        known = entry.what != "conductor" and book.addresses.page(entry.what, entry.code)
+        address = known or ""
         yield Entry(entry.what, entry.code, entry.title, entry.more, entry.page or address)
 
 
-def _conductor_pages(book: pages.Binding, trends: list[Row]) -> Iterator[tuple[str, str]]:
+def _conductor_pages(book: pages.Book, trends: list[Row]) -> Iterator[tuple[str, str]]:
     """Yield the conductors' pages; what they plot is added to `trends`."""
     for conductor in book.records.document.conductors:
         drawn = trend_drawings(book.records, conductor)
         tag = conductor.tag
         if not conductor.retired_at:
-            trends += [{**{k: v for k, v in t.items() if k != "svg"}, "tag": tag} for t in drawn]
+            trends += [{**t, "tag": tag} for t in drawn]
         yield conductor_page(tag), pages.conductor(book, conductor, drawn)
 
 
-def _record_pages(book: pages.Binding) -> Iterator[tuple[str, str]]:
+def _record_pages(book: pages.Book) -> Iterator[tuple[str, str]]:
     document = book.records.document
     for circuit in document.circuits:
-        report = book.page_of("report", circuit.code)
-        yield str(book.page_of("circuit", circuit.code)), pages.circuit(book, circuit, report)
+        yield book.page_of("circuit", circuit.code), pages.circuit(book, circuit)
     for box in document.enclosures:
-        yield str(book.page_of("enclosure", box.code)), pages.enclosure(book, box)
+        yield book.page_of("enclosure", box.code), pages.enclosure(book, box)
     for raceway in document.raceways:
-        yield str(book.page_of("raceway", raceway.code)), pages.raceway(book, raceway)
+        yield book.page_of("raceway", raceway.code), pages.raceway(book, raceway)
     for pull in document.pulls:
-        yield str(book.page_of("pull", pull.code)), pages.pull(book, pull)
+        yield book.page_of("pull", pull.code), pages.pull(book, pull)
 
 
-def _reports(book: pages.Binding, reporter: Reporter) -> Iterator[tuple[str, str]]:
+def _reports(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
     """Yield the verification reports; that of a large site, in one page, no browser would like."""
     document = book.records.document
     whole = len(document.conductors) <= MOST_IN_A_REPORT
     if whole:
         yield SITE_REPORT, reporter.page(back=_way_back(SITE_REPORT, _BACK))
     for circuit in document.circuits:
-        path = str(book.page_of("report", circuit.code))
-        own = {f"Circuit {circuit.code}": str(book.page_of("circuit", circuit.code))}
+        path = book.page_of("report", circuit.code)
+        own = {f"Circuit {circuit.code}": book.page_of("circuit", circuit.code)}
         yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))
     yield from report_list(book, SITE_REPORT if whole else None)
 
@@ -202,24 +201,18 @@ def _way_back(page: str, pages: Mapping[str, str]) -> dict[str, str]:
     return {words: root_of(page) + address for words, address in pages.items()}
 
 
-def _start_page(book: pages.Binding, registry: Registry) -> str:
+def _start_page(book: pages.Book, registry: Registry) -> str:
     records, document = book.records, book.records.document
-    drawing = site_map(registry)
-    for box in drawing["boxes"]:
-        box["page"] = book.page_of("enclosure", box["code"])
-    for line in drawing["lines"]:
-        line["page"] = book.page_of("raceway", line["code"])
-    return page(
+    return book.page(
         "index.html",
         "index.html",
-        site=book.frame,
         place=document.site.code,
         example=_example(document),
         cautions=CAUTIONS,
         counts=_counts(records),
         open_counts=counts(records.open_points),
-        map=drawing,
-        facts=site_facts(document.site),
+        map=site_map(registry),
+        record=document.site,
         history=records.histories.of("site", ""),
     )
 
@@ -244,7 +237,7 @@ def _counts(records: SiteRecords) -> list[tuple[str, str | None, int]]:
     ]
 
 
-def _readme(book: pages.Binding) -> str:
+def _readme(book: pages.Book) -> str:
     return plain_text(
         MARK,
         title=book.frame["title"],

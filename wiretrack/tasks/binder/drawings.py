@@ -67,21 +67,13 @@ def route_drawing(route: Route, title: str) -> str:
 
 
 def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:
-    """Return a plot and its words for each series of readings that has a line through it."""
+    """Return each series of readings that has a line through it, with its plot."""
     taken = records.readings.get(conductor.tag, [])
     if len(taken) < 2:
         return []
     found = trend_of(conductor, taken, records.judge)
     return [
-        {
-            "svg": plot_svg(found, number),
-            "name": f"{series['kind']} over the years",
-            **{
-                key: series[key] for key in ("kind", "against", "words", "meets_limit_on", "source")
-            },
-            "first": series["points"][0]["at"],
-            "last": series["points"][-1]["at"],
-        }
+        series | {"plot": plot_svg(found, number)}
         for number, series in enumerate(found["series"])
         if series["line"]
     ]

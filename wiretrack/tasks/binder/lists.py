@@ -12,22 +12,21 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import day
 from wiretrack.model.tags import format_tag
 from wiretrack.render.binder.names import conductor_page, numbered
-from wiretrack.render.binder.render import length_text, page
-from wiretrack.tasks.binder.facts import instrument_cells
+from wiretrack.render.records import length_text
 from wiretrack.tasks.report.checking import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from wiretrack.model.entities import Conductor
-    from wiretrack.tasks.binder.pages import Binding
+    from wiretrack.tasks.binder.pages import Book
 
 Row = dict[str, Any]
 ROWS_A_PAGE = 1000
 
 
 def listing(
-    book: Binding,
+    book: Book,
     stem: str,
     title: str,
     columns: Sequence[str],
@@ -49,8 +48,8 @@ def listing(
         }
         yield (
             path,
-            page(
-                "list.html", path, site=book.frame, title=title, columns=columns, rows=part,
+            book.page(
+                "list.html", path, title=title, columns=columns, rows=part,
                 intro=intro if number == 1 else (), pager=pager,
             ),
         )  # fmt: skip
@@ -64,7 +63,7 @@ def _words(cell: Any) -> str:
     return str(cell.get("words", cell.get("outcome"))) if isinstance(cell, dict) else str(cell)
 
 
-def all_lists(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
+def all_lists(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
     """Yield every list of the binder; `trends` are the series that the conductors' pages plot."""
     yield from _tags(book)
     yield from _circuits(book)
@@ -83,15 +82,15 @@ def _tag(tag: str, words: str | None = None) -> Row:
     return {"page": conductor_page(tag), "words": words or format_tag(tag), "class": "tag"}
 
 
-def _link(book: Binding, what: str, code: str | None) -> Row:
-    return {"page": book.page_of(what, code), "words": code or ""}
+def _link(book: Book, what: str, code: str) -> Row:
+    return {"page": book.addresses.page(what, code), "words": code}
 
 
-def _served(book: Binding, c: Conductor) -> Row | str:
+def _served(book: Book, c: Conductor) -> Row | str:
     return _link(book, "circuit", c.circuit) if len(c.circuits) == 1 else c.circuit
 
 
-def _conductor(book: Binding, c: Conductor) -> list[Any]:
+def _conductor(book: Book, c: Conductor) -> list[Any]:
     wire = " ".join(filter(None, (c.size, c.colour, c.core and f"core {c.core}")))
     return [
         _tag(c.tag), _served(book, c), c.function, wire,
@@ -99,14 +98,14 @@ def _conductor(book: Binding, c: Conductor) -> list[Any]:
     ]  # fmt: skip
 
 
-def _tags(book: Binding) -> Iterator[tuple[str, str]]:
+def _tags(book: Book) -> Iterator[tuple[str, str]]:
     found = sorted(book.records.document.conductors, key=lambda c: c.tag)
     rows = [[*_conductor(book, c), "retired" if c.retired_at else ""] for c in found]
     columns = ("Tag", "Circuit", "Function", "Wire", "From", "To", "")
     yield from listing(book, "tags", "All tags", columns, rows, ["Every conductor, in order."])
 
 
-def _circuits(book: Binding) -> Iterator[tuple[str, str]]:
+def _circuits(book: Book) -> Iterator[tuple[str, str]]:
     rows = [
         [
             _link(book, "circuit", c.code), c.title, c.system,
@@ -118,7 +117,7 @@ def _circuits(book: Binding) -> Iterator[tuple[str, str]]:
     yield from listing(book, "circuits", "Circuits", columns, rows)
 
 
-def _enclosures(book: Binding) -> Iterator[tuple[str, str]]:
+def _enclosures(book: Book) -> Iterator[tuple[str, str]]:
     rows = [
         [_link(book, "enclosure", e.code), e.name, e.kind, e.where]
         for e in book.records.document.enclosures
@@ -127,7 +126,7 @@ def _enclosures(book: Binding) -> Iterator[tuple[str, str]]:
     yield from listing(book, "enclosures", "Enclosures", columns, rows)
 
 
-def _raceways(book: Binding) -> Iterator[tuple[str, str]]:
+def _raceways(book: Book) -> Iterator[tuple[str, str]]:
     rows = [
         [
             _link(book, "raceway", r.code), f"{r.from_enclosure} → {r.to_enclosure}",
@@ -140,7 +139,7 @@ def _raceways(book: Binding) -> Iterator[tuple[str, str]]:
     yield from listing(book, "raceways", "Raceways", columns, rows)
 
 
-def _pulls(book: Binding) -> Iterator[tuple[str, str]]:
+def _pulls(book: Book) -> Iterator[tuple[str, str]]:
     records = book.records
     rows = [
         [
@@ -159,7 +158,7 @@ def _ringout_state(stored: Sequence[Row]) -> str:
     return "finished" if stored[-1].get("result") is not None else "under way"
 
 
-def _punch_list(book: Binding) -> Iterator[tuple[str, str]]:
+def _punch_list(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.open_points
     rows = [[row["what"], _tag(row["subject"]), row["detail"], day(row["since"])] for row in found]
     intro = [", ".join(f"{what} {number}" for what, number in counts(found))] if found else []
@@ -172,7 +171,7 @@ def counts(points: Sequence[Row]) -> list[tuple[str, int]]:
     return list(Counter(row["what"] for row in points).items())
 
 
-def _checks(book: Binding) -> Iterator[tuple[str, str]]:
+def _checks(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.facts.findings
     passed = Counter(row["rule"] for row in found if row["outcome"] == "pass")
     intro = ["The wiring rules of the site's code. Each record's page has its own in full."]
@@ -182,7 +181,7 @@ def _checks(book: Binding) -> Iterator[tuple[str, str]]:
     rows = [
         [
             {"outcome": outcome}, row["rule"],
-            {"page": book.page_of_subject(row["subject"]), "words": row["subject"]},
+            {"page": book.addresses.page("subject", row["subject"]), "words": row["subject"]},
             row["reason"], row["source"],
         ]
         for outcome in ("fail", "doubt") for row in found if row["outcome"] == outcome
@@ -191,11 +190,11 @@ def _checks(book: Binding) -> Iterator[tuple[str, str]]:
     yield from listing(book, "checks", "Wiring rules", columns, rows, intro)
 
 
-def _markings(book: Binding) -> Iterator[tuple[str, str]]:
+def _markings(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.facts.markings
     rows = [
         [
-            {"page": book.page_of_subject(row["on"]), "words": row["on"]},
+            {"page": book.addresses.page("subject", row["on"]), "words": row["on"]},
             "on it" if row["at_m"] is None else length_text(row["at_m"]),
             row["wording"] or "wording unknown", row["note"], row["source"],
         ]
@@ -206,10 +205,16 @@ def _markings(book: Binding) -> Iterator[tuple[str, str]]:
     yield from listing(book, "markings", "Markings to be stuck on", columns, rows, intro)
 
 
-def _instruments(book: Binding) -> Iterator[tuple[str, str]]:
+def _instruments(book: Book) -> Iterator[tuple[str, str]]:
     document = book.records.document
     used = Counter(reading.instrument for reading in document.readings)
-    rows = [instrument_cells(i, used[i.code]) for i in document.instruments]
+    rows = [
+        [
+            i.code, i.kind, i.name, i.serial, i.accuracy, i.resolution, i.range,
+            i.calibrated_on or "not recorded", used[i.code],
+        ]
+        for i in document.instruments
+    ]  # fmt: skip
     columns = (
         "Instrument", "Kind", "Name", "Serial", "Accuracy", "Resolution", "Range", "Calibrated",
         "Readings",
@@ -217,13 +222,13 @@ def _instruments(book: Binding) -> Iterator[tuple[str, str]]:
     yield from listing(book, "instruments", "Instruments", columns, rows)
 
 
-def _trends(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
+def _trends(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
     found = sorted(trends, key=lambda t: (t["meets_limit_on"] or "9999", t["tag"]))
     rows = [
         [
             _tag(t["tag"]), t["kind"] + (f" to {t['against']}" if t["against"] else ""),
             t["words"], t["meets_limit_on"] or "not in sight",
-            f"{day(t['first'])} to {day(t['last'])}",
+            f"{day(t['points'][0]['at'])} to {day(t['points'][-1]['at'])}",
         ]
         for t in found
     ]  # fmt: skip
@@ -235,7 +240,7 @@ def _trends(book: Binding, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
     yield from listing(book, "trends", "Trends", columns, rows, intro)
 
 
-def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
+def report_list(book: Book, whole: str | None) -> Iterator[tuple[str, str]]:
     """Yield the list of verification reports; `whole` is that of the site, if there is one."""
     rows: list[list[Any]] = [[{"page": whole, "words": "whole site"}, ""]] if whole else []
     rows += [
@@ -248,7 +253,7 @@ def report_list(book: Binding, whole: str | None) -> Iterator[tuple[str, str]]:
     yield from listing(book, "reports", "Verification reports", ("Report", "Title"), rows, intro)
 
 
-def _retired(book: Binding) -> Iterator[tuple[str, str]]:
+def _retired(book: Book) -> Iterator[tuple[str, str]]:
     document = book.records.document
     rows: list[list[Any]] = [
         [_link(book, "circuit", c.code), "circuit", day(c.retired_at), "", ""]

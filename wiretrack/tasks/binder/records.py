@@ -7,7 +7,6 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.render.binder.names import conductor_page
 from wiretrack.tasks.binder.history import Histories
 from wiretrack.tasks.find.site_map import ways_from_hub
 from wiretrack.tasks.report.punchlist import in_order
@@ -15,7 +14,7 @@ from wiretrack.tasks.report.punchlist import in_order
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from wiretrack.model.entities import Conductor, Device, End, Raceway, Terminal
+    from wiretrack.model.entities import Conductor, Device, Raceway, Terminal
     from wiretrack.tasks.report.report_facts import SiteFacts
 
 Row = dict[str, Any]
@@ -32,13 +31,6 @@ class SiteRecords:
         self.histories = Histories(self.document)
         self.enclosures = {e.code: e for e in self.document.enclosures}
 
-    def record(self, conductor: Conductor) -> Row:
-        """Return a conductor's record as ``show`` gives it, with the pages that it names."""
-        record = self.facts.record(conductor)
-        for old in record["earlier"]:
-            old["page"] = conductor_page(old["tag"])
-        return record
-
     @cached_property
     def in_pull(self) -> Mapping[str, list[Conductor]]:
         """The conductors of each pull."""
@@ -50,12 +42,12 @@ class SiteRecords:
         return _grouped((code, c) for c in self.document.conductors for code in c.route.raceways)
 
     @cached_property
-    def ends_in(self) -> Mapping[str, list[tuple[Conductor, End, End]]]:
-        """The ends in each enclosure: the conductor, this end, the other."""
+    def conductors_in(self) -> Mapping[str, list[Conductor]]:
+        """The conductors with an end in each enclosure, once each."""
         return _grouped(
-            (here.enclosure, (c, here, there))
+            (box, c)
             for c in self.document.conductors
-            for here, there in ((c.from_end, c.to_end), (c.to_end, c.from_end))
+            for box in dict.fromkeys(end.enclosure for end in c.ends)
         )
 
     @cached_property

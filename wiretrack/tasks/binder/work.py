@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import moment
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
-from wiretrack.model.tags import looks_like_tag
 from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
-from wiretrack.render.binder.names import conductor_page
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.identify.record import ringout_record
 
@@ -54,12 +52,8 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[Row | None, str]:
         ("Readings to look at again", [query["reason"] for query in found["questions"]]),
         ("Notes", found["notes"]),
     ]
-    rows = [{**row, "page": _page(row["near"])} for row in found["conclusions"]]
-    return {"facts": facts, "lists": lists, "conclusions": rows, "steps": found["steps"]}, ""
-
-
-def _page(text: str) -> str | None:
-    return conductor_page(text) if looks_like_tag(text) else None
+    told = {"conclusions": found["conclusions"], "steps": found["steps"]}
+    return {"facts": facts, "lists": lists, **told}, ""
 
 
 def searches_of(records: SiteRecords, circuit: str) -> list[Row]:

@@ -10,6 +10,9 @@ from wiretrack.store import records
 from wiretrack.store.searching import resolve
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.model.entities import Enclosure
     from wiretrack.store.store import Registry
 
 
@@ -19,18 +22,24 @@ def terminals(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
     The ends on no terminal are in a last row, whose terminal is `None`, if there are any.
     """
     code = resolve(registry, enclosure, ("enclosure",)).code
+    names = [terminal.code for terminal in records.terminals(registry, code)]
+    return terminals_of(records.enclosure(registry, code), names)
+
+
+def terminals_of(box: Enclosure, names: Sequence[str]) -> list[dict[str, Any]]:
+    """Return `terminals` of an enclosure whose terminals are called `names`."""
     on: defaultdict[str | None, list[dict[str, Any]]] = defaultdict(list)
-    for end in records.enclosure(registry, code).ends:
+    for end in box.ends:
         on[end.here.terminal].append(
             {
                 "tag": str(end.conductor.tag),
                 "circuit": end.conductor.circuit,
                 "function": end.conductor.function,
                 "state": end.here.state,
+                "mark": end.here.mark,
                 "other_enclosure": end.there.enclosure,
                 "other_terminal": end.there.terminal,
             }
         )
-    names = [terminal.code for terminal in records.terminals(registry, code)]
     rows: list[dict[str, Any]] = [{"terminal": name, "ends": on[name]} for name in names]
     return rows + ([{"terminal": None, "ends": on[None]}] if on[None] else [])
