@@ -49,6 +49,22 @@ class Wanted:
 
 WANTED: tuple[Wanted, ...] = (
     Wanted(
+        r"pages .*: (GET|POST) /"
+        r"([0-9A-Za-z-]{7,8}( after)?$|(enclosures|circuits|raceways|pulls|ends)/)",
+        "one set of templates shows a record on pages and in the binder",
+    ),
+    Wanted(
+        r"pages .*: (GET|POST) /(readings/new|ringouts/)",
+        "a colour is a swatch for each of its single colours, as in the binder",
+        old=r'(<span aria-hidden="true" class="swatch c-\w+">\n</span>)\n'
+        r'<span class="colour">(\w+)</span>',
+        new=r'<span class="colour">\n\1\2</span>',
+    ),
+    Wanted(
+        r"files .*: .*binder/.*(html|css)$",
+        "one set of templates shows a record on pages and in the binder",
+    ),
+    Wanted(
         r"(work|merge|files) ",
         "so does the history of conductors in a dump",
         old=r'^( *)("(?:new|old)": \{\n)(?=\1 "colour": .*\n\1 "core")',
