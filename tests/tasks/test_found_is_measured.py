@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
+from tests.drawing import tenth
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
 from wiretrack.store import records
 from wiretrack.store.dumping import document
@@ -286,7 +287,7 @@ def test_where_nothing_can_be_read_nothing_is_found(
     assert {line.outcome for line in state.log} == {"cant"}
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", tenth(60))
 def test_with_several_faults_what_is_found_is_one_of_them(registry: Registry, seed: int) -> None:
     random = Random(seed)
     symptom, circuit = random.choice(SEARCHES[:3] + SEARCHES[6:8])

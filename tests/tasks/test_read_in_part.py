@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
+from tests.drawing import tenth
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
 from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
@@ -69,7 +70,7 @@ def random_site(seed: int) -> SiteDocument:
     )  # fmt: skip
 
 
-@pytest.fixture(params=["demo", *range(40)])
+@pytest.fixture(params=["demo", *tenth(40)])
 def site(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Registry]:
     """The demo site with a circuit retired, and random ones with a conductor abandoned."""
     path = tmp_path / "site.db"

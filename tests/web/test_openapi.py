@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from tests.drawing import full
 from tests.web.conftest import BEARER, settings_of
 from wiretrack.exchange.schema import site_schema
 from wiretrack.resources import shipped
@@ -45,14 +46,17 @@ def test_the_reading_that_is_posted_has_the_fields_of_a_site_file() -> None:
 
 
 @pytest.mark.parametrize(("path", "method"), OPERATIONS)
-def test_every_answer_to_generated_requests_is_described(db: Path, path: str, method: str) -> None:
+@pytest.mark.parametrize("examples", [8, full(40)])
+def test_every_answer_to_generated_requests_is_described(
+    db: Path, path: str, method: str, examples: int
+) -> None:
     schemathesis = pytest.importorskip("schemathesis", reason="schemathesis is not installed")
     app = create_app(settings_of(db))
     schema = schemathesis.openapi.from_wsgi("/api/openapi.json", app)
     operation = schema[path][method.upper()]
 
     @given(case=operation.as_strategy())
-    @settings(max_examples=40, deadline=None, database=None, derandomize=True,
+    @settings(max_examples=examples, deadline=None, database=None, derandomize=True,
               suppress_health_check=list(HealthCheck))  # fmt: skip
     def answered_as_described(case: Any) -> None:
         answer = case.call(headers=BEARER)
