@@ -38,7 +38,7 @@ def reading_times_s(wires: Wires) -> list[float]:
     ringing = Ringout(wires.bundle)
     times = []
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.to_json())
+        answer = wires.answer(step.as_json())
         start = time.process_time()
         ringing.apply(step, answer)
         ringing.next_step()

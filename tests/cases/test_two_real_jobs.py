@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cases.meter import RealBundle
+from wiretrack.encoding import document as as_document
 from wiretrack.model.tags import ALPHABET, check_character, format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
@@ -81,9 +82,10 @@ def ring_out(db: Path, bundle: RealBundle, **wanted: Any) -> dict[str, Any]:
             ringing = Ringing.begin(registry, request)
             for _ in range(7):
                 step = ringing.next_step()
-                if step.to_json()["step"] == "result":
-                    return ringing.finish("test")
-                ringing.answer(step, bundle.answer(step.to_json()))
+                if step.as_json()["step"] == "result":
+                    found: dict[str, Any] = as_document(ringing.finish("test"))
+                    return found
+                ringing.answer(step, bundle.answer(step.as_json()))
     raise AssertionError("the ring-out doesn't end")
 
 

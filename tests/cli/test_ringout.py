@@ -188,7 +188,7 @@ def test_a_person_answers_with_one_key_and_may_stop_and_go_on(db: Path) -> None:
 
     with open_registry(db) as registry:
         planned = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
-        first = planned.next_step().to_json()
+        first = planned.next_step().as_json()
     process = started(db, *ARGUMENTS)
     out, err = process.communicate(f"{key(first)}\nq\n")
     assert process.returncode == 130

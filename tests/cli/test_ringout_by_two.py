@@ -252,11 +252,11 @@ def at_random(db: Path, mine: list[str], chance: random.Random) -> None:
             ringing = Ringing.latest(registry, "P1")
             step = ringing.next_step()
             try:
-                over = step.to_json()["step"] == "result"
+                over = step.as_json()["step"] == "result"
                 if ringing.steps_taken and (over or chance.random() < 0.4):
                     ringing = ringing.undo()
                 else:
-                    typed = chance.choice("co") if step.to_json()["step"] == "probe" else "d"
+                    typed = chance.choice("co") if step.as_json()["step"] == "probe" else "d"
                     ringing.answer_typed(step, typed)
                 mine.append(ringing.record.last or "")
             except ChangedMeanwhileError:
@@ -276,7 +276,7 @@ def spoil(registry: Registry) -> None:
         with registry.write():
             now = latest(registry, RINGOUT, pull="P1")
             assert now is not None
-            append(registry, now, step.to_json(), {"done": True}, None)
+            append(registry, now, step.as_json(), {"done": True}, None)
 
 
 def test_a_log_that_was_spoilt_before_is_read_and_gone_on_with(

@@ -110,8 +110,8 @@ def test_a_voltage_stops_until_it_is_proven_dead(
     assert [answer for _, answer in kept(db)[3:]] == [{"done": True}, {"closed": True}]
     with open_registry(db) as registry:
         ringing = Ringing.latest(registry, "P1")
-        assert ringing.status()["probes"] == 1  # the voltage was no reading
-        assert any("Step 3 found a voltage" in note for note in ringing.status()["notes"])
+        assert ringing.result().probes == 1  # the voltage was no reading
+        assert any("Step 3 found a voltage" in note for note in ringing.result().notes)
 
 
 @pytest.mark.parametrize("reading", ["0V", "0 V", "v5", "5x", "-1", "no"])
@@ -148,4 +148,4 @@ def test_over_json_lines_a_voltage_stops_and_goes_on_once_it_is_dead(
     assert (stop["step"], stop["volts"], still["volts"]) == ("prove-dead", 12.3, 11.9)
     assert stop["say"] == "Voltage present. Prove dead."
     assert len({step["id"] for step in steps}) == len(steps) == 7
-    assert Ringing.latest(registry, "P1").status()["probes"] == 0
+    assert Ringing.latest(registry, "P1").result().probes == 0

@@ -46,8 +46,8 @@ def test_the_ring_out_takes_what_was_planned(wiretrack: Wiretrack, db: Path) -> 
     bundle = RealBundle({format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}, 0.3)
     with open_registry(db) as registry:
         ringing = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
-        while (step := ringing.next_step()).to_json()["step"] != "result":
-            ringing.answer(step, bundle.answer(step.to_json()))
+        while (step := ringing.next_step()).as_json()["step"] != "result":
+            ringing.answer(step, bundle.answer(step.as_json()))
     assert bundle.walks == planned["walks"]
     assert bundle.probes <= planned["touches_worst"]
 

@@ -9,6 +9,7 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
+from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.identify.request import Wanted
@@ -29,9 +30,10 @@ def rung_out(db: Path) -> dict[str, Any]:
     with open_registry(db) as registry:
         wanted = Wanted(pull="P1", near="MDB", far="PH1", instrument="M1")
         ringing = Ringing.begin(registry, wanted)
-        while (step := ringing.next_step()).to_json()["step"] != "result":
-            ringing.answer(step, bundle.answer(step.to_json()))
-        return ringing.finish("roof")
+        while (step := ringing.next_step()).as_json()["step"] != "result":
+            ringing.answer(step, bundle.answer(step.as_json()))
+        found: dict[str, Any] = document(ringing.finish("roof"))
+        return found
 
 
 def touches(wiretrack: Wiretrack) -> list[dict[str, Any]]:

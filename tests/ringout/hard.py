@@ -194,5 +194,5 @@ def rung_out(wires: HardWires) -> tuple[Result, Ringout]:
         step = ringing.next_step()
         if isinstance(step, Result):
             return step, ringing
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     raise AssertionError(f"{wires.told} doesn't end")

@@ -11,6 +11,7 @@ import random
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 
@@ -200,8 +201,14 @@ def ring_out(wires: Wires, *, most_steps: int = 20_000) -> Result:
         step = ringing.next_step()
         if isinstance(step, Result):
             return step
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     raise AssertionError("the ring-out doesn't end")
+
+
+def all_told(ringing: Ringout) -> Any:
+    """Return all that a ring-out says of itself as it is now, why matches are sure included."""
+    found = ringing.result(), ringing.candidates(), ringing.contradictions()
+    return document([*found, len(ringing.log)])
 
 
 def wrong_matches(wires: Wires, result: Result) -> list[tuple[str, str]]:

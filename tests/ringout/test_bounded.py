@@ -79,7 +79,7 @@ def test_no_step_for_50_conductors_looks_into_more_than_some_ways(
         assert looked_into[0] - before <= 4 * LAST_WORK + 20 * MOST_NODES
         if isinstance(step, Result):
             break
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
 
 
 def bunches_touching(size: int) -> HardWires:

@@ -21,7 +21,7 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import FitDiode, Probe, Walk, parse_step
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.action import Action
 
 SILICON_V = 0.62  # common practice: what a diode range shows over a silicon diode
 
@@ -39,7 +39,7 @@ def run(wires: Wires) -> tuple[Ringout, list[Action]]:
     steps: list[Action] = []
     while not isinstance(step := ringing.next_step(), Result):
         assert len(steps) < 200
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
         steps.append(step)
     return ringing, steps
 
@@ -206,7 +206,7 @@ def test_the_readings_that_prove_it_are_told_and_recorded() -> None:
 @pytest.mark.parametrize("cut", range(8))
 def test_an_interrupted_ring_out_goes_on_at_the_same_step(cut: int) -> None:
     ringing, steps = run(two())
-    stored = [(step.to_json(), answer.to_json()) for step, answer in ringing.log[:cut]]
+    stored = [(step.as_json(), answer.as_json()) for step, answer in ringing.log[:cut]]
     again = Ringout(ringing.bundle)
     for data, answer in stored:
         step = parse_step(data)

@@ -92,10 +92,10 @@ def test_contacts_are_searched_first_in_about_log2_touches_when_asked(size: int)
     ringing = Ringout(wires.bundle)
     touches = 0
     while not isinstance(step := ringing.next_step(), Result):
-        if step.to_json()["step"] == "walk":
+        if step.as_json()["step"] == "walk":
             break
-        touches += step.to_json()["step"] == "probe"
-        ringing.apply(step, wires.answer(step.to_json()))
+        touches += step.as_json()["step"] == "probe"
+        ringing.apply(step, wires.answer(step.as_json()))
     # Fewest digits of words that differ in four places, so many as there are ends (and the
     # raceway): Best, Brouwer, MacWilliams, Odlyzko and Sloane, "Bounds for Binary Codes of
     # Length Less Than 25", IEEE Trans. Inf. Theory 24, 1978; from memory.

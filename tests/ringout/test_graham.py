@@ -112,7 +112,7 @@ def joined_by_the_plan(count: int, seed: int) -> tuple[list[list[str]], list[lis
     while not isinstance(step := ringing.next_step(), Result):
         if isinstance(step, Join):
             joins.append([[tag.get(name, name) for name in group] for group in step.groups])
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     first, second = joins
     assert {match.near: match.far for match in step.matches} == mate
     return first, second, step

@@ -137,7 +137,7 @@ def joined_at_once(count: int) -> list[int]:
             assert len(step.groups) == 1
             assert "raceway" in step.groups[0]
             sizes.append(len(step.groups[0]) - 1)
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     return sizes
 
 

@@ -7,18 +7,21 @@ import random
 from collections import Counter
 from dataclasses import dataclass
 from itertools import combinations, product
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import strategies as st
 
 from tests.drawing import drawn, full, tenth
 from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_fault
-from tests.ringout.simulation import Wires, wrong_matches
+from tests.ringout.simulation import Wires, all_told, wrong_matches
 from wiretrack.ringout.bundle import Bundle, other_place
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import Action, Join, Probe, Unjoin, Walk, parse_step
+from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk, parse_step
+
+if TYPE_CHECKING:
+    from wiretrack.ringout.action import Action
 
 SEEDS = st.integers(0, 2**32)
 STEPS = st.lists(st.integers(0, 40), max_size=12)
@@ -40,7 +43,7 @@ def test_no_wrong_match_is_shown_after_any_step_with_a_short(seed: int) -> None:
     wires.shorted = [(one, two)]
     ringing = Ringout(wires.bundle)
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
         result = ringing.result()
         assert not wrong_matches(wires, result)
         assert not set(result.likely) & set(result.matches)
@@ -83,7 +86,7 @@ def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
             wires.shorted = [(fault[0], fault[1])] if len(fault) == 2 else []
             ringing = Ringout(bundle)
             while not isinstance(step := ringing.next_step(), Result):
-                ringing.apply(step, wires.answer(step.to_json()))
+                ringing.apply(step, wires.answer(step.as_json()))
                 assert size > 4 or not wrong_matches(wires, ringing.result())
             assert not wrong_matches(wires, step)
             if wires.touches <= bad_touch:
@@ -132,7 +135,7 @@ def test_matches_are_true_and_all_ends_are_told_at_every_step(
     ringing = Ringout(wires.bundle)
     before: set[tuple[str, str]] = set()
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
         result = ringing.result()
         check(wires, result)
         now = {(match.near, match.far) for match in result.matches}
@@ -151,15 +154,15 @@ def test_a_stored_log_leads_to_the_same_step_again(
     ringing = Ringout(wires.bundle)
     stored: list[tuple[dict[str, Any], dict[str, Any]]] = []
     while len(stored) < cut and not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.to_json())
+        answer = wires.answer(step.as_json())
         ringing.apply(step, answer)
-        stored.append((step.to_json(), answer))
+        stored.append((step.as_json(), answer))
     again = Ringout(wires.bundle)
     for data, answer in stored:
         step = parse_step(data)
         again.apply(step, step.parse(answer))
     assert again.next_step() == ringing.next_step()
-    assert again.status() == ringing.status()
+    assert all_told(again) == all_told(ringing)
 
 
 @drawn(
@@ -185,7 +188,7 @@ def test_any_legal_step_is_taken_and_never_leads_to_a_wrong_match(
             break
         else:
             step = planned
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     result = ringing.next_step()
     assert isinstance(result, Result)
     check(wires, result)
@@ -198,7 +201,7 @@ def test_a_misread_touch_is_made_good_by_superseding_it(seed: int, which: int) -
     ringing = Ringout(wires.bundle)
     log = []
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.to_json())
+        answer = wires.answer(step.as_json())
         ringing.apply(step, answer)
         log.append((step, answer))
     touches = [i for i, (one, _) in enumerate(log) if isinstance(one, Probe)]
@@ -210,9 +213,9 @@ def test_a_misread_touch_is_made_good_by_superseding_it(seed: int, which: int) -
         known.apply(
             one, {"ohms": "OL" if answer.get("ohms") != "OL" else 0.4} if i == at else answer
         )
-    assert isinstance(known.status(), dict)  # however the readings contradict
+    assert all_told(known)  # however the readings contradict
     mended = Ringout(wires.bundle)
     for i, (one, _) in enumerate(known.log):
         mended.apply(one, log[i][1])
-    assert mended.status() == ringing.status()
+    assert all_told(mended) == all_told(ringing)
     check(wires, mended.result())

@@ -47,7 +47,7 @@ def rung_out(
         step = ringing.next_step()
         if isinstance(step, Result):
             return step, put_off
-        data = step.to_json()
+        data = step.as_json()
         if isinstance(step, Probe):
             key = (step.at, frozenset(step.between))
             times[key] = times.get(key, 0) + 1
@@ -116,11 +116,11 @@ def test_a_voltage_stops_until_it_is_dead_and_then_the_same_touch_comes_again() 
     real = wires(4, 3, references=("raceway",))
     ringing = Ringout(real.bundle)
     while not isinstance(step := ringing.next_step(), Probe):
-        ringing.apply(step, real.answer(step.to_json()))
+        ringing.apply(step, real.answer(step.as_json()))
     ringing.apply(step, {"volts": 12.3})
     stop = ringing.next_step()
     assert stop == ProveDead(step.at, step.between, 12.3)
-    assert stop.to_json()["say"] == "Voltage present. Prove dead."
+    assert stop.as_json()["say"] == "Voltage present. Prove dead."
     assert isinstance(stop, ProveDead)
     for no in ({"ohms": 0.3}, {"dead": False}, {}, {"dead": True, "done": True}, {"volts": False}):
         with pytest.raises(StepError, match="Voltage present"):
@@ -137,7 +137,7 @@ def test_a_touch_corrected_to_live_stops_too_and_one_corrected_from_live_does_no
     ringing = Ringout(real.bundle)
     while ringing.facts.probes < 3:
         step = ringing.next_step()
-        ringing.apply(step, real.answer(step.to_json()))
+        ringing.apply(step, real.answer(step.as_json()))
     touches = [n for n, (step, _) in enumerate(ringing.log) if isinstance(step, Probe)]
     live = ringing.corrected(touches[0], {"volts": None})
     stop = live.next_step()
@@ -165,7 +165,7 @@ def test_volts_are_those_of_the_diode_range_or_a_voltage(
 ) -> None:
     probe = Probe("far", ("1", "2"), plus)
     assert probe.parse({"volts": given}) == parsed
-    assert probe.parse(parsed.to_json()) == parsed  # as a log keeps it
+    assert probe.parse(parsed.as_json()) == parsed  # as a log keeps it
 
 
 @pytest.mark.parametrize("given", [0, 0.0, True, "12", float("nan"), 1e9])
@@ -186,8 +186,8 @@ def test_a_stop_and_a_single_unjoin_go_through_a_log() -> None:
         Unjoin("near", ("T1",)),
         Unjoin("far"),
     ):
-        assert parse_step(step.to_json()) == step
-    assert Unjoin("near").to_json() == {"step": "unjoin", "at": "near"}
+        assert parse_step(step.as_json()) == step
+    assert Unjoin("near").as_json() == {"step": "unjoin", "at": "near"}
 
 
 def test_single_ends_come_out_of_their_joins_and_the_rest_holds() -> None:

@@ -108,7 +108,7 @@ def test_what_the_plan_fits_is_of_the_kit_and_told_apart(size: int) -> None:
     while not isinstance(step := ringing.next_step(), Result):
         if isinstance(step, Fit):
             fitted.append([one.ohms for one in step.resistors])
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     assert fitted
     for values in fitted:
         assert set(values) <= set(kit(PUBLISHED_E24))
@@ -123,7 +123,7 @@ def test_the_resistor_that_proves_a_match_is_told() -> None:
     ringing = Ringout(wires.bundle)
     read: dict[str, float] = {}
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.to_json())
+        answer = wires.answer(step.as_json())
         if isinstance(step, Probe) and isinstance(answer["ohms"], float):
             read[next(end for end in step.between if end != "raceway")] = answer["ohms"]
         ringing.apply(step, answer)

@@ -17,6 +17,7 @@ from tests.ringout.bundles import arranged
 from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
 from tests.ringout.many import HOURS
 from tests.ringout.simulation import Wires, ring_out
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
@@ -124,7 +125,7 @@ def test_a_match_by_colours_alone_is_not_sure_and_says_so() -> None:
     for match in result.matches:
         assert not match.sure
         assert "colour" in match.why
-        assert match.to_json() == {
+        assert document(match) == {
             "near": match.near,
             "far": match.far,
             "sure": False,
@@ -150,7 +151,7 @@ def with_wrong_key(wires: Wires, number: int) -> tuple[Ringout, Probe | None]:
     """Return a finished ring-out in which the answer to one touch was turned round."""
     ringing, touches, turned = Ringout(wires.bundle), 0, None
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.to_json())
+        answer = wires.answer(step.as_json())
         if isinstance(step, Probe):
             if touches == number:
                 answer = {"ohms": 0.4 if answer["ohms"] == "OL" else "OL"}

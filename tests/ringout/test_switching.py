@@ -47,7 +47,7 @@ def run(wires: Wires, gears: Sequence[tuple[int, str]]) -> Result:
         step = ringing.next_step()
         if isinstance(step, Result):
             return step
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     raise AssertionError("the ring-out doesn't end")
 
 

@@ -52,8 +52,8 @@ def rung_out(registry: Registry) -> None:
     bundle = RealBundle(mate, ohm_each=4.61 * 0.067)
     wanted = Wanted(pull="P1", near="MDB", far="PH1", instrument="M1")
     ringing = Ringing.begin(registry, wanted, who="roof")
-    while (step := ringing.next_step()).to_json()["step"] != "result":
-        ringing.answer(step, bundle.answer(step.to_json()))
+    while (step := ringing.next_step()).as_json()["step"] != "result":
+        ringing.answer(step, bundle.answer(step.as_json()))
     ringing.finish("roof")
 
 

@@ -104,7 +104,7 @@ def colours_by_mark(mate: dict[str, str]) -> str:
 def next_step(registry: Any) -> dict[str, Any]:
     from wiretrack.tasks.identify.ringing import Ringing
 
-    return Ringing.latest(registry, "P1").next_step().to_json()
+    return Ringing.latest(registry, "P1").next_step().as_json()
 
 
 def press(page: Any, answer: str) -> None:

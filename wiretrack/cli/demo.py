@@ -46,18 +46,18 @@ def _tell(done: Demo) -> None:
     say(
         f"Registered {loaded['conductors']} conductors of {loaded['circuits']} circuits in "
         f"{loaded['enclosures']} enclosures, with {loaded['readings']} old readings.",
-        f"Rang out {ringout['pull']}, {ringout['near']} → {ringout['far']}: "
-        f"{len(ringout['matches'])} conductors known after {ringout['walks']} walk"
-        f"{'s' if ringout['walks'] != 1 else ''} and {ringout['probes']} touches.",
+        f"Rang out {ringout.pull}, {ringout.near} → {ringout.far}: "
+        f"{len(ringout.result.matches)} conductors known after {ringout.result.walks} walk"
+        f"{'s' if ringout.result.walks != 1 else ''} and {ringout.result.probes} touches.",
     )
     indented(
         *(
-            f"{' and '.join(question['between'])}: {question['reason']}"
-            for question in ringout["questions"]
+            f"{' and '.join(question.between)}: {question.reason}"
+            for question in ringout.result.questions
         ),
         style="yellow",
     )
-    say(f"Began {done.unfinished['pull']} too and left it half way, as happens.")
+    say(f"Began {done.unfinished.pull} too and left it half way, as happens.")
     counts = ", ".join(f"{number} {outcome}" for outcome, number in sorted(done.verdicts.items()))
     say(f"Logged {sum(done.verdicts.values())} tests: {counts}.")
     indented(
@@ -89,8 +89,8 @@ def _next_steps(done: Demo) -> None:
         "wiretrack find sluice",
         "wiretrack show QF1-895O           # the circuit with a real fault",
         "wiretrack trace M0H-TA7K          # a string's path to the inverter",
-        f"wiretrack ringout status {half['pull']}",
-        f"wiretrack ringout run {half['pull']} --near {half['near']} --far {half['far']} \\",
+        f"wiretrack ringout status {half.pull}",
+        f"wiretrack ringout run {half.pull} --near {half.near} --far {half.far} \\",
         "    --reference raceway --far-colours RD,RD,RD,RD,RD,RD   # go on with it",
         "wiretrack punchlist",
     )

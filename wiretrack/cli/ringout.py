@@ -12,12 +12,14 @@ import click
 
 from wiretrack.cli.options import json_option, opened, person
 from wiretrack.cli.output import counted, heading, indented, print_json, say, table
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Sequence
 
-    from wiretrack.tasks.identify.ringing import Ringing
+    from wiretrack.ringout.results import Match, Result, RingoutRecord
+    from wiretrack.tasks.identify.ringing import Ringing, RingoutStatus
 
 
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
@@ -111,7 +113,7 @@ def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
     with opened(db) as registry:
         found = ringout_plan(registry, Wanted(**asked))
     if as_json:
-        print_json(found)
+        print_json(document(found))
     else:
         from wiretrack.cli.ringout_methods import show_plan
 
@@ -132,7 +134,7 @@ def status(db: Path, pull: str, why: str | None, as_json: bool) -> None:
         found = ringing.status()
         reasons = ringing.why(why) if why else []
     if as_json:
-        print_json({**found, "why": reasons} if why else found)
+        print_json({**document(found), "why": reasons} if why else document(found))
     elif why:
         say(*reasons)
     else:
@@ -155,7 +157,7 @@ def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> Non
     with opened(db) as registry:
         found = Ringing.latest(registry, pull).correct(number, answer, who=person()).status()
     if as_json:
-        print_json(found)
+        print_json(document(found))
     else:
         show_status(found)
 
@@ -171,7 +173,7 @@ def undo(db: Path, pull: str, as_json: bool) -> None:
     with opened(db) as registry:
         found = Ringing.latest(registry, pull).undo(who=person()).status()
     if as_json:
-        print_json(found)
+        print_json(document(found))
     else:
         show_status(found)
 
@@ -190,7 +192,7 @@ def record(db: Path, pull: str, out: Path | None, as_json: bool) -> None:
     if out:
         write_record(found, out)
     if as_json:
-        print_json(found)
+        print_json(document(found))
     elif out:
         say(f"Wrote {out}; print it from any browser.")
     else:
@@ -199,35 +201,41 @@ def record(db: Path, pull: str, out: Path | None, as_json: bool) -> None:
         show_record(found)
 
 
-def show_status(found: dict[str, Any]) -> None:
+def show_status(found: RingoutStatus) -> None:
     """Write how far a ring-out has come: what is matched, what is open, what contradicts."""
-    state = "finished" if found["finished"] else "under way"
-    heading(found["pull"], f"{found['near']} → {found['far']}", state)
-    effort = (("walks", "walk"), ("joins", "join"), ("probes", "touch"))
-    say(f"{', '.join(counted(found[key], noun) for key, noun in effort)} so far.")
-    if found["matches"]:
-        table(("tag", "end mark"), ((m["near"], m["far"]) for m in found["matches"]))
-    show_findings(found)
-    if found["unresolved"]:
-        say(f"Open: {', '.join(found['unresolved'])}")
-    if found["next"]:
-        say(f"Next: {found['next']}")
+    result = found.result
+    state = "finished" if found.finished else "under way"
+    heading(found.pull, f"{found.near} → {found.far}", state)
+    effort = ((result.walks, "walk"), (result.joins, "join"), (result.probes, "touch"))
+    say(f"{', '.join(counted(count, noun) for count, noun in effort)} so far.")
+    if result.matches:
+        table(("tag", "end mark"), ((m.near, m.far) for m in result.matches))
+    show_doubts(result.matches)
+    show_findings(result)
+    if result.unresolved:
+        say(f"Open: {', '.join(result.unresolved)}")
+    if found.next:
+        say(f"Next: {found.next}")
 
 
-def show_findings(found: Mapping[str, Any]) -> None:
-    """Write what isn't sure, the faults, the readings to look at again, and the notes."""
-    unsure = [match for match in found.get("matches", ()) if not match.get("sure", True)]
-    for why in dict.fromkeys(match["why"] for match in unsure):
-        pairs = (f"{m['near']} is end {m['far']}" for m in unsure if m["why"] == why)
+def show_doubts(matches: Sequence[Match]) -> None:
+    """Write which matches aren't sure, and why."""
+    unsure = [match for match in matches if not match.sure]
+    for why in dict.fromkeys(match.why for match in unsure):
+        pairs = (f"{m.near} is end {m.far}" for m in unsure if m.why == why)
         say(f"Not sure: {', '.join(pairs)}", style="yellow")
         indented(why)
-    for fault in found["faults"]:
-        say(f"{fault['kind']}: {', '.join(fault['ends'])}", style="bold red")
-        indented(fault["evidence"])
-    for question in found["questions"]:
-        say(f"Look again at {' and '.join(question['between'])}:", style="yellow")
-        indented(question["reason"])
-    for note in found["notes"]:
+
+
+def show_findings(found: Result | RingoutRecord) -> None:
+    """Write the faults, the readings to look at again, and the notes."""
+    for fault in found.faults:
+        say(f"{fault.kind}: {', '.join(fault.ends)}", style="bold red")
+        indented(fault.evidence)
+    for question in found.questions:
+        say(f"Look again at {' and '.join(question.between)}:", style="yellow")
+        indented(question.reason)
+    for note in found.notes:
         say(note)
 
 
@@ -242,12 +250,12 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
         step, meant = ringing.next_step(), ringing.step_id
         try:
             if isinstance(step, Result):
-                print_json({**ringing.finish(who), "id": meant}, indent=None)
+                print_json({**document(ringing.finish(who)), "id": meant}, indent=None)
                 return
-            print_json({**step.to_json(), "id": meant}, indent=None)
+            print_json({**document(step), "id": meant}, indent=None)
             given = _read()
             meant = given.pop("to", meant)
-            ringing = ringing.standing(meant)
+            ringing = ringing.at_step(meant)
             ringing.answer(ringing.next_step(), given, who=who)
         except ChangedMeanwhileError:
             if not isinstance(step, Result):

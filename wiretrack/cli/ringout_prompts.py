@@ -3,30 +3,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.output import cautions, heading, indented, say, table
-from wiretrack.cli.ringout import show_findings
+from wiretrack.cli.output import cautions, counted, heading, indented, say, table
+from wiretrack.cli.ringout import show_doubts, show_findings
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import FitDiode, Probe, ProveDead, parse_step
-from wiretrack.tasks.identify.gear import diode_hints
+from wiretrack.ringout.steps import parse_step
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.action import Action
     from wiretrack.tasks.identify.ringing import Ringing
 
 UNDO, HELP, QUIT = ("u", "undo"), ("h", "help", "?"), ("q", "quit")
-ALWAYS = "u undo · h help · q quit"
-KEYS = f"c closed · o open · or the ohms · s skip · {ALWAYS}"
-DIODE_KEYS = f"c current flows · o none · or the volts shown · s skip · {ALWAYS}"
-DONE_KEYS = f"Enter when done · {ALWAYS}"
-DEAD_KEYS = f"dead when it is proven dead · {ALWAYS}"
+KEYS_ALWAYS = "u undo · h help · q quit"
 HELP_LINES = (
     "Touch: c closed, o open, or the ohms: 0.43, 1.2k, OL.",
     "s skip: you can't reach it now. It is asked again before you leave.",
@@ -36,7 +29,6 @@ HELP_LINES = (
     "q quit: all answers are kept. The same command goes on.",
 )
 KEYS_AGAIN = "c closed · o open · or the ohms"
-DANGER = "DANGER Never test continuity on a live conductor. It can kill you."
 ANSWERED = "This step was answered already. Here is the step that stands now."
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
 
@@ -56,22 +48,19 @@ def guide(ringing: Ringing, who: str | None) -> None:
             ringing = ringing.as_it_is_now()
 
 
-def show_result(result: Mapping[str, Any], ringing: Ringing) -> None:
+def show_result(result: Result, ringing: Ringing) -> None:
     """Write the matches, what stayed open, and what was found on the way."""
     colours = {end.name: end.colour for end in ringing.bundle.near}
-    heading(f"{ringing.record.pull} is rung out", *_effort(result))
+    effort = counted(result.walks, "walk"), f"{result.probes} touches"
+    heading(f"{ringing.record.pull} is rung out", *effort)
     table(
         ("tag", f"end mark in {ringing.record.far}", "colour"),
-        ((m["near"], m["far"], colours.get(m["near"])) for m in result["matches"]),
+        ((m.near, m.far, colours.get(m.near)) for m in result.matches),
     )
+    show_doubts(result.matches)
     show_findings(result)
-    if result["unresolved"]:
-        say(f"Not identified: {', '.join(result['unresolved'])}", style="yellow")
-
-
-def _effort(result: Mapping[str, Any]) -> tuple[str, ...]:
-    walks, probes = result["walks"], result["probes"]
-    return (f"{walks} walk{'s' if walks != 1 else ''}", f"{probes} touches")
+    if result.unresolved:
+        say(f"Not identified: {', '.join(result.unresolved)}", style="yellow")
 
 
 def _introduce(ringing: Ringing) -> None:
@@ -89,16 +78,14 @@ def _introduce(ringing: Ringing) -> None:
 def _ask(ringing: Ringing, step: Action, who: str | None) -> Ringing:
     """Show a step and take its answer; return the ring-out that follows from it."""
     _show_step(ringing, step)
-    keys = DEAD_KEYS if isinstance(step, ProveDead) else DONE_KEYS
-    if isinstance(step, Probe):
-        keys = KEYS if step.plus is None else DIODE_KEYS
+    keys = f"{step.prompt.keys} · {KEYS_ALWAYS}"
     while True:
-        typed = _prompt(keys, needed=keys != DONE_KEYS)
+        typed = _prompt(keys, needed=not step.prompt.enter_does)
         if typed.lower() in HELP:
             indented(*HELP_LINES)
             continue
         try:
-            return _taken(ringing, step, typed, who)
+            return _do(ringing, step, typed, who)
         except ChangedMeanwhileError:
             say(ANSWERED, style="yellow")
             return ringing.as_it_is_now()
@@ -106,7 +93,7 @@ def _ask(ringing: Ringing, step: Action, who: str | None) -> Ringing:
             say(told(error), style="red")
 
 
-def _taken(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
+def _do(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
     """Do what was typed: stop, undo, correct, or store the answer."""
     word, _, number = typed.lower().partition(" ")
     if typed.lower() in QUIT:
@@ -130,9 +117,8 @@ def _prompt(keys: str, *, needed: bool) -> str:
 def _show_step(ringing: Ringing, step: Action) -> None:
     told = step.told(ringing.names)
     heading(f"{ringing.record.steps + 1}.", told)
-    if isinstance(step, ProveDead):
-        say(DANGER, style="bold red")
-    if told.endswith(":"):
+    if step.prompt.danger:
+        say(step.prompt.danger, style="bold red")
+    if step.has_lines:
         indented(*step.lines(ringing.names.coloured))
-    elif isinstance(step, FitDiode):
-        indented(*diode_hints(ringing.bundle))
+    indented(*step.hints(helped=ringing.bundle.crew == 2))

@@ -33,7 +33,7 @@ class Done:
 
     said = "done"
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the answer as the protocol writes it."""
         return {"done": True}
 
@@ -49,7 +49,7 @@ class Ohms:
         """Return the answer in words."""
         return "open" if self.ohms is None else f"{self.ohms:g} Ω"
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the answer as the protocol writes it."""
         return {"ohms": OVER_RANGE if self.ohms is None else self.ohms}
 
@@ -65,7 +65,7 @@ class Sounded:
         """Return the answer in words."""
         return "closed" if self.closed else "open"
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the answer as the protocol writes it."""
         return {"closed": self.closed}
 
@@ -81,7 +81,7 @@ class Volts:
         """Return the answer in words."""
         return "open" if self.volts is None else f"{self.volts:g} V"
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the answer as the protocol writes it."""
         return {"volts": OVER_RANGE if self.volts is None else self.volts}
 
@@ -92,7 +92,7 @@ class Skipped:
 
     said = "not made"
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the answer as the protocol writes it."""
         return {"skip": True}
 
@@ -108,7 +108,7 @@ class Live:
         """Return the answer in words."""
         return "a voltage" if self.volts is None else f"{self.volts:g} V"
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the answer as the protocol writes it."""
         return {"volts": self.volts}
 

@@ -41,12 +41,12 @@ def conclude_result(facts: Facts) -> Result:
     )
 
 
-def candidates_of(facts: Facts) -> dict[str, list[str]]:
+def candidates_of(facts: Facts) -> dict[str, tuple[str, ...]]:
     """Return, for each near end not identified yet, the far ends it may belong to."""
     known = Knowledge(facts)
     sure = matched(known)
     return {
-        end.name: list(facts.names("far", known.secure.of["near"][i]))
+        end.name: facts.names("far", known.secure.of["near"][i])
         for i, end in enumerate(facts.bundle.near)
         if i not in sure
     }

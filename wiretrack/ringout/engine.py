@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Live, Skipped
-from wiretrack.ringout.arguing import contradictions
 from wiretrack.ringout.conclusions import candidates_of, conclude_result
+from wiretrack.ringout.contradictions import contradictions
 from wiretrack.ringout.explaining import explain
 from wiretrack.ringout.facts import Facts
 from wiretrack.ringout.planner import Planner
@@ -21,11 +21,11 @@ from wiretrack.ringout.steps import Probe, ProveDead
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.arguing import Contradiction
     from wiretrack.ringout.bundle import Bundle
+    from wiretrack.ringout.contradictions import Contradiction
     from wiretrack.ringout.results import Match, Step
-    from wiretrack.ringout.steps import Action
 
 
 class Ringout:
@@ -157,15 +157,6 @@ class Ringout:
             ringing.retake(step, answer)
         return ringing
 
-    def status(self) -> dict[str, Any]:
-        """Return what is matched, what is open, and what contradicts, ready for JSON."""
-        found = self.result().to_json()
-        del found["step"]
-        open_to = candidates_of(self.facts)
-        contradicting = [one.to_json() for one in self.contradictions()]
-        return {
-            **found,
-            "candidates": open_to,
-            "contradictions": contradicting,
-            "steps": len(self._log),
-        }
+    def candidates(self) -> dict[str, tuple[str, ...]]:
+        """Return, for each near end not identified yet, the far ends it may belong to."""
+        return candidates_of(self.facts)

@@ -13,15 +13,16 @@ from wiretrack.ringout.fitted import ResistorStage
 from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.readings import closed_limit, judge
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, ProveDead, Unjoin, Walk
+from wiretrack.ringout.steps import FitDiode
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.readings import Verdict
-    from wiretrack.ringout.steps import Action
+    from wiretrack.ringout.steps import Fit, Join, Probe, Unjoin, Walk
 
 _T = TypeVar("_T")
 StageKey = tuple[Place, tuple[int, ...]]
@@ -43,7 +44,6 @@ class Facts:
         self.walked_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.stages: dict[StageKey, Stage] = {}
         self.fitted: dict[tuple[Fit | FitDiode, tuple[int, ...]], FittedStage] = {}
-        self.last: Action | None = None
         self.lenient = False  # take joins at either place, as made with a helper before
         self.count = self.walks = self.probes = self.join_steps = 0
         self._limit_ohm = closed_limit(bundle)
@@ -84,31 +84,18 @@ class Facts:
         StepError
             If the step can't have been carried out where and when it was.
         """
-        if isinstance(step, ProveDead) or isinstance(answer, Skipped | Live):
-            self.count += 1
-            return
-        if isinstance(step, Probe):
-            self._probe(step, answer)
-        elif not isinstance(answer, Done):
-            raise StepError("A reading was given for a step without a touch", "Answer done")
-        elif isinstance(step, Join):
-            self._join(step)
-        elif isinstance(step, Fit):
-            self._fit(step)
-        elif isinstance(step, FitDiode):
-            self._fit_diode(step)
-        elif isinstance(step, Unjoin):
-            self._unjoin(step)
-        else:
-            self._walk(step)
-        self.last = step
+        if not isinstance(answer, Skipped | Live):
+            if not step.is_touch and not isinstance(answer, Done):
+                raise StepError("A reading was given for a step without a touch", "Answer done")
+            step.carry_out(self, answer)
         self.count += 1
 
     def _reach(self, at: Place) -> None:
         if self.bundle.crew == 1 and not self.lenient and at != self.place:
             raise StepError(f"You are at the {self.place} place, not the {at} one", "Walk first")
 
-    def _walk(self, step: Walk) -> None:
+    def walk(self, step: Walk) -> None:
+        """Go to the other place."""
         if step.to == self.place:
             raise StepError(f"You are at the {step.to} place already", "No walk is needed")
         self.place = step.to
@@ -116,7 +103,8 @@ class Facts:
         for place in PLACES:
             self.walked_since_join[place] = True
 
-    def _join(self, step: Join) -> None:
+    def join(self, step: Join) -> None:
+        """Hold ends together."""
         self._reach(step.at)
         self._check_free(step.at)
         groups: list[int] = []
@@ -132,7 +120,8 @@ class Facts:
         self.joins[step.at] = tuple(sorted(groups))
         self._begin_join(step.at)
 
-    def _unjoin(self, step: Unjoin) -> None:
+    def unjoin(self, step: Unjoin) -> None:
+        """Take joins, resistors and diodes off, or just some ends out of their joins."""
         self._reach(step.at)
         out = mask_of(self.bundle.index(step.at, name) for name in step.ends)
         if not out:
@@ -146,7 +135,8 @@ class Facts:
         left = (group & ~out for group in self.joins[step.at])
         self.joins[step.at] = tuple(sorted(group for group in left if group & group - 1))
 
-    def _fit(self, step: Fit) -> None:
+    def fit_resistors(self, step: Fit) -> None:
+        """Put resistors on."""
         self._reach(step.at)
         if self.fits[step.at]:
             raise StepError(f"Resistors are fitted at the {step.at} place", "Unjoin them first")
@@ -162,7 +152,8 @@ class Facts:
         self.fits[step.at] = step
         self._begin_join(step.at)
 
-    def _fit_diode(self, step: FitDiode) -> None:
+    def fit_diode(self, step: FitDiode) -> None:
+        """Put a diode on."""
         self._reach(step.at)
         self._check_free(step.at)
         ends = [self.bundle.index(step.at, name) for name in (step.cathode, step.anode)]
@@ -181,7 +172,8 @@ class Facts:
         self.join_steps += 1
         self.touched_since_join[at] = self.walked_since_join[at] = False
 
-    def _probe(self, step: Probe, answer: Answer) -> None:
+    def probe(self, step: Probe, answer: Answer) -> None:
+        """Take a reading in."""
         if isinstance(answer, Done):
             raise StepError("The touch has no reading", "Answer ohms, or OL")
         if step.at != self.place:

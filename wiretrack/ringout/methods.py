@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import lgamma, log
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.ringout.fit_rounds import MOST_ROUNDS
 from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
@@ -35,6 +35,21 @@ class Method:
     needs: str
     why: str
     forecast: Forecast
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the method and its numbers side by side."""
+        return {
+            "method": self.name,
+            "needs": self.needs,
+            "why": self.why,
+            "walks": self.forecast.walks,
+            "joins": self.forecast.joins,
+            "touches_expected": self.forecast.expected,
+            "touches_worst": self.forecast.worst,
+            "touches_for_contacts": self.forecast.screening,
+            "identifies_all": self.forecast.whole,
+            "about": self.forecast.about,
+        }
 
 
 def information_bound(bundle: Bundle) -> float:

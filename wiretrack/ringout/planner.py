@@ -22,10 +22,11 @@ from wiretrack.ringout.unexplained import open_within
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.facts import Facts
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
-    from wiretrack.ringout.steps import Action, Fit
+    from wiretrack.ringout.steps import Fit
 
 
 ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end

@@ -16,9 +16,9 @@ from wiretrack.ringout.steps import Probe
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.steps import Action
 
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 

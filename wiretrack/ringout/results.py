@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from wiretrack.errors import StepError
-from wiretrack.ringout.steps import Action
+from wiretrack.ringout.action import Action
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Place
@@ -26,10 +26,6 @@ class Match:
     sure: bool = field(default=False, compare=False)
     why: str = field(default="", compare=False)
 
-    def to_json(self) -> dict[str, Any]:
-        """Return the match as the protocol writes it."""
-        return {"near": self.near, "far": self.far, "sure": self.sure, "why": self.why}
-
 
 @dataclass(frozen=True)
 class FoundFault:
@@ -39,10 +35,6 @@ class FoundFault:
     ends: tuple[str, ...]
     evidence: str
 
-    def to_json(self) -> dict[str, Any]:
-        """Return the fault as the protocol writes it."""
-        return {"kind": self.kind, "ends": list(self.ends), "evidence": self.evidence}
-
 
 @dataclass(frozen=True)
 class Question:
@@ -51,18 +43,8 @@ class Question:
     at: Place
     between: tuple[str, str]
     ohms: float | None
-    expected_ohm: float | None
+    expected_ohm: float | None = field(metadata={"json": "expected"})
     reason: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the question as the protocol writes it."""
-        return {
-            "at": self.at,
-            "between": list(self.between),
-            "ohms": self.ohms,
-            "expected": self.expected_ohm,
-            "reason": self.reason,
-        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,23 +77,61 @@ class Result:
 
     typed = parse
 
-    def to_json(self) -> dict[str, Any]:
+    def found(self) -> dict[str, Any]:
+        """Return all fields by name."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
-        return {
-            "step": "result",
-            "matches": [match.to_json() for match in self.matches],
-            "unresolved": list(self.unresolved),
-            "faults": [fault.to_json() for fault in self.faults],
-            "walks": self.walks,
-            "probes": self.probes,
-            "joins": self.joins,
-            "screening_probes": self.screening_probes,
-            "by_exclusion": list(self.by_exclusion),
-            "by_colour": list(self.by_colour),
-            "likely": [match.to_json() for match in self.likely],
-            "questions": [question.to_json() for question in self.questions],
-            "notes": list(self.notes),
-        }
+        return {"step": "result", **self.found()}
 
 
 Step = Action | Result
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordedStep:
+    """A step as it was carried out and answered; `connects` is whether it held ends together."""
+
+    number: int
+    step: dict[str, Any]
+    told: str
+    answer: str
+    at: str
+    superseded: int
+    connects: bool = field(metadata={"json": None})
+
+
+@dataclass(frozen=True)
+class Conclusion:
+    """Two ends of one conductor, and the readings that prove it, a sentence each."""
+
+    near: str
+    far: str
+    sure: bool
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RingoutRecord:
+    """All that the latest ring-out of a pull leaves; `by` is who did it, where that is known."""
+
+    pull: str
+    near: str
+    far: str
+    begun: str
+    ended: str | None
+    instrument: str | None
+    references: tuple[str, ...]
+    gear: tuple[str, ...]
+    steps: tuple[RecordedStep, ...]
+    conclusions: tuple[Conclusion, ...]
+    finished: bool
+    walks: int
+    joins: int
+    probes: int
+    unresolved: tuple[str, ...]
+    faults: tuple[FoundFault, ...]
+    questions: tuple[Question, ...]
+    notes: tuple[str, ...]
+    by: str | None = field(default=None, metadata={"json": None})

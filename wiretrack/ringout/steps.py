@@ -3,109 +3,67 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 from wiretrack.errors import StepError
+from wiretrack.ringout.action import Action, Button, Names, Naming, Prompt
 from wiretrack.ringout.answers import (
-    LIKE_DONE,
     LIKE_TOUCH,
     PROVE_DEAD,
     Answer,
     Live,
     parse_dead,
-    parse_done,
     parse_touch,
     typed_dead,
-    typed_done,
     typed_touch,
 )
-from wiretrack.ringout.bundle import PLACES, RACEWAY, Place
+from wiretrack.ringout.bundle import PLACES, Place
 
-Naming = Callable[[str], str]
+if TYPE_CHECKING:
+    from wiretrack.ringout.facts import Facts
 
-
-@dataclass(frozen=True)
-class Names:
-    """What places and ends are called where a ring-out is done: boxes, and ends with colours."""
-
-    boxes: Mapping[str, str]
-    colours: Mapping[str, str | None]
-
-    def end(self, name: str) -> str:
-        """Return an end as one says it in a sentence."""
-        return "the raceway" if name == RACEWAY else self.coloured(name)
-
-    def coloured(self, name: str) -> str:
-        """Return an end with its colour, as far as that is known."""
-        colour = self.colours.get(name)
-        return f"{name} ({colour})" if colour else name
-
-
-class Asked:
-    """A step that asks for something to be done at a place, and is answered when it is."""
-
-    kind: ClassVar[str]
-    at: Place
-    like: ClassVar[str] = LIKE_DONE
-    is_touch: ClassVar[bool] = False
-
-    @property
-    def place(self) -> Place:
-        """Return where one is when it is done."""
-        return self.at
-
-    def told(self, names: Names) -> str:
-        """Return the step in a sentence; one that ends in a colon is followed by its `lines`."""
-        return f"In {names.boxes[self.at]}: {self.doing(names)}"
-
-    def doing(self, names: Names) -> str:
-        """Return what is to be done at the place."""
-        raise NotImplementedError
-
-    def lines(self, named: Naming) -> list[str]:
-        """Return what to do end by end, a line each, with ends as `named` writes them."""
-        return []
-
-    def parse(self, answer: Mapping[str, Any]) -> Answer:
-        """Return an answer of the protocol, checked.
-
-        Raises
-        ------
-        StepError
-            If the answer isn't one that this step can have.
-        """
-        if not isinstance(answer, Mapping):
-            raise StepError(f"The answer {answer!r} is not an object", f"Write it like {self.like}")
-        return self._parse(answer)
-
-    def typed(self, text: str) -> Answer:
-        """Return the answer that a person typed.
-
-        Raises
-        ------
-        BadInputError
-            If it isn't one that this step can have.
-        """
-        return self.parse(self._typed(text))
-
-    def _parse(self, answer: Mapping[str, Any]) -> Answer:
-        return parse_done(answer)
-
-    def _typed(self, text: str) -> dict[str, Any]:
-        return typed_done(text)
+DIODE_HINTS = (
+    "Any rectifier diode does (1N4007, say); the band is its cathode.",
+    "Set the meter to its diode range: an ohms range may be too weak to make a diode conduct."
+    " Hold red as plus, black as minus, the same at both boxes (common practice).",
+)
+ALONE_HINT = "The touches at this box show whether it conducts, and which way round it is."
+HELPER_HINT = "Look at the band twice: no reading can show the diode put on wrongly."
+_PUT_OFF = (Button("live", "Voltage on it: stop"), Button("skip", "Can't reach it now: put off"))
+_TOUCH = Prompt(
+    title="Touch",
+    shape="probe",
+    buttons=(Button("c", "closed"), Button("o", "open")),
+    put_off=_PUT_OFF,
+    number="the ohms",
+    keys="c closed · o open · or the ohms · s skip",
+    enter_does=False,
+)
+_DIODE_TOUCH = Prompt(
+    title="Touch, on the diode range",
+    shape="polar",
+    buttons=(Button("c", "flows"), Button("o", "none")),
+    put_off=_PUT_OFF,
+    number="the volts shown",
+    keys="c current flows · o none · or the volts shown · s skip",
+    enter_does=False,
+)
 
 
 @dataclass(frozen=True)
-class Join(Asked):
+class Join(Action):
     """Hold each group's ends together, at the place where they are."""
 
     kind: ClassVar[str] = "join"
+    connects: ClassVar[bool] = True
+    prompt = Prompt(title="Twist together", shape=kind)
+    has_lines: ClassVar[bool] = True
     at: Place
     groups: tuple[tuple[str, ...], ...]
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         return {"step": self.kind, "at": self.at, "groups": [list(group) for group in self.groups]}
 
@@ -114,6 +72,10 @@ class Join(Asked):
         """Return the step of its protocol form."""
         groups = tuple(tuple(_word(name) for name in group) for group in data["groups"])
         return cls(_place(data["at"]), groups)
+
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note it in the facts."""
+        facts.join(self)
 
     def doing(self, names: Names) -> str:
         """Return what is to be done at the place."""
@@ -125,14 +87,22 @@ class Join(Asked):
 
 
 @dataclass(frozen=True)
-class Unjoin(Asked):
+class Unjoin(Action):
     """Take every join and resistor off at one place, or just the named ends out of their joins."""
 
     kind: ClassVar[str] = "unjoin"
     at: Place
     ends: tuple[str, ...] = ()
 
-    def to_json(self) -> dict[str, Any]:
+    @property
+    def prompt(self) -> Prompt:
+        """Return how it is put to a person."""
+        title = (
+            "Take out of their joins" if self.ends else "Take off every join, resistor and diode"
+        )
+        return Prompt(title=title, shape=self.kind)
+
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         step = {"step": self.kind, "at": self.at}
         return {**step, "ends": list(self.ends)} if self.ends else step
@@ -141,6 +111,10 @@ class Unjoin(Asked):
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Return the step of its protocol form."""
         return cls(_place(data["at"]), tuple(_word(end) for end in data.get("ends", ())))
+
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note it in the facts."""
+        facts.unjoin(self)
 
     def doing(self, names: Names) -> str:
         """Return what is to be done at the place."""
@@ -162,15 +136,18 @@ class Fitted:
 
 
 @dataclass(frozen=True)
-class Fit(Asked):
+class Fit(Action):
     """Put a resistor of the kit between each named end and the common return."""
 
     kind: ClassVar[str] = "fit"
+    connects: ClassVar[bool] = True
+    prompt = Prompt(title="Fit resistors", shape=kind, is_told=True)
+    has_lines: ClassVar[bool] = True
     at: Place
     resistors: tuple[Fitted, ...]
     common: str
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         fitted = [{"end": one.end, "ohms": one.ohms} for one in self.resistors]
         return {"step": self.kind, "at": self.at, "resistors": fitted, "common": self.common}
@@ -180,6 +157,10 @@ class Fit(Asked):
         """Return the step of its protocol form."""
         fitted = tuple(Fitted(_word(one["end"]), float(one["ohms"])) for one in data["resistors"])
         return cls(_place(data["at"]), fitted, _word(data["common"]))
+
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note it in the facts."""
+        facts.fit_resistors(self)
 
     def doing(self, names: Names) -> str:
         """Return what is to be done at the place."""
@@ -191,15 +172,18 @@ class Fit(Asked):
 
 
 @dataclass(frozen=True)
-class FitDiode(Asked):
+class FitDiode(Action):
     """Put a diode over two ends; its band marks the cathode, where current comes out."""
 
     kind: ClassVar[str] = "fit"
+    is_diode: ClassVar[bool] = True
+    connects: ClassVar[bool] = True
+    prompt = Prompt(title="Put a diode over two ends", shape=kind)
     at: Place
     cathode: str
     anode: str
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         diode = {"cathode": self.cathode, "anode": self.anode}
         return {"step": self.kind, "at": self.at, "diode": diode}
@@ -210,6 +194,10 @@ class FitDiode(Asked):
         diode = data["diode"]
         return cls(_place(data["at"]), _word(diode["cathode"]), _word(diode["anode"]))
 
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note it in the facts."""
+        facts.fit_diode(self)
+
     def doing(self, names: Names) -> str:
         """Return what is to be done at the place."""
         band, other = names.end(self.cathode), names.end(self.anode)
@@ -219,15 +207,25 @@ class FitDiode(Asked):
         """Return where each leg goes."""
         return [f"band on {named(self.cathode)}", f"other leg on {named(self.anode)}"]
 
+    def hints(self, *, helped: bool) -> tuple[str, ...]:
+        """Return how to put a diode on and read it; common practice."""
+        return (*DIODE_HINTS, HELPER_HINT if helped else ALONE_HINT)
+
 
 @dataclass(frozen=True)
-class Walk(Asked):
+class Walk(Action):
     """Go to the other place, meter in hand."""
 
     kind: ClassVar[str] = "walk"
+    prompt = Prompt(
+        title="Walk to {place}",
+        shape=kind,
+        where="Walk to",
+        buttons=(Button("done", "I am there"),),
+    )
     to: Place
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         return {"step": self.kind, "to": self.to}
 
@@ -235,6 +233,10 @@ class Walk(Asked):
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """Return the step of its protocol form."""
         return cls(_place(data["to"]))
+
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note it in the facts."""
+        facts.walk(self)
 
     @property
     def place(self) -> Place:
@@ -247,7 +249,7 @@ class Walk(Asked):
 
 
 @dataclass(frozen=True)
-class Probe(Asked):
+class Probe(Action):
     """Touch two ends with the meter's leads; `plus` is the end for the plus lead if that counts."""
 
     kind: ClassVar[str] = "probe"
@@ -257,7 +259,12 @@ class Probe(Asked):
     between: tuple[str, str]
     plus: str | None = None
 
-    def to_json(self) -> dict[str, Any]:
+    @property
+    def prompt(self) -> Prompt:
+        """Return how it is put to a person."""
+        return _TOUCH if self.plus is None else _DIODE_TOUCH
+
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         step = {"step": self.kind, "at": self.at, "between": list(self.between)}
         return step if self.plus is None else {**step, "plus": self.plus}
@@ -269,6 +276,10 @@ class Probe(Asked):
         if plus is not None and plus not in ends:
             raise StepError(f"The plus lead is on {plus!r}", f"It must be on {' or '.join(ends)}")
         return cls(_place(data["at"]), ends, plus)
+
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note it in the facts."""
+        facts.probe(self, answer)
 
     def doing(self, names: Names) -> str:
         """Return what is to be done at the place."""
@@ -292,15 +303,23 @@ class Probe(Asked):
 
 
 @dataclass(frozen=True)
-class ProveDead(Asked):
+class ProveDead(Action):
     """Stop: a voltage was found between two ends. It is not touched again before it is dead."""
 
     kind: ClassVar[str] = "prove-dead"
+    prompt = Prompt(
+        title=PROVE_DEAD,
+        shape=Probe.kind,
+        danger="DANGER Never test continuity on a live conductor. It can kill you.",
+        buttons=(Button("dead", "It is proven dead"),),
+        keys="dead when it is proven dead",
+        enter_does=False,
+    )
     at: Place
     between: tuple[str, str]
     volts: float | None
 
-    def to_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Any]:
         """Return the step as the protocol writes it."""
         between = list(self.between)
         step = {"step": self.kind, "at": self.at, "between": between, "volts": self.volts}
@@ -312,6 +331,9 @@ class ProveDead(Asked):
         volts = data["volts"]
         volts = None if volts is None else float(volts)
         return cls(_place(data["at"]), _two_ends(data["between"]), volts)
+
+    def carry_out(self, facts: Facts, answer: Answer) -> None:
+        """Note nothing: it says how safe the ends are, not what they belong to."""
 
     def told(self, names: Names) -> str:
         """Return the step in a sentence, the stop first."""
@@ -332,7 +354,6 @@ class ProveDead(Asked):
         return typed_dead(text)
 
 
-Action = Join | Unjoin | Fit | FitDiode | Walk | Probe | ProveDead
 _KINDS: dict[str, type[Action]] = {
     kind.kind: kind for kind in (Join, Unjoin, Fit, Walk, Probe, ProveDead)
 }

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.identify.ringing import RingoutStatus
     from wiretrack.tasks.label.printing import LabelsPrinted
 
 REGISTRY, SHEET, PICTURE, REPORT = "wiretrack.db", "labels.pdf", "label.png", "report.html"
@@ -39,8 +40,8 @@ class Demo:
     folder: Path
     registry: Path
     loaded: dict[str, int]
-    ringout: dict[str, Any]
-    unfinished: dict[str, Any]
+    ringout: RingoutStatus
+    unfinished: RingoutStatus
     verdicts: dict[str, int]
     failed: list[dict[str, Any]]
     sheet: LabelsPrinted
@@ -72,7 +73,7 @@ def build_demo(folder: Path) -> Demo:
         unfinished = _begin(registry, meter["unfinished"])
         logged = [_log(registry, test) for test in meter["tests"]]
         sheet = print_to_file(registry, meter["ringout"]["pull"], SHEET_STOCK, made[1])
-        first = ringout["matches"][0]["near"]
+        first = ringout.result.matches[0].near
         picture = print_to_file(registry, first, PICTURE_STOCK, made[2])
         report = write_report(registry, None, made[3], by=WHO)
         return Demo(
@@ -102,21 +103,21 @@ def _wanted(facts: dict[str, Any]) -> Wanted:
     )
 
 
-def _ring_out(registry: Registry, facts: dict[str, Any]) -> dict[str, Any]:
-    """Ring a pull out to its end, the demo's meter answering; add how many matches are right."""
+def _ring_out(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
+    """Ring a pull out to its end, the demo's meter answering."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(step.to_json()))
-    result = ringing.finish(WHO)
-    return {**result, "pull": facts["pull"], "near": facts["near"], "far": facts["far"]}
+        ringing.answer(step, meter.answer(step.as_json()))
+    ringing.finish(WHO)
+    return ringing.status()
 
 
-def _begin(registry: Registry, facts: dict[str, Any]) -> dict[str, Any]:
+def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
     """Begin a ring-out and stop in its midst, as people do."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     touches = 0
     while touches < 3 and not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(step.to_json()))
+        ringing.answer(step, meter.answer(step.as_json()))
         touches += step.is_touch
     return ringing.status()
 

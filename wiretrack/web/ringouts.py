@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, make_response, redirect, render_template, request
 
+from wiretrack.encoding import document
 from wiretrack.errors import FieldError, NotFoundError
 from wiretrack.tasks.find.lists import pull_list
 from wiretrack.tasks.identify import state as ringout_state
-from wiretrack.tasks.identify.gear import GEAR
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import ring_out_cautions
+from wiretrack.tasks.identify.settings import GEAR
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of, number_asked
@@ -88,7 +89,7 @@ def begin(pull: str) -> Any:
         except FieldError as error:
             faults = {error.field or "near": said(error)}
             return _begin_form(registry, pull, typed=form, faults=faults), 422
-    return redirect(address_of("ringout", state["pull"]), 303)
+    return redirect(address_of("ringout", state.pull), 303)
 
 
 @pages.post("/ringouts/<pull>/answers")
@@ -143,7 +144,7 @@ def as_json(pull: str) -> Any:
     """Return the state of a ring-out as JSON."""
     with for_reading() as registry:
         state = ringout_state.state(registry, pull)
-    return answered(state)
+    return answered(document(state))
 
 
 @pages.post("/api/ringouts/<pull>/answers")
@@ -155,7 +156,7 @@ def answer_json(pull: str) -> Any:
         if not isinstance(value, str):
             raise FieldError(name, f"{name}: It is not text.")
     with for_writing() as registry:
-        return answered(ringout_state.answer(registry, pull, seen, typed, who()))
+        return answered(document(ringout_state.answer(registry, pull, seen, typed, who())))
 
 
 @pages.post("/api/ringouts/<pull>/gear")
@@ -175,7 +176,7 @@ def switch_json(pull: str) -> Any:
             raise FieldError(name, f"{name}: It is not {told}.")
     with for_writing() as registry:
         asked = Wanted(pull=pull, near="", far="", **wanted)
-        return answered(ringout_state.switch(registry, asked, seen, who()))
+        return answered(document(ringout_state.switch(registry, asked, seen, who())))
 
 
 _GEAR_TYPES: dict[str, tuple[type, str]] = {
@@ -209,7 +210,7 @@ def _work(pull: str) -> Work:
         lambda registry: ringout_state.state(registry, pull),
         _page,
         _step,
-        lambda state: address_of("ringout", state["pull"]),
+        lambda state: address_of("ringout", state.pull),
     )
 
 
@@ -220,7 +221,7 @@ def _page(outcome: Outcome) -> AnyResponse:
 
 def _step(outcome: Outcome) -> AnyResponse:
     response = make_response(render_template("ringout_step.html", **_shown(outcome)))
-    response.set_etag(outcome.state["version"])
+    response.set_etag(outcome.state.version)
     response.status_code = outcome.status
     return response
 
@@ -238,7 +239,7 @@ def _shown(outcome: Outcome) -> dict[str, Any]:
         "typed": form.get("ohms", ""),
         "correcting": int(correcting) if correcting.isdecimal() else None,
         "changing": changing,
-        "gear": form if changing else outcome.state["gear"],
+        "gear": form if changing else document(outcome.state.gear),
         "gear_faults": {outcome.field: outcome.fault} if outcome.field else {},
         "instruments": meters,
     }

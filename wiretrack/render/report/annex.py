@@ -88,7 +88,7 @@ def ringouts(found: Row) -> list[Block]:
     """Return each finished ring-out: who, when, with what, which joins, what followed."""
     blocks: list[Block] = []
     for record in found["ringouts"]:
-        title = f"Pull {record['pull']}, {record['near']} to {record['far']}"
+        title = f"Pull {record.pull}, {record.near} to {record.far}"
         blocks += [Heading(title, 2), *brief_blocks(record)]
     if not blocks:
         blocks.append(Paragraph("No finished ring-out is recorded for these conductors."))

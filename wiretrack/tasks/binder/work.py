@@ -37,22 +37,22 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[Row | None, str]:
     except WiretrackError as error:
         return None, f"Its {len(stored)} stored ring-outs are in site.json. {error}"
     facts = [
-        ("Between", f"{found['near']} and {found['far']}"),
-        ("State", "finished" if found["finished"] else "not finished"),
-        ("Begun", moment(found["begun"])),
-        ("Last step", moment(found["ended"]) if found["ended"] else NOT_STATED),
-        ("Instrument", found["instrument"] or NOT_STATED),
-        ("References", ", ".join(found["references"]) or "none"),
-        ("Effort", f"{found['walks']} walks, {found['joins']} joins, {found['probes']} touches"),
+        ("Between", f"{found.near} and {found.far}"),
+        ("State", "finished" if found.finished else "not finished"),
+        ("Begun", moment(found.begun)),
+        ("Last step", moment(found.ended) if found.ended else NOT_STATED),
+        ("Instrument", found.instrument or NOT_STATED),
+        ("References", ", ".join(found.references) or "none"),
+        ("Effort", f"{found.walks} walks, {found.joins} joins, {found.probes} touches"),
         ("Others", earlier),
     ]
     lists = [
-        ("Not identified", found["unresolved"]),
-        ("Faults", [f"{fault['kind']}: {fault['evidence']}" for fault in found["faults"]]),
-        ("Readings to look at again", [query["reason"] for query in found["questions"]]),
-        ("Notes", found["notes"]),
+        ("Not identified", found.unresolved),
+        ("Faults", [f"{fault.kind}: {fault.evidence}" for fault in found.faults]),
+        ("Readings to look at again", [query.reason for query in found.questions]),
+        ("Notes", found.notes),
     ]
-    told = {"conclusions": found["conclusions"], "steps": found["steps"]}
+    told = {"conclusions": found.conclusions, "steps": found.steps}
     return {"facts": facts, "lists": lists, **told}, ""
 
 

@@ -3,60 +3,65 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.ringout.methods import (
     ABOUT_NOTE,
     DIODE_NOTE,
+    Method,
     compare_methods,
     information_bound,
 )
-from wiretrack.tasks.identify.request import bundle_of, settings_for
+from wiretrack.tasks.identify.request import settings_for
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from wiretrack.ringout.bundle import Bundle
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.request import Wanted
 
 
-def ringout_plan(registry: Registry, wanted: Wanted) -> dict[str, Any]:
-    """Return walks, joins and touches of every method for the ring-out that is `wanted`.
+@dataclass(frozen=True, kw_only=True)
+class RingoutPlan:
+    """Walks, joins and touches of every method, the plainest first.
 
-    ``bound`` is log2 of the number of arrangements: no plan can do with fewer touches on average.
+    `bound` is log2 of the number of arrangements: no plan can do with fewer touches on average.
     """
+
+    pull: str
+    near: str
+    far: str
+    conductors: int
+    bound: float
+    methods: tuple[Method, ...]
+    notes: tuple[str, ...]
+
+
+def ringout_plan(registry: Registry, wanted: Wanted) -> RingoutPlan:
+    """Return what each method takes for the ring-out that is `wanted`."""
     settings = settings_for(registry, wanted)
-    bundle = bundle_of(settings)
+    bundle = settings.bundle
     methods = compare_methods(bundle)
-    notes = []
-    alone = methods[0].forecast
+    return RingoutPlan(
+        pull=wanted.pull,
+        near=settings.near_box,
+        far=settings.far_box,
+        conductors=bundle.size,
+        bound=round(information_bound(bundle), 1),
+        methods=tuple(methods),
+        notes=tuple(_notes(bundle, methods)),
+    )
+
+
+def _notes(bundle: Bundle, methods: Sequence[Method]) -> Iterator[str]:
     names = {method.name for method in methods}
-    if not alone.whole:
-        notes.append("Continuity alone can't tell these apart; a reference or a diode would help.")
+    if not methods[0].forecast.whole:
+        yield "Continuity alone can't tell these apart; a reference or a diode would help."
     if "diode" in names and not bundle.diode:
-        notes.append(DIODE_NOTE)
+        yield DIODE_NOTE
     elif bundle.diode and "diode" not in names:
-        notes.append("A diode isn't needed here: joins tell all apart in as few walks.")
+        yield "A diode isn't needed here: joins tell all apart in as few walks."
     if any(method.forecast.about for method in methods):
-        notes.append(ABOUT_NOTE)
-    return {
-        "pull": wanted.pull,
-        "near": settings["near_box"],
-        "far": settings["far_box"],
-        "conductors": bundle.size,
-        "bound": round(information_bound(bundle), 1),
-        "methods": [
-            {
-                "method": method.name,
-                "needs": method.needs,
-                "why": method.why,
-                "walks": method.forecast.walks,
-                "joins": method.forecast.joins,
-                "touches_expected": method.forecast.expected,
-                "touches_worst": method.forecast.worst,
-                "touches_for_contacts": method.forecast.screening,
-                "identifies_all": method.forecast.whole,
-                "about": method.forecast.about,
-            }
-            for method in methods
-        ],
-        "notes": notes,
-    }
+        yield ABOUT_NOTE

@@ -4,24 +4,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance_ohm
-from wiretrack.errors import BadInputError, Hint
+from wiretrack.errors import BadInputError, FieldError, Hint
+from wiretrack.model.entities import Conductor, Pull
 from wiretrack.model.tags import format_tag
-from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
-from wiretrack.store import records
+from wiretrack.ringout.bundle import RACEWAY, FarEnd, NearEnd
 from wiretrack.store.searching import resolve, tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import expected_of
+from wiretrack.tasks.identify.settings import GEAR, Gear, Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence, Set
+    from collections.abc import Sequence, Set
 
-    from wiretrack.model.entities import Conductor, End
+    from wiretrack.model.entities import End
+    from wiretrack.model.entities import FarEnd as SeenEnd
     from wiretrack.store.store import Registry
 
-RACEWAY = "raceway"
 MOST_RESISTORS = 100  # planning takes longer the more there are
 
 
@@ -44,6 +46,11 @@ class Wanted:
     again: bool = False
     switch: bool = False
 
+    def only(self, *names: str) -> Wanted:
+        """Return the pull, the boxes and these fields, all others being as by default."""
+        bare = Wanted(pull=self.pull, near=self.near, far=self.far)
+        return replace(bare, **{name: getattr(self, name) for name in names})
+
 
 def way_of(registry: Registry, wanted: Wanted) -> tuple[str, str, str]:
     """Return the codes of the pull, the near box and the far box, as the registry writes them."""
@@ -55,12 +62,18 @@ def way_of(registry: Registry, wanted: Wanted) -> tuple[str, str, str]:
     return pull, near, far
 
 
+def conductors_of(registry: Registry, pull: str) -> list[Conductor]:
+    """Return the conductors of a pull that are in service."""
+    found = site_of(registry).find(Conductor, "pull", [pull])
+    return [c for c in found if c.retired_at is None]
+
+
 def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], list[Conductor]]:
     """Return the conductors between the boxes: those to be identified, and the others."""
     pull, near, far = way_of(registry, wanted)
     found = [
         c
-        for c in records.conductors(registry, pull=pull, in_service=True)
+        for c in conductors_of(registry, pull)
         if {c.from_end.enclosure, c.to_end.enclosure} == {near, far}
     ]
     if not found:
@@ -74,20 +87,20 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
     return [c for c in found if c not in known], known
 
 
-def as_begun(registry: Registry, wanted: Wanted, settings: Mapping[str, Any]) -> Wanted:
+def as_begun(registry: Registry, wanted: Wanted, settings: Settings) -> Wanted:
     """Return what is wanted of a ring-out under way, as it was when that began.
 
     If ends are to be found that an earlier ring-out had marked, it was begun to find all again.
     """
     _, known = split_ends(registry, wanted)
-    sought = {end["name"] for end in settings["near"]}
+    sought = {end.name for end in settings.near}
     if any(str(conductor.tag) in sought for conductor in known):
         return replace(wanted, again=True)
     return wanted
 
 
-def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
-    """Return all that a ring-out rests on, as it is stored: ends, colours, references, gear.
+def settings_for(registry: Registry, wanted: Wanted) -> Settings:
+    """Return all that the ring-out rests on: ends, colours, references, gear.
 
     Raises
     ------
@@ -102,79 +115,71 @@ def settings_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
             Hint("Begin anew with {again} where that is in doubt."),
         )
     marks = {_end_in(c, far).mark for c in known}
-    settings = {
-        "near_box": near,
-        "far_box": far,
-        "near": [_near_end(conductor) for conductor in unknown],
-        "far": _far_ends(registry, (pull, far), len(unknown), wanted.far_colours, marks),
-        "references": [_reference(registry, text) for text in wanted.references],
-        "start": wanted.start,
-        **gear_for(registry, wanted),
-    }
-    bundle_of(settings)
+    named = replace(wanted, pull=pull, far=far)
+    seen = [end for end in site_of(registry).one(Pull, pull).far_ends if end.enclosure == far]
+    settings = Settings(
+        near_box=near,
+        far_box=far,
+        near=tuple(map(_near_end, unknown)),
+        far=_far_ends(named, seen, len(unknown), marks),
+        references=tuple(_reference(registry, text) for text in wanted.references),
+        start=wanted.start,
+        gear=gear_for(registry, wanted),
+    )
+    _ = settings.bundle
     return settings
 
 
-def gear_for(registry: Registry, wanted: Wanted) -> dict[str, Any]:
-    """Return the gear and crew that are asked for, as they are stored."""
-    return {
-        "joins": wanted.joins,
-        "screen": wanted.screen,
-        "resistors": _resistors(wanted.resistors),
-        "diode": wanted.diode,
-        "crew": wanted.crew,
-        "instrument": _instrument(registry, wanted.instrument),
-    }
-
-
-# What a ring-out that was stored before one of these could be asked for was done with.
-_AS_BEFORE: dict[str, Any] = {
-    "joins": "any",
-    "screen": "auto",
-    "instrument": None,
-    "diode": False,
-    "earlier": [],
-}
-
-
-def with_defaults(settings: Mapping[str, Any]) -> dict[str, Any]:
-    """Return stored settings with what could not be asked for when they were stored."""
-    return {**_AS_BEFORE, **settings}
-
-
-def same_request(stored: Mapping[str, Any], asked: Mapping[str, Any]) -> bool:
-    """Return whether two settings ask for the same; expected ohms may have become known since."""
-
-    def essence(settings: Mapping[str, Any]) -> dict[str, Any]:
-        near = [{**end, "expected_ohm": None} for end in settings["near"]]
-        return {**with_defaults(settings), "near": near, "earlier": None}
-
-    return essence(stored) == essence(asked)
-
-
-def bundle_of(settings: Mapping[str, Any]) -> Bundle:
-    """Return the bundle that stored settings describe."""
-    settings = with_defaults(settings)
-    return Bundle(
-        near=tuple(NearEnd(**end) for end in settings["near"]),
-        far=tuple(FarEnd(**end) for end in settings["far"]),
-        references=tuple(settings["references"]),
-        start=settings["start"],
-        joins=settings["joins"],
-        screen=settings["screen"],
-        resistors=tuple(settings["resistors"]),
-        diode=settings["diode"],
-        crew=settings["crew"],
+def gear_for(registry: Registry, wanted: Wanted) -> Gear:
+    """Return the gear and crew that are asked for."""
+    return Gear(
+        joins=wanted.joins,
+        screen=wanted.screen,
+        resistors=_resistors(wanted.resistors),
+        diode=wanted.diode,
+        crew=wanted.crew,
+        instrument=_instrument(registry, wanted.instrument),
     )
 
 
-def _near_end(conductor: Conductor) -> dict[str, Any]:
+def checked_gear(registry: Registry, settings: Settings, wanted: Wanted) -> Gear:
+    """Return the gear and crew that are asked for, checked with the ends of a ring-out.
+
+    Raises
+    ------
+    FieldError
+        If one of them can't be; it names the field.
+    """
+    for name in GEAR:
+        try:
+            gear = gear_for(registry, wanted.only(name))
+            _ = replace(settings, gear=gear).bundle
+        except BadInputError as error:
+            raise FieldError(name, error) from error
+    return gear_for(registry, wanted)
+
+
+def field_at_fault(registry: Registry, wanted: Wanted) -> str:
+    """Return the field because of which no ring-out can be made, or nothing."""
+    try:
+        resolve(registry, wanted.near, ("enclosure",))
+    except BadInputError:
+        return "near"
+    for name in ("far", "references", "far_colours", *GEAR):
+        try:
+            settings_for(registry, wanted.only(name))
+        except BadInputError:
+            return name
+    return ""
+
+
+def _near_end(conductor: Conductor) -> NearEnd:
     expected = expected_of(conductor)
-    return {
-        "name": str(conductor.tag),
-        "colour": conductor.colour,
-        "expected_ohm": expected.ohms if expected else None,
-    }
+    return NearEnd(
+        name=str(conductor.tag),
+        colour=conductor.colour,
+        expected_ohm=expected.ohms if expected else None,
+    )
 
 
 def _end_in(conductor: Conductor, enclosure: str) -> End:
@@ -188,35 +193,29 @@ def _identified(end: End, again: bool) -> bool:
 
 
 def _far_ends(
-    registry: Registry, place: tuple[str, str], count: int, colours: str | None, used: Set[Any]
-) -> list[dict[str, Any]]:
+    wanted: Wanted, seen: Sequence[SeenEnd], count: int, used: Set[str | None]
+) -> tuple[FarEnd, ...]:
     """Return the ends at the far box in the order of their marks: as typed, else as recorded.
 
     The marks in `used` are on ends that are identified; no other end gets one of them.
     """
-    pull, far = place
-    recorded = [
-        {"name": end.mark, "colour": end.colour}
-        for end in records.far_ends(registry, pull, far)
-        if end.mark not in used
-    ]
+    recorded = [FarEnd(name=e.mark, colour=e.colour) for e in seen if e.mark not in used]
     names = [mark for mark in map(str, range(1, count + len(used) + 1)) if mark not in used]
-    if colours:
-        typed = [parse_colour(word) for word in colours.split(",")]
-        _check_count(len(typed), count, f"colours given: {len(typed)}", far)
-        return [
-            {"name": name, "colour": colour} for name, colour in zip(names, typed, strict=False)
-        ]
+    if wanted.far_colours:
+        typed = [parse_colour(word) for word in wanted.far_colours.split(",")]
+        _check_count(len(typed), count, f"Colours given: {len(typed)}", wanted.far)
+        return tuple(FarEnd(name=n, colour=c) for n, c in zip(names, typed, strict=False))
     if recorded:
-        _check_count(len(recorded), count, f"the record of {pull} has {len(recorded)} ends", far)
-        return recorded
-    return [{"name": name, "colour": None} for name in names[:count]]
+        told = f"The record of {wanted.pull} has {len(recorded)} ends"
+        _check_count(len(recorded), count, told, wanted.far)
+        return tuple(recorded)
+    return tuple(FarEnd(name=name) for name in names[:count])
 
 
 def _check_count(given: int, count: int, told: str, far: str) -> None:
     if given != count:
         raise BadInputError(
-            f"{told[0].upper()}{told[1:]} in {far}, but {count} are to be identified."
+            f"{told} in {far}, but {count} are to be identified."
             " Name each end that isn't identified yet, in the order of the end marks."
         )
 
@@ -231,11 +230,11 @@ def _instrument(registry: Registry, code: str | None) -> str | None:
     return resolve(registry, code, ("instrument",)).code if code else None
 
 
-def _resistors(text: str | None) -> list[float]:
+def _resistors(text: str | None) -> tuple[float, ...]:
     words = text.split(",") if text else []
     if len(words) > MOST_RESISTORS:
         raise BadInputError(
             f"The kit has {len(words)} resistors; at most {MOST_RESISTORS} can be planned with."
             " Name those that you take along."
         )
-    return [parse_resistance_ohm(word) for word in words]
+    return tuple(map(parse_resistance_ohm, words))

@@ -3,43 +3,61 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Self
 
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
+from wiretrack.ringout.action import Names
 from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import Names, parse_step
+from wiretrack.ringout.steps import parse_step
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
-from wiretrack.tasks.identify.gear import (
-    asked_gear,
-    gear_of,
-    gear_told,
-    same_but_gear,
-    switched,
-)
 from wiretrack.tasks.identify.request import (
     Wanted,
     as_begun,
-    bundle_of,
-    same_request,
+    checked_gear,
     settings_for,
     split_ends,
     way_of,
 )
+from wiretrack.tasks.identify.settings import Settings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered, Procedure
     from wiretrack.ringout.answers import Answer
+    from wiretrack.ringout.contradictions import Contradiction
     from wiretrack.ringout.results import Step
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.identify.settings import Gear
+
+
+@dataclass(frozen=True, kw_only=True)
+class RingoutStatus:
+    """How far a ring-out has come; `candidates` are the far ends that each open tag may be."""
+
+    pull: str
+    near: str
+    far: str
+    finished: bool
+    next: str | None
+    result: Result
+    candidates: dict[str, tuple[str, ...]]
+    contradictions: tuple[Contradiction, ...]
+    steps: int
+
+    def as_json(self) -> dict[str, Any]:
+        """Return all of it side by side, what is found included."""
+        found: dict[str, Any] = {**vars(self), **self.result.found()}
+        del found["result"]
+        return found
 
 
 class Ringing:
@@ -47,7 +65,8 @@ class Ringing:
 
     def __init__(self, registry: Registry, record: Procedure) -> None:
         self._registry, self.record = registry, record
-        self.bundle = bundle_of(record.settings)
+        self.settings = Settings.of(record.settings)
+        self.bundle = self.settings.bundle
         self._engine = Ringout(self.bundle)
         colours = {end.name: end.colour for end in self.bundle.near}
         colours |= {end.name: end.colour for end in self.bundle.far}
@@ -86,14 +105,17 @@ class Ringing:
         latest = procedures.latest(registry, RINGOUT, **about)
         record = None if wanted.again else latest
         if record is not None and record.result is None:
-            wanted = as_begun(registry, wanted, record.settings)
+            wanted = as_begun(registry, wanted, Settings.of(record.settings))
         if record is not None and record.result is not None and not split_ends(registry, wanted)[0]:
             return cls(registry, record)
-        settings = settings_for(registry, wanted)
-        if record is not None and not same_request(record.settings, settings):
-            record = None if record.result else _switched(registry, record, settings, wanted, who)
+        asked = settings_for(registry, wanted)
+        if record is not None and not Settings.of(record.settings).asks_as(asked):
+            if record.result is None:
+                return cls(registry, record)._switched(asked, wanted.switch, who)
+            record = None
         if record is None:
-            record = procedures.start(registry, RINGOUT, about, settings, after=latest, who=who)
+            stored = asked.stored()
+            record = procedures.start(registry, RINGOUT, about, stored, after=latest, who=who)
         return cls(registry, record)
 
     @classmethod
@@ -118,11 +140,11 @@ class Ringing:
 
     @property
     def step_id(self) -> str:
-        """Return the id of the step that stood when this was read; see `standing`."""
+        """Return the id of the step that was next when this was read; see `at_step`."""
         return self.record.version
 
-    def standing(self, step_id: object) -> Ringing:
-        """Return the ring-out as it is now, if the step of that id is the one that stands.
+    def at_step(self, step_id: object) -> Ringing:
+        """Return the ring-out as it is now, if the step of that id is the next one.
 
         Raises
         ------
@@ -153,14 +175,14 @@ class Ringing:
         """
         checked = step.parse(answer)
         self.record = procedures.add_answer(
-            self._registry, self.record, step.to_json(), checked.to_json(), who=who
+            self._registry, self.record, document(step), document(checked), who=who
         )
         self._engine.apply(step, checked)
         return checked
 
     def answer_typed(self, step: Step, typed: str, *, who: str | None = None) -> Answer:
         """Check and store an answer as a person types it; see `Asked.typed`."""
-        return self.answer(step, step.typed(typed).to_json(), who=who)
+        return self.answer(step, document(step.typed(typed)), who=who)
 
     @property
     def steps_taken(self) -> int:
@@ -196,7 +218,7 @@ class Ringing:
         """
         touch = self.touch(number)
         checked = parse_step(touch.step).typed(typed)
-        return self._superseded(touch, checked.to_json(), who)
+        return self._superseded(touch, document(checked), who)
 
     def _superseded(self, old: Answered, answer: Mapping[str, Any], who: str | None) -> Ringing:
         record = procedures.add_answer(
@@ -236,17 +258,37 @@ class Ringing:
                 f"{self.record.pull} is rung out, so its gear can't change any more."
                 " Ring out again with the gear that you have now."
             )
-        settings = self.record.settings
-        asked = asked_gear(self._registry, settings, wanted)
-        if gear_of(asked) == gear_of(settings):
-            return self
-        return Ringing(self._registry, _with_gear(self._registry, self.record, asked, who))
+        gear = checked_gear(self._registry, self.settings, wanted)
+        return self if gear == self.settings.gear else self._with_gear(gear, who)
+
+    def _switched(self, asked: Settings, switch: bool, who: str | None) -> Self:
+        """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
+        if not self.settings.differs_in_gear(asked):
+            raise BadInputError(
+                f"A ring-out of {self.record.pull} with other ends or gear is under way.",
+                Hint("Go on with the same command as then, without {again}; that begins anew."),
+            )
+        if not switch:
+            raise BadInputError(
+                f"A ring-out of {self.record.pull} with other gear is under way:"
+                f" {self.settings.gear.told}.",
+                Hint(
+                    "Go on with the gear named now, keeping all that is known, by {switch}; or"
+                    " give the same command as then."
+                ),
+            )
+        return self._with_gear(asked.gear, who)
+
+    def _with_gear(self, gear: Gear, who: str | None) -> Self:
+        stored = self.settings.with_gear(gear, after=self.record.steps).stored()
+        record = procedures.change_settings(self._registry, self.record, stored, who=who)
+        return type(self)(self._registry, record)
 
     def why(self, text: str) -> list[str]:
         """Return, a sentence each, the readings that prove what belongs to a tag."""
         return self._engine.why(format_tag(tag_of(self._registry, text)))
 
-    def finish(self, who: str | None = None) -> dict[str, Any]:
+    def finish(self, who: str | None = None) -> Result:
         """Write the result to the conductors' ends, once, and return it.
 
         Raises
@@ -254,19 +296,18 @@ class Ringing:
         ChangedMeanwhileError
             If somebody else finished it, undid or changed something since; nothing is stored then.
         """
-        result: dict[str, Any] = self._with_notes(self._engine.result().to_json())
+        result = self.result()
         if not self.finished:
-            stored = {
-                **result,
-                "matches": [
-                    {**match, "near": parse_tag(match["near"])} for match in result["matches"]
-                ],
-            }
+            stored = document(result)
+            for match in stored["matches"]:
+                match["near"] = parse_tag(match["near"])
             self.record = procedures.finish(self._registry, self.record, stored, who=who)
         return result
 
-    def _with_notes(self, found: dict[str, Any]) -> dict[str, Any]:
-        return {**found, "notes": [*found["notes"], *self._told_of_log()]}
+    def result(self) -> Result:
+        """Return what is known now, with what to know of the log itself."""
+        found = self._engine.result()
+        return replace(found, notes=(*found.notes, *self._told_of_log()))
 
     def _told_of_log(self) -> list[str]:
         """Return what to know of the log itself: what was left out, put off, and found live."""
@@ -287,49 +328,20 @@ class Ringing:
                 lines.append(f"Put off and not made: {told}")
         return lines
 
-    def status(self) -> dict[str, Any]:
+    def status(self) -> RingoutStatus:
         """Return what is matched, what is open, what contradicts, and what to do next."""
         step = self.next_step()
-        return {
-            "pull": self.record.pull,
-            "near": self.record.near,
-            "far": self.record.far,
-            "finished": self.finished,
-            "next": None if self.finished or isinstance(step, Result) else step.told(self.names),
-            **self._with_notes(self._engine.status()),
-        }
-
-
-def _switched(
-    registry: Registry,
-    record: Procedure,
-    asked: Mapping[str, Any],
-    wanted: Wanted,
-    who: str | None,
-) -> Procedure:
-    """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
-    if not same_but_gear(record.settings, asked):
-        raise BadInputError(
-            f"A ring-out of {record.pull} with other ends or gear is under way.",
-            Hint("Go on with the same command as then, without {again}; that begins anew."),
+        return RingoutStatus(
+            pull=self.record.pull,
+            near=self.record.near,
+            far=self.record.far,
+            finished=self.finished,
+            next=None if self.finished or isinstance(step, Result) else step.told(self.names),
+            result=self.result(),
+            candidates=self._engine.candidates(),
+            contradictions=self._engine.contradictions(),
+            steps=len(self._engine.log),
         )
-    if not wanted.switch:
-        raise BadInputError(
-            f"A ring-out of {record.pull} with other gear is under way:"
-            f" {gear_told(gear_of(record.settings))}.",
-            Hint(
-                "Go on with the gear named now, keeping all that is known, by {switch}; or give"
-                " the same command as then."
-            ),
-        )
-    return _with_gear(registry, record, asked, who)
-
-
-def _with_gear(
-    registry: Registry, record: Procedure, asked: Mapping[str, Any], who: str | None
-) -> Procedure:
-    settings = switched(record.settings, asked, record.steps)
-    return procedures.change_settings(registry, record, settings, who=who)
 
 
 def ring_out_cautions() -> tuple[str, ...]:

@@ -4,39 +4,139 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
-from functools import lru_cache, partial
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.forecast import forecast
-from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import FitDiode, Probe, ProveDead, Unjoin, parse_step
-from wiretrack.store import procedures, records
+from wiretrack.ringout.results import Match, Result
+from wiretrack.ringout.steps import parse_step
+from wiretrack.store import procedures
 from wiretrack.store.searching import resolve
-from wiretrack.tasks.identify.gear import (
-    GEAR,
-    diode_hints,
-    gear_lines,
-    gear_of,
-    gear_told,
-    typed_gear,
-)
-from wiretrack.tasks.identify.request import Wanted, settings_for
+from wiretrack.tasks.identify.request import Wanted, conductors_of, field_at_fault
 from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
-    from wiretrack.model.entities import Conductor
     from wiretrack.procedure import Answered
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.steps import Names
+    from wiretrack.ringout.results import FoundFault, Question
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.identify.settings import Gear
 
-State = dict[str, Any]
-_OPTIONAL = ("references", "far_colours", *GEAR)
+
+@dataclass(frozen=True, kw_only=True)
+class DoneStep:
+    """A step that was carried out: what was to be done, what was answered, by whom."""
+
+    number: int
+    kind: str
+    told: str
+    lines: tuple[str, ...]
+    answer: str
+    at: str
+    by: str | None
+    superseded: int
+    is_touch: bool = field(metadata={"json": None})
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How many touches, joins and walks."""
+
+    probes: int
+    joins: int
+    walks: int
+
+
+@dataclass(frozen=True)
+class MatchShown(Match):
+    """Two ends of one conductor, with its colour."""
+
+    colour: str | None = None
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A number to put on an end at the far box, and the end's colour."""
+
+    mark: str
+    colour: str | None
+
+
+@dataclass(frozen=True)
+class RingoutLog:
+    """All that was done in a ring-out; `version` is the id of its next step."""
+
+    pull: str
+    version: str
+    log: tuple[DoneStep, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RingoutState:
+    """All that a person at either box needs to see now.
+
+    `version` is the id of the next step, `step` the step itself; `known` conductors `of` so many
+    are matched; `left` is about what is still to be done.
+    """
+
+    ALSO = ("kind", "diode", "polar", "over")
+
+    version: str
+    pull: str
+    near: str
+    far: str
+    finished: bool
+    number: int
+    step: Action | None = field(metadata={"json": None})
+    told: str | None
+    place: str | None
+    lines: tuple[str, ...]
+    hints: tuple[str, ...]
+    left: Effort | None
+    known: int
+    of: int
+    last: DoneStep | None
+    gear: Gear
+    gear_told: str
+    gear_used: tuple[str, ...]
+    marks: tuple[Mark, ...]
+    matches: tuple[MatchShown, ...]
+    walks: int
+    probes: int
+    joins: int
+    unresolved: tuple[str, ...]
+    faults: tuple[FoundFault, ...]
+    questions: tuple[Question, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def over(self) -> bool:
+        """Return whether nothing more is asked."""
+        return self.step is None
+
+    @property
+    def kind(self) -> str:
+        """Return the word for the next step."""
+        return self.step.kind if self.step else "result"
+
+    @property
+    def diode(self) -> bool:
+        """Return whether a diode is to be put on."""
+        return self.step is not None and self.step.is_diode
+
+    @property
+    def polar(self) -> bool:
+        """Return whether it counts which lead goes where."""
+        return self.step is not None and self.step.prompt.shape == "polar"
+
+    @property
+    def heading(self) -> str:
+        """Return the next step in the fewest words."""
+        return self.step.prompt.title.format(place=self.place) if self.step else ""
 
 
 def version_of(registry: Registry, pull: str) -> str | None:
@@ -48,7 +148,7 @@ def version_of(registry: Registry, pull: str) -> str | None:
     return procedures.version_now(registry, RINGOUT, pull=code)
 
 
-def state(registry: Registry, pull: str) -> State:
+def state(registry: Registry, pull: str) -> RingoutState:
     """Return all that a person at either box needs to see now.
 
     Raises
@@ -59,7 +159,7 @@ def state(registry: Registry, pull: str) -> State:
     return _state(Ringing.latest(registry, pull))
 
 
-def begin(registry: Registry, wanted: Wanted) -> State:
+def begin(registry: Registry, wanted: Wanted) -> RingoutState:
     """Begin a ring-out, or go on with the same one, and return its state.
 
     Raises
@@ -70,11 +170,13 @@ def begin(registry: Registry, wanted: Wanted) -> State:
     try:
         Ringing.begin(registry, wanted)
     except BadInputError as error:
-        raise FieldError(_field_at_fault(registry, wanted), error) from error
+        raise FieldError(field_at_fault(registry, wanted), error) from error
     return state(registry, wanted.pull)
 
 
-def answer(registry: Registry, pull: str, seen: str, typed: str, who: str | None = None) -> State:
+def answer(
+    registry: Registry, pull: str, seen: str, typed: str, who: str | None = None
+) -> RingoutState:
     """Store the answer to the step that `seen` is the version of, and return the new state.
 
     The last answer writes the result to the conductors' ends.
@@ -102,20 +204,20 @@ def _finish_if_over(ringing: Ringing, who: str | None) -> None:
 
 def correct(
     registry: Registry, pull: str, seen: str, number: int, typed: str, who: str | None = None
-) -> State:
+) -> RingoutState:
     """Supersede the answer to touch `number`, as far as nobody answered since `seen`."""
     corrected = _as_seen(registry, pull, seen).correct(number, typed, who=who)
     _finish_if_over(corrected, who)
     return state(registry, pull)
 
 
-def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> State:
+def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> RingoutState:
     """Take the last step back, whatever it was, as far as nobody answered since `seen`."""
     _as_seen(registry, pull, seen).undo(who=who)
     return state(registry, pull)
 
 
-def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None) -> State:
+def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None) -> RingoutState:
     """Go on with other gear or crew, as far as nobody answered or changed it since `seen`.
 
     Raises
@@ -129,11 +231,11 @@ def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None
     return state(registry, wanted.pull)
 
 
-def log(registry: Registry, pull: str) -> State:
-    """Return the state of a ring-out with all that was done and answered so far, in order."""
+def log(registry: Registry, pull: str) -> RingoutLog:
+    """Return all that was done and answered in a ring-out so far, in order."""
     ringing = Ringing.latest(registry, pull)
-    steps = [_done(ringing, answer) for answer in ringing.record.answers]
-    return {**_state(ringing), "log": steps}
+    steps = tuple(_done(ringing, stored) for stored in ringing.record.answers)
+    return RingoutLog(ringing.record.pull, ringing.step_id, steps)
 
 
 def _as_seen(registry: Registry, pull: str, seen: str) -> Ringing:
@@ -144,106 +246,78 @@ def _as_seen(registry: Registry, pull: str, seen: str) -> Ringing:
     return ringing
 
 
-def _state(ringing: Ringing) -> State:
-    status = ringing.status()
-    step, names = ringing.next_step(), ringing.names
-    over = isinstance(step, Result)
-    asked = None if isinstance(step, Result) else step
-    is_diode = isinstance(step, FitDiode)
-    return {
-        "version": ringing.step_id,
-        "pull": status["pull"],
-        "near": status["near"],
-        "far": status["far"],
-        "finished": status["finished"],
-        "over": over,
-        "number": ringing.steps_taken + 1,
-        "kind": asked.kind if asked else "result",
-        "diode": is_diode,
-        "polar": isinstance(step, Probe) and step.plus is not None,
-        "told": asked.told(names) if asked else None,
-        "place": names.boxes[asked.place] if asked else None,
-        "lines": asked.lines(_naming(names)) if asked else [],
-        "hints": diode_hints(ringing.bundle) if is_diode else (),
-        "left": None if over else _left(ringing.bundle, status),
-        "known": len(status["matches"]),
-        "of": ringing.bundle.size,
-        "last": _last(ringing),
-        "matches": [{**m, "colour": names.colours.get(m["near"])} for m in status["matches"]],
-        "gear": typed_gear(ringing.record.settings),
-        "gear_told": gear_told(gear_of(ringing.record.settings)),
-        "gear_used": gear_lines(ringing.record.settings),
-        "marks": [{"mark": e.name, "colour": e.colour} for e in ringing.bundle.far],
-        **{key: status[key] for key in _SHOWN},
-    }
+def _state(ringing: Ringing) -> RingoutState:
+    asked, names, found = ringing.next_step(), ringing.names, ringing.result()
+    step = None if isinstance(asked, Result) else asked
+    settings, bundle, answers = ringing.settings, ringing.bundle, ringing.record.answers
+    return RingoutState(
+        version=ringing.step_id,
+        pull=ringing.record.pull,
+        near=ringing.record.near,
+        far=ringing.record.far,
+        finished=ringing.finished,
+        number=ringing.steps_taken + 1,
+        step=step,
+        told=step.told(names) if step else None,
+        place=names.boxes[step.place] if step else None,
+        lines=tuple(step.lines(names.short)) if step else (),
+        hints=step.hints(helped=bundle.crew == 2) if step else (),
+        left=_left(bundle, found) if step else None,
+        known=len(found.matches),
+        of=bundle.size,
+        last=_done(ringing, answers[-1]) if answers else None,
+        gear=settings.gear,
+        gear_told=settings.gear.told,
+        gear_used=tuple(settings.gear_used),
+        marks=tuple(Mark(end.name, end.colour) for end in bundle.far),
+        matches=tuple(
+            MatchShown(m.near, m.far, m.sure, m.why, names.colours.get(m.near))
+            for m in found.matches
+        ),
+        walks=found.walks,
+        probes=found.probes,
+        joins=found.joins,
+        unresolved=found.unresolved,
+        faults=found.faults,
+        questions=found.questions,
+        notes=found.notes,
+    )
 
 
-def _left(bundle: Bundle, status: Mapping[str, Any]) -> dict[str, int]:
+def _left(bundle: Bundle, found: Result) -> Effort:
     """Return about how many touches, joins and walks are left."""
-    expected = _expected(bundle)
-    return {name: max(whole - status[name], 0) for name, whole in expected.items()}
+    whole = _expected(bundle)
+    return Effort(
+        probes=max(whole.probes - found.probes, 0),
+        joins=max(whole.joins - found.joins, 0),
+        walks=max(whole.walks - found.walks, 0),
+    )
 
 
 @lru_cache(maxsize=64)
-def _expected(bundle: Bundle) -> dict[str, int]:
-    """Return how many touches, joins and walks a sound bundle takes on the mean."""
+def _expected(bundle: Bundle) -> Effort:
+    """Return how much a sound bundle takes on the mean."""
     found = forecast(bundle)
-    return {"probes": round(found.expected), "joins": found.joins, "walks": found.walks}
+    return Effort(probes=round(found.expected), joins=found.joins, walks=found.walks)
 
 
-_SHOWN = ("walks", "probes", "joins", "unresolved", "faults", "questions", "notes")
-
-
-def _naming(names: Names) -> Callable[[str], str]:
-    """Return how a phone writes an end: its name, then its colour."""
-    return lambda end: f"{end} {names.colours[end]}" if names.colours.get(end) else end
-
-
-def _last(ringing: Ringing) -> dict[str, Any] | None:
-    answers = ringing.record.answers
-    return _done(ringing, answers[-1]) if answers else None
-
-
-def _done(ringing: Ringing, stored: Answered) -> dict[str, Any]:
-    """Return a step that was carried out: what was to be done, what was answered, by whom."""
+def _done(ringing: Ringing, stored: Answered) -> DoneStep:
     step = parse_step(stored.step)
-    is_told = isinstance(step, Probe | ProveDead | Unjoin)
-    return {
-        "number": stored.number,
-        "kind": step.kind,
-        "told": step.told(ringing.names),
-        "lines": [] if is_told else step.lines(_naming(ringing.names)),
-        "answer": step.parse(stored.answer).said,
-        "at": stored.at,
-        "by": stored.by,
-        "superseded": stored.superseded,
-    }
-
-
-def _field_at_fault(registry: Registry, wanted: Wanted) -> str:
-    bare = Wanted(pull=wanted.pull, near=wanted.near, far=wanted.far)
-    trials: dict[str, Callable[[], object]] = {
-        "near": partial(resolve, registry, wanted.near, ("enclosure",)),
-        "far": partial(settings_for, registry, bare),
-    }
-    for name in _OPTIONAL:
-        alone = replace(bare, **{name: getattr(wanted, name)})
-        trials[name] = partial(settings_for, registry, alone)
-    for name, trial in trials.items():
-        try:
-            trial()
-        except BadInputError:
-            return name
-    return ""
+    return DoneStep(
+        number=stored.number,
+        kind=step.kind,
+        told=step.told(ringing.names),
+        lines=tuple(step.lines(ringing.names.short)) if step.has_lines else (),
+        answer=step.parse(stored.answer).said,
+        at=stored.at,
+        by=stored.by,
+        superseded=stored.superseded,
+        is_touch=step.is_touch,
+    )
 
 
 def boxes_of(registry: Registry, pull: str) -> list[str]:
     """Return the boxes in which conductors of a pull end, those that have tags there first."""
-    found = _conductors_of(registry, pull)
+    found = conductors_of(registry, resolve(registry, pull, ("pull",)).code)
     ends = [c.from_end for c in found] + [c.to_end for c in found]
     return list(dict.fromkeys(end.enclosure for end in ends))
-
-
-def _conductors_of(registry: Registry, pull: str) -> list[Conductor]:
-    code = resolve(registry, pull, ("pull",)).code
-    return records.conductors(registry, pull=code, in_service=True)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.render.report.blocks import Printed
     from wiretrack.render.report.pdf import Made
+    from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -260,7 +261,7 @@ def _markings(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> li
     return [row for row in facts.markings if row["on"] in on]
 
 
-def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> list[Row]:
+def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> list[RingoutRecord]:
     """Return the finished ring-outs of these circuits' pulls; of one circuit, its conductors."""
     pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
     records = [record for pull in pulls if (record := facts.ringout(pull)) is not None]
@@ -268,7 +269,7 @@ def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> li
         return records
     own = {conductor["tag"] for c in circuits for conductor in c["conductors"]}
     return [
-        {**record, "conclusions": [m for m in record["conclusions"] if m["near"] in own]}
+        replace(record, conclusions=tuple(m for m in record.conclusions if m.near in own))
         for record in records
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -54,7 +55,7 @@ class SiteFacts:
         self.judge = Judge(registry)
         self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
         self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
-        self._records: dict[str, Row | None] = {}
+        self._records: dict[str, RingoutRecord | None] = {}
 
     @cached_property
     def sha256(self) -> str:
@@ -146,14 +147,14 @@ class SiteFacts:
             if row["what"] == RINGOUT and row["action"] == "added"
         }
 
-    def ringout(self, pull: str) -> Row | None:
+    def ringout(self, pull: str) -> RingoutRecord | None:
         """Return the record of a pull's latest ring-out if that is finished."""
         if pull not in self._records:
             stored = begun(self.registry, RINGOUT, pull=pull)
             finished = stored is not None and stored[1]
             self._records[pull] = ringout_record(self.registry, pull) if finished else None
             if stored and (record := self._records[pull]) is not None:
-                record["by"] = self.authors.get(stored[0])
+                self._records[pull] = replace(record, by=self.authors.get(stored[0]))
         return self._records[pull]
 
     @cached_property

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import propagate
@@ -36,16 +36,6 @@ class Doubted:
     ohms: float | None
     joined: tuple[tuple[str, ...], ...]
 
-    def to_json(self) -> dict[str, Any]:
-        """Return the reading ready for JSON."""
-        return {
-            "index": self.index,
-            "at": self.at,
-            "between": list(self.between),
-            "ohms": self.ohms,
-            "joined": [list(group) for group in self.joined],
-        }
-
 
 @dataclass(frozen=True)
 class Contradiction:
@@ -54,14 +44,6 @@ class Contradiction:
     readings: tuple[Doubted, ...]
     repeat_first: Doubted
     reason: str
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the contradiction ready for JSON."""
-        return {
-            "readings": [reading.to_json() for reading in self.readings],
-            "repeat_first": self.repeat_first.to_json(),
-            "reason": self.reason,
-        }
 
 
 def contradictions(facts: Facts) -> tuple[Contradiction, ...]:

@@ -18,8 +18,8 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join, Probe, Walk
 
 if TYPE_CHECKING:
+    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.steps import Action
 
 
 def look_alikes(seed: int, size: int, start: str = "near") -> Wires:
@@ -32,7 +32,7 @@ def run_until(wires: Wires, wanted: type[Result] | type[Walk]) -> Ringout:
     """Return a ring-out that was carried on until a kind of step comes up."""
     ringing = Ringout(wires.bundle)
     while not isinstance(step := ringing.next_step(), wanted | Result):
-        ringing.apply(step, wires.answer(step.to_json()))
+        ringing.apply(step, wires.answer(step.as_json()))
     return ringing
 
 
@@ -111,12 +111,12 @@ def test_the_method_can_change_in_the_middle_and_nothing_is_forgotten() -> None:
     for options in ({"crew": 2}, {"joins": "pairs"}, {"screen": "none"}):
         changed = begun.switched(**options)
         assert changed.log == tuple(half)
-        assert changed.status()["candidates"] == begun.status()["candidates"]
+        assert changed.candidates() == begun.candidates()
         fresh = Wires(changed.bundle, wires.mate)
         for step, _ in half:
-            fresh.answer(step.to_json())
+            fresh.answer(step.as_json())
         while not isinstance(following := changed.next_step(), Result):
-            changed.apply(following, fresh.answer(following.to_json()))
+            changed.apply(following, fresh.answer(following.as_json()))
         assert {match.near: match.far for match in following.matches} == wires.mate
 
 

@@ -1,0 +1,154 @@
+# SPDX-License-Identifier: MIT
+"""What a ring-out rests on, as it is stored: its boxes, ends and references, and the gear."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Self
+
+from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gear:
+    """What there is to ring out with, and who: fields of `Bundle`, and the meter's code."""
+
+    joins: str = "any"
+    screen: str = "auto"
+    resistors: tuple[float, ...] = ()
+    diode: bool = False
+    crew: int = 1
+    instrument: str | None = None
+
+    @classmethod
+    def of(cls, stored: Mapping[str, Any]) -> Self:
+        """Return stored gear; what could not be asked for when it was stored is as by default."""
+        known = {one.name: stored[one.name] for one in fields(cls) if one.name in stored}
+        return cls(**known | {"resistors": tuple(stored["resistors"])})
+
+    def stored(self) -> dict[str, Any]:
+        """Return the gear as it is stored."""
+        return {**asdict(self), "resistors": list(self.resistors)}
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the gear as one asks for it: resistors as a list of values.
+
+        >>> Gear(resistors=(100.0, 4700.0)).as_json()["resistors"]
+        '100,4700'
+        """
+        typed = ",".join(f"{ohms:.15g}" for ohms in self.resistors)
+        return {**asdict(self), "resistors": typed or None}
+
+    @property
+    def told(self) -> str:
+        """Return gear and crew as one tells it.
+
+        >>> Gear(crew=2, diode=True, resistors=(100.0, 470.0)).told
+        'a helper with a radio, resistors of 100, 470 ohm, a diode'
+        """
+        words = ["a helper with a radio" if self.crew == 2 else "alone"]
+        if self.resistors:
+            values = ", ".join(f"{ohms:g}" for ohms in self.resistors)
+            words.append(f"resistors of {values} ohm")
+        if self.diode:
+            words.append("a diode")
+        if self.joins == "pairs":
+            words.append("joins of two only")
+        if self.screen == "none":
+            words.append("no search for contacts")
+        if self.screen == "first":
+            words.append("a search for contacts first")
+        if self.instrument:
+            words.append(f"instrument {self.instrument}")
+        return ", ".join(words)
+
+
+GEAR = tuple(one.name for one in fields(Gear))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """All that a ring-out rests on; `earlier` is the gear of before, each with its last step."""
+
+    near_box: str
+    far_box: str
+    near: tuple[NearEnd, ...]
+    far: tuple[FarEnd, ...]
+    references: tuple[str, ...]
+    start: str
+    gear: Gear
+    earlier: tuple[tuple[Gear, int], ...] = ()
+
+    @classmethod
+    def of(cls, stored: Mapping[str, Any]) -> Self:
+        """Return the settings of a stored ring-out."""
+        return cls(
+            near_box=stored["near_box"],
+            far_box=stored["far_box"],
+            near=tuple(NearEnd(**end) for end in stored["near"]),
+            far=tuple(FarEnd(**end) for end in stored["far"]),
+            references=tuple(stored["references"]),
+            start=stored["start"],
+            gear=Gear.of(stored),
+            earlier=tuple((Gear.of(one), one["until"]) for one in stored.get("earlier", ())),
+        )
+
+    def stored(self) -> dict[str, Any]:
+        """Return the settings as they are stored."""
+        earlier = [{**gear.stored(), "until": until} for gear, until in self.earlier]
+        return {
+            "near_box": self.near_box,
+            "far_box": self.far_box,
+            "near": [asdict(end) for end in self.near],
+            "far": [asdict(end) for end in self.far],
+            "references": list(self.references),
+            "start": self.start,
+            **self.gear.stored(),
+            **({"earlier": earlier} if earlier else {}),
+        }
+
+    @cached_property
+    def bundle(self) -> Bundle:
+        """The bundle to ring out.
+
+        Raises
+        ------
+        BundleError
+            If no ring-out can be made of it.
+        """
+        gear: dict[str, Any] = {k: v for k, v in vars(self.gear).items() if k != "instrument"}
+        start: Any = self.start
+        return Bundle(near=self.near, far=self.far, references=self.references, start=start, **gear)
+
+    def asks_as(self, other: Settings) -> bool:
+        """Return whether two ask for the same; expected ohms may have become known since."""
+        return self._asked == other._asked
+
+    @property
+    def _asked(self) -> Settings:
+        near = tuple(replace(end, expected_ohm=None) for end in self.near)
+        return replace(self, near=near, earlier=())
+
+    def differs_in_gear(self, other: Settings) -> bool:
+        """Return whether two differ in gear, crew and where one starts at most."""
+        return self.asks_as(replace(other, gear=self.gear, start=self.start))
+
+    def with_gear(self, gear: Gear, after: int) -> Settings:
+        """Return the settings with other gear from step `after` + 1 on."""
+        return replace(self, gear=gear, earlier=(*self.earlier, (self.gear, after)))
+
+    @property
+    def gear_used(self) -> list[str]:
+        """Return which gear was used for which steps, a line each."""
+        lines, first = [], 1
+        for gear, until in self.earlier:
+            if until >= first:
+                span = f"step {first}" if until == first else f"steps {first} to {until}"
+                lines.append(f"{span}: {gear.told}")
+            first = max(first, until + 1)
+        now = self.gear.told
+        return [*lines, f"from step {first} on: {now}"] if lines else [now]
