@@ -48,6 +48,7 @@ class Wanted:
 
 
 WANTED: tuple[Wanted, ...] = (
+    Wanted(r"pages .*: GET /api/openapi.json", "made from the fields, it names more of them"),
     Wanted(
         r"pages .*: (GET|POST) /"
         r"([0-9A-Za-z-]{7,8}( after)?$|(enclosures|circuits|raceways|pulls|ends)/)",

@@ -35,7 +35,7 @@ OTHERWISE = {
     "insulation": {
         "cli/show.py", "electrical/assemble.py", "electrical/codes.py",
         "electrical/insulation_types.py", "electrical/rules/insulation_type.py",
-        "exchange/fields.py", "model/entities.py", "render/report/tested.py",
+        "exchange/openapi.py", "model/entities.py", "render/report/tested.py",
         "tasks/change/replacing.py", "tasks/find/conductors.py",
     },
     "voltage": {"electrical/rules/voltage_drop.py", "tasks/identify/typed.py"},

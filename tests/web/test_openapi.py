@@ -12,7 +12,10 @@ from hypothesis import HealthCheck, given, settings
 
 from tests.drawing import full
 from tests.web.conftest import BEARER, settings_of
+from wiretrack.exchange.openapi import openapi
 from wiretrack.exchange.schema import site_schema
+from wiretrack.model.entities import Conductor
+from wiretrack.model.fields import facts
 from wiretrack.resources import shipped
 from wiretrack.web.app import create_app
 
@@ -31,6 +34,17 @@ def test_the_description_is_served_to_everybody(client: FlaskClient) -> None:
     answer = client.get("/api/openapi.json")
     assert (answer.status_code, answer.json) == (200, DOCUMENT)
     assert DOCUMENT["openapi"].startswith("3.1.")
+
+
+def test_the_published_description_is_the_one_that_the_fields_make() -> None:
+    assert openapi() == DOCUMENT
+    shown = DOCUMENT["components"]["schemas"]["Conductor"]["properties"]
+    declared = {each.name: each for each in facts(Conductor)}
+    assert {name for name in shown if name in declared} >= {"metal", "cable", "length_m", "note"}
+    assert all((name in declared) or name in _MADE for name in shown)
+
+
+_MADE = ("circuit", "ends", "route", "readings", "expected_ohms")  # of a record, by what it does
 
 
 def test_the_reading_that_is_posted_has_the_fields_of_a_site_file() -> None:

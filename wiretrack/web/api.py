@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, Response, abort, g, jsonify, make_response, request
 
 from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
+from wiretrack.exchange import openapi as described
 from wiretrack.model.tags import parse_tag
-from wiretrack.resources import shipped
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.looking import find
 from wiretrack.tasks.report.punchlist import punch_list
@@ -29,8 +29,7 @@ pages = Blueprint("api", __name__, url_prefix="/api")
 @public
 def openapi() -> Response:
     """Return the description of this API."""
-    text = (shipped("schemas") / "openapi.json").read_text("utf-8")
-    return Response(text, mimetype="application/json")
+    return jsonify(described.openapi())
 
 
 @pages.get("/session")
