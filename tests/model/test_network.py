@@ -62,6 +62,24 @@ def test_paths_are_the_simple_paths_of_networkx(seed: int) -> None:
 
 
 @each(SEEDS)
+def test_the_nearest_of_some_points_is_as_near_as_networkx_says(seed: int) -> None:
+    network, graph, points = random_network(seed)
+    start, goals = points[0], Random(seed).sample(points, 2)
+    lengths = nx.single_source_shortest_path_length(graph, start)
+    near = [lengths[goal] for goal in goals if goal != start and goal in lengths]
+    found = network.nearest(start, goals)
+    assert (found is None) == (not near)
+    if found:
+        here, path = found
+        assert here in goals
+        assert len(path) == min(near)
+        for link in path:
+            assert not link.is_open
+            here = link.beyond(here)
+        assert here == start
+
+
+@each(SEEDS)
 def test_a_loop_is_found_exactly_where_networkx_finds_a_cycle(seed: int) -> None:
     network, graph, points = random_network(seed)
     for point in points:
@@ -101,10 +119,10 @@ def test_too_many_paths_are_refused_in_words() -> None:
 
 
 @each(range(200))
-def test_a_way_beside_a_path_is_a_second_simple_path_of_networkx(seed: int) -> None:
+def test_a_second_way_is_a_second_simple_path_of_networkx(seed: int) -> None:
     network, graph, points = random_network(seed, most=6)
     start, goal = points[0], points[-1]
     ways = list(nx.all_simple_edge_paths(graph, start, goal))
     for path in network.paths(start, goal):
-        assert network.has_way_beside(path, start) == (len(ways) > 1)
-    assert not network.has_way_beside((), start)
+        assert network.has_second_way(path, start) == (len(ways) > 1)
+    assert not network.has_second_way((), start)

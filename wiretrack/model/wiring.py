@@ -262,7 +262,7 @@ class Network:
                 continue
             yield from self._paths_on(there, goal, seen | {there}, (*way, link))
 
-    def has_way_beside(self, path: Sequence[Link], start: Point) -> bool:
+    def has_second_way(self, path: Sequence[Link], start: Point) -> bool:
         """Return whether another way than `path` leads to its end through what isn't open.
 
         If one does, it leaves the path at one of its points and meets it at another. A path

@@ -169,11 +169,11 @@ class Search:
     def _readings(self) -> list[tuple[Question, bool]]:
         """The readings that were taken, each with whether it was bad."""
         questions = self.begun.questions
-        taken = [(given.step["question"], _said(self, given)) for given in self.record.answers]
+        said = [(given.step["question"], _said(self, given)) for given in self.record.answers]
         return [
-            (questions[n], said == questions[n].bad_if)
-            for n, said in taken
-            if said != "cant" and n < len(questions)
+            (questions[n], word == questions[n].bad_if)
+            for n, word in said
+            if word != "cant" and n < len(questions)
         ]
 
     @cached_property

@@ -313,7 +313,7 @@ def _path_to(site: Site, conductor: Conductor) -> tuple[Supply, Sequence[Link]]:
             "Record what its source's end is landed on, and the poles of the devices on the way",
         )
     point, path = way
-    if network.has_way_beside(path, point):
+    if network.has_second_way(path, point):
         raise FaultLocationError(
             f"Two ways lead from {point} to {load}: a loop, so there is no before and after",
             Hint("Open a device in the loop, or correct the record.", job="tree"),
