@@ -18,18 +18,18 @@ from wiretrack.electrical.strings import (
     modules_of,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Instrument
+from wiretrack.model.entities import Circuit, Conductor, Instrument
 from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired_circuit
+from wiretrack.tasks.test.testing import cautions_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.electrical.strings import Guess
-    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 READ_AS = VOLTAGE.name  # a string's reading is of this kind
@@ -80,6 +80,8 @@ def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -
     modules = modules_of(record)
     cell_c = parse_temperature(measured.cell_temp) if measured.cell_temp else None
     light = _irradiance(measured.irradiance) if measured.irradiance else None
+    found_in = site_of(registry).at(Conductor, "circuit", record.code)
+    members = [c for c in found_in if c.retired_at is None]
     told = StringVoltage(
         circuit=record.code,
         modules=modules,
@@ -87,7 +89,7 @@ def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -
         cell_c=cell_c,
         irradiance_w_m2=light,
         expected_v=None if cell_c is None else modules.volts(cell_c, light or STC_W_M2),
-        cautions=_cautions(site_of(registry), record.code),
+        cautions=cautions_at(site_of(registry), READ_AS, members, [record.code]),
     )
     if not measured.reading:
         return told
@@ -169,10 +171,3 @@ def _irradiance(text: str) -> float:
         raise BadInputError(
             f"'{text}' is not an irradiance. Write it like 850 or 850 W/m2."
         ) from None
-
-
-def _cautions(site: Site, circuit: str) -> tuple[str, ...]:
-    found = site.at(Conductor, "circuit", circuit)
-    boxes = {end.enclosure for c in found if c.retired_at is None for end in c.ends}
-    kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
-    return VOLTAGE.cautions("dc-pv", tuple(sorted(kinds)))

@@ -128,7 +128,7 @@ def what_it_proves(reading: Reading, judge: Judge) -> dict[str, Any]:
     return {
         "id": reading.id,
         "verdict": judge.verdict(reading, conductor).as_json(),
-        "cautions": list(_cautions(judge.site, reading.kind, [conductor], conductor.circuits)),
+        "cautions": list(cautions_at(judge.site, reading.kind, [conductor], conductor.circuits)),
     }
 
 
@@ -237,13 +237,14 @@ def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     named, site = resolve(registry, what, ("conductor", "circuit")), site_of(registry)
     if named.what == "conductor":
         conductor = site.one(Conductor, named.code)
-        return _cautions(site, kind, [conductor], conductor.circuits)
-    return _cautions(site, kind, site.find(Conductor, "circuit", [named.code]), [named.code])
+        return cautions_at(site, kind, [conductor], conductor.circuits)
+    return cautions_at(site, kind, site.find(Conductor, "circuit", [named.code]), [named.code])
 
 
-def _cautions(
+def cautions_at(
     site: Site, kind: str, found: Sequence[Conductor], circuits: Collection[str]
 ) -> tuple[str, ...]:
+    """Return what to read before a reading of `kind` at the ends of conductors of circuits."""
     systems = {c.system: None for c in site.find(Circuit, "code", circuits)} or {None: None}
     boxes = {end.enclosure for c in found for end in c.ends}
     kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}

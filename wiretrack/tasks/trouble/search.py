@@ -10,16 +10,15 @@ from typing import TYPE_CHECKING, Any, ClassVar, Self
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import Circuit, Conductor, Enclosure
-from wiretrack.readings import kind_of
+from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.test.testing import cautions_at
 from wiretrack.tasks.trouble.gathering import Suspicion
 from wiretrack.tasks.trouble.questions import SOURCE, next_question, remaining
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.site import Site
     from wiretrack.procedure import Answered, Procedure
     from wiretrack.tasks.trouble.questions import Question
@@ -151,6 +150,8 @@ class Search:
         symptom = symptom_of(record.symptom)
         begun = Suspicion.stored(record, symptom)
         boxes = {question.box for question in begun.questions}
+        found = site.at(Conductor, "circuit", record.circuit)
+        members = [c for c in found if c.retired_at is None]
         return cls(
             record=record,
             begun=begun,
@@ -162,7 +163,7 @@ class Search:
             at=record.at,
             version=record.version,
             remarks=(*begun.remarks, *([OLDER] if _is_older(record) else [])),
-            cautions=_cautions(site, record.circuit, symptom),
+            cautions=cautions_at(site, symptom.kind, members, [record.circuit]),
         )
 
     @cached_property
@@ -298,14 +299,6 @@ class Search:
         """What to do where no suspect agrees with all the answers."""
         is_one = not self._left and self.record.answers and self.begun.suspects
         return CONTRADICTION if is_one else None
-
-
-def _cautions(site: Site, circuit: str, symptom: Symptom) -> tuple[str, ...]:
-    found = site.at(Conductor, "circuit", circuit)
-    boxes = {end.enclosure for c in found if c.retired_at is None for end in c.ends}
-    kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
-    system = site.one(Circuit, circuit).system
-    return kind_of(symptom.kind).cautions(system, tuple(sorted(kinds)))
 
 
 def _is_older(record: Procedure) -> bool:
