@@ -66,6 +66,12 @@ WANTED: tuple[Wanted, ...] = (
         "one set of templates shows a record on pages and in the binder",
     ),
     Wanted(
+        r"help help: label print --help",
+        "a label is noted once the spooler has taken the job",
+        old=r"or the\n  printer has done\.",
+        new="or the job\n  is sent.",
+    ),
+    Wanted(
         r"(work|merge|files) ",
         "so does the history of conductors in a dump",
         old=r'^( *)("(?:new|old)": \{\n)(?=\1 "colour": .*\n\1 "core")',
