@@ -7,7 +7,6 @@ import os
 import shlex
 import shutil
 import sys
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ import click
 
 from wiretrack.cli.options import json_option
 from wiretrack.cli.output import heading, indented, print_json, say
+from wiretrack.encoding import document
 from wiretrack.model.circuits import written
 from wiretrack.model.tags import format_tag
 
@@ -34,8 +34,7 @@ def command(folder: Path, as_json: bool) -> None:
 
     done = build_demo(folder)
     if as_json:
-        document = asdict(done) | {"folder": str(done.folder), "registry": str(done.registry)}
-        print_json(document)
+        print_json(document(done) | {"folder": str(folder), "registry": str(done.registry)})
     else:
         _tell(done)
 
