@@ -4,8 +4,10 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import signal
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -14,11 +16,11 @@ from tests.pump import PUMP
 from tests.warm import never_wait_for_the_disk
 from wiretrack import days
 from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.demo import REGISTRY, build_demo
 from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
 
 # Whoever starts the tests in the background hands down an interrupt that is ignored; the servers
@@ -79,6 +81,22 @@ def _pages_closed(request: pytest.FixtureRequest) -> Iterator[None]:
     for context in found.contexts:
         if context not in before:
             context.close()
+
+
+@pytest.fixture(scope="session")
+def demo_db(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The registry of the demo site, as the demo leaves it: built once, a copy for each worker."""
+    import fcntl
+
+    run = tmp_path_factory.getbasetemp()
+    built = (run.parent if "PYTEST_XDIST_WORKER" in os.environ else run) / "built"
+    with built.with_suffix(".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not built.exists():
+            build_demo(built.with_suffix(".part"))
+            built.with_suffix(".part").rename(built)
+    copy = shutil.copytree(built, tmp_path_factory.mktemp("demo") / "site")
+    return Path(copy) / REGISTRY
 
 
 @pytest.fixture(scope="session")

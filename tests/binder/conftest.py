@@ -13,7 +13,6 @@ import pytest
 from wiretrack.store.dumping import document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.binder.binder import write_binder
-from wiretrack.tasks.demo import build_demo
 from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
@@ -61,8 +60,6 @@ def registry_of(site: dict[str, Any], folder: Path) -> Path:
 
 
 @pytest.fixture(scope="session")
-def mill(tmp_path_factory: pytest.TempPathFactory) -> Bound:
+def mill(demo_db: Path, tmp_path_factory: pytest.TempPathFactory) -> Bound:
     """The binder of the demo's mill, with a ring-out, tests and prints."""
-    folder = tmp_path_factory.mktemp("mill")
-    demo = build_demo(folder / "demo")
-    return bound(demo.registry, folder / "binder")
+    return bound(demo_db, tmp_path_factory.mktemp("mill") / "binder")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full
 from wiretrack.labels.geometry import arc_limit_deg
 from wiretrack.labels.symbol import make_symbol, side_modules
 
@@ -113,7 +114,7 @@ def share_read(
         # version 1 at H and 30 to 40 for version 2 at M; 90 and 60 had been allowed.
         ("WT:7KQ2MBH", (1, "H"), 0.339, 45, 60),
         (ADDRESS, (2, "M"), 0.339, 30, 40),
-        (ADDRESS, (2, "M"), 0.254, 25, 40),
+        full(ADDRESS, (2, "M"), 0.254, 25, 40),
     ],
 )
 def test_a_symbol_bent_to_its_limit_is_read_and_one_bent_far_over_it_is_not(

@@ -13,7 +13,6 @@ import pytest
 from tests.pdf import page_texts
 from wiretrack.render.report.sections import SECTIONS, numbered
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.demo import build_demo
 from wiretrack.tasks.report.report import write_report
 
 if TYPE_CHECKING:
@@ -73,12 +72,6 @@ def by_section(text: str) -> dict[str, str]:
     for (start, name), end in zip(starts, ends, strict=True):
         found[name] = " ".join(" ".join(lines[start + 1 : end]).split())
     return found
-
-
-@pytest.fixture(scope="session")
-def demo_db(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The registry of the demo site, as the demo leaves it."""
-    return build_demo(tmp_path_factory.mktemp("demo")).registry
 
 
 @pytest.fixture(scope="session")

@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: MIT
 """Whole ring-outs against simulated bundles whose arrangement is known.
 
-10,000 sound bundles of 2 to 40 conductors, and 4,000 of 3 to 40 with bad contacts and faults: a
-twentieth always, the others with ``-m full``, and 100,000 of the latter in about an hour of one
+5,000 sound bundles of 2 to 40 conductors, and 4,000 of 3 to 40 with bad contacts and faults: 500
+and 200 always, the others with ``-m full``, and 10,000 and 100,000 of them in about an hour of one
 processor with ``WIRETRACK_HOURS=1``. One ring-out takes some 25 ms. Where none of n is wrong, at
-most 3/n are at 95 % confidence (the rule of three: 1 - 0.05^(1/n)): fewer than one in 3,300 sound
-ones and one in 1,300 rough ones, of which 500 and 200 drawn always show one in 160 and one in 66.
+most 3/n are at 95 % confidence (the rule of three, of 1 - 0.05^(1/n)): fewer than one in 1,600
+sound ones and one in 1,300 rough ones with ``-m full``, one in 160 and one in 66 always.
 
 The random fault of every second bundle is one of three, drawn evenly: one conductor open, two
 conductors touching each other, or one touching the raceway (which can be seen only where the
@@ -28,7 +28,7 @@ from tests.ringout.bundles import COLOURS, arranged, random_wires
 from tests.ringout.many import HOURS, outcomes, rough_run, sound_run
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 
-SOUND_RUNS = 10_000
+SOUND_RUNS = 10_000 if HOURS else 5_000
 ROUGH_RUNS = 100_000 if HOURS else 4_000
 
 
