@@ -4,24 +4,38 @@
 A match is sure if only a wrong answer, or a mixture of faults rarer than one in ten thousand
 bundles, could make it wrong. So colours, exclusion and one closed reading that stands alone aren't
 enough; nor is it where a broken conductor whose loose part touches another one would read the same.
+
+A closed reading is proof, unless a wrong key was pressed or two conductors touched just then. Where
+one reading alone holds an end in its component, and the end could as well belong to another one,
+one touch more tells: the same again, or, for two such ends at once, from one to the other.
+
+The part at one place of a broken conductor may touch another conductor there. It then reads closed
+for the other one, and nothing reads closed at the other place. Only a search for contacts with
+nothing joined, made at the place of the contact, shows it. Without that, each such conductor is
+imagined in turn: where all readings fit, they prove no more than is left.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.bundle import PLACES
-from wiretrack.ringout.confirming import unconfirmed
-from wiretrack.ringout.loose_parts import loose_parts
-from wiretrack.ringout.masks import lowest
+from wiretrack.ringout.bundle import PLACES, other_place
+from wiretrack.ringout.candidates import Candidates, propagate
+from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.matching import matched, never_closed, told_by_colour
+from wiretrack.ringout.packing import Packing
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
+from wiretrack.ringout.stage import Stage
 from wiretrack.ringout.unexplained import came_and_went
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from wiretrack.ringout.bundle import Place
     from wiretrack.ringout.knowledge import Knowledge
-    from wiretrack.ringout.stage import Stage
+    from wiretrack.ringout.probing import Pair
 
 BY_COLOUR = "Only colours tell it from others. A colour can change on the way."
 BY_EXCLUSION = "It never read closed. All other ends are taken. It may be broken."
@@ -109,3 +123,208 @@ def _by_loose_part(known: Knowledge, pairs: dict[int, int], found: dict[int, str
         for end, mate in pairs.items():
             if world is None or world.settled("near", end) != mate:
                 found.setdefault(end, why.format(names[one], names[two], place))
+
+
+CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
+
+
+@dataclass(frozen=True)
+class Link:
+    """A closed pair without which its component falls into `side` and `rest`."""
+
+    pair: Pair
+    side: int
+    rest: int
+
+
+def weak_links(stage: Stage) -> Iterator[Link]:
+    """Yield the closed pairs that read closed once, and that no other closed readings bridge."""
+    times = {
+        pair: sum(touch.verdict == "closed" for touch in touches)
+        for pair, touches in stage.pairs.items()
+        if pair not in stage.dropped
+    }
+    joined: dict[int, int] = {}
+    for (one, two), count in times.items():
+        if count:
+            joined[one] = joined.get(one, 0) | 1 << two
+            joined[two] = joined.get(two, 0) | 1 << one
+    for (one, two), count in times.items():
+        if count == 1:
+            side = _reached(joined, one, two)
+            if not side >> two & 1:
+                yield Link((one, two), side, stage.component(one) & ~side)
+
+
+def _reached(joined: dict[int, int], start: int, but: int) -> int:
+    """Return the ends that closed pairs lead to from `start`, other than straight to `but`."""
+    reached, front = 1 << start, joined[start] & ~(1 << but)
+    while front:
+        reached |= front
+        following = 0
+        for end in bits(front):
+            following |= joined[end]
+        front = following & ~reached
+    return reached
+
+
+def stands_alone(probing: Probing, link: Link) -> bool:
+    """Return whether all else could be true if this one closed reading weren't."""
+    whole = link.side | link.rest
+    others = [members for members in probing.components if not members & whole]
+    for mover, rest in ((link.side, link.rest), (link.rest, link.side)):
+        opened = _read_open(probing.stage, mover)
+        for home in others:
+            if not opened & home:
+                rearranged = [mover | home, rest, *(one for one in others if one != home)]
+                if _fit(probing, rearranged):
+                    return True
+    return False
+
+
+def _read_open(stage: Stage, members: int) -> int:
+    """Return the ends that read open to an end of `members`."""
+    opened = 0
+    for (one, two), touches in stage.pairs.items():
+        if touches[-1].verdict == "open":
+            opened |= (members >> one & 1) << two | (members >> two & 1) << one
+    for left, right, closed in stage.bunches:
+        if not closed:
+            opened |= (right if left & members else 0) | (left if right & members else 0)
+    return opened
+
+
+def _fit(probing: Probing, components: list[int]) -> bool:
+    model = probing.model
+    sizes = [members.bit_count() for members in components]
+    if len(sizes) == len(model.room) and sorted(sizes) != sorted(model.room):
+        return False
+    allowed = [model.fitting(members) for members in components]
+    if not all(allowed):
+        return False
+    return Packing(sizes, model.room, allowed).possible()
+
+
+def unconfirmed(probing: Probing) -> list[Link]:
+    """Return the closed pairs that stand alone, as far as the other stages leave that open."""
+    if probing.overfull or probing.contradictory:
+        return []
+    return [link for link in weak_links(probing.stage) if stands_alone(probing, link)]
+
+
+def next_confirming(probing: Probing) -> Pair | None:
+    """Return the next two ends to touch so that no closed reading stands alone."""
+    stage = probing.stage
+    links = unconfirmed(probing)
+    for place, link in enumerate(links):
+        for other in links[place + 1 :]:
+            pair = _across(link, other)
+            if pair and not stage.asked(*pair):
+                return pair
+        if len(stage.asked(*link.pair)) < CONFIRM_TOUCHES:
+            return link.pair
+    return None
+
+
+def _across(one: Link, two: Link) -> Pair | None:
+    """Return two ends that hang on one link each, so that one touch confirms both."""
+    for first in (one.side, one.rest):
+        for second in (two.side, two.rest):
+            if (one.side | one.rest) == (two.side | two.rest) and not first & second:
+                ends = sorted((lowest(first), lowest(second)))
+                return ends[0], ends[1]
+    return None
+
+
+MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
+
+Loose = tuple[int, int, "Place", Candidates | None]
+
+
+def loose_parts(known: Knowledge, pairs: Mapping[int, int]) -> Iterator[Loose]:
+    """Yield the contacts that all readings would fit, and who may be whom then.
+
+    Each is two ends, their place, and the candidates; `None` where there are too many to imagine.
+    """
+    tried = 0
+    for place in PLACES:
+        if known.bare_depth(place):
+            continue
+        there = other_place(place)
+        silent = [end for end in _ends(pairs, there) if not _heard(known, there, end)]
+        for dead in silent:
+            for loose in bits(known.start.of[there][dead]):
+                for touched in _touched(known, place, loose):
+                    tried += 1
+                    world = _imagined(known, place, dead, loose, touched)
+                    if world is not None:
+                        yield loose, touched, place, world
+                    if tried * known.size > MOST_IMAGINED:
+                        yield loose, touched, place, None
+                        return
+
+
+def _heard(known: Knowledge, place: Place, end: int) -> bool:
+    """Return whether an end read closed to another at its own place."""
+    return any(s.at == place and s.component(end).bit_count() > 1 for s in known.stages) or any(
+        s.at == place and s.proven() >> end & 1 for s in known.fitted
+    )
+
+
+def _ends(pairs: Mapping[int, int], place: Place) -> list[int]:
+    return list(pairs) if place == "near" else list(pairs.values())
+
+
+def _touched(known: Knowledge, place: Place, loose: int) -> Iterator[int]:
+    """Yield the ends that a loose part may touch: what it read closed to, or else any."""
+    heard = (1 << known.size) - 1
+    for stage in known.stages:
+        if stage.at == place and stage.component(loose).bit_count() > 1:
+            heard &= stage.component(loose)
+    yield from bits(heard & ~(1 << loose))
+
+
+def _imagined(
+    known: Knowledge, place: Place, dead: int, loose: int, touched: int
+) -> Candidates | None:
+    """Return who may be whom if so; `None` if the readings contradict that.
+
+    All others are whole. At the place of the contact the loose end is nothing but a second lead
+    to the end that it touches; joined there, it bridges two joins.
+    """
+    there = other_place(place)
+    if _read_apart(known, place, loose, touched):
+        return None
+    stages: list[Stage] = []
+    for stage in known.stages:
+        if stage.at == place:
+            if not stage.closed(loose, touched) and stage.opens(loose, touched):
+                return None
+            sets = [members & ~(1 << loose) for members in stage.components()]
+            groups = [group & ~(1 << dead) for group in stage.groups]
+        else:
+            sets = stage.components()
+            groups = _bridged(stage.groups, loose, touched)
+        sets = [members for members in sets if members]
+        stages.append(Stage.holding(stage.at, stage.size, groups, sets))
+    world = known.start.copy()
+    world.keep(there, dead, 1 << loose)
+    return world if propagate(world, stages, known.contacts) else None
+
+
+def _read_apart(known: Knowledge, place: Place, one: int, two: int) -> bool:
+    """Return whether two ends read different resistors, or a diode differently."""
+    for stage in known.fitted:
+        told = known.start.copy()
+        if stage.at == place and stage.strike(told, known.contacts) is not None:
+            if not told.of[place][one] & told.of[place][two]:
+                return True
+    return False
+
+
+def _bridged(groups: tuple[int, ...], loose: int, touched: int) -> list[int]:
+    """Return joins without the loose end, the two that it bridges made one."""
+    with_loose = next((group for group in groups if group >> loose & 1), 1 << loose)
+    with_touched = next((group for group in groups if group >> touched & 1), 1 << touched)
+    others = [group for group in groups if group not in (with_loose, with_touched)]
+    return [(with_loose | with_touched) & ~(1 << loose), *others]

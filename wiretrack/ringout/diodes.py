@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.fitted import FittedStage
-from wiretrack.ringout.readings import OPEN_OHM
+from wiretrack.ringout.stage import OPEN_OHM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

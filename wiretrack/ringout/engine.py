@@ -13,8 +13,7 @@ from wiretrack.ringout.conclusions import candidates_of, conclude_result
 from wiretrack.ringout.contradictions import contradictions
 from wiretrack.ringout.explaining import explain
 from wiretrack.ringout.facts import Facts
-from wiretrack.ringout.planner import Planner
-from wiretrack.ringout.putting_off import planned
+from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Probe, ProveDead
 

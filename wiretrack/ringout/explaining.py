@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Why a match is so, as one would tell an inspector."""
+"""Why a match is so, as one would tell an inspector, and what a diode's readings leave open."""
 
 from __future__ import annotations
 
@@ -8,14 +8,19 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.certainty import doubts
-from wiretrack.ringout.fitted_words import by_fitted
+from wiretrack.ringout.diodes import DiodeStage
+from wiretrack.ringout.fitted import ResistorStage
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits
 from wiretrack.ringout.matching import matched, told_by_colour
+from wiretrack.ringout.results import Question
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.ringout.facts import Facts
-    from wiretrack.ringout.stage import Stage
+    from wiretrack.ringout.fitted import FittedStage, Pair
+    from wiretrack.ringout.stage import Stage, Touch
 
 
 def explain(facts: Facts, tag: str) -> list[str]:
@@ -84,3 +89,166 @@ def _by_stage(known: Knowledge, stage: Stage, end: int) -> str | None:
         f"With {group} joined at the {joined_at} place,"
         f" {', '.join(names)} read closed to each other at the {stage.at} place."
     )
+
+
+NO_CURRENT_HERE = (
+    "no current either way through the diode at its own box: the meter's ohms range is too weak"
+    " for it (use the diode range), a lead makes no contact, or the diode is broken; take another"
+)
+BOTH_WAYS_HERE = (
+    "current both ways at the diode's own box, and none without it: the diode is broken, or it is"
+    " no diode; take another"
+)
+NO_CURRENT = (
+    "no current either way: a conductor is broken, a lead makes no contact, the diode is broken, or"
+    " the meter's voltage is too low for diode and conductors (use its diode range)"
+)
+WHOLE = (
+    "no current either way, though the conductors are whole: they read closed when joined. A lead"
+    " made no contact, the diode is broken, or the meter's voltage is too low for it (use its diode"
+    " range)"
+)
+BROKEN = (
+    "no current either way through the diode, and none with the two ends joined in its place: one"
+    " of the two conductors is broken"
+)
+BOTH_WAYS_THERE = (
+    "closed both ways, though the diode lets current through one way only: the two conductors"
+    " touch each other, or something bridges the diode"
+)
+
+
+def by_fitted(known: Knowledge, stage: FittedStage, end: int) -> Iterator[str]:
+    """Yield what a stage with resistors or a diode says of a near end, if it says anything."""
+    mate = known.found.settled("near", end)
+    if mate is None:
+        return
+    here, there = (end, mate) if stage.at == "near" else (mate, end)
+    if isinstance(stage, DiodeStage):
+        yield from _by_diode(known, stage, here, there)
+    elif isinstance(stage, ResistorStage):
+        yield from _by_resistor(known, stage, here, there)
+
+
+def _by_diode(known: Knowledge, stage: DiodeStage, here: int, there: int) -> Iterator[str]:
+    if there not in stage.own or stage.source is None:
+        return
+    source = stage.source
+    sink = stage.anode if source == stage.cathode else stage.cathode
+    box, away = other_place(stage.at), stage.at
+    names, far = known.bundle.names(box), known.bundle.names(away)
+    for pair in stage.pairs:
+        plus = stage.told(pair).plus
+        if here in pair and plus is not None and stage.sense(pair) == "one way":
+            minus = pair[0] if plus == pair[1] else pair[1]
+            shown = "read" if stage.checks else "put on to read"
+            yield (
+                f"With a diode over {names[source]} and {names[sink]} at the {box} place, {shown}"
+                f" closed with the meter's plus on {names[source]} only, {far[plus]} and"
+                f" {far[minus]} read closed at the {away} place with plus on {far[plus]} only."
+            )
+
+
+def _by_resistor(known: Knowledge, stage: ResistorStage, here: int, there: int) -> Iterator[str]:
+    box = other_place(stage.at)
+    names, away = known.bundle.names(box), known.bundle.names(stage.at)
+    for place, (mask, values) in enumerate(stage.labels):
+        if not mask >> there & 1 or not values:
+            continue
+        touch = _through(known, stage, here, place)
+        if touch is None or touch.ohms is None:
+            continue
+        other = touch.ends[0] if touch.ends[1] == here else touch.ends[1]
+        ends = " + ".join(names[one] for one in bits(mask))
+        yield (
+            f"With {values[0]:g} ohm from {ends} to {stage.fit.common} at the {box} place,"
+            f" {away[here]} read {touch.ohms:g} ohm to {away[other]} at the {stage.at} place:"
+            " no other resistor there reads so."
+        )
+
+
+def _through(known: Knowledge, stage: ResistorStage, here: int, place: int) -> Touch | None:
+    """Return the last reading between an end and the common return that fits one resistor."""
+    found = None
+    for pair, touches in stage.pairs.items():
+        if here not in pair:
+            continue
+        other = pair[0] if pair[1] == here else pair[1]
+        if known.found.of[stage.at][other] & ~stage.common:
+            continue
+        fitting = [touch for touch in touches if (0, place) in stage.possible(touch)]
+        found = fitting[-1] if fitting else found
+    return found
+
+
+def diode_questions(known: Knowledge) -> tuple[Question, ...]:
+    """Return what a diode read that proves nothing, and what it can mean."""
+    found: list[Question] = []
+    for stage in known.diodes:
+        settled = all(
+            known.found.settled(other_place(stage.at), end) is not None for end in stage.own
+        )
+        touching = any(known.touching(other_place(stage.at), end) for end in stage.own)
+        if not settled and not touching:
+            found += _doubts_here(known, stage)
+            found += _doubts_there(known, stage)
+    return tuple(found)
+
+
+def _doubts_here(known: Knowledge, stage: DiodeStage) -> Iterator[Question]:
+    place, sense = other_place(stage.at), stage.check()
+    bare = known.facts.bare(place)
+    if sense == "neither way":
+        yield _question(known, stage.checks[-1], NO_CURRENT_HERE)
+    elif sense == "both ways" and bare is not None and bare.opens(*stage.own):
+        yield _question(known, stage.checks[-1], BOTH_WAYS_HERE)
+
+
+def _doubts_there(known: Knowledge, stage: DiodeStage) -> Iterator[Question]:
+    for pair, touches in stage.pairs.items():
+        sense = stage.sense(pair)
+        if sense == "both ways":
+            yield _question(known, touches[-1], BOTH_WAYS_THERE)
+        elif sense == "neither way":
+            yield _question(known, touches[-1], _REASONS[_when_joined(known, stage, pair)])
+
+
+def _when_joined(known: Knowledge, stage: DiodeStage, pair: Pair) -> bool | None:
+    """Return whether the two conductors read closed while joined; `None` if they never were."""
+    ends = {stage.at: pair, other_place(stage.at): stage.own}
+    read: bool | None = None
+    for other in known.stages:
+        one, two = ends[other_place(other.at)]
+        if any(group >> one & 1 and group >> two & 1 for group in other.groups):
+            closed = other.closed(*ends[other.at])
+            if closed or other.opens(*ends[other.at]):
+                read = bool(read) or closed
+    return read
+
+
+_REASONS = {None: NO_CURRENT, True: WHOLE, False: BROKEN}
+
+
+def _question(known: Knowledge, touch: Touch, reason: str) -> Question:
+    names = known.bundle.names(touch.at)
+    between = (names[touch.ends[0]], names[touch.ends[1]])
+    return Question(touch.at, between, touch.ohms, None, reason)
+
+
+def diode_notes(known: Knowledge) -> Iterator[str]:
+    """Yield the remarks on diodes that told two conductors apart."""
+    for stage in known.diodes:
+        if not stage.proven() or stage in known.found.refused:
+            continue
+        names = known.bundle.names(other_place(stage.at))
+        if not stage.checks:
+            yield (
+                f"Which of {names[stage.anode]} and {names[stage.cathode]} is which rests on the"
+                f" diode's band being on {names[stage.cathode]}, as asked: no reading can show it"
+                " put on the wrong way round."
+            )
+        elif stage.source == stage.cathode:
+            yield (
+                f"The diode's band was on {names[stage.anode]}, or the meter's plus lead is its"
+                " negative one: the touches at its own box show that, so nothing is lost by it."
+            )

@@ -11,8 +11,7 @@ from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.diodes import DiodeStage
 from wiretrack.ringout.fitted import ResistorStage
 from wiretrack.ringout.masks import bits, mask_of, union
-from wiretrack.ringout.readings import closed_limit, judge
-from wiretrack.ringout.stage import Stage, Touch
+from wiretrack.ringout.stage import Stage, Touch, closed_limit, judge
 from wiretrack.ringout.steps import FitDiode
 
 if TYPE_CHECKING:
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
-    from wiretrack.ringout.readings import Verdict
+    from wiretrack.ringout.stage import Verdict
     from wiretrack.ringout.steps import Fit, Join, Probe, Unjoin, Walk
 
 _T = TypeVar("_T")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import lgamma, log
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.ringout.fit_rounds import MOST_ROUNDS
+from wiretrack.ringout.fitting import MOST_ROUNDS
 from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
 from wiretrack.ringout.helping import best_share, fewest, in_halves, one_after_the_other, rounds
 from wiretrack.ringout.resistors import usable

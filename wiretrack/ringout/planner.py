@@ -1,33 +1,38 @@
 # SPDX-License-Identifier: MIT
-"""What to do next, derived from the facts alone; the same log always leads to the same step."""
+"""What to do next, derived from the facts alone; the same log always leads to the same step.
+
+Where touches can't be made, others come first, and those again before one leaves.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.confirming import next_confirming
-from wiretrack.ringout.diode_rounds import bridged, check_touch, diode_round, polar, useless
-from wiretrack.ringout.fit_rounds import fit_round
+from wiretrack.ringout.certainty import next_confirming
+from wiretrack.ringout.facts import Facts
+from wiretrack.ringout.fitting import bridged, check_touch, diode_round, fit_round, polar, useless
 from wiretrack.ringout.helping import helper_round
 from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import is_strange
-from wiretrack.ringout.probing import Probing
+from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
 from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first, spent
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 from wiretrack.ringout.unexplained import open_within
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.action import Action
-    from wiretrack.ringout.facts import Facts
+    from wiretrack.ringout.answers import Answer
+    from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
     from wiretrack.ringout.steps import Fit
-
 
 ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end
 # Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
@@ -287,3 +292,62 @@ class Planner:
 
 def _bunches(cut: Cut) -> tuple[int, ...]:
     return tuple(sorted(side for side in cut if side.bit_count() > 1))
+
+
+TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
+
+
+def planned(bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Action | None:
+    """Return the next step, `None` if nothing more can be found out.
+
+    The plan is that of a bundle where each touch that was put off read open, or as it did
+    before: so others come first. Nothing is concluded from that. Once the plan would go on to
+    something else, what was put off once counts as untouched, and is asked for if it matters.
+    """
+    put_off = _PutOff(bundle, log)
+    action = put_off.plan(often=1)
+    return action if isinstance(action, Probe) else put_off.plan(often=TIMES_ASKED)
+
+
+class _PutOff:
+    """How often each touch was put off since it was last made, with the joins that held then."""
+
+    def __init__(self, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> None:
+        self._bundle, self._log = bundle, log
+        self._times: Counter[object] = Counter()
+        self._real = self._facts(often=None)
+
+    def plan(self, often: int) -> Action | None:
+        """Return the plan where what was put off here `often` times counts as touched."""
+        return Planner(self._facts(often)).next_action()
+
+    def _facts(self, often: int | None) -> Facts:
+        """Return the facts with what was put off imagined as touched; with `None`, without it."""
+        facts = Facts(self._bundle)
+        facts.lenient = True
+        last: dict[object, Answer] = {}
+        for step, answer in self._log:
+            if isinstance(answer, Live) or not isinstance(step, Probe):
+                facts.apply(step, answer)
+                continue
+            key = _key(facts, step)
+            if not isinstance(answer, Skipped):
+                facts.apply(step, answer)
+                last[key] = answer
+                if often is None:
+                    del self._times[key]
+            elif often is None:
+                self._times[key] += 1
+                facts.apply(step, answer)
+            elif self._times[key] >= often or key[0] != _key(self._real, step)[0]:
+                for _ in range(1 if key in last else SEARCH_TOUCHES):
+                    facts.apply(step, last.get(key, Ohms(None)))
+        facts.lenient = False
+        return facts
+
+
+def _key(facts: Facts, touch: Probe) -> tuple[object, object]:
+    """Return the stage that a touch belongs to, and which of its touches it is."""
+    there = other_place(touch.at)
+    stage = (touch.at, facts.joins[there], facts.fits[there])
+    return stage, (facts.joins[touch.at], frozenset(touch.between), touch.plus)

@@ -14,11 +14,10 @@ from math import comb
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.candidates import effective_groups
-from wiretrack.ringout.likelihood import Likelihood
+from wiretrack.ringout.groupings import Likelihood, Structures, structures, worth
+from wiretrack.ringout.helping import next_against_it
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
-from wiretrack.ringout.one_join import next_against_it
 from wiretrack.ringout.packing import Packing, domains
-from wiretrack.ringout.structures import Structures, structures, worth
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

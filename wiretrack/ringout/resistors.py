@@ -20,7 +20,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.ohms import CONTACT_OHM, LEADS_OHM, PATH_SHARE
-from wiretrack.ringout.readings import OPEN_OHM
+from wiretrack.ringout.stage import OPEN_OHM
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
