@@ -245,7 +245,9 @@ CREATE TABLE readings (
     nr INTEGER PRIMARY KEY,
     id TEXT NOT NULL UNIQUE,
     kind TEXT NOT NULL CHECK (kind IN ('continuity', 'insulation', 'voltage', 'loop')),
-    conductor_id TEXT NOT NULL REFERENCES conductors (id),
+    conductor_id TEXT REFERENCES conductors (id),            -- what was measured: one of these three
+    device_id TEXT REFERENCES devices (id),
+    circuit_id TEXT REFERENCES circuits (id),
     value TEXT NOT NULL,                                     -- as typed
     number REAL,                                             -- in unit; a bound if over_range
     unit TEXT NOT NULL CHECK (unit IN ('ohm', 'V')),
@@ -261,9 +263,12 @@ CREATE TABLE readings (
     note TEXT,
     supersedes TEXT REFERENCES readings (id),                -- twice: two copies did so apart
     cell_temp_c REAL,                                        -- of PV cells, then
-    CHECK (number IS NOT NULL OR over_range = 1)
+    CHECK (number IS NOT NULL OR over_range = 1),
+    CHECK ((conductor_id IS NOT NULL) + (device_id IS NOT NULL) + (circuit_id IS NOT NULL) = 1)
 ) STRICT;
 CREATE INDEX readings_conductor ON readings (conductor_id);
+CREATE INDEX readings_device ON readings (device_id) WHERE device_id IS NOT NULL;
+CREATE INDEX readings_circuit ON readings (circuit_id) WHERE circuit_id IS NOT NULL;
 CREATE INDEX readings_supersedes ON readings (supersedes);
 CREATE INDEX readings_instrument ON readings (instrument_id);
 
@@ -424,14 +429,18 @@ JOIN enclosures AS b ON b.id = r.to_enclosure_id
 UNION ALL
 SELECT 4, nr, id, 'pull', code, coalesce(code || ' ', '') FROM pulls
 UNION ALL
-SELECT 5, r.nr, r.id, 'reading', c.tag,
+SELECT 5, r.nr, r.id, 'reading', coalesce(c.tag, b.code || '/' || d.code, own.code),
         coalesce(r.kind || ' ', '') || coalesce(r.value || ' ', '')
-        || coalesce(c.tag || ' ', '')
+        || coalesce(c.tag || ' ', '') || coalesce(b.code || ' ', '')
+        || coalesce(d.code || ' ', '') || coalesce(own.code || ' ', '')
         || coalesce(k.code || ' ', '') || coalesce(i.code || ' ', '') || coalesce(r.by || ' ', '')
         || coalesce(r.note || ' ', '') || coalesce(r.at || ' ', '')
 FROM readings AS r
-JOIN conductors AS c ON c.id = r.conductor_id
-JOIN served AS k ON k.conductor_id = c.id
+LEFT JOIN conductors AS c ON c.id = r.conductor_id
+LEFT JOIN served AS k ON k.conductor_id = c.id
+LEFT JOIN devices AS d ON d.id = r.device_id
+LEFT JOIN enclosures AS b ON b.id = d.enclosure_id
+LEFT JOIN circuits AS own ON own.id = r.circuit_id
 LEFT JOIN instruments AS i ON i.id = r.instrument_id;
 
 CREATE VIRTUAL TABLE search USING fts5 (
@@ -494,21 +503,23 @@ LEFT JOIN terminals AS t ON t.id = e.terminal_id;
 
 -- Each reading beside what its verdict follows from.
 CREATE VIEW reading_list AS
-SELECT r.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag, r.kind, r.value, r.number,
-    r.unit, r.over_range,
+SELECT r.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag,
+    b.code || '/' || d.code AS device, r.kind, r.value, r.number, r.unit, r.over_range,
     coalesce(substr(a.tag, 1, 3) || '-' || substr(a.tag, 4), r.against) AS against,
     r.test_voltage_v, r.after_s, r.leads_ohm, r.temp_c, r.cell_temp_c,
     i.code AS instrument, i.accuracy, i.resolution, i.range,
-    c.size, c.metal, c.strands, c.length_m, served.code AS circuit, k.system, k.max_voltage_v, k.supply,
+    c.size, c.metal, c.strands, c.length_m, coalesce(served.code, k.code) AS circuit, k.system, k.max_voltage_v, k.supply,
     r.by, r.note,
     (SELECT later.id FROM readings AS later WHERE later.supersedes = r.id LIMIT 1) AS superseded_by,
     r.id
 FROM readings AS r
-JOIN conductors AS c ON c.id = r.conductor_id
-JOIN served ON served.conductor_id = c.id
+LEFT JOIN conductors AS c ON c.id = r.conductor_id
+LEFT JOIN devices AS d ON d.id = r.device_id
+LEFT JOIN enclosures AS b ON b.id = d.enclosure_id
+LEFT JOIN served ON served.conductor_id = c.id
 LEFT JOIN conductor_circuits AS s ON s.conductor_id = c.id AND NOT EXISTS (
     SELECT 1 FROM conductor_circuits AS o WHERE o.conductor_id = c.id AND o.id <> s.id)
-LEFT JOIN circuits AS k ON k.id = s.circuit_id
+LEFT JOIN circuits AS k ON k.id = coalesce(r.circuit_id, s.circuit_id)
 LEFT JOIN conductors AS a ON a.tag = r.against
 LEFT JOIN instruments AS i ON i.id = r.instrument_id;
 

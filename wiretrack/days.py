@@ -94,6 +94,18 @@ def in_future(at: str | None) -> bool:
     return placed(datetime.fromisoformat(at.upper())) > clock + CLOCKS_DIFFER
 
 
+def in_time(at: str | None) -> tuple[bool, float]:
+    """Return what moments are put in order by: those of the future first, then one by one.
+
+    Moments of the future are dated wrongly. A day counts from its midnight in UTC, and what has no
+    time comes before all that has one.
+    """
+    if at is None:
+        return True, float("-inf")
+    found = datetime.fromisoformat(at.upper())
+    return not in_future(at), found.replace(tzinfo=found.tzinfo or UTC).timestamp()
+
+
 @lru_cache(_REMEMBERED)
 def _told(at: str) -> datetime | None:
     """Return a moment in the zone it is told in; `None` of a day alone, or of what is no time."""

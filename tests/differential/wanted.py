@@ -72,7 +72,19 @@ WANTED: tuple[Wanted, ...] = (
         new="or the job\n  is sent.",
     ),
     Wanted(
-        r"(work|merge|files) ",
+        r"(json|work|merge) .*: show |pages ",
+        "a circuit's record has the readings of the circuit itself",
+        old=r'^( *)("overcurrent_a": .*\n)(?=\1"retired":)',
+        new=r'\1\2\1"readings": [],\n',
+    ),
+    Wanted(
+        r"(json|work|merge) .*: show |pages ",
+        "a device's, in the record of its enclosure, those of the device",
+        old=r'^( *)("rating_a": .*\n)(?=\1"termination_rating_c":)',
+        new=r'\1\2\1"readings": [],\n',
+    ),
+    Wanted(
+        r"(json|work|merge|files) ",
         "so does the history of conductors in a dump",
         old=r'^( *)("(?:new|old)": \{\n)(?=\1 "colour": .*\n\1 "core")',
         new=r'\1\2\1 "cable": null,\n',

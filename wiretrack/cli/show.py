@@ -193,6 +193,8 @@ def show_circuit(record: dict[str, Any]) -> None:
         ]
     )
     _show_conductors(record)
+    if record["readings"]:
+        show_readings(record["readings"])
 
 
 def show_enclosure(record: dict[str, Any]) -> None:
@@ -213,6 +215,8 @@ def show_enclosure(record: dict[str, Any]) -> None:
         rating, hot = device["rating_a"], device["termination_rating_c"]
         words = [device["kind"], rating and f"{rating:g} A", hot and f"terminals {hot:g} °C"]
         say(f"device {device['code']}: {', '.join(filter(None, words)) or 'kind unknown'}")
+        if device["readings"]:
+            show_readings(device["readings"])
     for raceway in record["raceways"]:
         say(f"raceway {raceway['code']}: {raceway['from']} → {raceway['to']}")
 

@@ -70,8 +70,9 @@ def plan(db: Path, circuit: str, as_json: bool) -> None:
 @json_option
 @click.pass_context
 def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
-    """Store a reading of SUBJECT (a tag) and print its verdict.
+    """Store a reading of SUBJECT and print its verdict.
 
+    SUBJECT is a tag; of a kind that is read of other things, BOX/DEVICE or a circuit's code.
     VALUE takes prefixes and a unit: 0.42, 420m, 1.2k, >2000M, OL, -412V. The exit status is 1 if
     the reading fails.
     """

@@ -15,6 +15,7 @@ from wiretrack.electrical.quantity_text import exact_text
 from wiretrack.errors import OutOfRangeError, QuantityError
 from wiretrack.model import kinds as k
 from wiretrack.model import tags
+from wiretrack.model.entity import subject_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -163,6 +164,7 @@ _CODECS = {
     k.SIZE: SIZE,
     k.COLOUR: COLOUR,
     k.TAG: Codec(_same, tags.format_tag),  # read where its slips can be explained
+    k.SUBJECT: Codec(_same, subject_text),
     k.TIME: _TIME,
     k.DAY_OR_TIME: _TIME,
     k.DATE: Codec(_date, _same),

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.rest import REST
 from wiretrack.exchange.texts import shown
+from wiretrack.model.entity import Subject, devices_in
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.source import TABLES
+from wiretrack.readings import BY_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -78,6 +80,25 @@ class CodeCheck:
                         self.refer((*path, place), target, code)
         for number, draft in enumerate(self.drafts["pulls"]):
             self._check_far_ends(number, draft)
+        devices = {_inside(draft) for draft in self.drafts["devices"]}
+        for number, draft in enumerate(self.drafts["readings"]):
+            self._name_subject(("readings", number, "subject"), draft, devices)
+
+    def _name_subject(self, path: Path, draft: Draft, devices: set[tuple[str, str] | None]) -> None:
+        """Name the device or circuit that a reading is of, where its kind is read of such."""
+        text, kind = draft.get("subject"), BY_NAME.get(draft.get("kind", ""))
+        if text is None or kind is None or kind.subjects == ("conductor",):
+            return
+        if "device" in kind.subjects:
+            for box, code in devices_in(text):
+                if (box, code) in devices or self.known.has_device(box, code):
+                    draft["subject"] = Subject.of_device(box, code)
+                    return
+        if "circuit" in kind.subjects and self.exists("circuits", text):
+            draft["subject"] = Subject(text)
+        elif "conductor" not in kind.subjects:
+            del draft["subject"]
+            self.faults.add(path, f"{shown(text)} is no {kind.read_of}. Correct it, or add that.")
 
     def exists(self, table: str, code: str) -> bool:
         """Return whether the file or the registry has this code, as far as can be told."""

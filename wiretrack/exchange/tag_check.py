@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import TagError
 from wiretrack.exchange.rest import REST
 from wiretrack.model import kinds, tags
+from wiretrack.model.entity import Subject
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.source import TABLES
 
@@ -26,7 +27,7 @@ _KEYS = [
         *((name, row.facts) for name, row in REST.items()),
     )
     for fact in facts
-    if fact.kind in (kinds.TAG, kinds.COUNTERPART)
+    if fact.kind in (kinds.TAG, kinds.SUBJECT, kinds.COUNTERPART)
 ]
 _MOST_PROPOSED = 3
 
@@ -58,7 +59,7 @@ def check_tags(drafts: Drafts, known: Known, raw: RawSite) -> None:
 def _places(drafts: Drafts) -> Iterator[tuple[Path, Draft, str]]:
     for table, key in _KEYS:
         for number, draft in enumerate(drafts.get(table, ())):
-            if key in draft:
+            if key in draft and not isinstance(draft[key], Subject):
                 yield (table, number, key), draft, key
 
 

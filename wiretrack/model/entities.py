@@ -359,7 +359,7 @@ class Reading(Entity):
     """
 
     kind: str = need("kind", k.READING_KIND, "What was measured.")
-    subject: str = need("subject", k.TAG, "The conductor that was measured.", refers="conductors")
+    subject: str = need("subject", k.SUBJECT, "The conductor, device or circuit that was measured.")
     value: str = need("value", k.VALUE, "What the instrument showed, as typed.")
     at: str | None = fact("at", k.TIME, "When it was taken.")
     instrument: str | None = fact(

@@ -6,8 +6,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, Protocol, Self, TypeVar
 
+from wiretrack.model.tags import format_tag
+
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterator
 
 R = TypeVar("R", bound="Entity")
 
@@ -27,6 +29,38 @@ class Point(NamedTuple):
 
 
 Key = str | Point
+
+
+class Subject(str):
+    """What a reading is of, where it is no conductor: a device (``BOX/DEVICE``) or a circuit.
+
+    `device` is the place of a device; a circuit has none, its code is the text.
+    """
+
+    device: Point | None = None
+
+    @classmethod
+    def of_device(cls, enclosure: str, code: str) -> Self:
+        """Return the subject of readings of a device."""
+        found = cls(f"{enclosure}/{code}")
+        found.device = Point(enclosure, code)
+        return found
+
+
+def subject_text(subject: str) -> str:
+    """Return what a reading is of, as people write it."""
+    return str(subject) if isinstance(subject, Subject) else format_tag(subject)
+
+
+def devices_in(text: str) -> Iterator[tuple[str, str]]:
+    """Yield each box and device that ``BOX/DEVICE`` may mean, as codes may have strokes in them.
+
+    >>> list(devices_in("MDB/Q4"))
+    [('MDB', 'Q4')]
+    """
+    for place, character in enumerate(text):
+        if character == "/" and 0 < place < len(text) - 1:
+            yield text[:place].strip(), text[place + 1 :].strip()
 
 
 class Records(Protocol):

@@ -307,6 +307,11 @@ VALUE = Kind(
     text(40, "", "0.31 ohm", ">2000 Mohm", "OL", "-412 V"),
     how="A value is a number and a unit, like 0.31 ohm, >2000 Mohm or -412 V, or OL.",
 )
+SUBJECT = Kind(
+    "a subject",
+    text(81),
+    "What was measured: a conductor's tag, a device as BOX/DEVICE, or a circuit's code.",
+)
 COUNTERPART = Kind(
     "a counterpart", text(32), how="What it was measured against: a tag, raceway or PE."
 )

@@ -21,7 +21,7 @@ from wiretrack.model.entities import (
     SiteDocument,
     Terminal,
 )
-from wiretrack.model.entity import Key, Point, R
+from wiretrack.model.entity import Key, Point, R, Subject
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator
@@ -33,6 +33,10 @@ def _ends(conductor: Conductor) -> Iterator[Point]:
     for end in (conductor.from_end, conductor.to_end):
         if end.terminal is not None:
             yield Point(end.enclosure, end.terminal)
+
+
+def _is_circuit(subject: str) -> bool:
+    return isinstance(subject, Subject) and subject.device is None
 
 
 # The relations by which records are looked up; the first one of a kind names a single record.
@@ -57,7 +61,9 @@ KEYS: dict[tuple[type, str], Callable[[Any], Iterable[Key | None]]] = {
     (Conductor, "follows"): lambda c: (c.follows,),
     (Instrument, "code"): lambda i: (i.code,),
     (Reading, "id"): lambda r: (r.id,),
-    (Reading, "subject"): lambda r: (r.subject,),
+    (Reading, "subject"): lambda r: () if isinstance(r.subject, Subject) else (r.subject,),
+    (Reading, "device"): lambda r: (r.subject.device,) if isinstance(r.subject, Subject) else (),
+    (Reading, "circuit"): lambda r: (r.subject,) if _is_circuit(r.subject) else (),
     (Reading, "supersedes"): lambda r: (r.supersedes,),
 }
 NAMED_BY: dict[type, str] = {of: by for of, by in reversed(KEYS)}

@@ -171,8 +171,9 @@ def single_slips(text: str) -> list[str]:
         for character in (ALPHABET if i < BODY_LENGTH else CHECK_ALPHABET)
     )
     candidates = dict.fromkeys((*swapped, *changed))
-    return [tag for tag in candidates if tag != plain and _is_valid(tag)]
+    return [tag for tag in candidates if tag != plain and is_plain_tag(tag)]
 
 
-def _is_valid(tag: str) -> bool:
+def is_plain_tag(tag: str) -> bool:
+    """Return whether it is a tag in its plain form: seven characters, the last one right."""
     return looks_like_tag(tag) and check_character(tag[:BODY_LENGTH]) == tag[BODY_LENGTH]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.insulation_limits import Basis
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Circuit, Conductor, Device, Reading
     from wiretrack.readings.base import PlanConductor, PlannedTest, ReadingKind, Record
 
 KINDS: tuple[ReadingKind, ...] = tuple(
@@ -78,8 +78,8 @@ def plan_tests(
     return tuple(step for kind in KINDS for step in kind.owed(circuit))
 
 
-def judge(reading: Reading, subject: Conductor, record: Record) -> Verdict:
-    """Return what a reading proves about its conductor, by the record as it is now.
+def judge(reading: Reading, subject: Conductor | Device | Circuit, record: Record) -> Verdict:
+    """Return what a reading proves about its subject, by the record as it is now.
 
     Raises
     ------
@@ -90,8 +90,8 @@ def judge(reading: Reading, subject: Conductor, record: Record) -> Verdict:
     return kind.judge(kind.parse(reading.value), reading, subject, record)
 
 
-def verdict_of(reading: Reading, subject: Conductor, record: Record) -> Verdict:
-    """Return what a stored reading proves about its conductor.
+def verdict_of(reading: Reading, subject: Conductor | Device | Circuit, record: Record) -> Verdict:
+    """Return what a stored reading proves about its subject.
 
     One of the future proves nothing, nor does one that no rule can judge.
     """

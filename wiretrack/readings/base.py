@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
 from wiretrack.electrical.cautions import around
 
@@ -125,9 +125,10 @@ class ReadingKind(ABC):
 
     `name` is what people and files write, `title` says it in words. `unit` is stored and typed,
     `symbol` is printed; `prefix` is the one that a form begins with, and `signed` says whether the
-    value has a sign. `fields` are the facts of a reading that only some kinds have. `precautions`
-    are read before; where `is_guarded` they are confirmed too. `rests_on_landing` says whether it
-    proves nothing once the ends that it was taken at are found crossed.
+    value has a sign. `subjects` are what it is read of: a conductor, a device or a circuit.
+    `fields` are the facts of a reading that only some kinds have. `precautions` are read before;
+    where `is_guarded` they are confirmed too. `rests_on_landing` says whether it proves nothing
+    once the ends that it was taken at are found crossed.
     """
 
     name: ClassVar[str]
@@ -136,11 +137,17 @@ class ReadingKind(ABC):
     symbol: ClassVar[str] = "Ω"
     prefix: ClassVar[str] = ""
     signed: ClassVar[bool] = False
+    subjects: ClassVar[tuple[str, ...]] = ("conductor",)
     fields: ClassVar[tuple[str, ...]]
     precautions: ClassVar[tuple[str, ...]]
     is_guarded: ClassVar[bool]
     rests_on_landing: ClassVar[bool] = True
     trend: ClassVar[TrendRule | None] = None
+
+    @property
+    def read_of(self) -> str:
+        """What it is read of, in words."""
+        return " or ".join(self.subjects)
 
     @abstractmethod
     def parse(self, text: str) -> Measured:
@@ -153,10 +160,8 @@ class ReadingKind(ABC):
         """
 
     @abstractmethod
-    def judge(
-        self, measured: Measured, reading: Reading, subject: Conductor, record: Record
-    ) -> Verdict:
-        """Return what a reading proves about its conductor.
+    def judge(self, measured: Measured, reading: Reading, subject: Any, record: Record) -> Verdict:
+        """Return what a reading proves about its subject: an entity of a kind of `subjects`.
 
         Raises
         ------

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint, RegistryError, SiteDiffersError
 from wiretrack.files import name_new_file, remove_leftovers
+from wiretrack.model.entity import Subject
 from wiretrack.model.tags import make_tag
 from wiretrack.store.history import SourceFile, credit_loads, last_rows, note_load
 from wiretrack.store.identity import new_id, part_id
@@ -241,7 +242,9 @@ class _Loading:
         for device in devices:
             row = _plain(device, leave_out=("enclosure", "poles"))
             row["enclosure_id"] = self.id_of("enclosures", device.enclosure)
-            row["id"] = device.id or new_id()
+            row["id"] = self._ids["devices", f"{device.enclosure}/{device.code}"] = (
+                device.id or new_id()
+            )
             self._rows["devices"].append(row)
             self._rows["poles"] += self._poles(device, row["id"])
 
@@ -352,10 +355,26 @@ class _Loading:
             "reidentified": end.reidentified,
         }
 
+    def _subject(self, subject: str) -> Row:
+        if not isinstance(subject, Subject):
+            return {"conductor_id": self.id_of("conductors", subject, "tag")}
+        if subject.device is None:
+            return {"circuit_id": self.id_of("circuits", str(subject))}
+        key = ("devices", str(subject))
+        if key not in self._ids:
+            box, code = subject.device
+            sql = "SELECT id FROM devices WHERE enclosure_id = ? AND code = ?"
+            found = self.db.execute(sql, [self.id_of("enclosures", box), code]).fetchone()
+            if found is None:
+                raise BadInputError(f"No device is called '{subject}'. Nothing was loaded.")
+            self._ids[key] = found[0]
+        return {"device_id": self._ids[key]}
+
     def _reading(self, reading: Reading) -> Row:
         instrument = reading.instrument
         return reading_row(reading) | {
-            "conductor_id": self.id_of("conductors", reading.subject, "tag"),
+            **dict.fromkeys(("conductor_id", "device_id", "circuit_id")),
+            **self._subject(reading.subject),
             "instrument_id": self.id_of("instruments", instrument) if instrument else None,
         }
 

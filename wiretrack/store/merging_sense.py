@@ -84,15 +84,20 @@ def worked_on_though_retired(state: State) -> list[Row]:
 def corrected_twice(state: State) -> list[Row]:
     """Return the readings that each copy superseded by another one."""
     rows = state.rows(
-        "SELECT c.tag, r.kind, r.id, r.value, a.value AS mine, b.value AS theirs,"
+        "SELECT coalesce(substr(c.tag, 1, 3) || '-' || substr(c.tag, 4), k.code,"
+        " b2.code || '/' || d.code) AS tag, r.kind, r.id, r.value,"
+        " a.value AS mine, b.value AS theirs,"
         " a.id AS mine_id, b.id AS theirs_id"
         " FROM theirs.readings AS b JOIN main.readings AS a ON a.supersedes = b.supersedes"
         " JOIN main.readings AS r ON r.id = b.supersedes"
-        " JOIN main.conductors AS c ON c.id = r.conductor_id"
+        " LEFT JOIN main.conductors AS c ON c.id = r.conductor_id"
+        " LEFT JOIN main.circuits AS k ON k.id = r.circuit_id"
+        " LEFT JOIN main.devices AS d ON d.id = r.device_id"
+        " LEFT JOIN main.enclosures AS b2 ON b2.id = d.enclosure_id"
         " WHERE NOT EXISTS (SELECT 1 FROM main.readings AS x WHERE x.id = b.id)"
         " AND NOT EXISTS (SELECT 1 FROM theirs.readings AS x WHERE x.id = a.id) ORDER BY r.rowid"
     )
-    return [{**row, "tag": format_tag(row["tag"])} for row in rows]
+    return list(rows)
 
 
 def told_otherwise(state: State) -> list[Row]:

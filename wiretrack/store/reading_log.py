@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
+from wiretrack.model.entity import Subject
 from wiretrack.store.loading import reading_row
 
 if TYPE_CHECKING:
@@ -15,6 +16,14 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
+
+# The row of what a reading is of.
+_SUBJECTS = {
+    "conductor": "(SELECT id FROM conductors WHERE tag = :code) AS s",
+    "circuit": "(SELECT id FROM circuits WHERE code = :code) AS s",
+    "device": "(SELECT d.id FROM devices AS d JOIN enclosures AS b ON b.id = d.enclosure_id"
+    " WHERE b.code = :box AND d.code = :code) AS s",
+}
 
 
 def add_reading(registry: Registry, reading: Reading, *, who: str | None = None) -> str:
@@ -56,13 +65,17 @@ def _add(db: Database, reading: Reading) -> str:
     row = reading_row(reading)
     names = ", ".join(f'"{name}"' for name in row)
     values = ", ".join(f":{name}" for name in row)
+    subject, what, box, code = reading.subject, "conductor", None, reading.subject
+    if isinstance(subject, Subject):
+        what = "device" if subject.device else "circuit"
+        box, code = subject.device or (None, code)
     added = db.execute(
-        f"INSERT INTO readings ({names}, conductor_id, instrument_id)"
-        f" SELECT {values}, c.id, i.id FROM conductors AS c"
+        f"INSERT INTO readings ({names}, {what}_id, instrument_id)"
+        f" SELECT {values}, s.id, i.id FROM {_SUBJECTS[what]}"
         " LEFT JOIN instruments AS i ON i.code = :instrument"
-        " WHERE c.tag = :subject AND (:instrument IS NULL OR i.id IS NOT NULL)",
-        {**row, "subject": reading.subject, "instrument": reading.instrument},
+        " WHERE :instrument IS NULL OR i.id IS NOT NULL",
+        {**row, "box": box, "code": code, "instrument": reading.instrument},
     )
     if added.rowcount != 1:
-        raise NotFoundError("conductor or instrument", f"{reading.subject} {reading.instrument}")
+        raise NotFoundError(f"{what} or instrument", f"{subject} {reading.instrument}")
     return str(row["id"])

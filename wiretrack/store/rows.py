@@ -20,6 +20,7 @@ from wiretrack.model.entities import (
     Reading,
     Terminal,
 )
+from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
 from wiretrack.model.tags import Tag
 
@@ -81,11 +82,16 @@ _SELECT: dict[type, str] = {
         LEFT JOIN terminals AS tt ON tt.id = t.terminal_id""",
     Instrument: "SELECT i.rowid AS number, i.* FROM instruments AS i",
     Reading: """
-        SELECT r.rowid AS number, r.id, r.kind, c.tag AS subject, r.value, r.number AS shown,
+        SELECT r.rowid AS number, r.id, r.kind,
+            coalesce(c.tag, k.code, d.code) AS subject, r.value, r.number AS shown,
             r.unit, r.over_range, r.at, i.code AS instrument, r.leads_ohm, r.temp_c, r.cell_temp_c,
-            r.against, r.test_voltage_v, r.after_s, r.by, r.note, r.supersedes
+            r.against, r.test_voltage_v, r.after_s, r.by, r.note, r.supersedes,
+            c.id IS NULL AS is_other, b.code AS box
         FROM readings AS r
-        JOIN conductors AS c ON c.id = r.conductor_id
+        LEFT JOIN conductors AS c ON c.id = r.conductor_id
+        LEFT JOIN circuits AS k ON k.id = r.circuit_id
+        LEFT JOIN devices AS d ON d.id = r.device_id
+        LEFT JOIN enclosures AS b ON b.id = d.enclosure_id
         LEFT JOIN instruments AS i ON i.id = r.instrument_id""",
 }
 
@@ -157,6 +163,9 @@ def _conductor(values: Row) -> Row:
 
 def _reading(values: Row) -> Row:
     values["number"] = values.pop("shown")
+    name, box = values["subject"], values.pop("box")
+    if values.pop("is_other"):
+        values["subject"] = Subject.of_device(box, name) if box is not None else Subject(name)
     return values
 
 

@@ -14,7 +14,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 12
+VERSION = 13
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1, searched = 1"
@@ -41,10 +41,13 @@ NOTED_TABLES = (
 _SEARCH_DUE = {
     "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id"
     " UNION SELECT id FROM raceways WHERE from_enclosure_id = new.id"
-    " UNION SELECT id FROM raceways WHERE to_enclosure_id = new.id",
+    " UNION SELECT id FROM raceways WHERE to_enclosure_id = new.id"
+    " UNION SELECT r.id FROM devices AS d JOIN readings AS r ON r.device_id = d.id"
+    " WHERE d.enclosure_id = new.id",
     "circuits": "SELECT conductor_id FROM conductor_circuits WHERE circuit_id = new.id"
     " UNION SELECT r.id FROM readings AS r JOIN conductor_circuits AS s"
-    " ON s.conductor_id = r.conductor_id WHERE s.circuit_id = new.id",
+    " ON s.conductor_id = r.conductor_id WHERE s.circuit_id = new.id"
+    " UNION SELECT id FROM readings WHERE circuit_id = new.id",
     "conductor_circuits": "SELECT new.conductor_id",
     "raceways": None,
     "pulls": "SELECT id FROM conductors WHERE pull_id = new.id",

@@ -73,6 +73,8 @@ _WHERE: dict[tuple[type, str], str] = {
     (Instrument, "code"): f"i.code IN {_KEYS}",
     (Reading, "id"): f"r.id IN {_KEYS}",
     (Reading, "subject"): f"r.conductor_id IN (SELECT id FROM conductors WHERE tag IN {_KEYS})",
+    (Reading, "device"): f"r.device_id IN {_DEVICES}",
+    (Reading, "circuit"): f"r.circuit_id IN (SELECT id FROM circuits WHERE code IN {_KEYS})",
     (Reading, "supersedes"): f"r.supersedes IN {_KEYS}",
 }
 

@@ -6,9 +6,12 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import in_time
 from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.circuits import as_json
+from wiretrack.model.entities import Device, Reading
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of
 from wiretrack.store import records
@@ -23,7 +26,7 @@ from wiretrack.tasks.test.verdicts import Judge, written
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
 
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -192,8 +195,20 @@ def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> l
     return rows
 
 
+def readings_of(judge: Judge, subject: Device | Circuit) -> list[dict[str, Any]]:
+    """Return what was read of a device or a circuit, in order of time."""
+    if isinstance(subject, Device):
+        found = judge.site.at(Reading, "device", Point(subject.enclosure, subject.code))
+    else:
+        found = judge.site.at(Reading, "circuit", subject.code)
+    later = judge.site.find(Reading, "supersedes", [r.id for r in found if r.id])
+    gone = {reading.supersedes for reading in later}
+    ordered = sorted(found, key=lambda r: in_time(r.at))
+    return [_reading(reading, judge, subject, reading.id in gone) for reading in ordered]
+
+
 def _reading(
-    reading: Reading, judge: Judge, conductor: Conductor, superseded: bool
+    reading: Reading, judge: Judge, subject: Conductor | Device | Circuit, superseded: bool
 ) -> dict[str, Any]:
     corrected = kind_of(reading.kind).at_reference(reading)
     return {
@@ -215,5 +230,5 @@ def _reading(
         "by": reading.by,
         "note": reading.note,
         "superseded": superseded,
-        "verdict": judge.verdict(reading, conductor).as_json(),
+        "verdict": judge.verdict(reading, subject).as_json(),
     }

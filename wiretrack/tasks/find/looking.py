@@ -5,14 +5,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import format_tag, is_plain_tag
 from wiretrack.store import searching
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 FIND_LIMIT = searching.FIND_LIMIT
-_TAGGED = ("conductor", "reading")
+
+
+def _is_tagged(hit: searching.Hit) -> bool:
+    """Return whether it has a tag: a reading may be of a device or a circuit."""
+    return hit.what == "conductor" or (hit.what == "reading" and is_plain_tag(hit.code))
 
 
 def find(registry: Registry, text: str) -> list[dict[str, Any]]:
@@ -23,7 +27,7 @@ def find(registry: Registry, text: str) -> list[dict[str, Any]]:
     return [
         {
             "what": hit.what,
-            "code": format_tag(hit.code) if hit.what in _TAGGED else hit.code,
+            "code": format_tag(hit.code) if _is_tagged(hit) else hit.code,
             "text": hit.text,
         }
         for hit in searching.find(registry, text)

@@ -6,11 +6,13 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.entities import Pull
+from wiretrack.model.entities import Pull, Reading
+from wiretrack.model.entity import Point
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.find.conductors import line_of, show_conductor
+from wiretrack.tasks.find.conductors import line_of, readings_of, show_conductor
+from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor, ConductorEnd
@@ -30,13 +32,16 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
 
 
 def _circuit(registry: Registry, code: str) -> dict[str, Any]:
-    record = asdict(records.circuit(registry, code))
-    return {**record, **_lines(records.conductors(registry, circuits=[code]))}
+    circuit = records.circuit(registry, code)
+    lines = _lines(records.conductors(registry, circuits=[code]))
+    return {**asdict(circuit), **lines, "readings": readings_of(Judge(registry), circuit)}
 
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
     """Return an enclosure's record: the ends in it, its raceways and devices."""
-    box = records.enclosure(registry, code)
+    box, devices = records.enclosure(registry, code), records.devices(registry, code)
+    judge = Judge(registry)
+    judge.site.load(Reading, "device", [Point(code, device.code) for device in devices])
     return {
         **asdict(box),
         "ends": [_landed(end) for end in box.ends],
@@ -47,7 +52,8 @@ def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
         ],
         "devices": [
             {key: value for key, value in asdict(device).items() if key in _OF_A_DEVICE}
-            for device in records.devices(registry, code)
+            | {"readings": readings_of(judge, device)}
+            for device in devices
         ],
     }
 

@@ -10,6 +10,7 @@ from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.part import part_of
 from wiretrack.model.entities import Conductor, Reading
+from wiretrack.model.entity import subject_text
 from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
@@ -39,6 +40,7 @@ def _of_the_future(site: Site, wanted: str | None) -> list[dict[str, Any]]:
     else:
         about = [*site.at(Conductor, "circuit", wanted), *site.at(Conductor, "tag", _plain(wanted))]
         found = site.find(Reading, "subject", [c.tag for c in about])
+        found += site.at(Reading, "circuit", wanted)
     rows = []
     for reading in found:
         if days.in_future(reading.at) and not site.at(Reading, "supersedes", reading.id or ""):
@@ -46,8 +48,8 @@ def _of_the_future(site: Site, wanted: str | None) -> list[dict[str, Any]]:
                 f"{reading.kind} {reading.value} is dated {reading.at}, in the future, and proves "
                 f"nothing: supersede {reading.id} by one with the time when it was read"
             )
-            tag = format_tag(reading.subject)
-            rows.append(Finding("reading-time", tag, "fail", None, None, "", _CLOCK, reason))
+            subject = subject_text(reading.subject)
+            rows.append(Finding("reading-time", subject, "fail", None, None, "", _CLOCK, reason))
     return [row.as_json() for row in rows]
 
 

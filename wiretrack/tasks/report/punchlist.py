@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.tags import format_tag
+from wiretrack.model.entity import Subject, subject_text
 from wiretrack.readings import kind_of
 from wiretrack.store import history, records
 from wiretrack.store.lists import circuits_after
@@ -75,7 +75,14 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
             by_circuit[code].append(conductor)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
     taken = latest(records.readings(registry, **scope))
-    return in_order(rows + _tests(registry, by_circuit, taken, added))
+    return in_order(rows + _tests(registry, by_circuit, taken, added) + _of_others(taken, registry))
+
+
+def _of_others(taken: Iterable[Reading], registry: Registry) -> list[Row]:
+    """Return what doesn't pass of the last readings of devices and circuits."""
+    judge = Judge(registry)
+    others = (reading for reading in taken if isinstance(reading.subject, Subject))
+    return [row for reading in others for row in _not_passed(judge, reading)]
 
 
 def open_points_of(
@@ -203,4 +210,4 @@ def _told(step: PlannedTest) -> str:
 
 
 def _row(what: str, tag: str, since: str | None, detail: str) -> Row:
-    return {"what": what, "subject": format_tag(tag), "since": since, "detail": detail}
+    return {"what": what, "subject": subject_text(tag), "since": since, "detail": detail}

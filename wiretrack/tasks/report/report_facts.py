@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
+from wiretrack.model.entity import subject_text
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
-from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import records
 from wiretrack.store.dumping import document
@@ -235,7 +235,7 @@ class SiteFacts:
         if later is None:
             return None
         number = numbers.get(later.id or "")
-        return str(number) if number else f"a reading of {format_tag(later.subject)}"
+        return str(number) if number else f"a reading of {subject_text(later.subject)}"
 
     def _devices_of(self, members: Iterable[Conductor]) -> list[Row]:
         found: dict[tuple[str, str], Row] = {}

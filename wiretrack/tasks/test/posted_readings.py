@@ -22,7 +22,7 @@ from wiretrack.errors import (
 from wiretrack.exchange.rows import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.entities import Conductor
-from wiretrack.model.tags import format_tag
+from wiretrack.model.entity import subject_text
 from wiretrack.readings import parse_reading
 from wiretrack.store import reading_log, records
 from wiretrack.store.source import site_of
@@ -41,7 +41,7 @@ from wiretrack.tasks.test.verdicts import Judge
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.entities import Reading
+    from wiretrack.model.entities import Circuit, Device, Reading
     from wiretrack.store.store import Registry
 
 OPTIONAL = tuple(
@@ -84,8 +84,8 @@ def post_reading(
     text, judge = _text(document), Judge(registry)
     try:
         reading = checked_reading(registry, replace(text, by=text.by or who), judge)
-        if seen is not None and seen != revision_of(judge.conductor(reading.subject)):
-            raise ChangedMeanwhileError(f"The record of {format_tag(reading.subject)}")
+        if seen is not None and seen != revision_of(judge.subject(reading)):
+            raise ChangedMeanwhileError(f"The record of {subject_text(reading.subject)}")
         record = add(registry, reading)
     except (WiretrackError, registry.errors):
         stored = records.reading(registry, text.id or "")
@@ -103,9 +103,10 @@ def revision(registry: Registry, tag: str) -> str:
     return revision_of(site_of(registry).one(Conductor, tag))
 
 
-def revision_of(conductor: Conductor) -> str:
-    """Return the `revision` of a conductor's record."""
-    facts = repr((conductor, list(conductor.route.raceways)))
+def revision_of(measured_at: Conductor | Device | Circuit) -> str:
+    """Return the `revision` of the record of what a reading is of."""
+    route = measured_at.route.raceways if isinstance(measured_at, Conductor) else ()
+    facts = repr((measured_at, list(route)))
     return hashlib.sha256(facts.encode()).hexdigest()[:16]
 
 
@@ -154,7 +155,7 @@ def _field_at_fault(registry: Registry, text: ReadingText, judge: Judge) -> str:
     at = text.at if _is_time(text.at) else None
     bare = ReadingText(subject=text.subject, kind=text.kind, value=text.value, at=at)
     looks: dict[str, Callable[[], object]] = {
-        "subject": partial(_look_at_subject, registry, text.subject, at, judge),
+        "subject": partial(_look_at_subject, registry, text, at, judge),
         "value": partial(_look_at_value, text),
     }
     for name in OPTIONAL:
@@ -181,6 +182,6 @@ def _look_at_value(text: ReadingText) -> None:
     refuse_unlikely(text.kind, parse_reading(text.kind, text.value))
 
 
-def _look_at_subject(registry: Registry, subject: str, at: str | None, judge: Judge) -> None:
-    conductor = subject_of(registry, subject, judge)
-    check_subject(registry, conductor, time_of(at) if at else days.now())
+def _look_at_subject(registry: Registry, text: ReadingText, at: str | None, judge: Judge) -> None:
+    measured_at = subject_of(registry, text, judge)
+    check_subject(registry, measured_at, time_of(at) if at else days.now())

@@ -23,14 +23,27 @@ from wiretrack.errors import (
     TagError,
     UnlikelyValueError,
 )
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Instrument, Reading
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Device,
+    Enclosure,
+    Instrument,
+    Reading,
+)
+from wiretrack.model.entity import Point, Subject, devices_in
 from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
 from wiretrack.readings import kind_of, parse_reading, plan_tests
 from wiretrack.readings.base import OTHER_THINGS, PlanConductor
 from wiretrack.store import reading_log, records
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, refuse_retired
+from wiretrack.tasks.change.retired import (
+    ABANDONED,
+    ABANDONED_CAUTION,
+    refuse_retired,
+    refuse_retired_circuit,
+)
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.moments import not_after, time_of
@@ -43,6 +56,8 @@ if TYPE_CHECKING:
     from wiretrack.model.site import Site
     from wiretrack.readings.base import PlannedTest, ReadingKey
     from wiretrack.store.store import Registry
+
+    Thing = Conductor | Device | Circuit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,11 +139,11 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
 
 def what_it_proves(reading: Reading, judge: Judge) -> dict[str, Any]:
     """Return a stored reading's id, its verdict and the cautions for the next of its kind."""
-    conductor = judge.conductor(reading.subject)
+    subject = judge.subject(reading)
     return {
         "id": reading.id,
-        "verdict": judge.verdict(reading, conductor).as_json(),
-        "cautions": list(cautions_at(judge.site, reading.kind, [conductor], conductor.circuits)),
+        "verdict": judge.verdict(reading, subject).as_json(),
+        "cautions": list(_cautions_of(judge.site, reading.kind, subject)),
     }
 
 
@@ -143,11 +158,11 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
         If a field can't be understood, the time lies in the future, or no rule can judge it.
     """
     measured = parse_reading(text.kind, text.value)
-    conductor = subject_of(registry, text.subject, judge)
-    subject = conductor.tag
+    measured_at = subject_of(registry, text, judge)
+    subject = subject_named(measured_at)
     at = time_of(text.at) if text.at else days.now()
     refuse_future(at)
-    check_subject(registry, conductor, at)
+    check_subject(registry, measured_at, at)
     reading = Reading(
         kind=text.kind,
         subject=subject,
@@ -169,7 +184,7 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
         id=text.id,
     )
     refuse_unlikely(text.kind, measured)
-    judge.check(reading, conductor)
+    judge.check(reading, measured_at)
     return reading
 
 
@@ -201,22 +216,46 @@ def refuse_unlikely(kind: str, measured: Measured) -> None:
         raise UnlikelyValueError(measured.text, format_measured(measured), choices)
 
 
-def subject_of(registry: Registry, text: str, judge: Judge) -> Conductor:
-    """Return the conductor whose tag `text` writes.
+def subject_of(registry: Registry, text: ReadingText, judge: Judge) -> Thing:
+    """Return what a reading is of: a conductor by its tag, or what else its kind is read of.
+
+    A code wins over a tag.
 
     Raises
     ------
     NotFoundError, TagError
         If there is none; what is a slip away is named.
     """
+    kind, name = kind_of(text.kind), text.subject
+    if "device" in kind.subjects:
+        for place in devices_in(name):
+            for device in judge.site.at(Device, "place", Point(*place)):
+                return device
+    if "circuit" in kind.subjects:
+        for circuit in judge.site.at(Circuit, "code", name):
+            return circuit
+    if "conductor" not in kind.subjects:
+        raise BadInputError(
+            f"'{name}' is no {kind.read_of}: {kind.name} is read of one. Write a device as"
+            " BOX/DEVICE, a circuit as its code."
+        )
     try:
-        return judge.conductor(parse_tag(text))
+        return judge.conductor(parse_tag(name))
     except (NotFoundError, TagError):
-        return judge.conductor(tag_of(registry, text))
+        return judge.conductor(tag_of(registry, name))
 
 
-def check_subject(registry: Registry, conductor: Conductor, at: str) -> None:
-    """Refuse a reading of a conductor that was gone by then.
+def subject_named(measured_at: Thing) -> str:
+    """Return the name by which a reading is of a conductor, a device or a circuit."""
+    if isinstance(measured_at, Conductor):
+        return measured_at.tag
+    if isinstance(measured_at, Device):
+        return Subject.of_device(measured_at.enclosure, measured_at.code)
+    return Subject(measured_at.code)
+
+
+def check_subject(registry: Registry, measured_at: Thing, at: str) -> None:
+    """Refuse a reading of a conductor or circuit that was gone by then.
 
     One taken before may come late, from a phone that had no signal. An abandoned conductor is
     still there and may be tested.
@@ -224,29 +263,47 @@ def check_subject(registry: Registry, conductor: Conductor, at: str) -> None:
     Raises
     ------
     RetiredError
-        If the conductor was retired before `at`, and isn't in its place any more.
+        If it was retired before `at`, and isn't in its place any more.
     """
-    retired_at = conductor.retired_at
-    gone = retired_at is not None and conductor.retired_because != ABANDONED
-    if gone and not not_after(at, str(retired_at)):
-        refuse_retired(registry, conductor)
+    retired_at = None if isinstance(measured_at, Device) else measured_at.retired_at
+    if retired_at is None or not_after(at, retired_at):
+        return
+    if isinstance(measured_at, Circuit):
+        refuse_retired_circuit(measured_at)
+    elif isinstance(measured_at, Conductor) and measured_at.retired_because != ABANDONED:
+        refuse_retired(registry, measured_at)
 
 
 def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
     named, site = resolve(registry, what, ("conductor", "circuit")), site_of(registry)
-    if named.what == "conductor":
-        conductor = site.one(Conductor, named.code)
-        return cautions_at(site, kind, [conductor], conductor.circuits)
-    return cautions_at(site, kind, site.find(Conductor, "circuit", [named.code]), [named.code])
+    of: type[Conductor | Circuit] = Conductor if named.what == "conductor" else Circuit
+    return _cautions_of(site, kind, site.one(of, named.code))
+
+
+def _cautions_of(site: Site, kind: str, measured_at: Thing) -> tuple[str, ...]:
+    if isinstance(measured_at, Conductor):
+        return cautions_at(site, kind, [measured_at], measured_at.circuits)
+    if isinstance(measured_at, Circuit):
+        found = site.find(Conductor, "circuit", [measured_at.code])
+        return cautions_at(site, kind, found, [measured_at.code])
+    places = {Point(measured_at.enclosure, name) for pole in measured_at.poles for name in pole}
+    found = site.find(Conductor, "terminal", places)
+    circuits = [code for conductor in found for code in conductor.circuits]
+    return cautions_at(site, kind, found, circuits, {measured_at.enclosure})
 
 
 def cautions_at(
-    site: Site, kind: str, found: Sequence[Conductor], circuits: Collection[str]
-) -> tuple[str, ...]:
-    """Return what to read before a reading of `kind` at the ends of conductors of circuits."""
+    site: Site, kind: str, found: Sequence[Conductor], circuits: Collection[str],
+    boxes: Collection[str] | None = None,
+) -> tuple[str, ...]:  # fmt: skip
+    """Return what to read before a reading of `kind` at the ends of conductors of circuits.
+
+    `boxes` are the enclosures to be opened, where they aren't those of the ends.
+    """
     systems = {c.system: None for c in site.find(Circuit, "code", circuits)} or {None: None}
-    boxes = {end.enclosure for c in found for end in c.ends}
+    if boxes is None:
+        boxes = {end.enclosure for c in found for end in c.ends}
     kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
     warned = (kind_of(kind).cautions(system, tuple(sorted(kinds))) for system in systems)
     found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.supplies import circuit_facts
 from wiretrack.model.circuits import together
-from wiretrack.model.entities import Circuit, Conductor, Instrument
+from wiretrack.model.entities import Circuit, Conductor, Device, Instrument
+from wiretrack.model.entity import Subject
 from wiretrack.model.path import in_series
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.model.wiring import Wiring
@@ -40,11 +41,15 @@ class Judge:
         self._meters: dict[str, Meter] = {}
         self._facts: dict[tuple[str, ...], CircuitFacts] = {}
 
-    def verdict(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
+    def verdict(
+        self, reading: Reading, conductor: Conductor | Device | Circuit | None = None
+    ) -> Verdict:
         """Return what a stored reading proves about its conductor."""
-        return verdict_of(reading, conductor or self.conductor(reading.subject), self)
+        return verdict_of(reading, conductor or self.subject(reading), self)
 
-    def check(self, reading: Reading, conductor: Conductor | None = None) -> Verdict:
+    def check(
+        self, reading: Reading, conductor: Conductor | Device | Circuit | None = None
+    ) -> Verdict:
         """Return what a reading that isn't stored yet would prove about its conductor.
 
         Raises
@@ -52,7 +57,16 @@ class Judge:
         BadInputError
             If no rule can judge such a reading: it mustn't be stored.
         """
-        return judge(reading, conductor or self.conductor(reading.subject), self)
+        return judge(reading, conductor or self.subject(reading), self)
+
+    def subject(self, reading: Reading) -> Conductor | Device | Circuit:
+        """Return what a reading is of."""
+        subject = reading.subject
+        if not isinstance(subject, Subject):
+            return self.conductor(subject)
+        if subject.device is not None:
+            return self.site.one(Device, subject.device)
+        return self.site.one(Circuit, str(subject))
 
     def in_series(self, one: str, other: str) -> list[str]:
         """Return the tags from `one` to `other`, each joined with the next; empty if not."""
