@@ -83,6 +83,7 @@ WANTED: tuple[Wanted, ...] = (
         old=r'^( *)("rating_a": .*\n)(?=\1"termination_rating_c":)',
         new=r'\1\2\1"readings": [],\n',
     ),
+    Wanted(r"pages .*: GET /api/openapi.json", "a reading may be of a device or a circuit"),
     Wanted(
         r"(json|work|merge|files) ",
         "so does the history of conductors in a dump",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.web.conftest import BEARER, settings_of
 from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError, SiteFileError
 from wiretrack.model.entities import Reading, SiteFacts
@@ -29,6 +30,7 @@ from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.posted_readings import post_reading
 from wiretrack.tasks.test.testing import ReadingText, log_reading
+from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -221,3 +223,14 @@ def test_a_merge_brings_them(registry: Registry, tmp_path: Path) -> None:
     with meeting(registry, tmp_path / "b.db") as both:
         both.merge(decisions_of())
     assert [r.subject for r in document(registry).readings] == ["A/Q1", "K"]
+
+
+@pytest.mark.usefixtures("of_all")
+@pytest.mark.parametrize(("subject", "page"), [("A/Q1", "/enclosures/A"), ("K", "/circuits/K")])
+def test_pages_show_them(registry: Registry, tmp_path: Path, subject: str, page: str) -> None:
+    client = create_app(settings_of(tmp_path / "a.db")).test_client()
+    before = client.get(page, headers=BEARER).text
+    log(registry, subject, "231 V")
+    after = client.get(page, headers=BEARER).text
+    assert "231 V" not in before
+    assert "voltage 231 V, pass: of a" in after
