@@ -94,6 +94,53 @@ def in_future(at: str | None) -> bool:
     return placed(datetime.fromisoformat(at.upper())) > clock + CLOCKS_DIFFER
 
 
+def not_after(at: str | None, moment: str) -> bool:
+    """Return whether `at` can have been no later than `moment`.
+
+    Where only the day of one is known, days are compared. What has no time can have been at any.
+
+    >>> not_after("2026-05-02T23:00:00+02:00", "2026-05-02")
+    True
+    """
+    return at is None or _order(at, moment) <= 0
+
+
+def before(at: str | None, moment: str) -> bool:
+    """Return whether `at` can have been before `moment`, on the same day too if no more is known.
+
+    >>> before("2026-05-02T10:00:00Z", "2026-05-02T10:00:00Z"), before("2026-05-02", "2026-05-02")
+    (False, True)
+    """
+    only_days = at is None or _DAY in (len(at), len(moment))
+    return not_after(at, moment) if only_days else _order(str(at), moment) < 0
+
+
+def surely_before(at: str, moment: str) -> bool:
+    """Return whether `at` was before `moment`, whatever time zone a day without a time is of.
+
+    >>> surely_before("2026-05-01", "2026-05-02T00:30:00Z")
+    False
+    >>> surely_before("2026-05-01", "2026-05-03")
+    True
+    """
+    if _DAY in (len(at), len(moment)):
+        return date_of(at) + timedelta(days=1) < date_of(moment)
+    return _order(at, moment) < 0
+
+
+def _order(at: str, moment: str) -> int:
+    """Return -1, 0 or 1, as the first is before, at or after the second."""
+    if _DAY in (len(at), len(moment)):
+        return (date_of(at) > date_of(moment)) - (date_of(at) < date_of(moment))
+    one, other = datetime.fromisoformat(at.upper()), datetime.fromisoformat(moment.upper())
+    return (one > other) - (one < other)
+
+
+def date_of(moment: str) -> date:
+    """Return the day of a moment as a date."""
+    return date.fromisoformat(day(moment))
+
+
 def in_time(at: str | None) -> tuple[bool, float]:
     """Return what moments are put in order by: those of the future first, then one by one.
 

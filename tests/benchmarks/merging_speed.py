@@ -7,7 +7,9 @@ import random
 import time
 from typing import TYPE_CHECKING
 
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, End, SiteDocument
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
+from wiretrack.model.parts import End
 from wiretrack.store import merging
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

@@ -20,15 +20,9 @@ import pytest
 
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    Raceway,
-    SiteDocument,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Raceway
+from wiretrack.model.parts import Device, End
 from wiretrack.model.tags import Tag
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

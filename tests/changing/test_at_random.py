@@ -20,7 +20,7 @@ from tests.drawing import drawn
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store import label_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems

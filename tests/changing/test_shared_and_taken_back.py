@@ -9,16 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Enclosure,
-    End,
-    Pull,
-    Raceway,
-    SiteDocument,
-    SiteFacts,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+from wiretrack.model.parts import End, SiteFacts
 from wiretrack.model.tags import Tag, check_character
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document

@@ -23,7 +23,7 @@ from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import owed_tests
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import End
+    from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
 
 AT = "2026-05-02T10:00:00+00:00"

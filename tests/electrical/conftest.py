@@ -9,7 +9,8 @@ import pytest
 
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.runs import Run, Wire
-from wiretrack.model.entities import Circuit, Conductor, End, Raceway, SiteFacts
+from wiretrack.model.entities import Circuit, Conductor, Raceway
+from wiretrack.model.parts import End, SiteFacts
 
 
 class Make:

@@ -13,17 +13,9 @@ from wiretrack.electrical.assemble import runs_of
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import RULES, Finding, worst
 from wiretrack.exchange.read import read_site
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    Pull,
-    Raceway,
-    SiteDocument,
-    SiteFacts,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+from wiretrack.model.parts import Device, End, SiteFacts
 from wiretrack.model.tags import Tag, format_tag
 
 DEMO = read_site(Path(__file__).parents[2] / "demo_db" / "site.json")

@@ -19,7 +19,7 @@ from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.verdicts import Verdict
+    from wiretrack.model.knowledge import Verdict
 
 METER = meter_of("3% + 2 digits", "0.01 Mohm")
 

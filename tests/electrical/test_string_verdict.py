@@ -15,7 +15,7 @@ from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.verdicts import Verdict
+    from wiretrack.model.knowledge import Verdict
 
 METER = meter_of("0.5% + 2 digits", "0.1 V")
 TEN = Modules(49.5, -0.27, 10)

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiretrack.electrical.verdicts import Verdict, at_least, at_most, guard_of
+from wiretrack.electrical.verdicts import at_least, at_most, guard_of
+from wiretrack.model.knowledge import Verdict
 
 
 def test_the_acceptance_limit_is_the_limit_less_the_guard_band() -> None:

@@ -15,7 +15,8 @@ from wiretrack.exchange import raw
 from wiretrack.exchange.csv_cells import read_cell, write_cell
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import columns, csv_tables, required_columns
-from wiretrack.model.entities import Circuit, End, FarEnd
+from wiretrack.model.entities import Circuit
+from wiretrack.model.parts import End, FarEnd
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

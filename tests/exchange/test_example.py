@@ -12,7 +12,8 @@ from stdnum.iso7064 import mod_37_36
 
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import site_schema
-from wiretrack.model.entities import Device, End, FarEnd, Reading
+from wiretrack.model.entities import Reading
+from wiretrack.model.parts import Device, End, FarEnd
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -24,21 +24,9 @@ from wiretrack.exchange.schema import site_schema
 from wiretrack.exchange.texts import why_refused
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model import words
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    FarEnd,
-    Instrument,
-    Pull,
-    Raceway,
-    Reading,
-    SiteDocument,
-    SiteFacts,
-    Terminal,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
+from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Terminal
 from wiretrack.model.tags import ALPHABET, Tag
 
 TIMES = ["2026-05-02T10:15:00+02:00", "2031-12-31T23:59:59.25Z"]

@@ -12,8 +12,9 @@ from jsonschema import Draft202012Validator
 
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
 from wiretrack.model import words
-from wiretrack.model.entities import FarEnd, SiteDocument, SiteFacts
+from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import facts, flat_facts
+from wiretrack.model.parts import FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.resources import shipped
 

@@ -13,7 +13,8 @@ from wiretrack.errors import SiteFileError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.circuits import together
-from wiretrack.model.entities import Circuit, SiteFacts
+from wiretrack.model.entities import Circuit
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document, create_registry

@@ -12,7 +12,7 @@ from tests.changing.barn import BARN
 from tests.changing.test_at_random import STEPS, Chance, check_routes, is_done
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.store import open_registry

@@ -12,7 +12,7 @@ import pytest
 
 from tests.merging.laptops import Laptop, annotate, look, merge
 from tests.pump import L1, L2, PE, PUMP, conductor, tag
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store import history, records
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document, create_registry

@@ -20,7 +20,7 @@ from tests.changing.test_at_random import (
 from tests.drawing import drawn
 from tests.merging.laptops import Laptop, look, merge
 from tests.merging.model import Copy
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.model.tags import format_tag
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems

@@ -12,7 +12,7 @@ import pytest
 from tests.model.random_sites import random_site
 from wiretrack.errors import NotFoundError
 from wiretrack.model.entities import Conductor, Reading
-from wiretrack.model.entity import Point
+from wiretrack.model.entity import Point, Subject
 from wiretrack.model.site import Site
 from wiretrack.model.source import KEYS, TABLES, DocumentSource
 from wiretrack.store.dumping import document
@@ -24,6 +24,7 @@ from wiretrack.tasks.describe.sites import new_site
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entity import Key
     from wiretrack.model.source import Source
 
@@ -34,12 +35,22 @@ def brute_force(records: tuple[Any, ...], of: type, by: str, keys: list[Key]) ->
     return [record for record in records if set(KEYS[of, by](record)) & set(keys)]
 
 
+def with_other_subjects(site: SiteDocument) -> SiteDocument:
+    """The site with some of its readings taken of a device or of a circuit."""
+    device = site.devices[0]
+    others = (Subject.of_device(device.enclosure, device.code), Subject("C1"))
+    readings = [
+        replace(r, subject=others[n % 2]) if n % 7 < 2 else r for n, r in enumerate(site.readings)
+    ]
+    return replace(site, readings=tuple(readings))
+
+
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_store_and_a_document_answer_every_question_alike(seed: int, tmp_path: Path) -> None:
     random, path = Random(seed), tmp_path / "site.db"
     new_site(path, "R")
     with open_registry(path) as registry:
-        add_document(registry, random_site(seed))
+        add_document(registry, with_other_subjects(random_site(seed)))
         held = document(registry)
         sources: list[Source] = [StoredSource(registry), DocumentSource(held)]
         whole = site_of(registry)

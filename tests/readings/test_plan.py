@@ -3,11 +3,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from wiretrack.model.words import READING_KINDS, SYSTEMS
 from wiretrack.readings import plan_tests
-from wiretrack.readings.base import PlanConductor, PlannedTest
+from wiretrack.readings.base import PlanConductor
+
+if TYPE_CHECKING:
+    from wiretrack.model.knowledge import PlannedTest
 
 # IEC 60364-6:2016, 6.4.3.1 (reprint): continuity of conductors, insulation, ... polarity.
 ORDER = {"continuity": 0, "insulation": 1, "voltage": 2}

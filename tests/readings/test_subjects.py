@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.web.conftest import BEARER, settings_of
-from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError, SiteFileError
-from wiretrack.model.entities import Reading, SiteFacts
+from wiretrack.model.entities import Reading
 from wiretrack.model.entity import Point, Subject
+from wiretrack.model.knowledge import Verdict
+from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import DocumentSource
 from wiretrack.readings import KINDS
 from wiretrack.readings.voltage import VOLTAGE

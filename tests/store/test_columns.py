@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.model.entities import End, FarEnd, SiteFacts
 from wiretrack.model.fields import facts
+from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.resources import shipped
 from wiretrack.store.loading import create_registry

@@ -10,20 +10,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    FarEnd,
-    Instrument,
-    Pull,
-    Raceway,
-    Reading,
-    SiteDocument,
-    SiteFacts,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
+from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts
 from wiretrack.model.tags import NO_TAG, Tag, check_character
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import label_log, procedures, reading_log, searching

@@ -16,7 +16,7 @@ import pytest
 from wiretrack.cli.wording import told
 from wiretrack.errors import RegistryError
 from wiretrack.exchange.read import read_site
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.schema import VERSION

@@ -12,7 +12,7 @@ import pytest
 
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.files import name_new_file
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store import records
 from wiretrack.store.health import backup
 from wiretrack.store.loading import create_registry

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.model.entities import Enclosure, SiteFacts
+from wiretrack.model.entities import Enclosure
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store.loading import add_enclosure, create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry

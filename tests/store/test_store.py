@@ -13,7 +13,7 @@ import pytest
 
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store.loading import add_site, create_registry
 from wiretrack.store.schema import APPLICATION_ID, NOTED_TABLES, VERSION
 from wiretrack.store.store import Registry, open_registry

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.errors import SiteFileError
-from wiretrack.model.entities import SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.store.loading import create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry

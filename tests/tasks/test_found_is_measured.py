@@ -15,7 +15,9 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import tenth
-from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
+from wiretrack.model.parts import Device, End
 from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document

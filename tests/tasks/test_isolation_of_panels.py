@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
+from wiretrack.model.parts import Device, End
 from wiretrack.store import records
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

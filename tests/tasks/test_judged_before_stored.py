@@ -16,7 +16,9 @@ from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
 from wiretrack.model.entities import Reading
 from wiretrack.readings.base import ReadingKind
+from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log, records
+from wiretrack.store.source import site_of
 from wiretrack.tasks.describe.sites import load_site
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.report.checking import check
@@ -24,7 +26,6 @@ from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.posted_readings import post_reading
 from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
 from wiretrack.tasks.test.trending import trend
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -319,4 +320,4 @@ def test_the_range_of_an_instrument_makes_over_range_a_bound(
     more = {"kind": "insulation", "against": "PE", "test_voltage": "500 V"}
     assert log(registry, "OL", instrument="M9", **more)["verdict"]["outcome"] == "pass"
     assert log(registry, "OL", **more)["verdict"]["missing"] == ["top of the range"]
-    assert Judge(registry).verdict(records.readings(registry)[0]).outcome == "pass"
+    assert Judge(site_of(registry)).verdict(records.readings(registry)[0]).outcome == "pass"

@@ -15,8 +15,10 @@ import pytest
 from tests.drawing import tenth
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
-from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, End, SiteDocument
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
+from wiretrack.model.parts import Device, End
 from wiretrack.model.wiring import Wiring
 from wiretrack.resources import shipped
 from wiretrack.store.dumping import document

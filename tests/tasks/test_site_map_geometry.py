@@ -11,7 +11,8 @@ import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import tenth
-from wiretrack.model.entities import Enclosure, Raceway, SiteDocument
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.resources import shipped
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry

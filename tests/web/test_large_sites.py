@@ -13,7 +13,8 @@ import pytest
 from tests.benchmarks.pages_speed import tag_of
 from tests.benchmarks.parts_speed import feeders, wired
 from tests.web.conftest import form_token, settings_of, signed_in
-from wiretrack.model.entities import Enclosure, Raceway, SiteDocument
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site

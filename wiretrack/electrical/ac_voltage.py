@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
 from wiretrack.electrical.supplies import EARTHS, LINES, bands, systems_of
-from wiretrack.electrical.verdicts import Verdict
+from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import IEC_60364_6
 
 if TYPE_CHECKING:
@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import Band, CircuitFacts, System
-    from wiretrack.electrical.verdicts import Guard, Outcome
+    from wiretrack.electrical.verdicts import Guard
+    from wiretrack.model.knowledge import Outcome
 
 SOURCE = IEC_60364_6.cite("6.4.3.6")
 

@@ -15,7 +15,9 @@ from wiretrack.model.routes import route_of
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.model.entities import Conductor, Device, Enclosure, Raceway, SiteDocument
+    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.entities import Conductor, Enclosure, Raceway
+    from wiretrack.model.parts import Device
 
 ARRAYS = ("roof-array", "array")
 _DISCONNECTS = ("disconnect", "inverter")

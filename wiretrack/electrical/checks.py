@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from wiretrack.electrical.runs import Run, Wire
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.document import SiteDocument
 
 _ANY_CODE = ("raceway-jam", "landing")
 

@@ -12,7 +12,7 @@ from wiretrack.model.words import NEC_EDITIONS, RULE_SETS
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.model.entities import SiteFacts
+    from wiretrack.model.parts import SiteFacts
 
 # Where each rule stands in the NEC, by the edition from which on it stands there. Read: the code of
 # 2017 in full, that of 2020 as California's of 2022 adopts it, the numbers of 2014 and 2023 in

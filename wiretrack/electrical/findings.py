@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 Rule = Literal[
     "raceway-fill", "raceway-jam", "bends", "strands", "colour", "insulation-type",

@@ -23,7 +23,8 @@ from wiretrack.electrical.insulation_limits import (
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.quantity_text import format_measured, format_resistance
 from wiretrack.electrical.trending import corrected_neta
-from wiretrack.electrical.verdicts import Guard, Verdict, at_least, guard_of
+from wiretrack.electrical.verdicts import Guard, at_least, guard_of
+from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import IEC_61557_2
 
 if TYPE_CHECKING:

@@ -15,7 +15,8 @@ from wiretrack.electrical.runs import Protection, Termination
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.entities import Circuit, Conductor, Device, End
+    from wiretrack.model.entities import Circuit, Conductor
+    from wiretrack.model.parts import Device, End
 
 PROTECTING = ("breaker", "fuse")
 _PASSED_THROUGH = ("disconnect", "contactor", "splice", "bus")

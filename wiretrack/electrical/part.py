@@ -10,16 +10,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.assemble import ARRAYS, is_stop
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    Pull,
-    Raceway,
-    SiteDocument,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.entity import Point
+from wiretrack.model.parts import Device
 from wiretrack.model.tags import looks_like_tag, normalise
 
 if TYPE_CHECKING:
@@ -72,7 +66,7 @@ class _Part:
         ]
         served = {code for c in found for code in c.circuits} | named | boxes | raceways
         found += site.find(Conductor, "circuit", [*served])
-        self._conductors = site.in_order(Conductor, _once(found))
+        self._conductors = site.in_order(_once(found))
         self._raceways = raceways | self._before(raceways)
         self._boxes = boxes
 

@@ -12,7 +12,8 @@ from wiretrack.electrical.limits import above
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
 from wiretrack.electrical.string_verdict import string_uncertainty, string_verdict
 from wiretrack.electrical.supplies import EARTHS
-from wiretrack.electrical.verdicts import Guard, Outcome, Verdict
+from wiretrack.electrical.verdicts import Guard
+from wiretrack.model.knowledge import Outcome, Verdict
 from wiretrack.model.words import DC_SYSTEMS
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_62446_1
 

@@ -4,12 +4,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.sizes import Size, parse_size
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure, Raceway, SiteFacts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.model.tags import format_tag
 from wiretrack.model.words import SPARE
+
+if TYPE_CHECKING:
+    from wiretrack.model.entities import Circuit, Conductor, Enclosure, Raceway
+    from wiretrack.model.parts import Device
 
 EARTHED_FUNCTIONS = ("PE", "FE")
 NIPPLE_M = 0.6096  # 24 in, NEC chapter 9 table 1 note 4 (reprint; original not seen)

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.accuracy import COVERAGE_FACTOR, standard_uncertainty
 from wiretrack.electrical.quantity_text import format_voltage
 from wiretrack.electrical.strings import judge_string
-from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError
+from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import COMMON_PRACTICE, IEC_61215_2, IEC_62446_1
 
 if TYPE_CHECKING:
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.strings import Modules, StringReading
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 # IEC 61215-2, MQT 11 (from memory): modules are cycled between these cell temperatures.
 COLDEST_C, HOTTEST_C = -40.0, 85.0

@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from wiretrack.electrical.strings import Modules
-    from wiretrack.model.entities import Circuit, SiteFacts
+    from wiretrack.model.entities import Circuit
+    from wiretrack.model.parts import SiteFacts
 
 LINES = ("L1", "L2", "L3")
 EARTHS = ("PE", "FE", "PEN", "raceway")  # M of a DC circuit is apart

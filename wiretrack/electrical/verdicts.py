@@ -4,12 +4,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantity_text import format_number
 from wiretrack.sources import JCGM_106
 
-Outcome = Literal["pass", "fail", "doubt"]
+if TYPE_CHECKING:
+    from wiretrack.model.knowledge import Outcome
 
 
 @dataclass(frozen=True)
@@ -27,33 +28,6 @@ class Guard:
     def because(self, outcome: Outcome) -> str:
         """Return why, and in a doubt also which figure of the instrument leaves it."""
         return f"{self.why}, {self.most}" if outcome == "doubt" and self.most else self.why
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """What a reading proves; `missing` names the facts that would settle a doubt."""
-
-    outcome: Outcome
-    limit: float | None
-    unit: str
-    source: str
-    reason: str
-    figure: float | None = None
-    guard_band: float | None = None
-    missing: tuple[str, ...] = ()
-
-    def as_json(self) -> dict[str, object]:
-        """Return the verdict as a document."""
-        return {
-            "outcome": self.outcome,
-            "limit": self.limit,
-            "unit": self.unit,
-            "source": self.source,
-            "reason": self.reason,
-            "figure": self.figure,
-            "guard_band": self.guard_band,
-            "missing": list(self.missing),
-        }
 
 
 def guard_of(

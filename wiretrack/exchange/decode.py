@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.rest import REST_NAMES
-from wiretrack.model import entities
+from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import flat_facts
+from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.readings import parse_reading
 
@@ -32,7 +33,7 @@ def read_drafts(raw: RawSite) -> Drafts:
     drafts: Drafts = {
         name: [_known_only(row) for row in data[name]] for name in REST_NAMES if name in data
     }
-    drafts["site"] = [_draft(("site",), data.get("site", {}), entities.SiteFacts, faults)]
+    drafts["site"] = [_draft(("site",), data.get("site", {}), SiteFacts, faults)]
     for of, table in TABLES.items():
         rows = enumerate(data.get(table, ()))
         drafts[table] = [_draft((table, at), row, of, faults) for at, row in rows]
@@ -72,7 +73,7 @@ def _name_poles(draft: Draft) -> None:
 
 def _read_far_ends(path: Path, draft: Draft, faults: Faults) -> None:
     rows = enumerate(draft.get("far_ends", ()))
-    draft["far_ends"] = [_draft((*path, at), row, entities.FarEnd, faults) for at, row in rows]
+    draft["far_ends"] = [_draft((*path, at), row, FarEnd, faults) for at, row in rows]
 
 
 def _measure(path: Path, draft: Draft, faults: Faults) -> None:
@@ -95,15 +96,13 @@ def _lower_ids(row: Draft) -> None:
                 holder[key] = holder[key].lower()
 
 
-def build(drafts: Drafts) -> entities.SiteDocument:
+def build(drafts: Drafts) -> SiteDocument:
     """Return the document that faultless drafts make."""
     tables: dict[str, Any] = {
         table: tuple(_record(of, draft) for draft in drafts[table]) for of, table in TABLES.items()
     }
     rest = {name: tuple(drafts[name]) for name in REST_NAMES if name in drafts}
-    return entities.SiteDocument(
-        site=_record(entities.SiteFacts, drafts["site"][0]), rest=rest, **tables
-    )
+    return SiteDocument(site=_record(SiteFacts, drafts["site"][0]), rest=rest, **tables)
 
 
 def _record(of: type, draft: Draft) -> Any:
@@ -114,12 +113,12 @@ def _record(of: type, draft: Draft) -> Any:
             continue
         end, _, name = field.name.rpartition(".")
         (ends.setdefault(end, {}) if end else values)[name] = draft[field.key]
-    values |= {end: entities.End(**inner) for end, inner in ends.items()}
+    values |= {end: End(**inner) for end, inner in ends.items()}
     if MEASURED in draft:
         measured = draft[MEASURED]
         values |= {"number": measured.number, "unit": measured.unit}
         values["over_range"] = measured.over_range
     if "far_ends" in values:
         rows = values["far_ends"]
-        values["far_ends"] = tuple(_record(entities.FarEnd, row) for row in rows)
+        values["far_ends"] = tuple(_record(FarEnd, row) for row in rows)
     return of(**values)

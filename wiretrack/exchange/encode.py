@@ -14,7 +14,8 @@ from wiretrack.model.source import TABLES
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.model.entities import Device, SiteDocument
+    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.parts import Device
 
 Row = dict[str, Any]
 

@@ -9,7 +9,8 @@ from typing import Any
 
 from wiretrack.exchange.schema import flat_schema
 from wiretrack.model import words
-from wiretrack.model.entities import Conductor, End, Reading
+from wiretrack.model.entities import Conductor, Reading
+from wiretrack.model.parts import End
 
 _Schema = dict[str, Any]
 _TYPES = {"str": "string", "Tag": "string", "float": "number", "int": "integer", "bool": "boolean"}

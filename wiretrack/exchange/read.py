@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.decode import Drafts
     from wiretrack.exchange.places import Faults
     from wiretrack.exchange.raw import RawSite
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.document import SiteDocument
 
 
 def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:

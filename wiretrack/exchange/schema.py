@@ -12,8 +12,9 @@ from wiretrack.exchange.codes import articled
 from wiretrack.exchange.places import TABLE_NAMES
 from wiretrack.exchange.rest import ANSWER, REST, Rows
 from wiretrack.model import kinds
-from wiretrack.model.entities import Circuit, End, FarEnd, SiteFacts
+from wiretrack.model.entities import Circuit
 from wiretrack.model.fields import Fact, Kind, facts
+from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:

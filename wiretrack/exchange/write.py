@@ -17,7 +17,7 @@ from wiretrack.files import failing_as, new_folder, write_file
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.document import SiteDocument
 
 Row = dict[str, Any]
 

@@ -1,45 +1,28 @@
 # SPDX-License-Identifier: MIT
 """The nouns of a site as plain records; quantities in the unit that the name ends with.
 
-`None` means unknown, always. Codes name records in files and on the command line; an `id`
-(UUID, text) stays unique when two registries meet and is made by the registry where missing.
+`None` means unknown, always. An `id` (UUID) is made by the registry where it is missing.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+from wiretrack import days
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity
 from wiretrack.model.fields import Kind, fact, need
+from wiretrack.model.parts import Device, End, FarEnd, Terminal
 from wiretrack.model.routes import Route, route_of
 from wiretrack.model.tags import NO_TAG, Tag
 from wiretrack.model.words import SPARE
 
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
-@dataclass(frozen=True, kw_only=True)
-class SiteFacts:
-    """The property, its rule set and the figures that rules need of the place."""
-
-    code: str | None = fact("code", k.CODE, "A short name of the site.")
-    name: str | None = fact("name", k.NAME, "What the site is called.")
-    units: str | None = fact("units", k.UNIT_OF_LENGTH, "The unit that lengths are shown in.")
-    rules: str | None = fact("rules", k.RULE_SET, "The rule set that its wiring is judged by.")
-    edition: int | None = fact("edition", k.EDITION, "Goes with the rule set NEC.")
-    base_address: str | None = fact(
-        "base_address", k.BASE_ADDRESS, "The address that labels lead to."
-    )
-    ambient_max_c: float | None = fact(
-        "ambient_max", k.TEMPERATURE, "The hottest air that conductors on the site lie in."
-    )
-    record_low_c: float | None = fact(
-        "record_low", k.TEMPERATURE, "The lowest air temperature to be expected."
-    )
-    time_zone: str | None = fact("time_zone", k.TIME_ZONE, "Where its days are counted.")
-    earthing: str | None = fact("earthing", k.EARTHING, "How its supply is earthed.")
-    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
+    from wiretrack.model.knowledge import PlannedTest, Verdict
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,44 +39,32 @@ class Enclosure(Entity):
     marked: bool | None = fact("marked", k.YES_OR_NO, "Whether the required markings are on it.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """Those with an end in it, retired ones too."""
+        return self.site.at(Conductor, "enclosure", self.code)
+
+    @property
+    def raceways(self) -> tuple[Raceway, ...]:
+        """Those that end at it."""
+        return self.site.at(Raceway, "enclosure", self.code)
+
+    @property
+    def devices(self) -> tuple[Device, ...]:
+        """The devices in it."""
+        return self.site.at(Device, "enclosure", self.code)
+
+    @property
+    def terminals(self) -> tuple[Terminal, ...]:
+        """The terminals in it that are listed."""
+        return self.site.at(Terminal, "enclosure", self.code)
+
     @cached_property
     def ends(self) -> tuple[ConductorEnd, ...]:
         """The ends of conductors in service in it, by terminal; those on none come last."""
-        ends = (e for c in self.site.at(Conductor, "enclosure", self.code) for e in c.sides)
+        ends = (e for c in self.conductors for e in c.sides)
         here = [e for e in ends if e.here.enclosure == self.code and not e.conductor.retired_at]
         return tuple(sorted(here, key=lambda e: (e.here.terminal is None, e.here.terminal or "")))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Terminal(Entity):
-    """A named connection point; its code is unique in its enclosure.
-
-    A terminal named in a landing need not be listed.
-    """
-
-    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
-    code: str = need("code", k.CODE, "Its name, unique in its enclosure.")
-    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Device(Entity):
-    """Something with poles; each pole joins two terminals while the device is closed."""
-
-    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
-    code: str = need("code", k.CODE, "Its name, unique in its enclosure.")
-    kind: str | None = fact("kind", k.DEVICE_KIND, "What sort of device it is.")
-    closed: bool | None = fact("closed", k.YES_OR_NO, "Whether its poles join their terminals.")
-    rating_a: float | None = fact("rating", k.CURRENT, "The current that it is rated for.")
-    termination_rating_c: float | None = fact(
-        "termination_rating",
-        k.TEMPERATURE,
-        "The temperature that its terminals are listed for, like 75 C.",
-    )
-    poles: tuple[tuple[str, str], ...] = fact(
-        "poles", k.POLES, "The terminals that it joins.", default=()
-    )
-    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,13 +94,20 @@ class Raceway(Entity):
     marked: bool | None = fact("marked", k.YES_OR_NO, "Whether the required markings are on it.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
+    @property
+    def pulls(self) -> tuple[Pull, ...]:
+        """The pulls through it."""
+        return self.site.at(Pull, "raceway", self.code)
+
+    @cached_property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """Those of the pulls through it, retired ones too."""
+        return tuple(self.site.find(Conductor, "pull", [pull.code for pull in self.pulls]))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Circuit(Entity):
-    """An electrical circuit.
-
-    The module's fields serve PV circuits only.
-    """
+    """An electrical circuit."""
 
     code: str = need("code", k.CODE, "Its short name, unique on the site.")
     title: str | None = fact("title", k.NAME, "What it serves.")
@@ -175,14 +153,25 @@ class Circuit(Entity):
     )
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """Those that serve it, retired ones too."""
+        return self.site.at(Conductor, "circuit", self.code)
 
-@dataclass(frozen=True, kw_only=True)
-class FarEnd:
-    """An end not yet identified: the mark on its tape and the colour seen."""
+    @property
+    def in_service(self) -> list[Conductor]:
+        """Those of its conductors that are part of the work."""
+        return [c for c in self.conductors if c.retired_at is None]
 
-    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
-    mark: str = need("mark", k.CODE, "The end mark on its tape.")
-    colour: str | None = fact("colour", k.COLOUR, "The colour seen.")
+    @property
+    def readings(self) -> list[Reading]:
+        """The readings of its conductors, in order of time."""
+        return readings_of(self.conductors)
+
+    @cached_property
+    def owed(self) -> tuple[PlannedTest, ...]:
+        """The readings that it needs and has none that passes, in working order."""
+        return self.site.knowledge.owed(self)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -201,6 +190,11 @@ class Pull(Entity):
     )
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
+    @property
+    def conductors(self) -> tuple[Conductor, ...]:
+        """Those drawn in with it, retired ones too."""
+        return self.site.at(Conductor, "pull", self.code)
+
     @cached_property
     def raceways(self) -> tuple[Raceway, ...]:
         """The raceways of its path, first one first."""
@@ -211,35 +205,6 @@ class Pull(Entity):
     def route(self) -> Route:
         """Its path in walking order."""
         return route_of(self.raceways)
-
-
-@dataclass(frozen=True, kw_only=True)
-class End:
-    """One of the two ends of a conductor."""
-
-    enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
-    terminal: str | None = fact(
-        "terminal", k.CODE, "The terminal that it is landed on.", refers="terminals"
-    )
-    state: str | None = fact("state", k.END_STATE, "An end that is landed names its terminal.")
-    mark: str | None = fact("mark", k.CODE, "The end mark on its tape.")
-    crossed_at: str | None = fact(
-        "crossed_at",
-        k.DAY_OR_TIME,
-        "When it was last found crossed with another end; what was read by its landing before is"
-        " owed again.",
-    )
-    reidentified: str | None = fact(
-        "reidentified",
-        k.COLOUR,
-        "The colour of the tape or paint on this end, where the insulation has another.",
-    )
-    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
-
-    @property
-    def place(self) -> str:
-        """Where it is, as labels and tables write it: enclosure and terminal."""
-        return f"{self.enclosure} {self.terminal}" if self.terminal else self.enclosure
 
 
 _END = Kind("an end", record=End)
@@ -314,6 +279,33 @@ class Conductor(Entity):
         return tuple(found)
 
     @property
+    def followers(self) -> tuple[Conductor, ...]:
+        """Those that are its pieces, or in its place; they may be retired too."""
+        return self.site.at(Conductor, "follows", self.tag) if self.tag else ()
+
+    @cached_property
+    def in_its_place(self) -> tuple[Conductor, ...]:
+        """Those in service that came of it, over however many changes."""
+        found = ([c] if c.retired_at is None else c.in_its_place for c in self.followers)
+        return tuple(c for some in found for c in some)
+
+    @cached_property
+    def readings(self) -> tuple[Reading, ...]:
+        """What was read of it, in order of time, superseded readings too."""
+        return tuple(readings_of([self]))
+
+    @property
+    def owed(self) -> list[PlannedTest]:
+        """Those of the readings owed by its circuits that are of it."""
+        found = (step for circuit in self.serves for step in circuit.owed)
+        return list(dict.fromkeys(step for step in found if step.subject == self.tag))
+
+    @property
+    def serves(self) -> list[Circuit]:
+        """The circuits that it serves."""
+        return self.site.find(Circuit, "code", self.circuits)
+
+    @property
     def circuit(self) -> str:
         """The circuits that it serves, as people write them: ``HOIST/PUMP``, or ``SPARE``."""
         return "/".join(self.circuits) or SPARE
@@ -333,21 +325,6 @@ class ConductorEnd(NamedTuple):
     side: str
     here: End
     there: End
-
-
-@dataclass(frozen=True, kw_only=True)
-class Instrument(Entity):
-    """A meter."""
-
-    code: str = need("code", k.CODE, "Its short name, unique on the site.")
-    kind: str | None = fact("kind", k.INSTRUMENT_KIND, "What sort of meter it is.")
-    name: str | None = fact("name", k.NAME, "What people call it.")
-    accuracy: str | None = fact("accuracy", k.ACCURACY, "Its accuracy.")
-    resolution: str | None = fact("resolution", k.RESOLUTION, "Its resolution.")
-    serial: str | None = fact("serial", k.NAME, "The number on its housing.")
-    calibrated_on: str | None = fact("calibrated_on", k.DATE, "When it was calibrated last.")
-    range: str | None = fact("range", k.RANGE, "The highest value that it shows.")
-    id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -382,19 +359,42 @@ class Reading(Entity):
         "", k.YES_OR_NO, "Whether the instrument showed no more than a bound.", default=False
     )
 
+    @property
+    def key(self) -> tuple[str, str, str | None]:
+        """What makes a later reading take the place of an earlier one."""
+        return self.kind, self.subject, self.against
 
-@dataclass(frozen=True, kw_only=True)
-class SiteDocument:
-    """All that a site file holds; `rest` keeps the tables that only a dump has, row by row."""
+    @cached_property
+    def conductor(self) -> Conductor:
+        """The conductor that was measured."""
+        return self.site.one(Conductor, self.subject)
 
-    site: SiteFacts = field(default_factory=SiteFacts)
-    enclosures: tuple[Enclosure, ...] = ()
-    terminals: tuple[Terminal, ...] = ()
-    devices: tuple[Device, ...] = ()
-    raceways: tuple[Raceway, ...] = ()
-    circuits: tuple[Circuit, ...] = ()
-    pulls: tuple[Pull, ...] = ()
-    conductors: tuple[Conductor, ...] = ()
-    instruments: tuple[Instrument, ...] = ()
-    readings: tuple[Reading, ...] = ()
-    rest: dict[str, tuple[dict[str, object], ...]] = field(default_factory=dict)
+    @property
+    def superseded_by(self) -> Reading | None:
+        """The reading that takes it back, which may be of another conductor."""
+        return next(iter(self.site.at(Reading, "supersedes", self.id) if self.id else ()), None)
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """What it proves about its conductor, by the record as it is now."""
+        return self.site.knowledge.verdict(self)
+
+    @cached_property
+    def is_stale(self) -> bool:
+        """Whether it rests on a landing that was found crossed later: it proves nothing."""
+        return self.site.knowledge.is_stale(self)
+
+
+def readings_of(conductors: Iterable[Conductor]) -> list[Reading]:
+    """Return what was read of conductors of one site, in order of time, superseded readings too.
+
+    The order doesn't depend on what offset from UTC each was written with. Those of the future
+    come first: they are dated wrongly, and the last one is the one that counts.
+    """
+    stored = [c for c in conductors if c.tag]
+    if not stored:
+        return []
+    site = stored[0].site
+    found = site.find(Reading, "subject", [c.tag for c in stored])
+    site.find(Reading, "supersedes", [reading.id for reading in found if reading.id])  # at once
+    return sorted(found, key=lambda reading: days.in_time(reading.at))

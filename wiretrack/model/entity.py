@@ -11,6 +11,8 @@ from wiretrack.model.tags import format_tag
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
+    from wiretrack.model.knowledge import Knowledge
+
 R = TypeVar("R", bound="Entity")
 
 
@@ -65,6 +67,10 @@ def devices_in(text: str) -> Iterator[tuple[str, str]]:
 
 class Records(Protocol):
     """What an entity asks its site."""
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """What follows from the record."""
 
     def at(self, of: type[R], by: str, key: Key) -> tuple[R, ...]:
         """Return the entities that stand in a relation to `key`."""

@@ -3,16 +3,18 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Callable, Collection, Iterable, Iterator
 
-    from wiretrack.model.entities import SiteFacts
     from wiretrack.model.entity import Key, R
+    from wiretrack.model.knowledge import Knowledge
+    from wiretrack.model.parts import SiteFacts
     from wiretrack.model.source import Source
 
 
@@ -20,12 +22,14 @@ class Site:
     """The records of a site. What is asked for is read then, in batches, and kept.
 
     It shows the record as it is when each part is first asked for: make a new one after a change.
+    `knows` makes what answers the questions that rest on rules above the model.
     """
 
-    def __init__(self, source: Source) -> None:
-        self._source = source
+    def __init__(self, source: Source, knows: Callable[[Site], Knowledge] | None = None) -> None:
+        self._source, self._knows = source, knows
         self._facts: SiteFacts | None = None
-        self._records: dict[type, dict[Key, tuple[int, Any]]] = {of: {} for of in TABLES}
+        self._records: dict[type, dict[Key | int, Any]] = {of: {} for of in TABLES}
+        self._numbers: dict[int, int] = {}  # in the order of the record, by `id`
         self._found: dict[tuple[type, str], dict[Key, tuple[Any, ...]]] = {by: {} for by in KEYS}
 
     @property
@@ -35,10 +39,25 @@ class Site:
             self._facts = self._source.facts()
         return self._facts
 
+    @cached_property
+    def knowledge(self) -> Knowledge:
+        """What follows from the record.
+
+        Raises
+        ------
+        LookupError
+            If the site was made without.
+        """
+        if self._knows is None:
+            raise LookupError("This site was made without any knowledge of what follows.")
+        return self._knows(self)
+
     def load_everything(self) -> DocumentSource:
         """Read all records in one go; every look-up after that is one in memory."""
         if not isinstance(self._source, DocumentSource):
             self._source = DocumentSource(self._source.everything())
+            for of in TABLES:  # their numbers are other ones now
+                self.every(of)
         return self._source
 
     def at(self, of: type[R], by: str, key: Key) -> tuple[R, ...]:
@@ -52,7 +71,7 @@ class Site:
         """Return the records that stand in a relation to one of the keys, once each, in order."""
         self.load(of, by, keys)
         found = self._found[of, by]
-        return self.in_order(of, {id(r): r for key in keys for r in found[key]}.values())
+        return self.in_order({id(r): r for key in keys for r in found[key]}.values())
 
     def load(self, of: type[Any], by: str, keys: Collection[Key]) -> None:
         """Read what `find` with these keys returns, as far as it isn't known yet."""
@@ -84,20 +103,16 @@ class Site:
         """Return all entities of a kind; everything is read in one go."""
         return list(self.adopt(of, self.load_everything().every(of)))
 
-    def in_order(self, of: type[R], records: Collection[R]) -> list[R]:
+    def in_order(self, records: Iterable[R]) -> list[R]:
         """Return records of this site in the order of the record."""
-        known, key_of = self._records[of], KEYS[of, NAMED_BY[of]]
-
-        def number(record: R) -> int:
-            return known[next(iter(key_of(record))) or ""][0]
-
-        return sorted(records, key=number)
+        return sorted(records, key=lambda record: self._numbers[id(record)])
 
     def adopt(self, of: type[R], read: Iterable[tuple[int, R]]) -> Iterator[R]:
         """Yield the one entity of this site that each record read, with its number, is."""
         known, key_of = self._records[of], KEYS[of, NAMED_BY[of]]
         for number, record in read:
-            key = next(iter(key_of(record))) or ""
+            key: Key | int = next(iter(key_of(record))) or number
             if key not in known:
-                known[key] = number, record.of_site(self)
-            yield known[key][1]
+                known[key] = record.of_site(self)
+            self._numbers[id(known[key])] = number
+            yield known[key]

@@ -9,24 +9,15 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any, Protocol
 
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    Instrument,
-    Pull,
-    Raceway,
-    Reading,
-    SiteDocument,
-    Terminal,
-)
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Key, Point, R, Subject
+from wiretrack.model.parts import Device, Instrument, Terminal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator
 
-    from wiretrack.model.entities import SiteFacts
+    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.parts import SiteFacts
 
 
 def _ends(conductor: Conductor) -> Iterator[Point]:

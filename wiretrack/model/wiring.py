@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import Conductor, Device
+from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
+from wiretrack.model.parts import Device
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Sequence
@@ -130,8 +131,8 @@ class Wiring:
                         onward |= {pole.one, pole.other}
             layer = onward - seen
             seen |= layer
-        links = [self.link(c) for c in self.site.in_order(Conductor, conductors.values())]
-        in_order = self.site.in_order(Device, devices.values())
+        links = [self.link(c) for c in self.site.in_order(conductors.values())]
+        in_order = self.site.in_order(devices.values())
         poles = (pole for device in in_order for pole in self.poles(device))
         return Network([*links, *(pole for pole in poles if pole.one in seen)])
 

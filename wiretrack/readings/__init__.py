@@ -8,8 +8,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from wiretrack import days
-from wiretrack.electrical.verdicts import Verdict
 from wiretrack.errors import BadInputError
+from wiretrack.model.knowledge import Verdict
 from wiretrack.model.words import READING_KINDS
 from wiretrack.readings.base import PlanCircuit
 
@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.insulation_limits import Basis
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.entities import Circuit, Conductor, Device, Reading
-    from wiretrack.readings.base import PlanConductor, PlannedTest, ReadingKind, Record
+    from wiretrack.model.entities import Circuit, Conductor, Reading
+    from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.parts import Device
+    from wiretrack.readings.base import PlanConductor, ReadingKind, Record
 
 KINDS: tuple[ReadingKind, ...] = tuple(
     import_module(f"{__name__}.{word.replace('-', '_')}").KIND for word in READING_KINDS

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
 from wiretrack.electrical.cautions import around
+from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence, Set
+    from collections.abc import Iterable, Mapping, Sequence, Set
 
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.expected_voltage import ExpectedVoltage
@@ -22,8 +23,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.electrical.trending import Trend
-    from wiretrack.electrical.verdicts import Verdict
     from wiretrack.model.entities import Circuit, Conductor, Reading
+    from wiretrack.model.knowledge import PlannedTest, Verdict
 
 OTHER_THINGS = ("raceway", "PE")  # what a reading may be taken against, beside a conductor
 ReadingKey = tuple[str, str, "str | None"]
@@ -74,29 +75,6 @@ class PlanCircuit:
     voc_stc_v: float | None
     metal_raceway: bool | None
     basis: Basis
-
-
-@dataclass(frozen=True)
-class PlannedTest:
-    """A reading still owed; `against` is a tag, ``PE`` or ``raceway``, as `test log` takes it."""
-
-    kind: str
-    subject: str
-    against: str | None
-    test_voltage_v: float | None
-    source: str
-    why: str
-
-    def as_json(self) -> dict[str, object]:
-        """Return the step as a document."""
-        return {
-            "kind": self.kind,
-            "subject": self.subject,
-            "against": self.against,
-            "test_voltage": self.test_voltage_v,
-            "source": self.source,
-            "why": self.why,
-        }
 
 
 @dataclass(frozen=True)
@@ -248,3 +226,18 @@ def sections(conductors: Sequence[PlanConductor]) -> list[list[PlanConductor]]:
     for conductor in conductors:
         found.setdefault(conductor.between, []).append(conductor)
     return list(found.values())
+
+
+def written(against: str | None) -> str | None:
+    """Return what a reading was taken against, a tag as people write it."""
+    return against if against in (None, *OTHER_THINGS) else format_tag(against)
+
+
+def latest(found: Iterable[Reading]) -> list[Reading]:
+    """Return the last of each kind, subject and other thing; superseded ones don't count.
+
+    `found` is in order of time.
+    """
+    found = list(found)
+    superseded = {reading.supersedes for reading in found if reading.supersedes}
+    return list({r.key: r for r in found if r.id not in superseded}.values())

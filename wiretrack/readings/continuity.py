@@ -10,10 +10,10 @@ from wiretrack.electrical.continuity import Piece, continuity_verdict
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.resistance import REFERENCE_C, unit_resistance
 from wiretrack.errors import BadInputError
+from wiretrack.model.knowledge import PlannedTest
 from wiretrack.readings.base import (
     AtReference,
     PlanCircuit,
-    PlannedTest,
     ReadingKey,
     ReadingKind,
     TrendRule,
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Set
 
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.electrical.verdicts import Verdict
     from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.knowledge import Verdict
     from wiretrack.readings.base import Record
 
 _EARTHED = ("PE", "FE", "PEN")

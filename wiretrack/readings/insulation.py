@@ -14,15 +14,16 @@ from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.electrical.trending import MINUTE_S, corrected_neta
 from wiretrack.errors import OutOfRangeError
-from wiretrack.readings.base import AtReference, PlannedTest, ReadingKind, TrendRule, sections
+from wiretrack.model.knowledge import PlannedTest
+from wiretrack.readings.base import AtReference, ReadingKind, TrendRule, sections
 
 if TYPE_CHECKING:
     from collections.abc import Set
 
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.trending import Trend
-    from wiretrack.electrical.verdicts import Verdict
     from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.knowledge import Verdict
     from wiretrack.readings.base import PlanCircuit, ReadingKey, Record
 
 _EARTHED = ("PE", "FE", "PEN")

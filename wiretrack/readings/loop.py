@@ -10,9 +10,9 @@ from wiretrack.readings.continuity import WireResistance, piece
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.electrical.verdicts import Verdict
     from wiretrack.model.entities import Conductor, Reading
-    from wiretrack.readings.base import PlanCircuit, PlannedTest, Record
+    from wiretrack.model.knowledge import PlannedTest, Verdict
+    from wiretrack.readings.base import PlanCircuit, Record
 
 
 class Loop(WireResistance):

@@ -11,9 +11,9 @@ from wiretrack.electrical.polarity import polarity_source, voltage_verdict
 from wiretrack.electrical.quantities import parse_measured_voltage
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.supplies import EARTHS
-from wiretrack.electrical.verdicts import Verdict
+from wiretrack.model.knowledge import PlannedTest, Verdict
 from wiretrack.model.words import DC_SYSTEMS
-from wiretrack.readings.base import PlannedTest, ReadingKind, is_conductor, sections
+from wiretrack.readings.base import ReadingKind, is_conductor, sections
 from wiretrack.sources import IEC_60364_6
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from wiretrack.store.source import StoredSource
 from wiretrack.store.writing import unpacked
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.document import SiteDocument
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]

@@ -27,18 +27,9 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.model.entities import (
-        Conductor,
-        Device,
-        Enclosure,
-        End,
-        Pull,
-        Raceway,
-        Reading,
-        SiteDocument,
-        SiteFacts,
-        Terminal,
-    )
+    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.entities import Conductor, Enclosure, Pull, Raceway, Reading
+    from wiretrack.model.parts import Device, End, SiteFacts, Terminal
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]

@@ -6,8 +6,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.circuits import written
-from wiretrack.model.entities import FarEnd, SiteFacts
 from wiretrack.model.fields import facts
+from wiretrack.model.parts import FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import format_tag
 

@@ -12,18 +12,8 @@ from typing import TYPE_CHECKING, Any, Literal, TypedDict
 from wiretrack import days
 from wiretrack.errors import NotFoundError
 from wiretrack.model.circuits import together
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    FarEnd,
-    Instrument,
-    Raceway,
-    Reading,
-    SiteFacts,
-    Terminal,
-)
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Raceway, Reading
+from wiretrack.model.parts import Device, FarEnd, Instrument, SiteFacts, Terminal
 from wiretrack.store.rows import numbered
 from wiretrack.store.source import site_of
 

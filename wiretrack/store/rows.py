@@ -7,21 +7,10 @@ import json
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    FarEnd,
-    Instrument,
-    Pull,
-    Raceway,
-    Reading,
-    Terminal,
-)
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
+from wiretrack.model.parts import Device, End, FarEnd, Instrument, Terminal
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:

@@ -7,19 +7,9 @@ import json
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    Instrument,
-    Pull,
-    Raceway,
-    Reading,
-    SiteDocument,
-    SiteFacts,
-    Terminal,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
+from wiretrack.model.parts import Device, Instrument, SiteFacts, Terminal
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
 from wiretrack.store.rows import numbered
@@ -28,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from wiretrack.model.entity import Key, R
+    from wiretrack.model.knowledge import Knowledge
     from wiretrack.store.store import Registry
 
 _KEYS = "(SELECT value FROM json_each(:keys))"
@@ -107,4 +98,10 @@ class StoredSource:
 
 def site_of(registry: Registry) -> Site:
     """Return the site that a registry describes, as it is now."""
-    return Site(StoredSource(registry))
+    return Site(StoredSource(registry), _judge)
+
+
+def _judge(site: Site) -> Knowledge:
+    from wiretrack.readings.judging import Judge  # what only looks a record up needn't load it
+
+    return Judge(site)

@@ -22,7 +22,8 @@ from wiretrack.electrical.rules.load import load_of
 from wiretrack.electrical.rules.protection import next_standard_rating
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.model.entities import Circuit, SiteFacts
+from wiretrack.model.entities import Circuit
+from wiretrack.model.parts import SiteFacts
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -10,7 +10,8 @@ import pytest
 
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.colour import colour
-from wiretrack.model.entities import Circuit, End
+from wiretrack.model.entities import Circuit
+from wiretrack.model.parts import End
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -15,17 +15,9 @@ from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import current_carrying
 from wiretrack.electrical.rules.current_carrying import carrying, share_of
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    Pull,
-    Raceway,
-    SiteDocument,
-    SiteFacts,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+from wiretrack.model.parts import Device, End, SiteFacts
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:

@@ -16,7 +16,8 @@ from wiretrack.electrical.rules.earthing import (
 )
 from wiretrack.electrical.runs import Termination
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.model.entities import Circuit, Device
+from wiretrack.model.entities import Circuit
+from wiretrack.model.parts import Device
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

@@ -13,7 +13,8 @@ from wiretrack.electrical.rules.insulation_type import insulation_types
 from wiretrack.electrical.rules.pv_voltage import cold_factor, cold_voltage, pv_voltage
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
-from wiretrack.model.entities import Circuit, SiteFacts
+from wiretrack.model.entities import Circuit
+from wiretrack.model.parts import SiteFacts
 
 if TYPE_CHECKING:
     from tests.electrical.conftest import Make

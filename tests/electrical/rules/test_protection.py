@@ -12,17 +12,9 @@ from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.protection import for_load, motor_device
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    End,
-    Pull,
-    Raceway,
-    SiteDocument,
-    SiteFacts,
-)
+from wiretrack.model.document import SiteDocument
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+from wiretrack.model.parts import Device, End, SiteFacts
 from wiretrack.model.tags import Tag
 
 if TYPE_CHECKING:

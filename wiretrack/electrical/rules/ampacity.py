@@ -21,7 +21,7 @@ from wiretrack.errors import TableEntryError
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 _TERMINAL_75_ABOVE_A = 100.0  # NEC 110.14(C)(1) (reprint): circuits above 100 A
 _TERMINAL_75_ABOVE = parse_size("1 AWG")

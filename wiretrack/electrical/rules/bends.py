@@ -13,7 +13,7 @@ from wiretrack.electrical.tables import load_table
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 # The table lists liquidtight nonmetallic and PVC once, whatever their wall.
 _LISTED_AS = {"LFNC-B": "LFNC", "PVC-40": "PVC", "PVC-80": "PVC"}

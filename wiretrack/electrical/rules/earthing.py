@@ -19,8 +19,8 @@ from wiretrack.sources import IEC_60364_5_54
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
-    from wiretrack.electrical.verdicts import Outcome
     from wiretrack.model.entities import Circuit
+    from wiretrack.model.knowledge import Outcome
 
 # Metal raceways that are an equipment earthing conductor by themselves: NEC 250.118 (reprint).
 _EARTHING_RACEWAYS = ("RMC", "IMC", "EMT")

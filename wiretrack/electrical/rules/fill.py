@@ -17,7 +17,7 @@ from wiretrack.sources import COMMON_PRACTICE
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 JAM_LOW, JAM_HIGH = 2.8, 3.2  # NEC chapter 9 table 1, informational note 2 (reprint)
 _SAME = 1e-9  # areas this close are printed the same

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.tables import Row
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 # NEC 690.31(D), 2020 and later (reprint): above 30 V or 8 A, also behind the disconnect
 _PV_INSIDE_V, _PV_INSIDE_A, _EVERYWHERE_SINCE = 30.0, 8.0, 2020

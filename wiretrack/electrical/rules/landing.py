@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
 
     from wiretrack.electrical.runs import Wire
-    from wiretrack.electrical.verdicts import Outcome
-    from wiretrack.model.entities import Device, SiteDocument
+    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.parts import Device
 
 _PROTECTIVE = {"PE", "FE", "PEN"}
 _LINES = {"L1", "L2", "L3"}

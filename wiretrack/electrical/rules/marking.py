@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
 LETTERS, BACKGROUND = "white", "red"

@@ -15,8 +15,9 @@ from wiretrack.sources import IEC_60364_7_712
 
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
-    from wiretrack.electrical.verdicts import Outcome
-    from wiretrack.model.entities import Circuit, SiteFacts
+    from wiretrack.model.entities import Circuit
+    from wiretrack.model.knowledge import Outcome
+    from wiretrack.model.parts import SiteFacts
 
 STC_C = 25.0  # standard test conditions: cell temperature
 IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory; confidence low): without a coefficient

@@ -16,7 +16,7 @@ from wiretrack.sources import COMMON_PRACTICE
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
-    from wiretrack.electrical.verdicts import Outcome
+    from wiretrack.model.knowledge import Outcome
 
 # NEC 310.106(C), in 2020 and later 310.3(C) (reprint).
 _SOLID_BELOW = parse_size("8 AWG")

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
-    from wiretrack.electrical.verdicts import Outcome
     from wiretrack.model.entities import Circuit
+    from wiretrack.model.knowledge import Outcome
 
 # Conductor temperature taken: that of NEC chapter 9 table 8, and that of PVC by IEC 60364-5-52
 # table 52.1 (reprints; originals not seen). A cooler conductor drops less.

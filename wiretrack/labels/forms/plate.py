@@ -14,7 +14,7 @@ from wiretrack.labels.kinds import LabelKind
 from wiretrack.labels.payload import make_box_payload
 from wiretrack.labels.refusal import why_no_face
 from wiretrack.labels.subject import EndSubject
-from wiretrack.model.entities import Device
+from wiretrack.model.parts import Device
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

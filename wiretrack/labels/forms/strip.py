@@ -15,7 +15,7 @@ from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import letter_limits
 from wiretrack.labels.plan import Bar, Fit, PlacedLine, Plan
 from wiretrack.labels.subject import Subject
-from wiretrack.model.entities import Device, Terminal
+from wiretrack.model.parts import Device, Terminal
 
 if TYPE_CHECKING:
     from wiretrack.labels.kinds import Asked

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.document import SiteDocument
     from wiretrack.model.wiring import Link
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft

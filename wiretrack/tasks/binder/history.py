@@ -13,7 +13,7 @@ from wiretrack.model.tags import format_tag
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from wiretrack.model.entities import SiteDocument
+    from wiretrack.model.document import SiteDocument
 
 Row = dict[str, Any]
 Owner = tuple[str, str]

@@ -14,7 +14,8 @@ from wiretrack.tasks.report.punchlist import in_order
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from wiretrack.model.entities import Conductor, Device, Raceway, Terminal
+    from wiretrack.model.entities import Conductor, Raceway
+    from wiretrack.model.parts import Device, Terminal
     from wiretrack.tasks.report.report_facts import SiteFacts
 
 Row = dict[str, Any]

@@ -5,13 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.days import day
+from wiretrack.days import day, surely_before
 from wiretrack.electrical.cautions import opening_cautions
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures, records
 from wiretrack.tasks.label.truth import due_of
-from wiretrack.tasks.test.moments import surely_before
 from wiretrack.tasks.test.testing import owed_tests
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantities import parse_length_m
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.entities import End
 from wiretrack.model.entity import Point
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.change.dividing import Pair, check_lengths, pair_of

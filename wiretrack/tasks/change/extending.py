@@ -34,7 +34,8 @@ from wiretrack.tasks.test.moments import moment_of_change
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.entities import Conductor, End
+    from wiretrack.model.entities import Conductor
+    from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
     from wiretrack.tasks.change.cut_ends import Ends
     from wiretrack.tasks.change.dividing import Pair

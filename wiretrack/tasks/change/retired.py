@@ -5,12 +5,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.days import day
+from wiretrack.days import day, surely_before
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.tags import format_tag
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
-from wiretrack.tasks.test.moments import surely_before
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

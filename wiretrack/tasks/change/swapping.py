@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.days import before
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of
@@ -12,10 +13,11 @@ from wiretrack.store import changing, records
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.change_results import left_to_do
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
-from wiretrack.tasks.test.moments import before, moment_of_change, today_is_now
+from wiretrack.tasks.test.moments import moment_of_change, today_is_now
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor, End
+    from wiretrack.model.entities import Conductor
+    from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
 
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
-from wiretrack.model.entities import Conductor, Device, Terminal
+from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
+from wiretrack.model.parts import Device, Terminal
 from wiretrack.model.words import END_STATES
 from wiretrack.store import changing, history, records
 from wiretrack.store.searching import resolve

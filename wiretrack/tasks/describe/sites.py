@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Any, TextIO
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
-from wiretrack.model.entities import Enclosure, SiteFacts
+from wiretrack.model.entities import Enclosure
 from wiretrack.model.fields import facts
+from wiretrack.model.parts import SiteFacts
 from wiretrack.readings import parse_reading
+from wiretrack.readings.judging import Judge
 from wiretrack.store import health
 from wiretrack.store.dumping import document
 from wiretrack.store.history import SourceFile
@@ -23,7 +25,6 @@ from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -31,7 +32,8 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.rules.landing import Unmatched
     from wiretrack.exchange.places import Faults
-    from wiretrack.model.entities import Reading, SiteDocument
+    from wiretrack.model.document import SiteDocument
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
 _TABLES = (
@@ -87,7 +89,7 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
     found, faults = read_placed(file, RegistryKnown(registry))
 
     def look() -> None:
-        judge = Judge(registry)
+        judge = Judge(site_of(registry))
         for number, reading in enumerate(found.readings):
             _look_at(judge, reading, number, faults)
         faults.refuse(file)

@@ -10,6 +10,8 @@ from wiretrack.errors import TagError
 from wiretrack.model.path import path_of
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.wiring import Wiring
+from wiretrack.readings.base import latest
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
@@ -17,8 +19,6 @@ from wiretrack.tasks.find.conductors import beside_of, conductor_record
 from wiretrack.tasks.find.tracing import path_as_json
 from wiretrack.tasks.report.punchlist import open_points_of
 from wiretrack.tasks.test.crossings import is_stale
-from wiretrack.tasks.test.testing import latest
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
@@ -45,7 +45,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     found = _with_its_circuit(registry, text)
     conductor = next(one for one in found[0] if one.tag == found[1])
     members = [one for one in found[0] if one.retired_at is None]
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     taken = records.readings(registry, circuit_of=found[1])
     own = [reading for reading in taken if reading.subject == conductor.tag]
     beside = beside_of(registry, conductor, own, judge)

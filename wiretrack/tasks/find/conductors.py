@@ -10,18 +10,21 @@ from wiretrack.days import in_time
 from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.circuits import as_json
-from wiretrack.model.entities import Device, Reading
+from wiretrack.model.entities import Reading
 from wiretrack.model.entity import Point
+from wiretrack.model.parts import Device
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of
+from wiretrack.readings.base import written
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import retirement
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.test.absorption import absorption
 from wiretrack.tasks.test.crossings import is_stale
-from wiretrack.tasks.test.verdicts import Judge, written
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence, Set
@@ -53,7 +56,7 @@ def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     """Return the record of the conductor that `text` (a tag in any writing) names."""
     tag = tag_of(registry, text)
     conductor = records.conductor(registry, tag)
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     taken = records.readings(registry, tags=[tag])
     return conductor_record(conductor, beside_of(registry, conductor, taken, judge), judge)
 
@@ -230,5 +233,5 @@ def _reading(
         "by": reading.by,
         "note": reading.note,
         "superseded": superseded,
-        "verdict": judge.verdict(reading, subject).as_json(),
+        "verdict": judge.verdict(reading).as_json(),
     }

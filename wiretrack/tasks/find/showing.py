@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entities import Pull, Reading
 from wiretrack.model.entity import Point
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import line_of, readings_of, show_conductor
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor, ConductorEnd
@@ -34,13 +34,13 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
 def _circuit(registry: Registry, code: str) -> dict[str, Any]:
     circuit = records.circuit(registry, code)
     lines = _lines(records.conductors(registry, circuits=[code]))
-    return {**asdict(circuit), **lines, "readings": readings_of(Judge(registry), circuit)}
+    return {**asdict(circuit), **lines, "readings": readings_of(Judge(site_of(registry)), circuit)}
 
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
     """Return an enclosure's record: the ends in it, its raceways and devices."""
     box, devices = records.enclosure(registry, code), records.devices(registry, code)
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     judge.site.load(Reading, "device", [Point(code, device.code) for device in devices])
     return {
         **asdict(box),

@@ -20,8 +20,8 @@ from wiretrack.tasks.identify.settings import GEAR, Gear, Settings
 if TYPE_CHECKING:
     from collections.abc import Sequence, Set
 
-    from wiretrack.model.entities import End
-    from wiretrack.model.entities import FarEnd as SeenEnd
+    from wiretrack.model.parts import End
+    from wiretrack.model.parts import FarEnd as SeenEnd
     from wiretrack.store.store import Registry
 
 MOST_RESISTORS = 100  # planning takes longer the more there are

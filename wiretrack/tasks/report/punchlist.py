@@ -8,20 +8,22 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entity import Subject, subject_text
 from wiretrack.readings import kind_of
+from wiretrack.readings.base import latest, written
+from wiretrack.readings.judging import Judge
 from wiretrack.store import history, records
 from wiretrack.store.lists import circuits_after
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import only_in_service
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
 from wiretrack.tasks.test.crossings import standing
-from wiretrack.tasks.test.testing import key_of, latest, planned
-from wiretrack.tasks.test.verdicts import Judge, written
+from wiretrack.tasks.test.testing import planned
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from wiretrack.model.entities import Circuit, Conductor, Reading
-    from wiretrack.readings.base import PlannedTest
+    from wiretrack.model.knowledge import PlannedTest
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -80,7 +82,7 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
 
 def _of_others(taken: Iterable[Reading], registry: Registry) -> list[Row]:
     """Return what doesn't pass of the last readings of devices and circuits."""
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     others = (reading for reading in taken if isinstance(reading.subject, Subject))
     return [row for reading in others for row in _not_passed(judge, reading)]
 
@@ -125,7 +127,9 @@ def _of_circuit(registry: Registry, code: str, members: list[Conductor]) -> list
     circuit = records.circuit(registry, code)
     taken = records.readings(registry, circuits=[code])
     found = standing(registry, latest(taken))
-    return rows + _tests_of(registry, Judge(registry), circuit, members, found, added, members)
+    return rows + _tests_of(
+        registry, Judge(site_of(registry)), circuit, members, found, added, members
+    )
 
 
 def in_order(rows: Iterable[Row]) -> list[Row]:
@@ -160,7 +164,7 @@ def _tests(
     taken: Sequence[Reading],
     added: Mapping[str, str],
 ) -> list[Row]:
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
     for reading in standing(registry, taken):
         by_tag[reading.subject].append(reading)
@@ -187,7 +191,7 @@ def _tests_of(
     wanted = {c.tag for c in (members if shown is None else shown)}
     rows = [row for r in found if r.subject in wanted for row in _not_passed(judge, r)]
     since: dict[str, str | None] = {c.tag: added.get(c.id or "") for c in members}
-    keys = {key_of(reading) for reading in found}
+    keys = {reading.key for reading in found}
     return rows + [
         _row(OWED, step.subject, since[step.subject], _told(step))
         for step in planned(registry, circuit, members)

@@ -16,9 +16,12 @@ from wiretrack.model.entity import subject_text
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.procedure import RINGOUT
+from wiretrack.readings.base import latest
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.procedures import begun
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.conductors import (
     Beside,
@@ -29,8 +32,6 @@ from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.test.crossings import is_stale
-from wiretrack.tasks.test.testing import latest
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -52,7 +53,7 @@ class SiteFacts:
         self.site = Site(DocumentSource(self.document))
         for of in TABLES:  # so that each entity knows its site
             self.site.every(of)
-        self.judge = Judge(registry)
+        self.judge = Judge(site_of(registry))
         self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
         self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
         self._records: dict[str, RingoutRecord | None] = {}

@@ -11,7 +11,7 @@ from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.electrical.trending import MINUTE_S, absorption_ratio, polarization_index
 from wiretrack.readings import kind_of
-from wiretrack.tasks.test.verdicts import written
+from wiretrack.readings.base import written
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.days import before
 from wiretrack.readings import kind_of
 from wiretrack.store.records import crossings
-from wiretrack.tasks.test.moments import before
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

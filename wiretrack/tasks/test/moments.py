@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 
 from wiretrack import days
 from wiretrack.errors import BadInputError
@@ -46,60 +46,14 @@ def moment_of_change(text: str | None) -> str:
         raise BadInputError(
             f"'{text}' is not a day or a time. Write it like 2026-05-02 or 2026-05-02 10:15."
         ) from None
-    if _day(found) > days.today():
+    if days.date_of(found) > days.today():
         raise BadInputError(
             f"{days.day(found)} lies in the future. Change the record once the work is done."
         )
     return found
 
 
-def not_after(at: str | None, moment: str) -> bool:
-    """Return whether `at` can have been no later than `moment`.
-
-    Where only the day of one is known, days are compared. What has no time can have been at any.
-
-    >>> not_after("2026-05-02T23:00:00+02:00", "2026-05-02")
-    True
-    """
-    return at is None or _order(at, moment) <= 0
-
-
-def before(at: str | None, moment: str) -> bool:
-    """Return whether `at` can have been before `moment`, on the same day too if no more is known.
-
-    >>> before("2026-05-02T10:00:00Z", "2026-05-02T10:00:00Z"), before("2026-05-02", "2026-05-02")
-    (False, True)
-    """
-    only_days = at is None or _DAY in (len(at), len(moment))
-    return not_after(at, moment) if only_days else _order(str(at), moment) < 0
-
-
-def surely_before(at: str, moment: str) -> bool:
-    """Return whether `at` was before `moment`, whatever time zone a day without a time is of.
-
-    >>> surely_before("2026-05-01", "2026-05-02T00:30:00Z")
-    False
-    >>> surely_before("2026-05-01", "2026-05-03")
-    True
-    """
-    if _DAY in (len(at), len(moment)):
-        return _day(at) + timedelta(days=1) < _day(moment)
-    return _order(at, moment) < 0
-
-
-def _order(at: str, moment: str) -> int:
-    """Return -1, 0 or 1, as the first is before, at or after the second."""
-    if _DAY in (len(at), len(moment)):
-        return (_day(at) > _day(moment)) - (_day(at) < _day(moment))
-    one, other = datetime.fromisoformat(at.upper()), datetime.fromisoformat(moment.upper())
-    return (one > other) - (one < other)
-
-
 def today_is_now(moment: str) -> str:
     """Return a moment, the day of today as the time now."""
-    is_today = len(moment) == _DAY and _day(moment) == days.today()
+    is_today = len(moment) == _DAY and days.date_of(moment) == days.today()
     return days.now() if is_today else moment
-
-
-def _day(moment: str) -> date:
-    return date.fromisoformat(days.day(moment))

@@ -24,6 +24,7 @@ from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import subject_text
 from wiretrack.readings import parse_reading
+from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log, records
 from wiretrack.store.source import site_of
 from wiretrack.tasks.test.moments import time_of
@@ -36,12 +37,12 @@ from wiretrack.tasks.test.testing import (
     subject_of,
     what_it_proves,
 )
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.entities import Circuit, Device, Reading
+    from wiretrack.model.entities import Circuit, Reading
+    from wiretrack.model.parts import Device
     from wiretrack.store.store import Registry
 
 OPTIONAL = tuple(
@@ -81,7 +82,7 @@ def post_reading(
     ChangedMeanwhileError
         If the conductor's record isn't what was `seen`.
     """
-    text, judge = _text(document), Judge(registry)
+    text, judge = _text(document), Judge(site_of(registry))
     try:
         reading = checked_reading(registry, replace(text, by=text.by or who), judge)
         if seen is not None and seen != revision_of(judge.subject(reading)):

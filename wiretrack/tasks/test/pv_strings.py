@@ -18,7 +18,8 @@ from wiretrack.electrical.strings import (
     modules_of,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.model.entities import Circuit, Conductor, Instrument
+from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.parts import Instrument
 from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store import records
 from wiretrack.store.searching import resolve

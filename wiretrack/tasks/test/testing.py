@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
+from wiretrack.days import not_after
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.quantities import (
     parse_duration_s,
@@ -23,18 +24,13 @@ from wiretrack.errors import (
     TagError,
     UnlikelyValueError,
 )
-from wiretrack.model.entities import (
-    Circuit,
-    Conductor,
-    Device,
-    Enclosure,
-    Instrument,
-    Reading,
-)
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Reading
 from wiretrack.model.entity import Point, Subject, devices_in
+from wiretrack.model.parts import Device, Instrument
 from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
 from wiretrack.readings import kind_of, parse_reading, plan_tests
-from wiretrack.readings.base import OTHER_THINGS, PlanConductor
+from wiretrack.readings.base import OTHER_THINGS, PlanConductor, latest, written
+from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log, records
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
@@ -46,15 +42,15 @@ from wiretrack.tasks.change.retired import (
 )
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.crossings import standing
-from wiretrack.tasks.test.moments import not_after, time_of
-from wiretrack.tasks.test.verdicts import Judge, written
+from wiretrack.tasks.test.moments import time_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from wiretrack.electrical.quantities import Measured
+    from wiretrack.model.knowledge import PlannedTest
     from wiretrack.model.site import Site
-    from wiretrack.readings.base import PlannedTest, ReadingKey
+    from wiretrack.readings.base import ReadingKey
     from wiretrack.store.store import Registry
 
     Thing = Conductor | Device | Circuit
@@ -92,7 +88,7 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     members = records.conductors(registry, circuits=[code], in_service=True)
     passed = _passed(registry, code)
     functions: dict[str | None, str] = {c.tag: c.function for c in members}
-    facts = Judge(registry).facts(code)
+    facts = Judge(site_of(registry)).facts(code)
     return [
         {
             **step.as_json(),
@@ -131,7 +127,7 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
     BadInputError
         If a field can't be understood; nothing is stored.
     """
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     reading = check_reading(registry, text, judge)
     record = reading_log.add_reading(registry, reading, who=who)
     return what_it_proves(replace(reading, id=record), judge)
@@ -142,7 +138,7 @@ def what_it_proves(reading: Reading, judge: Judge) -> dict[str, Any]:
     subject = judge.subject(reading)
     return {
         "id": reading.id,
-        "verdict": judge.verdict(reading, subject).as_json(),
+        "verdict": judge.verdict(reading).as_json(),
         "cautions": list(_cautions_of(judge.site, reading.kind, subject)),
     }
 
@@ -184,7 +180,7 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
         id=text.id,
     )
     refuse_unlikely(text.kind, measured)
-    judge.check(reading, measured_at)
+    judge.check(reading)
     return reading
 
 
@@ -321,23 +317,9 @@ def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
 
 
 def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
-    judge = Judge(registry)
+    judge = Judge(site_of(registry))
     found = latest(records.readings(registry, circuits=[circuit], counted=True))
-    return {key_of(r) for r in standing(registry, found) if judge.verdict(r).outcome == "pass"}
-
-
-def latest(found: Sequence[Reading]) -> list[Reading]:
-    """Return the last reading of each kind, subject and other thing; superseded ones don't count.
-
-    `found` is in order of time.
-    """
-    superseded = {reading.supersedes for reading in found}
-    return list({key_of(r): r for r in found if r.id not in superseded}.values())
-
-
-def key_of(reading: Reading) -> ReadingKey:
-    """Return what makes a later reading take the place of an earlier one."""
-    return (reading.kind, reading.subject, reading.against)
+    return {r.key for r in standing(registry, found) if judge.verdict(r).outcome == "pass"}
 
 
 def _instrument(registry: Registry, code: str | None, judge: Judge) -> str | None:

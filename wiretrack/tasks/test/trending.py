@@ -15,9 +15,11 @@ from wiretrack.electrical.trend_line import SOURCE, trend_line
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import TRENDED, kind_of
+from wiretrack.readings.base import written
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
-from wiretrack.tasks.test.verdicts import Judge, written
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -62,7 +64,7 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
     tag = tag_of(registry, text)
     conductor = records.conductor(registry, tag)
     taken = records.readings(registry, tags=[tag])
-    found = trend_of(conductor, taken, Judge(registry), [kind] if kind else TRENDED)
+    found = trend_of(conductor, taken, Judge(site_of(registry)), [kind] if kind else TRENDED)
     if not found["series"]:
         raise BadInputError(
             f"{format_tag(tag)} has no dated reading to follow.",
@@ -155,7 +157,7 @@ def _row(point: _Point, is_outlier: bool) -> dict[str, Any]:
 
 def _limit(judge: Judge, conductor: Conductor, last: _Point) -> float | None:
     """Return the limit that the last reading was judged by, at 20 °C where it is a wire's."""
-    found = judge.verdict(last.reading, conductor).limit
+    found = judge.verdict(last.reading).limit
     if found is None:
         return None
     return kind_of(last.reading.kind).limit_at_20(found, last.reading, last.value)

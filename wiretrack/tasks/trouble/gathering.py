@@ -11,12 +11,11 @@ from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
-from wiretrack.readings.base import is_conductor
+from wiretrack.readings.base import is_conductor, latest
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.source import site_of
 from wiretrack.tasks.test.crossings import standing
-from wiretrack.tasks.test.testing import latest
-from wiretrack.tasks.test.verdicts import Judge
 from wiretrack.tasks.trouble.questions import Question
 
 if TYPE_CHECKING:
@@ -101,7 +100,7 @@ class Gathering:
         self.remarks: list[str] = []
         self.suspects: list[Suspect] = []
         self._questions: list[Question] = []
-        self._registry, self._judge = registry, Judge(registry)
+        self._registry, self._judge = registry, Judge(site_of(registry))
 
     def suspicion(self, circuit: str, subject: str) -> Suspicion:
         """Return all that was gathered, and what no reading can show."""

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.cautions import INVERTER
 from wiretrack.errors import BadInputError, NotFoundError
-from wiretrack.model.entities import Circuit, Conductor, Device, Enclosure
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.isolating import isolate, supplies_of
+from wiretrack.model.parts import Device
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.readings.voltage import VOLTAGE

@@ -17,7 +17,7 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.model.entities import Instrument
+from wiretrack.model.parts import Instrument
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 

@@ -11,11 +11,10 @@ from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.wiring import Wiring
+from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.tracing import traced
-from wiretrack.tasks.test.testing import key_of
-from wiretrack.tasks.test.verdicts import Judge
 
 if TYPE_CHECKING:
     from wiretrack.model.path import Path
@@ -42,7 +41,8 @@ def path_doubts(registry: Registry, what: str) -> DoubtfulPath:
     A conductor is doubtful by its last readings that fail or are in doubt, by an end that isn't
     landed, and by having no reading at all; a device by standing open or unknown.
     """
-    wiring, judge = Wiring(site_of(registry)), Judge(registry)
+    wiring = Wiring(site_of(registry))
+    judge = Judge(wiring.site)
     path = traced(registry, wiring, what)
 
     def doubts(step: Point | Link) -> tuple[str, ...]:
@@ -62,9 +62,9 @@ def _of_conductor(registry: Registry, judge: Judge, conductor: Conductor) -> tup
         if end.state != "landed"
     ]
     counted = records.readings(registry, tags=[conductor.tag], counted=True)
-    last = {key_of(reading): reading for reading in counted}
+    last = {reading.key: reading for reading in counted}
     for reading in last.values():
-        verdict = judge.verdict(reading, conductor)
+        verdict = judge.verdict(reading)
         if verdict.outcome != "pass":
             read = f"{reading.kind} {day(reading.at)}"
             doubts.append(f"{read}, {verdict.outcome}: {verdict.reason}")
