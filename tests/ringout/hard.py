@@ -30,6 +30,7 @@ class HardWires(Wires):
 
     links: list[tuple[Node, Node]] = field(default_factory=list)  # touching for good
     comes_and_goes: list[tuple[Node, Node, float]] = field(default_factory=list)
+    touching_now: list[tuple[Node, Node]] = field(default_factory=list)
     bad_for_good: set[Node] = field(default_factory=set)  # no touch on it ever reads closed
     wrong_key: int = -1  # the number of the touch whose answer is turned round
     wrong_twist: int = -1  # the number of the join in which one end goes astray
@@ -39,39 +40,9 @@ class HardWires(Wires):
     told: list[str] = field(default_factory=list)  # what was put in
     asked: Counter[object] = field(default_factory=Counter)
 
-    def nets(self) -> dict[Node, int]:
-        """Return the nets with the contacts that are there for good."""
-        return self._with(self.links)
-
-    def _with(self, links: list[tuple[Node, Node]]) -> dict[Node, int]:
-        extra = [(one, two) for one, two in links]
-        parent: dict[Node, Node] = {}
-
-        def top(node: Node) -> Node:
-            while parent.setdefault(node, node) != node:
-                node = parent[node]
-            return node
-
-        for one, two in [*self._sound_links(), *extra]:
-            parent[top(one)] = top(two)
-        numbers: dict[Node, int] = {}
-        return {node: numbers.setdefault(top(node), len(numbers)) for node in list(parent)}
-
-    def _sound_links(self) -> list[tuple[Node, Node]]:
-        links: list[tuple[Node, Node]] = [
-            (("near", near), ("far", far))
-            for near, far in self.mate.items()
-            if near not in self.broken
-        ]
-        links += [
-            (("near", name), ("far", name)) for name in self.bundle.references if name != "raceway"
-        ]
-        links += [(self.node("near", a), self.node("near", b)) for a, b in self.shorted]
-        for place, groups in self.joins.items():
-            for group in groups:
-                first = self.node(place, group[0])
-                links += [(first, self.node(place, name)) for name in group[1:]]
-        return links
+    def connections(self) -> list[tuple[Node, Node]]:
+        """Return all that connects two nodes, the contacts that are there now included."""
+        return [*super().connections(), *self.links, *self.touching_now]
 
     def answer(self, step: dict[str, Any]) -> dict[str, Any]:
         """Return what the person answers, who may have slipped."""
@@ -80,12 +51,14 @@ class HardWires(Wires):
         if step["step"] != "probe":
             return super().answer(step)
         self.asked[self._situation(step)] += 1
-        on = [(a, b) for a, b, chance in self.comes_and_goes if self.rng.random() < chance]
-        if on:
-            self.net = self._with([*self.links, *on])
-        answer = super().answer(step)
-        if on:
+        self.touching_now = [
+            (a, b) for a, b, chance in self.comes_and_goes if self.rng.random() < chance
+        ]
+        if self.touching_now:
             self.net = None
+        answer = super().answer(step)
+        if self.touching_now:
+            self.touching_now, self.net = [], None
         if any(self.node(step["at"], name) in self.bad_for_good for name in step["between"]):
             answer = {"ohms": "OL"}
         if self.touches == self.wrong_key:

@@ -44,8 +44,8 @@ class Wires:
     def node(self, place: str, name: str) -> Node:
         return ("both", name) if name == "raceway" else (place, name)
 
-    def nets(self) -> dict[Node, int]:
-        """Return, for every node that is connected to another, the number of its net."""
+    def connections(self) -> list[tuple[Node, Node]]:
+        """Return all that connects two nodes: conductors, references, contacts, joins."""
         links: list[tuple[Node, Node]] = [
             (("near", near), ("far", far))
             for near, far in self.mate.items()
@@ -59,9 +59,13 @@ class Wires:
             for group in groups:
                 first = self.node(place, group[0])
                 links += [(first, self.node(place, name)) for name in group[1:]]
+        return links
+
+    def nets(self) -> dict[Node, int]:
+        """Return, for every node that is connected to another, the number of its net."""
         net: dict[Node, int] = {}
         members: dict[int, list[Node]] = {}
-        for number, (one, two) in enumerate(links):
+        for number, (one, two) in enumerate(self.connections()):
             left, right = net.get(one), net.get(two)
             if left is None and right is None:
                 net[one] = net[two] = number
