@@ -126,8 +126,7 @@ def _apply(stage: AnyStage, found: Candidates, contacts: Contacts) -> bool | Non
 
 def _all_different(found: Candidates) -> bool:
     """Strike candidates that others need for themselves; return whether anything changed."""
-    changed = again = True
-    changed = False
+    changed, again = False, True
     while again:
         again = False
         for place in PLACES:

@@ -216,8 +216,8 @@ def next_confirming(probing: Probing) -> Pair | None:
     """Return the next two ends to touch so that no closed reading stands alone."""
     stage = probing.stage
     links = unconfirmed(probing)
-    for place, link in enumerate(links):
-        for other in links[place + 1 :]:
+    for number, link in enumerate(links, 1):
+        for other in links[number:]:
             pair = _across(link, other)
             if pair and not stage.asked(*pair):
                 return pair

@@ -32,7 +32,7 @@ CLOSED_ASKED = 3  # so often is each way touched before no current either way is
 OPEN_ASKED = 3  # so many open touches, at both places together, stand against a contact
 OPEN_BRIEF = 2  # as many where nobody wants a search for contacts
 
-Sense = Literal["one way", "both ways", "neither way"]
+Flow = Literal["one way", "both ways", "neither way"]
 
 
 def conducts(touch: Touch) -> bool:
@@ -73,7 +73,7 @@ class Directed:
         """Return how many touches read open the other way round than the one that conducts."""
         return 0 if self.plus is None else self.open[_other(self.ends, self.plus)]
 
-    def sense(self, need: int) -> Sense | None:
+    def flow(self, need: int) -> Flow | None:
         """Return what the touches show; `None` while more are wanted, `need` of them open."""
         if all(self.closed.values()):
             return "both ways"
@@ -125,9 +125,9 @@ class DiodeStage(FittedStage):
         """Return the touches at the diode's own place."""
         return Directed(self.own, self.checks)
 
-    def check(self) -> Sense | None:
+    def check(self) -> Flow | None:
         """Return what the touches at the diode's own place show; `None` while more are wanted."""
-        return self.checked.sense(1)
+        return self.checked.flow(1)
 
     def next_check(self) -> Pair | None:
         """Return the two ends to touch at the diode's own place, plus on the first."""
@@ -140,9 +140,9 @@ class DiodeStage(FittedStage):
         """Return the touches between two ends at the other place."""
         return Directed(pair, self.pairs.get(pair, ()))
 
-    def sense(self, pair: Pair) -> Sense | None:
+    def flow(self, pair: Pair) -> Flow | None:
         """Return what the touches between two ends at the other place show."""
-        return self.told(pair).sense(max(1, self._opens - self.checked.blocked()))
+        return self.told(pair).flow(max(1, self._opens - self.checked.blocked()))
 
     @property
     def source(self) -> int | None:
@@ -160,10 +160,10 @@ class DiodeStage(FittedStage):
         for pair in self.pairs:
             if self._touching(pair, contacts):
                 continue
-            sense, plus = self.sense(pair), self.told(pair).plus
-            if sense == "both ways":
+            flow, plus = self.flow(pair), self.told(pair).plus
+            if flow == "both ways":
                 return None
-            if sense == "one way" and plus is not None and self.source is not None:
+            if flow == "one way" and plus is not None and self.source is not None:
                 changed |= found.keep(self.at, plus, 1 << self.source)
                 sink = _other(self.own, self.source)
                 changed |= found.keep(self.at, _other(pair, plus), 1 << sink)
@@ -180,7 +180,7 @@ class DiodeStage(FittedStage):
         """Return the ends here whose conductors a reading shows to be whole."""
         whole = 0
         for pair in self.pairs:
-            if self.sense(pair) == "one way":
+            if self.flow(pair) == "one way":
                 whole |= 1 << pair[0] | 1 << pair[1]
         return whole
 
@@ -196,7 +196,7 @@ class DiodeStage(FittedStage):
     def next_pair(self, found: Candidates) -> Pair | None:
         """Return the next two ends to touch here, plus on the first."""
         pair = self.pair_in(found)
-        if pair is None or self.sense(pair) is not None:
+        if pair is None or self.flow(pair) is not None:
             return None
         plus = self.told(pair).next_plus()
         return plus, _other(pair, plus)
@@ -207,7 +207,7 @@ class DiodeStage(FittedStage):
 
     def odd(self) -> list[Touch]:
         """Return the readings that fit no diode: it conducts one way only."""
-        return [t[-1] for pair, t in self.pairs.items() if self.sense(pair) == "both ways"]
+        return [t[-1] for pair, t in self.pairs.items() if self.flow(pair) == "both ways"]
 
 
 def of_diodes(stages: Sequence[FittedStage]) -> list[DiodeStage]:

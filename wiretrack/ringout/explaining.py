@@ -139,7 +139,7 @@ def _by_diode(known: Knowledge, stage: DiodeStage, here: int, there: int) -> Ite
     names, far = known.bundle.names(box), known.bundle.names(away)
     for pair in stage.pairs:
         plus = stage.told(pair).plus
-        if here in pair and plus is not None and stage.sense(pair) == "one way":
+        if here in pair and plus is not None and stage.flow(pair) == "one way":
             minus = pair[0] if plus == pair[1] else pair[1]
             shown = "read" if stage.checks else "put on to read"
             yield (
@@ -152,10 +152,10 @@ def _by_diode(known: Knowledge, stage: DiodeStage, here: int, there: int) -> Ite
 def _by_resistor(known: Knowledge, stage: ResistorStage, here: int, there: int) -> Iterator[str]:
     box = other_place(stage.at)
     names, away = known.bundle.names(box), known.bundle.names(stage.at)
-    for place, (mask, values) in enumerate(stage.labels):
+    for label, (mask, values) in enumerate(stage.labels):
         if not mask >> there & 1 or not values:
             continue
-        touch = _through(known, stage, here, place)
+        touch = _through(known, stage, here, label)
         if touch is None or touch.ohms is None:
             continue
         other = touch.ends[0] if touch.ends[1] == here else touch.ends[1]
@@ -167,7 +167,7 @@ def _by_resistor(known: Knowledge, stage: ResistorStage, here: int, there: int) 
         )
 
 
-def _through(known: Knowledge, stage: ResistorStage, here: int, place: int) -> Touch | None:
+def _through(known: Knowledge, stage: ResistorStage, here: int, label: int) -> Touch | None:
     """Return the last reading between an end and the common return that fits one resistor."""
     found = None
     for pair, touches in stage.pairs.items():
@@ -176,7 +176,7 @@ def _through(known: Knowledge, stage: ResistorStage, here: int, place: int) -> T
         other = pair[0] if pair[1] == here else pair[1]
         if known.found.of[stage.at][other] & ~stage.common:
             continue
-        fitting = [touch for touch in touches if (0, place) in stage.possible(touch)]
+        fitting = [touch for touch in touches if (0, label) in stage.possible(touch)]
         found = fitting[-1] if fitting else found
     return found
 
@@ -196,20 +196,20 @@ def diode_questions(known: Knowledge) -> tuple[Question, ...]:
 
 
 def _doubts_here(known: Knowledge, stage: DiodeStage) -> Iterator[Question]:
-    place, sense = other_place(stage.at), stage.check()
+    place, flow = other_place(stage.at), stage.check()
     bare = known.facts.bare(place)
-    if sense == "neither way":
+    if flow == "neither way":
         yield _question(known, stage.checks[-1], NO_CURRENT_HERE)
-    elif sense == "both ways" and bare is not None and bare.opens(*stage.own):
+    elif flow == "both ways" and bare is not None and bare.opens(*stage.own):
         yield _question(known, stage.checks[-1], BOTH_WAYS_HERE)
 
 
 def _doubts_there(known: Knowledge, stage: DiodeStage) -> Iterator[Question]:
     for pair, touches in stage.pairs.items():
-        sense = stage.sense(pair)
-        if sense == "both ways":
+        flow = stage.flow(pair)
+        if flow == "both ways":
             yield _question(known, touches[-1], BOTH_WAYS_THERE)
-        elif sense == "neither way":
+        elif flow == "neither way":
             yield _question(known, touches[-1], _REASONS[_when_joined(known, stage, pair)])
 
 

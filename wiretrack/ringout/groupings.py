@@ -182,7 +182,7 @@ class Likelihood:
         barred = 0
         for claim in claims.values():
             barred |= claim
-        self._row = {members: place for place, members in enumerate(anchors)}
+        self._row = {members: row for row, members in enumerate(anchors)}
         self._chance = [
             self._first_row(members, column, claims.get(members, ~barred)) for members in anchors
         ]

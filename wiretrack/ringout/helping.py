@@ -131,7 +131,7 @@ Pair = tuple[int, int]
 
 
 def the_join(model: Model) -> int | None:
-    """Return the place of the only group with more than one end, if there is just one."""
+    """Return the number of the only group with more than one end, if there is just one."""
     if model.glue or any(model.apart):
         return None
     joined = [index for index, room in enumerate(model.room) if room > 1]
@@ -157,10 +157,10 @@ def next_against_it(
         return None if model.structures else _first_guess(model, join, components, opens)
     anchor = max(inside, key=lambda members: members.bit_count())
     best: tuple[int, int, int] | None = None
-    for place, members in enumerate(components):
+    for number, members in enumerate(components):
         if members == anchor or not model.fitting(members | anchor):
             continue
-        rank = (opens(anchor, members), members not in inside, place)
+        rank = (opens(anchor, members), members not in inside, number)
         if rank[0] < most and (best is None or rank < best):
             best = rank
     return None if best is None else (lowest(anchor), lowest(components[best[2]]))
@@ -177,8 +177,8 @@ def _first_guess(
         and not any(opens(members, other) for other in components if other != members)
     ]
     fresh.sort(key=lambda members: -_share(model, join, lowest(members)))
-    for place, first in enumerate(fresh):
-        for second in fresh[place + 1 :]:
+    for number, first in enumerate(fresh, 1):
+        for second in fresh[number:]:
             if model.fitting(first | second):
                 return lowest(first), lowest(second)
     return None

@@ -135,14 +135,14 @@ def _settle_exact(domain: list[int]) -> list[int] | None:
         shared: dict[int, int] = {}
         for possible in domain:
             shared[possible] = shared.get(possible, 0) + 1
-        for taken, count in shared.items():
-            if count > taken.bit_count():
+        for groups, count in shared.items():
+            if count > groups.bit_count():
                 return None
-            if count < taken.bit_count():
+            if count < groups.bit_count():
                 continue
             for index, possible in enumerate(domain):
-                if possible != taken and possible & taken:
-                    domain[index] = possible & ~taken
+                if possible != groups and possible & groups:
+                    domain[index] = possible & ~groups
                     changed = True
                     if not domain[index]:
                         return None

@@ -56,7 +56,7 @@ class Model:
         self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
         self.apart = known.apart(stage)
         self.heard = self._heard_before(stage, known)
-        self.seat = {end: place for place, end in enumerate(self.order)}
+        self.seat = {end: seat for seat, end in enumerate(self.order)}
         self.structures = self._structures()
         self._fits: dict[int, int] = {}
         self._ways: dict[int, list[float]] = {}
@@ -174,7 +174,7 @@ class Probing:
         if not self.glue:
             return self.stage.in_order(self.model.order)
         found = self.stage.components(self.glue)
-        rank = {end: place for place, end in enumerate(self.model.order)}
+        rank = {end: seat for seat, end in enumerate(self.model.order)}
         return sorted(found, key=lambda members: min(rank[end] for end in bits(members)))
 
     def _whole(self, end: int) -> int:
@@ -348,22 +348,22 @@ class Probing:
     def _claims(self, anchors: list[int]) -> dict[int, int]:
         """Return, for components that can be but one group, that group."""
         claims: dict[int, int] = {}
-        taken, again = 0, True
+        claimed, again = 0, True
         while again:
             again = False
             for members in anchors:
-                left = self._fitting(members) & ~taken
+                left = self._fitting(members) & ~claimed
                 if members not in claims and left.bit_count() == 1:
                     claims[members] = left
-                    taken |= left
+                    claimed |= left
                     again = True
         return claims
 
     def _search_again(self) -> Pair | None:
         """Return a pair to touch once more: somewhere a closed reading is missing."""
         pairs: list[tuple[int, int, int, int]] = []
-        for place, one in enumerate(self.components):
-            for two in self.components[:place]:
+        for number, one in enumerate(self.components):
+            for two in self.components[:number]:
                 opens = self._opens(one, two)
                 if opens < SEARCH_TOUCHES and self._fitting(one | two):
                     size = min(one.bit_count(), two.bit_count())

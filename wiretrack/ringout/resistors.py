@@ -127,16 +127,16 @@ def usable(bundle: Bundle, *, hidden_common: bool = False) -> tuple[float, ...]:
     must be told apart as well.
     """
     chosen: list[float] = []
-    taken = [reading_range(bundle, ())]
+    ranges = [reading_range(bundle, ())]
     for value in sorted(set(bundle.resistors), key=lambda v: reading_range(bundle, (v,)).high_ohm):
         new = [reading_range(bundle, (value,))]
         if hidden_common:
             new += [reading_range(bundle, (value, other)) for other in chosen]
-        ranges = [*taken, *new]
+        wider = [*ranges, *new]
         fits = new[-1].high_ohm < OPEN_OHM and value <= LARGEST_OHM
-        if fits and not any(_clash(ranges)):
+        if fits and not any(_clash(wider)):
             chosen.append(value)
-            taken = ranges
+            ranges = wider
     return tuple(chosen)
 
 

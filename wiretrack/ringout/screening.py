@@ -271,8 +271,8 @@ def locate(stage: Stage) -> Cut | None:
 
 def _again(stage: Stage, cuts: Sequence[Cut]) -> Cut | None:
     """Return that of `cuts` which was touched least, unless each was touched often enough."""
-    times, place = min((asked(stage, cut), place) for place, cut in enumerate(cuts))
-    return cuts[place] if times < LOCATE_TOUCHES else None
+    times, number = min((asked(stage, cut), number) for number, cut in enumerate(cuts))
+    return cuts[number] if times < LOCATE_TOUCHES else None
 
 
 def asked(stage: Stage, cut: Cut) -> int:

@@ -59,11 +59,11 @@ class _Search:
         room = [n if held.bit_count() < self.max_size else 0 for held, n in cells]
         for counts in _shares(cells, room, start, wanted, None, self.work):
             split: list[Cell] = []
-            for (held, n), taken in zip(cells, counts, strict=True):
-                if taken:
-                    split.append((held | 1 << depth, taken))
-                if n - taken:
-                    split.append((held, n - taken))
+            for (held, n), count in zip(cells, counts, strict=True):
+                if count:
+                    split.append((held | 1 << depth, count))
+                if n - count:
+                    split.append((held, n - count))
             yield tuple(sorted(split, key=lambda cell: (-cell[1], cell[0])))
 
     def _possible(self, cells: tuple[Cell, ...], depth: int) -> bool:
@@ -107,9 +107,9 @@ def _shares(
     if alike and previous is not None and room[at] == room[at - 1]:
         high = min(high, previous)
     share = wanted * n / max(1, n + sum(m for _, m in cells[at + 1 :]))
-    for taken in sorted(range(low, high + 1), key=lambda t: (abs(t - share), -t)):
-        for others in _shares(cells, room, at + 1, wanted - taken, taken, work):
-            yield (taken, *others)
+    for count in sorted(range(low, high + 1), key=lambda t: (abs(t - share), -t)):
+        for others in _shares(cells, room, at + 1, wanted - count, count, work):
+            yield (count, *others)
 
 
 def _fewest_ones(count: int, width: int) -> int:
@@ -152,8 +152,8 @@ def distinct_sets(
     """
     order = sorted(range(len(degrees)), key=lambda i: (-degrees[i], i))
     ranked = tuple(degrees[i] for i in order)
-    place = {index: rank for rank, index in enumerate(order)}
-    barred = frozenset(sum(1 << place[i] for i in _bits(word)) for word in forbidden)
+    rank_of = {index: rank for rank, index in enumerate(order)}
+    barred = frozenset(sum(1 << rank_of[i] for i in _bits(word)) for word in forbidden)
     best: tuple[int, ...] | None = None
     work = [LAST_WORK] if work is None else work
     for count in range(max(ranked), sum(ranked) + 1):
