@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.drawing import full, parts, tenth
 from tests.ringout.bundles import arranged
 from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
 from tests.ringout.many import HOURS
@@ -45,24 +46,25 @@ def check(wires: HardWires) -> Result:
     return result
 
 
-@pytest.mark.parametrize("seed", range(HARD))
+@pytest.mark.parametrize("seed", tenth(HARD))
 def test_no_wrong_match_is_sure_in_a_hard_bundle_and_every_run_ends(seed: int) -> None:
     check(hard_wires(10_000 + seed))
 
 
 @pytest.mark.parametrize("kind", FAULTS)
-@pytest.mark.parametrize("first", range(0, SMALL, 60))
+@pytest.mark.parametrize("seeds", parts(SMALL // 10, SMALL, 120), ids=str)
 def test_no_wrong_match_is_sure_where_a_small_bundle_has_just_this_fault(
-    kind: str, first: int
+    kind: str, seeds: range
 ) -> None:
     """Before, one broken conductor whose stub touched another was matched wrongly in 1 of 10."""
-    for seed in range(first, first + 60):
+    for seed in seeds:
         check(hard_wires(seed, most=8, faults=0, mishap="none", kinds=(kind,)))
 
 
 @pytest.mark.parametrize("mishap", ["bad for good", "bunches", "bad contacts"])
-def test_no_mishap_of_contacts_makes_a_wrong_match_sure(mishap: str) -> None:
-    for seed in range(SMALL):
+@pytest.mark.parametrize("seeds", parts(SMALL // 10, SMALL, 120), ids=str)
+def test_no_mishap_of_contacts_makes_a_wrong_match_sure(mishap: str, seeds: range) -> None:
+    for seed in seeds:
         check(hard_wires(seed, most=12, faults=seed % 2, mishap=mishap))
 
 
@@ -101,7 +103,7 @@ def test_with_the_raceway_as_reference_all_matches_of_a_sound_bundle_are_sure(si
 
 @pytest.mark.parametrize("start", ["near", "far"])
 @pytest.mark.parametrize("part", ["near", "far"])
-@pytest.mark.parametrize("size", [3, 6, 9])
+@pytest.mark.parametrize("size", [3, 6, full(9)])
 def test_where_a_broken_stub_could_hide_in_a_sound_bundle_that_is_said(
     size: int, part: str, start: str
 ) -> None:
