@@ -12,6 +12,7 @@ from wiretrack.cli.output import facts, print_json
 from wiretrack.cli.quantities import length as length_text
 from wiretrack.cli.quantities import resistance
 from wiretrack.errors import BadInputError
+from wiretrack.model.words import METALS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,7 +27,7 @@ EXIT_DISAGREES = 1
 @click.option("--ohms", help="A measured resistance: asks how long the conductor is.")
 @click.option("--leads", help="Leads' resistance within --ohms.")
 @click.option("--temp", help="Temperature of the conductor.")
-@click.option("--metal", type=click.Choice(("Cu", "Al")), help="Copper is taken if left out.")
+@click.option("--metal", type=click.Choice(METALS), help="Copper is taken if left out.")
 @click.option("--strands", type=int, help="1 is solid; stranded is taken if left out.")
 @json_option
 @click.pass_context

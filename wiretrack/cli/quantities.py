@@ -13,6 +13,11 @@ def length(length_m: float | None) -> str | None:
     return f"{format_length(length_m, 'm')} ({format_length(length_m, 'ft')})"
 
 
+def quantity(value: float, unit: str) -> str:
+    """Return what was read, or its limit, in its unit."""
+    return resistance(value) or "" if unit == "ohm" else f"{value:g} {unit}"
+
+
 def resistance(ohms: float | None) -> str | None:
     """Return a resistance with its prefix."""
     from wiretrack.electrical.quantity_text import format_resistance

@@ -17,7 +17,7 @@ from wiretrack.cli.output import (
     say,
     table,
 )
-from wiretrack.cli.quantities import length, resistance
+from wiretrack.cli.quantities import length, quantity, resistance
 from wiretrack.days import day
 from wiretrack.model.circuits import written
 
@@ -171,7 +171,7 @@ def _said(value: bool | None) -> str | None:
 def _limit(verdict: dict[str, Any]) -> str | None:
     if verdict["limit"] is None:
         return None
-    return f"{verdict['limit']:g} V" if verdict["unit"] == "V" else resistance(verdict["limit"])
+    return quantity(verdict["limit"], verdict["unit"])
 
 
 def show_circuit(record: dict[str, Any]) -> None:

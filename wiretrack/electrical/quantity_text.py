@@ -62,6 +62,8 @@ def format_measured(measured: Measured) -> str:
     sign = ">" if measured.over_range else ""
     if measured.unit == "V":
         return sign + format_voltage(measured.number, 6)
+    if measured.unit != "ohm":
+        return sign + format_number(measured.number, measured.unit)
     if measured.over_range and 1e6 <= measured.number < 1e10:
         return f">{measured.number / 1e6:g} MΩ"
     return sign + format_resistance(measured.number, 5)

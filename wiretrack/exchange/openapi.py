@@ -8,6 +8,7 @@ from functools import cache
 from typing import Any
 
 from wiretrack.exchange.schema import flat_schema
+from wiretrack.model import kinds as k
 from wiretrack.model import words
 from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.parts import End
@@ -228,7 +229,8 @@ def _records() -> _Schema:
     }
     read = _of(Reading, "id", "kind", "unit", "over_range", "at", "instrument")
     read |= {"value": {"type": ["number", "null"]}, "verdict": _named("Verdict")}
-    read |= {"kind": {"enum": [*words.READING_KINDS]}, "unit": {"enum": ["ohm", "V"]}, "id": _TEXT}
+    read |= {"kind": {"enum": [*k.READING_KIND.words]}, "unit": {"enum": [*k.UNIT.words]}}
+    read |= {"id": _TEXT}
     served = "The circuit that it serves; a list where several share it, null for a spare."
     circuit = {"type": ["string", "array", "null"], "items": _TEXT, "description": served}
     conductor = _of(Conductor, "tag", "function", "size", "colour", "length_m") | {

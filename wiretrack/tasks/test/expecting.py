@@ -14,6 +14,7 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.electrical.resistance import REFERENCE_C, expected_resistance
 from wiretrack.errors import BadInputError
+from wiretrack.model.words import METALS
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def compare_with_route(
     conductor = conductor_in_service(registry, text)
     tag = str(conductor.tag)
     if conductor.metal is None:
-        raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
+        raise BadInputError(f"The metal of {tag} is unknown. Record it: {' or '.join(METALS)}.")
     temp_c = parse_temperature(temp) if temp else REFERENCE_C
     likely = likely_length(
         _less(ohms, leads), conductor.size, temp_c, conductor.metal, conductor.strands

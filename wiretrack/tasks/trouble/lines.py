@@ -17,6 +17,7 @@ from wiretrack.electrical.faults.line import Line, Section, part_of
 from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
+from wiretrack.model.words import METALS
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import conductor_in_service
 
@@ -191,7 +192,7 @@ def _sections(conductor: Conductor, temps: Temperatures) -> tuple[Line, str, lis
     """Return a conductor's sections, where their resistance comes from, and remarks."""
     tag = str(conductor.tag)
     if conductor.metal is None:
-        raise BadInputError(f"The metal of {tag} is unknown. Record it: Cu or Al.")
+        raise BadInputError(f"The metal of {tag} is unknown. Record it: {' or '.join(METALS)}.")
     pieces, tolerance, remarks = _pieces(conductor)
     sections, source = [], ""
     for raceway, from_box, to_box, length_m in pieces:
