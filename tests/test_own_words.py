@@ -68,7 +68,7 @@ def test_each_of_them_would_be_found(what: str, line: str) -> None:
 def test_the_files_that_people_read_are_searched() -> None:
     names = {str(file.relative_to(ROOT)) for file in texts()}
     assert {"README.md", "wiretrack/sources.py", "demo_db/site.json"} <= names
-    assert "wiretrack/render/binder/templates/conductor.html" in names
+    assert "wiretrack/render/templates/conductor.html" in names
 
 
 def shown(source: str) -> list[str]:
