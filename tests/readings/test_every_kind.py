@@ -104,11 +104,8 @@ def reading(
 
 
 def test_each_word_of_a_kind_has_its_file_and_each_file_its_word() -> None:
-    files = {path.stem for path in (PACKAGE / "readings").glob("*.py")} - {
-        "__init__",
-        "base",
-        "judging",
-    }
+    others = {"__init__", "base", "judging"}
+    files = {path.stem for path in (PACKAGE / "readings").glob("*.py")} - others
     assert {word.replace("-", "_") for word in READING_KINDS} == files
     assert tuple(BY_NAME) == READING_KINDS
 
