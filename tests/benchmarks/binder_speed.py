@@ -89,7 +89,7 @@ def main(conductors: int) -> None:
             made = write_binder(registry, Path(folder) / "binder", date(2026, 5, 2))
             took_s = time.process_time() - start
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    size = f"{made['pages']} pages, {made['bytes'] / 1e6:.0f} MB"
+    size = f"{made.pages} pages, {made.bytes / 1e6:.0f} MB"
     print(f"{size} in {took_s:.1f} s of processor time")
     print(f"{1000 * took_s / conductors:.2f} ms a conductor; {most / 1024:.0f} MiB at most")
     print(f"{before / 1024:.0f} MiB of them from loading the site")

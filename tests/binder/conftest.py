@@ -12,7 +12,7 @@ import pytest
 
 from wiretrack.store.dumping import document
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.binder.binder import write_binder
+from wiretrack.tasks.binder.binder import WrittenBinder, write_binder
 from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class Bound:
     db: Path
     document: SiteDocument
     folder: Path
-    made: dict[str, Any]
+    made: WrittenBinder
 
     @property
     def address(self) -> str:

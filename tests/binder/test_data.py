@@ -100,6 +100,6 @@ def test_the_leaflet_says_in_plain_text_what_lies_where(mill: Bound) -> None:
 
 def test_what_is_told_of_the_binder_is_so(mill: Bound) -> None:
     files = [p for p in mill.folder.rglob("*") if p.is_file()]
-    assert mill.made["files"] == len(files)
-    assert mill.made["pages"] == len(list(mill.folder.rglob("*.html")))
-    assert mill.made["bytes"] == sum(p.stat().st_size for p in files)
+    assert mill.made.files == len(files)
+    assert mill.made.pages == len(list(mill.folder.rglob("*.html")))
+    assert mill.made.bytes == sum(p.stat().st_size for p in files)

@@ -31,6 +31,11 @@ def found(mill: Bound) -> dict[str, Page]:
     return dict(pages(mill.folder))
 
 
+def test_a_tag_is_written_with_one_hyphen_on_every_page(mill: Bound) -> None:
+    twice = re.compile(r"\b[0-9A-Z]{3}--[0-9A-Z]{4}\b")
+    assert [name for name, page in pages(mill.folder) if twice.search(page.text)] == []
+
+
 def test_every_link_leads_to_something_that_is_there(mill: Bound, found: dict[str, Page]) -> None:
     for name, page in found.items():
         for link in page.links:

@@ -34,9 +34,9 @@ def command(db: Path, folder: Path, replace: bool, on: str | None, as_json: bool
     if as_json:
         print_json(made)
         return
-    size = f"{made['bytes'] / 1e6:.1f} MB"
+    size = f"{made.bytes / 1e6:.1f} MB"
     say(
-        f"{folder}: {counted(made['pages'], 'page')}, {counted(made['files'], 'file')}, {size}.",
+        f"{folder}: {counted(made.pages, 'page')}, {counted(made.files, 'file')}, {size}.",
         f"Open {folder / 'index.html'} with a browser. Prove it whole, in that folder, with:"
         " sha256sum -c SHA256SUMS",
     )

@@ -17,6 +17,8 @@ from wiretrack.errors import (
     NotFoundError,
     RetiredError,
 )
+from wiretrack.model.entities import Reading
+from wiretrack.model.fields import facts
 from wiretrack.model.tags import parse_tag
 from wiretrack.readings import KINDS
 from wiretrack.tasks.change.retired import ABANDONED
@@ -39,9 +41,9 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 pages = Blueprint("testing", __name__)
-FIELDS = (
-    "leads", "temp", "cell_temp", "instrument", "against", "test_voltage", "after", "note", "at",
-)  # fmt: skip
+# What a form may hold beside the value: all that a file says of a reading but these.
+_ASKED_APART = ("id", "kind", "subject", "value", "by", "supersedes")
+FIELDS = tuple(f.key for f in facts(Reading) if f.key and f.key not in _ASKED_APART)
 ENTRIES = {kind.name: kind.entry() for kind in KINDS}
 # The cautions of these are confirmed before the first of a visit.
 GUARDED = tuple(name for name, entry in ENTRIES.items() if entry.guarded)

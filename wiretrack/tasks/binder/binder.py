@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.write import write_csv, write_site
@@ -64,9 +65,20 @@ _SECTIONS = (
 )
 
 
+@dataclass(frozen=True)
+class WrittenBinder:
+    """A binder as it was written: its folder, the date it states, how much is in it."""
+
+    folder: str
+    on: str
+    pages: int
+    files: int
+    bytes: int
+
+
 def write_binder(
     registry: Registry, folder: Path, on: date, *, replace: bool = False
-) -> dict[str, Any]:
+) -> WrittenBinder:
     """Write the binder into a new or empty folder, whole or not at all.
 
     Parameters
@@ -87,13 +99,13 @@ def write_binder(
         with registry.unchanging():
             _fill(registry, draft, on)
         draft.close()
-        return {
-            "folder": str(folder),
-            "on": on.isoformat(),
-            "pages": sum(name.endswith(".html") for name in draft.digests),
-            "files": len(draft.digests) + 1,
-            "bytes": draft.bytes,
-        }
+        return WrittenBinder(
+            folder=str(folder),
+            on=on.isoformat(),
+            pages=sum(name.endswith(".html") for name in draft.digests),
+            files=len(draft.digests) + 1,
+            bytes=draft.bytes,
+        )
 
 
 def _fill(registry: Registry, draft: Draft, on: date) -> None:
@@ -144,14 +156,14 @@ def _addresses(document: SiteDocument) -> Addresses:
     )
 
 
-def _frame(document: SiteDocument, on: date, searched: int) -> Row:
-    return {
-        "title": document.site.name or document.site.code or "Site",
-        "on": on.isoformat(),
-        "tabs": _TABS,
-        "sections": _SECTIONS,
-        "search_parts": max(1, -(-searched // LINES_A_PART)),
-    }
+def _frame(document: SiteDocument, on: date, searched: int) -> pages.Frame:
+    return pages.Frame(
+        title=document.site.name or document.site.code or "Site",
+        on=on.isoformat(),
+        tabs=_TABS,
+        sections=_SECTIONS,
+        search_parts=max(1, -(-searched // LINES_A_PART)),
+    )
 
 
 def _with_pages(book: pages.Book, found: list[Entry]) -> Iterator[Entry]:
@@ -240,8 +252,8 @@ def _counts(records: SiteRecords) -> list[tuple[str, str | None, int]]:
 def _readme(book: pages.Book) -> str:
     return plain_text(
         MARK,
-        title=book.frame["title"],
-        on=book.frame["on"],
+        title=book.frame.title,
+        on=book.frame.on,
         example=_example(book.records.document),
         cautions=CAUTIONS,
     )

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
@@ -29,31 +30,39 @@ Row = dict[str, Any]
 MOST_LINKS, MOST_TREES = 60, 40  # more of either can't be read on any page
 
 
-def conductor_code(tag: str, address: str | None) -> Row:
+@dataclass(frozen=True)
+class Code:
+    """The text of a label's code, and its drawing."""
+
+    payload: str = ""
+    svg: str = ""
+
+
+def conductor_code(tag: str, address: str | None) -> Code:
     """Return the text and the drawing of the code that a conductor's label carries."""
     try:
         found = _code(make_payload(tag, address))
     except BadInputError:  # an address that can't be one says nothing
         found = None
-    return found or _code(make_payload(tag)) or {"payload": "", "svg": ""}
+    return found or _code(make_payload(tag)) or Code()
 
 
-def box_code(code: str, address: str | None) -> Row:
+def box_code(code: str, address: str | None) -> Code:
     """Return the text and the drawing of the code that an enclosure's card carries."""
     try:
         found = _code(make_box_payload(code, address))
     except BadInputError:
         found = None
-    return found or _code(make_box_payload(code)) or {"payload": "", "svg": ""}
+    return found or _code(make_box_payload(code)) or Code()
 
 
-def _code(payload: str) -> Row | None:
+def _code(payload: str) -> Code | None:
     choices = symbol_choices(payload)
     if not choices:
         return None
     version, level = choices[0]
     symbol = make_symbol(payload, version, level)
-    return {"payload": payload, "svg": code_svg(symbol.rows, payload)}
+    return Code(payload, code_svg(symbol.rows, payload))
 
 
 def route_drawing(route: Route, title: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
@@ -36,18 +37,27 @@ _UNITS = {"v": "V", "a": "A", "c": "°C", "ohm": "Ω", "deg": "°", "pct_per_k":
 _MOST_WORDS = 200
 
 
+@dataclass(frozen=True)
+class Change:
+    """One change of a record: when it was noted, by whom, and what it was in words."""
+
+    at: str
+    by: str | None
+    words: str
+
+
 class Histories:
-    """What changed in each record: rows of ``at``, ``by`` and ``words``, in order."""
+    """What changed in each record, in order."""
 
     def __init__(self, document: SiteDocument) -> None:
         self._codes: dict[str, Owner] = dict(_named(document))
         self._waiting = _without_a_line(document)
-        self._rows: defaultdict[Owner, list[Row]] = defaultdict(list)
+        self._rows: defaultdict[Owner, list[Change]] = defaultdict(list)
         self.count = 0
         for change in document.rest.get("changes", ()):
             self._add(change)
 
-    def of(self, what: str, code: str) -> list[Row]:
+    def of(self, what: str, code: str) -> list[Change]:
         """Return the changes of a record: ``site``, or a conductor by its tag, or a code."""
         return self._rows.get((what, code), [])
 
@@ -57,7 +67,7 @@ class Histories:
         if change["action"] == "loaded":
             self._add_load(change, new)
             return
-        row = {"at": change["at"], "by": change.get("by"), "words": self._words(change, old, new)}
+        row = Change(change["at"], change.get("by"), self._words(change, old, new))
         rows = self._rows[self._owner(str(change["record"]), str(change["what"]), {**old, **new})]
         if change["action"] == "added" and rows and _same_moment(rows[-1], row):
             return
@@ -65,17 +75,17 @@ class Histories:
 
     def _add_load(self, change: Mapping[str, Any], new: Row) -> None:
         """Note a load at the site, and at each record that came with it."""
-        moment = {"at": change["at"], "by": change.get("by")}
+        at, by = change["at"], change.get("by")
         added = new.get("added") or {}
         for table in _TABLES:
             for record in islice(self._waiting[table], added.get(table, 0)):
-                row = {**moment, "words": "recorded"}
+                row = Change(at, by, "recorded")
                 rows = self._rows[self._whole(self._codes[record])]
                 if not (rows and _same_moment(rows[-1], row)):
                     rows.append(row)
         told = ", ".join(f"{n} {table.replace('_', ' ')}" for table, n in added.items())
         words = f"{new.get('name') or 'file'} loaded: {told}"
-        self._rows["site", ""].append({**moment, "words": words})
+        self._rows["site", ""].append(Change(at, by, words))
 
     def _owner(self, record: str, what: str, values: Mapping[str, Any]) -> Owner:
         """Return the record under which a change is looked up; parts come under their whole."""
@@ -165,10 +175,10 @@ def _column(name: str) -> str:
     return name.removesuffix("_id").replace("_", " ")
 
 
-def _same_moment(one: Row, other: Row) -> bool:
+def _same_moment(one: Change, other: Change) -> bool:
     """Return whether two things were recorded in one go."""
     return (
-        one["words"].endswith("recorded")
-        and str(one["at"])[:19] == str(other["at"])[:19]
-        and one["by"] == other["by"]
+        one.words.endswith("recorded")
+        and str(one.at)[:19] == str(other.at)[:19]
+        and one.by == other.by
     )

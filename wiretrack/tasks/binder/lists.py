@@ -7,6 +7,7 @@ A list of more than `ROWS_A_PAGE` rows is parted into pages, so that each opens 
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day
@@ -23,6 +24,22 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 ROWS_A_PAGE = 1000
+
+
+@dataclass(frozen=True)
+class Link:
+    """A cell that leads to a page, if there is one, and how its words look."""
+
+    page: str | None
+    words: str
+    style: str = "code"
+
+
+@dataclass(frozen=True)
+class Result:
+    """A cell that says what a rule found."""
+
+    outcome: str
 
 
 def listing(
@@ -60,7 +77,9 @@ def _span(rows: Sequence[Sequence[Any]]) -> str:
 
 
 def _words(cell: Any) -> str:
-    return str(cell.get("words", cell.get("outcome"))) if isinstance(cell, dict) else str(cell)
+    if isinstance(cell, Link):
+        return cell.words
+    return cell.outcome if isinstance(cell, Result) else str(cell)
 
 
 def all_lists(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
@@ -78,15 +97,15 @@ def all_lists(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
     yield from _retired(book)
 
 
-def _tag(tag: str, words: str | None = None) -> Row:
-    return {"page": conductor_page(tag), "words": words or format_tag(tag), "class": "tag"}
+def _tag(tag: str) -> Link:
+    return Link(conductor_page(tag), format_tag(tag) if "-" not in tag else tag, "tag")
 
 
-def _link(book: Book, what: str, code: str) -> Row:
-    return {"page": book.addresses.page(what, code), "words": code}
+def _link(book: Book, what: str, code: str) -> Link:
+    return Link(book.addresses.page(what, code), code)
 
 
-def _served(book: Book, c: Conductor) -> Row | str:
+def _served(book: Book, c: Conductor) -> Link | str:
     return _link(book, "circuit", c.circuit) if len(c.circuits) == 1 else c.circuit
 
 
@@ -180,8 +199,8 @@ def _checks(book: Book) -> Iterator[tuple[str, str]]:
         intro.append(f"Kept, and not listed here: {kept}.")
     rows = [
         [
-            {"outcome": outcome}, row["rule"],
-            {"page": book.addresses.page("subject", row["subject"]), "words": row["subject"]},
+            Result(outcome), row["rule"],
+            Link(book.addresses.page("subject", row["subject"]), row["subject"]),
             row["reason"], row["source"],
         ]
         for outcome in ("fail", "doubt") for row in found if row["outcome"] == outcome
@@ -194,7 +213,7 @@ def _markings(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.facts.markings
     rows = [
         [
-            {"page": book.addresses.page("subject", row["on"]), "words": row["on"]},
+            Link(book.addresses.page("subject", row["on"]), row["on"]),
             "on it" if row["at_m"] is None else length_text(row["at_m"]),
             row["wording"] or "wording unknown", row["note"], row["source"],
         ]
@@ -242,9 +261,9 @@ def _trends(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
 
 def report_list(book: Book, whole: str | None) -> Iterator[tuple[str, str]]:
     """Yield the list of verification reports; `whole` is that of the site, if there is one."""
-    rows: list[list[Any]] = [[{"page": whole, "words": "whole site"}, ""]] if whole else []
+    rows: list[list[Any]] = [[Link(whole, "whole site"), ""]] if whole else []
     rows += [
-        [{"page": book.page_of("report", c.code), "words": c.code}, c.title]
+        [Link(book.page_of("report", c.code), c.code), c.title]
         for c in book.records.document.circuits
     ]
     intro = ["What the record says of each circuit, to print and to sign."]

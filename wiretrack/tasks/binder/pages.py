@@ -18,7 +18,7 @@ from wiretrack.tasks.find.conductors import line_of
 from wiretrack.tasks.find.tracing import path_as_json
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
     from wiretrack.model.wiring import Link, Network, Wiring
@@ -26,6 +26,17 @@ if TYPE_CHECKING:
     from wiretrack.tasks.binder.records import SiteRecords
 
 Row = dict[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """What stands around every page: the site's title, the date, the ways to the lists."""
+
+    title: str
+    on: str
+    tabs: Sequence[tuple[str, str]]
+    sections: Sequence[tuple[str, str]]
+    search_parts: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +48,7 @@ class Book:
 
     records: SiteRecords
     addresses: Addresses
-    frame: Row
+    frame: Frame
     wiring: Wiring
     network: Network
     links: Mapping[str, list[Link]]

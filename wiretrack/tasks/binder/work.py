@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
@@ -15,18 +16,38 @@ from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.identify.record import ringout_record
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.procedure import Answered
+    from wiretrack.ringout.results import RingoutRecord
     from wiretrack.tasks.binder.records import SiteRecords
 
 Row = dict[str, Any]
 NOT_STATED = "not stated"
 
 
-def ringout_of(records: SiteRecords, pull: str) -> tuple[Row | None, str]:
+@dataclass(frozen=True)
+class ShownRingout:
+    """A ring-out as a page shows it: its facts and what came of it in words, and its record."""
+
+    facts: list[tuple[str, str]]
+    lists: list[tuple[str, Sequence[str]]]
+    record: RingoutRecord
+
+
+@dataclass(frozen=True)
+class ShownSearch:
+    """A guided search for a fault: when it began, what came of it, and its answers in words."""
+
+    at: str
+    symptom: str
+    state: str
+    steps: list[str]
+
+
+def ringout_of(records: SiteRecords, pull: str) -> tuple[ShownRingout | None, str]:
     """Return the record of a pull's latest ring-out, and what else is to be said of ring-outs."""
     stored = records.ringouts_of.get(pull, [])
     if not stored:
@@ -46,28 +67,27 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[Row | None, str]:
         ("Effort", f"{found.walks} walks, {found.joins} joins, {found.probes} touches"),
         ("Others", earlier),
     ]
-    lists = [
+    lists: list[tuple[str, Sequence[str]]] = [
         ("Not identified", found.unresolved),
         ("Faults", [f"{fault.kind}: {fault.evidence}" for fault in found.faults]),
         ("Readings to look at again", [query.reason for query in found.questions]),
         ("Notes", found.notes),
     ]
-    told = {"conclusions": found.conclusions, "steps": found.steps}
-    return {"facts": facts, "lists": lists, **told}, ""
+    return ShownRingout(facts, lists, found), ""
 
 
-def searches_of(records: SiteRecords, circuit: str) -> list[Row]:
+def searches_of(records: SiteRecords, circuit: str) -> list[ShownSearch]:
     """Return the guided searches for a fault of a circuit, each with its answers in words."""
     return [
-        {
-            "at": search["at"],
-            "symptom": search["symptom"],
-            "state": _outcome(search.get("result")),
-            "steps": [
+        ShownSearch(
+            at=search["at"],
+            symptom=search["symptom"],
+            state=_outcome(search.get("result")),
+            steps=[
                 _answered(symptom_of(search["symptom"]), given)
                 for given in answers_of(search["answers"])
             ],
-        }
+        )
         for search in records.searches_of.get(circuit, ())
     ]
 
