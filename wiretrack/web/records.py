@@ -69,7 +69,7 @@ def circuit(code: str) -> str:
     """Show a circuit and its conductors."""
     with for_reading() as registry:
         record = _only(show(registry, code), "circuit", code)
-    return _shown("circuit.html", record)
+    return _shown("circuit.html", record, readings=record["readings"])
 
 
 @pages.get("/raceways/<code>")

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.box_hazards import box_hazards
@@ -14,7 +14,7 @@ from wiretrack.tasks.binder import drawings
 from wiretrack.tasks.binder.work import cautions_of, ringout_of, searches_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.describe.terminals import terminals_of
-from wiretrack.tasks.find.conductors import line_of
+from wiretrack.tasks.find.conductors import line_of, readings_of
 from wiretrack.tasks.find.tracing import path_as_json
 
 if TYPE_CHECKING:
@@ -106,6 +106,7 @@ def circuit(book: Book, found: Circuit) -> str:
         "circuit.html",
         path,
         record=found,
+        readings=readings_of(records.judge, found),
         conductors=[line_of(c) for c in members],
         retired=(),
         more={
@@ -149,7 +150,10 @@ def enclosure(book: Book, found: Enclosure) -> str:
         terminals=terminals_of(found, [t.code for t in records.terminals_in.get(code, ())]),
         abandoned=[line_of(c) for c in abandoned],
         caution=ABANDONED_CAUTION,
-        devices=records.devices_in.get(code, ()),
+        devices=[
+            asdict(device) | {"readings": readings_of(records.judge, device)}
+            for device in records.devices_in.get(code, ())
+        ],
         raceways=[
             {"code": r.code, "from": r.from_enclosure, "to": r.to_enclosure}
             for r in records.raceways_at.get(code, ())
