@@ -429,7 +429,8 @@ JOIN enclosures AS b ON b.id = r.to_enclosure_id
 UNION ALL
 SELECT 4, nr, id, 'pull', code, coalesce(code || ' ', '') FROM pulls
 UNION ALL
-SELECT 5, r.nr, r.id, 'reading', coalesce(c.tag, b.code || '/' || d.code, own.code),
+-- Text as the codes above are: else sqlite reads the whole view for each search.
+SELECT 5, r.nr, r.id, 'reading', CAST(coalesce(c.tag, b.code || '/' || d.code, own.code) AS TEXT),
         coalesce(r.kind || ' ', '') || coalesce(r.value || ' ', '')
         || coalesce(c.tag || ' ', '') || coalesce(b.code || ' ', '')
         || coalesce(d.code || ' ', '') || coalesce(own.code || ' ', '')

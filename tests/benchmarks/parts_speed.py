@@ -21,7 +21,7 @@ import pytest
 from tests.benchmarks.pages_speed import A_CIRCUIT, AT_ONCE, FUNCTIONS, part, tag_of
 from tests.web.conftest import form_token, settings_of, signed_in
 from wiretrack.model.document import SiteDocument
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Raceway
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End
 from wiretrack.model.tags import Tag
 from wiretrack.store.loading import add_document
@@ -104,6 +104,48 @@ def fill(path: Path, count: int, *, joined: bool) -> None:
             add_document(registry, wired(start, min(start + AT_ONCE, count)))
         if joined:
             add_document(registry, feeders(count))
+
+
+def panels(path: Path, count: int) -> None:
+    """Make a registry of panels, two to a board, each with its breaker, feeder and spares."""
+    fill(path, count, joined=False)
+    buildings = range((count + A_BUILDING - 1) // A_BUILDING)
+    plain = feeders(count)
+    with open_registry(path) as registry:
+        add_document(registry, replace(
+            plain,
+            enclosures=tuple(Enclosure(code=f"M{b}") for b in range(len(buildings) // 2 + 1)),
+            raceways=tuple(
+                replace(r, from_enclosure=f"M{b // 2}") for b, r in enumerate(plain.raceways)
+            ),
+            circuits=tuple(
+                Circuit(code=f"FEED{b}", system="ac-3ph", max_voltage_v=400.0) for b in buildings
+            ),
+            pulls=tuple(Pull(code=f"RM{b}", path=(f"WM{b}",)) for b in buildings),
+            devices=tuple(
+                Device(enclosure=f"M{b // 2}", code=f"FM{b}", kind="breaker", closed=True,
+                       poles=tuple((f"BUS:{line}", f"FM{b}:{line}") for line in LINES))
+                for b in buildings
+            ) + tuple(
+                Device(enclosure=f"P{b}", code="F-SPARE", kind="breaker", closed=False,
+                       poles=tuple((f"BUS:{line}", f"F-SPARE:{line}") for line in LINES))
+                for b in buildings
+            ),
+            conductors=tuple(
+                replace(
+                    c, circuits=(f"FEED{n // 3}",), pull=f"RM{n // 3}",
+                    from_end=End(enclosure=f"M{n // 6}", terminal=f"FM{n // 3}:{c.function}"),
+                )
+                for n, c in enumerate(plain.conductors)
+            ) + tuple(
+                Conductor(
+                    tag=Tag(tag_of(2 * count + b)), circuits=(), function="L1", size="4 mm2",
+                    metal="Cu", pull=f"R{b}", from_end=End(enclosure=f"P{b}"),
+                    to_end=End(enclosure=f"J{b}"),
+                )
+                for b in buildings
+            ),
+        ))  # fmt: skip
 
 
 def asked(app: Flask, count: int) -> Iterator[tuple[str, Callable[[], tuple[int, int]]]]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.checks import markings_of
+from wiretrack.electrical.part import part_of
 from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
 from wiretrack.errors import BadInputError
 from wiretrack.labels.fonts import check_text, face
@@ -52,7 +53,7 @@ class MarkingForm(FlatForm[Marking], LabelKind):
     def subjects(self, asked: Asked) -> list[Marking]:
         """Return every marking that the site's code demands, in its height and colours."""
         code = format_tag(asked.code) if asked.what == "conductor" else asked.code
-        found = markings_of(asked.site.load_everything().everything(), code or None)
+        found = markings_of(part_of(asked.site, code or None), code or None)
         if not found:
             raise BadInputError("No marking is demanded here by the rules of this site.")
         labels = [
