@@ -24,6 +24,7 @@ LEVELS = [
     {"store", "ringout", "labels", "exchange"},
     {"render"},
     {"tasks"},
+    {"library"},
     {"web"},
     {"cli"},
 ]

@@ -98,10 +98,11 @@ class StoredSource:
 
 def site_of(registry: Registry) -> Site:
     """Return the site that a registry describes, as it is now."""
-    return Site(StoredSource(registry), _judge)
+    return Site(StoredSource(registry), judge_of)
 
 
-def _judge(site: Site) -> Knowledge:
+def judge_of(site: Site) -> Knowledge:
+    """Return what follows from the record of a site."""
     from wiretrack.readings.judging import Judge  # what only looks a record up needn't load it
 
     return Judge(site)

@@ -16,6 +16,7 @@ from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
+    from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
@@ -28,12 +29,16 @@ def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
     NotFoundError, TagError
         If nothing is called `what`.
     """
+    return [finding.as_json() for finding in findings(registry, what)]
+
+
+def findings(registry: Registry, what: str | None = None) -> list[Finding]:
+    """Return what the rules of the site's code say: one finding for each rule and subject."""
     wanted, site = _code(registry, what), site_of(registry)
-    rows = [finding.as_json() for finding in check_document(part_of(site, wanted), wanted)]
-    return [*rows, *_of_the_future(site, wanted)]
+    return [*check_document(part_of(site, wanted), wanted), *_of_the_future(site, wanted)]
 
 
-def _of_the_future(site: Site, wanted: str | None) -> list[dict[str, Any]]:
+def _of_the_future(site: Site, wanted: str | None) -> list[Finding]:
     """Return a row for each reading that is dated ahead of this machine's clock."""
     if wanted is None:
         found = site.every(Reading)
@@ -50,7 +55,7 @@ def _of_the_future(site: Site, wanted: str | None) -> list[dict[str, Any]]:
             )
             subject = subject_text(reading.subject)
             rows.append(Finding("reading-time", subject, "fail", None, None, "", _CLOCK, reason))
-    return [row.as_json() for row in rows]
+    return rows
 
 
 def _plain(wanted: str) -> str:
@@ -62,10 +67,13 @@ _CLOCK = "the clock of this machine"
 
 def markings(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
     """Return every marking to be stuck on raceways and boxes, in order along each run."""
+    return [marking.as_json() for marking in markings_wanted(registry, what)]
+
+
+def markings_wanted(registry: Registry, what: str | None = None) -> list[Marking]:
+    """Return every marking to be stuck on, in order along each run."""
     wanted = _code(registry, what)
-    return [
-        marking.as_json() for marking in markings_of(part_of(site_of(registry), wanted), wanted)
-    ]
+    return markings_of(part_of(site_of(registry), wanted), wanted)
 
 
 def counted(rows: list[dict[str, Any]]) -> dict[str, int]:
