@@ -9,6 +9,7 @@ from math import pi
 import pytest
 
 from tests.drawing import each
+from wiretrack.electrical import resistance
 from wiretrack.electrical.resistance import (
     expected_resistance,
     iec_class,
@@ -227,3 +228,14 @@ def test_the_document_of_an_expectation_has_the_promised_keys() -> None:
     assert {"ohms", "loop_ohms", "at_c", "source"} <= set(document)
     # 4.61 ohm/km x 0.067 km x (1 - 0.02), by hand from IEC 60228 table 2 and its factor 1.020.
     assert document["ohms"] == pytest.approx(4.61 * 0.067 / 1.0204, rel=1e-3)
+
+
+@pytest.mark.parametrize("size", ["4 mm2", "10 AWG"])
+def test_a_metal_that_a_table_lacks_is_refused_in_words(
+    monkeypatch: pytest.MonkeyPatch, size: str
+) -> None:
+    lacking = resistance.Metal("brass", "brass", 0.001, "brass")
+    monkeypatch.setitem(resistance._METALS, "Al", lacking)
+    with pytest.raises(TableEntryError, match="has no entry"):
+        unit_resistance.__wrapped__(size, 20.0, "Al", 7)
+    assert unit_resistance.__wrapped__(size, 20.0, "Cu", 7).ohm_per_km > 0

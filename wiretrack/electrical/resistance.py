@@ -24,11 +24,27 @@ if TYPE_CHECKING:
 
 REFERENCE_C = 20.0  # IEC 60228: where its tables hold; used where no temperature was measured
 FOOT_M = 0.3048  # exact: the international foot
-# 1/K at 75 °C, NEC chapter 9 table 8, note 2 (reprint; original not seen).
-NEC_ALPHA_75 = {"Cu": 0.00323, "Al": 0.00330}
 # 1/K at 20 °C: what the tabulated factors of IEC 60228 follow (reprint; original not seen).
 IEC_ALPHA_20 = 0.004
-METAL_NAMES = {"Cu": "copper", "Al": "aluminium"}
+
+
+@dataclass(frozen=True)
+class Metal:
+    """A conductor metal, and its columns in the tables of resistance; "" where one lacks it.
+
+    `nec_alpha_75` is in 1/K at 75 °C, NEC chapter 9 table 8, note 2 (reprint; original not seen).
+    """
+
+    name: str
+    nec_column: str
+    nec_alpha_75: float
+    iec_column: str
+
+
+_METALS = {
+    "Cu": Metal("copper", "cu_uncoated", 0.00323, "cu_plain"),
+    "Al": Metal("aluminium", "al", 0.00330, "al"),
+}
 
 
 @dataclass(frozen=True)
@@ -139,14 +155,14 @@ def _nec_table_8(size: Size, temp_c: float, metal: str, strands: int | None) -> 
     table = load_table("nec_ch9_table8")
     construction = "solid" if strands == 1 else "stranded"
     row = table.find(size=size.table_key, construction=construction)
-    column = {"Cu": "cu_uncoated", "Al": "al"}[metal]
-    if row is None or not row[column]:
+    made_of, column = _METALS[metal], _METALS[metal].nec_column
+    if row is None or not row.get(column):
         raise TableEntryError(
             "NEC chapter 9 table 8", f"{size.text} {construction}", _nearest(table, size, column)
         )
-    alpha = NEC_ALPHA_75[metal]
+    alpha = made_of.nec_alpha_75
     ohm_per_km = float(row[column]) / FOOT_M * (1 + alpha * (temp_c - 75))
-    what = f"chapter 9 table 8, {size.text} {construction} {METAL_NAMES[metal]}"
+    what = f"chapter 9 table 8, {size.text} {construction} {made_of.name}"
     source = NEC.cite(what) + _brought(75, temp_c, alpha)
     return _unit(ohm_per_km, temp_c, source, False, strands, "stranded", row["confidence"])
 
@@ -155,15 +171,15 @@ def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> Un
     number = 2 if strands is None else iec_class(size.area_mm2, strands)
     table = load_table(f"iec60228_class{number}")
     row = table.find(area_mm2=f"{size.number:g}")
-    column = {"Cu": "cu_plain", "Al": "al"}[metal]
-    if row is None or not row[column]:
-        what = f"{size.text} {METAL_NAMES[metal]}"
+    made_of, column = _METALS[metal], _METALS[metal].iec_column
+    if row is None or not row.get(column):
+        what = f"{size.text} {made_of.name}"
         raise TableEntryError(
             f"IEC 60228 class {number}", what, _nearest(table, size, column, "area_mm2")
         )
     ohm_per_km = float(row[column]) * (1 + IEC_ALPHA_20 * (temp_c - 20))
     place = f"table {3 if number == 5 else number}, class {number}"
-    source = f"{IEC_60228.cite(place)}, {size.text} {METAL_NAMES[metal]}, most allowed"
+    source = f"{IEC_60228.cite(place)}, {size.text} {made_of.name}, most allowed"
     source += _brought(20, temp_c, IEC_ALPHA_20)
     return _unit(ohm_per_km, temp_c, source, True, strands, "class 2", row["confidence"])
 
@@ -189,7 +205,7 @@ def _unit(
 
 def _nearest(table: Table, size: Size, column: str, key: str = "size") -> list[str]:
     """Return the nearest thinner and thicker entries that the table does hold."""
-    held = sorted((_area(row, key), _entry(row, key)) for row in table.rows if row[column])
+    held = sorted((_area(row, key), _entry(row, key)) for row in table.rows if row.get(column))
     below = [entry for area, entry in held if area < size.area_mm2 * 0.999]
     same = [entry for area, entry in held if abs(area / size.area_mm2 - 1) <= 0.001]
     above = [entry for area, entry in held if area > size.area_mm2 * 1.001]
