@@ -34,13 +34,27 @@ WHO = "demo"
 
 
 @dataclass(frozen=True)
+class RungOut:
+    """The boxes between which the demo rang a pull out, and what it found."""
+
+    pull: str
+    near: str
+    far: str
+    result: Result
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the result with pull and boxes beside it."""
+        return {**self.result.as_json(), "pull": self.pull, "near": self.near, "far": self.far}
+
+
+@dataclass(frozen=True)
 class Demo:
     """What the demo did and found."""
 
     folder: Path
     registry: Path
     loaded: dict[str, int]
-    ringout: RingoutStatus
+    ringout: RungOut
     unfinished: RingoutStatus
     verdicts: dict[str, int]
     failed: list[dict[str, Any]]
@@ -103,13 +117,12 @@ def _wanted(facts: dict[str, Any]) -> Wanted:
     )
 
 
-def _ring_out(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
+def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
     """Ring a pull out to its end, the demo's meter answering."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     while not isinstance(step := ringing.next_step(), Result):
         ringing.answer(step, meter.answer(step.as_json()))
-    ringing.finish(WHO)
-    return ringing.status()
+    return RungOut(facts["pull"], facts["near"], facts["far"], ringing.finish(WHO))
 
 
 def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
