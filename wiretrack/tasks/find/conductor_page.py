@@ -15,10 +15,10 @@ from wiretrack.readings.judging import Judge
 from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.find.conductors import beside_of, conductor_record
+from wiretrack.tasks.find.conductors import conductor_record
 from wiretrack.tasks.find.tracing import path_as_json
+from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of
-from wiretrack.tasks.test.crossings import is_stale
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
@@ -47,18 +47,17 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     members = [one for one in found[0] if one.retired_at is None]
     judge = Judge(site_of(registry))
     taken = records.readings(registry, circuit_of=found[1])
-    own = [reading for reading in taken if reading.subject == conductor.tag]
-    beside = beside_of(registry, conductor, own, judge)
+    labels = labels_of(registry, [conductor])
     in_service = {one.tag for one in members}
     rested = [
         reading
         for reading in latest(taken)
-        if reading.subject in in_service and not is_stale(reading, beside.crossed)
+        if reading.subject in in_service and not reading.is_stale
     ]
     return ConductorPage(
-        record=conductor_record(conductor, beside, judge),
+        record=conductor_record(registry, conductor, labels),
         path=None if conductor.retired_at is not None else _path(registry, conductor),
-        points=open_points_of(registry, conductor, members, beside.labels, rested, judge),
+        points=open_points_of(registry, conductor, members, labels, rested, judge),
     )
 
 

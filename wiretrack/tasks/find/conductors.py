@@ -3,33 +3,30 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import in_time
 from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.circuits import as_json
-from wiretrack.model.entities import Reading
+from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device
-from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import written
-from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import retirement
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.test.absorption import absorption
-from wiretrack.tasks.test.crossings import is_stale
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence, Set
+    from collections.abc import Mapping
 
-    from wiretrack.model.entities import Circuit, Conductor
+    from wiretrack.model.entities import Circuit
+    from wiretrack.readings.judging import Judge
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -54,50 +51,16 @@ def line_of(conductor: Conductor) -> dict[str, Any]:
 
 def show_conductor(registry: Registry, text: str) -> dict[str, Any]:
     """Return the record of the conductor that `text` (a tag in any writing) names."""
-    tag = tag_of(registry, text)
-    conductor = records.conductor(registry, tag)
-    judge = Judge(site_of(registry))
-    taken = records.readings(registry, tags=[tag])
-    return conductor_record(conductor, beside_of(registry, conductor, taken, judge), judge)
+    conductor = site_of(registry).one(Conductor, tag_of(registry, text))
+    return conductor_record(registry, conductor, labels_of(registry, [conductor]))
 
 
-def beside_of(
-    registry: Registry, conductor: Conductor, taken: Sequence[Reading], judge: Judge
-) -> Beside:
-    """Return what one conductor's record holds beside it; `taken` are its readings."""
-    tag = conductor.tag
-    return Beside(
-        retired=retirement(registry, conductor),
-        earlier=earlier_of(registry, conductor, judge),
-        crossed=records.crossings(registry),
-        readings=taken,
-        superseded=_superseded(registry, tag) if taken else frozenset(),
-        labels=labels_of(registry, [conductor]),
-        route=conductor.route.raceways,
-    )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Beside:
-    """What a conductor's record holds beside the conductor itself, its readings in order of time.
-
-    `superseded` has at least those of its readings that a later one takes back. `earlier` is the
-    record of those that it came from; `crossed` when ends of conductors were found crossed.
-    """
-
-    readings: Sequence[Reading]
-    superseded: Set[str]
-    labels: Mapping[tuple[str, str], EndLabel]
-    route: Sequence[str]
-    retired: Mapping[str, Any] | None = None
-    earlier: Sequence[Mapping[str, Any]] = ()
-    crossed: Mapping[str, str] = field(default_factory=dict)
-
-
-def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict[str, Any]:
-    """Return the whole record of a conductor."""
+def conductor_record(
+    registry: Registry, conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]
+) -> dict[str, Any]:
+    """Return the whole record of a conductor; `labels` has those of its ends."""
     expected = expected_of(conductor)
-    counted = (r for r in beside.readings if r.id not in beside.superseded)
+    counted = (r for r in conductor.readings if r.superseded_by is None)
     return {
         "tag": str(conductor.tag),
         "circuit": as_json(conductor.circuits),
@@ -112,17 +75,13 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
         "core": conductor.core,
         "pull": conductor.pull,
         "note": conductor.note,
-        "retired": beside.retired,
+        "retired": retirement(registry, conductor),
         "follows": conductor.follows and str(conductor.follows),
-        "earlier": list(beside.earlier),
-        "ends": _ends(conductor, beside.labels),
-        "route": list(beside.route),
+        "earlier": [_earlier(registry, old) for old in conductor.earlier],
+        "ends": _ends(conductor, labels),
+        "route": list(conductor.route.raceways),
         "readings": [
-            {
-                **_reading(reading, judge, conductor, reading.id in beside.superseded),
-                "owed_again": is_stale(reading, beside.crossed),
-            }
-            for reading in beside.readings
+            _reading(reading) | {"owed_again": reading.is_stale} for reading in conductor.readings
         ],
         "absorption": absorption(counted),
         "expected_ohms": expected and expected.ohms,
@@ -131,36 +90,20 @@ def conductor_record(conductor: Conductor, beside: Beside, judge: Judge) -> dict
     }
 
 
-def earlier_of(registry: Registry, conductor: Conductor, judge: Judge) -> list[dict[str, Any]]:
-    """Return those that a conductor came from, the latest first, with what was read of them.
+def _earlier(registry: Registry, old: Conductor) -> dict[str, Any]:
+    """Return one that a conductor came from, with what was read of it.
 
-    Their readings are judged by what their own records say, never as the conductor's.
+    Its readings are judged by what its own record says, never as the conductor's.
     """
-    found = []
-    for old in conductor.earlier:
-        tag = old.tag
-        superseded = _superseded(registry, tag)
-        found.append(
-            {
-                "tag": format_tag(tag),
-                "retired": retirement(registry, old),
-                "size": old.size,
-                "length_m": old.length_m,
-                "from": old.from_end.place,
-                "to": old.to_end.place,
-                "readings": [
-                    _reading(reading, judge, old, reading.id in superseded) | {"owed_again": False}
-                    for reading in records.readings(registry, tags=[tag])
-                ],
-            }
-        )
-    return found
-
-
-def _superseded(registry: Registry, tag: str) -> set[str]:
-    """Return the readings of a conductor that a later one, perhaps of another, takes back."""
-    taken_back = records.readings(registry, tags=[tag], taken_back=True)
-    return {reading.id or "" for reading in taken_back}
+    return {
+        "tag": str(old.tag),
+        "retired": retirement(registry, old),
+        "size": old.size,
+        "length_m": old.length_m,
+        "from": old.from_end.place,
+        "to": old.to_end.place,
+        "readings": [_reading(reading) | {"owed_again": False} for reading in old.readings],
+    }
 
 
 def expected_of(conductor: Conductor) -> Expected | None:
@@ -204,15 +147,11 @@ def readings_of(judge: Judge, subject: Device | Circuit) -> list[dict[str, Any]]
         found = judge.site.at(Reading, "device", Point(subject.enclosure, subject.code))
     else:
         found = judge.site.at(Reading, "circuit", subject.code)
-    later = judge.site.find(Reading, "supersedes", [r.id for r in found if r.id])
-    gone = {reading.supersedes for reading in later}
-    ordered = sorted(found, key=lambda r: in_time(r.at))
-    return [_reading(reading, judge, subject, reading.id in gone) for reading in ordered]
+    judge.site.load(Reading, "supersedes", [r.id for r in found if r.id])  # at once
+    return [_reading(reading) for reading in sorted(found, key=lambda r: in_time(r.at))]
 
 
-def _reading(
-    reading: Reading, judge: Judge, subject: Conductor | Device | Circuit, superseded: bool
-) -> dict[str, Any]:
+def _reading(reading: Reading) -> dict[str, Any]:
     corrected = kind_of(reading.kind).at_reference(reading)
     return {
         "id": reading.id,
@@ -232,6 +171,6 @@ def _reading(
         "at_reference": corrected and asdict(corrected),
         "by": reading.by,
         "note": reading.note,
-        "superseded": superseded,
-        "verdict": judge.verdict(reading).as_json(),
+        "superseded": reading.superseded_by is not None,
+        "verdict": reading.verdict.as_json(),
     }

@@ -24,9 +24,7 @@ from wiretrack.store.procedures import begun
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
 from wiretrack.tasks.find.conductors import (
-    Beside,
     conductor_record,
-    earlier_of,
 )
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.label.truth import labels_of
@@ -50,7 +48,7 @@ class SiteFacts:
     def __init__(self, registry: Registry) -> None:
         self.registry = registry
         self.document = document(registry)
-        self.site = Site(DocumentSource(self.document))
+        self.site = Site(DocumentSource(self.document), Judge)
         for of in TABLES:  # so that each entity knows its site
             self.site.every(of)
         self.judge = Judge(site_of(registry))
@@ -193,16 +191,7 @@ class SiteFacts:
 
     def record(self, conductor: Conductor) -> Row:
         """Return a conductor's record as ``show`` gives it."""
-        beside = Beside(
-            readings=self.taken.get(conductor.tag, ()),
-            superseded=self.superseding.keys(),
-            labels=self.labels,
-            route=conductor.route.raceways,
-            retired=retirement(self.registry, conductor),
-            earlier=earlier_of(self.registry, conductor, self.judge),
-            crossed=self.crossed,
-        )
-        return conductor_record(conductor, beside, self.judge)
+        return conductor_record(self.registry, conductor, self.labels)
 
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
