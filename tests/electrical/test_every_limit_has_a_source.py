@@ -16,7 +16,7 @@ from tests.drawing import each
 from wiretrack import sources
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.continuity import Piece, continuity_verdict
-from wiretrack.electrical.insulation import insulation_verdict
+from wiretrack.electrical.insulation import InsulationTest, insulation_verdict
 from wiretrack.electrical.insulation_limits import BASES
 from wiretrack.electrical.polarity import voltage_verdict
 from wiretrack.electrical.supplies import CircuitFacts
@@ -132,8 +132,8 @@ READINGS = ["0", "0.3", "500M", ">2000M", "OL", ">1"]
 def test_every_verdict_on_insulation_names_its_publication(system: str | None, text: str) -> None:
     for basis, volts, test_v in product(BASES, (None, 24, 400, 900), (None, 250, 500, 1000)):
         verdict = insulation_verdict(
-            parse_reading("insulation", text), system=system, max_voltage_v=volts,
-            test_voltage_v=test_v, basis=basis, temp_c=20,
+            parse_reading("insulation", text), InsulationTest(test_v, temp_c=20),
+            system=system, max_voltage_v=volts, basis=basis,
         )  # fmt: skip
         assert verdict.source.startswith(STARTS)
         assert verdict.reason

@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, meter_of
-from wiretrack.electrical.insulation import insulation_verdict, meant_otherwise
+from wiretrack.electrical.insulation import (
+    InsulationTest,
+    insulation_verdict,
+    meant_otherwise,
+)
 from wiretrack.electrical.insulation_limits import (
     BASES,
     Basis,
@@ -30,8 +34,8 @@ def judge(
     meter: Meter = METER, temp_c: float | None = None,
 ) -> Verdict:  # fmt: skip
     return insulation_verdict(
-        parse_reading("insulation", text), system=system, max_voltage_v=volts, voc_stc_v=voc,
-        test_voltage_v=test_v, basis=basis, meter=meter, temp_c=temp_c,
+        parse_reading("insulation", text), InsulationTest(test_v, meter, temp_c), system=system,
+        max_voltage_v=volts, voc_stc_v=voc, basis=basis,
     )  # fmt: skip
 
 

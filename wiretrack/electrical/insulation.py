@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import (
@@ -39,10 +39,24 @@ _LOW_OHM = 1e4  # a bare number this low was likely meant as megohms
 _TYPED = re.compile(r"([>\u2265=\s+]*[0-9.]+(?:[eE][+-]?[0-9]+)?)\s*(.*)")
 
 
+@dataclass(frozen=True)
+class InsulationTest:
+    """How an insulation reading was taken.
+
+    `test_voltage_v` is the DC voltage; with less than the limit asks for a reading is no evidence;
+    with more it can show that the limit is met, but not that it isn't. `temp_c` and `material`
+    are those of the insulation.
+    """
+
+    test_voltage_v: float | None
+    meter: Meter = UNKNOWN_METER
+    temp_c: float | None = None
+    material: Material = "solid"
+
+
 def insulation_verdict(
-    measured: Measured, *, system: str | None, max_voltage_v: float | None,
-    test_voltage_v: float | None, voc_stc_v: float | None = None, basis: Basis = "IEC",
-    meter: Meter = UNKNOWN_METER, temp_c: float | None = None, material: Material = "solid",
+    measured: Measured, test: InsulationTest, *, system: str | None,
+    max_voltage_v: float | None, voc_stc_v: float | None = None, basis: Basis = "IEC",
 ) -> Verdict:  # fmt: skip
     """Return the verdict on an insulation reading, in ohm.
 
@@ -50,13 +64,12 @@ def insulation_verdict(
     ----------
     measured : Measured
         The reading; an over-range display is a bound.
+    test : InsulationTest
+        How it was taken.
     system, max_voltage_v, voc_stc_v
         Of the circuit; `voc_stc_v` is the open-circuit voltage of a PV array at STC. [V]
-    test_voltage_v : float or None
-        DC voltage the reading was taken with. With less than the limit asks for it is no evidence;
-        with more it can show that the limit is met, but not that it isn't. [V]
     basis : {"IEC", "NETA MTS", "NETA ATS"}
-        Which limits; those of NETA hold at 20 °C and need `temp_c` and `material`.
+        Which limits; those of NETA hold at 20 °C and need the temperature and the material.
 
     References
     ----------
@@ -70,19 +83,20 @@ def insulation_verdict(
         reason = f"no limit can be chosen; missing: {' and '.join(missing)}"
         verdict = _doubt(measured, None, reason, missing)
         return replace(verdict, source=basis_source(system, basis))
+    test_voltage_v = test.test_voltage_v
     if test_voltage_v is None:
         reason = f"test voltage not stated; {_asked(choices)}: no evidence for the limit"
         return _doubt(measured, choices[0], reason, ("test voltage",))
     between(1, 50_000, "Test voltage", test_voltage_v, "V")
-    measured = bounded(measured, meter)
+    measured = bounded(measured, test.meter)
     required = next((r for r in choices if _serves(test_voltage_v, r)), None)
     if required is not None:
-        return _judge(measured, required, test_voltage_v, meter, temp_c, material)
+        return _judge(measured, required, test_voltage_v, test)
     below = [r for r in choices if r.test_voltage_v < test_voltage_v]
     if not below:
         reason = f"taken with {test_voltage_v:g} V; {_asked(choices)}: no evidence for the limit"
         return _doubt(measured, choices[0], reason + _exception(choices[0], test_voltage_v), ())
-    verdict = _judge(measured, below[-1], test_voltage_v, meter, temp_c, material)
+    verdict = _judge(measured, below[-1], test_voltage_v, test)
     return _harder(verdict, below[-1], test_voltage_v)
 
 
@@ -124,9 +138,9 @@ def _exception(required: Requirement, test_voltage_v: float) -> str:
 
 
 def _judge(
-    measured: Measured, required: Requirement, test_voltage_v: float, meter: Meter,
-    temp_c: float | None, material: Material,
-) -> Verdict:  # fmt: skip
+    measured: Measured, required: Requirement, test_voltage_v: float, test: InsulationTest
+) -> Verdict:
+    meter, temp_c, material = test.meter, test.temp_c, test.material
     if measured.number is None:
         reason = (
             "OL shows no bound: write what the display goes up to, such as >2000M, or record the "

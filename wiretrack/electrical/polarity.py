@@ -72,7 +72,7 @@ def voltage_verdict(
         return ac_verdict(measured, facts, function, against, guard)
     if system in DC_SYSTEMS:
         return _dc(measured, facts, function, against, guard) or _value(
-            measured, facts, function, against, guard, cell_c, meter
+            measured, facts, (function, against), guard, cell_c, meter
         )
     reason = f"{shown}: no published limit for a voltage in a circuit of system {system}"
     return Verdict("doubt", None, "V", source, reason, measured.number)
@@ -152,10 +152,14 @@ def _dc(
 
 
 def _value(
-    measured: Measured, facts: CircuitFacts, function: str, against: str | None, guard: Guard,
+    measured: Measured, facts: CircuitFacts, ends: tuple[str, str | None], guard: Guard,
     cell_c: float | None, meter: Meter,
 ) -> Verdict:  # fmt: skip
-    """Return the verdict on a DC reading whose sign is right."""
+    """Return the verdict on a DC reading whose sign is right.
+
+    `ends` are the conductor's function and what the other lead touched.
+    """
+    function, against = ends
     number, source = measured.number or 0.0, polarity_source(facts.system)
     shown = _shown(measured, function, against)
     if against is None:

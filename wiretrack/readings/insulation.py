@@ -8,7 +8,11 @@ from math import log
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.cautions import DEAD
-from wiretrack.electrical.insulation import insulation_verdict, meant_otherwise
+from wiretrack.electrical.insulation import (
+    InsulationTest,
+    insulation_verdict,
+    meant_otherwise,
+)
 from wiretrack.electrical.insulation_limits import basis_source, insulation_requirements
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.strings import voc_stc_v
@@ -66,12 +70,12 @@ class Insulation(ReadingKind):
         circuit = record.circuit(*subject.circuits)
         return insulation_verdict(
             measured,
+            InsulationTest(
+                reading.test_voltage_v, record.meter(reading.instrument), reading.temp_c
+            ),
             system=circuit.system,
             max_voltage_v=circuit.max_voltage_v,
             voc_stc_v=voc_stc_v(circuit),
-            test_voltage_v=reading.test_voltage_v,
-            meter=record.meter(reading.instrument),
-            temp_c=reading.temp_c,
         )
 
     def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:

@@ -231,8 +231,7 @@ def smallest_sufficient(
             next(
                 (
                     size for size in _sizes(metal)
-                    if _suffices(wire, size, metal, conditions, (derated, plain, rated), code,
-                                 sure=sure)
+                    if _suffices(wire, size, conditions, (derated, plain, rated), code, sure=sure)
                 ),
                 None,
             )
@@ -251,11 +250,12 @@ def _sizes(metal: str) -> list[Size]:
 
 
 def _suffices(
-    wire: Wire, size: Size, metal: str, conditions: Conditions,
-    wanted: tuple[float, float, float], code: Code, *, sure: bool,
+    wire: Wire, size: Size, conditions: Conditions, wanted: tuple[float, float, float],
+    code: Code, *, sure: bool,
 ) -> bool:  # fmt: skip
     """Return whether a size carries what is wanted: the load with and before corrections, rated."""
     derated, plain, rated = (amperes / wire.sets for amperes in wanted)
+    metal = wire.conductor.metal or ""
     terminals = terminals_of(wire, size, metal, max(wanted))
     at_terminals = terminals.sure_a if sure else terminals.possible_a
     rating_c, factor = (
