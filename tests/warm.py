@@ -15,6 +15,7 @@ import multiprocessing
 import os
 import pkgutil
 import select
+import shutil
 import signal
 import socket
 import subprocess
@@ -142,6 +143,7 @@ def keep(address: str) -> None:
                 listening.close()
                 _wait_for_it(line)
             line.close()
+    shutil.rmtree(Path(address).parent)
 
 
 def _wait_for_it(line: socket.socket) -> None:
