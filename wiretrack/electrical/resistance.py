@@ -41,6 +41,7 @@ class Metal:
     iec_column: str
 
 
+# NEC chapter 9 table 8, note 2, for the factors at 75 °C (reprint; original not seen).
 _METALS = {
     "Cu": Metal("copper", "cu_uncoated", 0.00323, "cu_plain"),
     "Al": Metal("aluminium", "al", 0.00330, "al"),
