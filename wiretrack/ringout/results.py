@@ -134,4 +134,4 @@ class RingoutRecord:
     faults: tuple[FoundFault, ...]
     questions: tuple[Question, ...]
     notes: tuple[str, ...]
-    by: str | None = field(default=None, metadata={"json": None})
+    by: str | None = None
