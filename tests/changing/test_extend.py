@@ -11,12 +11,14 @@ import pytest
 from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
+from wiretrack.model.entities import Conductor, Raceway
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
-from wiretrack.store import changing, procedures, records
+from wiretrack.store import changing, procedures
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_conductor
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
 from wiretrack.tasks.change.extending import Extension, extend
@@ -27,7 +29,6 @@ from wiretrack.tasks.find.tracing import trace
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 LIGHT = "LIGHT"
@@ -44,7 +45,7 @@ def through(
 
 
 def conductor(registry: Registry, tag: str) -> Conductor:
-    return records.conductor(registry, parse_tag(tag))
+    return site_of(registry).one(Conductor, parse_tag(tag))
 
 
 def test_of_a_cable_that_is_cut_the_near_piece_keeps_the_name(barn: Registry) -> None:
@@ -121,7 +122,7 @@ def test_a_box_put_into_a_raceway_divides_it_for_every_pull(barn: Registry) -> N
     division = Division(raceway="W2", into="W2A,W2B", lengths="4 m, 5 m", bends="90,90")
     done = through(barn, LIGHT, box="X", division=division)
     assert done["raceway"]["pulls"] == ["P"]
-    first, second = records.raceways(barn, ["W2A", "W2B"])
+    first, second = site_of(barn).find(Raceway, "code", ["W2A", "W2B"])
     assert (first.code, first.from_enclosure, first.to_enclosure) == ("W2A", "C", "X")
     assert (second.code, second.from_enclosure, second.to_enclosure) == ("W2B", "X", "B")
     assert (first.length_m, second.length_m) == (4.0, 5.0)
@@ -143,7 +144,7 @@ def test_lengths_that_nobody_states_are_unknown_and_walls_are_not_placed_then(
     wanted = Extension(what=(LIGHT,), through="JB1", new_box="junction-box", division=division,
                        ends=CutEnds(others="loose"))  # fmt: skip
     done = extend(barn, wanted)
-    found = {r.code: r for r in records.raceways(barn)}
+    found = {r.code: r for r in site_of(barn).all(Raceway)}
     assert [found[code].length_m for code in ("W2", "W9")] == [None, None]
     assert [found[code].bends_deg for code in ("W2", "W9")] == [None, None]
     assert done["notes"][0] == (

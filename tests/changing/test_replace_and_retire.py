@@ -11,10 +11,12 @@ import pytest
 from tests.changing.barn import L1, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import label_log, records
+from wiretrack.store import label_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
@@ -24,7 +26,6 @@ from wiretrack.tasks.test.testing import owed_tests
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 AT = "2026-05-02"
@@ -34,7 +35,7 @@ TAG1 = format_tag(L1)
 def replaced(registry: Registry, **more: Any) -> tuple[Conductor, Conductor, dict[str, Any]]:
     done = replace_conductor(registry, Replacement(tag=L1, at=AT, **more), who="cellar")
     tags = [parse_tag(done[key]) for key in ("follows", "tag")]
-    old, new = (records.conductor(registry, tag) for tag in tags)
+    old, new = (site_of(registry).one(Conductor, tag) for tag in tags)
     return old, new, done
 
 
@@ -162,9 +163,9 @@ def test_a_circuit_is_retired_with_all_its_conductors(barn: Registry) -> None:
     retire(barn, "SOCKET", abandoned=False, at="2026-05-02 10:00")  # it would need N and PE
     done = retire(barn, "light", abandoned=False, at="2026-05-02 10:15", who="cellar")
     assert (done["what"], done["code"], len(done["conductors"])) == ("circuit", "LIGHT", 3)
-    gone = records.conductors(barn, circuits=["LIGHT"])
+    gone = site_of(barn).at(Conductor, "circuit", "LIGHT")
     assert [conductor.retired_because for conductor in gone] == ["removed"] * 3
-    circuit = records.circuit(barn, "LIGHT")
+    circuit = site_of(barn).one(Circuit, "LIGHT")
     assert circuit.retired_at is not None
     assert circuit.retired_at.startswith("2026-05-02T")
     assert done["notes"] == [

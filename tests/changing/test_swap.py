@@ -10,11 +10,12 @@ import pytest
 from tests.changing.barn import FREE, L1, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
-from wiretrack.model.entities import Reading
+from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.tags import format_tag
-from wiretrack.store import changing, label_log, reading_log, records
+from wiretrack.store import changing, label_log, reading_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.find.conductors import show_conductor
@@ -31,7 +32,7 @@ TAG1, TAG2 = format_tag(L1), format_tag(N)
 
 
 def end(registry: Registry, tag: str, side: str = "to_end") -> End:
-    found: End = getattr(records.conductor(registry, tag), side)
+    found: End = getattr(site_of(registry).one(Conductor, tag), side)
     return found
 
 

@@ -13,9 +13,9 @@ from wiretrack.errors import FieldError, RetiredError
 from wiretrack.labels.forms.card import CARD
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
 from wiretrack.model.wiring import Wiring
-from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
@@ -340,7 +340,7 @@ def test_the_commands_print_one_document_with_json(
         assert run([*db, *words]) == 0
         assert isinstance(json.loads(capsys.readouterr().out), dict)
     with open_registry(mill_path) as registry:
-        found = records.conductor(registry, "QF1895O")
+        found = site_of(registry).one(Conductor, "QF1895O")
         assert (found.retired_at, found.retired_because) == (AT, "replaced")
         changes: Any = document(registry).rest["changes"]
         assert "cellar" in {change["by"] for change in changes if "by" in change}

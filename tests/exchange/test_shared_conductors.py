@@ -13,11 +13,11 @@ from wiretrack.errors import SiteFileError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.circuits import together
-from wiretrack.model.entities import Circuit
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.find.conductors import show_conductor
@@ -117,7 +117,7 @@ def test_a_circuit_that_is_none_is_named_at_its_place(
 def test_it_is_shown_under_each_of_its_circuits_and_a_spare_under_none(registry: Registry) -> None:
     for code, functions in (("A", ["L1", "N", "PE"]), ("B, 2", ["N", "PE", "L2"])):
         assert [row["function"] for row in show(registry, code)[1]["conductors"]] == functions
-    found = records.conductors(registry)
+    found = site_of(registry).every(Conductor)
     shown = [show_conductor(registry, c.tag)["circuit"] for c in found]
     assert shown == ["A", ["A", "B, 2"], ["A", "B, 2"], "B, 2", None]
 
@@ -152,7 +152,7 @@ def test_a_shared_earthing_conductor_is_sized_for_the_largest_device(registry: R
 def test_what_two_circuits_put_on_one_conductor_is_unknown_and_a_spare_carries_none(
     registry: Registry,
 ) -> None:
-    tags = {c.function + c.circuit: c.tag for c in records.conductors(registry)}
+    tags = {c.function + c.circuit: c.tag for c in site_of(registry).every(Conductor)}
     rows = {r.subject.replace("-", ""): r for r in check_document(document(registry))
             if r.rule == "ampacity" and r.unit != ""}  # fmt: skip
     assert rows[tags["NA/B, 2"]].outcome == "doubt"

@@ -12,11 +12,13 @@ import pytest
 
 from tests.merging.laptops import Laptop, annotate, look, merge
 from tests.pump import L1, L2, PE, PUMP, conductor, tag
+from wiretrack.model.entities import Conductor
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store import history, records
+from wiretrack.store import history
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.searching import find
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site
 
@@ -44,7 +46,7 @@ def loads(registry: Registry) -> list[dict[str, Any]]:
 
 def since(registry: Registry) -> dict[str, str]:
     """Return since when each conductor is there, by its tag."""
-    found = records.conductors(registry)
+    found = site_of(registry).every(Conductor)
     at = history.added_at(registry, found)
     return {c.tag: at[c.id or ""] for c in found}
 

@@ -13,9 +13,9 @@ import pytest
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.files import name_new_file
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store import records
 from wiretrack.store.health import backup
 from wiretrack.store.loading import create_registry
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import verify_file
 
@@ -40,7 +40,7 @@ def test_registries_are_made_and_copied_on_a_medium_without_hard_links(tmp_path:
     with open_registry(made) as registry:
         backup(registry, copied)
     with open_registry(copied) as registry:
-        assert records.site(registry).name == "Mill"
+        assert site_of(registry).facts.name == "Mill"
     assert sorted(os.listdir(tmp_path)) == ["a.db", "b.db"]
 
 

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PUMP
-from wiretrack.model.entities import Reading
+from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.tags import format_tag
-from wiretrack.store import changing, label_log, reading_log, records
+from wiretrack.store import changing, label_log, reading_log
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.report.punchlist import IDENTIFY, LABEL, LAND, punch_list
@@ -95,7 +96,7 @@ def test_labels_are_listed_as_printed_on_and_taken_back(db: Path) -> None:
 
 def test_what_is_open_at_ends_is_what_the_punch_list_says(demo: Path) -> None:
     with open_registry(demo) as registry:
-        landed = next(c for c in records.conductors(registry) if c.from_end.state == "landed")
+        landed = next(c for c in site_of(registry).every(Conductor) if c.from_end.state == "landed")
         changing.land_end(registry, landed.tag, "from", "loose")
         told = open_ends(punch_list(registry))
     assert {what for what, _ in told} == {IDENTIFY, LAND, LABEL}

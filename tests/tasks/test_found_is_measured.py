@@ -18,9 +18,9 @@ from tests.drawing import tenth
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End
-from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
+from wiretrack.store.source import site_of
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.trouble import searching
@@ -100,7 +100,7 @@ class Meter:
 
     def graph(self, parted: frozenset[str] = frozenset(), box: str = "") -> nx.Graph:
         graph = nx.Graph()
-        for c in records.conductors(self.registry, in_service=True):
+        for c in [c for c in site_of(self.registry).every(Conductor) if c.retired_at is None]:
             tag = str(c.tag)
             ends = []
             for n, (where, terminal) in enumerate((e.enclosure, e.terminal) for e in c.ends):
@@ -155,7 +155,7 @@ def tags(registry: Registry, circuit: str, function: str | None = None) -> list[
     """Return the tags of a circuit in the order of the site, of one function or all."""
     return [
         str(c.tag)
-        for c in records.conductors(registry, circuits=[circuit], in_service=True)
+        for c in site_of(registry).one(Circuit, circuit).in_service
         if function in (None, c.function)
     ]
 

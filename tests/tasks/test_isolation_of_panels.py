@@ -13,8 +13,8 @@ import pytest
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import Device, End
-from wiretrack.store import records
 from wiretrack.store.loading import add_document
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.trouble.isolation import isolation
@@ -127,7 +127,7 @@ def test_every_device_leaves_dead_what_networkx_parts_from_the_sources(
                 (c.from_end.enclosure, c.from_end.terminal),
                 (c.to_end.enclosure, c.to_end.terminal),
             )
-            for c in records.conductors(registry, in_service=True)
+            for c in [c for c in site_of(registry).every(Conductor) if c.retired_at is None]
         ]
         for device in made.devices:
             if device.kind == "source":

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tree import tree_from, tree_lines
 from wiretrack.model.wiring import Wiring
 from wiretrack.resources import shipped
-from wiretrack.store import records
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
@@ -56,4 +56,4 @@ def test_each_tree_is_the_one_in_the_wiring_of_the_whole_site(db: Path) -> None:
             )
             assert found["lines"] == tree_lines(tree_from(whole, root))
             shown += len(found["lines"])
-        assert shown > len(records.conductors(registry))
+        assert shown > len(site_of(registry).every(Conductor))

@@ -15,9 +15,9 @@ from wiretrack import days
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
 from wiretrack.model.entities import Reading
-from wiretrack.readings.base import ReadingKind
+from wiretrack.readings.base import ReadingKind, in_time
 from wiretrack.readings.judging import Judge
-from wiretrack.store import reading_log, records
+from wiretrack.store import reading_log
 from wiretrack.store.source import site_of
 from wiretrack.tasks.describe.sites import load_site
 from wiretrack.tasks.find.conductors import show_conductor
@@ -57,7 +57,7 @@ def load(registry: Registry, tmp_path: Path, *rows: dict[str, Any]) -> None:
 
 
 def stored(registry: Registry) -> int:
-    return len(records.readings(registry))
+    return len(in_time(site_of(registry).every(Reading)))
 
 
 FAR = [{"days": 1}, {"minutes": 20}, {"days": 400}]
@@ -320,4 +320,7 @@ def test_the_range_of_an_instrument_makes_over_range_a_bound(
     more = {"kind": "insulation", "against": "PE", "test_voltage": "500 V"}
     assert log(registry, "OL", instrument="M9", **more)["verdict"]["outcome"] == "pass"
     assert log(registry, "OL", **more)["verdict"]["missing"] == ["top of the range"]
-    assert Judge(site_of(registry)).verdict(records.readings(registry)[0]).outcome == "pass"
+    assert (
+        Judge(site_of(registry)).verdict(in_time(site_of(registry).every(Reading))[0]).outcome
+        == "pass"
+    )

@@ -18,7 +18,7 @@ from wiretrack.labels.forms.card import BoxCard
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.entities import Circuit
 from wiretrack.resources import shipped
-from wiretrack.store import records
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.label.ends import Wanted, asked, subjects
@@ -178,7 +178,7 @@ def test_nothing_is_noted_where_a_label_can_not_be_made(registry: Registry, tmp_
         print_to_file(registry, L1, "sleeve-40x8-300", tmp_path / "l.pdf", contents="long")
     assert registry.rows("SELECT * FROM label_prints") == []
     assert list(tmp_path.glob("l*")) == []
-    assert records.site(registry).code == "X"
+    assert site_of(registry).facts.code == "X"
 
 
 def test_an_end_that_was_moved_since_it_was_seen_is_not_noted_as_labelled(

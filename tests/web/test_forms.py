@@ -9,8 +9,9 @@ import pytest
 
 from tests.pump import L1, L2
 from tests.web.conftest import CODE, READ_CODE, form_token, signed_in
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
-from wiretrack.store import records
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.showing import show
@@ -165,10 +166,10 @@ def test_a_short_circuit_on_one_terminal_is_asked_about_before_it_is_stored(
     assert 'name="sure"' in asked.text
     assert "--anyway" not in asked.text
     with open_registry(db) as registry:
-        assert records.conductor(registry, L2).to_end.terminal is None
+        assert site_of(registry).one(Conductor, L2).to_end.terminal is None
     assert client.post(f"/ends/{L2}", data={**landing, "sure": "1"}).status_code == 303
     with open_registry(db) as registry:
-        assert records.conductor(registry, L2).to_end.terminal == "X:1"
+        assert site_of(registry).one(Conductor, L2).to_end.terminal == "X:1"
 
 
 def _label(app: Flask, code: str = CODE, **typed: str) -> tuple[int, str]:

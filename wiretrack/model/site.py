@@ -103,6 +103,10 @@ class Site:
         """Return all entities of a kind; everything is read in one go."""
         return list(self.adopt(of, self.load_everything().every(of)))
 
+    def all(self, of: type[R]) -> list[R]:
+        """Return all entities of a kind, and read nothing else."""
+        return [*self.adopt(of, self._source.every(of))]
+
     def in_order(self, records: Iterable[R]) -> list[R]:
         """Return records of this site in the order of the record."""
         return sorted(records, key=lambda record: self._numbers[id(record)])
@@ -110,9 +114,12 @@ class Site:
     def adopt(self, of: type[R], read: Iterable[tuple[int, R]]) -> Iterator[R]:
         """Yield the one entity of this site that each record read, with its number, is."""
         known, key_of = self._records[of], KEYS[of, NAMED_BY[of]]
+        named = self._found[of, NAMED_BY[of]]
         for number, record in read:
             key: Key | int = next(iter(key_of(record))) or number
             if key not in known:
                 known[key] = record.of_site(self)
             self._numbers[id(known[key])] = number
+            if not isinstance(key, int):
+                named[key] = (known[key],)
             yield known[key]

@@ -83,6 +83,9 @@ class Source(Protocol):
         Each comes once, with its number in the order of the record, lowest first.
         """
 
+    def every(self, of: type[R]) -> Iterable[tuple[int, R]]:
+        """Return all records of a kind, each with its number in the order of the record."""
+
     def everything(self) -> SiteDocument:
         """Return all records."""
 

@@ -11,6 +11,7 @@ from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
+from wiretrack import days
 from wiretrack.electrical.cautions import around
 from wiretrack.model.tags import format_tag
 
@@ -241,3 +242,8 @@ def latest(found: Iterable[Reading]) -> list[Reading]:
     found = list(found)
     superseded = {reading.supersedes for reading in found if reading.supersedes}
     return list({r.key: r for r in found if r.id not in superseded}.values())
+
+
+def in_time(found: Iterable[Reading]) -> list[Reading]:
+    """Return readings in order of time; those of the future come first."""
+    return sorted(found, key=lambda reading: days.in_time(reading.at))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.tags import looks_like_tag, parse_tag
-from wiretrack.store.records import IN_SERVICE
+from wiretrack.store.rows import IN_SERVICE
 from wiretrack.store.store import explain
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.store.identity import new_id
-from wiretrack.store.records import LISTED
+from wiretrack.store.rows import LISTED
 from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.writing import packed
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.store.identity import new_id
-from wiretrack.store.records import LISTED
+from wiretrack.store.rows import LISTED
 from wiretrack.store.writing import id_of, insert, packed
 
 if TYPE_CHECKING:

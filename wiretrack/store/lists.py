@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.store.records import CIRCUIT_IN_SERVICE, IN_SERVICE
+from wiretrack.store.rows import CIRCUIT_IN_SERVICE, IN_SERVICE
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
+LISTED = "(SELECT value FROM json_each(?))"
+IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
+CIRCUIT_IN_SERVICE = "k.retired_at IS NULL"  # k: circuits
 # Each query begins with the entity's number in the order of the record; the aliases are those of
 # the conditions that callers add.
 _SELECT: dict[type, str] = {

@@ -87,6 +87,10 @@ class StoredSource:
         where = {"keys": json.dumps(list(keys))}
         return numbered(self._registry, of, _WHERE[of, by], where)
 
+    def every(self, of: type[R]) -> Iterable[tuple[int, R]]:
+        """Return all records of a kind, each with its number in the order of the record."""
+        return numbered(self._registry, of)
+
     def everything(self) -> SiteDocument:
         """Return all records, without the logs that only a dump has."""
         tables: dict[str, Any] = {

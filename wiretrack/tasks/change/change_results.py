@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day, surely_before
 from wiretrack.electrical.cautions import opening_cautions
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
-from wiretrack.store import procedures, records
+from wiretrack.store import procedures
+from wiretrack.store.source import site_of
 from wiretrack.tasks.label.truth import due_of
 from wiretrack.tasks.test.testing import owed_tests
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 
@@ -25,7 +26,7 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
 
     With them, what to read before a box is opened for either.
     """
-    found = [records.conductor(registry, tag) for tag in tags]
+    found = [site_of(registry).one(Conductor, tag) for tag in tags]
     shown = {format_tag(tag) for tag in tags}
     served = dict.fromkeys(code for conductor in found for code in conductor.circuits)
     due = due_of(registry, found)
@@ -35,9 +36,9 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
         for step in owed_tests(registry, circuit)
         if {step["subject"], step["against"]} & shown
     ]
-    systems = [records.circuit(registry, code).system for code in served]
+    systems = [site_of(registry).one(Circuit, code).system for code in served]
     boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
-    places = records.enclosures(registry, boxes)
+    places = site_of(registry).find(Enclosure, "code", boxes)
     warned = opening_cautions(systems, [box.kind for box in places])
     return {"labels_due": due, "tests_owed": owed, "cautions": list(warned) if due or owed else []}
 
@@ -64,7 +65,7 @@ def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> lis
         for c in retired
         if any(
             reading.at is not None and surely_before(at, reading.at)
-            for reading in records.readings(registry, tags=[c.tag])
+            for reading in site_of(registry).one(Conductor, c.tag).readings
         )
     ]
     if not late:

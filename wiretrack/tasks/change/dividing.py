@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.entities import Pull
-from wiretrack.store import changing, records
+from wiretrack.model.entities import Pull, Raceway
+from wiretrack.store import changing
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.free_text import check_code
@@ -18,7 +18,6 @@ from wiretrack.tasks.free_text import check_code
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.entities import Raceway
     from wiretrack.store.store import Registry
 
 UNKNOWN = "?"
@@ -44,7 +43,7 @@ def divide(registry: Registry, division: Division, box: str) -> dict[str, Any]:
         If the box can't lie in the raceway, or what is said of the pieces can't be so.
     """
     code = resolve(registry, division.raceway, ("raceway",)).code
-    old = records.raceway(registry, code)
+    old = site_of(registry).one(Raceway, code)
     _check_place(registry, old, box)
     names = _names(registry, code, division.into)
     lengths = pair_of("the two lengths", division.lengths, parse_length_m)

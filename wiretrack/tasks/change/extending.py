@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.entities import Enclosure
+from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
-from wiretrack.store import changing, records
+from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor, add_enclosure
 from wiretrack.store.searching import is_called, resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.change_results import (
     left_to_do,
     read_after,
@@ -34,7 +35,6 @@ from wiretrack.tasks.test.moments import moment_of_change
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
     from wiretrack.tasks.change.cut_ends import Ends
@@ -120,8 +120,8 @@ def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
     for word in words:
         named = resolve(registry, word, ("circuit", "conductor"))
         if named.what == "circuit":
-            refuse_retired_circuit(records.circuit(registry, named.code))
-            members = records.conductors(registry, circuits=[named.code], in_service=True)
+            refuse_retired_circuit(site_of(registry).one(Circuit, named.code))
+            members = site_of(registry).one(Circuit, named.code).in_service
         else:
             members = [conductor_in_service(registry, named.code)]
         found |= {conductor.tag: conductor for conductor in members}
@@ -167,8 +167,8 @@ def _conduit_body(registry: Registry, box: str) -> list[str]:
     .. [1] NEC 314.16(C)(2) (reprint; original not seen): only those conduit bodies that their maker
        has marked with their volume may hold splices, taps or devices.
     """
-    code = code_of(records.site(registry))
-    kind = records.enclosure(registry, box).kind
+    code = code_of(site_of(registry).facts)
+    kind = site_of(registry).one(Enclosure, box).kind
     if kind != "conduit-body" or not code.is_nec:
         return []
     place = code.nec("314.16(C)(2)")
@@ -194,7 +194,7 @@ def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str)
 def _row(
     registry: Registry, old: Conductor, pieces: tuple[str, str], lengths: Pair
 ) -> dict[str, Any]:
-    near, far = (records.conductor(registry, tag) for tag in pieces)
+    near, far = (site_of(registry).one(Conductor, tag) for tag in pieces)
     return {
         "tag": str(old.tag),
         "circuit": old.circuit,

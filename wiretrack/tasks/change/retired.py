@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day, surely_before
 from wiretrack.errors import BadInputError, RetiredError
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.tags import format_tag
-from wiretrack.store import records
 from wiretrack.store.searching import tag_of
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.store.store import Registry
 
 BECAME = {
@@ -39,7 +39,7 @@ def conductor_in_service(registry: Registry, text: str) -> Conductor:
     RetiredError
         If it is retired.
     """
-    conductor = records.conductor(registry, tag_of(registry, text))
+    conductor = site_of(registry).one(Conductor, tag_of(registry, text))
     refuse_retired(registry, conductor)
     return conductor
 
@@ -66,7 +66,7 @@ def refuse_too_early(registry: Registry, found: Iterable[Conductor], at: str) ->
     for conductor in found:
         if conductor.follows is None:
             continue
-        old = records.conductor(registry, conductor.follows)
+        old = site_of(registry).one(Conductor, conductor.follows)
         if old.retired_at is not None and surely_before(at, old.retired_at):
             raise BadInputError(
                 f"{format_tag(conductor.tag or '')} came of {format_tag(old.tag or '')} on"
@@ -84,9 +84,9 @@ def refuse_retired_circuit(circuit: Circuit) -> None:
 def refuse_retired_named(registry: Registry, kind: str, code: str) -> None:
     """Raise `RetiredError` if the conductor or circuit of this code is retired."""
     if kind == "conductor":
-        refuse_retired(registry, records.conductor(registry, code))
+        refuse_retired(registry, site_of(registry).one(Conductor, code))
     elif kind == "circuit":
-        refuse_retired_circuit(records.circuit(registry, code))
+        refuse_retired_circuit(site_of(registry).one(Circuit, code))
 
 
 def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | None:
@@ -99,7 +99,8 @@ def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | Non
         "because": because,
         "became": BECAME[because],
         "followed_by": [
-            str(follower.tag) for follower in records.conductors(registry, follows=conductor.tag)
+            str(follower.tag)
+            for follower in site_of(registry).at(Conductor, "follows", conductor.tag)
         ],
         "in_its_place": [format_tag(tag) for tag in in_its_place(registry, conductor.tag)],
         "caution": ABANDONED_CAUTION if because == ABANDONED else None,
@@ -109,7 +110,7 @@ def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | Non
 def in_its_place(registry: Registry, tag: str) -> list[str]:
     """Return the tags in service that came of a conductor, over however many changes."""
     found: list[str] = []
-    for follower in records.conductors(registry, follows=tag):
+    for follower in site_of(registry).at(Conductor, "follows", tag):
         own = follower.tag
         found += in_its_place(registry, own) if follower.retired_at else [own]
     return found

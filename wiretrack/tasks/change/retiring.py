@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import Conductor
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
-from wiretrack.store import changing, records
+from wiretrack.store import changing
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.change_results import read_after, ringouts_touched
@@ -61,8 +61,8 @@ def retire(
         named = resolve(registry, what, ("circuit", "conductor"))
         staying: list[Conductor] = []
         if named.what == "circuit":
-            refuse_retired_circuit(records.circuit(registry, named.code))
-            found = records.conductors(registry, circuits=[named.code], in_service=True)
+            refuse_retired_circuit(site_of(registry).one(Circuit, named.code))
+            found = site_of(registry).one(Circuit, named.code).in_service
             needed = needed_by(registry, found) | _shared(registry, named.code, found)
             staying = [conductor for conductor in found if conductor.tag in needed]
             found = [conductor for conductor in found if conductor.tag not in needed]
@@ -109,12 +109,12 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
     with registry.write(who):
         named = resolve(registry, what, ("circuit", "conductor"))
         if named.what == "circuit":
-            circuit = records.circuit(registry, named.code)
+            circuit = site_of(registry).one(Circuit, named.code)
             if circuit.retired_at is None:
                 raise BadInputError(f"Circuit {circuit.code} is in service. Nothing to take back.")
             found = [
                 conductor
-                for conductor in records.conductors(registry, circuits=[circuit.code])
+                for conductor in site_of(registry).at(Conductor, "circuit", circuit.code)
                 if conductor.retired_at == circuit.retired_at
                 and conductor.retired_because in (REMOVED, ABANDONED)
             ]
@@ -135,11 +135,11 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
 
 def _by_mistake(registry: Registry, tag: str) -> Conductor:
     """Return a retired conductor that nothing has followed."""
-    conductor = records.conductor(registry, tag)
+    conductor = site_of(registry).one(Conductor, tag)
     name = format_tag(tag)
     if conductor.retired_at is None:
         raise BadInputError(f"{name} is in service. Nothing to take back.")
-    after = [str(c.tag) for c in records.conductors(registry, follows=tag)]
+    after = [str(c.tag) for c in site_of(registry).at(Conductor, "follows", tag)]
     if after or conductor.retired_because not in (REMOVED, ABANDONED):
         place = f" {' and '.join(after)} took its place." if after else ""
         raise BadInputError(
@@ -168,7 +168,8 @@ def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
 def _shared(registry: Registry, code: str, found: Sequence[Conductor]) -> dict[str, list[str]]:
     """Return the conductors that serve other circuits in service too, with these."""
     codes = {other for conductor in found for other in conductor.circuits if other != code}
-    others = {circuit.code for circuit in records.circuits(registry, codes, in_service=True)}
+    found_circuits = site_of(registry).find(Circuit, "code", codes)
+    others = {circuit.code for circuit in found_circuits if circuit.retired_at is None}
     shared = {c.tag: [o for o in c.circuits if o in others] for c in found}
     return {tag: served for tag, served in shared.items() if served}
 

@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import before
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.model.entities import Conductor, readings_of
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import kind_of
-from wiretrack.store import changing, records
+from wiretrack.store import changing
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.change.change_results import left_to_do
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
 from wiretrack.tasks.test.moments import moment_of_change, today_is_now
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor
     from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
 
@@ -91,7 +92,7 @@ def _check(
 
 
 def _row(registry: Registry, tag: str, box: str) -> dict[str, Any]:
-    conductor = records.conductor(registry, tag)
+    conductor = site_of(registry).one(Conductor, tag)
     end = _end_in(conductor, box)
     return {
         "tag": format_tag(tag),
@@ -105,7 +106,7 @@ def _row(registry: Registry, tag: str, box: str) -> dict[str, Any]:
 
 def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[dict[str, Any]]:
     """Return the readings of both that were judged by the old landing."""
-    found = records.readings(registry, tags=tags)
+    found = readings_of(site_of(registry).find(Conductor, "tag", tags))
     return [
         {
             "id": reading.id,

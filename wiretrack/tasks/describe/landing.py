@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
-from wiretrack.model.entities import Conductor
+from wiretrack.model.circuits import together
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device, Terminal
 from wiretrack.model.words import END_STATES
-from wiretrack.store import changing, history, records
+from wiretrack.store import changing, history
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import conductor_in_service
@@ -154,7 +155,7 @@ def _check_company(registry: Registry, place: Point, conductor: Conductor, sure:
 
 
 def _landed(registry: Registry, conductor: Conductor) -> Landed:
-    earthed = records.served(registry, conductor).solidly_earthed
+    earthed = together(site_of(registry).find(Circuit, "code", conductor.circuits)).solidly_earthed
     name = str(conductor.tag)
     return Landed(name, conductor.circuit, conductor.function, earthed, conductor.circuits)
 

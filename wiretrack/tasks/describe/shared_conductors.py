@@ -6,16 +6,16 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from wiretrack.model.entities import Conductor
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import Tag, format_tag
 from wiretrack.model.wiring import Network, Wiring
-from wiretrack.store import records
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 _EARTHS, _NEUTRALS = ("PE", "PEN"), ("N", "PEN")
@@ -73,16 +73,29 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[Tag]) -> 
     return sorted(sides[1] if len(sides[1]) <= len(sides[0]) else sides[0])
 
 
+def _beside(site: Site, one: Conductor) -> list[Conductor]:
+    """Return the conductors in service in the same pull as `one`, or between the same boxes."""
+    boxes = {end.enclosure for end in one.ends}
+    found = {
+        c.tag: c
+        for c in site.at(Conductor, "enclosure", min(boxes))
+        if {end.enclosure for end in c.ends} == boxes
+    }
+    if one.pull is not None:
+        found |= {c.tag: c for c in site.at(Conductor, "pull", one.pull)}
+    return [c for c in found.values() if c.retired_at is None]
+
+
 def _without_their_own(registry: Registry, conductor: Conductor, leaving: set[Tag]) -> list[str]:
     """Return the circuits beside a conductor that have no conductor of its function."""
-    beside = records.beside(registry, conductor)
+    beside = _beside(site_of(registry), conductor)
     live = [c for c in beside if c.tag not in leaving and c.function in _LIVE]
     here = {code for c in live for code in c.circuits} - {*conductor.circuits}
-    all_of = records.conductors(registry, circuits=here, in_service=True)
-    systems = {c.code: c.system for c in records.circuits(registry, here)}
+    all_of = site_of(registry).find(Conductor, "circuit", here)
+    systems = {c.code: c.system for c in site_of(registry).find(Circuit, "code", here)}
     functions = defaultdict(set)
     for each in all_of:
-        for code in each.circuits:
+        for code in () if each.retired_at else each.circuits:
             functions[code].add(each.function)
     return [
         code for code in sorted(here) if _wants(conductor.function, systems[code], functions[code])

@@ -6,13 +6,14 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store import records
+from wiretrack.model.entities import Enclosure
+from wiretrack.model.parts import Terminal
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.model.entities import Enclosure
     from wiretrack.store.store import Registry
 
 
@@ -22,8 +23,8 @@ def terminals(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
     The ends on no terminal are in a last row, whose terminal is `None`, if there are any.
     """
     code = resolve(registry, enclosure, ("enclosure",)).code
-    names = [terminal.code for terminal in records.terminals(registry, code)]
-    return terminals_of(records.enclosure(registry, code), names)
+    names = [terminal.code for terminal in site_of(registry).at(Terminal, "enclosure", code)]
+    return terminals_of(site_of(registry).one(Enclosure, code), names)
 
 
 def terminals_of(box: Enclosure, names: Sequence[str]) -> list[dict[str, Any]]:

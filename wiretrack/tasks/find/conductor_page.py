@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import TagError
+from wiretrack.model.entities import Conductor, readings_of
 from wiretrack.model.path import path_of
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.base import latest
 from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import conductor_record
@@ -21,7 +21,6 @@ from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 
@@ -46,7 +45,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     conductor = next(one for one in found[0] if one.tag == found[1])
     members = [one for one in found[0] if one.retired_at is None]
     judge = Judge(site_of(registry))
-    taken = records.readings(registry, circuit_of=found[1])
+    taken = readings_of(found[0])
     labels = labels_of(registry, [conductor])
     in_service = {one.tag for one in members}
     rested = [
@@ -73,5 +72,9 @@ def _with_its_circuit(registry: Registry, text: str) -> tuple[list[Conductor], s
         tag = parse_tag(text)
     except TagError:
         tag = tag_of(registry, text)  # which names the known tags a slip away
-    found = records.conductors(registry, circuit_of=tag)
-    return found, tag if found else tag_of(registry, text)
+    site = site_of(registry)
+    named = site.at(Conductor, "tag", tag)
+    if not named:
+        return [], tag_of(registry, text)
+    found = site.find(Conductor, "circuit", named[0].circuits) if named[0].circuits else [*named]
+    return found, tag

@@ -6,8 +6,10 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store import records, wiring
+from wiretrack.model.entities import Enclosure, Raceway
+from wiretrack.store import wiring
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.find.site_map import Place, drawing_of, site_map
 
 if TYPE_CHECKING:
@@ -46,17 +48,17 @@ def map_around(
         return {**site_map(registry, lit, mark), "around": "", "within": None, "onward": []}
     within = min(max(within, 1), FARTHEST)
     starts = [box] if box else []
-    for pipe in records.raceways(registry, lit):
+    for pipe in site_of(registry).find(Raceway, "code", lit):
         starts += [pipe.from_enclosure, pipe.to_enclosure]
     if not starts:
-        box = wiring.hub(registry) or records.enclosures(registry)[0].code
+        box = wiring.hub(registry) or site_of(registry).all(Enclosure)[0].code
     codes = _nearest(registry, starts or [box], within)
     met = wiring.raceways_at(registry, codes)
     between = [code for code, *ends in met if codes.keys() >= set(ends)]
     onward = Counter(end for _, *ends in met if not codes.keys() >= set(ends) for end in ends)
-    drawn = records.enclosures(registry, codes)
+    drawn = site_of(registry).find(Enclosure, "code", codes)
     drawing = drawing_of(
-        registry, drawn, records.raceways(registry, between), set(lit), mark,
+        registry, drawn, site_of(registry).find(Raceway, "code", between), set(lit), mark,
         left_out=count - len(drawn), around=box or starts[0],
     )  # fmt: skip
     leads = [{"code": code, "raceways": onward[code]} for code in codes if code in onward]

@@ -6,16 +6,18 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.model.entities import Pull, Reading
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Point
 from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
+from wiretrack.tasks.change.retired import ABANDONED
 from wiretrack.tasks.find.conductors import line_of, readings_of, show_conductor
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor, ConductorEnd
+    from collections.abc import Sequence
+
+    from wiretrack.model.entities import ConductorEnd
     from wiretrack.store.store import Registry
 
 
@@ -32,23 +34,24 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
 
 
 def _circuit(registry: Registry, code: str) -> dict[str, Any]:
-    circuit = records.circuit(registry, code)
-    lines = _lines(records.conductors(registry, circuits=[code]))
+    circuit = site_of(registry).one(Circuit, code)
+    lines = _lines(circuit.conductors)
     return {**asdict(circuit), **lines, "readings": readings_of(Judge(site_of(registry)), circuit)}
 
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
     """Return an enclosure's record: the ends in it, its raceways and devices."""
-    box, devices = records.enclosure(registry, code), records.devices(registry, code)
     judge = Judge(site_of(registry))
+    box = judge.site.one(Enclosure, code)
+    devices = box.devices
     judge.site.load(Reading, "device", [Point(code, device.code) for device in devices])
     return {
         **asdict(box),
         "ends": [_landed(end) for end in box.ends],
-        "abandoned": abandoned_in(registry, code),
+        "abandoned": abandoned_in(box),
         "raceways": [
             {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
-            for raceway in records.raceways(registry, at=code)
+            for raceway in box.raceways
         ],
         "devices": [
             {key: value for key, value in asdict(device).items() if key in _OF_A_DEVICE}
@@ -62,10 +65,11 @@ _OF_A_DEVICE = ("code", "kind", "closed", "rating_a", "termination_rating_c")
 
 
 def _raceway(registry: Registry, code: str) -> dict[str, Any]:
-    record = asdict(records.raceway(registry, code))
+    raceway = site_of(registry).one(Raceway, code)
+    record = asdict(raceway)
     record["from"], record["to"] = record.pop("from_enclosure"), record.pop("to_enclosure")
-    found = records.conductors(registry, raceway=code, in_place=True)
-    return {**record, **_lines(found)}
+    in_place = [c for c in raceway.conductors if not c.retired_at or c.retired_because == ABANDONED]
+    return {**record, **_lines(in_place)}
 
 
 def _pull(registry: Registry, code: str) -> dict[str, Any]:
@@ -74,7 +78,7 @@ def _pull(registry: Registry, code: str) -> dict[str, Any]:
         "code": code,
         "path": list(pull.path),
         "enclosures": list(pull.route.boxes),
-        **_lines(records.conductors(registry, pull=code)),
+        **_lines(pull.conductors),
     }
 
 
@@ -87,13 +91,12 @@ _SHOWN = {
 }
 
 
-def abandoned_in(registry: Registry, enclosure: str) -> list[dict[str, Any]]:
+def abandoned_in(box: Enclosure) -> list[dict[str, Any]]:
     """Return the abandoned conductors that have an end in an enclosure."""
-    found = records.conductors(registry, enclosures=[enclosure], abandoned=True)
-    return [line_of(conductor) for conductor in found]
+    return [line_of(c) for c in box.conductors if c.retired_because == ABANDONED]
 
 
-def _lines(found: list[Conductor]) -> dict[str, list[dict[str, Any]]]:
+def _lines(found: Sequence[Conductor]) -> dict[str, list[dict[str, Any]]]:
     """Return the conductors in service, and apart from them those that are retired."""
     return {
         "conductors": [line_of(c) for c in found if c.retired_at is None],

@@ -12,14 +12,15 @@ from collections import defaultdict, deque
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.render.raceway_tree import Row, rows_of
-from wiretrack.store import records, wiring
+from wiretrack.store import wiring
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.model.entities import Enclosure, Raceway
     from wiretrack.store.store import Registry
 
 MOST = 300
@@ -49,7 +50,8 @@ def site_map(
     of more than `MOST` enclosures shows those, then the first others, and says how many are left
     out. ``mark`` is where on the drawing the place `mark` lies, if it is on it.
     """
-    shining, found, pipes = set(lit), records.enclosures(registry), records.raceways(registry)
+    site = site_of(registry)
+    shining, found, pipes = set(lit), site.all(Enclosure), site.all(Raceway)
     drawn = found if len(found) <= MOST else _first(found, _ends_of(pipes, shining))
     return drawing_of(registry, drawn, pipes, shining, mark, left_out=len(found) - len(drawn))
 
@@ -80,7 +82,7 @@ def drawing_of(
     boxes, spans, height = _placed(rows, {e.code: e for e in drawn})
     lines = _lines(rows, spans, lit)
     return {
-        "name": records.site(registry).name,
+        "name": site_of(registry).facts.name,
         "width": _width(boxes, lines),
         "height": height,
         "boxes": [box | {"lit": box["code"] in ends} for box in boxes],
@@ -243,4 +245,4 @@ def _hub(codes: Iterable[str], near: Neighbours) -> str:
 
 def site_name(registry: Registry) -> str | None:
     """Return the site's name, if it has one."""
-    return records.site(registry).name
+    return site_of(registry).facts.name

@@ -6,23 +6,22 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Subject, subject_text
 from wiretrack.readings import kind_of
-from wiretrack.readings.base import latest, written
+from wiretrack.readings.base import in_time, latest, written
 from wiretrack.readings.judging import Judge
-from wiretrack.store import history, records
+from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import only_in_service
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
-from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.testing import planned
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.model.knowledge import PlannedTest
     from wiretrack.store.store import Registry
 
@@ -67,8 +66,9 @@ def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str
 
 def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
     """Return what is open in these circuits, or in all."""
-    scope: records.Scope = {} if codes is None else {"circuits": codes}
-    found = only_in_service(records.conductors(registry, **scope))
+    site = site_of(registry)
+    every = site.every(Conductor) if codes is None else site.find(Conductor, "circuit", codes)
+    found = only_in_service(every)
     added = history.added_at(registry, found)
     labels = labels_of(registry, found)
     by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
@@ -76,7 +76,7 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
         for code in conductor.circuits:
             by_circuit[code].append(conductor)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
-    taken = latest(records.readings(registry, **scope))
+    taken = latest(in_time(site.every(Reading)) if codes is None else readings_of(every))
     return in_order(rows + _tests(registry, by_circuit, taken, added) + _of_others(taken, registry))
 
 
@@ -113,7 +113,7 @@ def open_points_of(
 
 def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:
     """Return the rows of the punch list that are about one circuit's conductors."""
-    members = records.conductors(registry, circuits=[code], in_service=True)
+    members = site_of(registry).one(Circuit, code).in_service
     return in_order(_of_circuit(registry, code, members))
 
 
@@ -124,9 +124,9 @@ def _of_circuit(registry: Registry, code: str, members: list[Conductor]) -> list
     added = history.added_at(registry, members)
     labels = labels_of(registry, members)
     rows = [row for c in members for row in _open_ends(c, labels, added.get(c.id or ""))]
-    circuit = records.circuit(registry, code)
-    taken = records.readings(registry, circuits=[code])
-    found = standing(registry, latest(taken))
+    circuit = site_of(registry).one(Circuit, code)
+    taken = site_of(registry).one(Circuit, code).readings
+    found = [reading for reading in latest(taken) if not reading.is_stale]
     return rows + _tests_of(
         registry, Judge(site_of(registry)), circuit, members, found, added, members
     )
@@ -166,11 +166,14 @@ def _tests(
 ) -> list[Row]:
     judge = Judge(site_of(registry))
     by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
-    for reading in standing(registry, taken):
-        by_tag[reading.subject].append(reading)
+    for reading in taken:
+        if not reading.is_stale:
+            by_tag[reading.subject].append(reading)
     rows: list[Row] = []
     shared = any(len(c.circuits) > 1 for members in by_circuit.values() for c in members)
-    for circuit in records.circuits(registry, by_circuit, in_service=True):
+    for circuit in site_of(registry).find(Circuit, "code", by_circuit):
+        if circuit.retired_at is not None:
+            continue
         members = by_circuit[circuit.code]
         found = [reading for c in members for reading in by_tag[c.tag]]
         of_circuit = _tests_of(registry, judge, circuit, members, found, added)

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
+from wiretrack.model.entities import Reading
 from wiretrack.model.entity import subject_text
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.procedure import RINGOUT
-from wiretrack.readings.base import latest
+from wiretrack.readings.base import in_time, latest
 from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.dumping import document
 from wiretrack.store.procedures import begun
 from wiretrack.store.source import site_of
@@ -29,12 +29,11 @@ from wiretrack.tasks.find.conductors import (
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.test.crossings import is_stale
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Conductor
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
@@ -81,7 +80,7 @@ class SiteFacts:
     def taken(self) -> dict[str, list[Reading]]:
         """The readings of each conductor, in order of time."""
         found: defaultdict[str, list[Reading]] = defaultdict(list)
-        for reading in records.readings(self.registry):
+        for reading in in_time(self.site.every(Reading)):
             found[reading.subject].append(reading)
         return dict(found)
 
@@ -156,11 +155,6 @@ class SiteFacts:
                 self._records[pull] = replace(record, by=self.authors.get(stored[0]))
         return self._records[pull]
 
-    @cached_property
-    def crossed(self) -> dict[str, str]:
-        """When ends of conductors were found crossed, by tag."""
-        return records.crossings(self.registry)
-
     def circuit(self, code: str) -> Row:
         """Return all that the report says of one circuit."""
         circuit = self.circuits[code]
@@ -218,7 +212,7 @@ class SiteFacts:
     def _standing(self, conductor: Conductor) -> list[Reading]:
         """Return the readings of a conductor that count now."""
         taken = [r for r in self.taken.get(conductor.tag, ()) if r.id not in self.superseding]
-        return [r for r in latest(taken) if not is_stale(r, self.crossed)]
+        return [r for r in latest(taken) if not r.is_stale]
 
     def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
         later = self.superseding.get(record)

@@ -21,11 +21,11 @@ from wiretrack.errors import (
 )
 from wiretrack.exchange.rows import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
-from wiretrack.model.entities import Conductor
+from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.entity import subject_text
 from wiretrack.readings import parse_reading
 from wiretrack.readings.judging import Judge
-from wiretrack.store import reading_log, records
+from wiretrack.store import reading_log
 from wiretrack.store.source import site_of
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.testing import (
@@ -41,7 +41,7 @@ from wiretrack.tasks.test.testing import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.entities import Circuit, Reading
+    from wiretrack.model.entities import Circuit
     from wiretrack.model.parts import Device
     from wiretrack.store.store import Registry
 
@@ -89,7 +89,7 @@ def post_reading(
             raise ChangedMeanwhileError(f"The record of {subject_text(reading.subject)}")
         record = add(registry, reading)
     except (WiretrackError, registry.errors):
-        stored = records.reading(registry, text.id or "")
+        stored = next(iter(site_of(registry).at(Reading, "id", text.id or "")), None)
         if stored is None:
             raise
         return _again(registry, text, stored, judge)

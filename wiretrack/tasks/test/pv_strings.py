@@ -21,7 +21,6 @@ from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import Instrument
 from wiretrack.readings.voltage import VOLTAGE
-from wiretrack.store import records
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired_circuit
@@ -136,7 +135,9 @@ def _neighbours(registry: Registry, record: Circuit) -> list[tuple[str, Modules]
     """Return the other strings whose voltage differs from this one's."""
     own = modules_of(record)
     found = []
-    for other in records.circuits(registry, system="dc-pv", in_service=True):
+    for other in site_of(registry).all(Circuit):
+        if other.system != "dc-pv" or other.retired_at is not None:
+            continue
         if other.code != record.code and not lacking_of(other) and modules_of(other) != own:
             found.append((other.code, modules_of(other)))
     return found

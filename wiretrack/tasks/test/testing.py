@@ -24,14 +24,14 @@ from wiretrack.errors import (
     TagError,
     UnlikelyValueError,
 )
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Reading
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Point, Subject, devices_in
 from wiretrack.model.parts import Device, Instrument
 from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
 from wiretrack.readings import kind_of, parse_reading, plan_tests
 from wiretrack.readings.base import OTHER_THINGS, PlanConductor, latest, written
 from wiretrack.readings.judging import Judge
-from wiretrack.store import reading_log, records
+from wiretrack.store import reading_log
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import (
@@ -41,7 +41,6 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
 )
 from wiretrack.tasks.free_text import check_text
-from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.test.moments import time_of
 
 if TYPE_CHECKING:
@@ -84,8 +83,8 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     rests on was found crossed. A retired circuit owes none.
     """
     code = resolve(registry, circuit, ("circuit",)).code
-    record = records.circuit(registry, code)
-    members = records.conductors(registry, circuits=[code], in_service=True)
+    record = site_of(registry).one(Circuit, code)
+    members = site_of(registry).one(Circuit, code).in_service
     passed = _passed(registry, code)
     functions: dict[str | None, str] = {c.tag: c.function for c in members}
     facts = Judge(site_of(registry)).facts(code)
@@ -309,17 +308,18 @@ def cautions_at(
 
 def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
     """Return whether every raceway of the circuit's pulls is metal; `None` if one isn't known."""
-    pulls = {c.pull for c in members if c.pull}
-    if not pulls:
-        return None
-    metal = [raceway.metal for raceway in records.raceways(registry, pulls=pulls)]
+    site = site_of(registry)
+    pulls = site.find(Pull, "code", [*{c.pull for c in members if c.pull}])
+    raceways = site.find(Raceway, "code", [code for pull in pulls for code in pull.path])
+    metal = [raceway.metal for raceway in raceways]
     return None if None in metal or not metal else all(metal)
 
 
 def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
     judge = Judge(site_of(registry))
-    found = latest(records.readings(registry, circuits=[circuit], counted=True))
-    return {r.key for r in standing(registry, found) if judge.verdict(r).outcome == "pass"}
+    readings = judge.site.one(Circuit, circuit).readings
+    found = latest(r for r in readings if r.superseded_by is None)
+    return {r.key for r in found if not r.is_stale and r.verdict.outcome == "pass"}
 
 
 def _instrument(registry: Registry, code: str | None, judge: Judge) -> str | None:
@@ -373,8 +373,9 @@ def _against(registry: Registry, text: str | None, subject: str) -> str | None:
 def _superseded(registry: Registry, record: str | None) -> str | None:
     if not record:
         return None
-    if records.readings(registry, superseding=record):
+    site = site_of(registry)
+    if site.at(Reading, "supersedes", record):
         raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
-    if records.reading(registry, record) is None:
+    if not site.at(Reading, "id", record):
         raise NotFoundError("reading", record)
     return record

@@ -13,11 +13,11 @@ from wiretrack import days
 from wiretrack.electrical.resistance import REFERENCE_C
 from wiretrack.electrical.trend_line import SOURCE, trend_line
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
 from wiretrack.readings import TRENDED, kind_of
 from wiretrack.readings.base import written
 from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.trend_line import TrendLine
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
 
 YEAR_S = 365.2425 * 86_400  # exact: the mean Gregorian year
@@ -62,8 +62,8 @@ def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, A
     if kind is not None and kind not in TRENDED:
         raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(TRENDED)}.")
     tag = tag_of(registry, text)
-    conductor = records.conductor(registry, tag)
-    taken = records.readings(registry, tags=[tag])
+    conductor = site_of(registry).one(Conductor, tag)
+    taken = site_of(registry).one(Conductor, tag).readings
     found = trend_of(conductor, taken, Judge(site_of(registry)), [kind] if kind else TRENDED)
     if not found["series"]:
         raise BadInputError(

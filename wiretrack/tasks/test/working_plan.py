@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.entities import Circuit
 from wiretrack.model.tags import format_tag, parse_tag
-from wiretrack.store import records
 from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
 from wiretrack.tasks.test.posted_readings import revision
 from wiretrack.tasks.test.testing import cautions_for, owed_tests
 
@@ -22,9 +23,9 @@ def working_plan(registry: Registry, circuit: str) -> dict[str, Any]:
     ``seen`` of a conductor is the revision that a reading of it relies on.
     """
     code = resolve(registry, circuit, ("circuit",)).code
-    record = records.circuit(registry, code)
+    record = site_of(registry).one(Circuit, code)
     steps = owed_tests(registry, code)
-    found = records.conductors(registry, circuits=[code], in_service=True)
+    found = site_of(registry).one(Circuit, code).in_service
     members = {conductor.tag: conductor for conductor in found}
     subjects = dict.fromkeys(parse_tag(step["subject"]) for step in steps)
     return {

@@ -13,9 +13,7 @@ from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
 from wiretrack.readings.base import is_conductor, latest
 from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.source import site_of
-from wiretrack.tasks.test.crossings import standing
 from wiretrack.tasks.trouble.questions import Question
 
 if TYPE_CHECKING:
@@ -162,7 +160,7 @@ class Gathering:
 
     def _by_readings(self, tag: str, against: str | None) -> tuple[float, str]:
         """Weigh by readings `against` another conductor, or else by all that are against none."""
-        found = standing(self._registry, latest(records.readings(self._registry, tags=[tag])))
+        found = [r for r in latest(self.site.one(Conductor, tag).readings) if not r.is_stale]
         judged = {
             self._judge.verdict(reading).outcome: reading
             for reading in found

@@ -12,7 +12,6 @@ from wiretrack.model.entity import Point
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.judging import Judge
-from wiretrack.store import records
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.tracing import traced
 
@@ -61,7 +60,7 @@ def _of_conductor(registry: Registry, judge: Judge, conductor: Conductor) -> tup
         for end in conductor.ends
         if end.state != "landed"
     ]
-    counted = records.readings(registry, tags=[conductor.tag], counted=True)
+    counted = (reading for reading in conductor.readings if reading.superseded_by is None)
     last = {reading.key: reading for reading in counted}
     for reading in last.values():
         verdict = judge.verdict(reading)
