@@ -12,7 +12,6 @@ from wiretrack.model.path import path_of
 from wiretrack.model.tags import parse_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.base import latest
-from wiretrack.readings.judging import Judge
 from wiretrack.store.searching import tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import conductor_record
@@ -44,7 +43,6 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     found = _with_its_circuit(registry, text)
     conductor = next(one for one in found[0] if one.tag == found[1])
     members = [one for one in found[0] if one.retired_at is None]
-    judge = Judge(site_of(registry))
     taken = readings_of(found[0])
     labels = labels_of(registry, [conductor])
     in_service = {one.tag for one in members}
@@ -56,7 +54,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     return ConductorPage(
         record=conductor_record(registry, conductor, labels),
         path=None if conductor.retired_at is not None else _path(registry, conductor),
-        points=open_points_of(registry, conductor, members, labels, rested, judge),
+        points=open_points_of(registry, conductor, members, labels, rested),
     )
 
 

@@ -57,12 +57,12 @@ def map_around(
     between = [code for code, *ends in met if codes.keys() >= set(ends)]
     onward = Counter(end for _, *ends in met if not codes.keys() >= set(ends) for end in ends)
     drawn = site_of(registry).find(Enclosure, "code", codes)
-    drawing = drawing_of(
-        registry, drawn, site_of(registry).find(Raceway, "code", between), set(lit), mark,
-        left_out=count - len(drawn), around=box or starts[0],
-    )  # fmt: skip
+    site = site_of(registry)
+    pipes = site.find(Raceway, "code", between)
+    drawing = drawing_of(drawn, pipes, set(lit), mark, box or starts[0])
     leads = [{"code": code, "raceways": onward[code]} for code in codes if code in onward]
-    return {**drawing, "around": box, "within": within, "onward": leads}
+    told = {"name": site.facts.name, **drawing, "left_out": count - len(drawn)}
+    return {**told, "around": box, "within": within, "onward": leads}
 
 
 def _nearest(registry: Registry, starts: list[str], within: int) -> dict[str, int]:

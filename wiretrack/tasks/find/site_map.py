@@ -53,22 +53,20 @@ def site_map(
     site = site_of(registry)
     shining, found, pipes = set(lit), site.all(Enclosure), site.all(Raceway)
     drawn = found if len(found) <= MOST else _first(found, _ends_of(pipes, shining))
-    return drawing_of(registry, drawn, pipes, shining, mark, left_out=len(found) - len(drawn))
+    drawing = drawing_of(drawn, pipes, shining, mark)
+    return {"name": site.facts.name, **drawing, "left_out": len(found) - len(drawn)}
 
 
 def drawing_of(
-    registry: Registry,
     drawn: list[Enclosure],
     pipes: list[Raceway],
     lit: set[str],
     mark: Place | None = None,
-    *,
-    left_out: int = 0,
     around: str | None = None,
 ) -> dict[str, Any]:
-    """Return the drawing of some enclosures and the raceways between them, as `site_map` does.
+    """Return the drawing of some enclosures and the raceways between them.
 
-    It begins with the enclosure `around`, else with the one where most raceways meet. A box has
+    It is what `site_map` returns but for the site's name and what is left out. It begins with the enclosure `around`, else with the one where most raceways meet. A box has
     its place, size and the ``lines`` of its name, a line its ``points`` and the place of its label;
     one that closes a loop says where it leads back ``to``.
     """
@@ -82,13 +80,11 @@ def drawing_of(
     boxes, spans, height = _placed(rows, {e.code: e for e in drawn})
     lines = _lines(rows, spans, lit)
     return {
-        "name": site_of(registry).facts.name,
         "width": _width(boxes, lines),
         "height": height,
         "boxes": [box | {"lit": box["code"] in ends} for box in boxes],
         "lines": lines,
         "mark": mark and _marked(rows, lines, mark),
-        "left_out": left_out,
     }
 
 

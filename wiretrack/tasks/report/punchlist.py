@@ -10,7 +10,6 @@ from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Subject, subject_text
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import in_time, latest, written
-from wiretrack.readings.judging import Judge
 from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
 from wiretrack.store.source import site_of
@@ -77,14 +76,13 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
             by_circuit[code].append(conductor)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
     taken = latest(in_time(site.every(Reading)) if codes is None else readings_of(every))
-    return in_order(rows + _tests(registry, by_circuit, taken, added) + _of_others(taken, registry))
+    return in_order(rows + _tests(registry, by_circuit, taken, added) + _of_others(taken))
 
 
-def _of_others(taken: Iterable[Reading], registry: Registry) -> list[Row]:
+def _of_others(taken: Iterable[Reading]) -> list[Row]:
     """Return what doesn't pass of the last readings of devices and circuits."""
-    judge = Judge(site_of(registry))
     others = (reading for reading in taken if isinstance(reading.subject, Subject))
-    return [row for reading in others for row in _not_passed(judge, reading)]
+    return [row for reading in others for row in _not_passed(reading)]
 
 
 def open_points_of(
@@ -93,7 +91,6 @@ def open_points_of(
     members: list[Conductor],
     labels: Mapping[tuple[str, str], EndLabel],
     rested: list[Reading],
-    judge: Judge,
 ) -> list[Row]:
     """Return the rows of the punch list that are about one conductor, all ``since`` unknown.
 
@@ -103,9 +100,9 @@ def open_points_of(
     if conductor.retired_at is not None:
         return []
     rows = _open_ends(conductor, labels, None)
-    for code in conductor.circuits:
-        own = [member for member in members if code in member.circuits]
-        found = _tests_of(registry, judge, judge.circuit(code), own, rested, {}, [conductor])
+    for circuit in conductor.serves:
+        own = [member for member in members if circuit.code in member.circuits]
+        found = _tests_of(registry, circuit, own, rested, {}, [conductor])
         rows += [row for row in found if row not in rows]
     tag = str(conductor.tag)
     return in_order(row for row in rows if row["subject"] == tag)
@@ -125,11 +122,8 @@ def _of_circuit(registry: Registry, code: str, members: list[Conductor]) -> list
     labels = labels_of(registry, members)
     rows = [row for c in members for row in _open_ends(c, labels, added.get(c.id or ""))]
     circuit = site_of(registry).one(Circuit, code)
-    taken = site_of(registry).one(Circuit, code).readings
-    found = [reading for reading in latest(taken) if not reading.is_stale]
-    return rows + _tests_of(
-        registry, Judge(site_of(registry)), circuit, members, found, added, members
-    )
+    found = [reading for reading in latest(circuit.readings) if not reading.is_stale]
+    return rows + _tests_of(registry, circuit, members, found, added, members)
 
 
 def in_order(rows: Iterable[Row]) -> list[Row]:
@@ -164,7 +158,6 @@ def _tests(
     taken: Sequence[Reading],
     added: Mapping[str, str],
 ) -> list[Row]:
-    judge = Judge(site_of(registry))
     by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
     for reading in taken:
         if not reading.is_stale:
@@ -176,14 +169,13 @@ def _tests(
             continue
         members = by_circuit[circuit.code]
         found = [reading for c in members for reading in by_tag[c.tag]]
-        of_circuit = _tests_of(registry, judge, circuit, members, found, added)
+        of_circuit = _tests_of(registry, circuit, members, found, added)
         rows += [row for row in of_circuit if row not in rows] if shared else of_circuit
     return rows
 
 
 def _tests_of(
     registry: Registry,
-    judge: Judge,
     circuit: Circuit,
     members: list[Conductor],
     found: list[Reading],
@@ -192,7 +184,7 @@ def _tests_of(
 ) -> list[Row]:
     """Return what is open of a circuit's tests; of readings, those of the conductors shown."""
     wanted = {c.tag for c in (members if shown is None else shown)}
-    rows = [row for r in found if r.subject in wanted for row in _not_passed(judge, r)]
+    rows = [row for r in found if r.subject in wanted for row in _not_passed(r)]
     since: dict[str, str | None] = {c.tag: added.get(c.id or "") for c in members}
     keys = {reading.key for reading in found}
     return rows + [
@@ -202,8 +194,8 @@ def _tests_of(
     ]
 
 
-def _not_passed(judge: Judge, reading: Reading) -> list[Row]:
-    verdict = judge.verdict(reading)
+def _not_passed(reading: Reading) -> list[Row]:
+    verdict = reading.verdict
     if verdict.outcome == "pass":
         return []
     what = FAILED if verdict.outcome == "fail" else DOUBTFUL
