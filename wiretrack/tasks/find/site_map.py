@@ -66,9 +66,10 @@ def drawing_of(
 ) -> dict[str, Any]:
     """Return the drawing of some enclosures and the raceways between them.
 
-    It is what `site_map` returns but for the site's name and what is left out. It begins with the enclosure `around`, else with the one where most raceways meet. A box has
-    its place, size and the ``lines`` of its name, a line its ``points`` and the place of its label;
-    one that closes a loop says where it leads back ``to``.
+    It is what `site_map` returns but for the site's name and what is left out. It begins with the
+    enclosure `around`, else with the one where most raceways meet. A box has its place, size and
+    the ``lines`` of its name, a line its ``points`` and the place of its label; one that closes a
+    loop says where it leads back ``to``.
     """
     ends = _ends_of(pipes, lit)
     codes = {e.code for e in drawn}
