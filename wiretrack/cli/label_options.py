@@ -56,6 +56,7 @@ def wanted_options(command: Callable[..., Any]) -> Callable[..., Any]:
     def with_wanted(
         *context: Any, what: str | None, pitch: str | None, terminals: str | None, **more: Any
     ) -> Any:
+        """Gather what is wanted, then run the command."""
         from wiretrack.tasks.label.ends import Wanted
 
         wanted = Wanted(

@@ -54,7 +54,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     return ConductorPage(
         record=conductor_record(registry, conductor, labels),
         path=None if conductor.retired_at is not None else _path(registry, conductor),
-        points=open_points_of(registry, conductor, members, labels, rested),
+        points=open_points_of(conductor, members, labels, rested),
     )
 
 

@@ -16,12 +16,12 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import only_in_service
 from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
-from wiretrack.tasks.test.testing import planned
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -76,7 +76,7 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
             by_circuit[code].append(conductor)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
     taken = latest(in_time(site.every(Reading)) if codes is None else readings_of(every))
-    return in_order(rows + _tests(registry, by_circuit, taken, added) + _of_others(taken))
+    return in_order(rows + _tests(site, by_circuit, taken, added) + _of_others(taken))
 
 
 def _of_others(taken: Iterable[Reading]) -> list[Row]:
@@ -86,7 +86,6 @@ def _of_others(taken: Iterable[Reading]) -> list[Row]:
 
 
 def open_points_of(
-    registry: Registry,
     conductor: Conductor,
     members: list[Conductor],
     labels: Mapping[tuple[str, str], EndLabel],
@@ -102,7 +101,7 @@ def open_points_of(
     rows = _open_ends(conductor, labels, None)
     for circuit in conductor.serves:
         own = [member for member in members if circuit.code in member.circuits]
-        found = _tests_of(registry, circuit, own, rested, {}, [conductor])
+        found = _tests_of(circuit, own, rested, {}, [conductor])
         rows += [row for row in found if row not in rows]
     tag = str(conductor.tag)
     return in_order(row for row in rows if row["subject"] == tag)
@@ -123,7 +122,7 @@ def _of_circuit(registry: Registry, code: str, members: list[Conductor]) -> list
     rows = [row for c in members for row in _open_ends(c, labels, added.get(c.id or ""))]
     circuit = site_of(registry).one(Circuit, code)
     found = [reading for reading in latest(circuit.readings) if not reading.is_stale]
-    return rows + _tests_of(registry, circuit, members, found, added, members)
+    return rows + _tests_of(circuit, members, found, added, members)
 
 
 def in_order(rows: Iterable[Row]) -> list[Row]:
@@ -153,7 +152,7 @@ def _open_ends(
 
 
 def _tests(
-    registry: Registry,
+    site: Site,
     by_circuit: Mapping[str, list[Conductor]],
     taken: Sequence[Reading],
     added: Mapping[str, str],
@@ -164,18 +163,17 @@ def _tests(
             by_tag[reading.subject].append(reading)
     rows: list[Row] = []
     shared = any(len(c.circuits) > 1 for members in by_circuit.values() for c in members)
-    for circuit in site_of(registry).find(Circuit, "code", by_circuit):
+    for circuit in site.find(Circuit, "code", by_circuit):
         if circuit.retired_at is not None:
             continue
         members = by_circuit[circuit.code]
         found = [reading for c in members for reading in by_tag[c.tag]]
-        of_circuit = _tests_of(registry, circuit, members, found, added)
+        of_circuit = _tests_of(circuit, members, found, added)
         rows += [row for row in of_circuit if row not in rows] if shared else of_circuit
     return rows
 
 
 def _tests_of(
-    registry: Registry,
     circuit: Circuit,
     members: list[Conductor],
     found: list[Reading],
@@ -189,7 +187,7 @@ def _tests_of(
     keys = {reading.key for reading in found}
     return rows + [
         _row(OWED, step.subject, since[step.subject], _told(step))
-        for step in planned(registry, circuit, members)
+        for step in circuit.site.knowledge.planned(circuit)
         if not kind_of(step.kind).proves(step, keys)
     ]
 

@@ -16,7 +16,7 @@ from wiretrack.electrical.quantities import (
     parse_voltage,
 )
 from wiretrack.electrical.quantity_text import format_measured
-from wiretrack.electrical.strings import CELL_C, voc_stc_v
+from wiretrack.electrical.strings import CELL_C
 from wiretrack.errors import (
     BadInputError,
     NotFoundError,
@@ -24,12 +24,12 @@ from wiretrack.errors import (
     TagError,
     UnlikelyValueError,
 )
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Reading
 from wiretrack.model.entity import Point, Subject, devices_in
 from wiretrack.model.parts import Device, Instrument
 from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
-from wiretrack.readings import kind_of, parse_reading, plan_tests
-from wiretrack.readings.base import OTHER_THINGS, PlanConductor, latest, written
+from wiretrack.readings import kind_of, parse_reading
+from wiretrack.readings.base import OTHER_THINGS, written
 from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log
 from wiretrack.store.searching import resolve, tag_of
@@ -47,9 +47,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.knowledge import PlannedTest
     from wiretrack.model.site import Site
-    from wiretrack.readings.base import ReadingKey
     from wiretrack.store.store import Registry
 
     Thing = Conductor | Device | Circuit
@@ -83,11 +81,9 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
     rests on was found crossed. A retired circuit owes none.
     """
     code = resolve(registry, circuit, ("circuit",)).code
-    record = site_of(registry).one(Circuit, code)
-    members = site_of(registry).one(Circuit, code).in_service
-    passed = _passed(registry, code)
-    functions: dict[str | None, str] = {c.tag: c.function for c in members}
-    facts = Judge(site_of(registry)).facts(code)
+    judge = Judge(site_of(registry))
+    record = judge.site.one(Circuit, code)
+    functions: dict[str | None, str] = {c.tag: c.function for c in record.in_service}
     return [
         {
             **step.as_json(),
@@ -95,27 +91,9 @@ def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
             "against": written(step.against),
             "expected": expected and asdict(expected),
         }
-        for step in planned(registry, record, members)
-        if not (kind := kind_of(step.kind)).proves(step, passed)
-        for expected in [kind.expected(step, facts, functions)]
+        for step in judge.owed(record)
+        for expected in [kind_of(step.kind).expected(step, judge.facts(code), functions)]
     ]
-
-
-def planned(
-    registry: Registry, circuit: Circuit, members: Sequence[Conductor]
-) -> tuple[PlannedTest, ...]:
-    """Return every reading that a circuit with these conductors needs, in working order."""
-    return plan_tests(
-        circuit.system,
-        [PlanConductor(c.tag, c.function, _boxes(c)) for c in members],
-        max_voltage_v=circuit.max_voltage_v,
-        voc_stc_v=voc_stc_v(circuit),
-        metal_raceway=_all_metal(registry, members),
-    )
-
-
-def _boxes(conductor: Conductor) -> frozenset[str]:
-    return frozenset((conductor.from_end.enclosure, conductor.to_end.enclosure))
 
 
 def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
@@ -304,22 +282,6 @@ def cautions_at(
     found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))
     abandoned = any(c.retired_because == ABANDONED for c in found)
     return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
-
-
-def _all_metal(registry: Registry, members: Sequence[Conductor]) -> bool | None:
-    """Return whether every raceway of the circuit's pulls is metal; `None` if one isn't known."""
-    site = site_of(registry)
-    pulls = site.find(Pull, "code", [*{c.pull for c in members if c.pull}])
-    raceways = site.find(Raceway, "code", [code for pull in pulls for code in pull.path])
-    metal = [raceway.metal for raceway in raceways]
-    return None if None in metal or not metal else all(metal)
-
-
-def _passed(registry: Registry, circuit: str) -> set[ReadingKey]:
-    judge = Judge(site_of(registry))
-    readings = judge.site.one(Circuit, circuit).readings
-    found = latest(r for r in readings if r.superseded_by is None)
-    return {r.key for r in found if not r.is_stale and r.verdict.outcome == "pass"}
 
 
 def _instrument(registry: Registry, code: str | None, judge: Judge) -> str | None:
