@@ -11,6 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
+from wiretrack import days
 from wiretrack.model.entities import (
     Circuit,
     Conductor,
@@ -21,7 +22,7 @@ from wiretrack.model.entities import (
     Reading,
 )
 from wiretrack.model.entity import Point
-from wiretrack.model.parts import Device, Instrument
+from wiretrack.model.parts import Device, End, Instrument
 from wiretrack.model.site import Site
 from wiretrack.store.searching import Hit, find, resolve, tag_of
 from wiretrack.store.source import StoredSource, judge_of
@@ -70,11 +71,15 @@ def new(path: Path | str, name: str, *, time_zone: str | None = None) -> OpenSit
 
 
 class OpenSite(Site):
-    """The site of an open registry; a context manager that closes it."""
+    """The site of an open registry; a context manager that closes it.
+
+    Days are counted where the site opened last is.
+    """
 
     def __init__(self, registry: Registry, *, who: str | None = None) -> None:
         super().__init__(StoredSource(registry), judge_of)
         self.registry, self.who = registry, who
+        days.use(registry.time_zone())
 
     def __enter__(self) -> Self:
         return self
@@ -192,14 +197,15 @@ class OpenSite(Site):
 
         return markings_wanted(self.registry, what)
 
-    def isolate(self, device: str) -> OpenedDevice:
+    def isolate(self, device: str, *sources: str) -> OpenedDevice:
         """Return what goes dead and what stays live where a device is opened, and what is unknown.
 
+        `sources` are terminals that are live besides those of the record, as ``BOX/TERMINAL``.
         It follows from the record: prove dead with a proven tester before you touch anything.
         """
         from wiretrack.tasks.trouble.isolation import isolation
 
-        return isolation(self.registry, [device])
+        return isolation(self.registry, [device], sources)
 
     # Work
 
@@ -245,12 +251,11 @@ class OpenSite(Site):
         from wiretrack.tasks.describe import landing
 
         certain = landing.Sure(new_terminal=sure, anyway=sure)
-        now = landing.land(
-            self.registry, tag, box, terminal=terminal, state=state, who=self.who, sure=certain
-        )
+        end = End(enclosure=box, terminal=terminal, state=state)
+        now = landing.land(self.registry, tag, end, who=self.who, sure=certain)
         self._renew()
         sides = self.conductor(tag).sides
-        return next(end for end in sides if end.here.enclosure == now["enclosure"])
+        return next(end for end in sides if end.here.enclosure == now.enclosure)
 
     def print_labels(self, what: str, stock: str, out: Path | str) -> LabelsPrinted:
         """Draw the labels of a tag, a circuit or a pull into a file, and note them as printed.

@@ -13,6 +13,7 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.crawling import Page, pages, target
 from tests.pump import L1, L2, PUMP, conductor, tag
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.landing import land
@@ -337,7 +338,7 @@ def test_the_lists_of_a_large_site_are_parted_and_joined_again(
 def test_what_was_changed_is_told_on_the_page_that_it_changed(tmp_path: Path) -> None:
     db = registry_of(PUMP, tmp_path)
     with open_registry(db) as registry:
-        land(registry, L1, "PH1", terminal="X:7", who="roof")
+        land(registry, L1, End(enclosure="PH1", terminal="X:7"), who="roof")
     found = dict(pages(bound(db, tmp_path / "binder").folder))
     told = found[_page(L1)].text.partition("History")[2]
     assert "end to: terminal: unknown → X:7; state: unknown → landed by roof" in told

@@ -12,6 +12,7 @@ from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
 from wiretrack.model.entities import Conductor, Raceway
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import changing, procedures
@@ -308,7 +309,7 @@ def test_both_ends_of_one_conductor_are_not_landed_on_one_terminal(barn: Registr
                    " (SELECT id FROM conductors WHERE tag = ?)", [FREE])  # fmt: skip
     changing.land_end(barn, FREE, "to", "landed", "T:1")
     with pytest.raises(BadInputError) as caught:
-        land(barn, FREE, "X", terminal="T:1")
+        land(barn, FREE, End(enclosure="X", terminal="T:1"))
     assert told(caught.value) == (
         f"Both ends of {format_tag(FREE)} would be on X T:1. Name another terminal."
     )

@@ -14,6 +14,7 @@ from wiretrack.labels.forms.card import CARD
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.model.entities import Conductor
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.model.wiring import Wiring
 from wiretrack.store.dumping import document
@@ -179,7 +180,7 @@ def test_a_conduit_body_on_a_site_of_the_nec_is_said_to_need_its_volume(mill: Re
 
 ON_ONE_CONDUCTOR: list[Callable[[Registry, str], object]] = [
     lambda registry, tag: trace(registry, tag),
-    lambda registry, tag: land(registry, tag, "JT1", state="loose"),
+    lambda registry, tag: land(registry, tag, End(enclosure="JT1", state="loose")),
     lambda registry, tag: line_of(registry, [tag], Temperatures()),
     lambda registry, tag: compare_with_route(registry, tag, "0.3 ohm"),
     lambda registry, tag: subjects(registry, tag),
@@ -251,7 +252,7 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
         print_to_file(mill, row[piece]["tag"], "flag-90x25-a4", tmp_path / f"{piece}.pdf")
         assert {r.take_off for r in label_due(mill, row[piece]["tag"])} >= {HOIST_L1}
     known = Sure(new_terminal=True)  # so that it is known which end it is
-    land(mill, row["far"]["tag"], "JT1", terminal="TB9:1", sure=known)
+    land(mill, row["far"]["tag"], End(enclosure="JT1", terminal="TB9:1"), sure=known)
     for tag, _ in outer:
         place_labels(mill, Ends(tag))
     assert not {r.tag for r in label_due(mill)} & {tag for tag, _ in outer}

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from wiretrack.cli.quantities import quantity
+from wiretrack.cli.output import quantity
 from wiretrack.electrical.quantities import Measured
 from wiretrack.electrical.quantity_text import format_measured
 

@@ -17,6 +17,7 @@ from tests.pump import L1, L2, PE
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Pull, Reading
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures, reading_log, writing
@@ -192,9 +193,9 @@ def test_an_entry_that_says_something_else_in_the_other_copy_is_named(a: Laptop)
 
 def test_ends_landed_apart_on_one_terminal_are_named(a: Laptop, b: Laptop) -> None:
     with a.open() as registry:
-        land_end(registry, L1, "PH1", terminal="X1")
+        land_end(registry, L1, End(enclosure="PH1", terminal="X1"))
     with b.open() as registry:
-        land_end(registry, L2, "PH1", terminal="X1")
+        land_end(registry, L2, End(enclosure="PH1", terminal="X1"))
     found = merge(a, b)
     tags = sorted(map(format_tag, (L1, L2)))
     assert found["shared_terminals"] == [{"terminal": "PH1 X1", "tags": tags}]

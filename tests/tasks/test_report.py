@@ -14,6 +14,7 @@ from tests.pump import L1, L2, PE, PUMP
 from tests.reports.conftest import by_section, html_text
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
@@ -257,7 +258,7 @@ def test_what_was_read_of_a_cut_conductor_is_the_history_of_both_pieces(
 
 def test_a_reading_that_rests_on_crossed_ends_is_owed_again(registry: Registry) -> None:
     for tag, terminal in ((L1, "TB1:1"), (L2, "TB1:2")):
-        land(registry, tag, "PH1", terminal=terminal, state="landed")
+        land(registry, tag, End(enclosure="PH1", terminal=terminal, state="landed"))
         log(registry, tag, "continuity", "0.31 ohm", temp="20 C")
     swap(registry, (L1, L2), "PH1", at="2026-06-01")
     found = report(registry)

@@ -9,6 +9,7 @@ import pytest
 
 from tests.pump import L1, PE
 from tests.web.browsing import CHROMIUM, PHONE, served, sign_in, until
+from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.landing import land
@@ -110,7 +111,7 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
         log(page, "0.32")
         for tag, terminal in ((PE, "TB1:4"), (L1, "TB1:5")):
             with open_registry(db) as registry:
-                land(registry, tag, "PH1", terminal=terminal)
+                land(registry, tag, End(enclosure="PH1", terminal=terminal))
         context.set_offline(False)
         page.click("#waiting-send")
         page.wait_for_selector("#waiting .fault")

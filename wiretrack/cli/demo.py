@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import json_option
-from wiretrack.cli.output import heading, indented, print_json, say
+from wiretrack.cli.options import Answer, prints
+from wiretrack.cli.output import counted, heading, indented, say
 from wiretrack.encoding import document
 from wiretrack.model.circuits import written
 from wiretrack.model.tags import format_tag
@@ -22,10 +22,10 @@ if TYPE_CHECKING:
     from wiretrack.tasks.demo import Demo
 
 
-@click.command("demo")
+@click.command()
 @click.argument("folder", metavar="[DIR]", type=click.Path(path_type=Path), default="demo_site")
-@json_option
-def command(folder: Path, as_json: bool) -> None:
+@prints
+def demo(_: Path, /, folder: Path) -> Answer:
     """Build the demo registry in DIR (demo_site) and do the whole job on it.
 
     A simulated meter answers; everything else is what you would do and see yourself.
@@ -33,21 +33,19 @@ def command(folder: Path, as_json: bool) -> None:
     from wiretrack.tasks.demo import build_demo
 
     done = build_demo(folder)
-    if as_json:
-        print_json(document(done) | {"folder": str(folder), "registry": str(done.registry)})
-    else:
-        _tell(done)
+    result = document(done) | {"folder": str(folder), "registry": str(done.registry)}
+    return Answer(result, lambda: _show_demo(done))
 
 
-def _tell(done: Demo) -> None:
+def _show_demo(done: Demo) -> None:
     ringout, loaded = done.ringout, done.loaded
     heading("Sallowmere Mill and Boatyard", "(invented)")
     say(
         f"Registered {loaded['conductors']} conductors of {loaded['circuits']} circuits in "
         f"{loaded['enclosures']} enclosures, with {loaded['readings']} old readings.",
         f"Rang out {ringout.pull}, {ringout.near} → {ringout.far}: "
-        f"{len(ringout.result.matches)} conductors known after {ringout.result.walks} walk"
-        f"{'s' if ringout.result.walks != 1 else ''} and {ringout.result.probes} touches.",
+        f"{len(ringout.result.matches)} conductors known after "
+        f"{counted(ringout.result.walks, 'walk')} and {ringout.result.probes} touches.",
     )
     indented(
         *(

@@ -18,46 +18,46 @@ from wiretrack.cli.wording import told
 from wiretrack.errors import WiretrackError
 from wiretrack.plain import one_line
 
-# Each command, in working order, and the line of help that `wiretrack --help` shows for it: kept
+# Each command in working order: its module and the line of help that `wiretrack --help` shows, kept
 # here so that help and completion import no command.
 COMMANDS = {
-    "demo": "Build the demo site and do the whole job on it.",
-    "new": "Make an empty registry.",
-    "load": "Add what a site file holds, all or nothing.",
-    "dump": "Write the whole registry as a site file.",
-    "show": "Show a conductor, circuit, enclosure, raceway or pull.",
-    "find": "Look up words in everything recorded.",
-    "trace": "Follow the path from a conductor or terminal, end to end.",
-    "isolate": "Say what goes dead and what stays live with a device.",
-    "land": "Land an end on a terminal, cap it, or set it loose.",
-    "extend": "Lead conductors through a box, where they are cut and landed.",
-    "replace": "Put a new conductor in the place of an old one.",
-    "retire": "Take a conductor or circuit out of the work; its record stays.",
-    "swap": "Put right the record of two ends found crossed.",
-    "ringout": "Find which end belongs to which by continuity.",
-    "test": "Plan and log continuity, insulation and polarity tests.",
-    "label": "Fit and print the labels for both ends.",
-    "scan": "Read the QR codes in a photograph and show the records.",
-    "check": "Check the wiring rules, with figures, limits and sources.",
-    "marking": "List the markings that the code demands, by place.",
-    "punchlist": "List what is still open on the site.",
-    "report": "Write the verification report, to be printed and signed.",
-    "fault": "Say where along the route a measured fault lies.",
-    "symptom": "Search for a fault, guided reading by reading.",
-    "trend": "Follow a conductor's readings over the years.",
-    "string": "Say what a PV string should read, and what a wrong reading means.",
-    "expect": "Say what a meter should read, or how long a conductor is.",
-    "serve": "Serve the pages for phones and the HTTP API.",
-    "binder": "Write the whole record as pages that open without wiretrack.",
-    "verify": "Prove the registry whole.",
-    "backup": "Copy the registry while it is in use.",
-    "merge": "Join it with a copy that was changed apart.",
+    "demo": ("demo", "Build the demo site and do the whole job on it."),
+    "new": ("describe", "Make an empty registry."),
+    "load": ("describe", "Add what a site file holds, all or nothing."),
+    "dump": ("describe", "Write the whole registry as a site file."),
+    "show": ("show", "Show a conductor, circuit, enclosure, raceway or pull."),
+    "find": ("find", "Look up words in everything recorded."),
+    "trace": ("find", "Follow the path from a conductor or terminal, end to end."),
+    "isolate": ("trouble", "Say what goes dead and what stays live with a device."),
+    "land": ("change", "Land an end on a terminal, cap it, or set it loose."),
+    "extend": ("change", "Lead conductors through a box, where they are cut and landed."),
+    "replace": ("change", "Put a new conductor in the place of an old one."),
+    "retire": ("change", "Take a conductor or circuit out of the work; its record stays."),
+    "swap": ("change", "Put right the record of two ends found crossed."),
+    "ringout": ("ringout", "Find which end belongs to which by continuity."),
+    "test": ("test", "Plan and log continuity, insulation and polarity tests."),
+    "label": ("label", "Fit and print the labels for both ends."),
+    "scan": ("show", "Read the QR codes in a photograph and show the records."),
+    "check": ("report", "Check the wiring rules, with figures, limits and sources."),
+    "marking": ("report", "List the markings that the code demands, by place."),
+    "punchlist": ("report", "List what is still open on the site."),
+    "report": ("report", "Write the verification report, to be printed and signed."),
+    "fault": ("trouble", "Say where along the route a measured fault lies."),
+    "symptom": ("trouble", "Search for a fault, guided reading by reading."),
+    "trend": ("test", "Follow a conductor's readings over the years."),
+    "string": ("test", "Say what a PV string should read, and what a wrong reading means."),
+    "expect": ("trouble", "Say what a meter should read, or how long a conductor is."),
+    "serve": ("serve", "Serve the pages for phones and the HTTP API."),
+    "binder": ("report", "Write the whole record as pages that open without wiretrack."),
+    "verify": ("describe", "Prove the registry whole."),
+    "backup": ("describe", "Copy the registry while it is in use."),
+    "merge": ("merge", "Join it with a copy that was changed apart."),
 }
 BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h
 
 
 class LazyGroup(click.Group):
-    """A group whose commands live in ``wiretrack.cli.NAME`` and are imported when called."""
+    """A group whose commands are imported when they are called."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the commands in working order."""
@@ -67,14 +67,14 @@ class LazyGroup(click.Group):
         """Return the command called `name`."""
         if name not in COMMANDS:
             return None
-        module = importlib.import_module(f"wiretrack.cli.{name}")
-        command: click.Command = module.command
+        module = importlib.import_module(f"wiretrack.cli.{COMMANDS[name][0]}")
+        command: click.Command = getattr(module, name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands without importing any."""
         with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+            formatter.write_dl([(name, told) for name, (_, told) in COMMANDS.items()])
 
 
 @click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -114,7 +114,8 @@ def run(arguments: list[str] | None = None) -> int:
         click.echo(error.format_message())
         return BAD_INPUT
     except click.UsageError as error:
-        return complain(_usage(error), BAD_INPUT)
+        hint = f" See: {error.ctx.command_path} --help" if error.ctx else ""
+        return complain(f"{error.format_message()}{hint}", BAD_INPUT)
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):
@@ -123,29 +124,18 @@ def run(arguments: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except OSError as error:
-        return complain(_os_error(error), BAD_INPUT)
+        where = f"{error.filename}: " if error.filename else ""
+        hint = "See that the file and its folder can be used."
+        return complain(f"{where}{error.strerror or error}. {hint}", BAD_INPUT)
     except Exception as error:
         if os.environ.get("WIRETRACK_DEBUG"):
             raise
-        return complain(_unforeseen(error), UNFORESEEN)
+        what = f"{type(error).__name__}: {error}"
+        hint = "Set WIRETRACK_DEBUG=1 to see where, and report it."
+        return complain(f"wiretrack failed ({what}). {hint}", UNFORESEEN)
 
 
 def complain(message: str, status: int) -> int:
     """Write one line on standard error and return `status`."""
     click.echo(f"error: {one_line(message)}", err=True)
     return status
-
-
-def _usage(error: click.UsageError) -> str:
-    hint = f" See: {error.ctx.command_path} --help" if error.ctx else ""
-    return f"{error.format_message()}{hint}"
-
-
-def _os_error(error: OSError) -> str:
-    place = f"{error.filename}: " if error.filename else ""
-    return f"{place}{error.strerror or error}. See that the file and its folder can be used."
-
-
-def _unforeseen(error: Exception) -> str:
-    kind = type(error).__name__
-    return f"wiretrack failed ({kind}: {error}). Set WIRETRACK_DEBUG=1 to see where, and report it."

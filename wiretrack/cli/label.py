@@ -1,105 +1,249 @@
 # SPDX-License-Identifier: MIT
-"""``wiretrack label``: stocks, which form fits, where codes lead, which labels are on."""
+"""``label``: stocks, which form fits, printing, where codes lead, which labels are on."""
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.label_options import (
-    contents_option,
-    millimetres,
-    stock_option,
-    stocks_option,
-    text_only_option,
-    wanted_options,
-)
-from wiretrack.cli.label_print import due, preview, print_labels
-from wiretrack.cli.options import json_option, one_of, opened, person
-from wiretrack.cli.output import counted, indented, print_json, say, table
+from wiretrack.cli.change import dates, why_due
+from wiretrack.cli.options import Answer, answers, can_ask, either, prints, together, wants_json
+from wiretrack.cli.output import counted, indented, say, table
+from wiretrack.labels.forms import KINDS
+from wiretrack.labels.subject import CONTENTS
 
 if TYPE_CHECKING:
-    from wiretrack.store.store import Registry
-    from wiretrack.tasks.label.calibration import PageMade
+    from collections.abc import Callable, Sequence
+
+    from wiretrack.labels.stock import Stock
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.label.calibration import PageMade, SavedOffset
     from wiretrack.tasks.label.ends import Wanted
     from wiretrack.tasks.label.placing import Ends, Placing, TakenBack
-    from wiretrack.tasks.label.printing import Fitted
+    from wiretrack.tasks.label.printing import Fitted, LabelsPrinted, Preview
+    from wiretrack.tasks.label.truth import DueLabel
+
+FILE = click.Path(path_type=Path)
 
 
-@click.group("label")
-def command() -> None:
+@click.group()
+def label() -> None:
     """Fit and print the labels for both ends, and for boxes, terminals and raceways."""
 
 
-for _command in (print_labels, preview, due):
-    command.add_command(_command)
+def millimetres(text: str) -> float:
+    """Return a length in mm; a bare number is in mm."""
+    from wiretrack.electrical.quantities import parse_length_m
+
+    return round(parse_length_m(text, "mm") * 1000, 4)
 
 
-@command.command("stocks")
+def _wanted(pitch: str | None, terminals: str | None, **more: Any) -> Wanted:
+    from wiretrack.tasks.label.ends import Wanted
+
+    return Wanted(
+        pitch_mm=None if pitch is None else millimetres(pitch),
+        terminals=tuple(map(str.strip, terminals.split(","))) if terminals else (),
+        **more,
+    )
+
+
+stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
+stocks_option = click.option(
+    "--stocks",
+    "user_files",
+    multiple=True,
+    type=FILE,
+    envvar="WIRETRACK_STOCKS",
+    help="A file with label stocks of your own; may be repeated.",
+)
+wanted_options = together(
+    "wanted",
+    _wanted,
+    click.argument("what", required=False),
+    click.option(
+        "--kind",
+        type=click.Choice(tuple(KINDS)),
+        default=next(iter(KINDS)),
+        show_default=True,
+        help="Which labels; plate takes ENCLOSURE, ENCLOSURE/DEVICE or 'ENCLOSURE/*'.",
+    ),
+    click.option("--pitch", help="Terminals' pitch, such as 6 mm."),
+    click.option("--terminals", help="Texts of a terminal strip, with commas; empty for a gap."),
+    click.option("--due", is_flag=True, help="Only ends that need a label printed."),
+)
+
+
+def look_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add what is known of stocks, and how much a label says."""
+    contents = click.option(
+        "--contents",
+        type=click.Choice(CONTENTS),
+        default="full",
+        show_default=True,
+        help="How much the legend says.",
+    )
+    text_only = click.option("--text-only", is_flag=True, help="A legend without a QR code.")
+    return stocks_option(contents(text_only(command)))
+
+
+@label.command("print")
+@stock_option
+@click.option("--out", type=FILE, help="A .pdf, .png or .svg file.")
+@click.option("--printer", help="A printer that CUPS knows; see: lpstat -e")
+@wanted_options
+@click.option("--page", type=click.Choice(("A4", "Letter")), help="Put roll labels on plain paper.")
+@click.option("--start-at", type=int, default=1, help="First free label of a half-used sheet.")
+@look_options
+@answers
+def print_labels(site: OpenSite, /, wanted: Wanted, **order: Any) -> Answer:
+    """Draw the labels of WHAT, or those that are due; each code is read back before.
+
+    Conductors' labels are noted as printed once the file is in place or the job is sent.
+    """
+    from wiretrack.tasks.label.printing import PrintOrder, print_wanted
+
+    told = None if wants_json() else _say_no_address
+    done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told)
+    return Answer(done, lambda: _show_printed(done))
+
+
+def _say_no_address() -> None:
+    """Say, once for a site, what a code without an address is good for."""
+    click.echo(
+        "Note: These codes hold WT: and a tag. A phone's camera opens nothing from them.\n"
+        "wiretrack scan and the search box of the pages read them.\n"
+        "Give labels an address first: wiretrack label address HOST:PORT",
+        err=True,
+    )
+
+
+def _show_printed(done: LabelsPrinted) -> None:
+    if not done.labels:
+        say("No label is due to be printed; nothing was printed.")
+        if done.waiting:
+            say(
+                f"{counted(done.waiting, 'label')} printed before, not yet on."
+                " Once on, say: wiretrack label placed WHAT"
+            )
+        return
+    where = done.file or (done.job and f"Printer {done.job.printer}")
+    say(
+        f"{where}: {counted(done.labels, 'label')} on {counted(done.pages, 'page')}.",
+        f"{counted(done.proofread, 'code')} read back; "
+        f"smallest letter {done.smallest_letter_mm} mm high.",
+    )
+    told = {
+        "done": "The job has left the spooler; look that all labels came out.",
+        "printing": "The printer is still at it; look that all labels came out.",
+        "sent": "The spooler took it and doesn't say how it fares; look that all labels came out.",
+    }
+    say(told[done.job.state] if done.job else "Print it at 100 %, never fitted to the page.")
+    if done.noted:
+        say("Once they are on their wires, say: wiretrack label placed WHAT")
+
+
+@label.command()
+@stock_option
+@click.option("--out", type=FILE, help="Make a .png picture too.")
+@click.option("--columns", type=int, help="Width of the preview, in signs.")
+@click.option("--most", type=click.IntRange(1, 50), default=3, show_default=True, help="Labels.")
+@wanted_options
+@look_options
+@answers
+def preview(site: OpenSite, /, wanted: Wanted, columns: int | None, **sight: Any) -> Answer:
+    """Show the first labels of WHAT here, as they would be printed; nothing is noted."""
+    from wiretrack.cli.output import console
+    from wiretrack.tasks.label.printing import Sight, preview_wanted
+
+    width = max(20, min(100, console().width)) if columns is None else columns
+    seen = preview_wanted(site.registry, wanted, Sight(columns=width, **sight))
+    return Answer(seen, lambda: _show_preview(seen))
+
+
+def _show_preview(seen: Preview) -> None:
+    for one in seen.labels:
+        end = f", {one.end} end" if one.end else ""
+        say(f"{one.tag}{end}: {one.form}", style="bold")
+        click.echo(one.preview)
+    if seen.left_out:
+        say(f"{seen.left_out} more aren't shown; --most shows more.")
+    if seen.file:
+        say(f"{seen.file} shows them too.")
+
+
+@label.command()
+@click.argument("what", required=False)
+@answers
+def due(site: OpenSite, what: str | None) -> Answer:
+    """List the ends of WHAT, or of the site, with no label on or one that is no longer true."""
+    from wiretrack.tasks.label.truth import label_due
+
+    rows = label_due(site.registry, what)
+    return Answer(rows, lambda: _show_due(rows))
+
+
+def _show_due(rows: Sequence[DueLabel]) -> None:
+    if not rows:
+        say("Every label is on and true.")
+        return
+    table(
+        ("tag", "end", "place", "why", "printed", "put on"),
+        ((row.tag, row.end, row.place, why_due(row), *dates(row)) for row in rows),
+    )
+    waits = sum(not row.to_print for row in rows)
+    if waits < len(rows):
+        which = "these" if not waits else f"the {len(rows) - waits} that aren't printed"
+        say(f"Print just {which} with: wiretrack label print --due --stock STOCK --out FILE")
+    if waits:
+        say("Once a label is on its wire, say: wiretrack label placed WHAT")
+
+
+@label.command()
 @stocks_option
-@json_option
-def stocks(user_files: tuple[Path, ...], as_json: bool) -> None:
+@prints
+def stocks(_: Path, /, user_files: tuple[Path, ...]) -> Answer:
     """List the label stocks known here."""
-    from wiretrack.tasks.label.printing import stocks as known
+    from wiretrack.tasks.label import printing
 
-    rows = known(user_files)
-    if as_json:
-        print_json(rows)
-    else:
-        table(
-            ("stock", "form", "width mm", "height mm", "dpi", "page"),
-            (
-                (s.name, s.form, s.width_mm, s.height_mm, s.dpi, s.sheet and s.sheet.page)
-                for s in rows
-            ),
-        )
+    rows = printing.stocks(user_files)
+    return Answer(rows, lambda: _show_stocks(rows))
 
 
-@command.command("fit")
+def _show_stocks(rows: Sequence[Stock]) -> None:
+    table(
+        ("stock", "form", "width mm", "height mm", "dpi", "page"),
+        ((s.name, s.form, s.width_mm, s.height_mm, s.dpi, s.sheet and s.sheet.page) for s in rows),
+    )
+
+
+@label.command()
 @stock_option
 @wanted_options
-@stocks_option
-@contents_option
-@text_only_option
-@json_option
-@click.pass_obj
+@look_options
+@answers
 def fit(
-    db: Path,
-    /,
-    wanted: Wanted,
-    stock: str,
-    user_files: tuple[Path, ...],
-    as_json: bool,
-    **wishes: Any,
-) -> None:
+    site: OpenSite, /, wanted: Wanted, stock: str, user_files: tuple[Path, ...], **wishes: Any
+) -> Answer:
     """Say which form fits each end of WHAT on a stock, and why."""
     from wiretrack.labels.pages import Wishes
     from wiretrack.tasks.label.printing import fit_labels
 
-    with opened(db) as registry:
-        rows = fit_labels(registry, wanted, stock, user_files, Wishes(**wishes))
-    if as_json:
-        print_json(rows)
-    else:
-        _show_fit(rows)
+    rows = fit_labels(site.registry, wanted, stock, user_files, Wishes(**wishes))
+    return Answer(rows, lambda: _show_fit(rows))
 
 
-def _show_fit(rows: list[Fitted]) -> None:
+def _show_fit(rows: Sequence[Fitted]) -> None:
     """Write the forms as a table, then each reason once with the ends that it holds for."""
+    shown = ("tag", "end", "form", "qr_version", "module_mm", "arc_deg")
     found = [row.as_json() for row in rows]
     table(
         ("tag", "end", "form", "QR version", "module mm", "arc °", "on stock"),
         (
             (
-                r["tag"],
-                r["end"],
-                r["form"],
-                r["qr_version"],
-                r["module_mm"],
-                r["arc_deg"],
+                *(r[name] for name in shown),
                 r["instead"] or ("this one" if r["printable"] else "none known"),
             )
             for r in found
@@ -114,60 +258,40 @@ def _show_fit(rows: list[Fitted]) -> None:
         indented(reason)
 
 
-@command.command("address")
+@label.command()
 @click.argument("address")
-@json_option
-@click.pass_obj
-def address(db: Path, address: str, as_json: bool) -> None:
+@answers
+def address(site: OpenSite, address: str) -> Answer:
     """Set the ADDRESS (host and port) that the labels' codes lead to."""
     from wiretrack.tasks.label.printing import set_base_address
 
-    with opened(db) as registry:
-        kept = set_base_address(registry, address, who=person())
-    if as_json:
-        print_json({"base_address": kept})
-    else:
-        say(f"Labels printed from now on lead to {kept}/TAG.")
+    kept = set_base_address(site.registry, address, who=site.who)
+    return Answer(
+        {"base_address": kept}, lambda: say(f"Labels printed from now on lead to {kept}/TAG.")
+    )
 
 
-@command.command("calibrate")
+@label.command()
 @stock_option
 @stocks_option
-@click.option("--out", type=click.Path(path_type=Path), help="Write the page to this .pdf file.")
+@click.option("--out", type=FILE, help="Write the page to this .pdf file.")
 @click.option("--printer", help="Print the page on a printer that CUPS knows.")
 @click.option("--measured-x", help="From the page's left edge to the cross, such as 104.5 mm.")
 @click.option("--measured-y", help="From the page's upper edge to the cross.")
-@click.option("--save", type=click.Path(path_type=Path), help="Your stock file, made where new.")
-@json_option
-def calibrate(measured_x: str | None, measured_y: str | None, as_json: bool, **order: Any) -> None:
+@click.option("--save", type=FILE, help="Your stock file, made where new.")
+@prints
+def calibrate(_: Path, /, stock: str, user_files: tuple[Path, ...], **order: Any) -> Answer:
     """Print a page with a cross; told where a ruler finds it, keep what the printer is off by."""
     from wiretrack.tasks.label import calibration as tasks
 
-    save = order.pop("save")
-    if measured_x is None and measured_y is None and save is None:
-        page = tasks.calibration_page(**order)
-        if as_json:
-            print_json(page)
-        else:
-            _show_page(page, order["stock"])
-        return
-    if measured_x is None or measured_y is None or save is None:
+    across, down, save = (order.pop(name) for name in ("measured_x", "measured_y", "save"))
+    if across is None and down is None and save is None:
+        page = tasks.calibration_page(stock, user_files, **order)
+        return Answer(page, lambda: _show_page(page, stock))
+    if across is None or down is None or save is None:
         raise click.UsageError("Give --measured-x, --measured-y and --save together.")
-    kept = tasks.save_measured(
-        order["stock"],
-        order["user_files"],
-        millimetres(measured_x),
-        millimetres(measured_y),
-        save,
-    )
-    if as_json:
-        print_json(kept)
-    else:
-        say(
-            f"{kept.name} prints {kept.offset_x_mm:+g} mm to the right and "
-            f"{kept.offset_y_mm:+g} mm downwards; labels take that back.",
-            f"Saved. From now on: --stocks {kept.file}",
-        )
+    kept = tasks.save_measured(stock, user_files, millimetres(across), millimetres(down), save)
+    return Answer(kept, lambda: _show_saved(kept))
 
 
 def _show_page(page: PageMade, stock: str) -> None:
@@ -182,56 +306,56 @@ def _show_page(page: PageMade, stock: str) -> None:
     )
 
 
-@command.command("placed")
+def _show_saved(kept: SavedOffset) -> None:
+    say(
+        f"{kept.name} prints {kept.offset_x_mm:+g} mm to the right and "
+        f"{kept.offset_y_mm:+g} mm downwards; labels take that back.",
+        f"Saved. From now on: --stocks {kept.file}",
+    )
+
+
+@label.command()
 @click.argument("what")
 @click.option("--end", type=click.Choice(("from", "to")), help="Only this end.")
-@click.option("--by-hand", is_flag=True, help="The label is written by hand, none was printed.")
-@click.option("--take-back", is_flag=True, help="No label is on: it was a mistake, or it came off.")
-@json_option
-@click.pass_obj
-def placed(
-    db: Path, /, what: str, end: str | None, by_hand: bool, take_back: bool, as_json: bool
-) -> None:
+@either(
+    "how",
+    by_hand="The label is written by hand, none was printed.",
+    take_back="No label is on: it was a mistake, or it came off.",
+)
+@answers
+def placed(site: OpenSite, what: str, end: str | None, how: str | None) -> Answer:
     """Say that the labels of WHAT are on their wires; a file drawn is no label on a wire.
 
     A printed label must still say what the record says. One written by hand counts as saying so.
     """
     from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 
-    one_of(**{"by-hand": by_hand, "take-back": take_back})
-    ends = Ends(what, end)
-    with opened(db) as registry:
-        done: Placing | TakenBack
-        if take_back:
-            done = take_back_labels(registry, ends, who=person())
-        else:
-            asks = not as_json and sys.stdin.isatty() and sys.stdout.isatty()
-            leave = asks and _asked(registry, ends, by_hand)
-            done = place_labels(registry, ends, by_hand=by_hand, leave_out=leave, who=person())
-    if as_json:
-        print_json(done)
-    else:
-        _show_noted(done)
+    ends, by_hand = Ends(what, end), how == "by_hand"
+    if how == "take_back":
+        back = take_back_labels(site.registry, ends, who=site.who)
+        return Answer(back, lambda: _show_taken_back(back))
+    leave = can_ask() and _asked(site, ends, by_hand)
+    done = place_labels(site.registry, ends, by_hand=by_hand, leave_out=leave, who=site.who)
+    return Answer(done, lambda: _show_placed(done))
 
 
-def _asked(registry: Registry, ends: Ends, by_hand: bool) -> bool:
+def _asked(site: OpenSite, ends: Ends, by_hand: bool) -> bool:
     """Ask whether to note the labels that can be, where others can't."""
     from wiretrack.tasks.label.placing import look_at_labels, why_left_out
 
-    found = look_at_labels(registry, ends, by_hand=by_hand)
+    found = look_at_labels(site.registry, ends, by_hand=by_hand)
     if not (found.left_out and found.placed):
         return False
     say(why_left_out(found))
     return click.confirm(f"Note the other {counted(len(found.placed), 'label')}?", default=True)
 
 
-def _show_noted(done: Placing | TakenBack) -> None:
-    from wiretrack.tasks.label.placing import TakenBack
+def _show_taken_back(done: TakenBack) -> None:
+    count = len(done.taken_back)
+    say(f"Noted: {counted(count, 'end')} {'has' if count == 1 else 'have'} no label on.")
 
-    if isinstance(done, TakenBack):
-        count = len(done.taken_back)
-        say(f"Noted: {counted(count, 'end')} {'has' if count == 1 else 'have'} no label on.")
-        return
+
+def _show_placed(done: Placing) -> None:
     count, before = len(done.placed), len(done.already)
     if count:
         say(f"Noted: {counted(count, 'label')} {'is' if count == 1 else 'are'} on.")

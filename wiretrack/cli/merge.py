@@ -3,21 +3,21 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.group import INTERRUPTED, complain
-from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import counted, heading, indented, print_json, say, table
+from wiretrack.cli.options import Answer, answers, can_ask
+from wiretrack.cli.output import counted, heading, indented, say, table
 from wiretrack.cli.wording import told
 from wiretrack.days import minute
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from wiretrack.library import OpenSite
     from wiretrack.store.merging_conflicts import Decisions
     from wiretrack.tasks.merge.merging import Meeting
 
@@ -25,7 +25,7 @@ UNDECIDED = 1
 SHOWN = 40
 
 
-@click.command("merge")
+@click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--look", is_flag=True, help="Show what would come, and write nothing.")
 @click.option(
@@ -51,18 +51,8 @@ SHOWN = 40
     type=click.Path(path_type=Path),
     help='A JSON file of decisions: {"KEY": "mine", ...}.',
 )
-@json_option
-@click.pass_context
-def command(
-    ctx: click.Context,
-    file: Path,
-    look: bool,
-    decided: tuple[str, ...],
-    renamed: tuple[str, ...],
-    rest: str | None,
-    file_of_decisions: Path | None,
-    as_json: bool,
-) -> None:
+@answers
+def merge(site: OpenSite, file: Path, look: bool, **decided: Any) -> Answer:
     """Merge the registry in FILE, a copy of this one that was changed apart, into this one.
 
     FILE is only read: a copy made by backup, another laptop's registry, or a dump. What only one
@@ -70,32 +60,38 @@ def command(
     --decide, --rename, --all and --decisions. Without a terminal, undecided conflicts end it with
     exit status 1, and nothing is written.
     """
-    from wiretrack.tasks.merge.merging import decisions_of, meeting, read_decisions
+    from wiretrack.tasks.merge.merging import meeting
 
-    from_file = read_decisions(file_of_decisions) if file_of_decisions else ((), ())
-    decisions = decisions_of((*from_file[0], *decided), (*from_file[1], *renamed), rest)
-    with opened(ctx.obj) as registry, meeting(registry, file) as met:
-        asking = not (look or as_json) and sys.stdin.isatty() and sys.stdout.isatty()
+    decisions, asking = _decisions(**decided), can_ask() and not look
+    with meeting(site.registry, file) as met:
         found = _look(met, decisions)
         if asking and not found["nothing_new"]:
             _show_before_asking(found)
             try:
                 decisions, found = _ask_all(met, decisions, found)
             except click.Abort:
-                ctx.exit(complain("stopped. Nothing was merged.", INTERRUPTED))
+                complain("stopped. Nothing was merged.", INTERRUPTED)
+                raise click.exceptions.Exit(INTERRUPTED) from None
         undecided = [c for c in found["conflicts"] if c["takes"] is None]
         if not (look or undecided or found["nothing_new"]):
-            found = met.merge(decisions, who=person())
-    if as_json:
-        print_json(found)
-    elif found["merged"] and asking:
-        _show_after(found)
-    else:
-        show(found)
-    ctx.exit(UNDECIDED if undecided else 0)
+            found = met.merge(decisions, who=site.who)
+    told = _show_after if found["merged"] and asking else _show_merge
+    return Answer(found, lambda: told(found), status=UNDECIDED if undecided else 0)
 
 
-def show(found: Mapping[str, Any]) -> None:
+def _decisions(
+    decided: tuple[str, ...],
+    renamed: tuple[str, ...],
+    rest: str | None,
+    file_of_decisions: Path | None,
+) -> Decisions:
+    from wiretrack.tasks.merge.merging import decisions_of, read_decisions
+
+    from_file = read_decisions(file_of_decisions) if file_of_decisions else ((), ())
+    return decisions_of((*from_file[0], *decided), (*from_file[1], *renamed), rest)
+
+
+def _show_merge(found: Mapping[str, Any]) -> None:
     """Write what comes or came, each conflict side by side, and what to look at."""
     if found["nothing_new"]:
         say(f"{found['file']} has nothing that isn't here already.")

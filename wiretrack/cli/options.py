@@ -1,21 +1,78 @@
 # SPDX-License-Identifier: MIT
-"""Options and helpers that several commands share."""
+"""What commands share: an open site, one way to answer, and options that come in groups."""
 
 from __future__ import annotations
 
 import getpass
-from typing import TYPE_CHECKING
+import sys
+from contextlib import nullcontext
+from dataclasses import dataclass
+from functools import wraps
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.output import show
+
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
     from pathlib import Path
 
+    from wiretrack.library import OpenSite
     from wiretrack.store.store import Registry
+
+    Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a command answers: its `result`, how `text` writes that for people, the exit status."""
+
+    result: object
+    text: Callable[[], object]
+    status: int = 0
+
 
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="One JSON document instead of text."
 )
+
+
+def answers(function: Callable[..., Answer]) -> Callable[..., int]:
+    """Make a command of a function of the open site, its other parameters those of the command."""
+    return _command(function, _site)
+
+
+def looks_up(function: Callable[..., Answer]) -> Callable[..., int]:
+    """Make a command of a function of the open registry, for one that needs no record of it."""
+    return _command(function, opened)
+
+
+def prints(function: Callable[..., Answer]) -> Callable[..., int]:
+    """Make a command of a function of the registry's path, which opens it itself, if at all."""
+    return _command(function, nullcontext)
+
+
+def _command(
+    function: Callable[..., Answer], given: Callable[[Path], AbstractContextManager[Any]]
+) -> Callable[..., int]:
+    @json_option
+    @click.pass_obj
+    @wraps(function)
+    def command(db: Path, /, *, as_json: bool, **asked: Any) -> int:
+        with given(db) as subject:
+            answer = function(subject, **asked)
+            show(answer.result, as_json, answer.text)
+        return answer.status
+
+    return command
+
+
+def _site(path: Path) -> OpenSite:
+    from wiretrack.library import open as open_site
+
+    return open_site(path, who=person())
 
 
 def opened(path: Path) -> Registry:
@@ -36,6 +93,43 @@ def person() -> str | None:
         return None
 
 
+def wants_json() -> bool:
+    """Return whether the command at hand answers in JSON."""
+    return bool(click.get_current_context().params["as_json"])
+
+
+def can_ask() -> bool:
+    """Return whether somebody is at a terminal who can be asked."""
+    return not wants_json() and sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def together(name: str, make: Callable[..., Any], *options: Decorator) -> Decorator:
+    """Add options to a command, which takes them as one: `name`, what `make` makes of them."""
+
+    def add(function: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(function)
+        def command(*context: Any, **given: Any) -> Any:
+            made = make(**{key: given.pop(key) for key in keys})
+            return function(*context, **{name: made}, **given)
+
+        before = len(getattr(command, "__click_params__", ()))
+        for option in reversed(options):
+            option(command)
+        keys = [p.name for p in reversed(command.__click_params__[before:])]  # type: ignore[attr-defined]
+        return command
+
+    return add
+
+
+def either(name: str, **flags: str) -> Decorator:
+    """Add flags that rule each other out, by their help; the command takes the one given."""
+    options = (
+        click.option(f"--{flag.replace('_', '-')}", flag, is_flag=True, help=text)
+        for flag, text in flags.items()
+    )
+    return together(name, one_of, *options)
+
+
 def one_of(**said: bool) -> str | None:
     """Return the flag that was given, `None` if none was.
 
@@ -46,6 +140,26 @@ def one_of(**said: bool) -> str | None:
     """
     given = [name for name, is_said in said.items() if is_said]
     if len(given) > 1:
-        names = " and ".join(f"--{name}" for name in given)
+        names = " and ".join(f"--{name.replace('_', '-')}" for name in given)
         raise click.UsageError(f"{names} rule each other out. Give one of them.")
     return given[0] if given else None
+
+
+@dataclass(frozen=True)
+class Change:
+    """When the work was changed, and by whom; the person at the keyboard where that isn't said."""
+
+    at: str | None
+    by: str | None
+
+    @property
+    def who(self) -> str | None:
+        """Who changed it."""
+        return self.by or person()
+
+
+at_option = click.option(
+    "--at", "--on", "at", help="The day or time of the change; now if left out."
+)
+by_option = click.option("--by", help="Who changed it.")
+change_options = together("change", Change, at_option, by_option)

@@ -19,7 +19,7 @@ from wiretrack.encoding import document
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from rich.console import Console
     from rich.table import Table
@@ -30,6 +30,14 @@ UNKNOWN = "–"
 LONG, LEAST_WIDTH = 200, 8  # rows that are laid out together; characters of a folded column
 # Columns whose cells are typed in again or read at a glance: never folded.
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")
+
+
+def show(result: object, as_json: bool, text: Callable[[], object]) -> None:
+    """Write a result as one JSON document, or as `text` writes it for people."""
+    if as_json:
+        print_json(result)
+    else:
+        text()
 
 
 def print_json(result: object, indent: int | None = 2) -> None:
@@ -197,6 +205,38 @@ def _hanging(pairs: Iterable[tuple[str, str]], style: str = "") -> Table:
     for mark, line in pairs:
         shown.add_row(text(mark, style) if mark.strip() else mark, text(line, style))
     return shown
+
+
+def picture(lines: Iterable[str]) -> None:
+    """Write lines that mustn't be folded: a tree, a plot."""
+    for line in lines:
+        console().print(text(line), no_wrap=True, overflow="ignore", crop=False)
+
+
+def length(length_m: float | None) -> str | None:
+    """Return a length in metres and feet; `None` stays `None`, here and below."""
+    from wiretrack.electrical.quantity_text import format_length
+
+    if length_m is None:
+        return None
+    return f"{format_length(length_m, 'm')} ({format_length(length_m, 'ft')})"
+
+
+def quantity(value: float, unit: str) -> str:
+    """Return what was read, or its limit, in its unit."""
+    return resistance(value) or "" if unit == "ohm" else f"{value:g} {unit}"
+
+
+def resistance(ohms: float | None) -> str | None:
+    """Return a resistance with its prefix."""
+    from wiretrack.electrical.quantity_text import format_resistance
+
+    return None if ohms is None else format_resistance(ohms)
+
+
+def volts(number: float | None) -> str | None:
+    """Return a voltage."""
+    return None if number is None else f"{number:g} V"
 
 
 def _cell(value: object) -> Any:

@@ -1,62 +1,174 @@
 # SPDX-License-Identifier: MIT
-"""``wiretrack report``: the verification report of a circuit or of the whole site."""
+"""``check``, ``marking``, ``punchlist``, ``report`` and ``binder``: how the work stands."""
 
 from __future__ import annotations
 
+from datetime import date
+from itertools import groupby
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import counted, print_json, say, table
+from wiretrack.cli.options import Answer, answers, wants_json
+from wiretrack.cli.output import (
+    OUTCOME_STYLES,
+    counted,
+    heading,
+    indented,
+    length,
+    say,
+    table,
+)
+from wiretrack.days import day, today
+from wiretrack.errors import BadInputError
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.binder.binder import WrittenBinder
+
+FILE = click.Path(path_type=Path)
+_ORDER = ("fail", "doubt", "pass")
 _SHOWN = 12  # characters
 
 
-@click.command("report")
+@click.command()
+@click.argument("what", required=False)
+@click.option("--all", "show_all", is_flag=True, help="Show what passes too.")
+@answers
+def check(site: OpenSite, what: str | None, show_all: bool) -> Answer:
+    """Check WHAT (all of the site if left out) against the rules of the site's code.
+
+    The exit status is 1 if a rule is broken. The local code and a licensed electrician decide.
+    """
+    from wiretrack.tasks.report import checking
+
+    rows = checking.check(site.registry, what)
+    failed = any(row["outcome"] == "fail" for row in rows)
+    return Answer(rows, lambda: _show_checked(rows, show_all), status=int(failed))
+
+
+def _show_checked(rows: list[dict[str, Any]], show_all: bool) -> None:
+    rows = sorted(rows, key=lambda row: _ORDER.index(row["outcome"]))
+    for outcome, group in groupby(rows, key=lambda row: row["outcome"]):
+        found = list(group)
+        heading(outcome, str(len(found)))
+        if outcome == "pass" and not show_all:
+            _show_counts(found)
+            continue
+        for row in found:
+            say(f"{row['rule']}  {row['subject']}  {_figures(row)}", style=OUTCOME_STYLES[outcome])
+            indented(row["reason"])
+            indented(row["source"], style="dim")
+    if not rows:
+        say("No rule applies. Record the site's rules (NEC and edition, or IEC) and its wiring.")
+    say("The local code and a licensed electrician decide.")
+
+
+def _show_counts(rows: list[dict[str, Any]]) -> None:
+    """Write how often each rule is kept, and the source of its limit."""
+    by_rule: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        by_rule.setdefault(row["rule"], []).append(row)
+    table(
+        ("rule", "kept", "source"),
+        ((rule, len(found), found[0]["source"]) for rule, found in by_rule.items()),
+    )
+    say("Each with its figures: wiretrack check --all", style="dim")
+
+
+def _figures(row: dict[str, Any]) -> str:
+    figure, limit, unit = row["figure"], row["limit"], row["unit"]
+    if figure is None and limit is None:
+        return ""
+    shown = "–" if figure is None else f"{figure:.4g}"
+    return f"{shown} {unit}, limit {limit:.4g} {unit}" if limit is not None else f"{shown} {unit}"
+
+
+@click.command()
+@click.argument("what", required=False)
+@answers
+def marking(site: OpenSite, what: str | None) -> Answer:
+    """List the markings that the code demands on WHAT, by place along each run."""
+    from wiretrack.tasks.report.checking import markings
+
+    rows = markings(site.registry, what)
+    return Answer(rows, lambda: _show_markings(rows))
+
+
+def _show_markings(rows: list[dict[str, Any]]) -> None:
+    from wiretrack.tasks.report.checking import counted as wordings
+
+    if not rows:
+        say("No marking is demanded here by the rules of this site.")
+        return
+    table(
+        ("on", "at", "wording"),
+        ((row["on"], length(row["at_m"]) or "its cover", row["wording"]) for row in rows),
+    )
+    for wording, number in wordings(rows).items():
+        say(f"Order {number}: {wording}")
+    say("By:", style="dim")
+    indented(*dict.fromkeys(f"{row['source']}: {row['note']}" for row in rows), style="dim")
+
+
+@click.command()
+@answers
+def punchlist(site: OpenSite) -> Answer:
+    """List what is still open: ends to identify, land and label, tests owed or failed."""
+    from wiretrack.tasks.report.punchlist import punch_list
+
+    rows = punch_list(site.registry)
+    return Answer(rows, lambda: _show_open(rows))
+
+
+def _show_open(rows: Sequence[dict[str, Any]]) -> None:
+    for what, group in groupby(rows, key=lambda row: row["what"]):
+        members = list(group)
+        heading(what, str(len(members)))
+        table(
+            ("tag", "", "since"),
+            ((r["subject"], r["detail"], day(r["since"], "") or None) for r in members),
+        )
+    if not rows:
+        say("Nothing is open.")
+
+
+@click.command()
 @click.argument("circuit", required=False)
-@click.option("--out", type=click.Path(path_type=Path), help="A .html or .pdf file.")
-@click.option("--record", type=click.Path(path_type=Path), help="Write the site file it rests on.")
+@click.option("--out", type=FILE, help="A .html or .pdf file.")
+@click.option("--record", type=FILE, help="Write the site file it rests on.")
 @click.option(
     "--page",
     type=click.Choice(("A4", "Letter")),
     help="Of a PDF; else Letter where the site measures in feet, A4 where not.",
 )
 @click.option("--by", help="Who makes the report; else the user's name.")
-@json_option
-@click.pass_obj
-def command(
-    db: Path,
-    circuit: str | None,
-    out: Path | None,
-    record: Path | None,
-    page: str | None,
-    by: str | None,
-    as_json: bool,
-) -> None:
+@answers
+def report(
+    site: OpenSite, circuit: str | None, out: Path | None, by: str | None, **more: Any
+) -> Answer:
     """Write the verification report of CIRCUIT, or of the whole site, to be printed and signed.
 
     What the record can't know is left as ruled lines, to be filled in by hand. With --json and no
     --out the report itself is the document.
     """
-    from wiretrack.tasks.report.report import report, write_report
+    from wiretrack.tasks.report import report as task
 
-    if out is None and (not as_json or record is not None):
-        raise click.UsageError("Name the file: --out FILE.html or --out FILE.pdf.")
-    who = by or person()
-    with opened(db) as registry:
-        if out is None:
-            print_json(report(registry, circuit, by=who))
-            return
-        done = write_report(registry, circuit, out, paper=page, record=record, by=who)
-    if as_json:
-        print_json(done)
-    else:
-        _show(done)
+    who = by or site.who
+    if out is None:
+        if not wants_json() or more["record"] is not None:
+            raise click.UsageError("Name the file: --out FILE.html or --out FILE.pdf.")
+        return Answer(task.report(site.registry, circuit, by=who), lambda: None)
+    done = task.write_report(
+        site.registry, circuit, out, paper=more["page"], record=more["record"], by=who
+    )
+    return Answer(done, lambda: _show_report(done))
 
 
-def _show(done: dict[str, Any]) -> None:
+def _show_report(done: dict[str, Any]) -> None:
     pages = f" on {counted(done['pages'], 'page')}" if done["pages"] else ""
     say(f"{done['file']}: {counted(done['circuits'], 'circuit')}{pages}.")
     if lacking := done["lacking"]:
@@ -83,4 +195,37 @@ def _show(done: dict[str, Any]) -> None:
         f"    {done['record_sha256']}",
         "Fill in by hand what is ruled, then sign it.",
         "The local code and a licensed electrician decide.",
+    )
+
+
+@click.command()
+@click.argument("folder", metavar="DIR", type=FILE)
+@click.option("--replace", is_flag=True, help="Take the place of an older, unchanged binder.")
+@click.option("--date", "on", metavar="DATE", help="The date that it states; else today.")
+@answers
+def binder(site: OpenSite, folder: Path, replace: bool, on: str | None) -> Answer:
+    """Write the site binder into DIR, a new or an empty folder.
+
+    Its pages open with a browser alone, from a stick, without a network: start with index.html.
+    Beside them lie the site file, CSV tables and a checksum list.
+    """
+    from wiretrack.tasks.binder.binder import write_binder
+
+    made = write_binder(site.registry, folder, _date(on), replace=replace)
+    return Answer(made, lambda: _show_binder(folder, made))
+
+
+def _date(text: str | None) -> date:
+    try:
+        return today() if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise BadInputError(f"'{text}' is not a date. Write it like 2026-05-02.") from None
+
+
+def _show_binder(folder: Path, made: WrittenBinder) -> None:
+    size = f"{made.bytes / 1e6:.1f} MB"
+    say(
+        f"{folder}: {counted(made.pages, 'page')}, {counted(made.files, 'file')}, {size}.",
+        f"Open {folder / 'index.html'} with a browser. Prove it whole, in that folder, with:"
+        " sha256sum -c SHA256SUMS",
     )

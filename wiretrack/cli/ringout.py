@@ -66,12 +66,12 @@ def asked_for(function: Callable[..., None]) -> Callable[..., None]:
     return function
 
 
-@click.group("ringout")
-def command() -> None:
+@click.group()
+def ringout() -> None:
     """Find which end belongs to which by continuity."""
 
 
-@command.command("run")
+@ringout.command("run")
 @click.argument("pull")
 @asked_for
 @click.option("--instrument", help="Code of the meter, for the record.")
@@ -100,7 +100,7 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
             guide(ringing, person())
 
 
-@command.command("plan")
+@ringout.command("plan")
 @click.argument("pull")
 @asked_for
 @json_option
@@ -120,7 +120,7 @@ def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
         show_plan(found)
 
 
-@command.command("status")
+@ringout.command("status")
 @click.argument("pull")
 @click.option("--why", metavar="TAG", help="The readings that prove what belongs to TAG.")
 @json_option
@@ -141,7 +141,7 @@ def status(db: Path, pull: str, why: str | None, as_json: bool) -> None:
         show_status(found)
 
 
-@command.command("correct")
+@ringout.command("correct")
 @click.argument("pull")
 @click.argument("number", type=int)
 @click.argument("answer")
@@ -162,7 +162,7 @@ def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> Non
         show_status(found)
 
 
-@command.command("undo")
+@ringout.command("undo")
 @click.argument("pull")
 @json_option
 @click.pass_obj
@@ -178,7 +178,7 @@ def undo(db: Path, pull: str, as_json: bool) -> None:
         show_status(found)
 
 
-@command.command("record")
+@ringout.command("record")
 @click.argument("pull")
 @click.option("--out", type=click.Path(path_type=Path), help="A printable .html file.")
 @json_option

@@ -21,7 +21,7 @@ EVERYWHERE = ("0.0.0.0", "::")
 PEM = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 
-@click.command("serve")
+@click.command()
 @click.option("--host", default="127.0.0.1", show_default=True, help="Where to listen.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True)
 @click.option("--code", help="The access code; made and shown if left out.")
@@ -40,7 +40,7 @@ PEM = click.Path(path_type=Path, exists=True, dir_okay=False)
 @click.option("--key", type=PEM, help="The certificate's private key.")
 @json_option
 @click.pass_obj
-def command(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **asked: Any) -> None:
+def serve(db: Path, /, host: str, port: int, lan: bool, lead: bool | None, **asked: Any) -> None:
     """Serve the pages for phones and the HTTP API, until you press Ctrl-C."""
     from wiretrack.web.announcing import host_name, own_addresses
     from wiretrack.web.server import server_for

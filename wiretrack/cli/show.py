@@ -1,44 +1,65 @@
 # SPDX-License-Identifier: MIT
-"""``wiretrack show``: one conductor, circuit, enclosure, raceway or pull."""
+"""``show`` and ``scan``: one conductor, circuit, enclosure, raceway or pull."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import json_option, opened
+from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     facts,
     heading,
     indented,
-    print_json,
+    length,
+    quantity,
+    resistance,
     say,
     table,
 )
-from wiretrack.cli.quantities import length, quantity, resistance
 from wiretrack.days import day
 from wiretrack.model.circuits import written
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from wiretrack.library import OpenSite
 
 
-@click.command("show")
+@click.command()
 @click.argument("what")
-@json_option
-@click.pass_obj
-def command(db: Path, what: str, as_json: bool) -> None:
+@answers
+def show(site: OpenSite, what: str) -> Answer:
     """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull."""
-    from wiretrack.tasks.find.showing import show
+    from wiretrack.tasks.find import showing
 
-    with opened(db) as registry:
-        kind, record = show(registry, what)
-    if as_json:
-        print_json(record)
-    else:
-        SHOWN[kind](record)
+    kind, record = showing.show(site.registry, what)
+    return Answer(record, lambda: SHOWN[kind](record))
+
+
+@click.command()
+@click.argument("image", type=click.Path(path_type=Path))
+@answers
+def scan(site: OpenSite, image: Path) -> Answer:
+    """Read the QR codes in the photograph IMAGE and show the conductors and boxes they lead to."""
+    from wiretrack.tasks.find import scanning
+
+    found = scanning.scan(site.registry, image)
+    return Answer(found, lambda: _show_scanned(site, image, found))
+
+
+def _show_scanned(site: OpenSite, image: Path, found: list[dict[str, Any]]) -> None:
+    for item in found:
+        known = item["tag"] or item["enclosure"]
+        if item["record"]:
+            SHOWN["conductor" if item["tag"] else "enclosure"](item["record"])
+        elif known:
+            say(f"{known} is not in {site.registry.path}. Its label may belong to another site.")
+        else:
+            say(f"'{item['payload']}' is no wiretrack label.")
+    if not found:
+        say(f"No code was found in {image}. Go closer, hold still, avoid glare; or type the tag.")
 
 
 def show_conductor(record: dict[str, Any]) -> None:

@@ -1,58 +1,83 @@
 # SPDX-License-Identifier: MIT
-"""``wiretrack test``: which readings are owed, and storing one."""
+"""``test``, ``trend`` and ``string``: which readings are owed, storing one, what they tell."""
 
 from __future__ import annotations
 
-import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import OUTCOME_STYLES, cautions, print_json, say, table
+from wiretrack.cli.options import Answer, answers, can_ask
+from wiretrack.cli.output import (
+    OUTCOME_STYLES,
+    cautions,
+    facts,
+    heading,
+    picture,
+    resistance,
+    say,
+    table,
+    volts,
+)
 from wiretrack.cli.wording import told
+from wiretrack.days import day
 from wiretrack.errors import UnlikelyValueError
+from wiretrack.files import write_file
 from wiretrack.model.words import READING_KINDS
+from wiretrack.readings import TRENDED
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.test.pv_strings import StringVoltage
 
-EXIT_FAILED = 1
 
-
-@click.group("test")
-def command() -> None:
+@click.group()
+def test() -> None:
     """Plan and log continuity, insulation and polarity tests."""
 
 
-@command.command("plan")
+@test.command()
 @click.argument("circuit")
-@json_option
-@click.pass_obj
-def plan(db: Path, circuit: str, as_json: bool) -> None:
+@answers
+def plan(site: OpenSite, circuit: str) -> Answer:
     """List the readings that CIRCUIT still owes, in working order."""
-    from wiretrack.tasks.test.testing import cautions_for, owed_tests
+    from wiretrack.tasks.test.testing import owed_tests
 
-    with opened(db) as registry:
-        steps = owed_tests(registry, circuit)
-        kinds = dict.fromkeys(step["kind"] for step in steps)
-        warned = dict.fromkeys(c for kind in kinds for c in cautions_for(registry, kind, circuit))
-    if as_json:
-        print_json(steps)
-    elif not steps:
+    steps = owed_tests(site.registry, circuit)
+    return Answer(steps, lambda: _show_plan(site, circuit, steps))
+
+
+def _show_plan(site: OpenSite, circuit: str, steps: list[dict[str, Any]]) -> None:
+    from wiretrack.electrical.cautions import LAST_WORD
+    from wiretrack.tasks.test.testing import cautions_for
+
+    if not steps:
         say(f"{circuit} owes no test.")
-    else:
-        cautions(_last_word_last(list(warned)))
-        table(
-            ("", "test", "of", "against", "volts", "by"),
-            (
-                (n, s["kind"], s["subject"], s["against"], _volts(s), s["source"])
-                for n, s in enumerate(steps, 1)
-            ),
-        )
+        return
+    kinds = dict.fromkeys(step["kind"] for step in steps)
+    warned = dict.fromkeys(c for kind in kinds for c in cautions_for(site.registry, kind, circuit))
+    cautions([*(line for line in warned if line != LAST_WORD), LAST_WORD])
+    table(
+        ("", "test", "of", "against", "volts", "by"),
+        (
+            (n, s["kind"], s["subject"], s["against"], _volts(s), s["source"])
+            for n, s in enumerate(steps, 1)
+        ),
+    )
 
 
-@command.command("log", context_settings={"ignore_unknown_options": True})
+def _volts(step: dict[str, Any]) -> str | None:
+    """Return the volts to test with, or those that a voltmeter should show."""
+    expected = step["expected"]
+    if step["test_voltage"] or not expected:
+        return volts(step["test_voltage"])
+    if expected["low_v"] is None:
+        return "state the supply"
+    return f"{expected['low_v']:.4g} to {expected['high_v']:.4g} V"
+
+
+@test.command(context_settings={"ignore_unknown_options": True})
 @click.argument("subject")
 @click.option("--kind", required=True, type=click.Choice(READING_KINDS), help="What was read.")
 @click.argument("value")
@@ -67,9 +92,8 @@ def plan(db: Path, circuit: str, as_json: bool) -> None:
 @click.option("--by", help="Who took it.")
 @click.option("--note", help="Anything worth knowing.")
 @click.option("--supersedes", metavar="ID", help="The wrong reading that this one replaces.")
-@json_option
-@click.pass_context
-def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
+@answers
+def log(site: OpenSite, /, **fields: Any) -> Answer:
     """Store a reading of SUBJECT and print its verdict.
 
     SUBJECT is a tag; of a kind that is read of other things, BOX/DEVICE or a circuit's code.
@@ -78,21 +102,16 @@ def log(ctx: click.Context, /, as_json: bool, **fields: Any) -> None:
     """
     from wiretrack.tasks.test.testing import ReadingText, log_reading
 
-    who = fields["by"] or person()
-    with opened(ctx.obj) as registry:
-        try:
-            found = log_reading(registry, ReadingText(**fields), who=who)
-        except UnlikelyValueError as error:
-            if as_json or not (sys.stdin.isatty() and sys.stdout.isatty()):
-                raise
-            fields["value"] = _ask(error)
-            found = log_reading(registry, ReadingText(**fields), who=who)
-    if as_json:
-        print_json(found)
-    else:
-        cautions(found["cautions"])
-        _show(found)
-    ctx.exit(EXIT_FAILED if found["verdict"]["outcome"] == "fail" else 0)
+    who = fields["by"] or site.who
+    try:
+        found = log_reading(site.registry, ReadingText(**fields), who=who)
+    except UnlikelyValueError as error:
+        if not can_ask():
+            raise
+        fields["value"] = _ask(error)
+        found = log_reading(site.registry, ReadingText(**fields), who=who)
+    failed = found["verdict"]["outcome"] == "fail"
+    return Answer(found, lambda: _show_logged(found), status=int(failed))
 
 
 def _ask(error: UnlikelyValueError) -> str:
@@ -101,8 +120,9 @@ def _ask(error: UnlikelyValueError) -> str:
     return str(click.prompt("Which is it?", type=click.Choice(error.choices)))
 
 
-def _show(found: dict[str, Any]) -> None:
+def _show_logged(found: dict[str, Any]) -> None:
     verdict = found["verdict"]
+    cautions(found["cautions"])
     say(
         f"{verdict['outcome'].upper()}: {verdict['reason']}",
         style=OUTCOME_STYLES[verdict["outcome"]],
@@ -110,19 +130,103 @@ def _show(found: dict[str, Any]) -> None:
     say(f"Limit from {verdict['source']}", f"Stored as {found['id']}", style="dim")
 
 
-def _volts(step: dict[str, Any]) -> str | None:
-    """Return the volts to test with, or those that a voltmeter should show."""
-    if step["test_voltage"]:
-        return f"{step['test_voltage']:g} V"
-    expected = step["expected"]
-    if not expected:
+@click.command()
+@click.argument("tag")
+@click.option("--kind", type=click.Choice(TRENDED), help="Only this.")
+@click.option("--svg", type=click.Path(path_type=Path), help="Draw the first series into a file.")
+@answers
+def trend(site: OpenSite, tag: str, kind: str | None, svg: Path | None) -> Answer:
+    """Follow the readings of TAG over the years: at 20 °C, with slope, limit and outliers."""
+    from wiretrack.render.trend import plot_svg
+    from wiretrack.tasks.test import trending
+
+    found = trending.trend(site.registry, tag, kind)
+    if svg:
+        write_file(svg, [plot_svg(found)])
+    return Answer(found | ({"file": str(svg)} if svg else {}), lambda: _show_trend(found, svg))
+
+
+def _show_trend(found: dict[str, Any], svg: Path | None) -> None:
+    heading(found["tag"], found["circuit"], found["function"])
+    for series in found["series"]:
+        _show_series(series)
+    if svg:
+        say(f"Drawn in {svg}.")
+
+
+def _show_series(series: dict[str, Any]) -> None:
+    from wiretrack.render.trend import MARKS, mark_of, plot_lines
+
+    against = f" to {series['against']}" if series["against"] else ""
+    heading(f"{series['kind']}{against}", "at 20 °C")
+    picture(plot_lines(series))
+    table(
+        ("", "date", "as read", "at 20 °C", "how"),
+        (
+            (MARKS[mark_of(p)], day(p["at"]), p["as_read"], resistance(p["ohms"]), p["note"])
+            for p in series["points"]
+        ),
+    )
+    facts(
+        [
+            ("slope", series["words"]),
+            ("limit", resistance(series["limit"])),
+            ("meets it", series["meets_limit_on"]),
+            ("earliest", series["earliest"]),
+            ("by", series["source"]),
+        ]
+    )
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("circuit")
+@click.option("--reading", metavar="VOLTS", help="L+ against L-, open circuit, with its sign.")
+@click.option("--cell-temp", metavar="C", help="At the back of a module.")
+@click.option(
+    "--irradiance", metavar="W/m2", help="In the modules' plane; 400 to 1000 if left out."
+)
+@click.option(
+    "--beside", metavar="CIRCUIT=VOLTS", multiple=True, help="A like string, read just now."
+)
+@click.option("--instrument", help="Code of the meter, for its accuracy.")
+@answers
+def string(site: OpenSite, /, circuit: str, **asked: Any) -> Answer:
+    """Say what the string of CIRCUIT should read, and what --reading says of its modules.
+
+    The exit status is 1 if the reading doesn't fit the string as it is recorded.
+    """
+    from wiretrack.tasks.test.pv_strings import StringMeasured, string_voltage
+
+    found = string_voltage(site.registry, circuit, StringMeasured(**asked))
+    return Answer(found, lambda: _show_string(found), status=int(found.fits is False))
+
+
+def _show_string(found: StringVoltage) -> None:
+    modules = found.modules
+    cautions(found.cautions)
+    heading(found.circuit, f"{modules.series} modules of {modules.voc_v:g} V in series")
+    facts(
+        [
+            ("at STC", f"{found.stc_v:.1f} V"),
+            ("expected", _expected(found)),
+            ("read", volts(found.reading_v)),
+        ]
+    )
+    if found.reversed:
+        say("The sign is wrong: L+ and L- are exchanged, or the leads were.", style="bold red")
+    if found.explanations:
+        fitting = [row for row in found.explanations if row.fits]
+        say("It fits:" if fitting else "It fits nothing known here; the nearest are:")
+        rows = fitting or found.explanations[:3]
+        table(("", "would read"), ((row.what, f"{row.volts:.1f} V") for row in rows))
+        if len(fitting) > 1:
+            say("To tell them apart, read a like string at the same moment: --beside CIRCUIT=VOLTS")
+    say(f"By: {found.source}", style="dim")
+
+
+def _expected(found: StringVoltage) -> str | None:
+    if found.expected_v is None:
         return None
-    if expected["low_v"] is None:
-        return "state the supply"
-    return f"{expected['low_v']:.4g} to {expected['high_v']:.4g} V"
-
-
-def _last_word_last(lines: list[str]) -> list[str]:
-    from wiretrack.electrical.cautions import LAST_WORD
-
-    return [*(line for line in lines if line != LAST_WORD), LAST_WORD]
+    width = "" if found.uncertainty_v is None else f" ± {found.uncertainty_v:.1f} V"
+    where = "" if found.cell_c is None else f" with cells at {found.cell_c:g} °C"
+    return f"{found.expected_v:.1f} V{width}{where}"

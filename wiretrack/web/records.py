@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, abort, redirect, render_template, request
 
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
+from wiretrack.model.parts import End
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.render.trend import plot_svg
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
@@ -97,16 +98,11 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
     try:
         if state == "landed" and not terminal:
             raise FieldError("terminal", "A landed end needs its terminal, like TB1:4.")
+        to = terminal if state == "landed" else None
+        end = End(enclosure=form.get("enclosure", ""), terminal=to, state=state)
+        sure = Sure(new_terminal="sure" in form, anyway="sure" in form)
         with for_writing() as registry:
-            land(
-                registry,
-                tag,
-                form.get("enclosure", ""),
-                terminal=terminal if state == "landed" else None,
-                state=state,
-                who=who(),
-                sure=Sure(new_terminal="sure" in form, anyway="sure" in form),
-            )
+            land(registry, tag, end, who=who(), sure=sure)
     except NotFoundError:
         raise
     except AskedError as error:

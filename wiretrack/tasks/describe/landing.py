@@ -5,14 +5,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
-from wiretrack.model.parts import Device, Terminal
+from wiretrack.model.parts import Device, End, Terminal
 from wiretrack.model.words import END_STATES
 from wiretrack.store import changing, history
 from wiretrack.store.searching import resolve
@@ -36,19 +36,23 @@ class Sure:
 NOT_SURE = Sure()
 
 
-def land(
-    registry: Registry,
-    tag: str,
-    enclosure: str,
-    *,
-    terminal: str | None = None,
-    state: str | None = None,
-    who: str | None = None,
-    sure: Sure = NOT_SURE,
-) -> dict[str, Any]:
-    """Change the state of a conductor's end in an enclosure; return what it is now.
+@dataclass(frozen=True)
+class EndNow:
+    """A conductor's end as it is now; `new_terminal` if the landing made its terminal."""
 
-    With a terminal the end is landed on it; without one it is `state`: capped or loose.
+    tag: str
+    enclosure: str
+    terminal: str | None
+    state: str | None
+    new_terminal: bool = False
+
+
+def land(
+    registry: Registry, tag: str, end: End, *, who: str | None = None, sure: Sure = NOT_SURE
+) -> EndNow:
+    """Change the state of a conductor's end in an enclosure to that of `end`.
+
+    With a terminal it is landed on that; without one it is capped or loose.
 
     Raises
     ------
@@ -59,35 +63,29 @@ def land(
         If the enclosure has no such terminal in the record, or what is on it can't be together
         with this conductor, and nobody is `sure`.
     """
-    terminal = check_code("The terminal", terminal)
-    state = state or ("landed" if terminal else None)
+    terminal = check_code("The terminal", end.terminal)
+    state = end.state or ("landed" if terminal else None)
     if state not in END_STATES or (state == "landed") != bool(terminal):
         raise BadInputError(
             "An end is landed on a terminal, or capped or loose without one.",
             Hint("Give {terminal}, or {capped}, or {loose}."),
         )
-    conductor, side, here, there = _end_in(registry, tag, enclosure)
+    conductor, side, here, there = _end_in(registry, tag, end.enclosure)
     made, known, name = False, conductor.tag, str(conductor.tag)
     if terminal is not None:
-        place = Point(here.enclosure, terminal)
-        if (there.enclosure, there.terminal) == place:
-            raise BadInputError(f"Both ends of {name} would be on {place}. Name another terminal.")
-        made = _is_new(registry, place, sure)
-        _check_company(registry, place, conductor, sure)
+        point = Point(here.enclosure, terminal)
+        if (there.enclosure, there.terminal) == point:
+            raise BadInputError(f"Both ends of {name} would be on {point}. Name another terminal.")
+        made = _is_new(registry, point, sure)
+        _check_company(registry, point, conductor, sure)
     changing.land_end(registry, known, side, state, terminal, who=who)
-    return {
-        "tag": name,
-        "enclosure": here.enclosure,
-        "terminal": terminal,
-        "state": state,
-        "new_terminal": made,
-    }
+    return EndNow(name, here.enclosure, terminal, state, made)
 
 
 def take_back(
     registry: Registry, tag: str, enclosure: str, *, who: str | None = None, sure: Sure = NOT_SURE
-) -> dict[str, Any]:
-    """Put an end back to how it was before its last landing; return what it is now.
+) -> EndNow:
+    """Put an end back to how it was before its last landing.
 
     Raises
     ------
@@ -102,11 +100,9 @@ def take_back(
     terminal, state = earlier
     if state is None:
         changing.land_end(registry, known, side, None, terminal, who=who)
-        return {
-            "tag": name, "enclosure": here.enclosure, "terminal": terminal,
-            "state": None, "new_terminal": False,
-        }  # fmt: skip
-    return land(registry, tag, enclosure, terminal=terminal, state=state, who=who, sure=sure)
+        return EndNow(name, here.enclosure, terminal, None)
+    end = End(enclosure=here.enclosure, terminal=terminal, state=state)
+    return land(registry, tag, end, who=who, sure=sure)
 
 
 def _end_in(registry: Registry, tag: str, enclosure: str) -> ConductorEnd:
@@ -120,35 +116,35 @@ def _end_in(registry: Registry, tag: str, enclosure: str) -> ConductorEnd:
     raise BadInputError(f"{name} has no end in {code}.", Hint(job="show", about=name))
 
 
-def _is_new(registry: Registry, place: Point, sure: Sure) -> bool:
+def _is_new(registry: Registry, point: Point, sure: Sure) -> bool:
     """Return whether a landing makes this terminal; ask where the record lists others.
 
     Terminals that are there only because something is landed on them are no list.
     """
-    names, listed = _terminals_in(registry, place.enclosure)
-    if place.terminal in names:
+    names, listed = _terminals_in(registry, point.enclosure)
+    if point.terminal in names:
         return False
     if listed and not sure.new_terminal:
-        known = named_shortly(get_close_matches(place.terminal, names, 3, 0.5) or names)
+        known = named_shortly(get_close_matches(point.terminal, names, 3, 0.5) or names)
         raise AskedError(
             "terminal",
-            f"{place.enclosure} has no terminal {place.terminal} in the record. It has {known}.",
+            f"{point.enclosure} has no terminal {point.terminal} in the record. It has {known}.",
             "new_terminal",
         )
     return True
 
 
-def _check_company(registry: Registry, place: Point, conductor: Conductor, sure: Sure) -> None:
+def _check_company(registry: Registry, point: Point, conductor: Conductor, sure: Sure) -> None:
     """Ask about a terminal on which this conductor can't lie together with what is there."""
     own = _landed(registry, conductor)
-    for there in site_of(registry).at(Conductor, "terminal", place):
+    for there in site_of(registry).at(Conductor, "terminal", point):
         if there.tag == conductor.tag or there.retired_at is not None or sure.anyway:
             continue
         other = _landed(registry, there)
         if at_odds(own, other) != "pass":
             raise AskedError(
                 "terminal",
-                f"{other.words} is on {place.enclosure} {place.terminal}. Together with"
+                f"{other.words} is on {point.enclosure} {point.terminal}. Together with"
                 f" {own.words} that is a short circuit or an earth fault.",
                 "anyway",
             )

@@ -1,0 +1,104 @@
+# SPDX-License-Identifier: MIT
+"""``new``, ``load``, ``dump``, ``verify`` and ``backup``: a registry and its site files."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.options import Answer, answers, json_option, opened, prints
+from wiretrack.cli.output import say
+from wiretrack.encoding import document
+
+if TYPE_CHECKING:
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.describe.sites import Loaded
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command()
+@click.option("--name", required=True, help="The site's name.")
+@click.option("--time-zone", metavar="ZONE", help="Where days are counted, like Europe/Lisbon.")
+@prints
+def new(db: Path, name: str, time_zone: str | None) -> Answer:
+    """Make an empty registry; refuses to overwrite one."""
+    from wiretrack.tasks.describe.sites import new_site
+
+    new_site(db, name, time_zone)
+    return Answer(
+        {"registry": str(db), "name": name},
+        lambda: say(f"Made {db} for {name}.", "Fill it with: wiretrack load FILE"),
+    )
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@answers
+def load(site: OpenSite, file: Path) -> Answer:
+    """Add what FILE holds (a site file, or a folder of CSV files), all or nothing.
+
+    Every fault in the file is reported at once, each with its place.
+    """
+    loaded = site.load_file(file)
+    return Answer({"file": str(file), **document(loaded)}, lambda: _show_loaded(file, loaded))
+
+
+def _show_loaded(file: Path, loaded: Loaded) -> None:
+    from wiretrack.electrical.rules.landing import named_shortly
+
+    told = [f"{number} {table}" for table, number in loaded.added.items() if number]
+    told += [f"site {key} {value}" for key, value in loaded.site.items()]
+    say(f"Loaded {file}: {', '.join(told) or 'nothing new'}.")
+    for bare in loaded.bare_poles:
+        near = f" {named_shortly(bare.near)} is on no pole." if bare.near else ""
+        empty = named_shortly(bare.terminals)
+        say(
+            f"{bare.enclosure}: no wire is landed on {empty}.{near}", style="yellow" if near else ""
+        )
+
+
+@click.command()
+@click.option("--out", type=FILE, help="A file; else standard output.")
+@json_option
+@click.pass_obj
+def dump(db: Path, out: Path | None, as_json: bool) -> None:
+    """Write the whole registry as a site file (JSON, with or without --json)."""
+    from wiretrack.tasks.describe.sites import dump_site
+
+    with opened(db) as registry:
+        dump_site(registry, out or sys.stdout)
+
+
+@click.command()
+@prints
+def verify(db: Path) -> Answer:
+    """Prove the registry whole; exit status 1 and the reasons if it is not."""
+    from wiretrack.tasks.describe.sites import verify_file
+
+    found = verify_file(db)
+    return Answer(found, lambda: _show_verified(db, found), status=0 if found["ok"] else 1)
+
+
+def _show_verified(db: Path, found: dict[str, Any]) -> None:
+    if found["ok"]:
+        say(f"{db} is whole: {found['readings']} readings, nothing missing, nothing loose.")
+    else:
+        say(f"{db} is broken:", style="bold red")
+        say(*(f" - {problem}" for problem in found["problems"]))
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@answers
+def backup(site: OpenSite, file: Path) -> Answer:
+    """Copy the registry to FILE while it is in use; FILE must be new."""
+    site.backup(file)
+    size = file.stat().st_size
+    return Answer(
+        {"file": str(file), "bytes": size},
+        lambda: say(f"Copied {site.registry.path} to {file} ({size / 1024:.0f} kB)."),
+    )

@@ -1,0 +1,337 @@
+# SPDX-License-Identifier: MIT
+"""``fault``, ``isolate``, ``symptom`` and ``expect``: what is wrong, and what to read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from wiretrack.cli.options import Answer, answers, opened, prints
+from wiretrack.cli.output import cautions, facts, heading, indented, resistance, say, table
+from wiretrack.cli.output import length as length_text
+from wiretrack.cli.wording import advice
+from wiretrack.encoding import document
+from wiretrack.errors import BadInputError, Hint
+from wiretrack.model.words import METALS, SYMPTOMS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.trouble.isolation import OpenedDevice, Wire
+    from wiretrack.tasks.trouble.locating import BadJoint, LocatedFault
+    from wiretrack.tasks.trouble.search import Search
+
+
+@click.command()
+@click.argument("tags", metavar="WHAT...", nargs=-1, required=True)
+@click.option("--against", metavar="TAG|raceway", multiple=True, help="What it is in contact with.")
+@click.option("--at", metavar="BOX", help="The near end, where you measured; else the first end.")
+@click.option("--near", metavar="OHMS", help="Read at the near end, far end open (nF for a break).")
+@click.option("--far", metavar="OHMS", help="Read at the far end, near end open (nF for a break).")
+@click.option("--near-joined", metavar="OHMS", help="Read at the near end, far ends joined.")
+@click.option("--murray", metavar="P:Q", help="Murray loop: arm on the good, on the faulty one.")
+@click.option("--varley", metavar="P:Q", help="Varley loop: arm on the good one, on the set ohms.")
+@click.option("--set", "set_ohms", metavar="OHMS", help="Varley: ohms set at balance.")
+@click.option("--good", metavar="TAG", multiple=True, help="The good conductor of the loop.")
+@click.option("--loop", metavar="OHMS", help="The loop's measured resistance; else by the record.")
+@click.option("--fault-ohms", metavar="OHMS", help="The fault's own resistance, if known.")
+@click.option("--raceway-ohms", metavar="OHMS", help="The raceway from end to end, measured.")
+@click.option("--along", metavar="OHMS", help="Read end to end: asks for a bad joint.")
+@click.option("--like", metavar="TAG=OHMS", multiple=True, help="A like conductor beside it.")
+@click.option("--leads", metavar="OHMS", help="Leads' resistance within the readings.")
+@click.option("--temp", "temps", metavar="C|RACEWAY=C", multiple=True, help="Of the conductors.")
+@click.option("--instrument", help="Code of the meter, for its accuracy.")
+@click.option("--svg", type=click.Path(path_type=Path), help="Draw the route with the place.")
+@answers
+def fault(site: OpenSite, /, svg: Path | None, **asked: Any) -> Answer:
+    """Say where along its route the fault of WHAT (a tag, or tags in series) lies.
+
+    A short or an earth fault: --near and --far, or --near and --near-joined, with --against; or
+    --murray or --varley with --good. A bad joint: --along. A break: --near and --far in nF.
+    """
+    from wiretrack.files import write_file
+    from wiretrack.tasks.trouble.locating import find_fault
+    from wiretrack.tasks.trouble.measured import FaultReadings
+
+    found = find_fault(site.registry, FaultReadings(**asked))
+    if svg:
+        write_file(svg, [found.svg()])
+    result = document(found) | ({"file": str(svg)} if svg else {})
+    return Answer(result, lambda: _show_fault(found, svg))
+
+
+def _show_fault(found: LocatedFault | BadJoint, svg: Path | None) -> None:
+    cautions(found.cautions)
+    if found.distance_m is None:
+        _show_excess(found)
+    else:
+        _show_place(found)
+    for remark in found.remarks:
+        say(f"Note: {remark}.", style="yellow")
+    say(f"By: {found.source}", style="dim")
+    if svg:
+        say(f"Drawn in {svg}.")
+
+
+def _show_place(found: LocatedFault) -> None:
+    heading(found.kind, f"{_about(found.distance_m)} from {found.from_}")
+    one, other = found.between
+    raceway = found.raceway or "an unnamed stretch"
+    where = f", {found.open_first_where}" if found.open_first_where else ""
+    facts(
+        [
+            ("within", f"{_about(found.low_m)} to {_about(found.high_m)}"),
+            ("there", f"{raceway}, {_about(found.in_raceway_m)} from {one} towards {other}"),
+            ("open first", f"{found.open_first}{where}"),
+            ("may reach", ", ".join(found.reach) if len(found.reach) > 1 else None),
+            ("fault has", resistance(found.fault_ohms)),
+        ]
+    )
+
+
+def _show_excess(found: BadJoint) -> None:
+    heading(found.kind, f"{found.from_} → {found.to}")
+    facts(
+        [
+            ("too much", resistance(found.excess_ohms)),
+            ("within", f"± {resistance(found.excess_uncertainty_ohms)}"),
+            ("should be", resistance(found.expected_ohms)),
+            ("", found.advice),
+            ("heat", None if found.heat_w is None else f"{found.heat_w:.3g} W at full load"),
+        ]
+    )
+    table(("look at", "terminal"), ((j.enclosure, j.terminal) for j in found.joints))
+
+
+def _about(length_m: float) -> str:
+    """Return a place on a route as exactly as one can measure it."""
+    return f"{length_m:.1f} m ({length_m / 0.3048:.0f} ft)"
+
+
+@click.command()
+@click.argument("device")
+@click.option(
+    "--source", "sources", metavar="ENCLOSURE/TERMINAL", multiple=True, help="Also live; repeat it."
+)
+@answers
+def isolate(site: OpenSite, device: str, sources: tuple[str, ...]) -> Answer:
+    """Say what goes dead and what stays live when DEVICE (ENCLOSURE/DEVICE) is opened.
+
+    It follows the record alone: prove dead whatever you touch.
+    """
+    found = site.isolate(device, *sources)
+    return Answer(found, lambda: _show_opened(found))
+
+
+def _show_opened(found: OpenedDevice) -> None:
+    cautions(found.cautions)
+    heading(f"{found.enclosure} {found.device}", "opened")
+    _show_wires("Goes dead:", "Nothing goes dead.", found.goes_dead)
+    _show_wires(
+        "Stays live:", "Nothing that it joined stays live.", found.stays_live, "from_", "why"
+    )
+    _show_wires("Unknown, may be live:", "", found.unknown, "why")
+    for device in found.state_unknown:
+        say(f"Whether {device} is open or closed isn't recorded.", style="yellow")
+    if found.unused:
+        say(f"Assumed unused, no wire is recorded on them: {', '.join(found.unused)}.",
+            style="yellow")  # fmt: skip
+    if found.abandoned:
+        say(f"Abandoned in these boxes, perhaps live: {', '.join(found.abandoned)}.",
+            style="yellow")  # fmt: skip
+    say("Neutrals and protective conductors aren't followed. The record is not a test.")
+
+
+def _show_wires(title: str, none: str, wires: Sequence[Wire], *more: str) -> None:
+    """Show conductors under a title, each with `more` of its facts; if there are none, say so."""
+    if wires or none:
+        say(title if wires else none)
+    if wires:
+        table(
+            ("conductor", "circuit", "", "between", *(name.rstrip("_") for name in more)),
+            (
+                (wire.conductor, wire.circuit, wire.function, " – ".join(wire.between),
+                 *(getattr(wire, name) for name in more))
+                for wire in wires
+            ),
+        )  # fmt: skip
+
+
+@click.group()
+def symptom() -> None:
+    """Search for a fault, guided reading by reading, half-way first."""
+
+
+_OUTCOME = click.argument(
+    "outcome", type=click.Choice(("yes", "no", "cant", "can't")), metavar="yes|no|cant"
+)
+_VALUE = click.option("--value", help="What was read, for the log.")
+
+
+@symptom.command()
+@click.argument("symptom", type=click.Choice(SYMPTOMS))
+@click.argument("what")
+@click.option("--at", metavar="BOX", help="The box that stands open already.")
+@answers
+def start(site: OpenSite, symptom: str, what: str, at: str | None) -> Answer:
+    """Begin a search for the cause of SYMPTOM at WHAT: a tag, or a circuit that trips.
+
+    Name the conductor at the load for a dead circuit, low voltage, wrong polarity or voltage.
+    """
+    from wiretrack.tasks.trouble import searching
+
+    return _answer(searching.start(site.registry, symptom, what, at=at, who=site.who))
+
+
+@symptom.command()
+@click.argument("what")
+@_OUTCOME
+@_VALUE
+@click.option("--note", help="Anything worth knowing.")
+@answers
+def answer(site: OpenSite, /, what: str, outcome: str, **given: str | None) -> Answer:
+    """Answer the open question of WHAT's search: yes, no, or cant if it can't be read."""
+    from wiretrack.tasks.trouble import searching
+    from wiretrack.tasks.trouble.search import Answer as Outcome
+
+    return _answer(searching.answer(site.registry, what, Outcome(outcome, **given), who=site.who))
+
+
+@symptom.command()
+@click.argument("what")
+@answers
+def status(site: OpenSite, what: str) -> Answer:
+    """Show the suspects, the log and the next reading of WHAT's latest search."""
+    from wiretrack.tasks.trouble import searching
+
+    return _answer(searching.status(site.registry, what))
+
+
+@symptom.command()
+@click.argument("what")
+@click.argument("number", type=int)
+@_OUTCOME
+@_VALUE
+@click.option("--note", help="Why it is corrected.")
+@answers
+def correct(site: OpenSite, /, what: str, number: int, outcome: str, **texts: str | None) -> Answer:
+    """Supersede answer NUMBER of WHAT's latest search; the old one stays in the log."""
+    from wiretrack.tasks.trouble import searching
+    from wiretrack.tasks.trouble.search import Answer as Outcome
+
+    given = Outcome(outcome, **texts)
+    return _answer(searching.correct(site.registry, what, number, given, who=site.who))
+
+
+@symptom.command()
+@click.argument("what")
+@answers
+def undo(site: OpenSite, what: str) -> Answer:
+    """Take the last answer of WHAT's latest search back; its question is open again."""
+    from wiretrack.tasks.trouble import searching
+
+    return _answer(searching.undo(site.registry, what, who=site.who))
+
+
+def _answer(found: Search) -> Answer:
+    return Answer(found, lambda: _show_search(found))
+
+
+def _show_search(found: Search) -> None:
+    if found.next:
+        cautions(found.cautions)
+    heading(f"{found.symptom}  {found.subject}", found.title)
+    for line in found.log:
+        replaced = f" (corrected {line.superseded} times)" if line.superseded else ""
+        value = f", {line.value}" if line.value else ""
+        said = "can't" if line.outcome == "cant" else line.outcome
+        say(f"{line.number}. {line.ask} {said}{value}{replaced}")
+    left = sorted((s for s in found.suspects if s.left), key=lambda s: -s.likelihood)
+    table(
+        ("likely cause", "", "by the record"),
+        ((s.name, f"{s.likelihood:.0%}", s.because) for s in left[:12]),
+    )
+    if len(left) > 12:
+        say(f"and {len(left) - 12} more")
+    for remark in found.remarks:
+        say(f"Note: {remark}.", style="yellow")
+    _show_end(found)
+
+
+def _show_end(found: Search) -> None:
+    step = found.next
+    if step:
+        where = f", {step.where}" if step.where else ""
+        say(f"Next, in {step.box}{where}:", style="bold")
+        indented(step.ask, f"yes: {step.yes}.  no: {step.no}.")
+        say(f"Then: wiretrack symptom answer {found.circuit} yes|no|cant")
+    elif found.found:
+        say(f"Found: {found.found.name}", style="bold")
+        say(f"To be sure: {found.confirm}. {advice(Hint(job=found.confirm_by or ''))}".rstrip())
+    else:
+        if found.contradiction:
+            say(f"Contradiction: {found.contradiction}.", style="bold red")
+        say("Not decided. No reading shows which of these it is:", style="bold")
+        table(("left", "to decide"), ((s.name, s.decide or "") for s in found.undecided))
+
+
+@click.command()
+@click.argument("tag", required=False)
+@click.option("--size", help="10 AWG, 250 kcmil, 6 mm2.")
+@click.option("--length", help="One way: 104 ft, 31.7 m.")
+@click.option("--ohms", help="A measured resistance: asks how long the conductor is.")
+@click.option("--leads", help="Leads' resistance within --ohms.")
+@click.option("--temp", help="Temperature of the conductor.")
+@click.option("--metal", type=click.Choice(METALS), help="Copper is taken if left out.")
+@click.option("--strands", type=int, help="1 is solid; stranded is taken if left out.")
+@prints
+def expect(db: Path, /, tag: str | None, ohms: str | None, **given: Any) -> Answer:
+    """Say what a meter should read along a conductor, or how long one is that reads --ohms.
+
+    With --size and --length: the resistance, one way, and out and back. With --size and --ohms:
+    the likely length. With TAG and --ohms: whether the conductor can lie on its recorded route.
+    """
+    found = _expected(db, tag, ohms, given)
+    return Answer(found, lambda: _show_expected(found), status=int(found.get("agrees") is False))
+
+
+def _expected(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]) -> dict[str, Any]:
+    from wiretrack.tasks.test import expecting
+
+    size, length, leads = given.pop("size"), given.pop("length"), given.pop("leads")
+    if tag and ohms and not size and not length:
+        with opened(db) as registry:
+            return expecting.compare_with_route(
+                registry, tag, ohms, temp=given["temp"], leads=leads
+            )
+    if size and length and not tag and not ohms:
+        return expecting.expect(size, length, **given)
+    if size and ohms and not tag and not length:
+        return expecting.length_from(size, ohms, leads=leads, **given)
+    raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
+
+
+def _show_expected(found: dict[str, Any]) -> None:
+    if "ohms" in found:
+        facts(
+            [
+                ("one way", resistance(found["ohms"])),
+                ("out and back", resistance(found["loop_ohms"])),
+                ("at", f"{found['at_c']:g} °C"),
+                ("source", found["source"]),
+            ]
+        )
+        return
+    likely = f"{length_text(found['low_m'])} to {length_text(found['high_m'])}"
+    facts(
+        [
+            ("length", length_text(found["length_m"])),
+            ("likely", likely),
+            ("route", length_text(found.get("route_m"))),
+            ("", found.get("reason")),
+            ("source", found["source"]),
+        ]
+    )
