@@ -10,15 +10,18 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+BESIDE = "*"
+
 
 def document(result: Any) -> Any:
     """Return a result as it is written in JSON.
 
     A dataclass becomes an object of its fields, in their order, and of the properties that its
     class names in `ALSO`. A field ``from_`` is written ``from``; one whose metadata has
-    ``{"json": None}`` is left out, and ``{"json": NAME}`` renames one. An `as_json` of the
-    result's own comes first. What is written as a word (a tag) is a subclass of `str` and is
-    written as it prints.
+    ``{"json": None}`` is left out, ``{"json": NAME}`` renames one, and the fields of one with
+    ``{"json": BESIDE}`` stand beside the others. ``{"blank": WORD}`` is what is written for `None`
+    or nothing; ``{"blank": None}`` leaves it out then. An `as_json` of the result's own comes
+    first. What is written as a word (a tag) is a subclass of `str` and is written as it prints.
 
     >>> from dataclasses import dataclass
     >>> @dataclass
@@ -32,11 +35,17 @@ def document(result: Any) -> Any:
     if own is not None:
         return document(own())
     if is_dataclass(result) and not isinstance(result, type):
-        named = {}
+        named: dict[str, Any] = {}
         for field in fields(result):
             key = field.metadata.get("json", field.name.rstrip("_"))
-            if key is not None:
-                named[key] = document(getattr(result, field.name))
+            value = getattr(result, field.name)
+            if value in (None, ()) and "blank" in field.metadata:
+                value = field.metadata["blank"]
+                key = None if value is None else key
+            if key == BESIDE:
+                named |= document(value)
+            elif key is not None:
+                named[key] = document(value)
         return named | {
             name: document(getattr(result, name)) for name in getattr(result, "ALSO", ())
         }

@@ -15,6 +15,7 @@ from statistics import mean, median
 
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.forecast import forecast
 from wiretrack.ringout.results import Result
@@ -38,7 +39,7 @@ def reading_times_s(wires: Wires) -> list[float]:
     ringing = Ringout(wires.bundle)
     times = []
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.as_json())
+        answer = wires.answer(document(step))
         start = time.process_time()
         ringing.apply(step, answer)
         ringing.next_step()

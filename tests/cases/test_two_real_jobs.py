@@ -16,8 +16,9 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.drawing import full
-from wiretrack.encoding import document as as_document
+from wiretrack.encoding import document
 from wiretrack.model.tags import ALPHABET, check_character, format_tag
+from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.find.showing import show
@@ -83,10 +84,10 @@ def ring_out(db: Path, bundle: RealBundle, **wanted: Any) -> dict[str, Any]:
             ringing = Ringing.begin(registry, request)
             for _ in range(7):
                 step = ringing.next_step()
-                if step.as_json()["step"] == "result":
-                    found: dict[str, Any] = as_document(ringing.finish("test"))
+                if isinstance(step, Result):
+                    found: dict[str, Any] = document(ringing.finish("test"))
                     return found
-                ringing.answer(step, bundle.answer(step.as_json()))
+                ringing.answer(step, bundle.answer(document(step)))
     raise AssertionError("the ring-out doesn't end")
 
 

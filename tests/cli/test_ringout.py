@@ -13,6 +13,7 @@ import pytest
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE, PUMP
 from tests.warm import command
+from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site
@@ -188,7 +189,7 @@ def test_a_person_answers_with_one_key_and_may_stop_and_go_on(db: Path) -> None:
 
     with open_registry(db) as registry:
         planned = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
-        first = planned.next_step().as_json()
+        first = document(planned.next_step())
     process = started(db, *ARGUMENTS)
     out, err = process.communicate(f"{key(first)}\nq\n")
     assert process.returncode == 130

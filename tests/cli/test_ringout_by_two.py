@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cli.test_ringout import ARGUMENTS, MATE, bundle, started
+from wiretrack.encoding import document
 from wiretrack.errors import ChangedMeanwhileError
 from wiretrack.procedure import RINGOUT
+from wiretrack.ringout.results import Result
 from wiretrack.store.procedures import latest
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.identify.request import Wanted
@@ -252,11 +254,11 @@ def at_random(db: Path, mine: list[str], chance: random.Random) -> None:
             ringing = Ringing.latest(registry, "P1")
             step = ringing.next_step()
             try:
-                over = step.as_json()["step"] == "result"
+                over = isinstance(step, Result)
                 if ringing.steps_taken and (over or chance.random() < 0.4):
                     ringing = ringing.undo()
                 else:
-                    typed = chance.choice("co") if step.as_json()["step"] == "probe" else "d"
+                    typed = chance.choice("co") if document(step)["step"] == "probe" else "d"
                     ringing.answer_typed(step, typed)
                 mine.append(ringing.record.last or "")
             except ChangedMeanwhileError:
@@ -276,7 +278,7 @@ def spoil(registry: Registry) -> None:
         with registry.write():
             now = latest(registry, RINGOUT, pull="P1")
             assert now is not None
-            append(registry, now, step.as_json(), {"done": True}, None)
+            append(registry, now, document(step), {"done": True}, None)
 
 
 def test_a_log_that_was_spoilt_before_is_read_and_gone_on_with(

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
+from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
+from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
@@ -46,8 +48,8 @@ def test_the_ring_out_takes_what_was_planned(wiretrack: Wiretrack, db: Path) -> 
     bundle = RealBundle({format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}, 0.3)
     with open_registry(db) as registry:
         ringing = Ringing.begin(registry, Wanted(pull="P1", near="MDB", far="PH1"))
-        while (step := ringing.next_step()).as_json()["step"] != "result":
-            ringing.answer(step, bundle.answer(step.as_json()))
+        while not isinstance(step := ringing.next_step(), Result):
+            ringing.answer(step, bundle.answer(document(step)))
     assert bundle.walks == planned["walks"]
     assert bundle.probes <= planned["touches_worst"]
 

@@ -11,6 +11,7 @@ from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE
 from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
+from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
@@ -30,8 +31,8 @@ def rung_out(db: Path) -> dict[str, Any]:
     with open_registry(db) as registry:
         wanted = Wanted(pull="P1", near="MDB", far="PH1", instrument="M1")
         ringing = Ringing.begin(registry, wanted)
-        while (step := ringing.next_step()).as_json()["step"] != "result":
-            ringing.answer(step, bundle.answer(step.as_json()))
+        while not isinstance(step := ringing.next_step(), Result):
+            ringing.answer(step, bundle.answer(document(step)))
         found: dict[str, Any] = document(ringing.finish("roof"))
         return found
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from tests.ringout.bundles import random_wires
 from tests.ringout.simulation import Wires
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 
@@ -167,5 +168,5 @@ def rung_out(wires: HardWires) -> tuple[Result, Ringout]:
         step = ringing.next_step()
         if isinstance(step, Result):
             return step, ringing
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     raise AssertionError(f"{wires.told} doesn't end")

@@ -205,7 +205,7 @@ def ring_out(wires: Wires, *, most_steps: int = 20_000) -> Result:
         step = ringing.next_step()
         if isinstance(step, Result):
             return step
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     raise AssertionError("the ring-out doesn't end")
 
 

@@ -11,6 +11,7 @@ import pytest
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires, rung_out
 from tests.ringout.test_switching import GEAR, with_gear
+from wiretrack.encoding import document
 from wiretrack.ringout import sets
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.packing import MOST_NODES, Packing
@@ -79,7 +80,7 @@ def test_no_step_for_50_conductors_looks_into_more_than_some_ways(
         assert looked_into[0] - before <= 4 * LAST_WORK + 20 * MOST_NODES
         if isinstance(step, Result):
             break
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
 
 
 def bunches_touching(size: int) -> HardWires:

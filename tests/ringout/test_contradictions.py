@@ -11,6 +11,7 @@ import pytest
 
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.simulation import Wires, ring_out
+from wiretrack.encoding import document
 from wiretrack.errors import BundleError, StepError
 from wiretrack.ringout.answers import Ohms
 from wiretrack.ringout.engine import Ringout
@@ -18,8 +19,8 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join, Probe, Walk
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
+    from wiretrack.ringout.steps import Action
 
 
 def look_alikes(seed: int, size: int, start: str = "near") -> Wires:
@@ -32,7 +33,7 @@ def run_until(wires: Wires, wanted: type[Result] | type[Walk]) -> Ringout:
     """Return a ring-out that was carried on until a kind of step comes up."""
     ringing = Ringout(wires.bundle)
     while not isinstance(step := ringing.next_step(), wanted | Result):
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     return ringing
 
 
@@ -114,9 +115,9 @@ def test_the_method_can_change_in_the_middle_and_nothing_is_forgotten() -> None:
         assert changed.candidates() == begun.candidates()
         fresh = Wires(changed.bundle, wires.mate)
         for step, _ in half:
-            fresh.answer(step.as_json())
+            fresh.answer(document(step))
         while not isinstance(following := changed.next_step(), Result):
-            changed.apply(following, fresh.answer(following.as_json()))
+            changed.apply(following, fresh.answer(document(following)))
         assert {match.near: match.far for match in following.matches} == wires.mate
 
 

@@ -15,13 +15,14 @@ import pytest
 from tests.drawing import tenth
 from tests.ringout.bundles import arranged, with_random_fault
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.errors import StepError
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import FitDiode, Probe, Walk, parse_step
+from wiretrack.ringout.steps import Diode, FitDiode, Probe, Walk, parse_step
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.action import Action
+    from wiretrack.ringout.steps import Action
 
 SILICON_V = 0.62  # common practice: what a diode range shows over a silicon diode
 
@@ -39,7 +40,7 @@ def run(wires: Wires) -> tuple[Ringout, list[Action]]:
     steps: list[Action] = []
     while not isinstance(step := ringing.next_step(), Result):
         assert len(steps) < 200
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
         steps.append(step)
     return ringing, steps
 
@@ -206,7 +207,7 @@ def test_the_readings_that_prove_it_are_told_and_recorded() -> None:
 @pytest.mark.parametrize("cut", range(8))
 def test_an_interrupted_ring_out_goes_on_at_the_same_step(cut: int) -> None:
     ringing, steps = run(two())
-    stored = [(step.as_json(), answer.as_json()) for step, answer in ringing.log[:cut]]
+    stored = [(document(step), document(answer)) for step, answer in ringing.log[:cut]]
     again = Ringout(ringing.bundle)
     for data, answer in stored:
         step = parse_step(data)
@@ -248,7 +249,7 @@ def test_a_stored_step_that_makes_no_sense_is_refused(data: dict[str, Any]) -> N
 
 def test_a_diode_over_one_end_and_over_joined_ends_is_refused() -> None:
     with pytest.raises(StepError, match="two different ends"):
-        Ringout(two().bundle).apply(FitDiode("near", "T1", "T1"), DONE)
+        Ringout(two().bundle).apply(FitDiode("near", Diode("T1", "T1")), DONE)
     ringing = after(DONE)
     with pytest.raises(StepError, match="joined at the near place already"):
-        ringing.apply(FitDiode("near", "T2", "T1"), DONE)
+        ringing.apply(FitDiode("near", Diode("T2", "T1")), DONE)

@@ -12,6 +12,7 @@ import pytest
 from tests.drawing import tenth
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.ringout.bundle import Bundle, FarEnd
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
@@ -92,10 +93,10 @@ def test_contacts_are_searched_first_in_about_log2_touches_when_asked(size: int)
     ringing = Ringout(wires.bundle)
     touches = 0
     while not isinstance(step := ringing.next_step(), Result):
-        if step.as_json()["step"] == "walk":
+        if document(step)["step"] == "walk":
             break
-        touches += step.as_json()["step"] == "probe"
-        ringing.apply(step, wires.answer(step.as_json()))
+        touches += document(step)["step"] == "probe"
+        ringing.apply(step, wires.answer(document(step)))
     # Fewest digits of words that differ in four places, so many as there are ends (and the
     # raceway): Best, Brouwer, MacWilliams, Odlyzko and Sloane, "Bounds for Binary Codes of
     # Length Less Than 25", IEEE Trans. Inf. Theory 24, 1978; from memory.

@@ -17,6 +17,7 @@ from tests.drawing import each
 from tests.ringout.bundles import arranged
 from tests.ringout.optimum import Partition, integer_partitions, set_partitions
 from tests.ringout.simulation import Wires
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join
@@ -112,7 +113,7 @@ def joined_by_the_plan(count: int, seed: int) -> tuple[list[list[str]], list[lis
     while not isinstance(step := ringing.next_step(), Result):
         if isinstance(step, Join):
             joins.append([[tag.get(name, name) for name in group] for group in step.groups])
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     first, second = joins
     assert {match.near: match.far for match in step.matches} == mate
     return first, second, step

@@ -13,6 +13,7 @@ import pytest
 from tests.drawing import parts
 from tests.ringout.bundles import arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.helping import (
     best_share,
@@ -137,7 +138,7 @@ def joined_at_once(count: int) -> list[int]:
             assert len(step.groups) == 1
             assert "raceway" in step.groups[0]
             sizes.append(len(step.groups[0]) - 1)
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     return sizes
 
 

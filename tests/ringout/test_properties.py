@@ -15,13 +15,14 @@ from hypothesis import strategies as st
 from tests.drawing import drawn, full, tenth
 from tests.ringout.bundles import COLOURS, arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, all_told, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.ringout.bundle import Bundle, other_place
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk, parse_step
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.action import Action
+    from wiretrack.ringout.steps import Action
 
 SEEDS = st.integers(0, 2**32)
 STEPS = st.lists(st.integers(0, 40), max_size=12)
@@ -43,7 +44,7 @@ def test_no_wrong_match_is_shown_after_any_step_with_a_short(seed: int) -> None:
     wires.shorted = [(one, two)]
     ringing = Ringout(wires.bundle)
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
         result = ringing.result()
         assert not wrong_matches(wires, result)
         assert not set(result.likely) & set(result.matches)
@@ -86,7 +87,7 @@ def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
             wires.shorted = [(fault[0], fault[1])] if len(fault) == 2 else []
             ringing = Ringout(bundle)
             while not isinstance(step := ringing.next_step(), Result):
-                ringing.apply(step, wires.answer(step.as_json()))
+                ringing.apply(step, wires.answer(document(step)))
                 assert size > 4 or not wrong_matches(wires, ringing.result())
             assert not wrong_matches(wires, step)
             if wires.touches <= bad_touch:
@@ -110,7 +111,7 @@ def check(wires: Wires, result: Result) -> None:
 
 def legal_step(ringing: Ringout, rng: random.Random) -> Action:
     """Return a step nobody planned, which a person could take now."""
-    facts, bundle = ringing.facts, ringing.bundle
+    facts, bundle = ringing.evidence, ringing.bundle
     here = facts.place
     names = bundle.names(here)
     choices: list[Action] = [Walk(other_place(here))]
@@ -135,12 +136,12 @@ def test_matches_are_true_and_all_ends_are_told_at_every_step(
     ringing = Ringout(wires.bundle)
     before: set[tuple[str, str]] = set()
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
         result = ringing.result()
         check(wires, result)
         now = {(match.near, match.far) for match in result.matches}
         # Readings only add up; a match is withdrawn only where some of them contradict.
-        known = ringing.facts.stages.values()
+        known = ringing.evidence.stages.values()
         assert before <= now or wires.shorted or wires.broken or any(s.dropped for s in known)
         before = now
     check(wires, step)
@@ -154,9 +155,9 @@ def test_a_stored_log_leads_to_the_same_step_again(
     ringing = Ringout(wires.bundle)
     stored: list[tuple[dict[str, Any], dict[str, Any]]] = []
     while len(stored) < cut and not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.as_json())
+        answer = wires.answer(document(step))
         ringing.apply(step, answer)
-        stored.append((step.as_json(), answer))
+        stored.append((document(step), answer))
     again = Ringout(wires.bundle)
     for data, answer in stored:
         step = parse_step(data)
@@ -188,7 +189,7 @@ def test_any_legal_step_is_taken_and_never_leads_to_a_wrong_match(
             break
         else:
             step = planned
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     result = ringing.next_step()
     assert isinstance(result, Result)
     check(wires, result)
@@ -201,7 +202,7 @@ def test_a_misread_touch_is_made_good_by_superseding_it(seed: int, which: int) -
     ringing = Ringout(wires.bundle)
     log = []
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.as_json())
+        answer = wires.answer(document(step))
         ringing.apply(step, answer)
         log.append((step, answer))
     touches = [i for i, (one, _) in enumerate(log) if isinstance(one, Probe)]

@@ -11,6 +11,7 @@ import pytest
 
 from tests.drawing import full
 from tests.ringout.simulation import Wires, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Done, Live, Ohms, Volts
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
@@ -47,7 +48,7 @@ def rung_out(
         step = ringing.next_step()
         if isinstance(step, Result):
             return step, put_off
-        data = step.as_json()
+        data = document(step)
         if isinstance(step, Probe):
             key = (step.at, frozenset(step.between))
             times[key] = times.get(key, 0) + 1
@@ -116,11 +117,11 @@ def test_a_voltage_stops_until_it_is_dead_and_then_the_same_touch_comes_again() 
     real = wires(4, 3, references=("raceway",))
     ringing = Ringout(real.bundle)
     while not isinstance(step := ringing.next_step(), Probe):
-        ringing.apply(step, real.answer(step.as_json()))
+        ringing.apply(step, real.answer(document(step)))
     ringing.apply(step, {"volts": 12.3})
     stop = ringing.next_step()
     assert stop == ProveDead(step.at, step.between, 12.3)
-    assert stop.as_json()["say"] == "Voltage present. Prove dead."
+    assert document(stop)["say"] == "Voltage present. Prove dead."
     assert isinstance(stop, ProveDead)
     for no in ({"ohms": 0.3}, {"dead": False}, {}, {"dead": True, "done": True}, {"volts": False}):
         with pytest.raises(StepError, match="Voltage present"):
@@ -129,24 +130,24 @@ def test_a_voltage_stops_until_it_is_dead_and_then_the_same_touch_comes_again() 
     assert ringing.next_step() == ProveDead(step.at, step.between, 11.0)
     ringing.apply(stop, {"dead": True})
     assert ringing.next_step() == step
-    assert ringing.result().probes == ringing.facts.probes == 0
+    assert ringing.result().probes == ringing.evidence.probes == 0
 
 
 def test_a_touch_corrected_to_live_stops_too_and_one_corrected_from_live_does_not() -> None:
     real = wires(4, 3, references=("raceway",))
     ringing = Ringout(real.bundle)
-    while ringing.facts.probes < 3:
+    while ringing.evidence.probes < 3:
         step = ringing.next_step()
-        ringing.apply(step, real.answer(step.as_json()))
+        ringing.apply(step, real.answer(document(step)))
     touches = [n for n, (step, _) in enumerate(ringing.log) if isinstance(step, Probe)]
     live = ringing.corrected(touches[0], {"volts": None})
     stop = live.next_step()
     assert isinstance(stop, ProveDead)
     live.apply(stop, {"dead": True})
     assert not isinstance(live.next_step(), ProveDead)
-    assert live.facts.probes == 2
+    assert live.evidence.probes == 2
     again = live.corrected(touches[0], {"closed": True})
-    assert again.facts.probes == 3
+    assert again.evidence.probes == 3
     assert not isinstance(again.next_step(), ProveDead)
 
 
@@ -165,7 +166,7 @@ def test_volts_are_those_of_the_diode_range_or_a_voltage(
 ) -> None:
     probe = Probe("far", ("1", "2"), plus)
     assert probe.parse({"volts": given}) == parsed
-    assert probe.parse(parsed.as_json()) == parsed  # as a log keeps it
+    assert probe.parse(document(parsed)) == parsed  # as a log keeps it
 
 
 @pytest.mark.parametrize("given", [0, 0.0, True, "12", float("nan"), 1e9])
@@ -186,17 +187,18 @@ def test_a_stop_and_a_single_unjoin_go_through_a_log() -> None:
         Unjoin("near", ("T1",)),
         Unjoin("far"),
     ):
-        assert parse_step(step.as_json()) == step
-    assert Unjoin("near").as_json() == {"step": "unjoin", "at": "near"}
+        assert parse_step(document(step)) == step
+    assert document(Unjoin("near")) == {"step": "unjoin", "at": "near"}
 
 
 def test_single_ends_come_out_of_their_joins_and_the_rest_holds() -> None:
     ringing = Ringout(bundle(5))
     ringing.apply(Join("near", (("T1", "T2", "T3"), ("T4", "T5"))), Done())
     ringing.apply(Unjoin("near", ("T3", "T4")), Done())
-    assert [ringing.facts.names("near", g) for g in ringing.facts.joins["near"]] == [("T1", "T2")]
+    evidence = ringing.evidence
+    assert [evidence.names("near", g) for g in evidence.joins["near"]] == [("T1", "T2")]
     with pytest.raises(StepError, match="Not all of T5 are joined"):
         ringing.apply(Unjoin("near", ("T5",)), Done())
     ringing.apply(Probe("near", ("T4", "T5")), Ohms(None))
     ringing.apply(Unjoin("near"), Done())
-    assert ringing.facts.joins["near"] == ()
+    assert ringing.evidence.joins["near"] == ()

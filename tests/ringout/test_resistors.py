@@ -12,8 +12,9 @@ import pytest
 from tests.drawing import each
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.resistors import E12, E24, reading_range, tolerance, usable
+from wiretrack.ringout.ohms import E12, E24, reading_range, tolerance, usable
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Fit, Probe
 
@@ -108,7 +109,7 @@ def test_what_the_plan_fits_is_of_the_kit_and_told_apart(size: int) -> None:
     while not isinstance(step := ringing.next_step(), Result):
         if isinstance(step, Fit):
             fitted.append([one.ohms for one in step.resistors])
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     assert fitted
     for values in fitted:
         assert set(values) <= set(kit(PUBLISHED_E24))
@@ -123,7 +124,7 @@ def test_the_resistor_that_proves_a_match_is_told() -> None:
     ringing = Ringout(wires.bundle)
     read: dict[str, float] = {}
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.as_json())
+        answer = wires.answer(document(step))
         if isinstance(step, Probe) and isinstance(answer["ohms"], float):
             read[next(end for end in step.between if end != "raceway")] = answer["ohms"]
         ringing.apply(step, answer)

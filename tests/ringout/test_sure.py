@@ -153,7 +153,7 @@ def with_wrong_key(wires: Wires, number: int) -> tuple[Ringout, Probe | None]:
     """Return a finished ring-out in which the answer to one touch was turned round."""
     ringing, touches, turned = Ringout(wires.bundle), 0, None
     while not isinstance(step := ringing.next_step(), Result):
-        answer = wires.answer(step.as_json())
+        answer = wires.answer(document(step))
         if isinstance(step, Probe):
             if touches == number:
                 answer = {"ohms": 0.4 if answer["ohms"] == "OL" else "OL"}

@@ -11,6 +11,7 @@ import pytest
 
 from tests.ringout.bundles import arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
 
@@ -47,7 +48,7 @@ def run(wires: Wires, gears: Sequence[tuple[int, str]]) -> Result:
         step = ringing.next_step()
         if isinstance(step, Result):
             return step
-        ringing.apply(step, wires.answer(step.as_json()))
+        ringing.apply(step, wires.answer(document(step)))
     raise AssertionError("the ring-out doesn't end")
 
 

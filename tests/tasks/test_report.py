@@ -13,9 +13,11 @@ from tests.cases.meter import RealBundle
 from tests.pump import L1, L2, PE, PUMP
 from tests.reports.conftest import by_section, html_text
 from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
+from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
@@ -53,8 +55,8 @@ def rung_out(registry: Registry) -> None:
     bundle = RealBundle(mate, ohm_each=4.61 * 0.067)
     wanted = Wanted(pull="P1", near="MDB", far="PH1", instrument="M1")
     ringing = Ringing.begin(registry, wanted, who="roof")
-    while (step := ringing.next_step()).as_json()["step"] != "result":
-        ringing.answer(step, bundle.answer(step.as_json()))
+    while not isinstance(step := ringing.next_step(), Result):
+        ringing.answer(step, bundle.answer(document(step)))
     ringing.finish("roof")
 
 

@@ -14,6 +14,7 @@ from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
+from wiretrack.ringout.results import Result
 from wiretrack.store.procedures import latest as latest_of
 from wiretrack.tasks.identify import state as ringout_state
 from wiretrack.tasks.identify.record import ringout_record
@@ -21,7 +22,6 @@ from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.results import Result
     from wiretrack.store.store import Registry
 
 MATE = {format_tag(L1): "3", format_tag(L2): "1", format_tag(PE): "2"}
@@ -33,8 +33,8 @@ def wanted(**more: Any) -> Wanted:
 
 def rung_out(registry: Registry) -> Result:
     ringing, real = Ringing.begin(registry, wanted()), RealBundle(dict(MATE), ohm_each=0.3)
-    while (step := ringing.next_step()).as_json()["step"] != "result":
-        ringing.answer(step, real.answer(step.as_json()))
+    while not isinstance(step := ringing.next_step(), Result):
+        ringing.answer(step, real.answer(document(step)))
     return ringing.finish("roof")
 
 
@@ -104,14 +104,14 @@ def test_one_that_was_begun_anew_goes_on_by_the_command_without_again(registry: 
     begun = Ringing.begin(registry, wanted(again=True))
     real = RealBundle(dict(MATE), ohm_each=0.3)
     step = begun.next_step()
-    begun.answer(step, real.answer(step.as_json()))
+    begun.answer(step, real.answer(document(step)))
     on = Ringing.begin(registry, wanted())
     assert (on.record.id, on.steps_taken) == (begun.record.id, 1)
     switched = Ringing.begin(registry, wanted(joins="pairs", switch=True))
     assert (switched.record.id, switched.steps_taken) == (begun.record.id, 1)
     assert switched.bundle.joins == "pairs"
-    while (step := switched.next_step()).as_json()["step"] != "result":
-        switched.answer(step, real.answer(step.as_json()))
+    while not isinstance(step := switched.next_step(), Result):
+        switched.answer(step, real.answer(document(step)))
     switched.finish()
     assert Ringing.begin(registry, wanted(joins="pairs")).finished
 

@@ -12,6 +12,7 @@ from tests.cases.meter import RealBundle
 from tests.cases.test_two_real_jobs import made_tag, registry_with, site
 from tests.web.browsing import PHONE, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
+from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.find.showing import show
@@ -104,7 +105,8 @@ def colours_by_mark(mate: dict[str, str]) -> str:
 def next_step(registry: Any) -> dict[str, Any]:
     from wiretrack.tasks.identify.ringing import Ringing
 
-    return Ringing.latest(registry, "P1").next_step().as_json()
+    step = Ringing.latest(registry, "P1").next_step()
+    return {"step": step.kind, **document(step)}
 
 
 def press(page: Any, answer: str) -> None:

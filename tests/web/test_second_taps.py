@@ -27,7 +27,7 @@ def at_a_touch(db: Path) -> int:
     with open_registry(db) as registry:
         wanted = Wanted(pull="P1", near="PNL", far="BOX", references=["raceway"], screen="none")
         ringing = Ringing.begin(registry, wanted)
-        while (step := ringing.next_step()).as_json()["step"] != "probe":
+        while (step := ringing.next_step()).kind != "probe":
             ringing.answer_typed(step, "done")
         return ringing.steps_taken
 

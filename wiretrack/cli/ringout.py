@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.options import json_option, opened, person
-from wiretrack.cli.output import counted, heading, indented, print_json, say, table
+from wiretrack.cli.output import print_json, say
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
-    from wiretrack.ringout.results import Match, Result, RingoutRecord
     from wiretrack.tasks.identify.ringing import Ringing, RingoutStatus
 
 
@@ -115,7 +114,7 @@ def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
     if as_json:
         print_json(document(found))
     else:
-        from wiretrack.cli.ringout_methods import show_plan
+        from wiretrack.cli.ringout_shown import show_plan
 
         show_plan(found)
 
@@ -133,12 +132,18 @@ def status(db: Path, pull: str, why: str | None, as_json: bool) -> None:
         ringing = Ringing.latest(registry, pull)
         found = ringing.status()
         reasons = ringing.why(why) if why else []
-    if as_json:
-        print_json({**document(found), "why": reasons} if why else document(found))
+    if why and as_json:
+        print_json({**document(found), "why": reasons})
     elif why:
         say(*reasons)
     else:
-        show_status(found)
+        _show(found, as_json)
+
+
+def _show(found: RingoutStatus, as_json: bool) -> None:
+    from wiretrack.cli.ringout_shown import show_status
+
+    print_json(document(found)) if as_json else show_status(found)
 
 
 @ringout.command("correct")
@@ -156,10 +161,7 @@ def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> Non
 
     with opened(db) as registry:
         found = Ringing.latest(registry, pull).correct(number, answer, who=person()).status()
-    if as_json:
-        print_json(document(found))
-    else:
-        show_status(found)
+    _show(found, as_json)
 
 
 @ringout.command("undo")
@@ -172,10 +174,7 @@ def undo(db: Path, pull: str, as_json: bool) -> None:
 
     with opened(db) as registry:
         found = Ringing.latest(registry, pull).undo(who=person()).status()
-    if as_json:
-        print_json(document(found))
-    else:
-        show_status(found)
+    _show(found, as_json)
 
 
 @ringout.command("record")
@@ -196,47 +195,9 @@ def record(db: Path, pull: str, out: Path | None, as_json: bool) -> None:
     elif out:
         say(f"Wrote {out}; print it from any browser.")
     else:
-        from wiretrack.cli.ringout_record import show_record
+        from wiretrack.cli.ringout_shown import show_record
 
         show_record(found)
-
-
-def show_status(found: RingoutStatus) -> None:
-    """Write how far a ring-out has come: what is matched, what is open, what contradicts."""
-    result = found.result
-    state = "finished" if found.finished else "under way"
-    heading(found.pull, f"{found.near} → {found.far}", state)
-    effort = ((result.walks, "walk"), (result.joins, "join"), (result.probes, "touch"))
-    say(f"{', '.join(counted(count, noun) for count, noun in effort)} so far.")
-    if result.matches:
-        table(("tag", "end mark"), ((m.near, m.far) for m in result.matches))
-    show_doubts(result.matches)
-    show_findings(result)
-    if result.unresolved:
-        say(f"Open: {', '.join(result.unresolved)}")
-    if found.next:
-        say(f"Next: {found.next}")
-
-
-def show_doubts(matches: Sequence[Match]) -> None:
-    """Write which matches aren't sure, and why."""
-    unsure = [match for match in matches if not match.sure]
-    for why in dict.fromkeys(match.why for match in unsure):
-        pairs = (f"{m.near} is end {m.far}" for m in unsure if m.why == why)
-        say(f"Not sure: {', '.join(pairs)}", style="yellow")
-        indented(why)
-
-
-def show_findings(found: Result | RingoutRecord) -> None:
-    """Write the faults, the readings to look at again, and the notes."""
-    for fault in found.faults:
-        say(f"{fault.kind}: {', '.join(fault.ends)}", style="bold red")
-        indented(fault.evidence)
-    for question in found.questions:
-        say(f"Look again at {' and '.join(question.between)}:", style="yellow")
-        indented(question.reason)
-    for note in found.notes:
-        say(note)
 
 
 def _run_jsonl(ringing: Ringing, who: str | None) -> None:
@@ -247,10 +208,12 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
     from wiretrack.ringout.results import Result
 
     while True:
-        step, meant = ringing.next_step(), ringing.step_id
+        step = ringing.next_step()
+        meant: object = ringing.step_id
         try:
             if isinstance(step, Result):
-                print_json({**document(ringing.finish(who)), "id": meant}, indent=None)
+                last = document(ringing.finish(who))
+                print_json({"step": step.kind, **last, "id": meant}, indent=None)
                 return
             print_json({**document(step), "id": meant}, indent=None)
             given = _read()
@@ -263,13 +226,13 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
             ringing = ringing.as_it_is_now()
 
 
-def _without_doubles(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _without_doubles(pairs: list[tuple[str, object]]) -> dict[str, object]:
     if len({key for key, _ in pairs}) < len(pairs):
         raise ValueError("a key stands twice")
     return dict(pairs)
 
 
-def _read() -> dict[str, Any]:
+def _read() -> dict[str, object]:
     line = sys.stdin.readline()
     if not line:
         raise BadInputError(

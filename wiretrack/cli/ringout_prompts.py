@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.output import cautions, counted, heading, indented, say, table
-from wiretrack.cli.ringout import show_doubts, show_findings
+from wiretrack.cli.ringout_shown import show_doubts, show_findings
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import parse_step
 
 if TYPE_CHECKING:
-    from wiretrack.ringout.action import Action
+    from wiretrack.ringout.steps import Action
     from wiretrack.tasks.identify.ringing import Ringing
 
 UNDO, HELP, QUIT = ("u", "undo"), ("h", "help", "?"), ("q", "quit")

@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.quantities import parse_resistance, parse_voltage
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 OVER_RANGE = "OL"
 PROVE_DEAD = "Voltage present. Prove dead."
+LIKE_TOUCH, LIKE_DONE = '{"ohms":0.43} or {"ohms":"OL"}', '{"done":true}'
 HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
 HIGHEST_DIODE_VOLT = 10.0  # above any diode range's display (common practice)
 HIGHEST_VOLT = 1e6  # above any meter's display (common practice)
@@ -32,26 +33,19 @@ class Done:
     """The step was carried out."""
 
     said = "done"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"done": True}
+    done: bool = field(default=True, init=False)
 
 
 @dataclass(frozen=True)
 class Ohms:
     """What the meter showed, in Ω; `None` is over-range."""
 
-    ohms: float | None
+    ohms: float | None = field(metadata={"blank": OVER_RANGE})
 
     @property
     def said(self) -> str:
-        """Return the answer in words."""
+        """The answer in words."""
         return "open" if self.ohms is None else f"{self.ohms:g} Ω"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"ohms": OVER_RANGE if self.ohms is None else self.ohms}
 
 
 @dataclass(frozen=True)
@@ -62,28 +56,20 @@ class Sounded:
 
     @property
     def said(self) -> str:
-        """Return the answer in words."""
+        """The answer in words."""
         return "closed" if self.closed else "open"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"closed": self.closed}
 
 
 @dataclass(frozen=True)
 class Volts:
     """What the meter's diode range showed, in V; `None` is over-range: no current flows."""
 
-    volts: float | None
+    volts: float | None = field(metadata={"blank": OVER_RANGE})
 
     @property
     def said(self) -> str:
-        """Return the answer in words."""
+        """The answer in words."""
         return "open" if self.volts is None else f"{self.volts:g} V"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"volts": OVER_RANGE if self.volts is None else self.volts}
 
 
 @dataclass(frozen=True)
@@ -91,10 +77,7 @@ class Skipped:
     """The touch can't be made now."""
 
     said = "not made"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"skip": True}
+    skip: bool = field(default=True, init=False)
 
 
 @dataclass(frozen=True)
@@ -105,12 +88,8 @@ class Live:
 
     @property
     def said(self) -> str:
-        """Return the answer in words."""
+        """The answer in words."""
         return "a voltage" if self.volts is None else f"{self.volts:g} V"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the answer as the protocol writes it."""
-        return {"volts": self.volts}
 
 
 Answer = Done | Ohms | Sounded | Volts | Skipped | Live
@@ -119,60 +98,56 @@ Answer = Done | Ohms | Sounded | Volts | Skipped | Live
 def parse_done(answer: Mapping[str, Any]) -> Answer:
     """Return the answer to a step that is carried out, and nothing else."""
     if set(answer) != {"done"}:
-        raise unlike(answer, '{"done":true}')
+        raise _unlike(answer, LIKE_DONE)
     if answer["done"] is not True:
         raise StepError(
-            f"done is {answer['done']!r}", 'Carry the step out, then answer {"done":true}'
+            f"done is {answer['done']!r}", f"Carry the step out, then answer {LIKE_DONE}"
         )
     return Done()
 
 
 def parse_touch(answer: Mapping[str, Any], *, on_diode_range: bool) -> Answer:
     """Return the answer to a touch."""
-    keys = set(answer)
-    if keys == {"closed"} and isinstance(answer["closed"], bool):
-        return Sounded(answer["closed"])
-    if keys == {"skip"} and answer["skip"] is True:
-        return Skipped()
-    if keys == {"volts"}:
-        return _volts(answer["volts"], on_diode_range=on_diode_range)
-    if keys != {"ohms"}:
-        raise unlike(answer, LIKE_TOUCH)
-    return Ohms(_ohms(answer["ohms"]))
-
-
-LIKE_TOUCH, LIKE_DONE = '{"ohms":0.43} or {"ohms":"OL"}', '{"done":true}'
+    match answer:
+        case {"closed": bool(closed), **more} if not more:
+            return Sounded(closed)
+        case {"skip": True, **more} if not more:
+            return Skipped()
+        case {"volts": volts, **more} if not more:
+            return _volts(volts, on_diode_range=on_diode_range)
+        case {"ohms": ohms, **more} if not more:
+            return Ohms(_ohms(ohms))
+    raise _unlike(answer, LIKE_TOUCH)
 
 
 def parse_dead(answer: Mapping[str, Any]) -> Answer:
     """Return the answer to being told to prove dead: that it is, or what is still on it."""
-    keys = set(answer)
-    if keys == {"volts"} and answer["volts"] != 0:
-        return _volts(answer["volts"], on_diode_range=False)
-    if len(keys) == 1 and any(answer.get(key) is True for key in ("dead", "done")):
-        return Done()
-    if keys == {"volts"} and not isinstance(answer["volts"], bool):
-        return Done()
+    match answer:
+        case {"volts": bool(volts), **more} if not more and not volts:
+            pass
+        case {"volts": volts, **more} if not more:
+            return _volts(volts, on_diode_range=False) if volts != 0 else Done()
+        case {"dead": True, **more} | {"done": True, **more} if not more:
+            return Done()
     shown = json.dumps(answer, default=str)[:80]
     raise StepError(f"{PROVE_DEAD} The answer is {shown}", 'Answer {"dead":true} when it is')
 
 
-def unlike(answer: Mapping[str, Any], like: str) -> StepError:
-    """Return the error of an answer whose keys aren't those of the step."""
+def _unlike(answer: Mapping[str, Any], like: str) -> StepError:
     given = ", ".join(f"'{key}'" for key in answer) or "nothing"
     return StepError(f"The answer holds {given}", f"Write it like {like}")
 
 
-def typed_done(typed: str) -> dict[str, Any]:
+def typed_done(typed: str) -> Answer:
     """Return the answer that a person typed to a step that is carried out."""
     if typed.strip().lower() not in DONE:
         raise BadInputError(
             f"'{typed.strip()}' is not an answer to this step. Type d when it is done."
         )
-    return {"done": True}
+    return Done()
 
 
-def typed_touch(typed: str, *, on_diode_range: bool) -> dict[str, Any]:
+def typed_touch(typed: str, *, on_diode_range: bool) -> Answer:
     """Return the answer that a person typed to a touch.
 
     That is ``c``, ``o``, ohms, volts of a diode, ``s`` for one that can't be made now, or ``live``
@@ -185,33 +160,33 @@ def typed_touch(typed: str, *, on_diode_range: bool) -> dict[str, Any]:
     """
     key = typed.strip().lower()
     if key in CLOSED:
-        return {"closed": True}
+        return Sounded(True)
     if key in OPEN:
-        return {"ohms": OVER_RANGE}
+        return Ohms(None)
     if key in SKIP:
-        return {"skip": True}
+        return Skipped()
     if key in LIVE or _VOLTS.fullmatch(key) or (on_diode_range and _is_voltage(typed)):
-        return _typed_volts(typed)
+        return _volts(_typed_volts(typed), on_diode_range=on_diode_range)
     measured = parse_resistance(typed)
-    return {"ohms": OVER_RANGE if measured.over_range else measured.number}
+    return Ohms(None if measured.over_range else _ohms(measured.number))
 
 
-def typed_dead(typed: str) -> dict[str, Any]:
+def typed_dead(typed: str) -> Answer:
     """Return the answer that a person typed to being told to prove dead."""
     key = typed.strip().lower()
     if key in DEAD:
-        return {"dead": True}
+        return Done()
     if key in LIVE or _VOLTS.fullmatch(key):
-        return _typed_volts(typed)
+        return parse_dead({"volts": _typed_volts(typed)})
     raise BadInputError(f"{PROVE_DEAD} Type dead when it is, not '{typed.strip()}'.")
 
 
-def _typed_volts(typed: str) -> dict[str, Any]:
+def _typed_volts(typed: str) -> float | None:
     """Return the volts typed; `None` where no number can be read: it is still a voltage."""
     try:
-        return {"volts": parse_voltage(typed)}
+        return parse_voltage(typed)
     except BadInputError:
-        return {"volts": None}
+        return None
 
 
 def _is_voltage(typed: str) -> bool:
@@ -220,25 +195,22 @@ def _is_voltage(typed: str) -> bool:
         number = float(typed)
     except ValueError:
         return False
-    if not math.isfinite(number):
-        return False
-    if number > HIGHEST_DIODE_VOLT:
+    if number > HIGHEST_DIODE_VOLT and math.isfinite(number):
         raise BadInputError(
             f"'{typed}' could be millivolts of the diode range, or ohms. Write {number:g}mV or"
             f" {number:g}ohm, or c for closed."
         )
-    return True
+    return math.isfinite(number)
 
 
 def _ohms(value: object) -> float | None:
+    wanted = "Give a number of ohms, or OL"
     if isinstance(value, str):
         if value.strip().upper() == OVER_RANGE:
             return None
-        raise StepError(f"'{value}' is not a reading", "Give a number of ohms, or OL")
+        raise StepError(f"'{value}' is not a reading", wanted)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise StepError(
-            f"{json.dumps(value, default=str)} is not a reading", "Give a number of ohms, or OL"
-        )
+        raise StepError(f"{json.dumps(value, default=str)} is not a reading", wanted)
     if math.isnan(value) or value < 0:
         raise StepError(
             f"The reading is {value:g} ohm", "It must be 0 or above; check the meter's zero"

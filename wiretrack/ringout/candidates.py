@@ -7,20 +7,15 @@ unless a conductor touches another one that isn't known to.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
-from wiretrack.ringout.fitted import FittedStage
-from wiretrack.ringout.masks import bits, merged, union
-from wiretrack.ringout.packing import domains
+from wiretrack.ringout.masks import bits, union
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
-
-    from wiretrack.ringout.stage import Stage
-
-    AnyStage = Stage | FittedStage
 
 
 @dataclass(frozen=True)
@@ -37,6 +32,23 @@ class Contacts:
     def at(self, place: Place) -> list[int]:
         """Return all sets of ends at a place that may bridge joins."""
         return [*self.sure[place], *self.vague[place]]
+
+
+class AnyStage(ABC):
+    """Touches made at one place while the same was joined or fitted at the other.
+
+    `groups` are the joins at the other place, as bits over its ends.
+    """
+
+    at: Place
+    groups: tuple[int, ...]
+
+    @abstractmethod
+    def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
+        """Strike what the readings exclude; return whether that is anything new.
+
+        `None` if one of them can't be.
+        """
 
 
 @dataclass
@@ -66,10 +78,50 @@ class Candidates:
             opposite[other] &= ~(1 << end)
         return True
 
-    @property
-    def impossible(self) -> bool:
-        """Return whether some end can belong to none."""
-        return any(not mask for rows in self.of.values() for mask in rows)
+    def _all_different(self) -> bool:
+        """Strike candidates that others need for themselves; return whether anything changed."""
+        changed, again = False, True
+        while again:
+            again = False
+            for place in PLACES:
+                opposite = self.of[other_place(place)]
+                shared: dict[int, int] = {}
+                for end, mask in enumerate(self.of[place]):
+                    shared[mask] = shared.get(mask, 0) | 1 << end
+                for mask, ends in shared.items():
+                    if mask.bit_count() == ends.bit_count():
+                        for other in bits(union(opposite[o] for o in bits(mask)) & ~ends):
+                            again |= self.keep(place, other, ~mask)
+            changed |= again
+        return changed
+
+    def _is_overbooked(self) -> bool:
+        for rows in self.of.values():
+            shared: dict[int, int] = {}
+            for mask in rows:
+                shared[mask] = shared.get(mask, 0) + 1
+            if any(count > mask.bit_count() for mask, count in shared.items()):
+                return True
+        return False
+
+    def propagate(self, stages: Iterable[AnyStage], contacts: Contacts) -> bool:
+        """Strike all that the stages exclude together; return False if nothing is left possible."""
+        used = list(stages)
+        again = True
+        while again:
+            again = self._all_different()
+            if self._is_overbooked():
+                return False
+            for stage in used:
+                changed = stage.strike(self, contacts)
+                if changed is None or any(not mask for rows in self.of.values() for mask in rows):
+                    return False
+                again |= changed
+        return True
+
+    def allows(self, stages: Iterable[AnyStage], contacts: Contacts) -> bool:
+        """Return whether all these stages can be true at once."""
+        return self.copy().propagate(stages, contacts)
 
 
 def by_colour(bundle: Bundle, *, trust: bool = True) -> Candidates:
@@ -87,85 +139,8 @@ def by_colour(bundle: Bundle, *, trust: bool = True) -> Candidates:
     for index in range(size, whole):
         near[index] = far[index] = 1 << index
     found = Candidates({"near": near, "far": far})
-    _all_different(found)
+    found._all_different()
     return found
-
-
-def effective_groups(stage: Stage, found: Candidates, contacts: Contacts) -> list[int]:
-    """Return what is connected at the other place of a stage: joins, and ends known to touch.
-
-    Where a contact is known at the stage's own place only, all groups that it may bridge
-    count as one.
-    """
-    joined_at = other_place(stage.at)
-    whole = len(found.of[joined_at])
-    single = ((1 << whole) - 1) & ~union(stage.groups)
-    groups = [*stage.groups, *(1 << end for end in bits(single))]
-    glue = contacts.at(joined_at)
-    for contact in contacts.at(stage.at):
-        glue.append(union(found.of[stage.at][end] for end in bits(contact)))
-    return merged(groups, glue)
-
-
-def _apply(stage: AnyStage, found: Candidates, contacts: Contacts) -> bool | None:
-    """Strike what a stage excludes; return whether anything changed, `None` if it can't be."""
-    if isinstance(stage, FittedStage):
-        return stage.strike(found, contacts)
-    groups = effective_groups(stage, found, contacts)
-    components = stage.components(contacts.sure[stage.at])
-    domain = domains(components, groups, found.of[stage.at])
-    if domain is None:
-        return None
-    changed = False
-    for component, possible in zip(components, domain, strict=True):
-        allowed = union(groups[index] for index in bits(possible))
-        for end in bits(component):
-            changed |= found.keep(stage.at, end, allowed)
-    return changed
-
-
-def _all_different(found: Candidates) -> bool:
-    """Strike candidates that others need for themselves; return whether anything changed."""
-    changed, again = False, True
-    while again:
-        again = False
-        for place in PLACES:
-            shared: dict[int, int] = {}
-            for end, mask in enumerate(found.of[place]):
-                shared[mask] = shared.get(mask, 0) | 1 << end
-            for mask, ends in shared.items():
-                if mask.bit_count() == ends.bit_count():
-                    for other in bits(union(found.of[other_place(place)][o] for o in bits(mask))):
-                        if not ends >> other & 1:
-                            again |= found.keep(place, other, ~mask)
-        changed |= again
-    return changed
-
-
-def _overbooked(found: Candidates) -> bool:
-    for rows in found.of.values():
-        shared: dict[int, int] = {}
-        for mask in rows:
-            shared[mask] = shared.get(mask, 0) + 1
-        if any(count > mask.bit_count() for mask, count in shared.items()):
-            return True
-    return False
-
-
-def propagate(found: Candidates, stages: Iterable[AnyStage], contacts: Contacts) -> bool:
-    """Strike all that the stages exclude together; return False if nothing is left possible."""
-    used = list(stages)
-    again = True
-    while again:
-        again = _all_different(found)
-        if _overbooked(found):
-            return False
-        for stage in used:
-            changed = _apply(stage, found, contacts)
-            if changed is None or found.impossible:
-                return False
-            again |= changed
-    return True
 
 
 def conclude(
@@ -181,7 +156,7 @@ def conclude(
     refused beforehand.
     """
     found = start.copy()
-    if not tainted and propagate(found, stages, contacts):
+    if not tainted and found.propagate(stages, contacts):
         return found
     found = start.copy()
     used: list[AnyStage] = []
@@ -190,33 +165,27 @@ def conclude(
         if stage in tainted:
             continue
         trial = found.copy()
-        if propagate(trial, [*used, stage], contacts):
+        if trial.propagate([*used, stage], contacts):
             found = trial
             used.append(stage)
         else:
             refused.append(stage)
+
+    def is_blamed(stage: AnyStage) -> bool:
+        """Return whether a stage contradicts a refused one that is possible by itself."""
+        return any(
+            start.allows([other], contacts)
+            and (
+                not start.allows([stage, other], contacts)
+                or all(start.allows([one, other], contacts) for one in used)
+            )
+            for other in refused
+        )
+
     if refused:
-        used = [stage for stage in used if not _blamed(start, stage, used, refused, contacts)]
+        used = [stage for stage in used if not is_blamed(stage)]
         found = start.copy()
-        if not propagate(found, used, contacts):
+        if not found.propagate(used, contacts):
             found = start.copy()
     found.refused = refused
     return found
-
-
-def _blamed(
-    start: Candidates,
-    stage: AnyStage,
-    used: list[AnyStage],
-    refused: list[AnyStage],
-    contacts: Contacts,
-) -> bool:
-    """Return whether `stage` contradicts a refused one that is possible by itself."""
-    for other in refused:
-        if not propagate(start.copy(), [other], contacts):
-            continue
-        if not propagate(start.copy(), [stage, other], contacts):
-            return True
-        if all(propagate(start.copy(), [one, other], contacts) for one in used):
-            return True
-    return False

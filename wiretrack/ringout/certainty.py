@@ -21,20 +21,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
-from wiretrack.ringout.candidates import Candidates, propagate
+from wiretrack.ringout.candidates import Candidates
 from wiretrack.ringout.masks import bits, lowest
-from wiretrack.ringout.matching import matched, never_closed, told_by_colour
 from wiretrack.ringout.packing import Packing
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
 from wiretrack.ringout.stage import Stage
-from wiretrack.ringout.unexplained import came_and_went
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from wiretrack.ringout.bundle import Place
-    from wiretrack.ringout.knowledge import Knowledge
+    from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.probing import Pair
 
 BY_COLOUR = "Only colours tell it from others. A colour can change on the way."
@@ -47,16 +45,16 @@ POINTED = "Readings point to it. More touches must rule out wires that touch eac
 PROVEN = "Closed readings at the boxes tell it from all others."
 
 
-def doubts(known: Knowledge) -> dict[int, str]:
+def doubts(known: Deductions) -> dict[int, str]:
     """Return, for the matched near ends that aren't sure, why."""
-    state = (*known.state(), known.facts.bundle.screen)
-    return known.facts.remember("doubts", state, lambda: _doubts(known))
+    state = (*known.state(), known.evidence.bundle.screen)
+    return known.evidence.remember("doubts", state, lambda: _doubts(known))
 
 
-def _doubts(known: Knowledge) -> dict[int, str]:
-    pairs = matched(known)
-    found = dict.fromkeys(told_by_colour(known), BY_COLOUR)
-    for end in never_closed(known):
+def _doubts(known: Deductions) -> dict[int, str]:
+    pairs = known.matched
+    found = dict.fromkeys(known.told_by_colour, BY_COLOUR)
+    for end in known.never_closed:
         found.setdefault(end, BY_EXCLUSION)
     trouble = _trouble(known) if len(found) < len(pairs) else None
     if trouble is not None:
@@ -69,12 +67,12 @@ def _doubts(known: Knowledge) -> dict[int, str]:
     return {end: why for end, why in found.items() if end in pairs}
 
 
-def _trouble(known: Knowledge) -> str | None:
+def _trouble(known: Deductions) -> str | None:
     """Return what makes every match doubtful, if anything does."""
     if known.bundle.screen == "none":
         return UNSEARCHED
-    stages = list(known.facts.stages.values())
-    for touch in (touch for stage in stages for touch in came_and_went(stage)):
+    stages = list(known.evidence.stages.values())
+    for touch in (touch for stage in stages for touch in stage.came_and_went()):
         one, two = (known.bundle.names(touch.at)[end] for end in touch.ends)
         return f"{one} and {two} ({touch.at} box) read closed, then open. Touch them again."
     if known.found.refused or any(stage.unexplained() for stage in stages):
@@ -87,9 +85,9 @@ def _trouble(known: Knowledge) -> str | None:
     return None
 
 
-def _explained(known: Knowledge, stage: Stage) -> bool:
+def _explained(known: Deductions, stage: Stage) -> bool:
     """Return whether a stage shows nothing but what was joined."""
-    split = known.domain_of(stage)
+    split = stage.homes(known.found, known.contacts)
     if split is None or _touching(known):
         return False
     components, _, homes = split
@@ -101,11 +99,11 @@ def _explained(known: Knowledge, stage: Stage) -> bool:
     return True
 
 
-def _touching(known: Knowledge) -> bool:
+def _touching(known: Deductions) -> bool:
     return any(known.contacts.at(place) for place in PLACES)
 
 
-def _by_one_reading(known: Knowledge, pairs: dict[int, int], found: dict[int, str]) -> None:
+def _by_one_reading(known: Deductions, pairs: dict[int, int], found: dict[int, str]) -> None:
     """Add the ends that another arrangement fits as soon as one closed reading isn't true."""
     for stage in known.stages:
         for link in unconfirmed(Probing(stage, known)):
@@ -115,7 +113,7 @@ def _by_one_reading(known: Knowledge, pairs: dict[int, int], found: dict[int, st
                 found.setdefault(end, why)
 
 
-def _by_loose_part(known: Knowledge, pairs: dict[int, int], found: dict[int, str]) -> None:
+def _by_loose_part(known: Deductions, pairs: dict[int, int], found: dict[int, str]) -> None:
     """Add the ends that would read the same if a loose part of one touched another's."""
     why = "A broken wire that touches another at {} and {} ({} box) would read the same."
     for one, two, place, world in loose_parts(known, pairs):
@@ -241,7 +239,7 @@ MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there ar
 Loose = tuple[int, int, "Place", Candidates | None]
 
 
-def loose_parts(known: Knowledge, pairs: Mapping[int, int]) -> Iterator[Loose]:
+def loose_parts(known: Deductions, pairs: Mapping[int, int]) -> Iterator[Loose]:
     """Yield the contacts that all readings would fit, and who may be whom then.
 
     Each is two ends, their place, and the candidates; `None` where there are too many to imagine.
@@ -264,7 +262,7 @@ def loose_parts(known: Knowledge, pairs: Mapping[int, int]) -> Iterator[Loose]:
                         return
 
 
-def _heard(known: Knowledge, place: Place, end: int) -> bool:
+def _heard(known: Deductions, place: Place, end: int) -> bool:
     """Return whether an end read closed to another at its own place."""
     return any(s.at == place and s.component(end).bit_count() > 1 for s in known.stages) or any(
         s.at == place and s.proven() >> end & 1 for s in known.fitted
@@ -275,7 +273,7 @@ def _ends(pairs: Mapping[int, int], place: Place) -> list[int]:
     return list(pairs) if place == "near" else list(pairs.values())
 
 
-def _touched(known: Knowledge, place: Place, loose: int) -> Iterator[int]:
+def _touched(known: Deductions, place: Place, loose: int) -> Iterator[int]:
     """Yield the ends that a loose part may touch: what it read closed to, or else any."""
     heard = (1 << known.size) - 1
     for stage in known.stages:
@@ -285,7 +283,7 @@ def _touched(known: Knowledge, place: Place, loose: int) -> Iterator[int]:
 
 
 def _imagined(
-    known: Knowledge, place: Place, dead: int, loose: int, touched: int
+    known: Deductions, place: Place, dead: int, loose: int, touched: int
 ) -> Candidates | None:
     """Return who may be whom if so; `None` if the readings contradict that.
 
@@ -309,10 +307,10 @@ def _imagined(
         stages.append(Stage.holding(stage.at, stage.size, groups, sets))
     world = known.start.copy()
     world.keep(there, dead, 1 << loose)
-    return world if propagate(world, stages, known.contacts) else None
+    return world if world.propagate(stages, known.contacts) else None
 
 
-def _read_apart(known: Knowledge, place: Place, one: int, two: int) -> bool:
+def _read_apart(known: Deductions, place: Place, one: int, two: int) -> bool:
     """Return whether two ends read different resistors, or a diode differently."""
     for stage in known.fitted:
         told = known.start.copy()

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the facts amount to: matches, faults with their evidence, remarks, what stays unresolved."""
+"""What the evidence amounts to: matches, faults, remarks, and what stays unresolved."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.certainty import POINTED, PROVEN, doubts
-from wiretrack.ringout.explaining import diode_notes, diode_questions
-from wiretrack.ringout.knowledge import Knowledge
+from wiretrack.ringout.deductions import Deductions
+from wiretrack.ringout.explaining import diode_notes
 from wiretrack.ringout.masks import bits, lowest, union
-from wiretrack.ringout.matching import matched, never_closed, pointed_at, told_by_colour
-from wiretrack.ringout.ohms import questions
+from wiretrack.ringout.questions import questions
 from wiretrack.ringout.results import FoundFault, Match, Result
 from wiretrack.ringout.rounds import next_groups
 from wiretrack.ringout.screening import MOST_TOUCHES, spent
@@ -19,51 +18,51 @@ from wiretrack.ringout.screening import MOST_TOUCHES, spent
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from wiretrack.ringout.facts import Facts
+    from wiretrack.ringout.evidence import Evidence
     from wiretrack.ringout.stage import Stage
 
 
-def conclude_result(facts: Facts) -> Result:
-    """Return the conclusions from all facts so far."""
-    known = Knowledge(facts)
+def conclude_result(evidence: Evidence) -> Result:
+    """Return the conclusions from all evidence so far."""
+    known = Deductions(evidence)
     matches = _with_doubts(known)
     return Result(
         matches=matches,
         unresolved=_unresolved(known, matches),
         faults=_faults(known),
-        walks=facts.walks,
-        probes=facts.probes,
-        joins=facts.join_steps,
-        screening_probes=_screening(facts),
-        by_exclusion=_tags(known, never_closed(known)),
-        by_colour=_tags(known, told_by_colour(known)),
-        likely=_named(known, pointed_at(known)),
-        questions=(*questions(known), *diode_questions(known)),
+        walks=evidence.walks,
+        probes=evidence.probes,
+        joins=evidence.join_steps,
+        screening_probes=_screening(evidence),
+        by_exclusion=_tags(known, known.never_closed),
+        by_colour=_tags(known, known.told_by_colour),
+        likely=_named(known, known.pointed_at),
+        questions=questions(known),
         notes=(*notes(known), *diode_notes(known)),
     )
 
 
-def candidates_of(facts: Facts) -> dict[str, tuple[str, ...]]:
+def candidates_of(evidence: Evidence) -> dict[str, tuple[str, ...]]:
     """Return, for each near end not identified yet, the far ends it may belong to."""
-    known = Knowledge(facts)
-    sure = matched(known)
+    known = Deductions(evidence)
+    sure = known.matched
     return {
-        end.name: facts.names("far", known.secure.of["near"][i])
-        for i, end in enumerate(facts.bundle.near)
+        end.name: evidence.names("far", known.secure.of["near"][i])
+        for i, end in enumerate(evidence.bundle.near)
         if i not in sure
     }
 
 
-def _with_doubts(known: Knowledge) -> tuple[Match, ...]:
+def _with_doubts(known: Deductions) -> tuple[Match, ...]:
     """Return the matches, each with whether it is sure and why, or why not."""
     near, far, unsure = known.bundle.near, known.bundle.far, doubts(known)
     return tuple(
         Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, PROVEN))
-        for end, mate in matched(known).items()
+        for end, mate in known.matched.items()
     )
 
 
-def _named(known: Knowledge, pairs: Mapping[int, int]) -> tuple[Match, ...]:
+def _named(known: Deductions, pairs: Mapping[int, int]) -> tuple[Match, ...]:
     near, far = known.bundle.near, known.bundle.far
     return tuple(
         Match(near[end].name, far[mate].name, sure=False, why=POINTED)
@@ -71,7 +70,7 @@ def _named(known: Knowledge, pairs: Mapping[int, int]) -> tuple[Match, ...]:
     )
 
 
-def _unresolved(known: Knowledge, matches: tuple[Match, ...]) -> tuple[str, ...]:
+def _unresolved(known: Deductions, matches: tuple[Match, ...]) -> tuple[str, ...]:
     near = {match.near for match in matches}
     far = {match.far for match in matches}
     bundle = known.bundle
@@ -81,27 +80,27 @@ def _unresolved(known: Knowledge, matches: tuple[Match, ...]) -> tuple[str, ...]
     )
 
 
-def _screening(facts: Facts) -> int:
+def _screening(evidence: Evidence) -> int:
     """Return the touches that only searched for contacts."""
     count = 0
-    for stage in facts.stages.values():
+    for stage in evidence.stages.values():
         count += len(stage.touches) if stage.is_bare else len(stage.bunches) + stage.late_touches
     return count
 
 
-def _tags(known: Knowledge, ends: Iterable[int]) -> tuple[str, ...]:
+def _tags(known: Deductions, ends: Iterable[int]) -> tuple[str, ...]:
     return tuple(known.bundle.near[end].name for end in ends)
 
 
-def _name(known: Knowledge, place: Place, end: int) -> str:
+def _name(known: Deductions, place: Place, end: int) -> str:
     return known.bundle.names(place)[end]
 
 
-def _faults(known: Knowledge) -> tuple[FoundFault, ...]:
+def _faults(known: Deductions) -> tuple[FoundFault, ...]:
     return (*_contacts(known), *_open(known), *_silent_joins(known))
 
 
-def _contacts(known: Knowledge) -> list[FoundFault]:
+def _contacts(known: Deductions) -> list[FoundFault]:
     """Return the conductors that touch each other or the raceway, once each."""
     found: list[FoundFault] = []
     seen: set[frozenset[str]] = set()
@@ -125,7 +124,7 @@ def _contacts(known: Knowledge) -> list[FoundFault]:
     return found
 
 
-def _open(known: Knowledge) -> list[FoundFault]:
+def _open(known: Deductions) -> list[FoundFault]:
     """Return the conductors that are broken."""
     found = []
     used = set()
@@ -145,12 +144,12 @@ def _open(known: Knowledge) -> list[FoundFault]:
     return found
 
 
-def _broken(known: Knowledge, place: Place, end: int) -> bool:
+def _broken(known: Deductions, place: Place, end: int) -> bool:
     """Return whether an end is broken; one that touches another did read closed to it."""
     return known.broken(place, end) and not known.touching(place, end)
 
 
-def _silent_joins(known: Knowledge) -> list[FoundFault]:
+def _silent_joins(known: Deductions) -> list[FoundFault]:
     """Return the joins of which nothing read closed, of conductors that never did elsewhere."""
     found = []
     for stage in known.stages:
@@ -174,7 +173,7 @@ WHAT_WOULD_HELP = (
 )
 
 
-def notes(known: Knowledge) -> tuple[str, ...]:
+def notes(known: Deductions) -> tuple[str, ...]:
     """Return the remarks on a ring-out, a sentence or two each."""
     found = [*_on_colours(known), *_on_proof(known)]
     for stage in known.stages:
@@ -182,12 +181,12 @@ def notes(known: Knowledge) -> tuple[str, ...]:
             found += _on_joins(known, stage)
     found += _on_touches(known)
     nothing = not known.begun and not known.bundle.diode
-    if nothing and next_groups(known, known.facts.place) is None:
+    if nothing and next_groups(known, known.evidence.place) is None:
         found.append(WHAT_WOULD_HELP)
     return tuple(found)
 
 
-def _on_colours(known: Knowledge) -> Iterator[str]:
+def _on_colours(known: Deductions) -> Iterator[str]:
     if not known.bundle.colours_agree:
         yield (
             "The colours at the two places can't belong to the same wires (one may be spliced"
@@ -195,7 +194,7 @@ def _on_colours(known: Knowledge) -> Iterator[str]:
         )
     elif not known.trust_colours:
         yield "The readings make sense only if a colour changes on the way; colours were not used."
-    for end, mate in matched(known).items() if known.begun else ():
+    for end, mate in known.matched.items() if known.begun else ():
         near, far = known.bundle.near[end], known.bundle.far[mate]
         if near.colour and far.colour and near.colour != far.colour:
             yield (
@@ -204,16 +203,16 @@ def _on_colours(known: Knowledge) -> Iterator[str]:
             )
 
 
-def _on_proof(known: Knowledge) -> Iterator[str]:
+def _on_proof(known: Deductions) -> Iterator[str]:
     """Yield what the matches rest on besides closed readings of their own."""
-    lone = [end for end in never_closed(known) if not known.broken("near", end)]
+    lone = [end for end in known.never_closed if not known.broken("near", end)]
     if lone and known.begun:
         yield (
             f"Never read closed, matched because all other ends are taken, and perhaps broken:"
             f" {_listed(known, 'near', lone)}. To make sure, join each to a conductor known to be"
             " whole, and touch the two at the other place."
         )
-    coloured = told_by_colour(known)
+    coloured = known.told_by_colour
     if coloured:
         yield (
             f"{len(coloured)} of the matches hold only if no colour changes on the way; the"
@@ -221,10 +220,10 @@ def _on_proof(known: Knowledge) -> Iterator[str]:
         )
 
 
-def _on_touches(known: Knowledge) -> Iterator[str]:
+def _on_touches(known: Deductions) -> Iterator[str]:
     """Yield the touches that were made as often as anybody is asked to, and settle nothing."""
     pairs: set[tuple[Place, str]] = set()
-    for stage in known.facts.stages.values():
+    for stage in known.evidence.stages.values():
         for pair, touches in stage.pairs.items():
             if len(touches) >= MOST_TOUCHES:
                 pairs.add((stage.at, _listed(known, stage.at, list(pair))))
@@ -239,7 +238,7 @@ def _on_touches(known: Knowledge) -> Iterator[str]:
         )
 
 
-def _on_joins(known: Knowledge, stage: Stage) -> Iterator[str]:
+def _on_joins(known: Deductions, stage: Stage) -> Iterator[str]:
     """Yield the ends that were joined, are whole, and yet read open in a finished stage."""
     place = other_place(stage.at)
     for group in stage.groups:
@@ -266,6 +265,6 @@ def _apart(stage: Stage, mates: dict[int, int | None], end: int) -> bool:
     )
 
 
-def _listed(known: Knowledge, place: Place, ends: list[int]) -> str:
+def _listed(known: Deductions, place: Place, ends: list[int]) -> str:
     names = known.bundle.names(place)
     return ", ".join(names[end] for end in ends)

@@ -8,22 +8,30 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
-from wiretrack.ringout.candidates import propagate
+from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import FittedStage
-from wiretrack.ringout.knowledge import Knowledge
+from wiretrack.ringout.masks import bits, mask_of
 from wiretrack.ringout.stage import Stage
-from wiretrack.ringout.unexplained import CAME_AND_WENT, NOT_CLOSED, came_and_went, not_closed
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.candidates import AnyStage
-    from wiretrack.ringout.facts import Facts
+    from wiretrack.ringout.evidence import Evidence
     from wiretrack.ringout.stage import Touch
 
 _EXHAUSTIVE = 3  # sets of up to so many readings are tried one by one
 _MOST_TRIED = 3000
 _LARGE = 24  # ends; among more of them, each try takes longer, so fewer are made
+
+CAME_AND_WENT = (
+    "They read closed once and open when touched again: a wrong key, a bad contact, or wires that"
+    " touch each other now and then."
+)
+NOT_CLOSED = (
+    "Readings say that the two were joined at the other place, but they read open: a wrong key, a"
+    " bad contact, or a join that isn't as it was said to be."
+)
 
 
 @dataclass(frozen=True)
@@ -46,29 +54,59 @@ class Contradiction:
     reason: str
 
 
-def contradictions(facts: Facts) -> tuple[Contradiction, ...]:
+def contradictions(evidence: Evidence) -> tuple[Contradiction, ...]:
     """Return what contradicts among all readings so far."""
-    known = Knowledge(facts)
+    known = Deductions(evidence)
     found: list[Contradiction] = []
     for stage in known.found.refused:
-        found.append(
-            _of_fitted(known, stage) if isinstance(stage, FittedStage) else _of(known, stage)
-        )
-    for stage in (*known.stages, *filter(None, map(facts.bare, PLACES))):
-        found += [_alone(known, stage, touch, CAME_AND_WENT) for touch in came_and_went(stage)]
+        if isinstance(stage, FittedStage):
+            found.append(_of_fitted(known, stage))
+        elif isinstance(stage, Stage):
+            found.append(_of(known, stage))
+    for stage in (*known.stages, *filter(None, map(evidence.bare, PLACES))):
+        found += [_alone(known, stage, touch, CAME_AND_WENT) for touch in stage.came_and_went()]
     for stage in known.stages:
         if stage not in known.found.refused:
-            found += [_alone(known, stage, touch, NOT_CLOSED) for touch in not_closed(known, stage)]
+            opened = _not_closed(known, stage)
+            found += [_alone(known, stage, touch, NOT_CLOSED) for touch in opened]
     return tuple(found)
 
 
-def _alone(known: Knowledge, stage: Stage, touch: Touch, reason: str) -> Contradiction:
+def _alone(known: Deductions, stage: Stage, touch: Touch, reason: str) -> Contradiction:
     """Return a contradiction between one reading and all that follows from the others."""
     doubted = _doubted(known, stage, touch)
     return Contradiction((doubted,), doubted, reason)
 
 
-def _of(known: Knowledge, stage: Stage) -> Contradiction:
+def _not_closed(known: Deductions, stage: Stage) -> Iterator[Touch]:
+    """Yield an open touch of every two components that must be of one join, all being whole."""
+    homes = stage.homes(known.found, known.contacts)
+    sound = (
+        [
+            (component, home)
+            for component, home in zip(homes[0], homes[2], strict=True)
+            if home.bit_count() == 1 and all(known.proven(stage.at, end) for end in bits(component))
+        ]
+        if homes
+        else []
+    )
+    for i, (one, home) in enumerate(sound):
+        for two, other in sound[:i]:
+            touch = _open_between(stage, one, two) if home == other else None
+            if touch is not None:
+                yield touch
+
+
+def _open_between(stage: Stage, one: int, two: int) -> Touch | None:
+    """Return the last open touch between two sets of ends."""
+    for touch in reversed(stage.touches):
+        ends = mask_of(touch.ends)
+        if not touch.own and touch.verdict == "open" and ends & one and ends & two:
+            return touch
+    return None
+
+
+def _of(known: Deductions, stage: Stage) -> Contradiction:
     bunch = _bunch_touch(stage)
     if bunch is not None:
         reason = "These bunches read closed, but no two ends of theirs do. Touch them again."
@@ -86,7 +124,7 @@ def _of(known: Knowledge, stage: Stage) -> Contradiction:
     return _contradiction(known, stage, core, reason)
 
 
-def _of_fitted(known: Knowledge, stage: FittedStage) -> Contradiction:
+def _of_fitted(known: Deductions, stage: FittedStage) -> Contradiction:
     odd = stage.odd() or stage.touches
     reason = (
         "The reading fits no resistor: it is wrong, two conductors touch each other,"
@@ -113,17 +151,17 @@ def _telling(stage: Stage) -> list[Touch]:
 
 
 def _possible(
-    known: Knowledge, stage: Stage, touches: Sequence[Touch], context: Sequence[AnyStage]
+    known: Deductions, stage: Stage, touches: Sequence[Touch], context: Sequence[AnyStage]
 ) -> bool:
     """Return whether some arrangement agrees with these readings of a stage."""
     part = Stage(stage.at, stage.size, stage.groups)
     for touch in touches:
         part.add(touch)
-    return propagate(known.start.copy(), [*context, part], known.contacts)
+    return known.start.allows([*context, part], known.contacts)
 
 
 def _smallest(
-    known: Knowledge, stage: Stage, touches: list[Touch], context: list[AnyStage]
+    known: Deductions, stage: Stage, touches: list[Touch], context: list[AnyStage]
 ) -> list[Touch]:
     """Return the fewest readings that can't all be true, as far as a bounded search finds."""
     tried, most = 0, _MOST_TRIED * _LARGE**2 // max(_LARGE, stage.size) ** 2
@@ -142,15 +180,17 @@ def _smallest(
     return core
 
 
-def _contradiction(known: Knowledge, stage: Stage, core: list[Touch], reason: str) -> Contradiction:
+def _contradiction(
+    known: Deductions, stage: Stage, core: list[Touch], reason: str
+) -> Contradiction:
     first = min(core, key=lambda touch: (len(stage.asked(*touch.pair)), -touch.index))
     doubted = {touch.index: _doubted(known, stage, touch) for touch in core}
     return Contradiction(tuple(doubted.values()), doubted[first.index], reason)
 
 
-def _doubted(known: Knowledge, stage: AnyStage, touch: Touch) -> Doubted:
+def _doubted(known: Deductions, stage: AnyStage, touch: Touch) -> Doubted:
     names = known.bundle.names(touch.at)
     there = other_place(stage.at)
-    joined = tuple(known.facts.names(there, group) for group in stage.groups)
+    joined = tuple(known.evidence.names(there, group) for group in stage.groups)
     between = (names[touch.ends[0]], names[touch.ends[1]])
     return Doubted(touch.index, touch.at, between, touch.ohms, joined)

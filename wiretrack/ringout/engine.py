@@ -11,8 +11,8 @@ from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.conclusions import candidates_of, conclude_result
 from wiretrack.ringout.contradictions import contradictions
+from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.explaining import explain
-from wiretrack.ringout.facts import Facts
 from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Probe, ProveDead
@@ -20,11 +20,11 @@ from wiretrack.ringout.steps import Probe, ProveDead
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.contradictions import Contradiction
     from wiretrack.ringout.results import Match, Step
+    from wiretrack.ringout.steps import Action
 
 
 class Ringout:
@@ -37,7 +37,7 @@ class Ringout:
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
-        self.facts = Facts(bundle)
+        self.evidence = Evidence(bundle)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
         self._skipped = False
@@ -57,7 +57,7 @@ class Ringout:
     def _planned(self) -> Action | None:
         if self._skipped:
             return planned(self.bundle, self._log)
-        return Planner(self.facts).next_action()
+        return Planner(self.evidence).next_action()
 
     def apply(self, step: Step, answer: Answer | Mapping[str, Any]) -> None:
         """Take in a step that was carried out, and its answer.
@@ -70,7 +70,7 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
-        self.facts.apply(step, checked)
+        self.evidence.apply(step, checked)
         self._log.append((step, checked))
         self._next = None
         self._skipped = self._skipped or isinstance(checked, Skipped)
@@ -87,15 +87,15 @@ class Ringout:
         StepError
             If the step can't have been carried out; nothing is taken in then.
         """
-        self.facts.lenient = True
+        self.evidence.lenient = True
         try:
             self.apply(step, answer)
         finally:
-            self.facts.lenient = False
+            self.evidence.lenient = False
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
-        return conclude_result(self.facts)
+        return conclude_result(self.evidence)
 
     def matches(self) -> tuple[Match, ...]:
         """Return the conductors identified so far."""
@@ -109,11 +109,11 @@ class Ringout:
         BundleError
             If no near end is called `tag`.
         """
-        return explain(self.facts, tag)
+        return explain(self.evidence, tag)
 
     def contradictions(self) -> tuple[Contradiction, ...]:
         """Return the smallest sets of readings that can't all be true."""
-        return contradictions(self.facts)
+        return contradictions(self.evidence)
 
     def corrected(self, index: int, answer: Answer | Mapping[str, Any]) -> Ringout:
         """Return the ring-out as it is when the log's step `index` has another answer.
@@ -158,4 +158,4 @@ class Ringout:
 
     def candidates(self) -> dict[str, tuple[str, ...]]:
         """Return, for each near end not identified yet, the far ends it may belong to."""
-        return candidates_of(self.facts)
+        return candidates_of(self.evidence)

@@ -1,32 +1,28 @@
 # SPDX-License-Identifier: MIT
-"""Why a match is so, as one would tell an inspector, and what a diode's readings leave open."""
+"""Why a match is so, as one would tell an inspector, and what rests on a diode."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.candidates import effective_groups
 from wiretrack.ringout.certainty import doubts
-from wiretrack.ringout.diodes import DiodeStage
-from wiretrack.ringout.fitted import ResistorStage
-from wiretrack.ringout.knowledge import Knowledge
+from wiretrack.ringout.deductions import Deductions
+from wiretrack.ringout.fitted import DiodeStage, ResistorStage
 from wiretrack.ringout.masks import bits
-from wiretrack.ringout.matching import matched, told_by_colour
-from wiretrack.ringout.results import Question
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.ringout.facts import Facts
-    from wiretrack.ringout.fitted import FittedStage, Pair
+    from wiretrack.ringout.evidence import Evidence
+    from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.stage import Stage, Touch
 
 
-def explain(facts: Facts, tag: str) -> list[str]:
+def explain(evidence: Evidence, tag: str) -> list[str]:
     """Return the readings that prove what belongs to the near end `tag`, a sentence each."""
-    known = Knowledge(facts)
-    end = facts.bundle.index("near", tag)
+    known = Deductions(evidence)
+    end = evidence.bundle.index("near", tag)
     lines = _by_colour(known, end)
     for stage in known.stages:
         if stage not in known.found.refused:
@@ -35,16 +31,16 @@ def explain(facts: Facts, tag: str) -> list[str]:
                 lines.append(line)
     for fitted in known.fitted:
         if fitted not in known.found.refused:
-            lines += by_fitted(known, fitted, end)
+            lines += _by_fitted(known, fitted, end)
     return lines + _in_all(known, tag, end)
 
 
-def _in_all(known: Knowledge, tag: str, end: int) -> list[str]:
+def _in_all(known: Deductions, tag: str, end: int) -> list[str]:
     """Return what all readings together say of a near end."""
-    names = known.facts.names("far", known.found.of["near"][end])
-    if known.is_reference(end) or matched(known).get(end) is not None:
+    names = known.evidence.names("far", known.found.of["near"][end])
+    if known.is_reference(end) or known.matched.get(end) is not None:
         lines = [f"So {tag} is end {names[0]}."]
-        if end in told_by_colour(known):
+        if end in known.told_by_colour:
             lines.insert(0, "Readings alone don't tell; colours do, if none changes on the way.")
         if not known.proven("near", end):
             lines.append("It never read closed itself: all others are taken. It may be broken.")
@@ -57,29 +53,29 @@ def _in_all(known: Knowledge, tag: str, end: int) -> list[str]:
     return [f"So {tag} is one of the ends {', '.join(names)}."]
 
 
-def _by_colour(known: Knowledge, end: int) -> list[str]:
+def _by_colour(known: Deductions, end: int) -> list[str]:
     if known.is_reference(end):
         return [f"{known.bundle.names('near')[end]} is known at both places."]
     colour = known.bundle.near[end].colour
     alike = known.start.of["near"][end]
     if colour is None or alike.bit_count() == known.bundle.size:
         return []
-    names = ", ".join(known.facts.names("far", alike))
+    names = ", ".join(known.evidence.names("far", alike))
     return [f"It is {colour}; by colour it can only be {names} at the far place."]
 
 
-def _by_stage(known: Knowledge, stage: Stage, end: int) -> str | None:
+def _by_stage(known: Deductions, stage: Stage, end: int) -> str | None:
     """Return what one stage says of a near end, if it says anything."""
     joined_at: Place = other_place(stage.at)
     mates = known.found.of["near"][end]
     here = 1 << end if stage.at == "near" else mates
     there = mates if stage.at == "near" else 1 << end
     parts = {stage.component(e) for e in bits(here)}
-    groups = [g for g in effective_groups(stage, known.found, known.contacts) if g & there]
+    groups = [g for g in stage.joined(known.found, known.contacts) if g & there]
     if len(parts) != 1 or len(groups) != 1:
         return None
-    names = known.facts.names(stage.at, parts.pop())
-    group = ", ".join(known.facts.names(joined_at, groups[0]))
+    names = known.evidence.names(stage.at, parts.pop())
+    group = ", ".join(known.evidence.names(joined_at, groups[0]))
     if len(names) == 1:
         return (
             f"With {group} alone at the {joined_at} place,"
@@ -91,34 +87,7 @@ def _by_stage(known: Knowledge, stage: Stage, end: int) -> str | None:
     )
 
 
-NO_CURRENT_HERE = (
-    "no current either way through the diode at its own box: the meter's ohms range is too weak"
-    " for it (use the diode range), a lead makes no contact, or the diode is broken; take another"
-)
-BOTH_WAYS_HERE = (
-    "current both ways at the diode's own box, and none without it: the diode is broken, or it is"
-    " no diode; take another"
-)
-NO_CURRENT = (
-    "no current either way: a conductor is broken, a lead makes no contact, the diode is broken, or"
-    " the meter's voltage is too low for diode and conductors (use its diode range)"
-)
-WHOLE = (
-    "no current either way, though the conductors are whole: they read closed when joined. A lead"
-    " made no contact, the diode is broken, or the meter's voltage is too low for it (use its diode"
-    " range)"
-)
-BROKEN = (
-    "no current either way through the diode, and none with the two ends joined in its place: one"
-    " of the two conductors is broken"
-)
-BOTH_WAYS_THERE = (
-    "closed both ways, though the diode lets current through one way only: the two conductors"
-    " touch each other, or something bridges the diode"
-)
-
-
-def by_fitted(known: Knowledge, stage: FittedStage, end: int) -> Iterator[str]:
+def _by_fitted(known: Deductions, stage: FittedStage, end: int) -> Iterator[str]:
     """Yield what a stage with resistors or a diode says of a near end, if it says anything."""
     mate = known.found.settled("near", end)
     if mate is None:
@@ -130,7 +99,7 @@ def by_fitted(known: Knowledge, stage: FittedStage, end: int) -> Iterator[str]:
         yield from _by_resistor(known, stage, here, there)
 
 
-def _by_diode(known: Knowledge, stage: DiodeStage, here: int, there: int) -> Iterator[str]:
+def _by_diode(known: Deductions, stage: DiodeStage, here: int, there: int) -> Iterator[str]:
     if there not in stage.own or stage.source is None:
         return
     source = stage.source
@@ -149,7 +118,7 @@ def _by_diode(known: Knowledge, stage: DiodeStage, here: int, there: int) -> Ite
             )
 
 
-def _by_resistor(known: Knowledge, stage: ResistorStage, here: int, there: int) -> Iterator[str]:
+def _by_resistor(known: Deductions, stage: ResistorStage, here: int, there: int) -> Iterator[str]:
     box = other_place(stage.at)
     names, away = known.bundle.names(box), known.bundle.names(stage.at)
     for label, (mask, values) in enumerate(stage.labels):
@@ -167,7 +136,7 @@ def _by_resistor(known: Knowledge, stage: ResistorStage, here: int, there: int) 
         )
 
 
-def _through(known: Knowledge, stage: ResistorStage, here: int, label: int) -> Touch | None:
+def _through(known: Deductions, stage: ResistorStage, here: int, label: int) -> Touch | None:
     """Return the last reading between an end and the common return that fits one resistor."""
     found = None
     for pair, touches in stage.pairs.items():
@@ -181,61 +150,7 @@ def _through(known: Knowledge, stage: ResistorStage, here: int, label: int) -> T
     return found
 
 
-def diode_questions(known: Knowledge) -> tuple[Question, ...]:
-    """Return what a diode read that proves nothing, and what it can mean."""
-    found: list[Question] = []
-    for stage in known.diodes:
-        settled = all(
-            known.found.settled(other_place(stage.at), end) is not None for end in stage.own
-        )
-        touching = any(known.touching(other_place(stage.at), end) for end in stage.own)
-        if not settled and not touching:
-            found += _doubts_here(known, stage)
-            found += _doubts_there(known, stage)
-    return tuple(found)
-
-
-def _doubts_here(known: Knowledge, stage: DiodeStage) -> Iterator[Question]:
-    place, flow = other_place(stage.at), stage.check()
-    bare = known.facts.bare(place)
-    if flow == "neither way":
-        yield _question(known, stage.checks[-1], NO_CURRENT_HERE)
-    elif flow == "both ways" and bare is not None and bare.opens(*stage.own):
-        yield _question(known, stage.checks[-1], BOTH_WAYS_HERE)
-
-
-def _doubts_there(known: Knowledge, stage: DiodeStage) -> Iterator[Question]:
-    for pair, touches in stage.pairs.items():
-        flow = stage.flow(pair)
-        if flow == "both ways":
-            yield _question(known, touches[-1], BOTH_WAYS_THERE)
-        elif flow == "neither way":
-            yield _question(known, touches[-1], _REASONS[_when_joined(known, stage, pair)])
-
-
-def _when_joined(known: Knowledge, stage: DiodeStage, pair: Pair) -> bool | None:
-    """Return whether the two conductors read closed while joined; `None` if they never were."""
-    ends = {stage.at: pair, other_place(stage.at): stage.own}
-    read: bool | None = None
-    for other in known.stages:
-        one, two = ends[other_place(other.at)]
-        if any(group >> one & 1 and group >> two & 1 for group in other.groups):
-            closed = other.closed(*ends[other.at])
-            if closed or other.opens(*ends[other.at]):
-                read = bool(read) or closed
-    return read
-
-
-_REASONS = {None: NO_CURRENT, True: WHOLE, False: BROKEN}
-
-
-def _question(known: Knowledge, touch: Touch, reason: str) -> Question:
-    names = known.bundle.names(touch.at)
-    between = (names[touch.ends[0]], names[touch.ends[1]])
-    return Question(touch.at, between, touch.ohms, None, reason)
-
-
-def diode_notes(known: Knowledge) -> Iterator[str]:
+def diode_notes(known: Deductions) -> Iterator[str]:
     """Yield the remarks on diodes that told two conductors apart."""
     for stage in known.diodes:
         if not stage.proven() or stage in known.found.refused:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.bundle import Place
-    from wiretrack.ringout.knowledge import Knowledge
+    from wiretrack.ringout.deductions import Deductions
 
 Sizes = tuple[int, ...]
 _TRIES = 40
@@ -156,7 +156,9 @@ def plan_counts(
     return first or []
 
 
-def first_groups(known: Knowledge, place: Place, doubtful: Sequence[int]) -> tuple[int, ...] | None:
+def first_groups(
+    known: Deductions, place: Place, doubtful: Sequence[int]
+) -> tuple[int, ...] | None:
     """Return the first joins at `place` for ends of which nothing but colours is known."""
     rows = known.found.of[place]
     classes = [list(bits(ends)) for ends, _ in look_alikes(rows, doubtful)]

@@ -15,23 +15,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import other_place
-from wiretrack.ringout.diodes import DiodeStage
+from wiretrack.ringout.fitted import DiodeStage
 from wiretrack.ringout.masks import bits, mask_of
-from wiretrack.ringout.resistors import usable
+from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk, situation
-from wiretrack.ringout.steps import Fit, FitDiode, Fitted, Probe
+from wiretrack.ringout.steps import Diode, Fit, FitDiode, Fitted, Probe
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Place
+    from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.fitted import Pair
-    from wiretrack.ringout.knowledge import Knowledge
     from wiretrack.ringout.rounds import Groups
 
 MOST_ROUNDS = 2  # with more, joins alone need no more walks
 LEAST_HIDDEN = 3  # ends that can be told apart although one of them is an unknown common return
 
 
-def fit_round(known: Knowledge, place: Place) -> tuple[Groups, Fit] | None:
+def fit_round(known: Deductions, place: Place) -> tuple[Groups, Fit] | None:
     """Return joins and resistors to put on at `place`, or `None` if the kit doesn't help."""
     if not known.bundle.resistors or known.found.refused:
         return None
@@ -45,12 +45,12 @@ def fit_round(known: Knowledge, place: Place) -> tuple[Groups, Fit] | None:
     if found is None:
         return None
     groups, fit = found
-    tried = known.facts.fitted.get((fit, groups))
+    tried = known.evidence.fitted.get((fit, groups))
     return None if tried and tried.touches else found
 
 
 def _with_common(
-    known: Knowledge, place: Place, common: int, ends: tuple[int, ...]
+    known: Deductions, place: Place, common: int, ends: tuple[int, ...]
 ) -> tuple[Groups, Fit] | None:
     values = usable(known.bundle)
     rows = known.found.of[place]
@@ -76,7 +76,7 @@ def _with_common(
 
 
 def _with_hidden_common(
-    known: Knowledge, place: Place, ends: tuple[int, ...]
+    known: Deductions, place: Place, ends: tuple[int, ...]
 ) -> tuple[Groups, Fit] | None:
     values = usable(known.bundle, hidden_common=True)
     if len(ends) < LEAST_HIDDEN or len(values) < len(ends) - 1:
@@ -85,7 +85,7 @@ def _with_hidden_common(
 
 
 def _step(
-    known: Knowledge,
+    known: Deductions,
     place: Place,
     sharing: list[list[int]],
     values: tuple[float, ...],
@@ -99,9 +99,9 @@ def _step(
     return groups, Fit(place, resistors, names[common])
 
 
-def diode_round(known: Knowledge, place: Place) -> FitDiode | None:
+def diode_round(known: Deductions, place: Place) -> FitDiode | None:
     """Return the diode to put on at `place`, or `None` if there is none, or it wouldn't help."""
-    if not known.bundle.diode or known.found.refused or known.facts.walks >= MOST_WALKS:
+    if not known.bundle.diode or known.found.refused or known.evidence.walks >= MOST_WALKS:
         return None
     if any(next_groups(known, one) is not None for one in (place, other_place(place))):
         return None
@@ -110,14 +110,14 @@ def diode_round(known: Knowledge, place: Place) -> FitDiode | None:
         return None
     names = known.bundle.names(place)
     first, second = names[pair[0]], names[pair[1]]
-    for fit in (FitDiode(place, first, second), FitDiode(place, second, first)):
-        stage = known.facts.fitted.get((fit, ()))
+    for fit in (FitDiode(place, Diode(first, second)), FitDiode(place, Diode(second, first))):
+        stage = known.evidence.fitted.get((fit, ()))
         if not isinstance(stage, DiodeStage) or not (stage.touches or stage.checks):
             return fit
     return None
 
 
-def _in_vain(known: Knowledge, place: Place, pair: Pair) -> bool:
+def _in_vain(known: Deductions, place: Place, pair: Pair) -> bool:
     """Return whether a diode was tried, and nothing shows that both conductors are whole."""
     mates = known.found.of[place][pair[0]] | known.found.of[place][pair[1]]
     whole = all(known.proven(place, end) for end in pair) or all(
@@ -126,7 +126,7 @@ def _in_vain(known: Knowledge, place: Place, pair: Pair) -> bool:
     return not whole and any(stage.touches for stage in known.diodes)
 
 
-def _twins(known: Knowledge, place: Place) -> Pair | None:
+def _twins(known: Deductions, place: Place) -> Pair | None:
     """Return two whole ends that can only be each other's, the first such pair."""
     for members in situation(known, place).classes:
         if members.bit_count() == 2:
@@ -135,33 +135,33 @@ def _twins(known: Knowledge, place: Place) -> Pair | None:
     return None
 
 
-def _connected_there(known: Knowledge, place: Place, pair: Pair) -> bool:
+def _connected_there(known: Deductions, place: Place, pair: Pair) -> bool:
     """Return whether what is joined or fitted at the other place may connect the two ends."""
-    if known.facts.fits[other_place(place)]:
+    if known.evidence.fits[other_place(place)]:
         return True
     mates = known.found.of[place][pair[0]] | known.found.of[place][pair[1]]
-    joined = known.facts.joins[other_place(place)]
+    joined = known.evidence.joins[other_place(place)]
     return any((group & mates).bit_count() > 1 for group in joined)
 
 
-def check_touch(known: Knowledge, place: Place) -> Probe | None:
+def check_touch(known: Deductions, place: Place) -> Probe | None:
     """Return the next touch of a diode at its own place, before anybody walks away from it."""
-    fit = known.facts.fits[place]
-    away = known.facts.walked_since_join[place] or known.facts.fits[other_place(place)]
+    fit = known.evidence.fits[place]
+    away = known.evidence.walked_since_join[place] or known.evidence.fits[other_place(place)]
     if not isinstance(fit, FitDiode) or away:
         return None
-    return polar(known, place, known.facts.diode_stage(fit).next_check())
+    return polar(known, place, known.evidence.diode_stage(fit).next_check())
 
 
-def useless(known: Knowledge, place: Place) -> bool:
+def useless(known: Deductions, place: Place) -> bool:
     """Return whether the diode at `place` was found not to conduct one way only."""
-    fit = known.facts.fits[place]
+    fit = known.evidence.fits[place]
     if not isinstance(fit, FitDiode):
         return False
-    return known.facts.diode_stage(fit).check() in ("both ways", "neither way")
+    return known.evidence.diode_stage(fit).check() in ("both ways", "neither way")
 
 
-def polar(known: Knowledge, place: Place, pair: Pair | None) -> Probe | None:
+def polar(known: Deductions, place: Place, pair: Pair | None) -> Probe | None:
     """Return the touch of two ends with the meter's plus lead on the first."""
     if pair is None:
         return None
@@ -170,6 +170,6 @@ def polar(known: Knowledge, place: Place, pair: Pair | None) -> Probe | None:
     return Probe(place, (one, two), plus=one)
 
 
-def bridged(known: Knowledge) -> bool:
+def bridged(known: Deductions) -> bool:
     """Return whether a diode conducted both ways: its two ends are to be touched without it."""
     return any(stage.check() == "both ways" for stage in known.diodes)

@@ -11,19 +11,20 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import permutations
 from math import log2
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.ringout.answers import Done, Ohms
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, other_place
+from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.fitting import MOST_ROUNDS
-from wiretrack.ringout.helping import fewest, most_against_it, rounds, the_join
-from wiretrack.ringout.knowledge import Knowledge
+from wiretrack.ringout.helping import fewest, rounds
 from wiretrack.ringout.masks import bits, lowest
-from wiretrack.ringout.resistors import usable
+from wiretrack.ringout.ohms import usable
+from wiretrack.ringout.probing import model_of
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import OPEN_TOUCHES, next_cut
 from wiretrack.ringout.stage import Stage, Touch
@@ -32,10 +33,10 @@ from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Walk
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.probing import Model
+    from wiretrack.ringout.groupings import Model
+    from wiretrack.ringout.steps import Action
 
 _ALL = 4  # conductors; up to so many every arrangement is imagined
 
@@ -46,10 +47,10 @@ class Forecast:
 
     walks: int
     joins: int
-    expected: float
-    worst: int
-    screening: float
-    whole: bool  # whether every conductor is identified
+    expected: float = field(metadata={"json": "touches_expected"})
+    worst: int = field(metadata={"json": "touches_worst"})
+    screening: float = field(metadata={"json": "touches_for_contacts"})
+    whole: bool = field(metadata={"json": "identifies_all"})
     about: bool = False  # whether the numbers are scaled from a smaller bundle
 
 
@@ -110,7 +111,7 @@ def _imagined(bundle: Bundle, effort: int) -> Forecast:
         walks=max(result.walks for result in results),
         joins=round(sum(result.joins for result in results) / count),
         expected=round(sum(result.probes for result in results) / count, 1),
-        worst=max(run.facts.probes if few else _worst_run(run) for run in runs),
+        worst=max(run.evidence.probes if few else _worst_run(run) for run in runs),
         screening=round(sum(result.screening_probes for result in results) / count, 1),
         whole=not any(result.unresolved for result in results),
     )
@@ -161,24 +162,38 @@ def _shrunk(bundle: Bundle, limit: int) -> Bundle:
 
 def _worst_run(run: Ringout) -> int:
     """Return the most touches that a run with these joins can take."""
-    facts = run.facts
-    known = Knowledge(facts)
-    total = sum(len(fitted.touches) for fitted in facts.fitted.values())
+    evidence = run.evidence
+    known = Deductions(evidence)
+    total = sum(len(fitted.touches) for fitted in evidence.fitted.values())
     total += sum(len(stage.checks) for stage in known.diodes)
-    for stage in facts.stages.values():
+    for stage in evidence.stages.values():
         if stage.is_bare:
             total += len(stage.touches)
         else:
-            model = known.model(stage)
+            model = model_of(known, stage)
             searched = known.bare_depth(other_place(stage.at))
-            need = max(0, OPEN_TOUCHES - searched) if facts.bundle.screen != "none" else 0
-            total += _worst_placing(model, facts.bundle.crew) + _worst_screening(stage, model, need)
+            need = max(0, OPEN_TOUCHES - searched) if evidence.bundle.screen != "none" else 0
+            total += _worst_placing(model, evidence.bundle.crew) + _worst_screening(
+                stage, model, need
+            )
     return total
 
 
 def _worst_placing(model: Model, crew: int) -> int:
-    join = the_join(model) if crew == 2 else None
-    return worst_placing(model) if join is None else most_against_it(model, join)
+    join = model.the_join if crew == 2 else None
+    return worst_placing(model) if join is None else _most_against(model, join)
+
+
+def _most_against(model: Model, join: int) -> int:
+    """Return the most touches that finding all ends of a helper's join can take.
+
+    Each end that may be in it is touched once against one that is. Where none is known to be,
+    the first closed touch takes half as many, and few more, to find (the join holds half).
+    """
+    masks = [model.fitting(1 << end) for end in model.order]
+    inside = masks.count(1 << join)
+    open_to = sum(mask >> join & 1 for mask in masks) - inside
+    return open_to + (inside - 1 if inside else open_to // 2 + 4)
 
 
 def worst_placing(model: Model) -> int:
@@ -268,7 +283,8 @@ class Imagined:
             return None
         fit = self._fits[-1]
         if isinstance(fit, FitDiode):
-            legs = [self._net[self._wire[fit.at, name]] for name in (fit.anode, fit.cathode)]
+            ends = (fit.diode.anode, fit.diode.cathode)
+            legs = [self._net[self._wire[fit.at, name]] for name in ends]
             return DIODE_OHM if [plus, minus] == legs else None
         values = {self._net[self._wire[fit.at, r.end]]: r.ohms for r in fit.resistors}
         values[self._net[self._wire[fit.at, fit.common]]] = 0.0

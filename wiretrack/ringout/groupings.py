@@ -14,17 +14,18 @@ A few rounds come close enough for choosing what to touch; proofs never rest on 
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import combinations
 from math import comb, inf, log2
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import bits
+from wiretrack.ringout.masks import bits, mask_of, union
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from wiretrack.ringout.probing import Model
+    from wiretrack.ringout.matching import Matching
+    from wiretrack.ringout.stage import Stage
 
 MOST_WAYS = 720
 MOST_TRIED = 40_000  # ends put into groups before the ways are given up as too many to list
@@ -167,6 +168,128 @@ def worth(share: float, proving: float) -> float:
     else:
         told = -share * log2(share) - (1 - share) * log2(1 - share)
     return share * -log2(proving) + TELLING_SHARE * told
+
+
+MOST_LISTED = 14  # ends of a stage whose groupings may be few enough to list
+
+
+class Model:
+    """What is known of a stage before its own touches: who may be in which group."""
+
+    def __init__(self, stage: Stage, known: Matching) -> None:
+        found = known.without(stage)
+        self.candidates = found.of[stage.at]
+        self.groups = stage.joined(found, known.contacts)
+        self.glue = known.contacts.sure[stage.at]
+        self.room = [group.bit_count() for group in self.groups]
+        counts: dict[int, int] = {}
+        for mask in self.candidates:
+            counts[mask] = counts.get(mask, 0) + 1
+        ranked = sorted(counts, key=lambda mask: (-counts[mask], mask))
+        index = {mask: rank for rank, mask in enumerate(ranked)}
+        self.kind = [index[mask] for mask in self.candidates]
+        self.caps = [[(mask & group).bit_count() for group in self.groups] for mask in ranked]
+        self.order = sorted(range(len(self.candidates)), key=lambda end: (self.kind[end], end))
+        self._with_room = _at_least(self.room)
+        self._with_cap = [_at_least(caps) for caps in self.caps]
+        self.totals = [counts[mask] for mask in ranked]
+        self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
+        self.apart = known.apart(stage)
+        self.heard = self._heard_before(stage, known)
+        self.seat = {end: seat for seat, end in enumerate(self.order)}
+        self.structures = self._structures()
+        self._fits: dict[int, int] = {}
+        self._ways: dict[int, list[float]] = {}
+        self.likelihood: tuple[object, Likelihood] | None = None
+        self.settled: tuple[object, list[int]] = (None, [])
+        self.ordered: tuple[int, list[int]] = (-1, [])
+        self.verdicts: dict[object, bool] = {}
+        self._counts: dict[int, dict[int, int]] = {}
+
+    def _heard_before(self, stage: Stage, known: Matching) -> int:
+        """Return the ends that read closed here in other stages.
+
+        Without a search for contacts, those count too whose conductors read closed elsewhere.
+        """
+        here = there = 0
+        for other in known.stages:
+            heard = union(part for part in other.components() if part.bit_count() > 1)
+            if other is not stage and other.at == stage.at:
+                here |= heard
+            elif other is not stage:
+                there |= heard
+        if known.bundle.screen != "none":
+            return here
+        return here | mask_of(e for e, mates in enumerate(self.candidates) if not mates & ~there)
+
+    def _structures(self) -> Structures | None:
+        """Return all ways to group the ends, if they are few and the kinds are clear-cut."""
+        masks = set(self.candidates)
+        if sum(mask.bit_count() for mask in masks) != len(self.candidates) or self.glue:
+            return None
+        if len(self.candidates) > MOST_LISTED:
+            return None
+        apart = tuple(
+            mask_of(self.seat[other] for other in bits(self.apart[end])) for end in self.order
+        )
+        caps = tuple(tuple(row) for row in self.caps)
+        return structures(tuple(self.totals), caps, apart)
+
+    @cached_property
+    def the_join(self) -> int | None:
+        """The number of the only group with more than one end, if there is just one."""
+        if self.glue or any(self.apart):
+            return None
+        joined = [index for index, room in enumerate(self.room) if room > 1]
+        return joined[0] if len(joined) == 1 else None
+
+    def share_joined(self, join: int, end: int) -> float:
+        """Return which part of the ends of a kind is in the join."""
+        kind = self.kind[end]
+        return self.caps[kind][join] / self.totals[kind]
+
+    def counts(self, members: int) -> dict[int, int]:
+        """Return how many of `members` are of each kind of end."""
+        found = self._counts.get(members)
+        if found is None:
+            found = {}
+            for end in bits(members):
+                found[self.kind[end]] = found.get(self.kind[end], 0) + 1
+            self._counts[members] = found
+        return found
+
+    def fitting(self, members: int) -> int:
+        """Return the groups, as bits, that have room for all of `members`."""
+        fit = self._fits.get(members)
+        if fit is None:
+            fit = _reach(self._with_room, members.bit_count())
+            if any(self.apart[end] & members for end in bits(members)):
+                fit = 0
+            for kind, n in self.counts(members).items():
+                fit &= _reach(self._with_cap[kind], n)
+            self._fits[members] = fit
+        return fit
+
+    def ways(self, members: int) -> list[float]:
+        """Return in how many ways each group can have given `members`, up to a factor."""
+        found = self._ways.get(members)
+        if found is None:
+            found = [1.0] * len(self.groups)
+            for kind, n in self.counts(members).items():
+                caps = self.caps[kind]
+                found = [one * comb(caps[i], n) for i, one in enumerate(found)]
+            self._ways[members] = found
+        return found
+
+
+def _at_least(amounts: Sequence[int]) -> list[int]:
+    """Return, per number, the positions of the amounts that reach it, as bits."""
+    top = max(amounts, default=0)
+    return [sum(1 << i for i, one in enumerate(amounts) if one >= n) for n in range(top + 1)]
+
+
+def _reach(table: Sequence[int], amount: int) -> int:
+    return table[amount] if amount < len(table) else 0
 
 
 _ROUNDS = 3

@@ -1,57 +1,271 @@
 # SPDX-License-Identifier: MIT
-"""Which ends are matched: settled by closed readings, and safe from a contact not noticed.
-
-A conductor that touches another one can read closed for it. So a match counts only where every
-two components of the stages it rests on were touched often enough to find that out, and where
-its conductor, if it was joined to another one, did read closed.
-"""
+"""Who may be whom by the evidence: contacts, candidates, what is told apart, what is proven."""
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout.bundle import PLACES, Place, other_place
+from wiretrack.ringout.candidates import Contacts, by_colour, conclude
+from wiretrack.ringout.fitted import DiodeStage
+from wiretrack.ringout.masks import bits
+from wiretrack.ringout.screening import OPEN_TOUCHES, depth_of, exposed_to, next_cut
+
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from wiretrack.ringout.candidates import Candidates
-    from wiretrack.ringout.knowledge import Knowledge
-
-
-def matched(known: Knowledge) -> dict[int, int]:
-    """Return, for the near ends that are matched, their far ends."""
-    if not known.settling and known.bundle.size > 1:
-        return {}
-    now = dict(_settled(known, known.found))
-    return {
-        end: mate
-        for end, mate in _settled(known, known.secure)
-        if now.get(end) == mate and (known.broken("near", end) or not known.suspect("near", end))
-    }
+    from wiretrack.ringout.bundle import Bundle
+    from wiretrack.ringout.candidates import AnyStage, Candidates
+    from wiretrack.ringout.evidence import Evidence
+    from wiretrack.ringout.fitted import FittedStage
+    from wiretrack.ringout.screening import Cut
+    from wiretrack.ringout.stage import Stage
 
 
-def pointed_at(known: Knowledge) -> dict[int, int]:
-    """Return what closed readings point to, of which more touches must make sure."""
-    if not known.begun:
-        return {}
-    sure = matched(known)
-    return {end: mate for end, mate in _settled(known, known.found) if end not in sure}
+class Matching:
+    """Who may be whom by one state of the evidence; made anew whenever that grows."""
 
+    def __init__(self, evidence: Evidence) -> None:
+        self.evidence = evidence
+        self.bundle: Bundle = evidence.bundle
+        self.size = len(evidence.bundle.names("near"))
 
-def told_by_colour(known: Knowledge) -> list[int]:
-    """Return the matched near ends that the readings alone, without colours, don't tell."""
-    if not known.trust_colours or not any(end.colour for end in known.bundle.near):
-        return []
-    plain = known.colourless
-    return [end for end, mate in matched(known).items() if plain.settled("near", end) != mate]
+    @cached_property
+    def contacts(self) -> Contacts:
+        """The ends that read closed to each other with nothing joined, per place."""
+        sure: dict[Place, list[int]] = {}
+        vague: dict[Place, list[int]] = {}
+        for place in PLACES:
+            bare = self.evidence.bare(place)
+            sets = bare.components() if bare else []
+            sure[place] = [ends for ends in sets if ends.bit_count() > 1]
+            vague[place] = [left | right for left, right in bare.unexplained()] if bare else []
+        return Contacts(sure, vague)
 
+    @cached_property
+    def stages(self) -> list[Stage]:
+        """The stages that can tell who is whom, oldest first."""
+        return [s for s in self.evidence.stages.values() if s.groups and s.touches]
 
-def never_closed(known: Knowledge) -> list[int]:
-    """Return the matched near ends of which no closed reading shows that they are whole."""
-    return [end for end in matched(known) if not known.proven("near", end)]
+    @cached_property
+    def fitted(self) -> list[FittedStage]:
+        """The stages with resistors, oldest first."""
+        return [stage for stage in self.evidence.fitted.values() if stage.touches]
 
+    @cached_property
+    def diodes(self) -> list[DiodeStage]:
+        """The stages with a diode, oldest first, those only checked included."""
+        return [s for s in self.evidence.fitted.values() if isinstance(s, DiodeStage)]
 
-def _settled(known: Knowledge, found: Candidates) -> Iterator[tuple[int, int]]:
-    for end in range(known.bundle.size):
-        mate = found.settled("near", end)
-        if mate is not None and found.settled("far", mate) == end:
-            yield end, mate
+    @property
+    def begun(self) -> bool:
+        """Whether anything was read that can tell who is whom."""
+        return bool(self.stages or self.fitted)
+
+    @cached_property
+    def trust_colours(self) -> bool:
+        """Whether colours can be evidence.
+
+        Not if the two places show different ones, and not if a stage makes sense only without
+        them and a thorough search found no contact that would explain it.
+        """
+        if not self.bundle.colours_agree:
+            return False
+        searched = tuple(p for p in PLACES if self.bare_depth(p) >= OPEN_TOUCHES)
+        if not searched or len({end.colour for end in self.bundle.near}) < 2:
+            return True
+        state = (searched, *self.heard())
+        return self.evidence.remember("trust", state, lambda: self._colours_fit(searched))
+
+    def _colours_fit(self, searched: tuple[Place, ...]) -> bool:
+        start, plain = by_colour(self.bundle), by_colour(self.bundle, trust=False)
+        return all(
+            start.allows([stage], self.contacts) or not plain.allows([stage], self.contacts)
+            for stage in self.stages
+            if other_place(stage.at) in searched
+        )
+
+    def state(self, but: Stage | None = None) -> tuple[object, ...]:
+        """Return what identifies the state of all stages but one."""
+        counts = [(key, len(s.touches)) for key, s in self.evidence.stages.items() if s is not but]
+        fitted = [len(stage.touches) for stage in self.evidence.fitted.values()]
+        return (*counts, *fitted)
+
+    def heard(self, but: Stage | None = None) -> tuple[object, ...]:
+        """Return what identifies the closed readings of all stages but one."""
+        heard = [(key, *s.heard) for key, s in self.evidence.stages.items() if s is not but]
+        fitted = [len(stage.touches) for stage in self.evidence.fitted.values()]
+        return (*heard, *fitted)
+
+    @cached_property
+    def start(self) -> Candidates:
+        """Who may be whom by colours and references alone."""
+        trust = self.trust_colours
+        return self.evidence.remember("start", trust, lambda: by_colour(self.bundle, trust=trust))
+
+    @cached_property
+    def found(self) -> Candidates:
+        """Who may be whom by all that was read."""
+        return self.evidence.remember(
+            "found",
+            (self.trust_colours, *self.heard()),
+            lambda: self.without(None),
+        )
+
+    def without(self, stage: Stage | None) -> Candidates:
+        """Return who may be whom by all stages but one."""
+        others = [s for s in self.stages if s is not stage]
+        used: list[AnyStage] = [*others, *self.fitted]
+        return conclude(self.start, used, self.contacts, self._tainted(others))
+
+    @property
+    def need(self) -> int:
+        """How many open touches every two components of a stage must have."""
+        if self.bundle.screen == "none":
+            return 0
+        if self.found.refused:
+            return OPEN_TOUCHES
+        return max(0, OPEN_TOUCHES - max(self.bare_depth(place) for place in PLACES))
+
+    def told_apart(self, stage: Stage) -> bool:
+        """Return whether the components of a stage were searched for contacts between them."""
+        components = stage.components(self.contacts.sure[stage.at])
+        if self._searched_alone(stage):
+            return True
+        exposed = self.exposed(stage, components)
+        if exposed is None:
+            return False
+        state = (len(stage.touches), tuple(components), self.need, tuple(exposed))
+        return self.evidence.remember(
+            ("told apart", stage.at, stage.groups),
+            state,
+            lambda: depth_of(stage, components, exposed) >= self.need,
+        )
+
+    def _searched_alone(self, stage: Stage) -> bool:
+        """Return whether a stage was searched for contacts between any two of its components."""
+        components = stage.components(self.contacts.sure[stage.at])
+        return self.evidence.remember(
+            ("searched alone", stage.at, stage.groups),
+            (len(stage.touches), tuple(components), self.need),
+            lambda: depth_of(stage, components) >= self.need or len(components) < 2,
+        )
+
+    def exposed(self, stage: Stage, components: list[int]) -> list[int] | None:
+        """Return, per component, those that an unnoticed contact could unite it with; `None`: all.
+
+        A contact between conductors of different groups would have shown in a searched stage.
+        """
+        key = ("blocks", stage.at, stage.groups)
+        refused = len(self.found.refused)
+        state = (self.need, refused, *self.heard(stage), *self.state(stage))
+        blocks = self.evidence.remember(key, state, lambda: self._blocks(stage))
+        return None if blocks is None else exposed_to(components, blocks)
+
+    def _blocks(self, stage: Stage) -> list[int] | None:
+        """Return the ends here that all other searched stages held together; `None` for all."""
+        blocks: list[int] | None = None
+        for other in self.stages:
+            if other is stage or other in self.found.refused or not self._searched_alone(other):
+                continue
+            sets = self._known_sets(other, stage.at)
+            if sets is not None:
+                cut = {a & b for a in (blocks or [-1]) for b in sets}
+                blocks = [block for block in cut if block.bit_count() > 1]
+                if not blocks:
+                    break
+        return blocks
+
+    def _known_sets(self, stage: Stage, place: Place) -> list[int] | None:
+        """Return the ends at a place whose conductors were in one group of a stage, if known."""
+        groups = stage.joined(self.found, self.contacts)
+        if stage.at != place:
+            return [group for group in groups if group.bit_count() > 1]
+        sets = stage.components(self.contacts.sure[place])
+        return sets if len(sets) == len(groups) else None
+
+    def next_cut(self, stage: Stage, components: list[int], width: int) -> Cut | None:
+        """Return the next two bunches to touch in a search for contacts; `None` if it is done."""
+        return next_cut(stage, components, self.need, width, self.exposed(stage, components))
+
+    @cached_property
+    def settling(self) -> list[AnyStage]:
+        """The stages that a match can rest on: searched for contacts, or read through."""
+        refused = self.found.refused
+        done: list[AnyStage] = [s for s in self.stages if s not in refused and self.told_apart(s)]
+        return done + [s for s in self.fitted if s not in refused and not s.next_pair(self.found)]
+
+    @cached_property
+    def secure(self) -> Candidates:
+        """Who may be whom by the stages that no hidden contact can have spoilt."""
+        if len(self.settling) == len(self.stages) + len(self.fitted):
+            return self.found
+        return conclude(self.start, self.settling, self.contacts)
+
+    def _tainted(self, stages: list[Stage]) -> list[AnyStage]:
+        """Return the stages with readings for which no reason is known.
+
+        These are bunches that read closed, and readings that fit no resistor.
+        """
+        if any(self.contacts.sure.values()):
+            return []
+        bunches = [stage for stage in stages if stage.unexplained()]
+        return [*bunches, *(stage for stage in self.fitted if stage.odd())]
+
+    def apart(self, stage: Stage) -> list[int]:
+        """Return, per end here, the ends that no join of `stage` can hold together with it.
+
+        What was joined here and found whole there in an earlier stage is known there as a set;
+        where the joins of `stage` hold no two of any such set, they keep all its ends apart.
+        """
+        apart = [0] * self.size
+        for earlier in self.stages:
+            if earlier.at == stage.at or earlier in self.without(stage).refused:
+                continue
+            groups = [group for group in earlier.groups if group.bit_count() > 1]
+            whole = self.size - sum(group.bit_count() - 1 for group in groups)
+            sets = earlier.components()
+            mixed = any((g & one).bit_count() > 1 for g in stage.groups for one in sets)
+            if len(sets) == whole and not mixed and not any(self.contacts.sure.values()):
+                for group in groups:
+                    for end in bits(group):
+                        apart[end] |= group & ~(1 << end)
+        return apart
+
+    def bare_depth(self, place: Place) -> int:
+        """Return how many open touches at least stand against each contact, at one place."""
+        bare = self.evidence.bare(place)
+        if bare is None:
+            return 0
+        key, state = ("depth", place), len(bare.touches)
+        return self.evidence.remember(key, state, lambda: depth_of(bare, bare.components()))
+
+    @cached_property
+    def _proven(self) -> dict[Place, int]:
+        """The ends of which a closed reading shows that the conductor is whole."""
+        proven: dict[Place, int] = {"near": 0, "far": 0}
+        for stage in self.stages:
+            if stage in self.found.refused:
+                continue
+            for component in stage.components():
+                if component.bit_count() > 1:
+                    proven[stage.at] |= component
+        for fitted in self.fitted:
+            if fitted not in self.found.refused:
+                proven[fitted.at] |= fitted.proven()
+        for end in range(self.size):
+            mate = self.found.settled("near", end)
+            if mate is not None and (proven["near"] >> end & 1 or proven["far"] >> mate & 1):
+                proven["near"] |= 1 << end
+                proven["far"] |= 1 << mate
+            if self.is_reference(end):
+                proven["near"] |= 1 << end
+                proven["far"] |= 1 << end
+        return proven
+
+    def is_reference(self, end: int) -> bool:
+        """Return whether an end is a reference, known at both places beforehand."""
+        return end >= self.bundle.size
+
+    def proven(self, place: Place, end: int) -> bool:
+        """Return whether a closed reading shows that the end's conductor is whole."""
+        return bool(self._proven[place] >> end & 1)

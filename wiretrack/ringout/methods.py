@@ -3,14 +3,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import lgamma, log
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from wiretrack.encoding import BESIDE
 from wiretrack.ringout.fitting import MOST_ROUNDS
 from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
 from wiretrack.ringout.helping import best_share, fewest, in_halves, one_after_the_other, rounds
-from wiretrack.ringout.resistors import usable
+from wiretrack.ringout.ohms import usable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -31,25 +32,10 @@ _LESS = " The fewer touches of the two: two people are led so."
 class Method:
     """One way to ring a bundle out: what it needs, why it takes what it takes, and that."""
 
-    name: str
+    name: str = field(metadata={"json": "method"})
     needs: str
     why: str
-    forecast: Forecast
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the method and its numbers side by side."""
-        return {
-            "method": self.name,
-            "needs": self.needs,
-            "why": self.why,
-            "walks": self.forecast.walks,
-            "joins": self.forecast.joins,
-            "touches_expected": self.forecast.expected,
-            "touches_worst": self.forecast.worst,
-            "touches_for_contacts": self.forecast.screening,
-            "identifies_all": self.forecast.whole,
-            "about": self.forecast.about,
-        }
+    forecast: Forecast = field(metadata={"json": BESIDE})
 
 
 def information_bound(bundle: Bundle) -> float:

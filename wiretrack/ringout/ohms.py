@@ -1,184 +1,152 @@
 # SPDX-License-Identifier: MIT
-"""Ohms as evidence: each closed reading must fit the path that it claims to be.
+"""What a reading in ohms says: closed or open, the path that it fits, and through which resistor.
 
-A touch in a stage runs through two conductors in series, the join at the other place, and the
-leads. Allowances are common practice, from memory: a sound twist or clip adds up to 0.1 Ω; a
-conductor's true length and temperature make up to 20 %; leads that weren't measured have up to
-0.5 Ω.
+A path through two conductors of an installation reads a few ohms; a path that isn't there reads
+over-range. What lies between (moisture, a coil, a lamp) proves nothing. The bounds are common
+practice, from memory: continuity sounders respond below some 50 Ω, and insulation worth the name
+is above 1 MΩ. A touch runs through two conductors in series, a join and the leads: a sound twist or
+clip adds up to 0.1 Ω; a conductor's true length and temperature make up to 20 %; leads that weren't
+measured have up to 0.5 Ω.
+
+A resistor from an end to a common return is read through the end's conductor from the other
+place. Two values can be used together when their ranges of possible readings don't meet. A
+range spans the resistor's tolerance, the meter's accuracy, the loop of two conductors, and the
+leads.
+
+References
+----------
+.. [1] IEC 60063:2015, preferred number series for resistors: E6, E12, E24 (from memory; original
+   not seen). Their classical tolerances are 20, 10 and 5 %; E48 and E96 go with 2 and 1 %.
 """
 
 from __future__ import annotations
 
-from itertools import combinations
-from typing import TYPE_CHECKING
-
-from wiretrack.ringout.masks import bits
-from wiretrack.ringout.results import Question
-from wiretrack.ringout.unexplained import OPEN_WITHIN, open_within
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable
 
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.knowledge import Knowledge
-    from wiretrack.ringout.stage import Stage, Touch
 
+Verdict = Literal["closed", "open", "unclear"]
+
+CLOSED_OHM = 50.0  # common practice
+OPEN_OHM = 1e6  # common practice
+LONG_PATH_FACTOR = 3.0  # common practice: room for poor twists on a path that is long anyway
 CONTACT_OHM = 0.1  # common practice
 PATH_SHARE = 0.2  # common practice
 LEADS_OHM = 0.5  # common practice
+METER_SHARE = 0.02  # common practice: a hand meter's ohm ranges, with the digits
+UNKNOWN_LOOP_OHM = 10.0  # common practice: the longest loop where no length is known
+LARGEST_OHM = 220e3  # common practice: above, damp insulation spoils the reading
+E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
+E24 = tuple(sorted((*E12, 11, 13, 16, 20, 24, 30, 36, 43, 51, 62, 75, 91)))
+_E96 = [round(10 ** (2 + i / 96)) / 10 for i in range(96)]
 
 
-def allowed_range(bundle: Bundle, low_ohm: float, high_ohm: float) -> tuple[float, float]:
-    """Return the readings, in Ω, that fit a path of `low_ohm` to `high_ohm`."""
-    leads_low = bundle.leads_ohm if bundle.leads_ohm is not None else 0.0
-    leads_high = bundle.leads_ohm if bundle.leads_ohm is not None else LEADS_OHM
-    low = low_ohm * (1 - PATH_SHARE) - CONTACT_OHM + leads_low
-    high = high_ohm * (1 + PATH_SHARE) + CONTACT_OHM + leads_high
-    return low, high
+def closed_limit(bundle: Bundle) -> float:
+    """Return the highest reading that counts as closed, in Ω.
 
-
-def _conductor_range(known: Knowledge, mates: int) -> tuple[float, float] | None:
-    """Return the least and greatest expected resistance among near ends, if all are known."""
-    size = known.bundle.size
-    values = [known.bundle.near[end].expected_ohm for end in bits(mates) if end < size]
-    sure = [ohms for ohms in values if ohms is not None]
-    if not sure or len(sure) != mates.bit_count():
-        return None
-    return min(sure), max(sure)
-
-
-def expected_range(
-    known: Knowledge, touch: Touch, candidates: Sequence[int] | None = None
-) -> tuple[float, float] | None:
-    """Return the least and greatest resistance of a touch's path, in Ω, as far as is known.
-
-    `candidates` are the near ends that each end at the touch's place may belong to; `None`
-    takes all conclusions so far.
+    50 Ω, or three times the longest loop that is expected (plus the leads) if that is more;
+    both common practice. A bundle's own `closed_below_ohm` goes first.
     """
-    if all(end.expected_ohm is None for end in known.bundle.near):
-        return None
-    if touch.at == "near":
-        candidates = [1 << end for end in range(known.size)]
-    rows = known.found.of["far"] if candidates is None else candidates
-    parts = [_conductor_range(known, rows[end]) for end in touch.ends]
-    if parts[0] is None or parts[1] is None:
-        return None
-    return parts[0][0] + parts[1][0], parts[0][1] + parts[1][1]
+    if bundle.closed_below_ohm is not None:
+        return bundle.closed_below_ohm
+    loop = sum(_longest(bundle)) * LONG_PATH_FACTOR + (bundle.leads_ohm or 0.0)
+    return max(CLOSED_OHM, loop)
 
 
-def is_strange(known: Knowledge, touch: Touch, candidates: Sequence[int] | None = None) -> bool:
-    """Return whether a closed reading fits no path that the touch can have had."""
-    if touch.ohms is None or touch.verdict != "closed" or touch.own:
-        return False
-    expected = expected_range(known, touch, candidates)
-    if expected is None:
-        return False
-    low, high = allowed_range(known.bundle, *expected)
-    return not low <= touch.ohms <= high
+def _longest(bundle: Bundle) -> list[float]:
+    known = sorted(end.expected_ohm for end in bundle.near if end.expected_ohm is not None)
+    return known[-2:]
 
 
-def questions(known: Knowledge) -> tuple[Question, ...]:
-    """Return the readings that stay strange although they were taken again."""
-    found: list[Question] = []
-    for stage in known.stages:
-        strange = {
-            pair: touches
-            for pair, touches in stage.pairs.items()
-            if any(is_strange(known, t) for t in touches)
-            and not any(t.verdict == "closed" and not is_strange(known, t) for t in touches)
-        }
-        for pair, touches in strange.items():
-            closed = [touch for touch in touches if touch.verdict == "closed"]
-            found.append(_question(known, stage, closed[-1], set(strange), pair))
-        found += _unclear(known, stage)
-        found += [_within(known, touch) for touch in open_within(stage)]
-    return tuple(found)
+def judge(ohms: float | None, limit_ohm: float) -> Verdict:
+    """Return what a reading says about its path; `None` is over-range.
+
+    >>> judge(0.43, 50.0), judge(None, 50.0), judge(4700.0, 50.0)
+    ('closed', 'open', 'unclear')
+    """
+    if ohms is None or ohms >= max(OPEN_OHM, limit_ohm):
+        return "open"
+    return "closed" if ohms <= limit_ohm else "unclear"
 
 
-def _within(known: Knowledge, touch: Touch) -> Question:
-    names = known.bundle.names(touch.at)
-    between = (names[touch.ends[0]], names[touch.ends[1]])
-    return Question(touch.at, between, touch.ohms, None, OPEN_WITHIN)
+def allowed_range(bundle: Bundle, low_ohm: float, high_ohm: float) -> Range:
+    """Return the readings that fit a path of `low_ohm` to `high_ohm`."""
+    leads = bundle.leads_ohm
+    return Range(
+        low_ohm * (1 - PATH_SHARE) - CONTACT_OHM + (0.0 if leads is None else leads),
+        high_ohm * (1 + PATH_SHARE) + CONTACT_OHM + (LEADS_OHM if leads is None else leads),
+    )
 
 
-def _question(
-    known: Knowledge,
-    stage: Stage,
-    touch: Touch,
-    strange: set[tuple[int, int]],
-    pair: tuple[int, int],
-) -> Question:
-    names = known.bundle.names(touch.at)
-    low, high = expected_range(known, touch) or (0.0, 0.0)
-    leads = known.bundle.leads_ohm or 0.0
-    expected = round((low + high) / 2 + leads, 4)
-    ohms = touch.ohms or 0.0
-    if ohms > expected:
-        where = _where(stage, strange, pair, names)
-        reason = f"{ohms - expected:.2f} ohm more than its path has: {where}"
-    else:
-        reason = (
-            f"{expected - ohms:.2f} ohm less than its path has: a shorter way, or wrong lengths"
-        )
-    better = _better_fit(known, stage, touch)
-    if better:
-        reason += f"; it would fit {better}"
-    between = (names[touch.ends[0]], names[touch.ends[1]])
-    return Question(touch.at, between, touch.ohms, expected, reason)
+@dataclass(frozen=True, order=True)
+class Range:
+    """The readings that a path, or a resistor, can give, in Ω."""
+
+    low_ohm: float
+    high_ohm: float
+
+    def __contains__(self, ohms: float) -> bool:
+        return self.low_ohm <= ohms <= self.high_ohm
+
+    def meets(self, other: Range) -> bool:
+        """Return whether some reading is in both ranges."""
+        return self.low_ohm <= other.high_ohm and other.low_ohm <= self.high_ohm
 
 
-def _where(
-    stage: Stage, strange: set[tuple[int, int]], pair: tuple[int, int], names: tuple[str, ...]
-) -> str:
-    """Return where the excess sits: at the end that all strange readings share, if one does."""
-    for end in pair:
-        with_end = [p for p, ts in stage.pairs.items() if end in p and ts[-1].verdict == "closed"]
-        without = [p for p in strange if end not in p and stage.closed(p[0], end)]
-        if len(with_end) > 1 and all(p in strange for p in with_end) and not without:
-            return f"a poor twist or contact at {names[end]} or at its other end"
-    sound = {
-        end
-        for p, touches in stage.pairs.items()
-        if p not in strange and touches[-1].verdict == "closed"
-        for end in p
-    }
-    left = [names[end] for end in pair if end not in sound]
-    if len(left) == 1:
-        return f"a poor twist or contact at {left[0]} or at its other end"
-    return "a poor twist or contact in it"
+def tolerance(value_ohm: float) -> float:
+    """Return the tolerance to reckon with, as a share: by the coarsest series of the value.
+
+    Values of no series, which are trimmed or measured, are taken like those of E12.
+
+    >>> tolerance(470.0), tolerance(510.0), tolerance(1020.0)
+    (0.1, 0.05, 0.01)
+    """
+    digits = value_ohm / 10.0 ** (math.floor(math.log10(value_ohm)) - 1)  # 10 up to 100
+    if any(math.isclose(digits, one) for one in E12):
+        return 0.10
+    if any(math.isclose(digits, one) for one in E24):
+        return 0.05
+    return 0.01 if any(math.isclose(digits, one, rel_tol=1e-6) for one in _E96) else 0.10
 
 
-def _better_fit(known: Knowledge, stage: Stage, touch: Touch) -> str:
-    """Return another pair of one join, by tags, that the reading fits, or nothing."""
-    if touch.ohms is None or stage.at != "far":
-        return ""
-    claimed = known.found.of["far"][touch.ends[0]] | known.found.of["far"][touch.ends[1]]
-    for one, two in _joined_pairs(stage):
-        if claimed == 1 << one | 1 << two or max(one, two) >= known.bundle.size:
-            continue
-        parts = [_conductor_range(known, 1 << end) for end in (one, two)]
-        if parts[0] is not None and parts[1] is not None:
-            path = parts[0][0] + parts[1][0]
-            low, high = allowed_range(known.bundle, path, path)
-            if low <= touch.ohms <= high:
-                names = known.bundle.names("near")
-                return f"{names[one]} and {names[two]} better ({path:.2f} ohm without leads)"
-    return ""
+def reading_range(bundle: Bundle, values_ohm: Iterable[float]) -> Range:
+    """Return what resistors in series read through the bundle, in Ω; none stands for a contact."""
+    low = high = 0.0
+    for value in values_ohm:
+        low += value * (1 - tolerance(value))
+        high += value * (1 + tolerance(value))
+    return Range(low * (1 - METER_SHARE), (high + _loop_high(bundle)) * (1 + METER_SHARE))
 
 
-def _joined_pairs(stage: Stage) -> Iterator[tuple[int, int]]:
-    for group in stage.groups:
-        yield from combinations(bits(group), 2)
+def _loop_high(bundle: Bundle) -> float:
+    """Return the most, in Ω, that two conductors, a contact and the leads add to a reading."""
+    whole = all(e.expected_ohm is not None for e in bundle.near) and not bundle.references
+    loop = sum(_longest(bundle)) * (1 + PATH_SHARE) if whole else UNKNOWN_LOOP_OHM
+    leads = bundle.leads_ohm if bundle.leads_ohm is not None else LEADS_OHM
+    return loop + leads + CONTACT_OHM
 
 
-def _unclear(known: Knowledge, stage: Stage) -> list[Question]:
-    """Return the touches that never became clearly closed or open."""
-    found = []
-    names = known.bundle.names(stage.at)
-    for touches in stage.pairs.values():
-        if all(touch.verdict == "unclear" for touch in touches):
-            last = touches[-1]
-            between = (names[last.ends[0]], names[last.ends[1]])
-            reason = "neither closed nor open: moisture, or something connected to the wires"
-            found.append(Question(last.at, between, last.ohms, None, reason))
-    return found
+def usable(bundle: Bundle, *, hidden_common: bool = False) -> tuple[float, ...]:
+    """Return the most values of the kit that can't be confused with each other or a contact.
+
+    With a `hidden_common`, an end that nobody knows at the other place, the sums of two values
+    must be told apart as well.
+    """
+    chosen: list[float] = []
+    ranges = [reading_range(bundle, ())]
+    for value in sorted(set(bundle.resistors), key=lambda v: reading_range(bundle, (v,)).high_ohm):
+        new = [reading_range(bundle, (value,))]
+        if hidden_common:
+            new += [reading_range(bundle, (value, other)) for other in chosen]
+        wider = sorted([*ranges, *new])
+        fits = new[-1].high_ohm < OPEN_OHM and value <= LARGEST_OHM
+        if fits and not any(one.meets(two) for one, two in pairwise(wider)):
+            chosen.append(value)
+            ranges = wider
+    return tuple(chosen)

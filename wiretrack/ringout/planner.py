@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What to do next, derived from the facts alone; the same log always leads to the same step.
+"""What to do next, derived from the evidence alone; the same log always leads to the same step.
 
 Where touches can't be made, others come first, and those again before one leaves.
 """
@@ -12,27 +12,25 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.certainty import next_confirming
-from wiretrack.ringout.facts import Facts
+from wiretrack.ringout.deductions import Deductions
+from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.fitting import bridged, check_touch, diode_round, fit_round, polar, useless
 from wiretrack.ringout.helping import helper_round
-from wiretrack.ringout.knowledge import Knowledge
 from wiretrack.ringout.masks import bits, lowest
-from wiretrack.ringout.ohms import is_strange
-from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing
+from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
+from wiretrack.ringout.questions import is_strange
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
 from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first, spent
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
-from wiretrack.ringout.unexplained import open_within
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
-    from wiretrack.ringout.steps import Fit
+    from wiretrack.ringout.steps import Action, Fit
 
 ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end
 # Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
@@ -41,27 +39,27 @@ MOST_STEPS = 25
 
 
 class Planner:
-    """Decides the next step for one state of the facts."""
+    """Decides the next step for one state of the evidence."""
 
-    def __init__(self, facts: Facts) -> None:
-        self.facts = facts
-        self.known = Knowledge(facts)
-        self.here: Place = facts.place
-        self.there: Place = other_place(facts.place)
+    def __init__(self, evidence: Evidence) -> None:
+        self.evidence = evidence
+        self.known = Deductions(evidence)
+        self.here: Place = evidence.place
+        self.there: Place = other_place(evidence.place)
         # What touches is seen from both places only, so then the person with the meter walks.
-        self.helped = facts.bundle.crew == 2 and not any(self.known.contacts.sure.values())
+        self.helped = evidence.bundle.crew == 2 and not any(self.known.contacts.sure.values())
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
-        size = self.facts.bundle.size
-        if self.facts.count >= MOST_STEPS * (1 + size) + size * size // 2:
+        size = self.evidence.bundle.size
+        if self.evidence.count >= MOST_STEPS * (1 + size) + size * size // 2:
             return None
-        if self.facts.fits[self.here]:
+        if self.evidence.fits[self.here]:
             check = check_touch(self.known, self.here)
-            away = self.facts.walked_since_join[self.here] or self.helped
+            away = self.evidence.walked_since_join[self.here] or self.helped
             off = away or useless(self.known, self.here)
             return check or (Unjoin(self.here) if off else Walk(self.there))
-        own = self.facts.joins[self.here]
+        own = self.evidence.joins[self.here]
         wish = self._wish()
         if own:
             return self._with_own_joins(own, wish)
@@ -76,19 +74,22 @@ class Planner:
         if isinstance(wish, tuple) and own == _bunches(wish):
             return self._touch_bunches(wish)
         fit = fit_round(self.known, self.here)
-        if fit and fit[0] == own and not self.facts.walked_since_join[self.here]:
+        if fit and fit[0] == own and not self.evidence.walked_since_join[self.here]:
             return fit[1]
-        used = self.facts.touched_since_join[self.here] or self.facts.walked_since_join[self.here]
+        used = (
+            self.evidence.touched_since_join[self.here]
+            or self.evidence.walked_since_join[self.here]
+        )
         if used or wish is not None or self.helped:
             return Unjoin(self.here)
         return Walk(self.there)
 
     def _wish(self) -> Probe | Cut | None:
         """Return what should be touched here before anything else is joined."""
-        fit = self.facts.fits[self.there]
+        fit = self.evidence.fits[self.there]
         if fit is not None:
             return self._fitted_wish(fit)
-        stage = self.facts.stage(self.here)
+        stage = self.evidence.stage(self.here)
         for wish in self._wishes(stage):
             if wish is not None and not spent(stage, self._as_cut(wish)):
                 return wish
@@ -114,26 +115,26 @@ class Planner:
             yield self._confirm(stage)
             return
         yield self.known.next_cut(stage, probing.components, self._width())
-        for touch in open_within(stage):
+        for touch in stage.open_within():
             yield self._touch(*touch.ends) if len(stage.asked(*touch.pair)) < ASKED_OPEN else None
         yield self._confirmed(probing)
 
     def _as_cut(self, wish: Probe | Cut) -> Cut:
         if isinstance(wish, tuple):
             return wish
-        one, two = (self.facts.bundle.index(self.here, name) for name in wish.between)
+        one, two = (self.evidence.bundle.index(self.here, name) for name in wish.between)
         return 1 << one, 1 << two
 
     def _confirmed(self, probing: Probing) -> Probe | None:
         """Return the touch that keeps a closed reading from standing alone, if one does."""
-        if self.facts.bundle.screen == "none":
+        if self.evidence.bundle.screen == "none":
             return None
         pair = next_confirming(probing)
         return None if pair is None else self._touch(*pair)
 
     def _fitted_wish(self, fit: Fit | FitDiode) -> Probe | None:
         """Return the next touch while something is fitted at the other place."""
-        stage = self.facts.fitted_stage(fit)
+        stage = self.evidence.fitted_stage(fit)
         pair = stage.next_pair(self.known.found)
         if isinstance(fit, FitDiode):
             return polar(self.known, self.here, pair)
@@ -141,20 +142,20 @@ class Planner:
 
     def _returned(self) -> bool:
         """Return whether what is joined here was made here and was walked away from."""
-        return bool(self.facts.joins[self.here]) and self.facts.walked_since_join[self.here]
+        return bool(self.evidence.joins[self.here]) and self.evidence.walked_since_join[self.here]
 
     def _ask_again(self, stage: Stage) -> Probe | None:
         """Return the last touch once more, if its reading was neither fish nor fowl.
 
         That is one neither closed nor open, and a closed one that doesn't fit its path.
         """
-        if not stage.touches or self.facts.joins[self.here] or stage.is_bare:
+        if not stage.touches or self.evidence.joins[self.here] or stage.is_bare:
             return None
         last = stage.touches[-1]
         asked = [t for t in stage.asked(*last.pair) if t.verdict == last.verdict]
         if last.own or len(asked) != 1 or last.verdict == "open":
             return None
-        candidates = self.known.model(stage).candidates
+        candidates = model_of(self.known, stage).candidates
         if last.verdict == "unclear" or is_strange(self.known, last, candidates):
             return self._touch(*last.ends)
         return None
@@ -165,12 +166,12 @@ class Planner:
         return next_cut(stage, stage.components(), need, self._width()) if need else None
 
     def _width(self) -> int:
-        pairs = self.facts.bundle.joins == "pairs"
-        return 2 if pairs else len(self.facts.bundle.names(self.here))
+        pairs = self.evidence.bundle.joins == "pairs"
+        return 2 if pairs else len(self.evidence.bundle.names(self.here))
 
     def _bare_need(self) -> int:
         """Return how thoroughly to search for contacts here and now."""
-        bundle = self.facts.bundle
+        bundle = self.evidence.bundle
         if self.disputed():
             return OPEN_TOUCHES
         if bridged(self.known):
@@ -201,12 +202,12 @@ class Planner:
         return self._touch(*closed[-1].ends) if times < 2 and len(asked) < 4 else None
 
     def _touch(self, first: int, second: int) -> Probe:
-        names = self.facts.bundle.names(self.here)
+        names = self.evidence.bundle.names(self.here)
         return Probe(self.here, (names[first], names[second]))
 
     def _touch_bunches(self, cut: Cut) -> Probe:
         """Return the touch of two bunches, each time on other ends: one may make bad contact."""
-        turn = len(self.facts.stage(self.here).bunches)
+        turn = len(self.evidence.stage(self.here).bunches)
         sides = [list(bits(side)) for side in cut]
         return self._touch(*(side[turn % len(side)] for side in sides))
 
@@ -217,7 +218,7 @@ class Planner:
         return self._join(self.here, groups)
 
     def _join(self, place: Place, groups: tuple[int, ...]) -> Join:
-        return Join(place, tuple(self.facts.names(place, group) for group in groups))
+        return Join(place, tuple(self.evidence.names(place, group) for group in groups))
 
     def _move_on(self) -> Action | None:
         """Return the step after all that can be found out here and now."""
@@ -244,9 +245,9 @@ class Planner:
 
     def _unsearched(self) -> Stage | None:
         """Return a stage that somebody left before its components were told apart thoroughly."""
-        if not self.known.need or self.facts.walks >= MOST_WALKS:
+        if not self.known.need or self.evidence.walks >= MOST_WALKS:
             return None
-        for stage in self.facts.stages.values():
+        for stage in self.evidence.stages.values():
             if stage.groups and stage.touches and stage not in self.known.found.refused:
                 components = Probing(stage, self.known).components
                 if self.known.next_cut(stage, components, self._width()):
@@ -255,7 +256,7 @@ class Planner:
 
     def _back_to(self, stage: Stage | None) -> Action | None:
         """Return the step towards the joins of a stage that is to be gone on with."""
-        if stage is None or self.facts.joins[other_place(stage.at)] == stage.groups:
+        if stage is None or self.evidence.joins[other_place(stage.at)] == stage.groups:
             return None
         if self.here == stage.at:
             return Walk(self.there)
@@ -269,7 +270,7 @@ class Planner:
         return depth < OPEN_TOUCHES and self._joined_there()
 
     def _joined_there(self) -> bool:
-        return bool(self.facts.joins[self.there] or self.facts.fits[self.there])
+        return bool(self.evidence.joins[self.there] or self.evidence.fits[self.there])
 
     def _go_bare(self) -> Action:
         return Unjoin(self.there) if self.helped else Walk(self.there)
@@ -280,9 +281,9 @@ class Planner:
         if groups is None:
             diode = diode_round(self.known, self.there)
             return Unjoin(self.there) if diode and self._joined_there() else diode
-        if fit and self.facts.joins[self.there] == groups and not self.facts.fits[self.there]:
+        if fit and self.evidence.joins[self.there] == groups and not self.evidence.fits[self.there]:
             return fit[1]
-        if self.facts.joins[self.there] or self.facts.fits[self.there]:
+        if self.evidence.joins[self.there] or self.evidence.fits[self.there]:
             return Unjoin(self.there)
         return self._join(self.there, groups)
 
@@ -315,39 +316,39 @@ class _PutOff:
     def __init__(self, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> None:
         self._bundle, self._log = bundle, log
         self._times: Counter[object] = Counter()
-        self._real = self._facts(often=None)
+        self._real = self._evidence(often=None)
 
     def plan(self, often: int) -> Action | None:
         """Return the plan where what was put off here `often` times counts as touched."""
-        return Planner(self._facts(often)).next_action()
+        return Planner(self._evidence(often)).next_action()
 
-    def _facts(self, often: int | None) -> Facts:
-        """Return the facts with what was put off imagined as touched; with `None`, without it."""
-        facts = Facts(self._bundle)
-        facts.lenient = True
+    def _evidence(self, often: int | None) -> Evidence:
+        """Return the evidence with what was put off imagined as touched; `None`: without it."""
+        evidence = Evidence(self._bundle)
+        evidence.lenient = True
         last: dict[object, Answer] = {}
         for step, answer in self._log:
             if isinstance(answer, Live) or not isinstance(step, Probe):
-                facts.apply(step, answer)
+                evidence.apply(step, answer)
                 continue
-            key = _key(facts, step)
+            key = _key(evidence, step)
             if not isinstance(answer, Skipped):
-                facts.apply(step, answer)
+                evidence.apply(step, answer)
                 last[key] = answer
                 if often is None:
                     del self._times[key]
             elif often is None:
                 self._times[key] += 1
-                facts.apply(step, answer)
+                evidence.apply(step, answer)
             elif self._times[key] >= often or key[0] != _key(self._real, step)[0]:
                 for _ in range(1 if key in last else SEARCH_TOUCHES):
-                    facts.apply(step, last.get(key, Ohms(None)))
-        facts.lenient = False
-        return facts
+                    evidence.apply(step, last.get(key, Ohms(None)))
+        evidence.lenient = False
+        return evidence
 
 
-def _key(facts: Facts, touch: Probe) -> tuple[object, object]:
+def _key(evidence: Evidence, touch: Probe) -> tuple[object, object]:
     """Return the stage that a touch belongs to, and which of its touches it is."""
     there = other_place(touch.at)
-    stage = (touch.at, facts.joins[there], facts.fits[there])
-    return stage, (facts.joins[touch.at], frozenset(touch.between), touch.plus)
+    stage = (touch.at, evidence.joins[there], evidence.fits[there])
+    return stage, (evidence.joins[touch.at], frozenset(touch.between), touch.plus)

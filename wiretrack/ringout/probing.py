@@ -10,133 +10,23 @@ the known group sizes, the colours and what was excluded before say where an end
 from __future__ import annotations
 
 from functools import partial
-from math import comb
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.candidates import effective_groups
-from wiretrack.ringout.groupings import Likelihood, Structures, structures, worth
-from wiretrack.ringout.helping import next_against_it
+from wiretrack.ringout.groupings import Likelihood, Model, Structures, worth
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.packing import Packing, domains
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from wiretrack.ringout.knowledge import Knowledge
+    from wiretrack.ringout.matching import Matching
     from wiretrack.ringout.stage import Stage
 
 SEARCH_TOUCHES = 4  # so often is a pair touched before a missing closed reading is believed
 
-MOST_LISTED = 14  # ends of a stage whose groupings may be few enough to list
 _NEVER = 1e-9  # a chance this small is no reason for a touch
 
 Pair = tuple[int, int]
-
-
-class Model:
-    """What is known of a stage before its own touches: who may be in which group."""
-
-    def __init__(self, stage: Stage, known: Knowledge) -> None:
-        found = known.without(stage)
-        self.candidates = found.of[stage.at]
-        self.groups = effective_groups(stage, found, known.contacts)
-        self.glue = known.contacts.sure[stage.at]
-        self.room = [group.bit_count() for group in self.groups]
-        counts: dict[int, int] = {}
-        for mask in self.candidates:
-            counts[mask] = counts.get(mask, 0) + 1
-        ranked = sorted(counts, key=lambda mask: (-counts[mask], mask))
-        index = {mask: rank for rank, mask in enumerate(ranked)}
-        self.kind = [index[mask] for mask in self.candidates]
-        self.caps = [[(mask & group).bit_count() for group in self.groups] for mask in ranked]
-        self.order = sorted(range(len(self.candidates)), key=lambda end: (self.kind[end], end))
-        self._with_room = _at_least(self.room)
-        self._with_cap = [_at_least(caps) for caps in self.caps]
-        self.totals = [counts[mask] for mask in ranked]
-        self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
-        self.apart = known.apart(stage)
-        self.heard = self._heard_before(stage, known)
-        self.seat = {end: seat for seat, end in enumerate(self.order)}
-        self.structures = self._structures()
-        self._fits: dict[int, int] = {}
-        self._ways: dict[int, list[float]] = {}
-        self.likelihood: tuple[object, Likelihood] | None = None
-        self.settled: tuple[object, list[int]] = (None, [])
-        self.ordered: tuple[int, list[int]] = (-1, [])
-        self.verdicts: dict[object, bool] = {}
-        self._counts: dict[int, dict[int, int]] = {}
-
-    def _heard_before(self, stage: Stage, known: Knowledge) -> int:
-        """Return the ends that read closed here in other stages.
-
-        Without a search for contacts, those count too whose conductors read closed elsewhere.
-        """
-        here = there = 0
-        for other in known.stages:
-            heard = union(part for part in other.components() if part.bit_count() > 1)
-            if other is not stage and other.at == stage.at:
-                here |= heard
-            elif other is not stage:
-                there |= heard
-        if known.bundle.screen != "none":
-            return here
-        return here | mask_of(e for e, mates in enumerate(self.candidates) if not mates & ~there)
-
-    def _structures(self) -> Structures | None:
-        """Return all ways to group the ends, if they are few and the kinds are clear-cut."""
-        masks = {mask for mask in self.candidates}
-        if sum(mask.bit_count() for mask in masks) != len(self.candidates) or self.glue:
-            return None
-        if len(self.candidates) > MOST_LISTED:
-            return None
-        apart = tuple(
-            mask_of(self.seat[other] for other in bits(self.apart[end])) for end in self.order
-        )
-        caps = tuple(tuple(row) for row in self.caps)
-        return structures(tuple(self.totals), caps, apart)
-
-    def counts(self, members: int) -> dict[int, int]:
-        """Return how many of `members` are of each kind of end."""
-        found = self._counts.get(members)
-        if found is None:
-            found = {}
-            for end in bits(members):
-                found[self.kind[end]] = found.get(self.kind[end], 0) + 1
-            self._counts[members] = found
-        return found
-
-    def fitting(self, members: int) -> int:
-        """Return the groups, as bits, that have room for all of `members`."""
-        fit = self._fits.get(members)
-        if fit is None:
-            fit = _reach(self._with_room, members.bit_count())
-            if any(self.apart[end] & members for end in bits(members)):
-                fit = 0
-            for kind, n in self.counts(members).items():
-                fit &= _reach(self._with_cap[kind], n)
-            self._fits[members] = fit
-        return fit
-
-    def ways(self, members: int) -> list[float]:
-        """Return in how many ways each group can have given `members`, up to a factor."""
-        found = self._ways.get(members)
-        if found is None:
-            found = [1.0] * len(self.groups)
-            for kind, n in self.counts(members).items():
-                caps = self.caps[kind]
-                found = [one * comb(caps[i], n) for i, one in enumerate(found)]
-            self._ways[members] = found
-        return found
-
-
-def _at_least(amounts: Sequence[int]) -> list[int]:
-    """Return, per number, the positions of the amounts that reach it, as bits."""
-    top = max(amounts, default=0)
-    return [sum(1 << i for i, one in enumerate(amounts) if one >= n) for n in range(top + 1)]
-
-
-def _reach(table: Sequence[int], amount: int) -> int:
-    return table[amount] if amount < len(table) else 0
 
 
 def _best_touch(masks: Sequence[tuple[int, int, int]], alive: int, proven: int) -> Pair | None:
@@ -152,13 +42,20 @@ def _best_touch(masks: Sequence[tuple[int, int, int]], alive: int, proven: int) 
     return best
 
 
+def model_of(known: Matching, stage: Stage) -> Model:
+    """Return what is known of a stage before its own touches."""
+    key = ("model", stage.at, stage.groups)
+    state = (known.trust_colours, *known.heard(stage))
+    return known.evidence.remember(key, state, lambda: Model(stage, known))
+
+
 class Probing:
     """The order of touches in one stage, given what all other stages say."""
 
-    def __init__(self, stage: Stage, known: Knowledge) -> None:
+    def __init__(self, stage: Stage, known: Matching) -> None:
         self.stage = stage
         self.helped = known.bundle.crew == 2
-        self.model = known.model(stage)
+        self.model = model_of(known, stage)
         self.groups, self.candidates = self.model.groups, self.model.candidates
         self.glue = self.model.glue
         self._known = known
@@ -201,7 +98,7 @@ class Probing:
         return len(self.components) == len(self.groups)
 
     @property
-    def searched(self) -> bool:
+    def is_searched(self) -> bool:
         """Return whether nothing more can be found out here by touching."""
         return self.overfull or (not self.exhausted and self.next_pair() is None)
 
@@ -216,10 +113,46 @@ class Probing:
         if self.complete or self.exhausted or (self._told_apart and self._brief):
             return None
         if self.helped:
-            pair = next_against_it(self.model, self.components, self._opens, SEARCH_TOUCHES)
+            pair = self._against_the_join()
             if pair is not None:
                 return pair
         return self._most_telling() or self._place_next() or self._search_again()
+
+    def _against_the_join(self) -> Pair | None:
+        """Return the next end to touch against a helper's join, the least often touched first.
+
+        `None` if no end is known to be in the join, or if every end that may be was touched often
+        enough. Each end of the join is wanted closed, so no touch between two others says as much.
+        """
+        model, join = self.model, self.model.the_join
+        if join is None:
+            return None
+        inside = [members for members in self.components if model.fitting(members) == 1 << join]
+        if not inside:
+            return None if model.structures else self._first_guess(join)
+        anchor = max(inside, key=lambda members: members.bit_count())
+        ranked = [
+            (self._opens(anchor, members), members not in inside, number)
+            for number, members in enumerate(self.components)
+            if members != anchor and model.fitting(members | anchor)
+        ]
+        best = min((rank for rank in ranked if rank[0] < SEARCH_TOUCHES), default=None)
+        return None if best is None else (lowest(anchor), lowest(self.components[best[2]]))
+
+    def _first_guess(self, join: int) -> Pair | None:
+        """Return two ends not touched yet, likely in the join both; `None` if none are left."""
+        fresh = [
+            members
+            for members in self.components
+            if self.model.fitting(members) >> join & 1
+            and not any(self._opens(members, one) for one in self.components if one != members)
+        ]
+        fresh.sort(key=lambda members: -self.model.share_joined(join, lowest(members)))
+        for number, first in enumerate(fresh, 1):
+            for second in fresh[number:]:
+                if self.model.fitting(first | second):
+                    return lowest(first), lowest(second)
+        return None
 
     def _most_telling(self) -> Pair | None:
         """Return the touch that tells most, where all ways to group the ends can be listed."""

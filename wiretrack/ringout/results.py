@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from wiretrack.errors import StepError
-from wiretrack.ringout.action import Action
+from wiretrack.ringout.steps import Action
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Place
@@ -58,6 +58,7 @@ class Result:
     that the readings alone don't tell: they hold if no colour changes on the way.
     """
 
+    kind = "result"  # the word for it as a step
     matches: tuple[Match, ...]
     unresolved: tuple[str, ...]
     faults: tuple[FoundFault, ...]
@@ -76,14 +77,6 @@ class Result:
         raise StepError("The ring-out is finished", "No answer is wanted any more")
 
     typed = parse
-
-    def found(self) -> dict[str, Any]:
-        """Return all fields by name."""
-        return {one.name: getattr(self, one.name) for one in fields(self)}
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the step as the protocol writes it."""
-        return {"step": "result", **self.found()}
 
 
 Step = Action | Result

@@ -21,7 +21,7 @@ from wiretrack.ringout.sets import LAST_WORK, MOST_WORK, distinct_sets
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from wiretrack.ringout.knowledge import Knowledge
+    from wiretrack.ringout.deductions import Deductions
 
 Groups = tuple[int, ...]
 MOST_WALKS = 16  # a ring-out that needs more has a fault that continuity can't settle
@@ -47,7 +47,7 @@ class Situation:
         return tuple(end for end in (*self.doubtful, *self.suspect) if not whole >> end & 1)
 
 
-def situation(known: Knowledge, place: Place) -> Situation:
+def situation(known: Deductions, place: Place) -> Situation:
     """Return how things stand at one place."""
     rows = known.found.of[place]
     doubtful: list[int] = []
@@ -80,14 +80,14 @@ def situation(known: Knowledge, place: Place) -> Situation:
     return Situation(place, *sorts)
 
 
-def _bridged(known: Knowledge, place: Place, ends: int, mates: int) -> bool:
+def _bridged(known: Deductions, place: Place, ends: int, mates: int) -> bool:
     """Return whether a contact known only at the other place may bridge joins of `ends`."""
     return any(contact & mates for contact in known.contacts.at(other_place(place))) and not any(
         contact & ends for contact in known.contacts.at(place)
     )
 
 
-def one_walk(known: Knowledge, place: Place) -> Groups | None:
+def one_walk(known: Deductions, place: Place) -> Groups | None:
     """Return joins at `place` after which one walk identifies every end that is in a class."""
     now = situation(known, place)
     if not now.classes:
@@ -112,7 +112,7 @@ def one_walk(known: Knowledge, place: Place) -> Groups | None:
     return _around_unknown(known, place, now) if not known.begun else None
 
 
-def _around_unknown(known: Knowledge, place: Place, now: Situation) -> Groups | None:
+def _around_unknown(known: Deductions, place: Place, now: Situation) -> Groups | None:
     """Return joins for one walk that leave an end of unknown colour alone, if they exist.
 
     All others go into different groups of two and more, so that whatever stays open belongs to
@@ -142,7 +142,7 @@ def _around_unknown(known: Knowledge, place: Place, now: Situation) -> Groups | 
 
 
 def _would_stay_unproven(
-    known: Knowledge, place: Place, classes: list[list[int]]
+    known: Deductions, place: Place, classes: list[list[int]]
 ) -> frozenset[int]:
     """Return the sets, as bits over the classes, that would hold one unproven end alone."""
     return frozenset(
@@ -152,7 +152,7 @@ def _would_stay_unproven(
     )
 
 
-def _barred(known: Knowledge, now: Situation) -> frozenset[int]:
+def _barred(known: Deductions, now: Situation) -> frozenset[int]:
     """Return the sets of classes that look like a set of ends touching each other."""
     words = set()
     for contact in known.contacts.sure[now.place]:
@@ -175,7 +175,7 @@ def _deal(sets: tuple[tuple[int, ...], ...], ends: list[list[int]]) -> list[int]
 
 
 def _accompany(
-    known: Knowledge, place: Place, groups: list[int], spare: Sequence[int], loose: Sequence[int]
+    known: Deductions, place: Place, groups: list[int], spare: Sequence[int], loose: Sequence[int]
 ) -> Groups:
     """Return the groups of two and more; lone ends get a proven one for company, if any is left."""
     result = [group for group in groups if group.bit_count() > 1]
@@ -185,7 +185,7 @@ def _accompany(
     return tuple(sorted(result))
 
 
-def with_references(known: Knowledge, place: Place) -> Groups | None:
+def with_references(known: Deductions, place: Place) -> Groups | None:
     """Return joins that hold each doubtful end together with a proven one of its own.
 
     Ends that can't be mistaken for each other share one; with too few proven ones, they are
@@ -213,7 +213,7 @@ def with_references(known: Knowledge, place: Place) -> Groups | None:
     )
 
 
-def chained(known: Knowledge, place: Place) -> Groups | None:
+def chained(known: Deductions, place: Place) -> Groups | None:
     """Return joins that chain pairs of an earlier stage over both places."""
     now = situation(known, place)
     stages = [s for s in known.stages if s.at == place]
@@ -236,7 +236,7 @@ def chained(known: Knowledge, place: Place) -> Groups | None:
     return _accompany(known, place, result, [e for e in now.proven if e != heads[0]], lone)
 
 
-def across(known: Knowledge, place: Place) -> Groups | None:
+def across(known: Deductions, place: Place) -> Groups | None:
     """Return one join with an end of each class, and all ends that are in none."""
     now = situation(known, place)
     chosen = [min(e for e in bits(members) if e in now.doubtful) for members in now.classes]
@@ -246,7 +246,7 @@ def across(known: Knowledge, place: Place) -> Groups | None:
     return (mask_of(group),)
 
 
-def all_together(known: Knowledge, place: Place) -> Groups | None:
+def all_together(known: Deductions, place: Place) -> Groups | None:
     """Return one join of all doubtful ends: what doesn't read closed then is broken."""
     now = situation(known, place)
     if len(now.doubtful) < 2 or known.bundle.joins == "pairs":
@@ -254,18 +254,18 @@ def all_together(known: Knowledge, place: Place) -> Groups | None:
     if all(known.proven(place, end) for end in now.doubtful):
         return None
     mates = union(known.found.of[place][end] for end in now.doubtful)
-    if mates.bit_count() == 2 and (place, (mates,)) in known.facts.stages:
+    if mates.bit_count() == 2 and (place, (mates,)) in known.evidence.stages:
         return None  # joined at the other place, they told the same
     return (mask_of((*now.doubtful, *now.proven[:1])),)
 
 
-def anew(known: Knowledge, place: Place) -> Groups | None:
+def anew(known: Deductions, place: Place) -> Groups | None:
     """Return first joins again, of the ends still doubtful."""
     now = situation(known, place)
     return first_groups(known, place, now.doubtful) if len(now.doubtful) > 2 else None
 
 
-def ways(known: Knowledge, place: Place) -> Iterator[Groups | None]:
+def ways(known: Deductions, place: Place) -> Iterator[Groups | None]:
     """Yield the joins worth trying at a place, best first."""
     yield one_walk(known, place)
     if not known.begun:
@@ -280,14 +280,14 @@ def ways(known: Knowledge, place: Place) -> Iterator[Groups | None]:
     yield all_together(known, place)
 
 
-def next_groups(known: Knowledge, place: Place) -> Groups | None:
+def next_groups(known: Deductions, place: Place) -> Groups | None:
     """Return what to join at `place` next; `None` if nothing more can be found out from there."""
-    if known.facts.walks >= MOST_WALKS:
+    if known.evidence.walks >= MOST_WALKS:
         return None
     now = situation(known, place)
     if known.begun and not now.doubtful and not (now.suspect and now.proven):
         return None
     for groups in ways(known, place):
-        if groups and (other_place(place), groups) not in known.facts.stages:
+        if groups and (other_place(place), groups) not in known.evidence.stages:
             return groups
     return None

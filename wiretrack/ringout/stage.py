@@ -1,25 +1,25 @@
 # SPDX-License-Identifier: MIT
-"""A stage: all touches made at one place while the same joins held at the other.
-
-A path through two conductors of an installation reads a few ohms; a path that isn't there reads
-over-range. What lies between (moisture, a coil, a lamp) proves nothing. The bounds are
-common practice, from memory: continuity sounders respond below some 50 Ω, and insulation
-worth the name is above 1 MΩ.
-"""
+"""A stage: all touches made at one place while the same joins held at the other."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import bits, merged
+from wiretrack.ringout.bundle import other_place
+from wiretrack.ringout.candidates import AnyStage
+from wiretrack.ringout.masks import bits, merged, union
+from wiretrack.ringout.packing import domains
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.ringout.bundle import Bundle, Place
+    from wiretrack.ringout.bundle import Place
+    from wiretrack.ringout.candidates import Candidates, Contacts
+    from wiretrack.ringout.ohms import Verdict
 
+Homes = tuple[list[int], list[int], list[int]]
 REFUTING_TOUCHES = 4  # so many open touches of a pair stand against one closed one of two bunches
 UNCLEAR_ASKED = 2  # an unclear reading is asked again; the second one counts as "not closed"
 
@@ -44,12 +44,11 @@ class Touch:
         return (first, second) if first < second else (second, first)
 
 
-class Stage:
+class Stage(AnyStage):
     """What was touched at one place, and which ends there have read closed to each other.
 
-    `groups` are the joins at the other place, as bits over its ends. Ends that read closed
-    form a component. Touches between whole bunches (with joins at this place too) are kept
-    apart: they only ever count as evidence that nothing connects the two bunches.
+    Ends that read closed form a component. Touches between whole bunches (with joins at this
+    place too) are kept apart: they only ever count against a connection of the two bunches.
     """
 
     def __init__(self, at: Place, size: int, groups: tuple[int, ...]) -> None:
@@ -123,16 +122,6 @@ class Stage:
         """Return how many direct touches between the two ends' components were open."""
         return self._opens[self._label[first]].get(self._label[second], 0)
 
-    def evidence(self, first: int, second: int) -> int:
-        """Return how many touches say that the components of the two ends don't connect."""
-        one, two = self.component(first), self.component(second)
-        count = self.opens(first, second)
-        for left, right, closed in self.bunches:
-            crossing = (left & one and right & two) or (left & two and right & one)
-            if crossing and not closed:
-                count += 1
-        return count
-
     def once_closed(self) -> list[tuple[int, int]]:
         """Return the bunches that read closed without a closed pair of theirs being found."""
         return [
@@ -150,10 +139,29 @@ class Stage:
         return [
             (left, right)
             for left, right in self.once_closed()
-            if not all(
-                self.evidence(a, b) >= REFUTING_TOUCHES for a in bits(left) for b in bits(right)
+            if any(
+                self._opens_in_all(a, b) < REFUTING_TOUCHES for a in bits(left) for b in bits(right)
             )
         ]
+
+    def _opens_in_all(self, first: int, second: int) -> int:
+        """Return how many touches, of bunches too, say that two ends' components don't connect."""
+        one, two = self.component(first), self.component(second)
+        return self.opens(first, second) + sum(
+            not closed and bool((left & one and right & two) or (left & two and right & one))
+            for left, right, closed in self.bunches
+        )
+
+    def came_and_went(self) -> Iterator[Touch]:
+        """Yield the last touch of each pair that read closed once and then open."""
+        for pair in sorted(self.dropped):
+            yield self.pairs[pair][-1]
+
+    def open_within(self) -> Iterator[Touch]:
+        """Yield the last touch of each pair that reads open although other readings connect it."""
+        for pair, touches in sorted(self.pairs.items()):
+            if touches[-1].verdict == "open" and self.closed(*pair):
+                yield touches[-1]
 
     def asked(self, first: int, second: int) -> list[Touch]:
         """Return the direct touches between exactly these two ends."""
@@ -166,6 +174,43 @@ class Stage:
                 if one < two:
                     yield one, two, count
 
+    def joined(self, found: Candidates, contacts: Contacts) -> list[int]:
+        """Return what is connected at the other place: joins, and ends known to touch.
+
+        Where a contact is known at the stage's own place only, all groups that it may bridge
+        count as one.
+        """
+        there = other_place(self.at)
+        single = ((1 << len(found.of[there])) - 1) & ~union(self.groups)
+        groups = [*self.groups, *(1 << end for end in bits(single))]
+        glue = contacts.at(there)
+        for contact in contacts.at(self.at):
+            glue.append(union(found.of[self.at][end] for end in bits(contact)))
+        return merged(groups, glue)
+
+    def homes(self, found: Candidates, contacts: Contacts) -> Homes | None:
+        """Return the components, the groups, and which of those each component may be, as bits.
+
+        `None` if the components can't be placed at all.
+        """
+        groups = self.joined(found, contacts)
+        components = self.components(contacts.sure[self.at])
+        domain = domains(components, groups, found.of[self.at])
+        return None if domain is None else (components, groups, domain)
+
+    def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
+        """Strike what the closed readings exclude; `None` if they can't be."""
+        homes = self.homes(found, contacts)
+        if homes is None:
+            return None
+        components, groups, domain = homes
+        changed = False
+        for component, possible in zip(components, domain, strict=True):
+            allowed = union(groups[index] for index in bits(possible))
+            for end in bits(component):
+                changed |= found.keep(self.at, end, allowed)
+        return changed
+
     def _reset(self) -> None:
         self.version += 1
         self._label = list(range(self.size))
@@ -173,10 +218,11 @@ class Stage:
         self._opens = {end: {} for end in range(self.size)}
 
     def _bunch_sides(self, touch: Touch) -> tuple[int, int]:
-        sides = [1 << end for end in touch.ends]
+        one, two = (1 << end for end in touch.ends)
         for group in touch.own:
-            sides = [side | group if side & group else side for side in sides]
-        return sides[0], sides[1]
+            one |= group if one & group else 0
+            two |= group if two & group else 0
+        return one, two
 
     def _take(self, touch: Touch) -> None:
         first, second = touch.pair
@@ -214,34 +260,3 @@ class Stage:
             if third != one:
                 self._opens[one][third] = self._opens[one].get(third, 0) + count
                 self._opens[third][one] = self._opens[one][third]
-
-
-Verdict = Literal["closed", "open", "unclear"]
-
-CLOSED_OHM = 50.0  # common practice
-OPEN_OHM = 1e6  # common practice
-LONG_PATH_FACTOR = 3.0  # common practice: room for poor twists on a path that is long anyway
-
-
-def closed_limit(bundle: Bundle) -> float:
-    """Return the highest reading that counts as closed, in Ω.
-
-    50 Ω, or three times the longest loop that is expected (plus the leads) if that is more;
-    both common practice. A bundle's own `closed_below_ohm` goes first.
-    """
-    if bundle.closed_below_ohm is not None:
-        return bundle.closed_below_ohm
-    known = sorted(end.expected_ohm for end in bundle.near if end.expected_ohm is not None)
-    loop = sum(known[-2:]) * LONG_PATH_FACTOR + (bundle.leads_ohm or 0.0)
-    return max(CLOSED_OHM, loop)
-
-
-def judge(ohms: float | None, limit_ohm: float) -> Verdict:
-    """Return what a reading says about its path; `None` is over-range.
-
-    >>> judge(0.43, 50.0), judge(None, 50.0), judge(4700.0, 50.0)
-    ('closed', 'open', 'unclear')
-    """
-    if ohms is None or ohms >= max(OPEN_OHM, limit_ohm):
-        return "open"
-    return "closed" if ohms <= limit_ohm else "unclear"

@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.encoding import BESIDE, document
 from wiretrack.errors import BadInputError
 from wiretrack.resources import shipped
 from wiretrack.ringout.results import Result
@@ -37,14 +38,11 @@ WHO = "demo"
 class RungOut:
     """The boxes between which the demo rang a pull out, and what it found."""
 
+    kind: str = field(default=Result.kind, init=False, metadata={"json": "step"})
+    result: Result = field(metadata={"json": BESIDE})
     pull: str
     near: str
     far: str
-    result: Result
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the result with pull and boxes beside it."""
-        return {**self.result.as_json(), "pull": self.pull, "near": self.near, "far": self.far}
 
 
 @dataclass(frozen=True)
@@ -121,8 +119,8 @@ def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
     """Ring a pull out to its end, the demo's meter answering."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(step.as_json()))
-    return RungOut(facts["pull"], facts["near"], facts["far"], ringing.finish(WHO))
+        ringing.answer(step, meter.answer(document(step)))
+    return RungOut(ringing.finish(WHO), facts["pull"], facts["near"], facts["far"])
 
 
 def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
@@ -130,7 +128,7 @@ def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     touches = 0
     while touches < 3 and not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(step.as_json()))
+        ringing.answer(step, meter.answer(document(step)))
         touches += step.is_touch
     return ringing.status()
 

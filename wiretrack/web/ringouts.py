@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, make_response, redirect, render_template, request
@@ -14,7 +13,7 @@ from wiretrack.tasks.find.lists import pull_list
 from wiretrack.tasks.identify import state as ringout_state
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import ring_out_cautions
-from wiretrack.tasks.identify.settings import GEAR
+from wiretrack.tasks.identify.settings import GEAR, GearAsked
 from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of, number_asked
@@ -76,8 +75,9 @@ def begin(pull: str) -> Any:
     tags = form.get("tags", "").replace(",", " ").split()
     with for_writing() as registry:
         try:
-            wanted = replace(
-                _gear(pull, form),
+            wanted = Wanted(
+                **vars(_gear(form)),
+                pull=pull,
                 near=form.get("near", ""),
                 far=form.get("far", ""),
                 references=(["raceway"] if form.get("raceway") else []) + tags,
@@ -128,7 +128,7 @@ def switch(pull: str) -> Any:
     form = request.form
     seen = form.get("seen", "")
     return take_answer(
-        _work(pull), lambda r: ringout_state.switch(r, _gear(pull, form), seen, who())
+        _work(pull), lambda r: ringout_state.switch(r, pull, _gear(form), seen, who())
     )
 
 
@@ -175,8 +175,8 @@ def switch_json(pull: str) -> Any:
         if type(value) is not kind and not (value is None and name in _MAY_LACK):
             raise FieldError(name, f"{name}: It is not {told}.")
     with for_writing() as registry:
-        asked = Wanted(pull=pull, near="", far="", **wanted)
-        return answered(document(ringout_state.switch(registry, asked, seen, who())))
+        asked = GearAsked(**wanted)
+        return answered(document(ringout_state.switch(registry, pull, asked, seen, who())))
 
 
 _GEAR_TYPES: dict[str, tuple[type, str]] = {
@@ -186,15 +186,12 @@ _GEAR_TYPES: dict[str, tuple[type, str]] = {
 _MAY_LACK = ("resistors", "instrument")
 
 
-def _gear(pull: str, form: Mapping[str, str]) -> Wanted:
+def _gear(form: Mapping[str, str]) -> GearAsked:
     """Return the gear and crew that a form names."""
     crew = form.get("crew", "1")
     if crew not in ("1", "2"):
         raise FieldError("crew", f"'{crew[:40]}' is no crew. It must be 1 or 2.")
-    return Wanted(
-        pull=pull,
-        near="",
-        far="",
+    return GearAsked(
         joins=form.get("joins", "any"),
         screen=form.get("screen", "auto"),
         crew=int(crew),

@@ -15,7 +15,7 @@ from wiretrack.ringout.bundle import RACEWAY, FarEnd, NearEnd
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import expected_of
-from wiretrack.tasks.identify.settings import GEAR, Gear, Settings
+from wiretrack.tasks.identify.settings import GEAR, Gear, GearAsked, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence, Set
@@ -28,7 +28,7 @@ MOST_RESISTORS = 100  # planning takes longer the more there are
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wanted:
+class Wanted(GearAsked):
     """A ring-out as somebody asks for it."""
 
     pull: str
@@ -36,13 +36,7 @@ class Wanted:
     far: str
     references: Sequence[str] = ()
     start: str = "near"
-    resistors: str | None = None
-    diode: bool = False
-    crew: int = 1
     far_colours: str | None = None
-    joins: str = "any"
-    screen: str = "auto"
-    instrument: str | None = None
     again: bool = False
     switch: bool = False
 
@@ -130,7 +124,7 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
     return settings
 
 
-def gear_for(registry: Registry, wanted: Wanted) -> Gear:
+def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
     """Return the gear and crew that are asked for."""
     return Gear(
         joins=wanted.joins,
@@ -142,7 +136,7 @@ def gear_for(registry: Registry, wanted: Wanted) -> Gear:
     )
 
 
-def checked_gear(registry: Registry, settings: Settings, wanted: Wanted) -> Gear:
+def checked_gear(registry: Registry, settings: Settings, wanted: GearAsked) -> Gear:
     """Return the gear and crew that are asked for, checked with the ends of a ring-out.
 
     Raises
@@ -152,7 +146,7 @@ def checked_gear(registry: Registry, settings: Settings, wanted: Wanted) -> Gear
     """
     for name in GEAR:
         try:
-            gear = gear_for(registry, wanted.only(name))
+            gear = gear_for(registry, GearAsked(**{name: getattr(wanted, name)}))
             _ = replace(settings, gear=gear).bundle
         except BadInputError as error:
             raise FieldError(name, error) from error

@@ -3,17 +3,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.encoding import document
+from wiretrack.encoding import BESIDE, document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
-from wiretrack.ringout.action import Names
-from wiretrack.ringout.answers import Live, Skipped
+from wiretrack.ringout.answers import Answer, Live, Skipped
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.prompts import Names
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import parse_step
 from wiretrack.store import procedures
@@ -32,11 +32,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered, Procedure
-    from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.contradictions import Contradiction
     from wiretrack.ringout.results import Step
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.identify.settings import Gear
+    from wiretrack.tasks.identify.settings import Gear, GearAsked
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,16 +47,10 @@ class RingoutStatus:
     far: str
     finished: bool
     next: str | None
-    result: Result
     candidates: dict[str, tuple[str, ...]]
     contradictions: tuple[Contradiction, ...]
     steps: int
-
-    def as_json(self) -> dict[str, Any]:
-        """Return all of it side by side, what is found included."""
-        found: dict[str, Any] = {**vars(self), **self.result.found()}
-        del found["result"]
-        return found
+    result: Result = field(metadata={"json": BESIDE})
 
 
 class Ringing:
@@ -114,7 +107,7 @@ class Ringing:
                 return cls(registry, record)._switched(asked, wanted.switch, who)
             record = None
         if record is None:
-            stored = asked.stored()
+            stored = document(asked)
             record = procedures.start(registry, RINGOUT, about, stored, after=latest, who=who)
         return cls(registry, record)
 
@@ -165,7 +158,9 @@ class Ringing:
         """Return the ring-out with what others answered meanwhile; begun anew, the new one."""
         return Ringing(self._registry, procedures.as_it_is_now(self._registry, self.record))
 
-    def answer(self, step: Step, answer: Mapping[str, Any], *, who: str | None = None) -> Answer:
+    def answer(
+        self, step: Step, answer: Answer | Mapping[str, Any], *, who: str | None = None
+    ) -> Answer:
         """Check an answer, store it durably, then learn from it.
 
         Raises
@@ -173,7 +168,7 @@ class Ringing:
         ChangedMeanwhileError
             If somebody else answered, undid or changed something since; nothing is stored then.
         """
-        checked = step.parse(answer)
+        checked = answer if isinstance(answer, Answer) else step.parse(answer)
         self.record = procedures.add_answer(
             self._registry, self.record, document(step), document(checked), who=who
         )
@@ -181,8 +176,8 @@ class Ringing:
         return checked
 
     def answer_typed(self, step: Step, typed: str, *, who: str | None = None) -> Answer:
-        """Check and store an answer as a person types it; see `Asked.typed`."""
-        return self.answer(step, document(step.typed(typed)), who=who)
+        """Check and store an answer as a person types it; see `Action.typed`."""
+        return self.answer(step, step.typed(typed), who=who)
 
     @property
     def steps_taken(self) -> int:
@@ -241,7 +236,7 @@ class Ringing:
             raise BadInputError(f"Nothing was done yet in the ring-out of {record.pull}. Carry on.")
         return self._superseded(record.answers[-1], UNDONE, who)
 
-    def switch(self, wanted: Wanted, *, who: str | None = None) -> Ringing:
+    def switch(self, wanted: GearAsked, *, who: str | None = None) -> Ringing:
         """Go on with the gear and crew that are asked for; return the ring-out as it is then.
 
         All that is known is kept. Where it is the gear of now, nothing is written.
@@ -280,7 +275,7 @@ class Ringing:
         return self._with_gear(asked.gear, who)
 
     def _with_gear(self, gear: Gear, who: str | None) -> Self:
-        stored = self.settings.with_gear(gear, after=self.record.steps).stored()
+        stored = document(self.settings.with_gear(gear, after=self.record.steps))
         record = procedures.change_settings(self._registry, self.record, stored, who=who)
         return type(self)(self._registry, record)
 
@@ -298,7 +293,7 @@ class Ringing:
         """
         result = self.result()
         if not self.finished:
-            stored = document(result)
+            stored = {"step": result.kind, **document(result)}
             for match in stored["matches"]:
                 match["near"] = parse_tag(match["near"])
             self.record = procedures.finish(self._registry, self.record, stored, who=who)

@@ -3,14 +3,30 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
+from wiretrack.encoding import BESIDE
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+
+@dataclass(frozen=True, kw_only=True)
+class GearAsked:
+    """Gear and crew as one asks for them: resistors as a list of values, the meter's code."""
+
+    joins: str = "any"
+    screen: str = "auto"
+    resistors: str | None = None
+    diode: bool = False
+    crew: int = 1
+    instrument: str | None = None
+
+
+GEAR = tuple(one.name for one in fields(GearAsked))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,22 +46,19 @@ class Gear:
         known = {one.name: stored[one.name] for one in fields(cls) if one.name in stored}
         return cls(**known | {"resistors": tuple(stored["resistors"])})
 
-    def stored(self) -> dict[str, Any]:
-        """Return the gear as it is stored."""
-        return {**asdict(self), "resistors": list(self.resistors)}
+    @property
+    def asked(self) -> GearAsked:
+        """The gear as one asks for it.
 
-    def as_json(self) -> dict[str, Any]:
-        """Return the gear as one asks for it: resistors as a list of values.
-
-        >>> Gear(resistors=(100.0, 4700.0)).as_json()["resistors"]
+        >>> Gear(resistors=(100.0, 4700.0)).asked.resistors
         '100,4700'
         """
         typed = ",".join(f"{ohms:.15g}" for ohms in self.resistors)
-        return {**asdict(self), "resistors": typed or None}
+        return GearAsked(**{**vars(self), "resistors": typed or None})
 
     @property
     def told(self) -> str:
-        """Return gear and crew as one tells it.
+        """The gear and crew as one tells it.
 
         >>> Gear(crew=2, diode=True, resistors=(100.0, 470.0)).told
         'a helper with a radio, resistors of 100, 470 ohm, a diode'
@@ -67,12 +80,17 @@ class Gear:
         return ", ".join(words)
 
 
-GEAR = tuple(one.name for one in fields(Gear))
+@dataclass(frozen=True)
+class Earlier:
+    """Gear that was used before, `until` a step."""
+
+    gear: Gear = field(metadata={"json": BESIDE})
+    until: int
 
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
-    """All that a ring-out rests on; `earlier` is the gear of before, each with its last step."""
+    """All that a ring-out rests on, as it is stored."""
 
     near_box: str
     far_box: str
@@ -80,8 +98,8 @@ class Settings:
     far: tuple[FarEnd, ...]
     references: tuple[str, ...]
     start: str
-    gear: Gear
-    earlier: tuple[tuple[Gear, int], ...] = ()
+    gear: Gear = field(metadata={"json": BESIDE})
+    earlier: tuple[Earlier, ...] = field(default=(), metadata={"blank": None})
 
     @classmethod
     def of(cls, stored: Mapping[str, Any]) -> Self:
@@ -94,22 +112,8 @@ class Settings:
             references=tuple(stored["references"]),
             start=stored["start"],
             gear=Gear.of(stored),
-            earlier=tuple((Gear.of(one), one["until"]) for one in stored.get("earlier", ())),
+            earlier=tuple(Earlier(Gear.of(one), one["until"]) for one in stored.get("earlier", ())),
         )
-
-    def stored(self) -> dict[str, Any]:
-        """Return the settings as they are stored."""
-        earlier = [{**gear.stored(), "until": until} for gear, until in self.earlier]
-        return {
-            "near_box": self.near_box,
-            "far_box": self.far_box,
-            "near": [asdict(end) for end in self.near],
-            "far": [asdict(end) for end in self.far],
-            "references": list(self.references),
-            "start": self.start,
-            **self.gear.stored(),
-            **({"earlier": earlier} if earlier else {}),
-        }
 
     @cached_property
     def bundle(self) -> Bundle:
@@ -139,16 +143,16 @@ class Settings:
 
     def with_gear(self, gear: Gear, after: int) -> Settings:
         """Return the settings with other gear from step `after` + 1 on."""
-        return replace(self, gear=gear, earlier=(*self.earlier, (self.gear, after)))
+        return replace(self, gear=gear, earlier=(*self.earlier, Earlier(self.gear, after)))
 
     @property
     def gear_used(self) -> list[str]:
         """Return which gear was used for which steps, a line each."""
         lines, first = [], 1
-        for gear, until in self.earlier:
-            if until >= first:
-                span = f"step {first}" if until == first else f"steps {first} to {until}"
-                lines.append(f"{span}: {gear.told}")
-            first = max(first, until + 1)
+        for one in self.earlier:
+            if one.until >= first:
+                span = f"step {first}" if one.until == first else f"steps {first} to {one.until}"
+                lines.append(f"{span}: {one.gear.told}")
+            first = max(first, one.until + 1)
         now = self.gear.told
         return [*lines, f"from step {first} on: {now}"] if lines else [now]

@@ -20,11 +20,11 @@ from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
     from wiretrack.procedure import Answered
-    from wiretrack.ringout.action import Action
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.results import FoundFault, Question
+    from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.identify.settings import Gear
+    from wiretrack.tasks.identify.settings import GearAsked
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +100,7 @@ class RingoutState:
     known: int
     of: int
     last: DoneStep | None
-    gear: Gear
+    gear: GearAsked
     gear_told: str
     gear_used: tuple[str, ...]
     marks: tuple[Mark, ...]
@@ -217,7 +217,9 @@ def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> Ri
     return state(registry, pull)
 
 
-def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None) -> RingoutState:
+def switch(
+    registry: Registry, pull: str, gear: GearAsked, seen: str, who: str | None = None
+) -> RingoutState:
     """Go on with other gear or crew, as far as nobody answered or changed it since `seen`.
 
     Raises
@@ -227,8 +229,8 @@ def switch(registry: Registry, wanted: Wanted, seen: str, who: str | None = None
     FieldError
         If a field can't be; it names the field.
     """
-    _as_seen(registry, wanted.pull, seen).switch(wanted, who=who)
-    return state(registry, wanted.pull)
+    _as_seen(registry, pull, seen).switch(gear, who=who)
+    return state(registry, pull)
 
 
 def log(registry: Registry, pull: str) -> RingoutLog:
@@ -266,7 +268,7 @@ def _state(ringing: Ringing) -> RingoutState:
         known=len(found.matches),
         of=bundle.size,
         last=_done(ringing, answers[-1]) if answers else None,
-        gear=settings.gear,
+        gear=settings.gear.asked,
         gear_told=settings.gear.told,
         gear_used=tuple(settings.gear_used),
         marks=tuple(Mark(end.name, end.colour) for end in bundle.far),

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The facts of a ring-out: what was done and read, folded from the log step by step."""
+"""The evidence of a ring-out: what was done and read, folded from the log step by step."""
 
 from __future__ import annotations
 
@@ -8,26 +8,25 @@ from typing import TYPE_CHECKING, TypeVar, cast
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Done, Live, Ohms, Skipped, Sounded, Volts
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
-from wiretrack.ringout.diodes import DiodeStage
-from wiretrack.ringout.fitted import ResistorStage
+from wiretrack.ringout.fitted import DiodeStage, ResistorStage
 from wiretrack.ringout.masks import bits, mask_of, union
-from wiretrack.ringout.stage import Stage, Touch, closed_limit, judge
-from wiretrack.ringout.steps import FitDiode
+from wiretrack.ringout.ohms import closed_limit, judge
+from wiretrack.ringout.stage import Stage, Touch
+from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.ringout.action import Action
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
-    from wiretrack.ringout.stage import Verdict
-    from wiretrack.ringout.steps import Fit, Join, Probe, Unjoin, Walk
+    from wiretrack.ringout.ohms import Verdict
+    from wiretrack.ringout.steps import Action
 
 _T = TypeVar("_T")
 StageKey = tuple[Place, tuple[int, ...]]
 
 
-class Facts:
+class Evidence:
     """Where the person stands, what is joined, and every touch, sorted into stages.
 
     A touch is clean when nothing was joined at its own place; only clean closed touches prove
@@ -86,15 +85,29 @@ class Facts:
         if not isinstance(answer, Skipped | Live):
             if not step.is_touch and not isinstance(answer, Done):
                 raise StepError("A reading was given for a step without a touch", "Answer done")
-            step.carry_out(self, answer)
+            self._carry_out(step, answer)
         self.count += 1
+
+    def _carry_out(self, step: Action, answer: Answer) -> None:
+        match step:
+            case Walk():
+                self._walk(step)
+            case Join():
+                self._join(step)
+            case Unjoin():
+                self._unjoin(step)
+            case Fit():
+                self._fit_resistors(step)
+            case FitDiode():
+                self._fit_diode(step)
+            case Probe():
+                self._probe(step, answer)
 
     def _reach(self, at: Place) -> None:
         if self.bundle.crew == 1 and not self.lenient and at != self.place:
             raise StepError(f"You are at the {self.place} place, not the {at} one", "Walk first")
 
-    def walk(self, step: Walk) -> None:
-        """Go to the other place."""
+    def _walk(self, step: Walk) -> None:
         if step.to == self.place:
             raise StepError(f"You are at the {step.to} place already", "No walk is needed")
         self.place = step.to
@@ -102,8 +115,7 @@ class Facts:
         for place in PLACES:
             self.walked_since_join[place] = True
 
-    def join(self, step: Join) -> None:
-        """Hold ends together."""
+    def _join(self, step: Join) -> None:
         self._reach(step.at)
         self._check_free(step.at)
         groups: list[int] = []
@@ -119,8 +131,7 @@ class Facts:
         self.joins[step.at] = tuple(sorted(groups))
         self._begin_join(step.at)
 
-    def unjoin(self, step: Unjoin) -> None:
-        """Take joins, resistors and diodes off, or just some ends out of their joins."""
+    def _unjoin(self, step: Unjoin) -> None:
         self._reach(step.at)
         out = mask_of(self.bundle.index(step.at, name) for name in step.ends)
         if not out:
@@ -134,8 +145,7 @@ class Facts:
         left = (group & ~out for group in self.joins[step.at])
         self.joins[step.at] = tuple(sorted(group for group in left if group & group - 1))
 
-    def fit_resistors(self, step: Fit) -> None:
-        """Put resistors on."""
+    def _fit_resistors(self, step: Fit) -> None:
         self._reach(step.at)
         if self.fits[step.at]:
             raise StepError(f"Resistors are fitted at the {step.at} place", "Unjoin them first")
@@ -151,15 +161,13 @@ class Facts:
         self.fits[step.at] = step
         self._begin_join(step.at)
 
-    def fit_diode(self, step: FitDiode) -> None:
-        """Put a diode on."""
+    def _fit_diode(self, step: FitDiode) -> None:
         self._reach(step.at)
         self._check_free(step.at)
-        ends = [self.bundle.index(step.at, name) for name in (step.cathode, step.anode)]
+        ends = [self.bundle.index(step.at, name) for name in (step.diode.cathode, step.diode.anode)]
         if ends[0] == ends[1]:
-            raise StepError(
-                f"Both leads of the diode are on {step.cathode}", "Put it over two different ends"
-            )
+            what = f"Both leads of the diode are on {step.diode.cathode}"
+            raise StepError(what, "Put it over two different ends")
         self.fits[step.at] = step
         self._begin_join(step.at)
 
@@ -171,8 +179,7 @@ class Facts:
         self.join_steps += 1
         self.touched_since_join[at] = self.walked_since_join[at] = False
 
-    def probe(self, step: Probe, answer: Answer) -> None:
-        """Take a reading in."""
+    def _probe(self, step: Probe, answer: Answer) -> None:
         if isinstance(answer, Done):
             raise StepError("The touch has no reading", "Answer ohms, or OL")
         if step.at != self.place:

@@ -1,0 +1,146 @@
+# SPDX-License-Identifier: MIT
+"""What a ring-out found, its record, and what each method takes, on the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from wiretrack.cli.output import console, counted, facts, heading, indented, say, table
+from wiretrack.days import moment
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.ringout.methods import Method
+    from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
+    from wiretrack.tasks.identify.plan import RingoutPlan
+    from wiretrack.tasks.identify.ringing import RingoutStatus
+
+NARROW = 66  # columns; below, a method is told line by line
+
+
+def show_status(found: RingoutStatus) -> None:
+    """Write how far a ring-out has come: what is matched, what is open, what contradicts."""
+    result = found.result
+    state = "finished" if found.finished else "under way"
+    heading(found.pull, f"{found.near} → {found.far}", state)
+    effort = ((result.walks, "walk"), (result.joins, "join"), (result.probes, "touch"))
+    say(f"{', '.join(counted(count, noun) for count, noun in effort)} so far.")
+    if result.matches:
+        table(("tag", "end mark"), ((m.near, m.far) for m in result.matches))
+    show_doubts(result.matches)
+    show_findings(result)
+    if result.unresolved:
+        say(f"Open: {', '.join(result.unresolved)}")
+    if found.next:
+        say(f"Next: {found.next}")
+
+
+def show_doubts(matches: Sequence[Match]) -> None:
+    """Write which matches aren't sure, and why."""
+    unsure = [match for match in matches if not match.sure]
+    for why in dict.fromkeys(match.why for match in unsure):
+        pairs = (f"{m.near} is end {m.far}" for m in unsure if m.why == why)
+        say(f"Not sure: {', '.join(pairs)}", style="yellow")
+        indented(why)
+
+
+def show_findings(found: Result | RingoutRecord) -> None:
+    """Write the faults, the readings to look at again, and the notes."""
+    for fault in found.faults:
+        say(f"{fault.kind}: {', '.join(fault.ends)}", style="bold red")
+        indented(fault.evidence)
+    for question in found.questions:
+        say(f"Look again at {' and '.join(question.between)}:", style="yellow")
+        indented(question.reason)
+    for note in found.notes:
+        say(note)
+
+
+def show_record(found: RingoutRecord) -> None:
+    """Write the record: facts, steps with answers, conclusions with their reasons."""
+    heading(f"Ring-out of {found.pull}", f"{found.near} → {found.far}")
+    facts(
+        [
+            ("begun", moment(found.begun)),
+            ("last step", moment(found.ended, "")),
+            ("instrument", found.instrument or "not stated"),
+            ("references", ", ".join(found.references) or "none"),
+            ("gear", "; ".join(found.gear)),
+            ("effort", f"{found.walks} walks, {found.joins} joins, {found.probes} touches"),
+        ]
+    )
+    table(("", "step", "answer"), ((s.number, s.told, _answered(s)) for s in found.steps))
+    for match in found.conclusions:
+        say(f"{match.near} is end {match.far}", style="bold")
+        indented(*match.why)
+    show_findings(found)
+    if found.unresolved:
+        say(f"Not identified: {', '.join(found.unresolved)}", style="yellow")
+
+
+def _answered(step: RecordedStep) -> str:
+    corrected = f", corrected {step.superseded}×" if step.superseded else ""
+    return f"{step.answer}{corrected}"
+
+
+def show_plan(found: RingoutPlan) -> None:
+    """Write what each method takes and needs, and why."""
+    heading(found.pull, f"{found.near} → {found.far}", f"{found.conductors} conductors")
+    if console().width < NARROW:
+        for method in found.methods:
+            _show_method(method)
+    else:
+        _show_table(found.methods)
+    say(
+        f"No plan can do with fewer than {_touch_count(found.bound)} on average: log2 of the"
+        " number of arrangements. Touches for contacts search for conductors touching each other."
+    )
+    for note in found.notes:
+        say(note)
+
+
+def _show_table(methods: Sequence[Method]) -> None:
+    columns: tuple[str, ...] = ("method", "walks", "joins", "touches", "at most", "for contacts")
+    rows: list[tuple[object, ...]] = [
+        (m.name, m.forecast.walks, m.forecast.joins, *_touches(m)) for m in methods
+    ]
+    if not all(m.forecast.whole for m in methods):
+        columns = (*columns, "unknown")
+        rows = [(*row, _unknown(m)) for row, m in zip(rows, methods, strict=True)]
+    table(columns, rows)
+    facts((m.name, f"{_sentence(m.needs)} {m.why}") for m in methods)
+
+
+def _show_method(method: Method) -> None:
+    expected, worst, contacts = _touches(method)
+    say(method.name, style="bold")
+    unknown = _unknown(method)
+    indented(
+        f"{counted(method.forecast.walks, 'walk')}, {counted(method.forecast.joins, 'join')},"
+        f" {expected} touches, at most {worst}, {contacts} of them for contacts"
+        + (f"; {unknown} stay unknown" if unknown != "none" else ""),
+        f"{_sentence(method.needs)} {method.why}",
+    )
+
+
+def _touches(method: Method) -> tuple[str, str, str]:
+    """Return the touches on the mean, at most, and for contacts; ``~`` where they are scaled."""
+    mark = "~" if method.forecast.about else ""
+    return (
+        f"{mark}{method.forecast.expected:g}",
+        f"{mark}{method.forecast.worst}",
+        f"{mark}{method.forecast.screening:g}",
+    )
+
+
+def _unknown(method: Method) -> str:
+    return "none" if method.forecast.whole else "some"
+
+
+def _touch_count(bound: float) -> str:
+    return counted(1 if bound == 1 else f"{bound:g}", "touch")
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."

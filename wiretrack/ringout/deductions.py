@@ -1,0 +1,155 @@
+# SPDX-License-Identifier: MIT
+"""What follows from the evidence: which ends are matched, and what is broken or touches.
+
+A conductor that touches another one can read closed for it. So a match counts only where every
+two components of the stages it rests on were touched often enough to find that out, and where
+its conductor, if it was joined to another one, did read closed.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from wiretrack.ringout.bundle import PLACES, Place, other_place
+from wiretrack.ringout.candidates import by_colour, conclude
+from wiretrack.ringout.masks import bits, lowest, union
+from wiretrack.ringout.matching import Matching
+from wiretrack.ringout.probing import Probing
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from wiretrack.ringout.candidates import Candidates
+    from wiretrack.ringout.stage import Homes, Stage
+
+
+class Deductions(Matching):
+    """All that follows from one state of the evidence."""
+
+    @cached_property
+    def matched(self) -> dict[int, int]:
+        """For the near ends that are matched, their far ends."""
+        if not self.settling and self.bundle.size > 1:
+            return {}
+        now = dict(self._settled(self.found))
+        return {
+            end: mate
+            for end, mate in self._settled(self.secure)
+            if now.get(end) == mate and (self.broken("near", end) or not self.suspect("near", end))
+        }
+
+    @property
+    def pointed_at(self) -> dict[int, int]:
+        """What closed readings point to, of which more touches must make sure."""
+        found = self._settled(self.found) if self.begun else ()
+        return {end: mate for end, mate in found if end not in self.matched}
+
+    @cached_property
+    def told_by_colour(self) -> list[int]:
+        """The matched near ends that the readings alone, without colours, don't tell."""
+        if not self.trust_colours or not any(end.colour for end in self.bundle.near):
+            return []
+        plain = conclude(by_colour(self.bundle, trust=False), self.settling, self.contacts)
+        return [end for end, mate in self.matched.items() if plain.settled("near", end) != mate]
+
+    @property
+    def never_closed(self) -> list[int]:
+        """The matched near ends of which no closed reading shows that they are whole."""
+        return [end for end in self.matched if not self.proven("near", end)]
+
+    def _settled(self, found: Candidates) -> Iterator[tuple[int, int]]:
+        for end in range(self.bundle.size):
+            mate = found.settled("near", end)
+            if mate is not None and found.settled("far", mate) == end:
+                yield end, mate
+
+    def touching(self, place: Place, end: int) -> bool:
+        """Return whether an end is, or may be, that of a conductor known to touch another."""
+        if any(contact >> end & 1 for contact in self.contacts.at(place)):
+            return True
+        mates = self.found.of[place][end]
+        return any(not mates & ~contact for contact in self.contacts.at(other_place(place)))
+
+    def broken(self, place: Place, end: int) -> bool:
+        """Return whether an end had to read closed, was touched often enough, and never did."""
+        return bool(self._broken[place] >> end & 1)
+
+    @cached_property
+    def _broken(self) -> dict[Place, int]:
+        broken: dict[Place, int] = {"near": 0, "far": 0}
+        for stage in self.stages:
+            if stage not in self.found.refused:
+                self._break_by(stage, broken)
+        for fitted in self.fitted:
+            for end in bits(fitted.silent()):
+                if not self.found.of[fitted.at][end] & ~fitted.fitted:
+                    broken[fitted.at] |= 1 << end
+        return {place: broken[place] & ~self._proven[place] for place in PLACES}
+
+    def _break_by(self, stage: Stage, broken: dict[Place, int]) -> None:
+        """Add the ends that had to read closed in a searched stage, and never did.
+
+        A group is alive if some component can only be that group and has two ends, or one
+        that is proven elsewhere: the join holds, so what doesn't close there is broken.
+        """
+        homes = self._searched_homes(stage)
+        if homes is None:
+            return
+        components, groups, domain = homes
+        here, there = stage.at, other_place(stage.at)
+        alive: dict[int, int] = {}
+        for members, possible in zip(components, domain, strict=True):
+            sound = members.bit_count() > 1 or self._is_sound(here, lowest(members))
+            if possible.bit_count() == 1 and sound:
+                alive[possible] = alive.get(possible, 0) | members
+        silent = union(members for members in components if members.bit_count() == 1)
+        whole = self._proven[there]
+        for members, possible in zip(components, domain, strict=True):
+            if members.bit_count() == 1:
+                mates = self.found.of[here][lowest(members)]
+                if all(
+                    alive.get(1 << g, 0) & ~members or groups[g] & whole & ~mates
+                    for g in bits(possible)
+                ):
+                    broken[here] |= members
+        for index, group in enumerate(groups):
+            reached = alive.get(1 << index, 0)
+            for end in bits(group):
+                mates = self.found.of[there][end]
+                missed = reached and not mates & reached
+                if missed or (group & whole & ~(1 << end) and not mates & ~silent):
+                    broken[there] |= 1 << end
+
+    def _is_sound(self, place: Place, end: int) -> bool:
+        return self.found.settled(place, end) is not None and self.proven(place, end)
+
+    def suspect(self, place: Place, end: int) -> bool:
+        """Return whether an unproven end was joined to another, and read closed to nothing."""
+        return bool(self._suspect[place] >> end & 1)
+
+    @cached_property
+    def _suspect(self) -> dict[Place, int]:
+        """The ends that could have read closed in a searched stage, and didn't."""
+        suspect: dict[Place, int] = {"near": 0, "far": 0}
+        for stage in self.stages:
+            homes = self._searched_homes(stage)
+            if homes is None or stage in self.found.refused:
+                continue
+            here, there = stage.at, other_place(stage.at)
+            components, groups, domain = homes
+            for members, possible in zip(components, domain, strict=True):
+                joined = all(groups[g].bit_count() > 1 for g in bits(possible))
+                if members.bit_count() == 1 and joined:
+                    suspect[here] |= members
+                    mate = self.found.settled(here, lowest(members))
+                    suspect[there] |= 0 if mate is None else 1 << mate
+        return {place: suspect[place] & ~self._proven[place] for place in PLACES}
+
+    def _searched_homes(self, stage: Stage) -> Homes | None:
+        """Return who may be in which group, where nothing more can be found out by touching."""
+        key = ("searched", stage.at, stage.groups)
+        searched = self.evidence.remember(
+            key, self.state(), lambda: Probing(stage, self).is_searched
+        )
+        return stage.homes(self.found, self.contacts) if searched else None

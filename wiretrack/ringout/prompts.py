@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: MIT
+"""How a step of a ring-out is put to people: names, sentences, buttons and keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from wiretrack.ringout.bundle import RACEWAY
+
+Naming = Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Names:
+    """What places and ends are called where a ring-out is done: boxes, and ends with colours."""
+
+    boxes: Mapping[str, str]
+    colours: Mapping[str, str | None]
+
+    def end(self, name: str) -> str:
+        """Return an end as one says it in a sentence."""
+        return "the raceway" if name == RACEWAY else self.coloured(name)
+
+    def coloured(self, name: str) -> str:
+        """Return an end with its colour, as far as that is known."""
+        colour = self.colours.get(name)
+        return f"{name} ({colour})" if colour else name
+
+    def short(self, name: str) -> str:
+        """Return an end as a phone shows it: its name, then its colour."""
+        colour = self.colours.get(name)
+        return f"{name} {colour}" if colour else name
+
+
+@dataclass(frozen=True)
+class Button:
+    """What one tap answers: as it is typed, and the words on the button."""
+
+    typed: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prompt:
+    """How a step is put to a person.
+
+    `danger` is read first. `title` is the step in the fewest words, below `where` and the place.
+    Its lines say the rest, set as `shape` says, after the whole sentence if `is_told`. `buttons`
+    answer it, `put_off` where it can't be done, and `number` is what may be typed instead. `keys`
+    tells people at a terminal what to type; Enter alone will do where `enter_does`.
+    """
+
+    title: str
+    shape: str
+    where: str = "In"
+    danger: str = ""
+    is_told: bool = False
+    buttons: tuple[Button, ...] = (Button("done", "Done"),)
+    put_off: tuple[Button, ...] = ()
+    number: str = ""
+    keys: str = "Enter when done"
+    enter_does: bool = True
+
+
+DIODE_HINTS = (
+    "Any rectifier diode does (1N4007, say); the band is its cathode.",
+    "Set the meter to its diode range: an ohms range may be too weak to make a diode conduct."
+    " Hold red as plus, black as minus, the same at both boxes (common practice).",
+)
+ALONE_HINT = "The touches at this box show whether it conducts, and which way round it is."
+HELPER_HINT = "Look at the band twice: no reading can show the diode put on wrongly."
+_PUT_OFF = (Button("live", "Voltage on it: stop"), Button("skip", "Can't reach it now: put off"))
+TOUCH = Prompt(
+    title="Touch",
+    shape="probe",
+    buttons=(Button("c", "closed"), Button("o", "open")),
+    put_off=_PUT_OFF,
+    number="the ohms",
+    keys="c closed · o open · or the ohms · s skip",
+    enter_does=False,
+)
+DIODE_TOUCH = Prompt(
+    title="Touch, on the diode range",
+    shape="polar",
+    buttons=(Button("c", "flows"), Button("o", "none")),
+    put_off=_PUT_OFF,
+    number="the volts shown",
+    keys="c current flows · o none · or the volts shown · s skip",
+    enter_does=False,
+)
