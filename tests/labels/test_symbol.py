@@ -5,6 +5,7 @@ import string
 from itertools import product
 
 import pytest
+import qrcode
 import segno
 import zxingcpp
 from hypothesis import given, settings
@@ -174,3 +175,19 @@ def test_a_payload_with_small_letters_is_held_as_bytes() -> None:
 def test_a_mask_that_does_not_exist_is_refused() -> None:
     with pytest.raises(OutOfRangeError, match=r"QR mask is 8; it must be 0 to 7\."):
         make_symbol("A", 1, "L", 8)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    payload=st.text(ALPHANUMERIC, max_size=20).map("W{}".format),
+    version=st.integers(2, 10),
+    level=st.sampled_from(["L", "M"]),
+)
+def test_the_mask_is_the_one_with_the_least_penalty_as_qrcode_chooses_it(
+    payload: str, version: int, level: Level
+) -> None:
+    theirs = qrcode.QRCode(version, getattr(qrcode.constants, f"ERROR_CORRECT_{level}"), border=0)
+    theirs.add_data(payload, optimize=0)
+    theirs.make(fit=False)
+    rows = tuple(bytes(map(bool, row)) for row in theirs.modules)
+    assert make_symbol(payload, version, level).rows == rows

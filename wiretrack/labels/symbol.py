@@ -23,6 +23,7 @@ LEVELS: tuple[Level, ...] = ("L", "M", "Q", "H")
 QUIET_ZONE_MODULES = 4
 MAX_VERSION = 10
 _MODE_BITS = 4
+_MODULES = str.maketrans("01", "\0\1")
 
 
 @dataclass(frozen=True)
@@ -67,21 +68,73 @@ def make_symbol(payload: str, version: int, level: Level, mask: int | None = Non
     BadInputError
         If the payload doesn't fit in that version and level.
     """
-    import qrcode
-
     if _bits_needed(payload, version) > _data_bits(version, level):
         holds = capacity(version, level, alphanumeric=_is_alphanumeric(payload))
         raise BadInputError(
             f"'{payload}' has {len(payload)} characters; a QR symbol of version {version} at "
             f"level {level} holds {holds}. Use a shorter address, or a higher version."
         )
-    code = qrcode.QRCode(
-        version=version, error_correction=_level_codes()[level], border=0, mask_pattern=_mask(mask)
-    )
+    if mask is not None and not 0 <= mask <= 7:
+        raise OutOfRangeError("QR mask", mask, "", "0 to 7")
+    plain, masks = _modules(payload, version, level, 0, test=True), _masks(version, level)
+    side = side_modules(version)
+    if mask is None:
+        mask = min(range(8), key=lambda n: _penalty(plain ^ masks[n][0], side))
+    dots = f"{plain ^ masks[mask][1]:0{side * side}b}".translate(_MODULES).encode()
+    return Symbol(version, level, tuple(dots[n : n + side] for n in range(0, len(dots), side)))
+
+
+def _modules(payload: str, version: int, level: Level, mask: int, *, test: bool) -> int:
+    """Return all modules as the bits of a number; in a test those of the format are left out."""
+    import qrcode
+
+    code = qrcode.QRCode(version=version, error_correction=_level_codes()[level])
     code.add_data(_one_segment(payload), optimize=0)
-    code.make(fit=False)
-    rows = tuple(bytes(bool(module) for module in row) for row in code.modules)
-    return Symbol(version, level, rows)
+    code.makeImpl(test, mask)
+    return int("".join("01"[bool(module)] for row in code.modules for module in row), 2)
+
+
+@cache
+def _masks(version: int, level: Level) -> tuple[tuple[int, int], ...]:
+    """Return what each mask turns over in a test symbol of mask 0, for a test and for good.
+
+    Whatever the symbol says: a mask turns over the same modules, and format bits tell it alone.
+    """
+    plain = _modules("", version, level, 0, test=True)
+    return tuple(
+        (
+            plain ^ _modules("", version, level, mask, test=True),
+            plain ^ _modules("", version, level, mask, test=False),
+        )
+        for mask in range(8)
+    )
+
+
+def _penalty(modules: int, side: int) -> int:
+    """Return how hard a symbol is to read, by ISO/IEC 18004, 7.8.3 (reprint; original not seen).
+
+    Runs of five or more, blocks of two by two, what looks like a finder, and too much of a colour.
+    """
+    total, same_along = 10 * int(abs(modules.bit_count() / side**2 * 100 - 50) / 5), []
+    for step in (1, side):
+        same = ~(modules ^ modules >> step) & _with_neighbours(side, step, 1)
+        same_along.append(same)
+        five = same & same >> step & same >> 2 * step & same >> 3 * step
+        total += five.bit_count() + 2 * (five & ~(five << step)).bit_count()
+        for finder in ("10111010000", "00001011101"):
+            found = _with_neighbours(side, step, 10)
+            for place, dark in enumerate(finder):
+                found &= modules >> place * step if dark == "1" else ~(modules >> place * step)
+            total += 40 * found.bit_count()
+    across, down = same_along
+    return total + 3 * (across & across >> side & down).bit_count()
+
+
+@cache
+def _with_neighbours(side: int, step: int, count: int) -> int:
+    """Return the modules that have so many more beside them (`step` 1), or in their column."""
+    columns, rows = (side - count, side) if step == 1 else (side, side - count)
+    return sum(((1 << columns) - 1) << side * number for number in range(rows))
 
 
 def _one_segment(payload: str) -> QRData:
@@ -89,12 +142,6 @@ def _one_segment(payload: str) -> QRData:
 
     mode = util.MODE_ALPHA_NUM if _is_alphanumeric(payload) else util.MODE_8BIT_BYTE
     return util.QRData(payload.encode(), mode=cast("Literal[2, 4]", mode))
-
-
-def _mask(mask: int | None) -> int | None:
-    if mask is not None and not 0 <= mask <= 7:
-        raise OutOfRangeError("QR mask", mask, "", "0 to 7")
-    return mask
 
 
 def _is_alphanumeric(payload: str) -> bool:
