@@ -48,6 +48,13 @@ class Wanted:
 
 
 WANTED: tuple[Wanted, ...] = (
+    Wanted(
+        r"json .*: report \S+ --json",
+        "the report of one circuit reads the part of the record that it is about",
+        old=r'"record_sha256": "DIGEST"',
+        new='"record_sha256": null',
+    ),
+    Wanted(r"files .*: (report \S+ --out|file report\d)", "as above: it names the last change"),
     Wanted(r"pages .*: GET /api/openapi.json", "made from the fields, it names more of them"),
     Wanted(
         r"pages .*: (GET|POST) /"

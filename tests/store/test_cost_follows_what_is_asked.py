@@ -6,20 +6,27 @@ Counted are the steps of sqlite's own machine: they are the same each time, on a
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.benchmarks.pages_speed import tag_of
 from tests.benchmarks.parts_speed import panels
+from tests.web.conftest import settings_of, signed_in
+from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.find.looking import find
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.report.checking import check, markings
-from wiretrack.tasks.report.punchlist import open_points_of_circuit
+from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.report import report
 from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.trouble import searching
+from wiretrack.tasks.trouble.isolation import isolation
+from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,18 +50,43 @@ ASKED: dict[str, Callable[[Registry], Any]] = {
     "marking": lambda r: markings(r, CIRCUIT),
     "label due": lambda r: label_due(r, CIRCUIT),
     "what is open of a circuit": lambda r: open_points_of_circuit(r, CIRCUIT),
+    "report of a circuit": lambda r: report(r, CIRCUIT),
+    "report of a feeder": lambda r: report(r, FED),
+    "isolate a breaker": lambda r: isolation(r, [BOX, "F150"]),
+    "isolate a panel": lambda r: isolation(r, ["M0", "FM1"]),
+    "symptom: dead circuit": lambda r: searching.start(r, "dead-circuit", TAG),
+    "symptom: tripping breaker": lambda r: searching.start(r, "tripping-breaker", CIRCUIT),
     "test plan": lambda r: owed_tests(r, CIRCUIT),
 }
 
 
-def steps(path: Path, ask: Callable[[Registry], Any]) -> int:
+PAGES = ("/devices/P1/F150", "/devices/M0/FM1", f"/enclosures/{BOX}", f"/circuits/{CIRCUIT}",
+         f"/{format_tag(TAG)}")  # fmt: skip
+
+
+def steps(registry: Registry, ask: Callable[[], Any]) -> int:
     """Return the steps that a question takes on a registry, to the next ten."""
+    ticks = list[int]()
+    registry.connection.set_progress_handler(lambda: ticks.append(EACH), EACH)
+    assert ask() is not None
+    registry.connection.set_progress_handler(None, 0)
+    return sum(ticks)
+
+
+def counted(path: Path) -> dict[str, int]:
+    """Return the steps of every question and page."""
+    found = {}
     with open_registry(path) as registry:
-        ticks = list[int]()
-        registry.connection.set_progress_handler(lambda: ticks.append(EACH), EACH)
-        assert ask(registry) is not None
-        registry.connection.set_progress_handler(None, 0)
-        return sum(ticks)
+        for name, ask in ASKED.items():
+            found[name] = steps(registry, partial(ask, registry))
+    app = create_app(settings_of(path))
+    member = signed_in(app)
+    for page in PAGES:
+        own = app.extensions["registries"].own()
+        found[page] = steps(own, partial(member.get, page))
+        assert member.get(page).status_code == 200
+    app.extensions["registries"].close()
+    return found
 
 
 @pytest.mark.parametrize("larger", [10_000, pytest.param(100_000, marks=pytest.mark.full)])
@@ -64,15 +96,20 @@ def test_a_question_about_a_part_takes_the_same_on_a_larger_site(
     paths = [tmp_path / f"{count}.db" for count in (1_000, larger)]
     for path, count in zip(paths, (1_000, larger), strict=True):
         panels(path, count)
-    counted = {name: [steps(path, ask) for path in paths] for name, ask in ASKED.items()}
-    for name, (small, large) in counted.items():
-        print(f"{name:26} {small:9,} {large:9,}")
-    assert not {name: both for name, both in counted.items() if both[1] > both[0] * MORE}
+    small, large = map(counted, paths)
+    for name, count in small.items():
+        print(f"{name:26} {count:9,} {large[name]:9,}")
+    assert min(small.values()) > 0
+    assert not {n: (count, large[n]) for n, count in small.items() if large[n] > count * MORE}
 
 
-def test_checking_the_site_does_grow_so_that_the_count_counts(tmp_path: Path) -> None:
-    counts = (400, 1_600)
+def test_a_list_of_the_whole_site_takes_more_but_in_proportion(tmp_path: Path) -> None:
+    counts = (500, 2_000)
     for count in counts:
         panels(tmp_path / f"{count}.db", count)
-    small, large = (steps(tmp_path / f"{count}.db", check) for count in counts)
-    assert large > 2 * small
+    for ask in (check, punch_list):
+        taken = []
+        for count in counts:
+            with open_registry(tmp_path / f"{count}.db") as registry:
+                taken.append(steps(registry, partial(ask, registry)))
+        assert 2 < taken[1] / taken[0] < 4 * MORE, (ask.__name__, taken)

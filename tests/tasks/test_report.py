@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.cases.meter import RealBundle
+from tests.electrical.test_part import sites
 from tests.pump import L1, L2, PE, PUMP
 from tests.reports.conftest import by_section, html_text
 from wiretrack.electrical.cautions import LAST_WORD
@@ -18,6 +19,7 @@ from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.results import Result
+from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
@@ -304,6 +306,40 @@ def test_many_reports_of_one_state_agree_with_single_ones(registry: Registry) ->
     reporter.document()
     alone = Reporter(registry, made_at=DAY).document("PUMP")
     assert reporter.document("PUMP") == alone
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_circuit_s_own_report_says_what_one_of_many_says(tmp_path: Path, seed: int) -> None:
+    new_site(tmp_path / "random.db", "random")
+    with open_registry(tmp_path / "random.db") as registry:
+        document = sites(seed, 6 + seed)
+        add_document(registry, document)
+        for conductor in (c for c in document.conductors[::3] if c.retired_at is None):
+            log(registry, conductor.tag, "continuity", "0.3 ohm")
+        whole, alone = (Reporter(registry, made_at=DAY, whole=w) for w in (True, False))
+        said = whole.document()
+        assert said["findings"]
+        for circuit in document.circuits:
+            one, other = (dict(r.document(circuit.code)) for r in (whole, alone))
+            assert one["registry"].pop("record_sha256") == said["registry"]["record_sha256"]
+            assert other["registry"].pop("record_sha256") is None
+            for found in (one, other):  # the whole list has what other circuits owe of shared wires
+                found["circuits"] = [{**c, "open": None} for c in found["circuits"]]
+                found["outcome"] = {**found["outcome"], "open": None}
+            assert other == one, circuit.code
+
+
+def test_a_circuit_s_report_has_a_digest_where_the_record_is_kept_beside_it(
+    registry: Registry, tmp_path: Path
+) -> None:
+    log(registry, L1, "continuity", "0.31 ohm")
+    bare = write_report(registry, "PUMP", tmp_path / "bare.html")
+    assert bare["record_sha256"] is None
+    kept = write_report(registry, "PUMP", tmp_path / "kept.html", record=tmp_path / "kept.json")
+    digest = hashlib.sha256((tmp_path / "kept.json").read_bytes()).hexdigest()
+    assert kept["record_sha256"] == digest
+    for name, has in (("bare", False), ("kept", True)):
+        assert (digest[:16] in (tmp_path / f"{name}.html").read_text("utf-8")) is has
 
 
 def test_nothing_is_written_where_a_report_cant_be_made(

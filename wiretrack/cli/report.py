@@ -190,9 +190,11 @@ def _show_report(done: dict[str, Any]) -> None:
     say(f"Still open: {still or 'nothing'}.")
     if done["record"]:
         say(f"The record it rests on is in {done['record']}.")
+    if done["record_sha256"]:
+        say("The record's SHA-256 is printed in it:", f"    {done['record_sha256']}")
+    else:
+        say("To prove later which record it rests on, keep that beside it with --record.")
     say(
-        "The record's SHA-256 is printed in it:",
-        f"    {done['record_sha256']}",
         "Fill in by hand what is ruled, then sign it.",
         "The local code and a licensed electrician decide.",
     )

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 Codes = set[str]
 
 
-def part_of(site: Site, what: str | None) -> SiteDocument:
+def part_of(site: Site, what: str | None, *boxes: str) -> SiteDocument:
     """Return what the rules must see of a site to judge `what`, without readings.
 
     Parameters
@@ -34,14 +34,18 @@ def part_of(site: Site, what: str | None) -> SiteDocument:
         The site, of which no more is read than that.
     what : str, optional
         A tag, or the code of a circuit, pull, raceway or enclosure; everything without it.
+    *boxes : str
+        Enclosures to be judged too.
     """
-    return site.load_everything().everything() if what is None else _Part(site, what).document()
+    if what is None:
+        return site.load_everything().everything()
+    return _Part(site, what, boxes).document()
 
 
 class _Part:
     """What hangs together with one thing, gathered from what is judged outwards."""
 
-    def __init__(self, site: Site, what: str) -> None:
+    def __init__(self, site: Site, what: str, more: Iterable[str]) -> None:
         self._site = site
         tag = normalise(what) if looks_like_tag(what) else None
         chosen = [
@@ -51,9 +55,9 @@ class _Part:
         ]
         if tag is None:
             chosen += self._inside([what])
-        boxes = {what}  # where what is landed, and on which poles nothing is, is judged
+        boxes = {what, *more}  # where what is landed, and on which poles nothing is, is judged
         named = {what, *(code for c in chosen for code in c.circuits)}
-        raceways = self._of(Raceway, "enclosure", [what]) | named
+        raceways = self._of(Raceway, "enclosure", boxes) | named
         raceways |= {code for c in chosen for code in c.route.raceways}
         marked = _ends(self._with_pv(raceways))  # which are marked too
         boxes |= marked | named

@@ -102,3 +102,34 @@ def landing_before(registry: Registry, tag: str, side: str) -> tuple[str | None,
         [side, tag],
     )
     return (row["terminal"], row["state"]) if row else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class LastChange:
+    """The change that was noted last; all unknown before the first one."""
+
+    id: str | None = None
+    at: str | None = None
+    by: str | None = None
+
+
+@dataclass(frozen=True)
+class State:
+    """Which state a registry is in: how many changes and readings it has, and the last change."""
+
+    changes: int
+    readings: int
+    last_change: LastChange
+
+
+def state_of(registry: Registry) -> State:
+    """Return the state of a registry; nothing of both logs is ever deleted, so they are counted."""
+    row = registry.row("SELECT seq, id, at, by FROM changes ORDER BY seq DESC LIMIT 1") or {}
+    readings = registry.row("SELECT coalesce(max(nr), 0) AS n FROM readings") or {"n": 0}
+    return State(row.pop("seq", 0), readings["n"], LastChange(**row))
+
+
+def author_of(registry: Registry, record: str) -> str | None:
+    """Return who added a record, where that is noted."""
+    row = registry.row("SELECT by FROM changes WHERE record = ? AND action = 'added'", [record])
+    return row["by"] if row else None

@@ -122,6 +122,9 @@ def origin(found: Row) -> list[Block]:
     proof = (
         "Who has the record as it was then can prove that this report came from it: written as a "
         "site file it has this SHA-256. Keep that file with the report."
+        if state["record_sha256"]
+        else "No record was kept beside this report. The identity of the last change says which "
+        "state of the registry it was made from."
     )
     blocks: list[Block] = [
         Facts(
@@ -133,7 +136,7 @@ def origin(found: Row) -> list[Block]:
                 ("Last change", known(changed)),
                 ("Identity of the last change", known(last["id"])),
                 ("Readings in it", str(state["readings"])),
-                ("SHA-256 of its site file", state["record_sha256"]),
+                ("SHA-256 of its site file", state["record_sha256"] or "not worked out"),
             )
         ),
         Paragraph(proof),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import moment
 from wiretrack.render.report import annex, front, gear, sections, tested
 from wiretrack.render.report.blocks import Heading, Printed
+from wiretrack.render.report.words import UNKNOWN
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -37,10 +38,9 @@ _NEW_PAGE = (sections.INSPECTION, sections.CONCLUSION, sections.CIRCUITS)
 def verification_report(found: dict[str, Any]) -> Printed:
     """Return the report that a document of `tasks.report` describes, ready to be drawn."""
     name = _name(found)
-    foot = (
-        f"{name}, {moment(found['made_at'])}, "
-        f"record SHA-256 {found['registry']['record_sha256'][:16]}…"
-    )
+    digest, last = found["registry"]["record_sha256"], found["registry"]["last_change"]["id"]
+    record = f"record SHA-256 {digest[:16]}…" if digest else f"change {last or UNKNOWN}"
+    foot = f"{name}, {moment(found['made_at'])}, {record}"
     return Printed(
         title=f"Verification report: {name}",
         foot=foot,

@@ -77,7 +77,7 @@ def route_drawing(route: Route, title: str) -> str:
 
 def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:
     """Return each series of readings that has a line through it, with its plot."""
-    taken = records.readings.get(conductor.tag, [])
+    taken = conductor.readings
     if len(taken) < 2:
         return []
     found = trend_of(conductor, taken, records.judge)

@@ -128,7 +128,7 @@ def _circuits(book: Book) -> Iterator[tuple[str, str]]:
     rows = [
         [
             _link(book, "circuit", c.code), c.title, c.system,
-            len(book.records.facts.members.get(c.code, ())), "retired" if c.retired_at else "",
+            len(c.conductors), "retired" if c.retired_at else "",
         ]
         for c in book.records.document.circuits
     ]  # fmt: skip

@@ -93,7 +93,7 @@ def conductor(book: Book, found: Conductor, trends: list[Row]) -> str:
 def circuit(book: Book, found: Circuit) -> str:
     """Return a circuit's page."""
     records, path = book.records, book.page_of("circuit", found.code)
-    members = sorted(records.facts.members.get(found.code, ()), key=lambda c: bool(c.retired_at))
+    members = sorted(found.conductors, key=lambda c: bool(c.retired_at))
     trees, left_out = drawings.circuit_trees(
         book.network, book.links.get(found.code, ()), found.code
     )

@@ -7,6 +7,7 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.readings.judging import Judge
 from wiretrack.tasks.binder.history import Histories
 from wiretrack.tasks.find.site_map import ways_from_hub
 from wiretrack.tasks.report.punchlist import in_order
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Conductor, Raceway
     from wiretrack.model.parts import Device, Terminal
-    from wiretrack.tasks.report.report_facts import SiteFacts
+    from wiretrack.tasks.report.report_facts import ReportFacts
 
 Row = dict[str, Any]
 
@@ -24,11 +25,11 @@ Row = dict[str, Any]
 class SiteRecords:
     """All records of a registry, grouped; what a page shows of one is worked out when asked."""
 
-    def __init__(self, facts: SiteFacts) -> None:
+    def __init__(self, facts: ReportFacts) -> None:
         self.facts = facts
         self.registry, self.document = facts.registry, facts.document
-        self.judge, self.readings = facts.judge, facts.taken
-        self.circuits, self.raceways = facts.circuits, facts.raceways
+        self.judge = Judge(facts.site)
+        self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
         self.histories = Histories(self.document)
         self.enclosures = {e.code: e for e in self.document.enclosures}
 

@@ -48,7 +48,7 @@ def _conductor(records: SiteRecords, c: Conductor) -> Entry:
         (c.tag), *(records.circuits[code].title for code in c.circuits), *boxes, c.size,
         c.colour, c.cable, c.core, c.metal, c.insulation, c.pull, c.from_end.mark, c.to_end.mark,
         c.note,
-        *_reading_words(records.readings.get(c.tag, ())),
+        *_reading_words(c.readings),
     ]  # fmt: skip
     return Entry("conductor", str(c.tag), title, _joined(more, " "))
 

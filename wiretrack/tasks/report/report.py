@@ -11,17 +11,20 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.model.entities import Circuit, Enclosure, Raceway
+from wiretrack.model.parts import Instrument
 from wiretrack.procedure import RINGOUT
 from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items, unrecorded_tests
 from wiretrack.render.report.calibration import SOURCE, calibration
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.verification import verification_report
-from wiretrack.store.procedures import begun
+from wiretrack.store.history import state_of
+from wiretrack.store.procedures import latest
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.free_text import check_text
-from wiretrack.tasks.report.report_facts import SiteFacts
+from wiretrack.tasks.report.report_facts import ReportFacts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -47,25 +50,31 @@ def report(registry: Registry, what: str | None = None, *, by: str | None = None
         If no circuit is called `what`.
     """
     with registry.unchanging():
-        return Reporter(registry, by=by).document(what)
+        return Reporter(registry, by=by, whole=what is None).document(what)
 
 
 def report_page(registry: Registry, what: str | None = None, *, by: str | None = None) -> str:
     """Return the verification report of a circuit, or of the whole site, as one HTML page."""
     with registry.unchanging():
-        return Reporter(registry, by=by).page(what)
+        return Reporter(registry, by=by, whole=what is None).page(what)
 
 
 class Reporter:
-    """Makes reports of one state of a registry, which is read once for all of them.
+    """Makes reports of one state of a registry.
 
-    Use it within ``registry.unchanging()`` where somebody else may write meanwhile.
+    `whole` reads it once for all of them: they bear its SHA-256 then. Use it within
+    ``registry.unchanging()`` where somebody else may write meanwhile.
     """
 
     def __init__(
-        self, registry: Registry, *, by: str | None = None, made_at: str | None = None
+        self,
+        registry: Registry,
+        *,
+        by: str | None = None,
+        made_at: str | None = None,
+        whole: bool = True,
     ) -> None:
-        self.facts = SiteFacts(registry)
+        self.facts = ReportFacts(registry, whole=whole)
         self._by, self._made_at = by, made_at or days.now()
 
     def document(self, what: str | None = None) -> Row:
@@ -76,7 +85,10 @@ class Reporter:
         if code is None:
             _ = facts.open_points  # made once for all circuits
         circuits = [
-            {**facts.circuit(one), "tests_by_hand": unrecorded_tests(facts.circuits[one].system)}
+            {
+                **facts.circuit(one),
+                "tests_by_hand": unrecorded_tests(facts.site.one(Circuit, one).system),
+            }
             for one in chosen
         ]
         systems = {circuit["system"] for circuit in circuits}
@@ -86,12 +98,11 @@ class Reporter:
             "by": self._by,
             "program": f"wiretrack {version('wiretrack')}",
             "registry": self._state(),
-            "site": {k: v for k, v in asdict(facts.document.site).items() if k != "id"},
+            "site": {k: v for k, v in asdict(facts.site.facts).items() if k != "id"},
             "circuits": circuits,
             **_places(facts, circuits),
             "instruments": _instruments(facts, circuits),
-            "findings": _findings(facts, code, circuits),
-            "markings": _markings(facts, code, circuits),
+            **_judged(facts, code, circuits),
             "ringouts": _ringouts(facts, code, circuits),
             "ringouts_under_way": _under_way(facts, circuits),
             "retired": _retired(facts) if code is None else [],
@@ -113,21 +124,19 @@ class Reporter:
 
     def _about(self, code: str | None) -> Row:
         if code is None:
-            site = self.facts.document.site
+            site = self.facts.site.facts
             return {"kind": "site", "code": site.code, "title": site.name}
-        circuit = self.facts.circuits[code]
+        circuit = self.facts.site.one(Circuit, code)
         return {"kind": "circuit", "code": code, "title": circuit.title}
 
     def _state(self) -> Row:
-        document = self.facts.document
-        changes = document.rest["changes"]
-        last = changes[-1] if changes else {}
+        state = state_of(self.facts.registry)
         return {
-            "site_id": document.site.id,
-            "record_sha256": self.facts.sha256,
-            "changes": len(changes),
-            "last_change": {key: last.get(key) for key in ("id", "at", "by")},
-            "readings": len(document.readings),
+            "site_id": self.facts.site.facts.id,
+            "record_sha256": self.facts.sha256 if self.facts.whole else None,
+            "changes": state.changes,
+            "last_change": asdict(state.last_change),
+            "readings": state.readings,
         }
 
 
@@ -161,7 +170,7 @@ def write_report(
     if record is not None and record.suffix.lower() != ".json":
         raise BadInputError(f"'{record}' is no name for a site file. End it in .json.")
     with registry.unchanging():
-        reporter = Reporter(registry, by=by)
+        reporter = Reporter(registry, by=by, whole=what is None or record is not None)
         found = reporter.document(what)
         if record is not None:
             write_site(reporter.facts.document, record)
@@ -198,11 +207,11 @@ def _paper_of(found: Row) -> str:
     return "Letter" if found["site"]["units"] == "ft" else "A4"
 
 
-def _standing(facts: SiteFacts) -> list[str]:
-    return [code for code, circuit in facts.circuits.items() if circuit.retired_at is None]
+def _standing(facts: ReportFacts) -> list[str]:
+    return [c.code for c in facts.site.all(Circuit) if c.retired_at is None]
 
 
-def _retired(facts: SiteFacts) -> list[Row]:
+def _retired(facts: ReportFacts) -> list[Row]:
     return [
         {
             "code": c.code,
@@ -210,23 +219,23 @@ def _retired(facts: SiteFacts) -> list[Row]:
             "retired_at": c.retired_at,
             "abandoned": [str(a.tag) for a in facts.abandoned(c.code)],
         }
-        for c in facts.circuits.values()
+        for c in facts.site.all(Circuit)
         if c.retired_at is not None
     ]
 
 
-def _places(facts: SiteFacts, circuits: Sequence[Row]) -> Row:
+def _places(facts: ReportFacts, circuits: Sequence[Row]) -> Row:
     """Return the raceways and enclosures of these circuits, as recorded."""
     codes = {code for c in circuits for route in c["routes"] for code in route["raceways"]}
     boxes = {code for c in circuits for route in c["routes"] for code in route["enclosures"]}
     boxes |= {e["enclosure"] for c in circuits for w in c["conductors"] for e in w["ends"]}
     return {
-        "raceways": [asdict(r) for r in facts.document.raceways if r.code in codes],
-        "enclosures": [asdict(e) for e in facts.document.enclosures if e.code in boxes],
+        "raceways": [asdict(r) for r in facts.site.find(Raceway, "code", [*codes])],
+        "enclosures": [asdict(e) for e in facts.site.find(Enclosure, "code", [*boxes])],
     }
 
 
-def _instruments(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
+def _instruments(facts: ReportFacts, circuits: Sequence[Row]) -> list[Row]:
     """Return the instruments used, each with what its calibration is worth here."""
     used: dict[str, list[str | None]] = {}
     for circuit in circuits:
@@ -234,34 +243,31 @@ def _instruments(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
             if reading["instrument"]:
                 used.setdefault(reading["instrument"], []).append(reading["at"])
     rows = []
-    for instrument in facts.document.instruments:
-        if instrument.code in used:
-            state = calibration(instrument.calibrated_on, used[instrument.code])
-            worth = {"calibration": state.state, "calibration_reason": state.reason}
-            count = len(used[instrument.code])
-            rows.append({**asdict(instrument), **worth, "source": SOURCE, "readings": count})
+    for instrument in facts.site.find(Instrument, "code", [*used]):
+        state = calibration(instrument.calibrated_on, used[instrument.code])
+        worth = {"calibration": state.state, "calibration_reason": state.reason}
+        count = len(used[instrument.code])
+        rows.append({**asdict(instrument), **worth, "source": SOURCE, "readings": count})
     return rows
 
 
-def _findings(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> list[Row]:
+def _judged(facts: ReportFacts, code: str | None, circuits: Sequence[Row]) -> Row:
+    """Return findings and markings: of one circuit's conductors, raceways and their boxes."""
     if code is None:
-        return facts.findings
-    subjects = {code, facts.document.site.code or "site"}
+        return {"findings": facts.findings, "markings": facts.markings}
+    raceways = {raceway for c in circuits for r in c["routes"] for raceway in r["raceways"]}
+    found = facts.site.find(Raceway, "code", [*raceways])
+    boxes = {box for r in found for box in (r.from_enclosure, r.to_enclosure)}
+    findings, markings = facts.judged(code, boxes)
+    subjects = {code, facts.site.facts.code or "site", *raceways}
     subjects |= {conductor["tag"] for c in circuits for conductor in c["conductors"]}
-    subjects |= {raceway for c in circuits for r in c["routes"] for raceway in r["raceways"]}
-    return [row for row in facts.findings if row["subject"] in subjects]
+    return {
+        "findings": [row for row in findings if row["subject"] in subjects],
+        "markings": [row for row in markings if row["on"] in raceways | boxes],
+    }
 
 
-def _markings(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> list[Row]:
-    if code is None:
-        return facts.markings
-    on = {raceway for c in circuits for route in c["routes"] for raceway in route["raceways"]}
-    for raceway in (facts.raceways[one] for one in tuple(on)):
-        on |= {raceway.from_enclosure, raceway.to_enclosure}
-    return [row for row in facts.markings if row["on"] in on]
-
-
-def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> list[RingoutRecord]:
+def _ringouts(facts: ReportFacts, code: str | None, circuits: Sequence[Row]) -> list[RingoutRecord]:
     """Return the finished ring-outs of these circuits' pulls; of one circuit, its conductors."""
     pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
     records = [record for pull in pulls if (record := facts.ringout(pull)) is not None]
@@ -274,27 +280,22 @@ def _ringouts(facts: SiteFacts, code: str | None, circuits: Sequence[Row]) -> li
     ]
 
 
-def _under_way(facts: SiteFacts, circuits: Sequence[Row]) -> list[Row]:
+def _under_way(facts: ReportFacts, circuits: Sequence[Row]) -> list[Row]:
     """Return the ring-outs of these circuits' pulls that were begun and aren't finished."""
     pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
-    stored = (begun(facts.registry, RINGOUT, pull=pull) for pull in pulls)
-    under_way = {found[0] for found in stored if found is not None and not found[1]}
-    return [
-        {key: row[key] for key in ("pull", "near", "far", "at")}
-        for row in facts.document.rest[RINGOUT]
-        if row["id"] in under_way
-    ]
+    found = (latest(facts.registry, RINGOUT, pull=pull) for pull in pulls)
+    under_way = sorted((p for p in found if p and p.result is None), key=lambda p: p.at)
+    return [{"pull": p.pull, "near": p.near, "far": p.far, "at": p.at} for p in under_way]
 
 
 def _cautions(
-    facts: SiteFacts, circuits: Sequence[Row], abandoned: Sequence[Conductor]
+    facts: ReportFacts, circuits: Sequence[Row], abandoned: Sequence[Conductor]
 ) -> list[str]:
     """Return what to read before any of these circuits is tested again, each line once."""
-    kinds = {e.code: e.kind for e in facts.document.enclosures}
     groups: dict[str | None, set[str]] = {}
     for circuit in circuits:
         boxes = {e["enclosure"] for w in circuit["conductors"] for e in w["ends"]}
-        found = {kind for box in boxes if (kind := kinds.get(box))}
+        found = {box.kind for box in facts.site.find(Enclosure, "code", [*boxes]) if box.kind}
         groups.setdefault(circuit["system"], set()).update(found)
     lines = [ABANDONED_CAUTION] if abandoned else []
     lines += [

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What a verification report needs of the record, read once for however many reports."""
+"""What a verification report needs of the record: of one circuit, or read once for many reports."""
 
 from __future__ import annotations
 
@@ -10,16 +10,19 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.checks import check_document, markings_of
+from wiretrack.electrical.part import part_of
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
-from wiretrack.model.entities import Reading
-from wiretrack.model.entity import subject_text
+from wiretrack.model.entities import Circuit, Conductor, Reading
+from wiretrack.model.entity import Point, subject_text
+from wiretrack.model.parts import Device
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.procedure import RINGOUT
-from wiretrack.readings.base import in_time, latest
+from wiretrack.readings.base import latest
 from wiretrack.readings.judging import Judge
 from wiretrack.store.dumping import document
+from wiretrack.store.history import author_of
 from wiretrack.store.procedures import begun
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
@@ -33,7 +36,7 @@ from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.model.entities import Conductor
+    from wiretrack.model.document import SiteDocument
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
@@ -41,19 +44,23 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-class SiteFacts:
-    """The whole record and what follows from it; each part is worked out when first asked for."""
+class ReportFacts:
+    """What follows from the record; each part is worked out when first asked for.
 
-    def __init__(self, registry: Registry) -> None:
-        self.registry = registry
-        self.document = document(registry)
-        self.site = Site(DocumentSource(self.document), Judge)
-        for of in TABLES:  # so that each entity knows its site
+    `whole` reads the record in one go; else each question reads what it is about.
+    """
+
+    def __init__(self, registry: Registry, *, whole: bool) -> None:
+        self.registry, self.whole = registry, whole
+        self.site = Site(DocumentSource(self.document), Judge) if whole else site_of(registry)
+        for of in TABLES if whole else ():  # so that each entity knows its site
             self.site.every(of)
-        self.judge = Judge(site_of(registry))
-        self.circuits = {circuit.code: circuit for circuit in self.document.circuits}
-        self.raceways = {raceway.code: raceway for raceway in self.document.raceways}
         self._records: dict[str, RingoutRecord | None] = {}
+
+    @cached_property
+    def document(self) -> SiteDocument:
+        """The whole record."""
+        return document(self.registry)
 
     @cached_property
     def sha256(self) -> str:
@@ -62,35 +69,14 @@ class SiteFacts:
         write_site(self.document, digest)  # type: ignore[arg-type]
         return digest.hexdigest()
 
-    @cached_property
-    def members(self) -> dict[str, list[Conductor]]:
-        """The conductors of each circuit."""
-        found: defaultdict[str, list[Conductor]] = defaultdict(list)
-        for conductor in self.document.conductors:
-            for code in conductor.circuits:
-                found[code].append(conductor)
-        return dict(found)
-
     def abandoned(self, circuit: str | None = None) -> list[Conductor]:
         """Return the conductors left in their raceways, of one circuit or of all."""
-        found = self.document.conductors if circuit is None else self.members.get(circuit, ())
+        site = self.site
+        found = site.all(Conductor) if circuit is None else site.one(Circuit, circuit).conductors
         return [c for c in found if c.retired_because == ABANDONED]
 
     @cached_property
-    def taken(self) -> dict[str, list[Reading]]:
-        """The readings of each conductor, in order of time."""
-        found: defaultdict[str, list[Reading]] = defaultdict(list)
-        for reading in in_time(self.site.every(Reading)):
-            found[reading.subject].append(reading)
-        return dict(found)
-
-    @cached_property
-    def superseding(self) -> dict[str, Reading]:
-        """The reading that takes back an earlier one, by the id of the earlier."""
-        return {r.supersedes: r for r in self.document.readings if r.supersedes}
-
-    @cached_property
-    def labels(self) -> dict[tuple[str, str], EndLabel]:
+    def _labels(self) -> dict[tuple[str, str], EndLabel]:
         """The label of every end, by tag and side."""
         return labels_of(self.registry, self.document.conductors)
 
@@ -117,33 +103,21 @@ class SiteFacts:
 
     @cached_property
     def findings(self) -> list[Row]:
-        """What the wiring rules say."""
-        return [finding.as_json() for finding in check_document(self.document)]
+        """What the wiring rules say of the whole site."""
+        return self.judged(None, ())[0]
 
     @cached_property
     def markings(self) -> list[Row]:
         """Every marking that the site's code demands."""
-        return [marking.as_json() for marking in markings_of(self.document)]
+        return self.judged(None, ())[1]
 
-    @cached_property
-    def devices_at(self) -> dict[tuple[str, str], list[Row]]:
-        """The devices with a pole on each terminal."""
-        found: defaultdict[tuple[str, str], list[Row]] = defaultdict(list)
-        for device in self.document.devices:
-            row = {k: v for k, v in asdict(device).items() if k not in ("id", "poles")}
-            for terminal in sorted({code for pole in device.poles for code in pole}):
-                found[device.enclosure, terminal].append(row)
-        return dict(found)
-
-    @cached_property
-    def authors(self) -> dict[str, str | None]:
-        """Who began each ring-out, by its id."""
-        rows = self.document.rest["changes"]
-        return {
-            str(row["record"]): _text(row.get("by"))
-            for row in rows
-            if row["what"] == RINGOUT and row["action"] == "added"
-        }
+    def judged(self, circuit: str | None, boxes: Iterable[str]) -> tuple[list[Row], list[Row]]:
+        """Return findings and markings of all that must be seen to judge a circuit and boxes."""
+        if circuit is not None and self.whole:
+            return self.findings, self.markings
+        part = part_of(self.site, circuit, *boxes)
+        found = (check_document(part), markings_of(part))
+        return [row.as_json() for row in found[0]], [row.as_json() for row in found[1]]
 
     def ringout(self, pull: str) -> RingoutRecord | None:
         """Return the record of a pull's latest ring-out if that is finished."""
@@ -152,16 +126,17 @@ class SiteFacts:
             finished = stored is not None and stored[1]
             self._records[pull] = ringout_record(self.registry, pull) if finished else None
             if stored and (record := self._records[pull]) is not None:
-                self._records[pull] = replace(record, by=self.authors.get(stored[0]))
+                self._records[pull] = replace(record, by=author_of(self.registry, stored[0]))
         return self._records[pull]
 
     def circuit(self, code: str) -> Row:
         """Return all that the report says of one circuit."""
-        circuit = self.circuits[code]
-        members = self.members.get(code, [])
+        circuit = self.site.one(Circuit, code)
+        members = circuit.conductors
         # Of a retired circuit every conductor is shown: its report is about what was.
         shown = [c for c in members if circuit.retired_at or c.retired_at is None]
-        records = [self.record(c) for c in shown]
+        labels = self._labels if self.whole else labels_of(self.registry, shown)
+        records = [conductor_record(self.registry, c, labels) for c in shown]
         return {
             **asdict(circuit),
             "voc_stc_v": voc_stc_v(circuit),
@@ -185,7 +160,7 @@ class SiteFacts:
 
     def record(self, conductor: Conductor) -> Row:
         """Return a conductor's record as ``show`` gives it."""
-        return conductor_record(self.registry, conductor, self.labels)
+        return conductor_record(self.registry, conductor, self._labels)
 
     def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
@@ -211,23 +186,31 @@ class SiteFacts:
 
     def _standing(self, conductor: Conductor) -> list[Reading]:
         """Return the readings of a conductor that count now."""
-        taken = [r for r in self.taken.get(conductor.tag, ()) if r.id not in self.superseding]
+        taken = [r for r in conductor.readings if r.superseded_by is None]
         return [r for r in latest(taken) if not r.is_stale]
 
     def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
-        later = self.superseding.get(record)
+        later = next(iter(self.site.at(Reading, "supersedes", record)), None)
         if later is None:
             return None
         number = numbers.get(later.id or "")
         return str(number) if number else f"a reading of {subject_text(later.subject)}"
 
     def _devices_of(self, members: Iterable[Conductor]) -> list[Row]:
-        found: dict[tuple[str, str], Row] = {}
-        for conductor in members:
-            for end in (conductor.from_end, conductor.to_end):
-                for row in self.devices_at.get((end.enclosure, end.terminal or ""), ()):
-                    found[row["enclosure"], row["code"]] = row
-        return list(found.values())
+        places = dict.fromkeys(
+            Point(end.enclosure, end.terminal)
+            for conductor in members
+            for end in conductor.ends
+            if end.terminal
+        )
+        self.site.load(Device, "terminal", [*places])
+        found = dict.fromkeys(
+            Point(device.enclosure, device.code)
+            for place in places
+            for device in self.site.at(Device, "terminal", place)
+        )
+        rows = (asdict(self.site.one(Device, place)) for place in found)
+        return [{k: v for k, v in row.items() if k not in ("id", "poles")} for row in rows]
 
     def _routes_of(self, members: Iterable[Conductor]) -> list[Row]:
         ways: dict[tuple[str, ...], Row] = {}
@@ -269,7 +252,3 @@ def _also(tags: str | None, tag: str) -> str:
 
 def _tag(conductor: Conductor) -> str:
     return str(conductor.tag)
-
-
-def _text(value: object) -> str | None:
-    return None if value is None else str(value)
