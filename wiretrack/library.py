@@ -232,7 +232,7 @@ class OpenSite(Site):
         text = ReadingText(subject=subject, kind=kind, value=value, **more)
         logged = log_reading(self.registry, text, who=self.who)
         self._renew()
-        return self.one(Reading, logged["id"])
+        return self.one(Reading, logged.id)
 
     def land(
         self, tag: str, box: str, terminal: str | None = None, *, state: str | None = None,

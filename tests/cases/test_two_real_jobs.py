@@ -127,7 +127,7 @@ def test_seven_conductors_in_rigid_conduit(tmp_path: Path, seed: int) -> None:
         shown = f"{OHM_12_AWG_46_M + 0.2:.2f}"
         text = ReadingText(subject=tags[0], kind="continuity", value=shown, leads="0.2",
                            instrument="M", temp="20")  # fmt: skip
-        assert log_reading(registry, text)["verdict"]["outcome"] == "pass"
+        assert log_reading(registry, text).verdict.outcome == "pass"
 
 
 def test_a_bad_twist_is_questioned_and_not_believed_to_be_an_open_conductor(tmp_path: Path) -> None:

@@ -208,7 +208,7 @@ def check_readings(registry: Registry, before: dict[str, Any]) -> dict[str, Any]
 
 def check_lists(registry: Registry) -> None:
     gone = {tag for tag in tags(registry) if show_conductor(registry, tag)["retired"]}
-    named = {row["subject"] for row in punch_list(registry)}
+    named = {row.subject for row in punch_list(registry)}
     named |= {row.tag for row in label_due(registry)}
     assert not {tag.replace("-", "") for tag in named} & gone
 

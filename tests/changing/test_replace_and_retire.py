@@ -21,7 +21,7 @@ from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.test.plan import owed_tests
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,10 +71,10 @@ def test_a_new_wire_is_no_core_of_the_old_cable(barn: Registry) -> None:
 
 
 def test_no_reading_is_taken_over_so_every_test_is_owed(barn: Registry) -> None:
-    assert "continuity" not in {step["kind"] for step in owed_tests(barn, "LIGHT")}
+    assert "continuity" not in {step.kind for step in owed_tests(barn, "LIGHT")}
     _, new, done = replaced(barn, same=True)
     tag = str(new.tag)
-    owed = {(s["kind"], s["subject"]) for s in owed_tests(barn, "LIGHT")}
+    owed = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert {("continuity", tag), ("insulation", tag), ("voltage", tag)} <= owed
     assert {tag} <= {t["subject"] for t in done["tests_owed"]}
     assert show_conductor(barn, tag)["readings"] == []

@@ -21,7 +21,7 @@ from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.label.placing import Ends, place_labels
 from wiretrack.tasks.report.punchlist import punch_list
-from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.test.plan import owed_tests
 
 if TYPE_CHECKING:
     from wiretrack.model.parts import End
@@ -62,14 +62,14 @@ def test_ends_that_are_not_landed_yet_have_only_marks_to_exchange(barn: Registry
 def test_readings_stay_with_their_conductor_and_those_by_the_landing_are_owed_again(
     barn: Registry,
 ) -> None:
-    before = {(s["kind"], s["subject"]) for s in owed_tests(barn, "LIGHT")}
+    before = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert before == set()
     done = swap(barn, (L1, N), "D", at=AT)
     stale = [(r["tag"], r["kind"]) for r in done["stale_readings"]]
     assert stale == [(TAG1, "continuity"), (TAG2, "continuity"), (TAG1, "voltage")]
-    owed = {(s["kind"], s["subject"]) for s in owed_tests(barn, "LIGHT")}
+    owed = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert owed == {("continuity", TAG1), ("continuity", TAG2), ("voltage", TAG1)}
-    assert {(r["what"], r["subject"]) for r in punch_list(barn) if r["what"] == "test owed"} >= {
+    assert {(r.what, r.subject) for r in punch_list(barn) if r.what == "test owed"} >= {
         ("test owed", TAG1), ("test owed", TAG2)}  # fmt: skip
     marked = {r["kind"]: r["owed_again"] for r in show_conductor(barn, L1)["readings"]}
     assert marked == {"continuity": True, "insulation": False, "voltage": True}
@@ -82,7 +82,7 @@ def test_a_reading_taken_after_the_exchange_counts(barn: Registry) -> None:
             kind="continuity", subject=tag, value="0.30 ohm", number=0.3, unit="ohm",
             at="2026-05-02T10:00:01+00:00", leads_ohm=0.01, temp_c=20.0,
         ))  # fmt: skip
-    assert {s["kind"] for s in owed_tests(barn, "LIGHT")} == {"voltage"}
+    assert {s.kind for s in owed_tests(barn, "LIGHT")} == {"voltage"}
 
 
 def test_swapping_twice_is_as_before_but_for_when_it_was_found(barn: Registry) -> None:

@@ -42,8 +42,8 @@ from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.expecting import compare_with_route
-from wiretrack.tasks.test.posted_readings import post_reading
-from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
+from wiretrack.tasks.test.plan import owed_tests
+from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.tasks.trouble.lines import Temperatures, line_of
 from wiretrack.tasks.trouble.searching import start
@@ -74,11 +74,11 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
     """Return the tags that each list of work names."""
     wires = {name for row in Wiring(site_of(registry)).whole().links if (name := row.name)}
     return {
-        "punch list": {row["subject"] for row in punch_list(registry)},
+        "punch list": {row.subject for row in punch_list(registry)},
         "labels due": {row.tag for row in label_due(registry)},
         "labels": {s.name for s in subjects(registry)},
         "labels of the circuit": {s.name for s in subjects(registry, circuit)},
-        "tests owed": {row["subject"] for row in owed_tests(registry, circuit)},
+        "tests owed": {row.subject for row in owed_tests(registry, circuit)},
         "network": wires,
         "terminals": {e["tag"] for row in terminals(registry, "BYP") for e in row["ends"]},
         "ends in the box": {end["tag"] for end in show(registry, "BYP")[1]["ends"]},
@@ -223,7 +223,7 @@ def test_a_reading_taken_before_the_cut_may_come_late(mill: Registry, cut: dict[
 def test_an_abandoned_conductor_may_be_tested_with_a_caution(mill: Registry) -> None:
     retire(mill, HOIST_L1, abandoned=True, at=AT)
     reading = ReadingText(subject=HOIST_L1, kind="voltage", value="0 V", against="PE")
-    assert "abandoned" in log_reading(mill, reading)["cautions"][0]
+    assert "abandoned" in log_reading(mill, reading).cautions[0]
 
 
 def test_find_shows_what_is_in_service_first_and_says_what_is_retired(
@@ -318,11 +318,11 @@ def test_a_retired_conductor_has_no_open_points(mill: Registry, cut: dict[str, A
 def test_each_page_shows_what_the_punch_list_says_of_its_conductor(
     mill: Registry, cut: dict[str, Any]
 ) -> None:
-    told = [(row["subject"], row["what"], row["detail"]) for row in punch_list(mill)]
+    told = [(row.subject, row.what, row.detail) for row in punch_list(mill)]
     shown = [
-        (row["subject"], row["what"], row["detail"])
+        (point.subject, point.what, point.detail)
         for row in mill.rows("SELECT tag FROM conductors")
-        for row in conductor_page(mill, row["tag"]).points
+        for point in conductor_page(mill, row["tag"]).points
     ]
     assert cut
     assert sorted(shown) == sorted(told)

@@ -13,6 +13,7 @@ import pytest
 
 import wiretrack.electrical
 from tests.drawing import each
+from tests.readings.planning import planned, wire
 from wiretrack import sources
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.continuity import Piece, continuity_verdict
@@ -22,8 +23,7 @@ from wiretrack.electrical.polarity import voltage_verdict
 from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.exchange.read import read_site
 from wiretrack.model.words import FUNCTIONS, NEC_EDITIONS, SYSTEMS
-from wiretrack.readings import parse_reading, plan_tests
-from wiretrack.readings.base import PlanConductor
+from wiretrack.readings import parse_reading
 from wiretrack.sources import Source
 
 ROOM = Path(wiretrack.electrical.__file__).parent
@@ -162,8 +162,8 @@ def test_every_verdict_on_voltage_names_its_publication(system: str | None, func
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_every_step_of_a_plan_names_its_publication(system: str) -> None:
-    conductors = [PlanConductor(f, f) for f in FUNCTIONS]
-    assert all(s.source.startswith(STARTS) for s in plan_tests(system, conductors))
+    conductors = [wire(f, f) for f in FUNCTIONS]
+    assert all(s.source.startswith(STARTS) for s in planned(system, conductors))
 
 
 @each(KNOWN)

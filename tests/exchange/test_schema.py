@@ -16,6 +16,7 @@ from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import facts, flat_facts
 from wiretrack.model.parts import FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
+from wiretrack.readings import BY_NAME
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def test_every_definition_says_what_it_is() -> None:
         ("conductors", "metal", words.METALS),
         ("conductors", "retired_because", words.RETIREMENTS),
         ("instruments", "kind", words.INSTRUMENT_KINDS),
-        ("readings", "kind", words.READING_KINDS),
+        ("readings", "kind", tuple(BY_NAME)),
         ("label_prints", "end", words.SIDES),
         ("placed_labels", "end", words.SIDES),
         ("site", "rules", words.RULE_SETS),

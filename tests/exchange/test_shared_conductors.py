@@ -131,7 +131,7 @@ def test_a_label_names_every_circuit_and_a_spare_says_so(registry: Registry) -> 
 
 def test_the_open_points_of_a_shared_conductor_are_listed_once(registry: Registry) -> None:
     rows = punch_list(registry)
-    assert len(rows) == len({(row["what"], row["subject"], row["detail"]) for row in rows})
+    assert len(rows) == len({(row.what, row.subject, row.detail) for row in rows})
 
 
 def test_a_retired_circuit_leaves_what_it_shares_in_service(registry: Registry) -> None:

@@ -7,15 +7,15 @@ import pytest
 
 from wiretrack.electrical.cautions import LAST_WORD, opening_cautions
 from wiretrack.errors import BadInputError
-from wiretrack.model.words import READING_KINDS, SYSTEMS
-from wiretrack.readings import kind_of
+from wiretrack.model.words import SYSTEMS
+from wiretrack.readings import BY_NAME, kind_of
 
 
 def cautions(kind: str, system: str | None = None, places: tuple[str, ...] = ()) -> tuple[str, ...]:
     return kind_of(kind).cautions(system, places)
 
 
-@pytest.mark.parametrize("kind", READING_KINDS)
+@pytest.mark.parametrize("kind", BY_NAME)
 @pytest.mark.parametrize("system", [*SYSTEMS, None])
 def test_the_last_line_leaves_the_decision_to_code_and_electrician(
     kind: str, system: str | None

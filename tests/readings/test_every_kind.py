@@ -6,28 +6,30 @@ from __future__ import annotations
 import ast
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 import wiretrack
-from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter
+from tests.readings.planning import planned, site_with, wire
 from wiretrack.electrical.cautions import LAST_WORD
-from wiretrack.electrical.supplies import CircuitFacts, circuit_facts
+from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.errors import BadInputError, QuantityError
 from wiretrack.model.entities import Circuit, Conductor, Reading
 from wiretrack.model.entity import Subject
-from wiretrack.model.parts import Device, End, SiteFacts
-from wiretrack.model.tags import Tag
-from wiretrack.model.words import FUNCTIONS, READING_KINDS, SYSTEMS
-from wiretrack.readings import BY_NAME, KINDS, TRENDED, judge, kind_of, plan_tests, verdict_of
-from wiretrack.readings.base import PlanCircuit, PlanConductor, ReadingKind
-from wiretrack.tasks.test.testing import ReadingText
+from wiretrack.model.parts import Device
+from wiretrack.model.words import FUNCTIONS, SYSTEMS
+from wiretrack.readings import BY_NAME, KINDS, TRENDED, kind_of
+from wiretrack.readings.judging import Judge
+from wiretrack.tasks.test.testing import OPTIONAL
+
+if TYPE_CHECKING:
+    from wiretrack.readings.base import ReadingKind
 
 PACKAGE = Path(wiretrack.__file__).parent
 SCHEMAS = PACKAGE.parent / "schemas"
-BOXES = frozenset("AB")
 MOST_FILES = 8  # that know a kind of reading by its name, beside its own
 # Where a word that is a kind's name means something else.
 OTHERWISE = {
@@ -46,48 +48,18 @@ OTHERWISE = {
 each_kind = pytest.mark.parametrize("kind", KINDS, ids=[kind.name for kind in KINDS])
 
 
-class Written:
-    """A record of one circuit with four conductors, for judging without any registry."""
-
-    def __init__(self, circuit: Circuit) -> None:
-        self._circuit = circuit
-        self.conductors = {tag: wire(tag, circuit.code, tag) for tag in ("L1", "L2", "N", "PE")}
-
-    def circuit(self, *codes: str) -> Circuit:
-        assert codes == (self._circuit.code,)
-        return self._circuit
-
-    def facts(self, *codes: str) -> CircuitFacts:
-        return circuit_facts(self.circuit(*codes), self.conductors, SiteFacts(rules="IEC"))
-
-    def conductor(self, tag: str) -> Conductor:
-        return self.conductors[tag]
-
-    def meter(self, code: str | None) -> Meter:
-        assert code is None
-        return UNKNOWN_METER
-
-    def in_series(self, one: str, other: str) -> list[str]:
-        return [one, other]
-
-    def return_of(self, conductor: Conductor) -> str | None:
-        return "PE"
-
-
-def wire(tag: str, circuit: str, function: str) -> Conductor:
-    return Conductor(
-        tag=Tag(tag), circuits=(circuit,), function=function, size="4 mm2", metal="Cu", strands=7,
-        length_m=67.0, from_end=End(enclosure="A"), to_end=End(enclosure="B"),
-    )  # fmt: skip
-
-
 SUBJECTS: dict[str, Any] = {
-    "conductor": wire("L1", "PUMP", "L1"),
+    "conductor": wire("L1", "L1", length_m=67.0),
     "device": Device(enclosure="A", code="Q1", kind="breaker", poles=(("1", "2"),)),
-    "circuit": Circuit(code="PUMP", system="ac-3ph", max_voltage_v=400.0, supply="400Y/230"),
+    "circuit": Circuit(code="K", system="ac-3ph", max_voltage_v=400.0, supply="400Y/230"),
 }
-NAMES = {"conductor": "L1", "device": Subject.of_device("A", "Q1"), "circuit": Subject("PUMP")}
-RECORD = Written(SUBJECTS["circuit"])
+NAMES = {"conductor": "L1", "device": Subject.of_device("A", "Q1"), "circuit": Subject("K")}
+SITE = site_with(
+    SUBJECTS["circuit"],
+    [SUBJECTS["conductor"], *(wire(f, f, length_m=67.0) for f in ("L2", "N", "PE"))],
+    devices=(SUBJECTS["device"],),
+)
+JUDGE = Judge(SITE)
 
 
 def reading(
@@ -106,8 +78,8 @@ def reading(
 def test_each_word_of_a_kind_has_its_file_and_each_file_its_word() -> None:
     others = {"__init__", "base", "judging"}
     files = {path.stem for path in (PACKAGE / "readings").glob("*.py")} - others
-    assert {word.replace("-", "_") for word in READING_KINDS} == files
-    assert tuple(BY_NAME) == READING_KINDS
+    assert {word.replace("-", "_") for word in BY_NAME} == files
+    assert [kind.order for kind in KINDS] == sorted({kind.order for kind in KINDS})
 
 
 @each_kind
@@ -115,7 +87,10 @@ def test_a_kind_says_what_it_is_and_how_it_is_typed(kind: ReadingKind) -> None:
     assert kind.title
     entry = kind.entry()
     assert kind.parse(f"1 {entry.prefix}{entry.unit}").unit == entry.unit
-    assert set(entry.fields) <= set(ReadingText.__dataclass_fields__)
+    assert set(entry.fields) <= set(OPTIONAL)
+    assert kind.against
+    assert kind.told(kind.against[0]).endswith(kind.against[0])
+    assert all(SUBJECTS[subject] for subject in kind.subjects)
     assert entry.signed == (kind.parse(f"-1 {entry.unit}").number == -1) if entry.signed else True
     with pytest.raises(QuantityError):
         kind.parse("soon")
@@ -129,14 +104,15 @@ def test_over_range_is_no_value_and_no_pass(kind: ReadingKind) -> None:
     volts = 500.0 if "test_voltage" in kind.fields else None
     taken = reading(kind, "OL", against="PE", test_voltage_v=volts)
     for subject in kind.subjects:
-        assert verdict_of(taken, SUBJECTS[subject], RECORD).outcome != "pass"
+        assert JUDGE.verdict(replace(taken, subject=NAMES[subject])).outcome != "pass"
 
 
 @each_kind
 def test_a_verdict_names_its_source_and_its_reason(kind: ReadingKind) -> None:
     assert kind.subjects
     for subject in kind.subjects:
-        found = judge(reading(kind, "1", against="PE"), SUBJECTS[subject], RECORD)
+        taken = reading(kind, "1", against=kind.against[-1])
+        found = JUDGE.check(replace(taken, subject=NAMES[subject]))
         assert found.unit == kind.unit
         assert found.source
         assert found.reason
@@ -145,14 +121,16 @@ def test_a_verdict_names_its_source_and_its_reason(kind: ReadingKind) -> None:
 @each_kind
 @pytest.mark.parametrize("system", [None, *SYSTEMS])
 def test_what_is_owed_is_of_the_kind_and_cites_why(kind: ReadingKind, system: str | None) -> None:
-    members = tuple(PlanConductor(name, name, BOXES) for name in FUNCTIONS)
-    for step in kind.owed(PlanCircuit(system, members, 100.0, None, True, "IEC")):
+    circuit = Circuit(code="K", system=system, max_voltage_v=100.0)
+    site = site_with(circuit, [wire(name, name) for name in FUNCTIONS], metal=True)
+    functions: dict[str | None, str] = {c.tag: c.function for c in site.every(Conductor)}
+    for step in kind.owed(site.one(Circuit, "K")):
         assert step.kind == kind.name
         assert step.source
         assert step.why
         assert kind.proves(step, {(step.kind, step.subject, step.against)})
         assert not kind.proves(step, {(step.kind, "another", step.against)})
-        kind.expected(step, CircuitFacts(system=system), {name: name for name in FUNCTIONS})
+        kind.expected(step, CircuitFacts(system=system), functions)
 
 
 @each_kind
@@ -167,7 +145,7 @@ def test_cautions_end_with_the_last_word_and_know_the_system(kind: ReadingKind) 
 def test_a_trend_compares_at_one_temperature(kind: ReadingKind) -> None:
     assert (kind.name in TRENDED) == (kind.trend is not None)
     one = reading(kind, "10", temp_c=40.0)
-    conductor = RECORD.conductors["L1"]
+    conductor = SITE.one(Conductor, "L1")
     found = kind.at_20(one, conductor)
     assert found.note
     if kind.trend is None:
@@ -182,8 +160,8 @@ def test_a_trend_compares_at_one_temperature(kind: ReadingKind) -> None:
 
 def test_the_working_order_is_that_of_the_standard() -> None:
     """IEC 60364-6:2016, 6.4.3.1 (reprint): continuity, insulation resistance, then polarity."""
-    members = [PlanConductor(name, name, BOXES) for name in ("L1", "N", "PE")]
-    kinds = [step.kind for step in plan_tests("ac-1ph", members, max_voltage_v=230.0)]
+    members = [wire(name, name) for name in ("L1", "N", "PE")]
+    kinds = [step.kind for step in planned("ac-1ph", members, max_voltage_v=230.0)]
     assert list(dict.fromkeys(kinds)) == ["continuity", "insulation", "voltage"]
 
 
@@ -191,19 +169,14 @@ def test_an_unknown_kind_names_those_there_are() -> None:
     with pytest.raises(BadInputError) as caught:
         kind_of("telepathy")
     assert str(caught.value) == (
-        f"'telepathy' is not a kind of reading. Kinds: {', '.join(READING_KINDS)}."
+        f"'telepathy' is not a kind of reading. Kinds: {', '.join(BY_NAME)}."
     )
 
 
-def test_the_schemas_allow_the_kinds_and_their_units() -> None:
-    sql = (SCHEMAS / "schema.sql").read_text("utf-8").split("CREATE TABLE readings")[1]
-    for column, words in (("kind", READING_KINDS), ("unit", [kind.unit for kind in KINDS])):
-        found = re.search(rf"\b{column} IN \(([^)]*)\)", sql)
-        assert found is not None
-        assert re.findall("'([^']*)'", found[1]) == list(dict.fromkeys(words))
+def test_the_api_says_the_kinds_and_their_units() -> None:
     api = json.loads((SCHEMAS / "openapi.json").read_text("utf-8"))
     enums = [tuple(found) for found in enums_of(api)]
-    assert enums.count(READING_KINDS) == 2
+    assert enums.count(tuple(BY_NAME)) == 2
     assert tuple(dict.fromkeys(kind.unit for kind in KINDS)) in enums
 
 
@@ -219,8 +192,8 @@ def enums_of(node: object) -> list[list[str]]:
 def knowing(file: Path) -> bool:
     """Return whether a file has a kind's name as a text of its own, or imports a kind."""
     here = str(file.relative_to(PACKAGE))
-    names = {word for word in READING_KINDS if here not in OTHERWISE.get(word, ())}
-    modules = {f"wiretrack.readings.{word.replace('-', '_')}" for word in READING_KINDS}
+    names = {word for word in BY_NAME if here not in OTHERWISE.get(word, ())}
+    modules = {f"wiretrack.readings.{word.replace('-', '_')}" for word in BY_NAME}
     for node in ast.walk(ast.parse(file.read_text("utf-8"))):
         if isinstance(node, ast.Constant) and node.value in names:
             return True
@@ -230,14 +203,14 @@ def knowing(file: Path) -> bool:
 
 
 def test_at_most_8_files_know_a_kind_by_its_name_beside_its_own() -> None:
-    own = {f"readings/{word.replace('-', '_')}.py" for word in READING_KINDS}
+    own = {f"readings/{word.replace('-', '_')}.py" for word in BY_NAME}
     known = [str(f.relative_to(PACKAGE)) for f in sorted(PACKAGE.rglob("*.py")) if knowing(f)]
     files = [file for file in known if file not in own]
     assert len(files) <= MOST_FILES, files
 
 
 def test_no_script_or_template_knows_a_kind() -> None:
-    quoted = re.compile("|".join(f"[\"']{word}[\"']" for word in READING_KINDS))
+    quoted = re.compile("|".join(f"[\"']{word}[\"']" for word in BY_NAME))
     for file in (PACKAGE / "web").rglob("*"):
         if file.suffix in (".js", ".html"):
             assert not quoted.search(file.read_text("utf-8")), file

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.web.conftest import BEARER, settings_of
+from wiretrack import encoding
 from wiretrack.errors import BadInputError, SiteFileError
 from wiretrack.model.entities import Reading
 from wiretrack.model.entity import Point, Subject
@@ -29,8 +30,7 @@ from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
-from wiretrack.tasks.test.posted_readings import post_reading
-from wiretrack.tasks.test.testing import ReadingText, log_reading
+from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
@@ -87,7 +87,8 @@ def loaded(folder: Path, name: str, site: dict[str, Any]) -> Registry:
 
 def log(registry: Registry, subject: str, value: str = "230 V", **more: Any) -> dict[str, Any]:
     text = ReadingText(subject=subject, kind="voltage", value=value, at=AT, **more)
-    return log_reading(registry, text)
+    found: dict[str, Any] = encoding.document(log_reading(registry, text))
+    return found
 
 
 @pytest.mark.parametrize("kind", [k for k in KINDS if k.subjects == ("conductor",)])
@@ -168,8 +169,8 @@ def test_they_are_shown_with_the_device_and_the_circuit_and_found(registry: Regi
 def test_what_fails_is_on_the_punch_list_and_a_future_one_is_named(registry: Registry) -> None:
     log(registry, "A/Q1", "90 V")
     log(registry, "K", "230 V")
-    failed = [row for row in punch_list(registry) if row["what"] == "reading failed"]
-    assert [(row["subject"], row["detail"]) for row in failed] == [("A/Q1", "voltage: of a device")]
+    failed = [row for row in punch_list(registry) if row.what == "reading failed"]
+    assert [(row.subject, row.detail) for row in failed] == [("A/Q1", "voltage: of a device")]
     registry.db.execute("DROP TRIGGER readings_stay")
     registry.db.execute("UPDATE readings SET at = '2999-01-01T00:00:00Z'")
     late = [row["subject"] for row in check(registry) if row["rule"] == "reading-time"]

@@ -23,7 +23,7 @@ from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.report.checking import check, markings
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.report.report import report
-from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.test.plan import owed_tests
 from wiretrack.tasks.trouble import searching
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.app import create_app

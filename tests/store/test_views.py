@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PUMP
+from wiretrack.encoding import document
 from wiretrack.model.entities import Conductor, Reading
 from wiretrack.model.tags import format_tag
 from wiretrack.store import changing, label_log, reading_log
@@ -98,7 +99,7 @@ def test_what_is_open_at_ends_is_what_the_punch_list_says(demo: Path) -> None:
     with open_registry(demo) as registry:
         landed = next(c for c in site_of(registry).every(Conductor) if c.from_end.state == "landed")
         changing.land_end(registry, landed.tag, "from", "loose")
-        told = open_ends(punch_list(registry))
+        told = open_ends(document(punch_list(registry)))
     assert {what for what, _ in told} == {IDENTIFY, LAND, LABEL}
     assert open_ends(rows(demo, "SELECT * FROM open_list")) == told
 

@@ -17,7 +17,7 @@ from wiretrack.tasks.find.showing import show_enclosure
 from wiretrack.tasks.find.topology import tree_of
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.label.truth import label_due
-from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.test.plan import owed_tests
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.tasks.trouble.suspects import suspected
 

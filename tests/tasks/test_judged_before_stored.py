@@ -13,6 +13,7 @@ import pytest
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack import days
 from wiretrack.electrical.quantities import parse_resistance
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, FieldError, SiteFileError, UnlikelyValueError
 from wiretrack.model.entities import Reading
 from wiretrack.readings.base import ReadingKind, in_time
@@ -23,8 +24,8 @@ from wiretrack.tasks.describe.sites import load_site
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
-from wiretrack.tasks.test.posted_readings import post_reading
-from wiretrack.tasks.test.testing import ReadingText, log_reading, owed_tests
+from wiretrack.tasks.test.plan import owed_tests
+from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.tasks.test.trending import trend
 
 if TYPE_CHECKING:
@@ -41,7 +42,8 @@ def moment(**ahead: float) -> str:
 
 def log(registry: Registry, value: str, **more: str) -> dict[str, Any]:
     text = {"subject": L1, "kind": "continuity", "temp": "20 C", "value": value, **more}
-    return log_reading(registry, ReadingText(**text))
+    found: dict[str, Any] = document(log_reading(registry, ReadingText(**text)))
+    return found
 
 
 def post(registry: Registry, **fields: str) -> Any:
@@ -132,11 +134,11 @@ def of_the_future(registry: Registry, value: str, record: str, **more: Any) -> N
 
 
 def failed(registry: Registry) -> list[str]:
-    return [row["subject"] for row in punch_list(registry) if row["what"] == "reading failed"]
+    return [row.subject for row in punch_list(registry) if row.what == "reading failed"]
 
 
 def owed(registry: Registry) -> set[str]:
-    return {s["subject"] for s in owed_tests(registry, "PUMP") if s["kind"] == "continuity"}
+    return {s.subject for s in owed_tests(registry, "PUMP") if s.kind == "continuity"}
 
 
 def test_a_wrongly_dated_reading_never_wins_over_a_later_one(registry: Registry) -> None:

@@ -29,7 +29,7 @@ def log_readings(db: Path, acknowledged: Connection) -> None:
     with open_registry(db) as registry:
         while True:
             text = ReadingText(subject=L1, kind="continuity", value="0.31", leads="0.1")
-            acknowledged.send(log_reading(registry, text)["id"])
+            acknowledged.send(log_reading(registry, text).id)
 
 
 @pytest.mark.parametrize("part", range(4))

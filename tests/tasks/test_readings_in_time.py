@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
 def log(registry: Registry, value: str, *, subject: str = L1, **more: str) -> str:
     text = ReadingText(subject=subject, kind="continuity", value=value, temp="20 C", **more)
-    return str(log_reading(registry, text)["id"])
+    return log_reading(registry, text).id
 
 
 def failed(registry: Registry) -> list[str]:
-    return [row["subject"] for row in punch_list(registry) if row["what"] == "reading failed"]
+    return [row.subject for row in punch_list(registry) if row.what == "reading failed"]
 
 
 # RFC 3339 5.1: times with different offsets can't be ordered as texts.

@@ -45,7 +45,7 @@ DAY = "2026-05-02T10:15:00+02:00"
 
 def log(registry: Registry, subject: str, kind: str, value: str, **more: Any) -> str:
     text = ReadingText(subject=subject, kind=kind, value=value, at=more.pop("at", DAY), **more)
-    return str(log_reading(registry, text)["id"])
+    return log_reading(registry, text).id
 
 
 def sections(registry: Registry, what: str | None = None) -> dict[str, str]:

@@ -52,15 +52,15 @@ def test_the_parts_of_the_punch_list_are_the_whole_of_it(large: Path, most: int)
         rows, after, parts = [], 0, 0
         while True:
             found = punch_part(registry, after, most)
-            rows += found["rows"]
+            rows += found.rows
             parts += 1
-            if found["next"] is None:
+            if found.next is None:
                 break
-            after = found["next"]
+            after = found.next
     assert sorted(map(repr, rows)) == sorted(map(repr, whole))
     if most < CONDUCTORS:
         assert parts > 1
-    assert not any(row["subject"].replace("-", "") == tag_of(28) for row in rows)  # retired
+    assert not any(row.subject.replace("-", "") == tag_of(28) for row in rows)  # retired
 
 
 def test_every_circuit_and_pull_is_in_one_part(large: Path) -> None:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.library import OpenSite
+    from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.binder.binder import WrittenBinder
 
 FILE = click.Path(path_type=Path)
@@ -124,13 +125,13 @@ def punchlist(site: OpenSite) -> Answer:
     return Answer(rows, lambda: _show_open(rows))
 
 
-def _show_open(rows: Sequence[dict[str, Any]]) -> None:
-    for what, group in groupby(rows, key=lambda row: row["what"]):
+def _show_open(rows: Sequence[OpenPoint]) -> None:
+    for what, group in groupby(rows, key=lambda row: row.what):
         members = list(group)
         heading(what, str(len(members)))
         table(
             ("tag", "", "since"),
-            ((r["subject"], r["detail"], day(r["since"], "") or None) for r in members),
+            ((r.subject, r.detail, day(r.since, "") or None) for r in members),
         )
     if not rows:
         say("Nothing is open.")

@@ -24,12 +24,13 @@ from wiretrack.cli.wording import told
 from wiretrack.days import day
 from wiretrack.errors import UnlikelyValueError
 from wiretrack.files import write_file
-from wiretrack.model.words import READING_KINDS
-from wiretrack.readings import TRENDED
+from wiretrack.readings import BY_NAME, TRENDED
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
+    from wiretrack.tasks.test.plan import OwedTest
     from wiretrack.tasks.test.pv_strings import StringVoltage
+    from wiretrack.tasks.test.testing import Logged
 
 
 @click.group()
@@ -42,44 +43,44 @@ def test() -> None:
 @answers
 def plan(site: OpenSite, circuit: str) -> Answer:
     """List the readings that CIRCUIT still owes, in working order."""
-    from wiretrack.tasks.test.testing import owed_tests
+    from wiretrack.tasks.test.plan import owed_tests
 
     steps = owed_tests(site.registry, circuit)
     return Answer(steps, lambda: _show_plan(site, circuit, steps))
 
 
-def _show_plan(site: OpenSite, circuit: str, steps: list[dict[str, Any]]) -> None:
+def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
     from wiretrack.electrical.cautions import LAST_WORD
     from wiretrack.tasks.test.testing import cautions_for
 
     if not steps:
         say(f"{circuit} owes no test.")
         return
-    kinds = dict.fromkeys(step["kind"] for step in steps)
+    kinds = dict.fromkeys(step.kind for step in steps)
     warned = dict.fromkeys(c for kind in kinds for c in cautions_for(site.registry, kind, circuit))
     cautions([*(line for line in warned if line != LAST_WORD), LAST_WORD])
     table(
         ("", "test", "of", "against", "volts", "by"),
         (
-            (n, s["kind"], s["subject"], s["against"], _volts(s), s["source"])
+            (n, s.kind, s.subject, s.against, _volts(s), s.source)
             for n, s in enumerate(steps, 1)
         ),
     )
 
 
-def _volts(step: dict[str, Any]) -> str | None:
+def _volts(step: OwedTest) -> str | None:
     """Return the volts to test with, or those that a voltmeter should show."""
-    expected = step["expected"]
-    if step["test_voltage"] or not expected:
-        return volts(step["test_voltage"])
-    if expected["low_v"] is None:
+    expected = step.expected
+    if step.test_voltage or not expected:
+        return volts(step.test_voltage)
+    if expected.low_v is None:
         return "state the supply"
-    return f"{expected['low_v']:.4g} to {expected['high_v']:.4g} V"
+    return f"{expected.low_v:.4g} to {expected.high_v:.4g} V"
 
 
 @test.command(context_settings={"ignore_unknown_options": True})
 @click.argument("subject")
-@click.option("--kind", required=True, type=click.Choice(READING_KINDS), help="What was read.")
+@click.option("--kind", required=True, type=click.Choice([*BY_NAME]), help="What was read.")
 @click.argument("value")
 @click.option("--leads", help="Leads' resistance, subtracted from continuity readings.")
 @click.option("--temp", help="Temperature of the conductor.")
@@ -110,7 +111,7 @@ def log(site: OpenSite, /, **fields: Any) -> Answer:
             raise
         fields["value"] = _ask(error)
         found = log_reading(site.registry, ReadingText(**fields), who=who)
-    failed = found["verdict"]["outcome"] == "fail"
+    failed = found.verdict.outcome == "fail"
     return Answer(found, lambda: _show_logged(found), status=int(failed))
 
 
@@ -120,14 +121,11 @@ def _ask(error: UnlikelyValueError) -> str:
     return str(click.prompt("Which is it?", type=click.Choice(error.choices)))
 
 
-def _show_logged(found: dict[str, Any]) -> None:
-    verdict = found["verdict"]
-    cautions(found["cautions"])
-    say(
-        f"{verdict['outcome'].upper()}: {verdict['reason']}",
-        style=OUTCOME_STYLES[verdict["outcome"]],
-    )
-    say(f"Limit from {verdict['source']}", f"Stored as {found['id']}", style="dim")
+def _show_logged(found: Logged) -> None:
+    verdict = found.verdict
+    cautions(found.cautions)
+    say(f"{verdict.outcome.upper()}: {verdict.reason}", style=OUTCOME_STYLES[verdict.outcome])
+    say(f"Limit from {verdict.source}", f"Stored as {found.id}", style="dim")
 
 
 @click.command()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from wiretrack import days
 from wiretrack.model import kinds as k
-from wiretrack.model.entity import Entity
+from wiretrack.model.entity import Entity, Point, Subject
 from wiretrack.model.fields import Kind, fact, need
 from wiretrack.model.parts import Device, End, FarEnd, Terminal
 from wiretrack.model.routes import Route, route_of
@@ -22,6 +22,7 @@ from wiretrack.model.words import SPARE
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from wiretrack.model.entity import Key
     from wiretrack.model.knowledge import PlannedTest, Verdict
 
 
@@ -164,9 +165,34 @@ class Circuit(Entity):
         return [c for c in self.conductors if c.retired_at is None]
 
     @property
+    def subject(self) -> Subject:
+        """What readings of it as a whole are of."""
+        return Subject(self.code)
+
+    @property
+    def devices(self) -> list[Device]:
+        """Those that its conductors in use are landed on."""
+        places = [Point(e.enclosure, e.terminal) for c in self.in_service for e in c.ends
+                  if e.terminal]  # fmt: skip
+        return self.site.find(Device, "terminal", places)
+
+    @property
+    def measurable(self) -> list[Conductor | Device | Circuit]:
+        """What a reading may be of: its conductors in use, its devices, and itself."""
+        return [*self.in_service, *self.devices, self]
+
+    @property
+    def in_metal(self) -> bool | None:
+        """Whether every raceway that it runs through is of metal; `None` if not known."""
+        pulls = self.site.find(Pull, "code", [c.pull for c in self.in_service if c.pull])
+        codes = [code for pull in pulls for code in pull.path]
+        metal = [raceway.metal for raceway in self.site.find(Raceway, "code", codes)]
+        return None if None in metal or not metal else all(metal)
+
+    @property
     def readings(self) -> list[Reading]:
-        """The readings of its conductors, in order of time."""
-        return readings_of(self.conductors)
+        """The readings of its conductors, its devices and itself, in order of time."""
+        return readings_of([*self.conductors, *self.devices, self])
 
     @cached_property
     def owed(self) -> tuple[PlannedTest, ...]:
@@ -262,6 +288,16 @@ class Conductor(Entity):
     def ends(self) -> tuple[End, End]:
         """Both ends, the "from" end first."""
         return self.from_end, self.to_end
+
+    @property
+    def subject(self) -> str:
+        """What readings of it are of."""
+        return self.tag
+
+    @property
+    def between(self) -> frozenset[str]:
+        """The boxes that it lies between."""
+        return frozenset(end.enclosure for end in self.ends)
 
     @property
     def sides(self) -> tuple[ConductorEnd, ConductorEnd]:
@@ -385,16 +421,27 @@ class Reading(Entity):
         return self.site.knowledge.is_stale(self)
 
 
-def readings_of(conductors: Iterable[Conductor]) -> list[Reading]:
-    """Return what was read of conductors of one site, in order of time, superseded readings too.
+def readings_of(things: Iterable[Conductor | Device | Circuit]) -> list[Reading]:
+    """Return what was read of things of one site, in order of time, superseded readings too.
 
-    The order doesn't depend on what offset from UTC each was written with. Those of the future
-    come first: they are dated wrongly, and the last one is the one that counts.
+    Of a circuit, what was read of it as a whole. The order doesn't depend on what offset from UTC
+    each was written with. Those of the future come first: they are dated wrongly, and the last one
+    is the one that counts.
     """
-    stored = [c for c in conductors if c.tag]
-    if not stored:
+    keys: dict[str, list[Key]] = {"subject": [], "device": [], "circuit": []}
+    site = None
+    for thing in things:
+        if isinstance(thing, Conductor):
+            if not thing.tag:
+                continue
+            keys["subject"].append(thing.tag)
+        elif isinstance(thing, Device):
+            keys["device"].append(Point(thing.enclosure, thing.code))
+        else:
+            keys["circuit"].append(thing.code)
+        site = thing.site
+    if site is None:
         return []
-    site = stored[0].site
-    found = site.find(Reading, "subject", [c.tag for c in stored])
+    found = [r for by, wanted in keys.items() if wanted for r in site.find(Reading, by, wanted)]
     site.find(Reading, "supersedes", [reading.id for reading in found if reading.id])  # at once
     return sorted(found, key=lambda reading: days.in_time(reading.at))

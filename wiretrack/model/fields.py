@@ -11,7 +11,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,11 +24,15 @@ class Kind:
     """
 
     title: str
-    schema: Mapping[str, Any] = field(default_factory=dict)
+    schema: dict[str, Any] = field(default_factory=dict)
     how: str = ""
     name: str = ""
     unit: str = ""
     record: type | None = None
+
+    def allow(self, words: Iterable[Any]) -> None:
+        """Let it be one of these words: those that plugs above the model bring."""
+        self.schema["enum"] = [*dict.fromkeys(words)]
 
     @property
     def words(self) -> tuple[Any, ...]:
@@ -55,6 +59,16 @@ class Fact:
     refers: str = ""
     name: str = ""
     needed: bool = False
+
+    @property
+    def label(self) -> str:
+        """What a form calls it."""
+        return self.meaning.rstrip(".")
+
+    @property
+    def example(self) -> str:
+        """How one is written; empty where it is plain."""
+        return str(next(iter(self.kind.schema.get("examples", ())), ""))
 
     @property
     def outer(self) -> str:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wiretrack.model import kinds as k
-from wiretrack.model.entity import Entity
+from wiretrack.model.entity import Entity, Subject
 from wiretrack.model.fields import fact, need
 
 
@@ -101,6 +101,11 @@ class Instrument(Entity):
 @dataclass(frozen=True, kw_only=True)
 class Device(Entity):
     """Something with poles; each pole joins two terminals while the device is closed."""
+
+    @property
+    def subject(self) -> Subject:
+        """What readings of it are of."""
+        return Subject.of_device(self.enclosure, self.code)
 
     enclosure: str = need("enclosure", k.CODE, "The enclosure that it is in.", refers="enclosures")
     code: str = need("code", k.CODE, "Its name, unique in its enclosure.")

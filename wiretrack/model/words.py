@@ -44,7 +44,6 @@ METALS = ("Cu", "Al")
 END_STATES = ("landed", "capped", "loose")
 RETIREMENTS = ("cut", "replaced", "removed", "abandoned")
 INSTRUMENT_KINDS = ("ohmmeter", "multimeter", "insulation-tester", "loop-tester", "voltmeter")
-READING_KINDS = ("continuity", "insulation", "voltage", "loop")
 OUTCOMES = ("pass", "fail", "doubt")
 SYMPTOMS = (
     "dead-circuit",

@@ -9,73 +9,100 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack import days
+from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.cautions import around
-from wiretrack.model.tags import format_tag
+from wiretrack.electrical.limits import between
+from wiretrack.electrical.strings import CELL_C
+from wiretrack.electrical.supplies import circuit_facts
+from wiretrack.model.circuits import together
+from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.parts import Instrument
+from wiretrack.model.path import in_series
+from wiretrack.model.tags import format_tag, is_plain_tag, parse_tag
+from wiretrack.model.wiring import Wiring
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence, Set
 
     from wiretrack.electrical.accuracy import Meter
     from wiretrack.electrical.expected_voltage import ExpectedVoltage
-    from wiretrack.electrical.insulation_limits import Basis
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.electrical.trending import Trend
-    from wiretrack.model.entities import Circuit, Conductor, Reading
+    from wiretrack.model.entities import Reading
     from wiretrack.model.knowledge import PlannedTest, Verdict
+    from wiretrack.model.site import Site
 
-OTHER_THINGS = ("raceway", "PE")  # what a reading may be taken against, beside a conductor
+OTHER_THINGS = ("raceway", "PE")  # both are earth
+# What a reading may be of, and how people write that.
+SUBJECTS = {
+    "conductor": "a conductor by its tag",
+    "device": "a device as BOX/DEVICE",
+    "circuit": "a circuit by its code",
+}
+# What is possible for the facts of a reading: from, to, what it is called, unit.
+LIMITS = {
+    "leads_ohm": (0.0, 1000.0, "Leads' resistance", "ohm"),
+    "temp_c": (-100.0, 250.0, "Temperature", "°C"),  # no table of wires or insulation goes further
+    "cell_temp_c": (*CELL_C, "Cell temperature", "°C"),
+    "test_voltage_v": (0.0, 50_000.0, "Test voltage", "V"),
+}
 ReadingKey = tuple[str, str, "str | None"]
 
 
-class Record(Protocol):
+class Record:
     """What judging a reading asks of the record, beyond the reading and its conductor."""
+
+    def __init__(self, site: Site) -> None:
+        self.site, self._wiring = site, Wiring(site)
+        self._circuits: dict[tuple[str, ...], Circuit] = {}
+        self._facts: dict[tuple[str, ...], CircuitFacts] = {}
+        self._meters: dict[str | None, Meter] = {None: UNKNOWN_METER}
 
     def circuit(self, *codes: str) -> Circuit:
         """Return the circuit of that code, or what several have in common."""
+        if codes not in self._circuits:
+            self._circuits[codes] = together([self.site.one(Circuit, code) for code in codes])
+        return self._circuits[codes]
 
     def facts(self, *codes: str) -> CircuitFacts:
-        """Return what the record says of the voltages of a circuit, or of several."""
+        """Return what the record says of the voltages of a circuit, or of several together."""
+        if codes not in self._facts:
+            members = self.site.find(Conductor, "circuit", codes)
+            functions = [c.function for c in members if c.retired_at is None]
+            self._facts[codes] = circuit_facts(self.circuit(*codes), functions, self.site.facts)
+        return self._facts[codes]
 
     def conductor(self, tag: str) -> Conductor:
         """Return the conductor of that tag."""
+        return self.site.one(Conductor, tag)
 
     def meter(self, code: str | None) -> Meter:
         """Return what is known of the instrument of that code; `None` is one not named."""
+        if code not in self._meters:
+            found = self.site.one(Instrument, code or "")
+            self._meters[code] = meter_of(found.accuracy, found.resolution, found.code, found.range)
+        return self._meters[code]
 
-    def in_series(self, one: str, other: str) -> Sequence[str]:
+    def in_series(self, one: str, other: str) -> list[str]:
         """Return the tags from `one` to `other`, each joined with the next; empty if not."""
+        first, last = (self._wiring.link(self.conductor(tag)) for tag in (one, other))
+        return [parse_tag(link.name) for link in in_series(self._wiring, first, last)]
 
     def return_of(self, conductor: Conductor) -> str | None:
         """Return the tag of the one protective conductor beside it; `None` if none is sure."""
-
-
-@dataclass(frozen=True)
-class PlanConductor:
-    """A conductor of the circuit: its tag, its function, and the two boxes it lies between.
-
-    Conductors between the same boxes are a section of the circuit; one is read against another of
-    its own section where there is one.
-    """
-
-    tag: str
-    function: str
-    between: frozenset[str] | None = None
-
-
-@dataclass(frozen=True)
-class PlanCircuit:
-    """The circuit whose readings are planned; voltages in V, `None` is unknown."""
-
-    system: str | None
-    conductors: tuple[PlanConductor, ...]
-    max_voltage_v: float | None
-    voc_stc_v: float | None
-    metal_raceway: bool | None
-    basis: Basis
+        found = [
+            c.tag
+            for c in self.site.find(Conductor, "circuit", conductor.circuits)
+            if c.function in ("PE", "PEN")
+            and c.retired_at is None
+            and c.between == conductor.between
+            and c.tag != conductor.tag
+        ]
+        return found[0] if len(found) == 1 else None
 
 
 @dataclass(frozen=True)
@@ -102,9 +129,11 @@ class AtReference:
 class ReadingKind(ABC):
     """One kind of reading.
 
-    `name` is what people and files write, `title` says it in words. `unit` is stored and typed,
-    `symbol` is printed; `prefix` is the one that a form begins with, and `signed` says whether the
-    value has a sign. `subjects` are what it is read of: a conductor, a device or a circuit.
+    `name` is what people and files write, `title` says it in words, `order` is its place in the
+    working order. `unit` is stored and typed, `symbol` is printed; `prefix` is the one that a form
+    begins with, and `signed` says whether the value has a sign. `subjects` are what it is read of:
+    words of `SUBJECTS`. `against` are the words for what it may be taken against, or at; one that
+    is read of conductors may be taken against another one too; `to` stands between the two.
     `fields` are the facts of a reading that only some kinds have. `precautions` are read before;
     where `is_guarded` they are confirmed too. `rests_on_landing` says whether it proves nothing
     once the ends that it was taken at are found crossed.
@@ -116,7 +145,10 @@ class ReadingKind(ABC):
     symbol: ClassVar[str] = "Ω"
     prefix: ClassVar[str] = ""
     signed: ClassVar[bool] = False
+    order: ClassVar[int]
     subjects: ClassVar[tuple[str, ...]] = ("conductor",)
+    against: ClassVar[tuple[str, ...]] = OTHER_THINGS
+    to: ClassVar[str] = "to"
     fields: ClassVar[tuple[str, ...]]
     precautions: ClassVar[tuple[str, ...]]
     is_guarded: ClassVar[bool]
@@ -127,6 +159,17 @@ class ReadingKind(ABC):
     def read_of(self) -> str:
         """What it is read of, in words."""
         return " or ".join(self.subjects)
+
+    @property
+    def counterparts(self) -> str:
+        """What it may be taken against, in words."""
+        tags = ["a tag"] if "conductor" in self.subjects else []
+        *first, last = [*tags, *self.against]
+        return f"{', '.join(first)} or {last}" if first else last
+
+    def told(self, against: str | None) -> str:
+        """Return what was read against what, in words: ``insulation to PE``."""
+        return f"{self.name} {self.to} {against}" if against else self.name
 
     @abstractmethod
     def parse(self, text: str) -> Measured:
@@ -149,8 +192,11 @@ class ReadingKind(ABC):
         """
 
     @abstractmethod
-    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
-        """Return the readings of this kind that a circuit needs, in working order."""
+    def owed(self, circuit: Circuit) -> list[PlannedTest]:
+        """Return the readings of this kind that a circuit needs, in working order.
+
+        They are of its conductors in use, of its devices or of itself.
+        """
 
     def proves(self, step: PlannedTest, taken: Set[ReadingKey]) -> bool:
         """Return whether a reading that was taken is the one that `step` asks for.
@@ -201,7 +247,10 @@ class ReadingKind(ABC):
 
     def entry(self) -> Entry:
         """Return how one is typed into a form."""
-        return Entry(self.unit, self.symbol, self.prefix, self.signed, self.is_guarded, self.fields)
+        return Entry(
+            self.unit, self.symbol, self.prefix, self.signed, self.is_guarded, self.fields,
+            self.counterparts,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -214,16 +263,24 @@ class Entry:
     signed: bool
     guarded: bool
     fields: tuple[str, ...]
+    against: str
+
+
+def refuse_impossible(name: str, value: float | None) -> None:
+    """Refuse a fact of a reading that is beyond its `LIMITS`."""
+    if value is not None and name in LIMITS:
+        low, high, called, unit = LIMITS[name]
+        between(low, high, called, value, unit)
 
 
 def is_conductor(against: str | None) -> bool:
     """Return whether a reading was taken against another conductor."""
-    return against is not None and against not in OTHER_THINGS
+    return against is not None and is_plain_tag(against)
 
 
-def sections(conductors: Sequence[PlanConductor]) -> list[list[PlanConductor]]:
+def sections(conductors: Sequence[Conductor]) -> list[list[Conductor]]:
     """Return the conductors by the boxes that they lie between."""
-    found: dict[frozenset[str] | None, list[PlanConductor]] = {}
+    found: dict[frozenset[str], list[Conductor]] = {}
     for conductor in conductors:
         found.setdefault(conductor.between, []).append(conductor)
     return list(found.values())
@@ -231,7 +288,7 @@ def sections(conductors: Sequence[PlanConductor]) -> list[list[PlanConductor]]:
 
 def written(against: str | None) -> str | None:
     """Return what a reading was taken against, a tag as people write it."""
-    return against if against in (None, *OTHER_THINGS) else format_tag(against)
+    return format_tag(against) if against and is_conductor(against) else against
 
 
 def latest(found: Iterable[Reading]) -> list[Reading]:

@@ -13,7 +13,6 @@ from wiretrack.errors import BadInputError
 from wiretrack.model.knowledge import PlannedTest
 from wiretrack.readings.base import (
     AtReference,
-    PlanCircuit,
     ReadingKey,
     ReadingKind,
     TrendRule,
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Set
 
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.model.knowledge import Verdict
     from wiretrack.readings.base import Record
 
@@ -75,7 +74,7 @@ class WireResistance(ReadingKind):
 class Continuity(WireResistance):
     """Along one conductor, or to the far end of another that is joined with it."""
 
-    name = "continuity"
+    name, order = "continuity", 1
     title = "resistance along a conductor"
 
     def judge(
@@ -91,10 +90,10 @@ class Continuity(WireResistance):
             meter=record.meter(reading.instrument), joints=len(path) - 1,
         )  # fmt: skip
 
-    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
+    def owed(self, circuit: Circuit) -> list[PlannedTest]:
         """Return one of each conductor, protective ones first: what follows relies on them."""
-        first = [c for c in circuit.conductors if c.function in _EARTHED]
-        rest = [c for c in circuit.conductors if c.function not in _EARTHED]
+        first = [c for c in circuit.in_service if c.function in _EARTHED]
+        rest = [c for c in circuit.in_service if c.function not in _EARTHED]
         source = IEC_60364_6.cite("6.4.3.2")
         return [
             PlannedTest(

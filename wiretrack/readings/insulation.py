@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.trending import Trend
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.model.knowledge import Verdict
-    from wiretrack.readings.base import PlanCircuit, ReadingKey, Record
+    from wiretrack.readings.base import ReadingKey, Record
 
 _EARTHED = ("PE", "FE", "PEN")
 _MOST_PAIRS_OF = 4  # more live conductors than this are each tested against earth only
@@ -37,7 +37,7 @@ _MOST_PAIRS_OF = 4  # more live conductors than this are each tested against ear
 class Insulation(ReadingKind):
     """Against ``PE``, the metal raceway or another conductor; over-range is a bound."""
 
-    name = "insulation"
+    name, order = "insulation", 2
     title = "insulation resistance at a test voltage"
     prefix = "M"
     fields = ("test_voltage", "after", "against", "temp")
@@ -78,7 +78,7 @@ class Insulation(ReadingKind):
             voc_stc_v=voc_stc_v(circuit),
         )
 
-    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
+    def owed(self, circuit: Circuit) -> list[PlannedTest]:
         """Return those to earth, where the circuit has one, and those between conductors.
 
         Earth is the protective conductor, else a metal raceway.
@@ -87,14 +87,15 @@ class Insulation(ReadingKind):
         if system == "earthing":
             return []
         choices, _ = insulation_requirements(
-            system, circuit.max_voltage_v, voc_stc_v=circuit.voc_stc_v, basis=circuit.basis
+            system, circuit.max_voltage_v, voc_stc_v=voc_stc_v(circuit)
         )
         required = choices[0] if choices else None
-        live = [c for c in circuit.conductors if c.function not in _EARTHED]
-        has_earth = any(c.function in ("PE", "PEN") for c in circuit.conductors)
-        earth = "PE" if has_earth else "raceway" if circuit.metal_raceway else None
+        members = circuit.in_service
+        live = [c for c in members if c.function not in _EARTHED]
+        has_earth = any(c.function in ("PE", "PEN") for c in members)
+        earth = "PE" if has_earth else "raceway" if circuit.in_metal else None
         volts = required.test_voltage_v if required else None
-        source = required.source if required else basis_source(system, circuit.basis)
+        source = required.source if required else basis_source(system)
         why = "" if required else "; test voltage unknown until the circuit's voltage is"
         steps = []
         if earth is not None:

@@ -10,15 +10,15 @@ from wiretrack.readings.continuity import WireResistance, piece
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
-    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.model.knowledge import PlannedTest, Verdict
-    from wiretrack.readings.base import PlanCircuit, Record
+    from wiretrack.readings.base import Record
 
 
 class Loop(WireResistance):
     """Out and back, R1 + R2 against ``PE`` where one protective conductor runs beside."""
 
-    name = "loop"
+    name, order = "loop", 4
     title = "resistance out and back"
 
     def judge(
@@ -34,7 +34,7 @@ class Loop(WireResistance):
             meter=record.meter(reading.instrument),
         )  # fmt: skip
 
-    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
+    def owed(self, circuit: Circuit) -> list[PlannedTest]:
         """Return none: continuity of each conductor shows the same."""
         return []
 

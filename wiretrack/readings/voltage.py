@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.expected_voltage import ExpectedVoltage
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
-    from wiretrack.model.entities import Conductor, Reading
-    from wiretrack.readings.base import PlanCircuit, PlanConductor, Record
+    from wiretrack.model.entities import Circuit, Conductor, Reading
+    from wiretrack.readings.base import Record
 
 _LINES = ("L1", "L2", "L3")
 
@@ -31,7 +31,7 @@ _LINES = ("L1", "L2", "L3")
 class Voltage(ReadingKind):
     """The red lead on the conductor, the black one on what it is read against."""
 
-    name = "voltage"
+    name, order = "voltage", 3
     title = "voltage and polarity, circuit live"
     unit, symbol = "V", "V"
     signed = True
@@ -64,9 +64,9 @@ class Voltage(ReadingKind):
             cell_c=reading.cell_temp_c, meter=record.meter(reading.instrument),
         )  # fmt: skip
 
-    def owed(self, circuit: PlanCircuit) -> list[PlannedTest]:
+    def owed(self, circuit: Circuit) -> list[PlannedTest]:
         """Return each pole against its partner, each line against its neutral or another line."""
-        system, conductors = circuit.system, circuit.conductors
+        system, conductors = circuit.system, circuit.in_service
         if system in DC_SYSTEMS:
             minus = [c for c in conductors if c.function in ("L-", "M")]
             pairs = _partners([c for c in conductors if c.function == "L+"], minus)
@@ -114,13 +114,11 @@ def _of_two_circuits(
     return Verdict("doubt", None, "V", source, reason, measured.number, missing=("against",))
 
 
-def _line_pairs(lines: list[PlanConductor]) -> list[tuple[PlanConductor, PlanConductor]]:
+def _line_pairs(lines: list[Conductor]) -> list[tuple[Conductor, Conductor]]:
     return [pair for section in sections(lines) for pair in combinations(section, 2)]
 
 
-def _partners(
-    ones: list[PlanConductor], others: list[PlanConductor]
-) -> list[tuple[PlanConductor, PlanConductor]]:
+def _partners(ones: list[Conductor], others: list[Conductor]) -> list[tuple[Conductor, Conductor]]:
     """Return each of `ones` with a partner: the one at the same place in the list, or the last.
 
     Both lists are those of the section, where the partners have any in it.

@@ -100,7 +100,7 @@ def build_demo(folder: Path) -> Demo:
             picture=picture,
             report=report,
             scanned=scan(registry, made[2])[0],
-            open_points=_counted(row["what"] for row in punch_list(registry)),
+            open_points=_counted(row.what for row in punch_list(registry)),
             whole=verify(registry)["ok"],
         )
 
@@ -135,7 +135,7 @@ def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
 
 def _log(registry: Registry, test: dict[str, Any]) -> dict[str, Any]:
     found = log_reading(registry, ReadingText(**test, by=WHO), who=WHO)
-    return {**found, **test}
+    return {**document(found), **test}
 
 
 def _counted(words: Any) -> dict[str, int]:

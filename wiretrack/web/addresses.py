@@ -7,9 +7,11 @@ from urllib.parse import quote
 
 from flask import request
 
+from wiretrack.model.tags import looks_like_tag
+
 _FOLDERS = {
     "conductor": "/",
-    "reading": "/",
+    "subject": "/subjects/",
     "circuit": "/circuits/",
     "enclosure": "/enclosures/",
     "raceway": "/raceways/",
@@ -30,6 +32,8 @@ def address_of(what: str, code: str) -> str:
     >>> address_of("circuit", "PV 1/2")
     '/circuits/PV%201%2F2'
     """
+    if what in ("subject", "reading"):  # what a reading is of; most are of conductors
+        what = "conductor" if looks_like_tag(code) else "subject"
     return _FOLDERS[what] + quote(code, safe="")
 
 

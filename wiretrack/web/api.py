@@ -8,18 +8,22 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, Response, abort, g, jsonify, make_response, request
 
+from wiretrack.encoding import document
 from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
 from wiretrack.exchange import openapi as described
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
+from wiretrack.store.source import site_of
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.looking import find
 from wiretrack.tasks.report.punchlist import punch_list
-from wiretrack.tasks.test.posted_readings import post_reading, revision
-from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.test.plan import owed_tests, reading_form
+from wiretrack.tasks.test.testing import post_reading, revision
 from wiretrack.web.access import form_token, public, who
 from wiretrack.web.registries import add_together, for_reading
 
 if TYPE_CHECKING:
+    from wiretrack.store.store import Registry
     from wiretrack.web.access import Visitor
 
 pages = Blueprint("api", __name__, url_prefix="/api")
@@ -45,7 +49,7 @@ def conductor(text: str) -> Response:
     """Return ``show TAG``; the ETag changes when the record does."""
     with for_reading() as registry:
         record = show_conductor(registry, text)
-        tagged = revision(registry, parse_tag(record["tag"]))
+        tagged = revision(site_of(registry).one(Conductor, parse_tag(record["tag"])))
     response = jsonify(record)
     response.set_etag(tagged)
     return response
@@ -64,32 +68,36 @@ def look_up() -> Response:
 def open_points() -> Response:
     """Return what is still open on the site."""
     with for_reading() as registry:
-        return jsonify(punch_list(registry))
+        return jsonify(document(punch_list(registry)))
 
 
 @pages.get("/circuits/<code>/tests")
 def owed(code: str) -> Response:
     """Return the readings that a circuit owes, in working order."""
     with for_reading() as registry:
-        return jsonify(owed_tests(registry, code))
+        return jsonify(document(owed_tests(registry, code)))
 
 
 @pages.post("/readings")
 def add_reading() -> tuple[Response, int]:
     """Store a reading once, however often it is sent; 201 the first time, then 200."""
-    document = body()
+    sent = body()
     with for_reading() as registry:
         try:
-            posted = post_reading(registry, document, who=who(), seen=_seen(), add=add_together)
+            posted = post_reading(registry, sent, who=who(), seen=_seen(), add=add_together)
         except ChangedMeanwhileError as error:
-            record = show_conductor(registry, document["subject"])
-            raise ChangedMeanwhileError(str(error.value), record) from error
+            raise ChangedMeanwhileError(str(error.value), _now(registry, sent)) from error
         except FieldError as error:
             if not isinstance(error.__cause__, RetiredError):
                 raise
-            record = show_conductor(registry, document["subject"])
-            raise FieldError(error.field, error, record) from error
-    return jsonify(posted.answer), 201 if posted.new else 200
+            raise FieldError(error.field, error, _now(registry, sent)) from error
+    return jsonify(document(posted.answer)), 201 if posted.new else 200
+
+
+def _now(registry: Registry, sent: dict[str, str]) -> Any:
+    """Return what a reading that was sent is of, as its record is by now."""
+    of = reading_form(registry, sent["subject"], sent["kind"]).of
+    return show_conductor(registry, of.name) if of.what == "conductor" else document(of)
 
 
 def body() -> Any:
@@ -102,21 +110,21 @@ def body() -> Any:
         abort(400, description="The body is not JSON. Send one JSON object in UTF-8.")
 
 
-def whole(document: Any, *names: str) -> list[Any]:
+def whole(sent: Any, *names: str) -> list[Any]:
     """Return the named members of a document, which must hold them and no others."""
-    if not isinstance(document, dict):
+    if not isinstance(sent, dict):
         raise FieldError("", "The body is not a JSON object.")
-    for name in (*names, *document):
-        if name not in document:
+    for name in (*names, *sent):
+        if name not in sent:
             raise FieldError(name, f"{name}: It is missing.")
         if name not in names:
             raise FieldError(name, f"{name}: There is no such field. Fields: {', '.join(names)}.")
-    return [document[name] for name in names]
+    return [sent[name] for name in names]
 
 
-def answered(document: Any, status: int = 200) -> Response:
+def answered(found: Any, status: int = 200) -> Response:
     """Return a document as an answer with a status."""
-    response = make_response(jsonify(document))
+    response = make_response(jsonify(found))
     response.status_code = status
     return response
 

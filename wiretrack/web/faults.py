@@ -14,7 +14,7 @@ from wiretrack.errors import BadInputError, FieldError
 from wiretrack.render.records import drawing_markup
 from wiretrack.tasks.find.map_part import map_around
 from wiretrack.tasks.find.site_map import Place
-from wiretrack.tasks.test.instruments import instrument_codes
+from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.trouble.locating import cautions_of, find_fault
 from wiretrack.tasks.trouble.measured import FaultReadings
 from wiretrack.web.addresses import address_of

@@ -66,12 +66,12 @@ def punchlist() -> str:
     with for_reading() as registry:
         part = punch_part(registry, after)
     counts: dict[str, int] = {}
-    for row in part["rows"]:
-        counts[row["what"]] = counts.get(row["what"], 0) + 1
+    for row in part.rows:
+        counts[row.what] = counts.get(row.what, 0) + 1
     chosen = request.args.get("what")
     if chosen not in counts:
         chosen = next(iter(counts), None)
-    shown = [row for row in part["rows"] if row["what"] == chosen]
+    shown = [row for row in part.rows if row.what == chosen]
     return render_template(
         "punchlist.html",
         part=part,

@@ -18,6 +18,7 @@ from wiretrack.tasks.find.conductor_page import conductor_page
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
+from wiretrack.tasks.test.plan import reading_form
 from wiretrack.tasks.test.trending import trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of
@@ -45,6 +46,14 @@ def conductor(text: str) -> str | Response:
 def box(code: str) -> Response:
     """Go from the address on an enclosure's card to its page."""
     return redirect(address_of("enclosure", code), 303)
+
+
+@pages.get("/subjects/<path:name>")
+def subject(name: str) -> Response:
+    """Go to the page that shows what a reading is of: a device is shown with its enclosure."""
+    with for_reading() as registry:
+        of = reading_form(registry, name).of
+    return redirect(address_of("enclosure" if of.what == "device" else of.what, of.shown), 303)
 
 
 @pages.get("/enclosures/<code>")

@@ -14,7 +14,7 @@ from wiretrack.tasks.identify import state as ringout_state
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import ring_out_cautions
 from wiretrack.tasks.identify.settings import GEAR, GearAsked
-from wiretrack.tasks.test.instruments import instrument_codes
+from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of, number_asked
 from wiretrack.web.answering import Outcome, Work, take_answer

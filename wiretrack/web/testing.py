@@ -17,19 +17,13 @@ from wiretrack.errors import (
     NotFoundError,
     RetiredError,
 )
-from wiretrack.model.entities import Reading
-from wiretrack.model.fields import facts
-from wiretrack.model.tags import parse_tag
 from wiretrack.readings import KINDS
 from wiretrack.tasks.change.retired import ABANDONED
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.lists import circuit_list
-from wiretrack.tasks.test.instruments import instrument_codes
 from wiretrack.tasks.test.moments import time_of
-from wiretrack.tasks.test.posted_readings import post_reading, revision
+from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
 from wiretrack.tasks.test.pv_strings import READ_AS, StringMeasured, string_voltage
-from wiretrack.tasks.test.testing import cautions_for
-from wiretrack.tasks.test.working_plan import working_plan
+from wiretrack.tasks.test.testing import OPTIONAL, post_reading
 from wiretrack.web.access import needs, who
 from wiretrack.web.addresses import address_of, number_asked
 from wiretrack.web.failures import field_at_fault, said
@@ -41,9 +35,8 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 pages = Blueprint("testing", __name__)
-# What a form may hold beside the value: all that a file says of a reading but these.
-_ASKED_APART = ("id", "kind", "subject", "value", "by", "supersedes")
-FIELDS = tuple(f.key for f in facts(Reading) if f.key and f.key not in _ASKED_APART)
+# What a form may hold beside the value, in its order.
+FIELDS = tuple(f for key, f in OPTIONAL.items() if key not in ("at", "by", "supersedes"))
 ENTRIES = {kind.name: kind.entry() for kind in KINDS}
 # The cautions of these are confirmed before the first of a visit.
 GUARDED = tuple(name for name, entry in ENTRIES.items() if entry.guarded)
@@ -64,9 +57,12 @@ def plan(circuit: str) -> str:
     with for_reading() as registry:
         found = working_plan(registry, circuit)
         meters = instrument_codes(registry)
-    return render_template(
-        "test_plan.html", plan=found, instruments=meters, entries=ENTRIES, prefixes=PREFIXES
-    )
+    return render_template("test_plan.html", plan=found, **_entering(meters))
+
+
+def _entering(meters: list[tuple[str, str | None]]) -> dict[str, Any]:
+    """Return what the fields of a reading are made from."""
+    return {"instruments": meters, "entries": ENTRIES, "fields": FIELDS, "prefixes": PREFIXES}
 
 
 @pages.get("/readings/new")
@@ -105,12 +101,12 @@ def take() -> Any:
             return _form(registry, form, {name: said(error)}), 422
     if form.get("circuit"):
         return redirect(address_of("tests", form["circuit"]), 303)
-    return redirect(address_of("conductor", form["subject"]) + f"#{posted.answer['id']}", 303)
+    return redirect(address_of("subject", form["subject"]) + f"#{posted.answer.id}", 303)
 
 
 def _document(form: Mapping[str, str]) -> dict[str, str]:
     """Return the reading as the API takes it: number, prefix and over-range as one text."""
-    given = {name: form.get(name, "").strip() for name in FIELDS}
+    given = {key: form.get(key, "").strip() for key in ("at", *(f.key for f in FIELDS))}
     with suppress(BadInputError):
         given["at"] = time_of(given["at"])  # a form's time has no zone
     return {
@@ -142,27 +138,17 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
 
 
 def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) -> str:
-    record = show_conductor(registry, typed.get("subject", ""))
-    retired = record["retired"]
-    gone = retired is not None and retired["because"] != ABANDONED
-    kind = typed.get("kind", "")
-    if kind not in ENTRIES:
-        kind = KINDS[0].name
+    form = reading_form(registry, typed.get("subject", ""), typed.get("kind", ""))
+    gone = form.retired is not None and form.retired["because"] != ABANDONED
     return render_template(
         "reading.html",
-        record=record,
-        retired=retired,
+        form=form,
         gone=gone,
         asked=not gone or bool(faults) or bool(typed.get("late")),
-        kind=kind,
-        entries=ENTRIES,
         typed=typed,
         faults=faults,
-        seen=revision(registry, parse_tag(record["tag"])),
-        cautions=cautions_for(registry, kind, record["tag"]),
-        instruments=instrument_codes(registry),
-        prefixes=PREFIXES,
         new_id=typed.get("id") or str(uuid.uuid4()),
+        **_entering(instrument_codes(registry)),
     )
 
 

@@ -153,7 +153,7 @@ def _by_circuit(found: Row) -> list[Block]:
     head = ("circuit", "failed", "in doubt", "tests owed", *_ENDS.values())
     rows = []
     for circuit in found["circuits"]:
-        open_rows = [row["what"] for row in circuit["open"]]
+        open_rows = [row.what for row in circuit["open"]]
         kinds = ("reading failed", "reading in doubt", "test owed", *_ENDS)
         rows.append((circuit["code"], *(str(open_rows.count(kind)) for kind in kinds)))
     if not rows:

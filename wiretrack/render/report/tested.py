@@ -269,8 +269,7 @@ def _other_tests(circuit: Row) -> Iterator[Block]:
 def _open(circuit: Row) -> Iterator[Block]:
     yield Heading("Still open", 3)
     rows: list[tuple[Cell, ...]] = [
-        (row["what"], row["subject"], row["detail"], moment(row["since"]))
-        for row in circuit["open"]
+        (row.what, row.subject, row.detail, moment(row.since)) for row in circuit["open"]
     ]
     head = ("what", "conductor", "more", "since")
     yield Table(head, tuple(rows)) if rows else Paragraph("Nothing that the record knows of.")

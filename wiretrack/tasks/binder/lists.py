@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Conductor
     from wiretrack.tasks.binder.pages import Book
+    from wiretrack.tasks.report.punchlist import OpenPoint
 
 Row = dict[str, Any]
 ROWS_A_PAGE = 1000
@@ -179,15 +180,15 @@ def _ringout_state(stored: Sequence[Row]) -> str:
 
 def _punch_list(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.open_points
-    rows = [[row["what"], _tag(row["subject"]), row["detail"], day(row["since"])] for row in found]
+    rows = [[row.what, _tag(row.subject), row.detail, day(row.since)] for row in found]
     intro = [", ".join(f"{what} {number}" for what, number in counts(found))] if found else []
     columns = ("What", "Tag", "Details", "Since")
     yield from listing(book, "punchlist", "Punch list", columns, rows, intro)
 
 
-def counts(points: Sequence[Row]) -> list[tuple[str, int]]:
+def counts(points: Sequence[OpenPoint]) -> list[tuple[str, int]]:
     """Return how often each kind of open point occurs, in the order of the work."""
-    return list(Counter(row["what"] for row in points).items())
+    return list(Counter(row.what for row in points).items())
 
 
 def _checks(book: Book) -> Iterator[tuple[str, str]]:

@@ -106,7 +106,7 @@ def circuit(book: Book, found: Circuit) -> str:
         "circuit.html",
         path,
         record=found,
-        readings=readings_of(records.judge, found),
+        readings=readings_of(found),
         conductors=[line_of(c) for c in members],
         retired=(),
         more={
@@ -151,7 +151,7 @@ def enclosure(book: Book, found: Enclosure) -> str:
         abandoned=[line_of(c) for c in abandoned],
         caution=ABANDONED_CAUTION,
         devices=[
-            asdict(device) | {"readings": readings_of(records.judge, device)}
+            asdict(device) | {"readings": readings_of(device)}
             for device in records.devices_in.get(code, ())
         ],
         raceways=[

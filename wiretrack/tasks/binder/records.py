@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Conductor, Raceway
     from wiretrack.model.parts import Device, Terminal
+    from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.report_facts import ReportFacts
 
 Row = dict[str, Any]
@@ -87,7 +88,7 @@ class SiteRecords:
         return ways_from_hub(self.document.raceways)
 
     @cached_property
-    def open_points(self) -> list[Row]:
+    def open_points(self) -> list[OpenPoint]:
         """The punch list, in the order of the work."""
         return in_order(row for rows in self.facts.open_points.values() for row in rows)
 

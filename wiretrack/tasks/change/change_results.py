@@ -13,7 +13,7 @@ from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures
 from wiretrack.store.source import site_of
 from wiretrack.tasks.label.truth import due_of
-from wiretrack.tasks.test.testing import owed_tests
+from wiretrack.tasks.test.plan import owed_tests
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,7 +34,7 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
         step
         for circuit in served
         for step in owed_tests(registry, circuit)
-        if {step["subject"], step["against"]} & shown
+        if {step.subject, step.against} & shown
     ]
     systems = [site_of(registry).one(Circuit, code).system for code in served]
     boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}

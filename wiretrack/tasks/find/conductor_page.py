@@ -21,6 +21,7 @@ from wiretrack.tasks.report.punchlist import open_points_of
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.report.punchlist import OpenPoint
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class ConductorPage:
 
     record: dict[str, Any]
     path: dict[str, Any] | None
-    points: list[dict[str, Any]]
+    points: list[OpenPoint]
 
 
 def conductor_page(registry: Registry, text: str) -> ConductorPage:
@@ -54,7 +55,7 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
     return ConductorPage(
         record=conductor_record(registry, conductor, labels),
         path=None if conductor.retired_at is not None else _path(registry, conductor),
-        points=open_points_of(conductor, members, labels, rested),
+        points=open_points_of(conductor, labels, rested),
     )
 
 

@@ -6,13 +6,11 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.days import in_time
 from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.circuits import as_json
-from wiretrack.model.entities import Conductor, Reading
-from wiretrack.model.entity import Point
-from wiretrack.model.parts import Device
+from wiretrack.model.entities import Conductor
+from wiretrack.model.entities import readings_of as taken_of
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import written
 from wiretrack.store.searching import tag_of
@@ -25,8 +23,8 @@ from wiretrack.tasks.test.absorption import absorption
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.model.entities import Circuit
-    from wiretrack.readings.judging import Judge
+    from wiretrack.model.entities import Circuit, Reading
+    from wiretrack.model.parts import Device
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
 
@@ -141,14 +139,9 @@ def _ends(conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel]) -> l
     return rows
 
 
-def readings_of(judge: Judge, subject: Device | Circuit) -> list[dict[str, Any]]:
+def readings_of(subject: Device | Circuit) -> list[dict[str, Any]]:
     """Return what was read of a device or a circuit, in order of time."""
-    if isinstance(subject, Device):
-        found = judge.site.at(Reading, "device", Point(subject.enclosure, subject.code))
-    else:
-        found = judge.site.at(Reading, "circuit", subject.code)
-    judge.site.load(Reading, "supersedes", [r.id for r in found if r.id])  # at once
-    return [_reading(reading) for reading in sorted(found, key=lambda r: in_time(r.at))]
+    return [_reading(reading) for reading in taken_of([subject])]
 
 
 def _reading(reading: Reading) -> dict[str, Any]:

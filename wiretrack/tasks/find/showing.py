@@ -36,7 +36,7 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
 def _circuit(registry: Registry, code: str) -> dict[str, Any]:
     circuit = site_of(registry).one(Circuit, code)
     lines = _lines(circuit.conductors)
-    return {**asdict(circuit), **lines, "readings": readings_of(Judge(site_of(registry)), circuit)}
+    return {**asdict(circuit), **lines, "readings": readings_of(circuit)}
 
 
 def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
@@ -55,7 +55,7 @@ def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
         ],
         "devices": [
             {key: value for key, value in asdict(device).items() if key in _OF_A_DEVICE}
-            | {"readings": readings_of(judge, device)}
+            | {"readings": readings_of(device)}
             for device in devices
         ],
     }

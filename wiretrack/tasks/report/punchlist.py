@@ -4,7 +4,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Subject, subject_text
@@ -18,34 +19,49 @@ from wiretrack.tasks.label.ends import is_identified
 from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping
 
     from wiretrack.model.knowledge import PlannedTest
-    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
-Row = dict[str, Any]
+    Labels = Mapping[tuple[str, str], EndLabel]
+
 # In the order in which the work is done.
 IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
-RELABEL = UNTRUE
 FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
+_ORDER = (IDENTIFY, LAND, LABEL, UNTRUE, FAILED, DOUBTFUL, OWED)
 MOST = 2000  # conductors that a part of the list is made from, unless one circuit has more
 
 
-def punch_list(registry: Registry) -> list[Row]:
-    """Return what is open: rows of ``what``, ``subject``, ``since`` and ``detail``."""
+@dataclass(frozen=True)
+class OpenPoint:
+    """One thing that is open: of which conductor, device or circuit, and since when."""
+
+    what: str
+    subject: str
+    since: str | None
+    detail: str
+
+
+@dataclass(frozen=True)
+class PunchPart:
+    """What is open in some circuits, and the codes of the first and the last one.
+
+    `next` is the `after` that the part behind this one begins with, `None` if there is none.
+    """
+
+    rows: list[OpenPoint]
+    circuits: tuple[str, str] | None = None
+    next: int | None = None
+
+
+def punch_list(registry: Registry) -> list[OpenPoint]:
+    """Return what is open."""
     return _open(registry, None)
 
 
-def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str, Any]:
-    """Return what is open in the circuits that come next, some `most` conductors in all.
-
-    Returns
-    -------
-    dict
-        ``rows`` as of `punch_list`; ``circuits``, the codes of the first and the last circuit;
-        ``next``, the `after` that the part behind this one begins with, `None` if there is none.
-    """
+def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> PunchPart:
+    """Return what is open in the circuits that come next, some `most` conductors in all."""
     found = circuits_after(registry, after, most + 1)
     codes, total, last = list[str](), 0, after
     for circuit in found:
@@ -55,85 +71,69 @@ def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> dict[str
         codes.append(circuit.code)
         last = circuit.number
     if not codes:
-        return {"rows": [], "circuits": None, "next": None}
-    return {
-        "rows": _open(registry, codes),
-        "circuits": (codes[0], codes[-1]),
-        "next": last if len(codes) < len(found) else None,
-    }
+        return PunchPart([])
+    following = last if len(codes) < len(found) else None
+    return PunchPart(_open(registry, codes), (codes[0], codes[-1]), following)
 
 
-def _open(registry: Registry, codes: Collection[str] | None) -> list[Row]:
+def open_points_of_circuit(registry: Registry, code: str) -> list[OpenPoint]:
+    """Return the rows of the punch list that are about one circuit."""
+    return _open(registry, [code])
+
+
+def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
     """Return what is open in these circuits, or in all."""
     site = site_of(registry)
     every = site.every(Conductor) if codes is None else site.find(Conductor, "circuit", codes)
+    circuits = site.every(Circuit) if codes is None else site.find(Circuit, "code", codes)
     found = only_in_service(every)
-    added = history.added_at(registry, found)
-    labels = labels_of(registry, found)
-    by_circuit: defaultdict[str, list[Conductor]] = defaultdict(list)
-    for conductor in found:
-        for code in conductor.circuits:
-            by_circuit[code].append(conductor)
+    added, labels = history.added_at(registry, found), labels_of(registry, found)
     rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
-    taken = latest(in_time(site.every(Reading)) if codes is None else readings_of(every))
-    return in_order(rows + _tests(site, by_circuit, taken, added) + _of_others(taken))
-
-
-def _of_others(taken: Iterable[Reading]) -> list[Row]:
-    """Return what doesn't pass of the last readings of devices and circuits."""
+    if codes is None:
+        taken = latest(in_time(site.every(Reading)))
+    else:
+        devices = {id(d): d for circuit in circuits for d in circuit.devices}
+        taken = latest(readings_of([*every, *devices.values(), *circuits]))
+    of: defaultdict[str, list[Reading]] = defaultdict(list)
+    for reading in taken:
+        if not reading.is_stale:
+            of[reading.subject].append(reading)
+    since: dict[str, str | None] = {c.tag: added.get(c.id or "") for c in found}
+    for circuit in circuits:
+        if circuit.retired_at is None:
+            own = [reading for thing in circuit.measurable for reading in of[thing.subject]]
+            rows += [row for reading in own for row in _not_passed(reading)]
+            rows += _owed(circuit, own, since)
     others = (reading for reading in taken if isinstance(reading.subject, Subject))
-    return [row for reading in others for row in _not_passed(reading)]
+    rows += [row for reading in others for row in _not_passed(reading)]
+    return in_order(dict.fromkeys(rows))
 
 
 def open_points_of(
-    conductor: Conductor,
-    members: list[Conductor],
-    labels: Mapping[tuple[str, str], EndLabel],
-    rested: list[Reading],
-) -> list[Row]:
+    conductor: Conductor, labels: Labels, rested: Collection[Reading]
+) -> list[OpenPoint]:
     """Return the rows of the punch list that are about one conductor, all ``since`` unknown.
 
-    `members` are the conductors of its circuit that are in service, `rested` the last readings
-    of them (see `latest`) that still rest on the landing as it is.
+    `rested` are the last readings (see `latest`) of the conductors of its circuits that still
+    rest on the landing as it is.
     """
     if conductor.retired_at is not None:
         return []
     rows = _open_ends(conductor, labels, None)
-    for circuit in conductor.serves:
-        own = [member for member in members if circuit.code in member.circuits]
-        found = _tests_of(circuit, own, rested, {}, [conductor])
-        rows += [row for row in found if row not in rows]
+    serves = conductor.serves
+    if serves:
+        rows += [row for r in rested if r.subject == conductor.tag for row in _not_passed(r)]
+    rows += [row for circuit in serves for row in _owed(circuit, rested, {})]
     tag = str(conductor.tag)
-    return in_order(row for row in rows if row["subject"] == tag)
+    return in_order(dict.fromkeys(row for row in rows if row.subject == tag))
 
 
-def open_points_of_circuit(registry: Registry, code: str) -> list[Row]:
-    """Return the rows of the punch list that are about one circuit's conductors."""
-    members = site_of(registry).one(Circuit, code).in_service
-    return in_order(_of_circuit(registry, code, members))
-
-
-def _of_circuit(registry: Registry, code: str, members: list[Conductor]) -> list[Row]:
-    """Return what is open at the ends of a circuit's conductors, and of its tests."""
-    if not members:
-        return []
-    added = history.added_at(registry, members)
-    labels = labels_of(registry, members)
-    rows = [row for c in members for row in _open_ends(c, labels, added.get(c.id or ""))]
-    circuit = site_of(registry).one(Circuit, code)
-    found = [reading for reading in latest(circuit.readings) if not reading.is_stale]
-    return rows + _tests_of(circuit, members, found, added, members)
-
-
-def in_order(rows: Iterable[Row]) -> list[Row]:
+def in_order(rows: Iterable[OpenPoint]) -> list[OpenPoint]:
     """Return rows of the punch list in the order of the work."""
-    order = (IDENTIFY, LAND, LABEL, RELABEL, FAILED, DOUBTFUL, OWED)
-    return sorted(rows, key=lambda row: order.index(row["what"]))
+    return sorted(rows, key=lambda row: _ORDER.index(row.what))
 
 
-def _open_ends(
-    conductor: Conductor, labels: Mapping[tuple[str, str], EndLabel], since: str | None
-) -> list[Row]:
+def _open_ends(conductor: Conductor, labels: Labels, since: str | None) -> list[OpenPoint]:
     rows = []
     tag = conductor.tag
     for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
@@ -144,55 +144,26 @@ def _open_ends(
             rows.append(_row(LAND, tag, since, f"in {end.place}{mark}"))
         label = labels[tag, side]
         if label.untrue:
-            rows.append(_row(RELABEL, tag, label.untrue_since, f"in {end.place}: {label.untrue}"))
+            rows.append(_row(UNTRUE, tag, label.untrue_since, f"in {end.place}: {label.untrue}"))
         elif not label.holds:
             printed = f", {PRINTED}" if label.waits else ""
             rows.append(_row(LABEL, tag, since, f"in {end.place}{printed}"))
     return rows
 
 
-def _tests(
-    site: Site,
-    by_circuit: Mapping[str, list[Conductor]],
-    taken: Sequence[Reading],
-    added: Mapping[str, str],
-) -> list[Row]:
-    by_tag: defaultdict[str, list[Reading]] = defaultdict(list)
-    for reading in taken:
-        if not reading.is_stale:
-            by_tag[reading.subject].append(reading)
-    rows: list[Row] = []
-    shared = any(len(c.circuits) > 1 for members in by_circuit.values() for c in members)
-    for circuit in site.find(Circuit, "code", by_circuit):
-        if circuit.retired_at is not None:
-            continue
-        members = by_circuit[circuit.code]
-        found = [reading for c in members for reading in by_tag[c.tag]]
-        of_circuit = _tests_of(circuit, members, found, added)
-        rows += [row for row in of_circuit if row not in rows] if shared else of_circuit
-    return rows
-
-
-def _tests_of(
-    circuit: Circuit,
-    members: list[Conductor],
-    found: list[Reading],
-    added: Mapping[str, str],
-    shown: Iterable[Conductor] | None = None,
-) -> list[Row]:
-    """Return what is open of a circuit's tests; of readings, those of the conductors shown."""
-    wanted = {c.tag for c in (members if shown is None else shown)}
-    rows = [row for r in found if r.subject in wanted for row in _not_passed(r)]
-    since: dict[str, str | None] = {c.tag: added.get(c.id or "") for c in members}
+def _owed(
+    circuit: Circuit, found: Iterable[Reading], since: Mapping[str, str | None]
+) -> list[OpenPoint]:
+    """Return the readings that a circuit needs and none of those found is, whatever it proves."""
     keys = {reading.key for reading in found}
-    return rows + [
-        _row(OWED, step.subject, since[step.subject], _told(step))
+    return [
+        _row(OWED, step.subject, since.get(step.subject), _told(step))
         for step in circuit.site.knowledge.planned(circuit)
         if not kind_of(step.kind).proves(step, keys)
     ]
 
 
-def _not_passed(reading: Reading) -> list[Row]:
+def _not_passed(reading: Reading) -> list[OpenPoint]:
     verdict = reading.verdict
     if verdict.outcome == "pass":
         return []
@@ -201,10 +172,9 @@ def _not_passed(reading: Reading) -> list[Row]:
 
 
 def _told(step: PlannedTest) -> str:
-    against = f" to {written(step.against)}" if step.against else ""
     volts = f" with {step.test_voltage_v:g} V" if step.test_voltage_v else ""
-    return f"{step.kind}{against}{volts}"
+    return f"{kind_of(step.kind).told(written(step.against))}{volts}"
 
 
-def _row(what: str, tag: str, since: str | None, detail: str) -> Row:
-    return {"what": what, "subject": subject_text(tag), "since": since, "detail": detail}
+def _row(what: str, subject: str, since: str | None, detail: str) -> OpenPoint:
+    return OpenPoint(what, subject_text(subject), since, detail)

@@ -313,7 +313,7 @@ def _outcome(found: Row) -> Row:
     return {
         "readings": _counts(row["verdict"]["outcome"] for row in standing),
         "findings": _counts(row["outcome"] for row in found["findings"]),
-        "open": dict(Counter(row["what"] for c in found["circuits"] for row in c["open"])),
+        "open": dict(Counter(row.what for c in found["circuits"] for row in c["open"])),
     }
 
 

@@ -37,9 +37,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.model.document import SiteDocument
+    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
+    from wiretrack.tasks.report.punchlist import OpenPoint
 
 Row = dict[str, Any]
 
@@ -81,25 +83,16 @@ class ReportFacts:
         return labels_of(self.registry, self.document.conductors)
 
     @cached_property
-    def open_points(self) -> dict[str, list[Row]]:
-        """The rows of the punch list by the tag that they are about."""
-        found: defaultdict[str, list[Row]] = defaultdict(list)
-        for row in self._open_rows:
-            found[row["subject"]].append(row)
+    def open_points(self) -> dict[str, list[OpenPoint]]:
+        """The rows of the punch list by what they are about."""
+        found: defaultdict[str, list[OpenPoint]] = defaultdict(list)
+        for row in self._open:
+            found[row.subject].append(row)
         return dict(found)
 
     @cached_property
-    def _open_rows(self) -> list[Row]:
-        return punch_list(self.registry)
-
-    @cached_property
-    def _open_by_circuit(self) -> dict[str, list[Row]]:
-        circuits_of = {_tag(c): c.circuits for c in self.document.conductors}
-        found: defaultdict[str, list[Row]] = defaultdict(list)
-        for row in self._open_rows:
-            for code in circuits_of[row["subject"]]:
-                found[code].append(row)
-        return dict(found)
+    def _open(self) -> dict[OpenPoint, int]:
+        return {row: number for number, row in enumerate(punch_list(self.registry))}
 
     @cached_property
     def findings(self) -> list[Row]:
@@ -149,14 +142,16 @@ class ReportFacts:
                 for c in members
                 if c.retired_at
             ],
-            "open": self._open_points_of(code),
+            "open": self._open_points_of(circuit),
         }
 
-    def _open_points_of(self, code: str) -> list[Row]:
+    def _open_points_of(self, circuit: Circuit) -> list[OpenPoint]:
         """Return what is open of one circuit; the whole punch list isn't made for it alone."""
-        if "_open_rows" in self.__dict__:
-            return self._open_by_circuit.get(code, [])
-        return open_points_of_circuit(self.registry, code)
+        if "open_points" not in self.__dict__:
+            return open_points_of_circuit(self.registry, circuit.code)
+        names = dict.fromkeys(subject_text(thing.subject) for thing in circuit.measurable)
+        rows = (row for name in names for row in self.open_points.get(name, ()))
+        return sorted(rows, key=self._open.__getitem__)
 
     def record(self, conductor: Conductor) -> Row:
         """Return a conductor's record as ``show`` gives it."""

@@ -1,35 +1,36 @@
 # SPDX-License-Identifier: MIT
-"""Tests: which readings a circuit still owes, storing one, and what it proves."""
+"""Storing a reading: checked field by field, judged, and never stored twice."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+import hashlib
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.days import not_after
-from wiretrack.electrical.limits import between
-from wiretrack.electrical.quantities import (
-    parse_duration_s,
-    parse_resistance_ohm,
-    parse_temperature,
-    parse_voltage,
-)
 from wiretrack.electrical.quantity_text import format_measured
-from wiretrack.electrical.strings import CELL_C
 from wiretrack.errors import (
     BadInputError,
+    ChangedMeanwhileError,
+    FieldError,
     NotFoundError,
-    OutOfRangeError,
+    ReplayError,
     TagError,
     UnlikelyValueError,
+    WiretrackError,
 )
+from wiretrack.exchange.codecs import codec_of
+from wiretrack.exchange.rows import row_faults
+from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Reading
-from wiretrack.model.entity import Point, Subject, devices_in
+from wiretrack.model.entity import Point, devices_in, subject_text
+from wiretrack.model.fields import facts
 from wiretrack.model.parts import Device, Instrument
 from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
-from wiretrack.readings import kind_of, parse_reading
-from wiretrack.readings.base import OTHER_THINGS, written
+from wiretrack.readings import kind_of
+from wiretrack.readings.base import SUBJECTS, refuse_impossible
 from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log
 from wiretrack.store.searching import resolve, tag_of
@@ -44,59 +45,46 @@ from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.moments import time_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Iterator, Sequence
 
     from wiretrack.electrical.quantities import Measured
+    from wiretrack.model.knowledge import Verdict
     from wiretrack.model.site import Site
+    from wiretrack.readings.base import ReadingKind
     from wiretrack.store.store import Registry
 
     Thing = Conductor | Device | Circuit
 
-
-@dataclass(frozen=True, kw_only=True)
-class ReadingText:
-    """A reading as somebody typed it; `None` is not stated."""
-
-    subject: str
-    kind: str
-    value: str
-    leads: str | None = None
-    temp: str | None = None
-    cell_temp: str | None = None
-    instrument: str | None = None
-    at: str | None = None
-    against: str | None = None
-    test_voltage: str | None = None
-    after: str | None = None
-    by: str | None = None
-    note: str | None = None
-    supersedes: str | None = None
-    id: str | None = None
+_NEEDED = ("kind", "subject", "value", "id")
+# What may be said of a reading beside what was measured of what.
+OPTIONAL = {fact.key: fact for fact in facts(Reading) if fact.key and fact.key not in _NEEDED}
 
 
-def owed_tests(registry: Registry, circuit: str) -> list[dict[str, Any]]:
-    """Return the readings that a circuit still owes, in working order.
+class ReadingText(dict[str, str]):
+    """A reading as somebody typed it, by the keys of a site file; what isn't stated is left out."""
 
-    A reading is owed until one that isn't superseded passes, and again once the landing that it
-    rests on was found crossed. A retired circuit owes none.
-    """
-    code = resolve(registry, circuit, ("circuit",)).code
-    judge = Judge(site_of(registry))
-    record = judge.site.one(Circuit, code)
-    functions: dict[str | None, str] = {c.tag: c.function for c in record.in_service}
-    return [
-        {
-            **step.as_json(),
-            "subject": format_tag(step.subject),
-            "against": written(step.against),
-            "expected": expected and asdict(expected),
-        }
-        for step in judge.owed(record)
-        for expected in [kind_of(step.kind).expected(step, judge.facts(code), functions)]
-    ]
+    def __init__(self, **given: str | None) -> None:
+        super().__init__({key: text for key, text in given.items() if text is not None})
 
 
-def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Logged:
+    """A stored reading: its id, what it proves, and the cautions for the next of its kind."""
+
+    id: str
+    verdict: Verdict
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Posted:
+    """What became of a reading that was sent: the answer, and whether it was stored just now."""
+
+    answer: Logged
+    new: bool
+
+
+def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None) -> Logged:
     """Store a reading; return its id, its verdict and the cautions for the next of its kind.
 
     Raises
@@ -105,19 +93,92 @@ def log_reading(registry: Registry, text: ReadingText, *, who: str | None = None
         If a field can't be understood; nothing is stored.
     """
     judge = Judge(site_of(registry))
-    reading = check_reading(registry, text, judge)
+    try:
+        reading = check_reading(registry, text, judge)
+    except FieldError as error:
+        raise error.__cause__ or error from None
     record = reading_log.add_reading(registry, reading, who=who)
-    return what_it_proves(replace(reading, id=record), judge)
+    return _logged(replace(reading, id=record), judge)
 
 
-def what_it_proves(reading: Reading, judge: Judge) -> dict[str, Any]:
-    """Return a stored reading's id, its verdict and the cautions for the next of its kind."""
-    subject = judge.subject(reading)
-    return {
-        "id": reading.id,
-        "verdict": judge.verdict(reading).as_json(),
-        "cautions": list(_cautions_of(judge.site, reading.kind, subject)),
-    }
+def post_reading(
+    registry: Registry,
+    document: object,
+    *,
+    who: str | None = None,
+    seen: str | None = None,
+    add: Callable[[Registry, Reading], str] = reading_log.add_reading,
+) -> Posted:
+    """Store the reading that `document` describes, once, however often it is sent.
+
+    The sender makes the identifier, so that it may send again when it can't know what became of
+    it. `seen` is the `revision` of what was measured on which the reader relied, where that
+    matters. `add` stores one reading durably and returns its id; it may gather those of several
+    threads.
+
+    Raises
+    ------
+    FieldError
+        If a field is missing or can't be understood; it names the field.
+    ReplayError
+        If another reading has the same identifier.
+    ChangedMeanwhileError
+        If the record of what was measured isn't what was `seen`.
+    """
+    text, judge = _text(document), Judge(site_of(registry))
+    try:
+        named = ReadingText(**text | {"by": text.get("by") or who})
+        reading = check_reading(registry, named, judge)
+        if seen is not None and seen != revision(judge.subject(reading)):
+            raise ChangedMeanwhileError(f"The record of {subject_text(reading.subject)}")
+        record = add(registry, reading)
+    except (WiretrackError, registry.errors):
+        stored = next(iter(site_of(registry).at(Reading, "id", text["id"])), None)
+        if stored is None:
+            raise
+        return _again(registry, text, stored, judge)
+    return Posted(_logged(replace(reading, id=record), judge), True)
+
+
+def revision(thing: Thing) -> str:
+    """Return a short text that changes when what the record says of a thing changes.
+
+    Its readings and labels don't count: they are added to it, and change nothing of it.
+    """
+    route = thing.route.raceways if isinstance(thing, Conductor) else ()
+    return hashlib.sha256(repr((thing, list(route))).encode()).hexdigest()[:16]
+
+
+def _text(document: object) -> ReadingText:
+    faults = row_faults("readings", document)
+    if not isinstance(document, dict):
+        raise FieldError("", "The body is not a reading. Send one JSON object.")
+    if "id" not in document:
+        faults.setdefault("id", "It is missing. Make a UUID for each reading and keep it.")
+    for key, value in document.items():
+        why = why_refused(value) if isinstance(value, str) else None
+        if why:
+            faults.setdefault(key, f"It can't be taken: {why}.")
+    for key, message in faults.items():
+        raise FieldError(key, f"{harmless(key)}: {message}" if key else message)
+    return ReadingText(**{**document, "id": document["id"].lower()})
+
+
+def _again(registry: Registry, text: ReadingText, stored: Reading, judge: Judge) -> Posted:
+    """Return the answer to a reading sent once more, if it is the one that is stored."""
+    if text.get("supersedes", "").lower() != (stored.supersedes or ""):
+        raise ReplayError(stored.id or "")
+    left_out = {"at": text.get("at") or stored.at, "by": text.get("by") or stored.by}
+    sent = ReadingText(**text | left_out | {"supersedes": None})
+    reading = replace(check_reading(registry, sent, judge), supersedes=stored.supersedes)
+    if reading != stored:
+        raise ReplayError(stored.id or "")
+    return Posted(_logged(stored, judge), False)
+
+
+def _logged(reading: Reading, judge: Judge) -> Logged:
+    cautions = cautions_of(judge.site, reading.kind, judge.subject(reading))
+    return Logged(reading.id or "", judge.verdict(reading), cautions)
 
 
 def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Reading:
@@ -125,50 +186,60 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
 
     Raises
     ------
-    UnlikelyValueError
-        If insulation was likely read in megohms, and the value says ohms.
-    BadInputError
-        If a field can't be understood, the time lies in the future, or no rule can judge it.
+    FieldError
+        If a field can't be understood, the time lies in the future, or no rule can judge it; it
+        names the first such field, and its cause says why.
     """
-    measured = parse_reading(text.kind, text.value)
-    measured_at = subject_of(registry, text, judge)
-    subject = subject_named(measured_at)
-    at = time_of(text.at) if text.at else days.now()
-    refuse_future(at)
-    check_subject(registry, measured_at, at)
+    with _field("kind"):
+        kind = kind_of(text["kind"])
+    with _field("subject"):
+        thing = _thing(registry, kind, text["subject"], judge)
+    with _field("value"):
+        measured = kind.parse(text["value"])
+    with _field("at"):
+        at = time_of(text["at"]) if text.get("at") else days.now()
+        refuse_future(at)
+    with _field("subject"):
+        _refuse_gone(registry, thing, at)
+    stated: dict[str, Any] = {}
+    reads: dict[str, Callable[[str], Any]] = {
+        "instrument": partial(_instrument, registry, judge),
+        "against": partial(_against, registry, kind, thing.subject),
+        "supersedes": partial(_superseded, site_of(registry)),
+        "by": partial(check_text, "The name"),
+        "note": partial(check_text, "The note"),
+    }
+    for key, fact in OPTIONAL.items():
+        if text.get(key) and key != "at":
+            with _field(key):
+                read = reads.get(key) or codec_of(fact.kind).read
+                stated[fact.name] = read(text[key])
+                refuse_impossible(fact.name, stated[fact.name])
     reading = Reading(
-        kind=text.kind,
-        subject=subject,
-        value=text.value.strip(),
-        number=measured.number,
-        unit=measured.unit,
-        over_range=measured.over_range,
-        at=at,
-        instrument=_instrument(registry, text.instrument, judge),
-        leads_ohm=_leads(text.leads),
-        temp_c=parse_temperature(text.temp) if text.temp else None,
-        cell_temp_c=_cell_temp(text.cell_temp),
-        against=_against(registry, text.against, subject),
-        test_voltage_v=_test_voltage(text.test_voltage),
-        after_s=parse_duration_s(text.after) if text.after else None,
-        by=check_text("The name", text.by),
-        note=check_text("The note", text.note),
-        supersedes=_superseded(registry, text.supersedes),
-        id=text.id,
-    )
-    refuse_unlikely(text.kind, measured)
-    judge.check(reading)
+        kind=kind.name, subject=thing.subject, value=text["value"].strip(), number=measured.number,
+        unit=measured.unit, over_range=measured.over_range, at=at,
+        id=text.get("id"), **stated,
+    )  # fmt: skip
+    with _field("value"):
+        refuse_unlikely(kind.name, measured)
+    with _field(""):
+        judge.check(reading)
     return reading
 
 
-def refuse_future(at: str | None) -> None:
-    """Refuse a moment that lies ahead of this machine's clock.
+@contextmanager
+def _field(key: str) -> Iterator[None]:
+    """Name the field that is at fault, unless that is known already."""
+    try:
+        yield
+    except FieldError:
+        raise
+    except BadInputError as error:
+        raise FieldError(key, error) from error
 
-    Raises
-    ------
-    BadInputError
-        If it does, by more than clocks differ.
-    """
+
+def refuse_future(at: str | None) -> None:
+    """Refuse a moment that lies ahead of this machine's clock, by more than clocks differ."""
     if days.in_future(at):
         raise BadInputError(
             f"{at} lies in the future: it is {days.moment(days.now())} here."
@@ -177,40 +248,37 @@ def refuse_future(at: str | None) -> None:
 
 
 def refuse_unlikely(kind: str, measured: Measured) -> None:
-    """Refuse insulation in ohms or less where megohms were likely meant.
-
-    Raises
-    ------
-    UnlikelyValueError
-        If the unit was left out or slipped.
-    """
+    """Refuse a value whose unit was likely left out or slipped."""
     choices = kind_of(kind).meant_otherwise(measured)
     if choices:
         raise UnlikelyValueError(measured.text, format_measured(measured), choices)
 
 
-def subject_of(registry: Registry, text: ReadingText, judge: Judge) -> Thing:
-    """Return what a reading is of: a conductor by its tag, or what else its kind is read of.
-
-    A code wins over a tag.
+def subject_named(registry: Registry, kind: str, name: str) -> Thing:
+    """Return what a reading of `kind` is of: a conductor by its tag, or what else it is read of.
 
     Raises
     ------
     NotFoundError, TagError
         If there is none; what is a slip away is named.
     """
-    kind, name = kind_of(text.kind), text.subject
-    if "device" in kind.subjects:
-        for place in devices_in(name):
-            for device in judge.site.at(Device, "place", Point(*place)):
-                return device
-    if "circuit" in kind.subjects:
-        for circuit in judge.site.at(Circuit, "code", name):
-            return circuit
-    if "conductor" not in kind.subjects:
+    return _thing(registry, kind_of(kind), name, Judge(site_of(registry)))
+
+
+def _thing(registry: Registry, kind: ReadingKind, name: str, judge: Judge) -> Thing:
+    """Return what a name means to a kind of reading; a code wins over a tag."""
+    others: dict[str, Sequence[Thing]] = {}
+    if kind.subjects != ("conductor",) or not looks_like_tag(name):
+        places = (Point(*place) for place in devices_in(name))
+        others["device"] = [d for place in places for d in judge.site.at(Device, "place", place)]
+        others["circuit"] = judge.site.at(Circuit, "code", name)
+    for what in kind.subjects:
+        for thing in others.get(what, ()):
+            return thing
+    if "conductor" not in kind.subjects or any(others.values()) or "/" in name:
+        how = " or ".join(SUBJECTS[what] for what in kind.subjects)
         raise BadInputError(
-            f"'{name}' is no {kind.read_of}: {kind.name} is read of one. Write a device as"
-            " BOX/DEVICE, a circuit as its code."
+            f"'{name}' is no {kind.read_of}: {kind.name} is read of one. Write {how}."
         )
     try:
         return judge.conductor(parse_tag(name))
@@ -218,52 +286,69 @@ def subject_of(registry: Registry, text: ReadingText, judge: Judge) -> Thing:
         return judge.conductor(tag_of(registry, name))
 
 
-def subject_named(measured_at: Thing) -> str:
-    """Return the name by which a reading is of a conductor, a device or a circuit."""
-    if isinstance(measured_at, Conductor):
-        return measured_at.tag
-    if isinstance(measured_at, Device):
-        return Subject.of_device(measured_at.enclosure, measured_at.code)
-    return Subject(measured_at.code)
-
-
-def check_subject(registry: Registry, measured_at: Thing, at: str) -> None:
+def _refuse_gone(registry: Registry, thing: Thing, at: str) -> None:
     """Refuse a reading of a conductor or circuit that was gone by then.
 
     One taken before may come late, from a phone that had no signal. An abandoned conductor is
     still there and may be tested.
-
-    Raises
-    ------
-    RetiredError
-        If it was retired before `at`, and isn't in its place any more.
     """
-    retired_at = None if isinstance(measured_at, Device) else measured_at.retired_at
-    if retired_at is None or not_after(at, retired_at):
+    retired_at = None if isinstance(thing, Device) else thing.retired_at
+    if retired_at is None or days.not_after(at, retired_at):
         return
-    if isinstance(measured_at, Circuit):
-        refuse_retired_circuit(measured_at)
-    elif isinstance(measured_at, Conductor) and measured_at.retired_because != ABANDONED:
-        refuse_retired(registry, measured_at)
+    if isinstance(thing, Circuit):
+        refuse_retired_circuit(thing)
+    elif isinstance(thing, Conductor) and thing.retired_because != ABANDONED:
+        refuse_retired(registry, thing)
+
+
+def _instrument(registry: Registry, judge: Judge, code: str) -> str:
+    if judge.site.at(Instrument, "code", code):
+        return code
+    return resolve(registry, code, ("instrument",)).code
+
+
+def _against(registry: Registry, kind: ReadingKind, subject: str, text: str) -> str:
+    for word in kind.against:
+        if text.strip().casefold() == word.casefold():
+            return word
+    if "conductor" not in kind.subjects or not looks_like_tag(text):
+        raise BadInputError(f"'{text}' is nothing to read against. Give {kind.counterparts}.")
+    tag = tag_of(registry, text)
+    if tag == subject:
+        raise BadInputError(
+            f"{format_tag(tag)} can't be read against itself. Name the other conductor."
+        )
+    return tag
+
+
+def _superseded(site: Site, record: str) -> str:
+    if site.at(Reading, "supersedes", record):
+        raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
+    if not site.at(Reading, "id", record):
+        raise NotFoundError("reading", record)
+    return record
+
+
+# Cautions ----------------------------------------------------------------------------------------
 
 
 def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
     """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
     named, site = resolve(registry, what, ("conductor", "circuit")), site_of(registry)
     of: type[Conductor | Circuit] = Conductor if named.what == "conductor" else Circuit
-    return _cautions_of(site, kind, site.one(of, named.code))
+    return cautions_of(site, kind, site.one(of, named.code))
 
 
-def _cautions_of(site: Site, kind: str, measured_at: Thing) -> tuple[str, ...]:
-    if isinstance(measured_at, Conductor):
-        return cautions_at(site, kind, [measured_at], measured_at.circuits)
-    if isinstance(measured_at, Circuit):
-        found = site.find(Conductor, "circuit", [measured_at.code])
-        return cautions_at(site, kind, found, [measured_at.code])
-    places = {Point(measured_at.enclosure, name) for pole in measured_at.poles for name in pole}
+def cautions_of(site: Site, kind: str, thing: Thing) -> tuple[str, ...]:
+    """Return what to read before a reading of `kind` of a thing."""
+    if isinstance(thing, Conductor):
+        return cautions_at(site, kind, [thing], thing.circuits)
+    if isinstance(thing, Circuit):
+        return cautions_at(site, kind, thing.conductors, [thing.code])
+    places = {Point(thing.enclosure, name) for pole in thing.poles for name in pole}
     found = site.find(Conductor, "terminal", places)
     circuits = [code for conductor in found for code in conductor.circuits]
-    return cautions_at(site, kind, found, circuits, {measured_at.enclosure})
+    return cautions_at(site, kind, found, circuits, {thing.enclosure})
 
 
 def cautions_at(
@@ -282,62 +367,3 @@ def cautions_at(
     found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))
     abandoned = any(c.retired_because == ABANDONED for c in found)
     return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
-
-
-def _instrument(registry: Registry, code: str | None, judge: Judge) -> str | None:
-    if not code or judge.site.at(Instrument, "code", code):
-        return code or None
-    return resolve(registry, code, ("instrument",)).code
-
-
-def _leads(text: str | None) -> float | None:
-    if not text:
-        return None
-    ohms = parse_resistance_ohm(text)
-    if not 0 <= ohms < 1000:
-        raise OutOfRangeError("Leads' resistance", ohms, "ohm", "from 0 to below 1000 ohm")
-    return ohms
-
-
-def _cell_temp(text: str | None) -> float | None:
-    if not text:
-        return None
-    cell_c = parse_temperature(text)
-    between(*CELL_C, "Cell temperature", cell_c, "°C")
-    return cell_c
-
-
-def _test_voltage(text: str | None) -> float | None:
-    if not text:
-        return None
-    volts = parse_voltage(text)
-    if not 0 < volts <= 50_000:
-        raise OutOfRangeError("Test voltage", volts, "V", "above 0 and at most 50000 V")
-    return volts
-
-
-def _against(registry: Registry, text: str | None, subject: str) -> str | None:
-    if not text:
-        return None
-    for thing in OTHER_THINGS:
-        if text.strip().casefold() == thing.casefold():
-            return thing
-    if not looks_like_tag(text):
-        raise BadInputError(f"'{text}' is nothing to read against. Give a tag, raceway or PE.")
-    tag = tag_of(registry, text)
-    if tag == subject:
-        raise BadInputError(
-            f"{format_tag(tag)} can't be read against itself. Name the other conductor."
-        )
-    return tag
-
-
-def _superseded(registry: Registry, record: str | None) -> str | None:
-    if not record:
-        return None
-    site = site_of(registry)
-    if site.at(Reading, "supersedes", record):
-        raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
-    if not site.at(Reading, "id", record):
-        raise NotFoundError("reading", record)
-    return record

@@ -10,7 +10,7 @@ const outcome = document.getElementById("outcome");
 const plan = document.getElementById("plan");
 const KEPT = ["instrument", "leads", "temp"];
 const ENTRIES = JSON.parse(form?.dataset.entries ?? "{}"); // how each kind of reading is typed
-const OWN_FIELDS = ["test_voltage", "after", "leads", "against", "temp", "cell_temp"];
+const OWN_FIELDS = new Set(Object.values(ENTRIES).flatMap((entry) => entry.fields)); // not of every kind
 const shownKept = new Map(); // the step of each reading that this page says is kept
 let lastTold = null;
 let step = form?.dataset.subject ? { dataset: form.dataset } : null;
@@ -85,6 +85,7 @@ function fit() {
   if (!entry) return;
   for (const unit of form.querySelectorAll(".unit")) unit.textContent = entry.symbol;
   form.querySelector(".sign").hidden = !entry.signed;
+  form.elements.against.placeholder = entry.against;
   for (const name of OWN_FIELDS) {
     const shown = entry.fields.includes(name);
     form.elements[name].closest(".field").hidden = !shown;
@@ -114,9 +115,8 @@ async function store(event) {
   event.preventDefault();
   clearFaults();
   const body = { id: newId(), kind: step.dataset.kind, subject: step.dataset.subject, value: valueText(), at: takenAt() };
-  for (const name of ["against", "test_voltage", "leads", "temp", "cell_temp", "instrument", "after", "note"]) {
-    const typed = form.elements[name].value.trim();
-    if (typed) body[name] = typed;
+  for (const { name, value } of form.querySelectorAll(".more [name]")) {
+    if (value.trim()) body[name] = value.trim();
   }
   for (const name of KEPT) sessionStorage.setItem(`${body.kind}:${name}`, form.elements[name].value);
   const facts = JSON.parse(step.dataset.facts ?? "{}");

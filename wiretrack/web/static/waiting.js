@@ -97,10 +97,11 @@ function both(then, now) {
   const place = (end) => [end.enclosure, end.terminal].filter(Boolean).join(" ");
   const gone = now.retired;
   const state = gone ? `retired: ${gone.became}, ${gone.at.slice(0, 10)}` : "in service";
-  const today = { ...now, state, from: place(now.ends[0]), to: place(now.ends[1]) };
+  const today = { ...(now.facts ?? now), state };
+  if (now.ends) [today.from, today.to] = now.ends.map(place);
   const before = { state: "in service", ...then };
   const list = element("dl", "");
-  for (const name of ["state", "circuit", "function", "size", "colour", "length_m", "from", "to"]) {
+  for (const name of new Set(["state", ...Object.keys(then)])) {
     if ((before[name] ?? "") === (today[name] ?? "")) continue;
     list.append(element("dt", name), element("dd", `then ${before[name] ?? "unknown"}, now ${today[name] ?? "unknown"}`));
   }
