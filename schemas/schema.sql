@@ -244,13 +244,13 @@ CREATE INDEX instruments_any_case ON instruments (code COLLATE NOCASE);
 CREATE TABLE readings (
     nr INTEGER PRIMARY KEY,
     id TEXT NOT NULL UNIQUE,
-    kind TEXT NOT NULL CHECK (kind IN ('continuity', 'insulation', 'voltage', 'loop')),
+    kind TEXT NOT NULL,                                      -- a word of wiretrack/readings
     conductor_id TEXT REFERENCES conductors (id),            -- what was measured: one of these three
     device_id TEXT REFERENCES devices (id),
     circuit_id TEXT REFERENCES circuits (id),
     value TEXT NOT NULL,                                     -- as typed
     number REAL,                                             -- in unit; a bound if over_range
-    unit TEXT NOT NULL CHECK (unit IN ('ohm', 'V')),
+    unit TEXT NOT NULL,                                      -- of that kind
     over_range INTEGER NOT NULL CHECK (over_range IN (0, 1)),
     at TEXT,
     instrument_id TEXT REFERENCES instruments (id),

@@ -98,7 +98,7 @@ def test_a_reading_knows_what_takes_it_back() -> None:
     first, second = site.one(Reading, "a"), site.one(Reading, "b")
     assert first.superseded_by is second
     assert second.superseded_by is None
-    assert second.conductor is site.one(Conductor, OTHER)
+    assert site.one(Conductor, second.subject) is site.one(Conductor, OTHER)
 
 
 def test_a_reading_before_its_ends_were_found_crossed_is_stale_and_its_test_is_owed() -> None:

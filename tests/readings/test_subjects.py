@@ -3,17 +3,19 @@
 
 from __future__ import annotations
 
+import html
 import json
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode, urlsplit
 
 import pytest
 
 from tests.web.conftest import BEARER, settings_of
 from wiretrack import encoding
 from wiretrack.errors import BadInputError, SiteFileError
-from wiretrack.model.entities import Reading
+from wiretrack.model.entities import Circuit, Conductor, Reading
 from wiretrack.model.entity import Point, Subject
-from wiretrack.model.knowledge import Verdict
+from wiretrack.model.knowledge import PlannedTest, Verdict
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import DocumentSource
 from wiretrack.readings import KINDS
@@ -29,7 +31,8 @@ from wiretrack.tasks.find.looking import find as found_by
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 from wiretrack.tasks.report.checking import check
-from wiretrack.tasks.report.punchlist import punch_list
+from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.test.plan import owed_tests, working_plan
 from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.web.app import create_app
 
@@ -72,6 +75,18 @@ def of_all(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
+def owed_of_all(of_all: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let each circuit owe a voltage of each of its devices and of itself, too."""
+
+    def owed(circuit: Circuit) -> list[PlannedTest]:
+        things = [thing for thing in circuit.measurable if not isinstance(thing, Conductor)]
+        return [PlannedTest("voltage", t.subject, "PE", None, "IEC 60364-6", "x") for t in things]
+
+    monkeypatch.setattr(VOLTAGE, "owed", owed, raising=False)
+    monkeypatch.setattr(VOLTAGE, "expected", lambda *_: None, raising=False)
+
+
+@pytest.fixture
 def registry(tmp_path: Path) -> Iterator[Registry]:
     with loaded(tmp_path, "a", SITE) as opened:
         yield opened
@@ -92,13 +107,16 @@ def log(registry: Registry, subject: str, value: str = "230 V", **more: Any) -> 
 
 
 @pytest.mark.parametrize("kind", [k for k in KINDS if k.subjects == ("conductor",)])
-@pytest.mark.parametrize("subject", ["A/Q1", "K"])
+@pytest.mark.parametrize("subject", ["A/Q1", "A/Q9", "K"])
 def test_a_kind_that_is_read_of_conductors_is_read_of_nothing_else(
     registry: Registry, subject: str, kind: Any
 ) -> None:
     text = ReadingText(subject=subject, kind=kind.name, value="230", at=AT)
-    with pytest.raises(BadInputError):
+    with pytest.raises(BadInputError) as caught:
         log_reading(registry, text)
+    assert str(caught.value) == (
+        f"'{subject}' is no conductor: {kind.name} is read of one. Write a conductor by its tag."
+    )
     assert document(registry).readings == ()
 
 
@@ -236,3 +254,62 @@ def test_pages_show_them(registry: Registry, tmp_path: Path, subject: str, page:
     after = client.get(page, headers=BEARER).text
     assert "231 V" not in before
     assert "voltage 231 V, pass: of a" in after
+
+
+def voltages(registry: Registry) -> list[str]:
+    return [step.subject for step in owed_tests(registry, "K") if step.kind == "voltage"]
+
+
+@pytest.mark.usefixtures("owed_of_all")
+def test_what_is_owed_of_them_is_planned_and_open_until_it_passes(registry: Registry) -> None:
+    assert voltages(registry) == ["A/Q1", "K"]
+    assert list(working_plan(registry, "K").subjects)[-2:] == ["A/Q1", "K"]
+    points = {point.subject for point in punch_list(registry) if point.what == "test owed"}
+    assert points >= {"A/Q1", "K"}
+    assert {p.subject for p in open_points_of_circuit(registry, "K")} >= {"A/Q1", "K"}
+    log(registry, "A/Q1", "90 V", against="PE")
+    assert voltages(registry) == ["A/Q1", "K"]
+    log(registry, "A/Q1", "231 V", against="PE")
+    log(registry, "K", "231 V", against="raceway")  # which is earth too
+    assert voltages(registry) == []
+    points = {p.subject for p in punch_list(registry) if p.detail.startswith("voltage")}
+    assert points == set()
+
+
+@pytest.mark.usefixtures("owed_of_all")
+@pytest.mark.parametrize(("subject", "page"), [("A/Q1", "/enclosures/A"), ("K", "/circuits/K")])
+def test_a_phone_is_led_to_them_and_back(
+    registry: Registry, tmp_path: Path, subject: str, page: str
+) -> None:
+    client = create_app(settings_of(tmp_path / "a.db")).test_client()
+    asked = {"subject": subject, "kind": "voltage", "against": "PE", "circuit": "K"}
+    assert f"/readings/new?{urlencode(asked, safe='/')}" in html.unescape(
+        client.get("/tests/K", headers=BEARER).text
+    )
+    form = client.get("/readings/new", query_string=asked, headers=BEARER).text
+    assert f'name="subject" value="{subject}"' in form
+    assert "kind=insulation" not in form  # no kind that isn't read of such is offered
+    token = form.split('name="form_token" value="')[1].split('"')[0]
+    sent = {**asked, "circuit": "", "value": "90", "cautions": "1", "form_token": token}
+    answer = client.post("/readings/new", data=sent, headers=BEARER)
+    assert answer.status_code == 303
+    to = urlsplit(answer.headers["Location"]).path
+    assert client.get(to, headers=BEARER).headers["Location"] == page
+    for found in ("/find?q=voltage", "/punchlist?what=reading+failed"):
+        assert f'href="{to}"' in client.get(found, headers=BEARER).text
+    assert log(registry, subject, "231 V", against="PE")["verdict"]["outcome"] == "pass"
+
+
+@pytest.mark.usefixtures("of_all")
+def test_what_is_known_of_them_by_now_is_told_to_who_relied_on_something_else(
+    registry: Registry, tmp_path: Path
+) -> None:
+    client = create_app(settings_of(tmp_path / "a.db")).test_client()
+    sent = {"id": UUID, "kind": "voltage", "subject": "A/Q1", "value": "231 V", "at": AT}
+    other = client.post("/api/readings", json=sent, headers=BEARER | {"If-Match": '"0"'})
+    now: dict[str, Any] = other.get_json()["now"]
+    assert (other.status_code, now["facts"]["kind"]) == (412, "breaker")
+    seen = now["seen"]
+    answer = client.post("/api/readings", json=sent, headers=BEARER | {"If-Match": f'"{seen}"'})
+    assert answer.status_code == 201
+    assert document(registry).readings[0].subject == "A/Q1"

@@ -149,6 +149,12 @@ _DURATION = _Quantity(
 )  # fmt: skip
 
 
+_TIME = _Quantity(
+    "a time", "s", _scales("\u00b5um", ("s", "sec")), "28 ms, 0.3 s or >300 ms", 0.0, 86_400.0,
+    "from 0 s to 24 h",
+)  # fmt: skip
+
+
 def parse_length_m(text: str, default_unit: str | None = None) -> float:
     """Return a length in m; it needs a unit unless `default_unit` (``m``, ``ft``...) is passed.
 
@@ -252,6 +258,15 @@ def parse_measured_voltage(text: str) -> Measured:
     -412.0
     """
     return _measured(_VOLTAGE, text)
+
+
+def parse_measured_time(text: str) -> Measured:
+    """Return a time in s as an instrument showed it; ``OL`` is over-range.
+
+    >>> parse_measured_time("28 ms").number
+    0.028
+    """
+    return _measured(_TIME, text)
 
 
 def parse_resolution(text: str, name: str = "Resolution") -> tuple[float, str]:

@@ -70,11 +70,17 @@ def format_measured(measured: Measured) -> str:
 
 
 def format_number(value: float, unit: str) -> str:
-    """Return a figure with its unit for people, in the manner of its unit."""
+    """Return a figure with its unit for people, in the manner of its unit.
+
+    >>> format_number(0.0285, "s"), format_number(12, "A")
+    ('28.5 ms', '12 A')
+    """
     if unit == "ohm":
         return format_resistance(value)
     if unit == "V":
         return format_voltage(value)
+    if unit == "s" and 0 < abs(value) < 1:
+        return _engineering(value, unit, 4)
     return f"{value:.4g} {unit}".strip()
 
 

@@ -176,4 +176,5 @@ def single_slips(text: str) -> list[str]:
 
 def is_plain_tag(tag: str) -> bool:
     """Return whether it is a tag in its plain form: seven characters, the last one right."""
-    return looks_like_tag(tag) and check_character(tag[:BODY_LENGTH]) == tag[BODY_LENGTH]
+    is_plain = looks_like_tag(tag) and normalise(tag) == tag
+    return is_plain and check_character(tag[:BODY_LENGTH]) == tag[BODY_LENGTH]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.tags import looks_like_tag, parse_tag
+from wiretrack.readings import BY_NAME
 from wiretrack.store.rows import IN_SERVICE
 from wiretrack.store.store import explain
 
@@ -77,6 +78,13 @@ def problems(registry: Registry) -> list[str]:
     ]
     for sql, words in _INVARIANTS:
         found += [words.format(*row.values()) for row in registry.rows(sql)]
+    found += [
+        f"reading {row['id']} is of kind {row['kind']}, in {row['unit']}, which isn't known here"
+        for row in registry.rows(
+            "SELECT kind, unit, min(id) AS id FROM readings GROUP BY kind, unit"
+        )
+        if row["kind"] not in BY_NAME or row["unit"] != BY_NAME[row["kind"]].unit
+    ]
     found += [
         f"conductor {row['tag']} has no valid tag"
         for row in registry.rows("SELECT tag FROM conductors")

@@ -14,7 +14,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-VERSION = 13
+VERSION = 14
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1, searched = 1"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day, surely_before
 from wiretrack.electrical.cautions import opening_cautions
+from wiretrack.encoding import document
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
@@ -40,7 +41,11 @@ def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
     boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
     places = site_of(registry).find(Enclosure, "code", boxes)
     warned = opening_cautions(systems, [box.kind for box in places])
-    return {"labels_due": due, "tests_owed": owed, "cautions": list(warned) if due or owed else []}
+    return {
+        "labels_due": due,
+        "tests_owed": document(owed),
+        "cautions": list(warned) if due or owed else [],
+    }
 
 
 def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[str]:
