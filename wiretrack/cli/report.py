@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.binder.binder import WrittenBinder
+    from wiretrack.tasks.report.punchlist import OpenPoint
 
 FILE = click.Path(path_type=Path)
 _ORDER = ("fail", "doubt", "pass")

@@ -61,10 +61,7 @@ def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
     cautions([*(line for line in warned if line != LAST_WORD), LAST_WORD])
     table(
         ("", "test", "of", "against", "volts", "by"),
-        (
-            (n, s.kind, s.subject, s.against, _volts(s), s.source)
-            for n, s in enumerate(steps, 1)
-        ),
+        ((n, s.kind, s.subject, s.against, _volts(s), s.source) for n, s in enumerate(steps, 1)),
     )
 
 
