@@ -55,6 +55,14 @@ WANTED: tuple[Wanted, ...] = (
         new='"record_sha256": null',
     ),
     Wanted(r"files .*: (report \S+ --out|file report\d)", "as above: it names the last change"),
+    Wanted(
+        r"pages .*: (GET|POST) /(readings/new|tests/)",
+        "a field of a reading is called on the form what it means",
+    ),
+    Wanted(
+        r"(json|work) .*: report \S+ --json|files .*: file .*(report|circuits)",
+        "a circuit's open points stand in the order of the punch list",
+    ),
     Wanted(r"pages .*: GET /api/openapi.json", "made from the fields, it names more of them"),
     Wanted(
         r"pages .*: (GET|POST) /"

@@ -26,9 +26,7 @@ from wiretrack.store.history import author_of
 from wiretrack.store.procedures import begun
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
-from wiretrack.tasks.find.conductors import (
-    conductor_record,
-)
+from wiretrack.tasks.find.conductors import conductor_record
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
@@ -37,7 +35,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.model.document import SiteDocument
-    from wiretrack.model.entities import Circuit, Conductor
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import EndLabel
