@@ -20,8 +20,9 @@ def document(result: Any) -> Any:
     class names in `ALSO`. A field ``from_`` is written ``from``; one whose metadata has
     ``{"json": None}`` is left out, ``{"json": NAME}`` renames one, and the fields of one with
     ``{"json": BESIDE}`` stand beside the others. ``{"blank": WORD}`` is what is written for `None`
-    or nothing; ``{"blank": None}`` leaves it out then. An `as_json` of the result's own comes
-    first. What is written as a word (a tag) is a subclass of `str` and is written as it prints.
+    or nothing; ``{"blank": None}`` leaves it out then; ``{"written": FUNCTION}`` makes of a value
+    what is written. An `as_json` of the result's own comes first. What is written as a word (a
+    tag) is a subclass of `str` and is written as it prints.
 
     >>> from dataclasses import dataclass
     >>> @dataclass
@@ -42,6 +43,8 @@ def document(result: Any) -> Any:
             if value in (None, ()) and "blank" in field.metadata:
                 value = field.metadata["blank"]
                 key = None if value is None else key
+            elif "written" in field.metadata:
+                value = field.metadata["written"](value)
             if key == BESIDE:
                 named |= document(value)
             elif key is not None:

@@ -95,8 +95,14 @@ def place(tags: str) -> str | tuple[str, int]:
                 error, {n: typed.get(n, "") for n in (*LABELS, "instrument")}
             )
             return _page(typed, {name: said(error)}, method), 422
-        drawing = _drawn(registry, found)
-    picture = None if found.distance_m is None else drawing_markup(found.svg())
+        if found.distance_m is None:
+            return _page(typed, {}, method, found=found)
+        part, spot = found.part_of_raceway, None
+        if found.raceway and part is not None:
+            spot = Place(found.raceway, found.between[0], part)
+        lit = [stretch.raceway for stretch in found.route if stretch.raceway]
+        drawing = map_around(registry, lit, spot)
+    picture = drawing_markup(found.svg())
     return _page(typed, {}, method, found=found, picture=picture, drawing=drawing)
 
 
@@ -125,17 +131,6 @@ def _with_unit(method: Method, name: str, text: str) -> str:
     if method.name != "break" or name not in ("near", "far"):
         return text
     return f"{text} nF" if _NUMBER.fullmatch(text) else text
-
-
-def _drawn(registry: Registry, found: LocatedFault | BadJoint) -> dict[str, Any] | None:
-    """Return the map with the fault's route lit up and its place marked."""
-    if found.distance_m is None:
-        return None
-    lit = [stretch.raceway for stretch in found.route if stretch.raceway]
-    spot, part = None, found.part_of_raceway
-    if found.raceway and part is not None:
-        spot = Place(found.raceway, found.between[0], part)
-    return map_around(registry, lit, spot)
 
 
 def _method(name: str) -> Method | None:

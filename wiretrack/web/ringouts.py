@@ -212,34 +212,35 @@ def _work(pull: str) -> Work:
 
 
 def _page(outcome: Outcome) -> AnyResponse:
-    page = render_template("ringout.html", cautions=ring_out_cautions(), **_shown(outcome))
+    page = _shown("ringout.html", outcome, cautions=ring_out_cautions())
     return make_response(page, outcome.status)
 
 
 def _step(outcome: Outcome) -> AnyResponse:
-    response = make_response(render_template("ringout_step.html", **_shown(outcome)))
+    response = make_response(_shown("ringout_step.html", outcome), outcome.status)
     response.set_etag(outcome.state.version)
-    response.status_code = outcome.status
     return response
 
 
-def _shown(outcome: Outcome) -> dict[str, Any]:
-    """Return what the step shows: the state, and of what can't be taken the fault and the text."""
+def _shown(template: str, outcome: Outcome, **more: Any) -> str:
+    """Return the step as it stands; of what can't be taken the fault and the text too."""
     form = request.form if outcome.fault else {}
     correcting = form.get("number", "")
     changing = bool(form) and request.endpoint == "ringouts.switch"
     with for_reading() as registry:
         meters = instrument_codes(registry)
-    return {
-        "state": outcome.state,
-        "fault": None if outcome.field else outcome.fault,
-        "typed": form.get("ohms", ""),
-        "correcting": int(correcting) if correcting.isdecimal() else None,
-        "changing": changing,
-        "gear": form if changing else document(outcome.state.gear),
-        "gear_faults": {outcome.field: outcome.fault} if outcome.field else {},
-        "instruments": meters,
-    }
+    return render_template(
+        template,
+        state=outcome.state,
+        fault=None if outcome.field else outcome.fault,
+        typed=form.get("ohms", ""),
+        correcting=int(correcting) if correcting.isdecimal() else None,
+        changing=changing,
+        gear=form if changing else document(outcome.state.gear),
+        gear_faults={outcome.field: outcome.fault} if outcome.field else {},
+        instruments=meters,
+        **more,
+    )
 
 
 def _begin_form(registry: Registry, pull: str, **extra: Any) -> str:

@@ -131,17 +131,15 @@ def _work(circuit: str) -> Work:
 def _page(outcome: Outcome) -> AnyResponse:
     state = outcome.state
     confirmed = state.next is None or state.circuit in session.get("searches", ())
-    page = render_template("search.html", confirmed=confirmed, **_shown(outcome))
-    return make_response(page, outcome.status)
+    return make_response(_shown("search.html", outcome, confirmed=confirmed), outcome.status)
 
 
 def _step(outcome: Outcome) -> AnyResponse:
-    response = make_response(render_template("search_step.html", **_shown(outcome)))
+    response = make_response(_shown("search_step.html", outcome), outcome.status)
     response.set_etag(outcome.state.version)
-    response.status_code = outcome.status
     return response
 
 
-def _shown(outcome: Outcome) -> dict[str, Any]:
+def _shown(template: str, outcome: Outcome, **more: Any) -> str:
     typed = request.form if outcome.fault else {}
-    return {"state": outcome.state, "fault": outcome.fault, "typed": typed}
+    return render_template(template, state=outcome.state, fault=outcome.fault, typed=typed, **more)

@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any, Self
+from dataclasses import dataclass
+from inspect import signature
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from wiretrack.days import day
 from wiretrack.electrical import symptoms
@@ -17,7 +18,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.trouble.questions import Question
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from wiretrack.electrical.symptoms import Symptom
     from wiretrack.model.entities import Reading
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from wiretrack.procedure import Procedure
     from wiretrack.store.store import Registry
 
+_T = TypeVar("_T")
 EARTH = ("PE", "FE", "PEN")
 _LOAD_ASK = (
     "Isolate, prove dead. Disconnect {name} in {point}, the load stays on {one}. "
@@ -66,21 +68,26 @@ class Suspicion:
         return cls(
             search.circuit,
             settings.get("subject", search.circuit),
-            tuple(Suspect(**_known(Suspect, row)) for row in settings["suspects"]),
-            tuple(
-                Question(
-                    **_known(Question, {"bad_if": symptom.bad_if, **row, "bad": _mask(row["bad"])})
-                )
-                for row in settings.get("questions", ())
+            _restored(Suspect, settings["suspects"]),
+            _restored(
+                Question,
+                (
+                    {"bad_if": symptom.bad_if, **row, "bad": _mask(row["bad"])}
+                    for row in settings.get("questions", ())
+                ),
             ),
             tuple(settings.get("remarks", ())),
         )
 
 
-def _known(of: type[Any], row: Mapping[str, Any]) -> dict[str, Any]:
-    """Return those fields of a stored row that a class has, lists as tuples."""
-    found = {field.name: row[field.name] for field in fields(of) if field.name in row}
-    return {name: tuple(v) if isinstance(v, list) else v for name, v in found.items()}
+def _restored(kind: Callable[..., _T], rows: Iterable[Mapping[str, Any]]) -> tuple[_T, ...]:
+    """Return what rows were stored of, lists as tuples; what one no longer has is left out."""
+    names = list(signature(kind).parameters)
+
+    def value(stored: object) -> object:
+        return tuple(stored) if isinstance(stored, list) else stored
+
+    return tuple(kind(**{name: value(row[name]) for name in names if name in row}) for row in rows)
 
 
 def _mask(numbers: Iterable[int]) -> int:

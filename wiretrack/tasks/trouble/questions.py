@@ -7,10 +7,10 @@ if it is bad the fault is among its suspects, if it is good it is among the othe
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field
 from functools import cache
 from math import log2
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.sources import COMMON_PRACTICE
@@ -26,6 +26,10 @@ SOURCE = f"fewest boxes to open, likelier suspects first, half-way first ({COMMO
 Mask = int
 
 
+def _numbers(mask: Mask) -> list[int]:
+    return [number for number in range(mask.bit_length()) if mask >> number & 1]
+
+
 @dataclass(frozen=True)
 class Question:
     """A reading in a box; `bad` has a bit for each suspect that a bad reading leaves.
@@ -36,19 +40,13 @@ class Question:
 
     ask: str
     box: str
-    bad: Mask
+    bad: Mask = field(metadata={"written": _numbers})
     bad_if: str = "no"
     kind: str = ""
     between: tuple[str, ...] = ()
     disconnected: tuple[str, ...] = ()
     loads: str = "off"
     live: bool = False
-
-    def as_json(self) -> dict[str, Any]:
-        """Return it as a search keeps it: the suspects by their numbers."""
-        bad = [number for number in range(self.bad.bit_length()) if self.bad >> number & 1]
-        kept = {field.name: getattr(self, field.name) for field in fields(self)}
-        return {"box": self.box, **kept, "bad": bad}
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Any, ClassVar, Self
+from typing import TYPE_CHECKING, ClassVar, Self
 
 from wiretrack.electrical import symptoms
 from wiretrack.electrical.symptoms import symptom_of
@@ -92,10 +92,6 @@ class Step:
     live: bool
     yes: str
     no: str
-
-    def stored(self) -> dict[str, Any]:
-        """Return it as the log keeps it."""
-        return {"question": self.question, "ask": self.ask}
 
 
 @dataclass(frozen=True)

@@ -74,7 +74,8 @@ def answer(
         raise BadInputError(
             "The search asks nothing any more. Start another, or correct an answer of this one."
         )
-    after = procedures.add_answer(registry, record, step.stored(), given.stored(), who=who)
+    asked = {"question": step.question, "ask": step.ask}
+    after = procedures.add_answer(registry, record, asked, given.stored(), who=who)
     return _after(registry, after, who)
 
 
