@@ -8,7 +8,7 @@ closed if the two nodes are connected, except that a bad contact can hide it.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.encoding import document
@@ -207,6 +207,18 @@ def ring_out(wires: Wires, *, most_steps: int = 20_000) -> Result:
             return step
         ringing.apply(step, wires.answer(document(step)))
     raise AssertionError("the ring-out doesn't end")
+
+
+def corrected(ringing: Ringout, index: int, answer: dict[str, Any]) -> Ringout:
+    """Return the ring-out as it is when the log's step `index` has another answer."""
+    log = list(ringing.log)
+    log[index] = (log[index][0], log[index][0].parse(answer))
+    return Ringout.replayed(ringing.bundle, log)
+
+
+def switched(ringing: Ringout, **gear: Any) -> Ringout:
+    """Return the ring-out with other gear or crew from here on, and all that is known kept."""
+    return Ringout.replayed(replace(ringing.bundle, **gear), ringing.log)
 
 
 def all_told(ringing: Ringout) -> Any:

@@ -12,12 +12,12 @@ from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires, rung_out
 from tests.ringout.test_switching import GEAR, with_gear
 from wiretrack.encoding import document
-from wiretrack.ringout import sets
+from wiretrack.ringout import first_joins
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.first_joins import LAST_WORK, distinct_sets
 from wiretrack.ringout.packing import MOST_NODES, Packing
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
-from wiretrack.ringout.sets import LAST_WORK, distinct_sets
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,7 +35,7 @@ def looked_into(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
         return counting
 
-    monkeypatch.setattr(sets, "_shares", counted(sets._shares))
+    monkeypatch.setattr(first_joins, "_shares", counted(first_joins._shares))
     monkeypatch.setattr(Packing, "_place", counted(Packing._place))
     return count
 

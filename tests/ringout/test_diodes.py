@@ -14,7 +14,7 @@ import pytest
 
 from tests.drawing import tenth
 from tests.ringout.bundles import arranged, with_random_fault
-from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from tests.ringout.simulation import Wires, corrected, ring_out, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.errors import StepError
 from wiretrack.ringout.engine import Ringout
@@ -191,7 +191,7 @@ def test_a_touch_that_was_read_wrongly_is_superseded_and_the_match_turns_round()
     ringing = after(DONE, SILICON, OL, DONE, OL, SILICON, OL)
     assert ringing.result().matches[0].far == "1"
     for index, answer in ((4, SILICON), (5, OL), (6, OL)):
-        ringing = ringing.corrected(index, answer)
+        ringing = corrected(ringing, index, answer)
     while not isinstance(step := ringing.next_step(), Result):
         ringing.apply(step, OL)
     assert {m.near: m.far for m in step.matches} == {"T1": "2", "T2": "1"}

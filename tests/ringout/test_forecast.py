@@ -13,8 +13,8 @@ from tests.drawing import full
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out
 from wiretrack.ringout.forecast import forecast
-from wiretrack.ringout.helping import fewest
 from wiretrack.ringout.methods import compare_methods
+from wiretrack.ringout.rounds import fewest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

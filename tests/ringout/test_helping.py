@@ -15,14 +15,14 @@ from tests.ringout.bundles import arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.helping import (
+from wiretrack.ringout.results import Result
+from wiretrack.ringout.rounds import (
     best_share,
     fewest,
     in_halves,
     one_after_the_other,
     touches_to_find,
 )
-from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Join
 
 BAD_CONTACT = 0.02

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.drawing import full
-from tests.ringout.simulation import Wires, wrong_matches
+from tests.ringout.simulation import Wires, corrected, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Done, Live, Ohms, Volts
@@ -140,13 +140,13 @@ def test_a_touch_corrected_to_live_stops_too_and_one_corrected_from_live_does_no
         step = ringing.next_step()
         ringing.apply(step, real.answer(document(step)))
     touches = [n for n, (step, _) in enumerate(ringing.log) if isinstance(step, Probe)]
-    live = ringing.corrected(touches[0], {"volts": None})
+    live = corrected(ringing, touches[0], {"volts": None})
     stop = live.next_step()
     assert isinstance(stop, ProveDead)
     live.apply(stop, {"dead": True})
     assert not isinstance(live.next_step(), ProveDead)
     assert live.evidence.probes == 2
-    again = live.corrected(touches[0], {"closed": True})
+    again = corrected(live, touches[0], {"closed": True})
     assert again.evidence.probes == 3
     assert not isinstance(again.next_step(), ProveDead)
 

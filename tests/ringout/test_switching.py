@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.ringout.bundles import arranged, random_wires, with_random_fault
-from tests.ringout.simulation import Wires, wrong_matches
+from tests.ringout.simulation import Wires, switched, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
@@ -31,7 +31,7 @@ GEAR: dict[str, dict[str, Any]] = {
 
 def with_gear(wires: Wires, ringing: Ringout, gear: str) -> Ringout:
     """Return the ring-out with other gear, and the simulated crew told of it."""
-    ringing = ringing.switched(**GEAR[gear])
+    ringing = switched(ringing, **GEAR[gear])
     wires.bundle = ringing.bundle
     return ringing
 

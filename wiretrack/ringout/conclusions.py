@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the evidence amounts to: matches, faults, remarks, and what stays unresolved."""
+"""What the evidence amounts to: matches and why they are so, faults, remarks, what stays open."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.certainty import POINTED, PROVEN, doubts
 from wiretrack.ringout.deductions import Deductions
-from wiretrack.ringout.explaining import diode_notes
+from wiretrack.ringout.fitted import DiodeStage, ResistorStage, opposite
 from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.questions import questions
 from wiretrack.ringout.results import FoundFault, Match, Result
@@ -16,155 +16,11 @@ from wiretrack.ringout.rounds import next_groups
 from wiretrack.ringout.screening import MOST_TOUCHES, spent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator
 
     from wiretrack.ringout.evidence import Evidence
-    from wiretrack.ringout.stage import Stage
-
-
-def conclude_result(evidence: Evidence) -> Result:
-    """Return the conclusions from all evidence so far."""
-    known = Deductions(evidence)
-    matches = _with_doubts(known)
-    return Result(
-        matches=matches,
-        unresolved=_unresolved(known, matches),
-        faults=_faults(known),
-        walks=evidence.walks,
-        probes=evidence.probes,
-        joins=evidence.join_steps,
-        screening_probes=_screening(evidence),
-        by_exclusion=_tags(known, known.never_closed),
-        by_colour=_tags(known, known.told_by_colour),
-        likely=_named(known, known.pointed_at),
-        questions=questions(known),
-        notes=(*notes(known), *diode_notes(known)),
-    )
-
-
-def candidates_of(evidence: Evidence) -> dict[str, tuple[str, ...]]:
-    """Return, for each near end not identified yet, the far ends it may belong to."""
-    known = Deductions(evidence)
-    sure = known.matched
-    return {
-        end.name: evidence.names("far", known.secure.of["near"][i])
-        for i, end in enumerate(evidence.bundle.near)
-        if i not in sure
-    }
-
-
-def _with_doubts(known: Deductions) -> tuple[Match, ...]:
-    """Return the matches, each with whether it is sure and why, or why not."""
-    near, far, unsure = known.bundle.near, known.bundle.far, doubts(known)
-    return tuple(
-        Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, PROVEN))
-        for end, mate in known.matched.items()
-    )
-
-
-def _named(known: Deductions, pairs: Mapping[int, int]) -> tuple[Match, ...]:
-    near, far = known.bundle.near, known.bundle.far
-    return tuple(
-        Match(near[end].name, far[mate].name, sure=False, why=POINTED)
-        for end, mate in pairs.items()
-    )
-
-
-def _unresolved(known: Deductions, matches: tuple[Match, ...]) -> tuple[str, ...]:
-    near = {match.near for match in matches}
-    far = {match.far for match in matches}
-    bundle = known.bundle
-    return tuple(
-        [end.name for end in bundle.near if end.name not in near]
-        + [end.name for end in bundle.far if end.name not in far]
-    )
-
-
-def _screening(evidence: Evidence) -> int:
-    """Return the touches that only searched for contacts."""
-    count = 0
-    for stage in evidence.stages.values():
-        count += len(stage.touches) if stage.is_bare else len(stage.bunches) + stage.late_touches
-    return count
-
-
-def _tags(known: Deductions, ends: Iterable[int]) -> tuple[str, ...]:
-    return tuple(known.bundle.near[end].name for end in ends)
-
-
-def _name(known: Deductions, place: Place, end: int) -> str:
-    return known.bundle.names(place)[end]
-
-
-def _faults(known: Deductions) -> tuple[FoundFault, ...]:
-    return (*_contacts(known), *_open(known), *_silent_joins(known))
-
-
-def _contacts(known: Deductions) -> list[FoundFault]:
-    """Return the conductors that touch each other or the raceway, once each."""
-    found: list[FoundFault] = []
-    seen: set[frozenset[str]] = set()
-    for place in PLACES:
-        for contact in known.contacts.sure[place]:
-            here = [_name(known, place, end) for end in bits(contact)]
-            there = union(known.found.of[place][end] for end in bits(contact))
-            exact = there.bit_count() == contact.bit_count()
-            opposite = [_name(known, other_place(place), e) for e in bits(there)] if exact else []
-            near, far = (here, opposite) if place == "near" else (opposite, here)
-            ends = tuple(dict.fromkeys(name for name in (*near, *far) if name != RACEWAY))
-            if frozenset(ends) in seen or any(set(ends) <= one for one in seen):
-                continue
-            seen.add(frozenset(ends))
-            earthed = RACEWAY in here
-            evidence = (
-                f"{' and '.join(here)} read closed at the {place} place"
-                " with nothing joined at the other"
-            )
-            found.append(FoundFault("earthed" if earthed else "short", ends, evidence))
-    return found
-
-
-def _open(known: Deductions) -> list[FoundFault]:
-    """Return the conductors that are broken."""
-    found = []
-    used = set()
-    for end in range(known.bundle.size):
-        mate = known.found.settled("near", end)
-        if not (_broken(known, "near", end) or (mate is not None and _broken(known, "far", mate))):
-            continue
-        ends = [_name(known, "near", end)]
-        if mate is not None:
-            ends.append(_name(known, "far", mate))
-            used.add(mate)
-        found.append(FoundFault("open", tuple(ends), f"{ends[0]} never read closed to anything"))
-    for end in range(known.bundle.size):
-        if _broken(known, "far", end) and end not in used and not found:
-            name = _name(known, "far", end)
-            found.append(FoundFault("open", (name,), f"{name} never read closed to anything"))
-    return found
-
-
-def _broken(known: Deductions, place: Place, end: int) -> bool:
-    """Return whether an end is broken; one that touches another did read closed to it."""
-    return known.broken(place, end) and not known.touching(place, end)
-
-
-def _silent_joins(known: Deductions) -> list[FoundFault]:
-    """Return the joins of which nothing read closed, of conductors that never did elsewhere."""
-    found = []
-    for stage in known.stages:
-        place = other_place(stage.at)
-        for group in stage.groups if stage not in known.found.refused else ():
-            ends = list(bits(group))
-            if all(known.suspect(place, e) and not known.broken(place, e) for e in ends):
-                names = tuple(_name(known, place, end) for end in ends)
-                evidence = (
-                    f"{' and '.join(names)} were joined at the {place} place and read open at"
-                    f" the {stage.at} one: at most one of them is whole, or the join fell off"
-                )
-                found.append(FoundFault("open", names, evidence))
-    return found
-
+    from wiretrack.ringout.fitted import FittedStage
+    from wiretrack.ringout.stage import Stage, Touch
 
 WHAT_WOULD_HELP = (
     "Continuity alone can't tell these look-alikes apart. What would help: a reference known at"
@@ -173,17 +29,136 @@ WHAT_WOULD_HELP = (
 )
 
 
-def notes(known: Deductions) -> tuple[str, ...]:
-    """Return the remarks on a ring-out, a sentence or two each."""
-    found = [*_on_colours(known), *_on_proof(known)]
+def conclude_result(evidence: Evidence) -> Result:
+    """Return the conclusions from all evidence so far."""
+    known = Deductions(evidence)
+    near, far, unsure = known.bundle.near, known.bundle.far, doubts(known)
+    matches = tuple(
+        Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, PROVEN))
+        for end, mate in known.matched.items()
+    )
+    likely = (
+        Match(near[end].name, far[mate].name, sure=False, why=POINTED)
+        for end, mate in known.pointed_at.items()
+    )
+    named = {match.near for match in matches}, {match.far for match in matches}
+    screening = (
+        len(stage.touches) if stage.is_bare else len(stage.bunches) + stage.late_touches
+        for stage in evidence.stages.values()
+    )
+    return Result(
+        matches=matches,
+        unresolved=tuple(
+            [end.name for end in near if end.name not in named[0]]
+            + [end.name for end in far if end.name not in named[1]]
+        ),
+        faults=(*_contacts(known), *_open(known), *_silent_joins(known)),
+        walks=evidence.walks,
+        probes=evidence.probes,
+        joins=evidence.join_steps,
+        screening_probes=sum(screening),
+        by_exclusion=tuple(near[end].name for end in known.never_closed),
+        by_colour=tuple(near[end].name for end in known.told_by_colour),
+        likely=tuple(likely),
+        questions=questions(known),
+        notes=tuple(_notes(known)),
+    )
+
+
+def candidates_of(evidence: Evidence) -> dict[str, tuple[str, ...]]:
+    """Return, for each near end not identified yet, the far ends it may belong to."""
+    known = Deductions(evidence)
+    return {
+        end.name: evidence.names("far", known.secure.of["near"][i])
+        for i, end in enumerate(evidence.bundle.near)
+        if i not in known.matched
+    }
+
+
+def _listed(known: Deductions, place: Place, ends: Iterable[int]) -> str:
+    names = known.bundle.names(place)
+    return ", ".join(names[end] for end in ends)
+
+
+def _contacts(known: Deductions) -> list[FoundFault]:
+    """Return the conductors that touch each other or the raceway, once each."""
+    found: list[FoundFault] = []
+    for place in PLACES:
+        for contact in known.contacts.sure[place]:
+            here = known.evidence.names(place, contact)
+            mates = union(known.found.of[place][end] for end in bits(contact))
+            is_exact = mates.bit_count() == contact.bit_count()
+            there = known.evidence.names(other_place(place), mates) if is_exact else ()
+            both = (*here, *there) if place == "near" else (*there, *here)
+            ends = tuple(dict.fromkeys(name for name in both if name != RACEWAY))
+            if any(set(ends) <= set(fault.ends) for fault in found):
+                continue
+            told = f"{' and '.join(here)} read closed at the {place} place"
+            kind = "earthed" if RACEWAY in here else "short"
+            found.append(FoundFault(kind, ends, f"{told} with nothing joined at the other"))
+    return found
+
+
+def _open(known: Deductions) -> list[FoundFault]:
+    """Return the conductors that are broken; one that touches another did read closed to it."""
+
+    def is_broken(place: Place, end: int) -> bool:
+        return known.broken(place, end) and not known.touching(place, end)
+
+    found = []
+    near, far = known.bundle.names("near"), known.bundle.names("far")
+    for end in range(known.bundle.size):
+        mate = known.found.settled("near", end)
+        if is_broken("near", end) or (mate is not None and is_broken("far", mate)):
+            ends = (near[end],) if mate is None else (near[end], far[mate])
+            found.append(FoundFault("open", ends, f"{ends[0]} never read closed to anything"))
+    if not found:
+        for end in range(known.bundle.size):
+            if is_broken("far", end):
+                told = f"{far[end]} never read closed to anything"
+                return [FoundFault("open", (far[end],), told)]
+    return found
+
+
+def _silent_joins(known: Deductions) -> list[FoundFault]:
+    """Return the joins of which nothing read closed, of conductors that never did elsewhere."""
+    found = []
+    for stage in known.stages:
+        place = other_place(stage.at)
+        for group in stage.groups if stage not in known.found.refused else ():
+            if all(known.suspect(place, e) and not known.broken(place, e) for e in bits(group)):
+                names = known.evidence.names(place, group)
+                told = (
+                    f"{' and '.join(names)} were joined at the {place} place and read open at"
+                    f" the {stage.at} one: at most one of them is whole, or the join fell off"
+                )
+                found.append(FoundFault("open", names, told))
+    return found
+
+
+def _notes(known: Deductions) -> Iterator[str]:
+    """Yield the remarks on a ring-out, a sentence or two each."""
+    yield from _on_colours(known)
+    lone = [end for end in known.never_closed if not known.broken("near", end)]
+    if lone and known.begun:
+        yield (
+            f"Never read closed, matched because all other ends are taken, and perhaps broken:"
+            f" {_listed(known, 'near', lone)}. To make sure, join each to a conductor known to be"
+            " whole, and touch the two at the other place."
+        )
+    if known.told_by_colour:
+        yield (
+            f"{len(known.told_by_colour)} of the matches hold only if no colour changes on the way;"
+            " the readings alone don't tell them."
+        )
     for stage in known.stages:
         if stage not in known.found.refused:
-            found += _on_joins(known, stage)
-    found += _on_touches(known)
+            yield from _on_joins(known, stage)
+    yield from _on_touches(known)
     nothing = not known.begun and not known.bundle.diode
     if nothing and next_groups(known, known.evidence.place) is None:
-        found.append(WHAT_WOULD_HELP)
-    return tuple(found)
+        yield WHAT_WOULD_HELP
+    yield from _on_diodes(known)
 
 
 def _on_colours(known: Deductions) -> Iterator[str]:
@@ -203,34 +178,16 @@ def _on_colours(known: Deductions) -> Iterator[str]:
             )
 
 
-def _on_proof(known: Deductions) -> Iterator[str]:
-    """Yield what the matches rest on besides closed readings of their own."""
-    lone = [end for end in known.never_closed if not known.broken("near", end)]
-    if lone and known.begun:
-        yield (
-            f"Never read closed, matched because all other ends are taken, and perhaps broken:"
-            f" {_listed(known, 'near', lone)}. To make sure, join each to a conductor known to be"
-            " whole, and touch the two at the other place."
-        )
-    coloured = known.told_by_colour
-    if coloured:
-        yield (
-            f"{len(coloured)} of the matches hold only if no colour changes on the way; the"
-            " readings alone don't tell them."
-        )
-
-
 def _on_touches(known: Deductions) -> Iterator[str]:
     """Yield the touches that were made as often as anybody is asked to, and settle nothing."""
     pairs: set[tuple[Place, str]] = set()
     for stage in known.evidence.stages.values():
         for pair, touches in stage.pairs.items():
             if len(touches) >= MOST_TOUCHES:
-                pairs.add((stage.at, _listed(known, stage.at, list(pair))))
+                pairs.add((stage.at, _listed(known, stage.at, pair)))
         for left, right, _ in stage.bunches:
             if spent(stage, (left, right)):
-                ends = [lowest(left), lowest(right)]
-                pairs.add((stage.at, _listed(known, stage.at, ends)))
+                pairs.add((stage.at, _listed(known, stage.at, (lowest(left), lowest(right)))))
     for place, names in sorted(pairs):
         yield (
             f"{names} at the {place} place were touched {MOST_TOUCHES} times. More touches settle"
@@ -242,29 +199,161 @@ def _on_joins(known: Deductions, stage: Stage) -> Iterator[str]:
     """Yield the ends that were joined, are whole, and yet read open in a finished stage."""
     place = other_place(stage.at)
     for group in stage.groups:
-        mates = {end: known.found.settled(place, end) for end in bits(group)}
-        sound = [end for end in mates if known.proven(place, end) and mates[end] is not None]
-        if len(sound) < 2 or len(sound) != len(mates):
+        settled = {end: known.found.settled(place, end) for end in bits(group)}
+        mates = {e: mate for e, mate in settled.items() if mate is not None}
+        sound = [end for end in mates if known.proven(place, end)]
+        if len(sound) < 2 or len(sound) != len(settled):
             continue
-        off = [end for end in sound if _apart(stage, mates, end)]
+        off = [  # their far sides read open, and never closed, to all others of the join
+            end
+            for end in sound
+            if not any(
+                stage.closed(mates[end], mate) or not stage.opens(mates[end], mate)
+                for other, mate in mates.items()
+                if other != end
+            )
+        ]
+        join = f"join of {_listed(known, place, sound)} at the {place} place"
         if len(off) == len(sound):
-            yield f"The join of {_listed(known, place, sound)} at the {place} place fell off."
+            yield f"The {join} fell off."
         elif off:
+            yield f"{_listed(known, place, off)} had come off the {join}."
+
+
+def _on_diodes(known: Deductions) -> Iterator[str]:
+    """Yield the remarks on diodes that told two conductors apart."""
+    for stage in known.diodes:
+        if not stage.proven() or stage in known.found.refused:
+            continue
+        names = known.bundle.names(other_place(stage.at))
+        if not stage.checks:
             yield (
-                f"{_listed(known, place, off)} had come off the join of"
-                f" {_listed(known, place, sound)} at the {place} place."
+                f"Which of {names[stage.anode]} and {names[stage.cathode]} is which rests on the"
+                f" diode's band being on {names[stage.cathode]}, as asked: no reading can show it"
+                " put on the wrong way round."
+            )
+        elif stage.source == stage.cathode:
+            yield (
+                f"The diode's band was on {names[stage.anode]}, or the meter's plus lead is its"
+                " negative one: the touches at its own box show that, so nothing is lost by it."
             )
 
 
-def _apart(stage: Stage, mates: dict[int, int | None], end: int) -> bool:
-    """Return whether an end's far side read open, and never closed, to all others of its join."""
-    mine = mates[end]
-    others = [mate for other, mate in mates.items() if other != end and mate is not None]
-    return mine is not None and not any(
-        stage.closed(mine, mate) or not stage.opens(mine, mate) for mate in others
-    )
+def explain(evidence: Evidence, tag: str) -> list[str]:
+    """Return the readings that prove what belongs to the near end `tag`, a sentence each."""
+    known = Deductions(evidence)
+    end = evidence.bundle.index("near", tag)
+    lines = _by_colour(known, end)
+    for stage in known.stages:
+        if stage not in known.found.refused:
+            lines += _by_stage(known, stage, end)
+    for fitted in known.fitted:
+        if fitted not in known.found.refused:
+            lines += _by_fitted(known, fitted, end)
+    return lines + _in_all(known, tag, end)
 
 
-def _listed(known: Deductions, place: Place, ends: list[int]) -> str:
-    names = known.bundle.names(place)
-    return ", ".join(names[end] for end in ends)
+def _in_all(known: Deductions, tag: str, end: int) -> list[str]:
+    """Return what all readings together say of a near end."""
+    names = known.evidence.names("far", known.found.of["near"][end])
+    if known.is_reference(end) or known.matched.get(end) is not None:
+        lines = [f"So {tag} is end {names[0]}."]
+        if end in known.told_by_colour:
+            lines.insert(0, "Readings alone don't tell; colours do, if none changes on the way.")
+        if not known.proven("near", end):
+            lines.append("It never read closed itself: all others are taken. It may be broken.")
+        doubt = None if known.is_reference(end) else doubts(known).get(end)
+        return lines if doubt is None else [f"It is not sure. {doubt}", *lines]
+    if len(names) == 1 and known.begun:
+        return [f"That points to end {names[0]}; it isn't sure yet that nothing else touches it."]
+    if len(names) == known.bundle.size or not known.begun:
+        return [f"Nothing read so far tells which end belongs to {tag}."]
+    return [f"So {tag} is one of the ends {', '.join(names)}."]
+
+
+def _by_colour(known: Deductions, end: int) -> list[str]:
+    if known.is_reference(end):
+        return [f"{known.bundle.names('near')[end]} is known at both places."]
+    colour = known.bundle.near[end].colour
+    alike = known.start.of["near"][end]
+    if colour is None or alike.bit_count() == known.bundle.size:
+        return []
+    names = ", ".join(known.evidence.names("far", alike))
+    return [f"It is {colour}; by colour it can only be {names} at the far place."]
+
+
+def _by_stage(known: Deductions, stage: Stage, end: int) -> Iterator[str]:
+    mates, place = known.found.of["near"][end], other_place(stage.at)
+    here, there = (1 << end, mates) if stage.at == "near" else (mates, 1 << end)
+    parts = {stage.component(e) for e in bits(here)}
+    groups = [g for g in stage.joined(known.found, known.contacts) if g & there]
+    if len(parts) != 1 or len(groups) != 1:
+        return
+    names = known.evidence.names(stage.at, parts.pop())
+    group = ", ".join(known.evidence.names(place, groups[0]))
+    if len(names) == 1:
+        yield (
+            f"With {group} alone at the {place} place,"
+            f" {names[0]} read closed to nothing at the {stage.at} place."
+        )
+    else:
+        yield (
+            f"With {group} joined at the {place} place,"
+            f" {', '.join(names)} read closed to each other at the {stage.at} place."
+        )
+
+
+def _by_fitted(known: Deductions, stage: FittedStage, end: int) -> Iterator[str]:
+    mate = known.found.settled("near", end)
+    if mate is None:
+        return
+    here, there = (end, mate) if stage.at == "near" else (mate, end)
+    if isinstance(stage, DiodeStage):
+        yield from _by_diode(known, stage, here, there)
+    elif isinstance(stage, ResistorStage):
+        yield from _by_resistor(known, stage, here, there)
+
+
+def _by_diode(known: Deductions, stage: DiodeStage, here: int, there: int) -> Iterator[str]:
+    source, box = stage.source, other_place(stage.at)
+    if there not in stage.own or source is None:
+        return
+    sink = opposite(stage.own, source)
+    names, far = known.bundle.names(box), known.bundle.names(stage.at)
+    for pair in stage.pairs:
+        plus = stage.told(pair).plus
+        if here in pair and plus is not None and stage.flow(pair) == "one way":
+            shown = "read" if stage.checks else "put on to read"
+            yield (
+                f"With a diode over {names[source]} and {names[sink]} at the {box} place, {shown}"
+                f" closed with the meter's plus on {names[source]} only, {far[plus]} and"
+                f" {far[opposite(pair, plus)]} read closed at the {stage.at} place with plus on"
+                f" {far[plus]} only."
+            )
+
+
+def _by_resistor(known: Deductions, stage: ResistorStage, here: int, there: int) -> Iterator[str]:
+    box = other_place(stage.at)
+    names, away = known.bundle.names(box), known.bundle.names(stage.at)
+    for label, (mask, values) in enumerate(stage.labels):
+        if not mask >> there & 1 or not values:
+            continue
+        touch = _through(known, stage, here, label)
+        if touch is None or touch.ohms is None:
+            continue
+        ends = " + ".join(names[one] for one in bits(mask))
+        yield (
+            f"With {values[0]:g} ohm from {ends} to {stage.fit.common} at the {box} place,"
+            f" {away[here]} read {touch.ohms:g} ohm to {away[opposite(touch.ends, here)]} at the"
+            f" {stage.at} place: no other resistor there reads so."
+        )
+
+
+def _through(known: Deductions, stage: ResistorStage, here: int, label: int) -> Touch | None:
+    """Return the last reading between an end and the common return that fits one resistor."""
+    found = None
+    for pair, touches in stage.pairs.items():
+        if here in pair and not known.found.of[stage.at][opposite(pair, here)] & ~stage.common:
+            fitting = [touch for touch in touches if (0, label) in stage.possible(touch)]
+            found = fitting[-1] if fitting else found
+    return found

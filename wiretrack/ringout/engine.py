@@ -4,15 +4,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Live, Skipped
-from wiretrack.ringout.conclusions import candidates_of, conclude_result
+from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
 from wiretrack.ringout.contradictions import contradictions
 from wiretrack.ringout.evidence import Evidence
-from wiretrack.ringout.explaining import explain
 from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Probe, ProveDead
@@ -23,7 +21,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.contradictions import Contradiction
-    from wiretrack.ringout.results import Match, Step
+    from wiretrack.ringout.results import Step
     from wiretrack.ringout.steps import Action
 
 
@@ -97,10 +95,6 @@ class Ringout:
         """Return what is known now, as the last step of the protocol."""
         return conclude_result(self.evidence)
 
-    def matches(self) -> tuple[Match, ...]:
-        """Return the conductors identified so far."""
-        return self.result().matches
-
     def why(self, tag: str) -> list[str]:
         """Return, in plain words, the readings that prove what belongs to `tag`.
 
@@ -114,33 +108,6 @@ class Ringout:
     def contradictions(self) -> tuple[Contradiction, ...]:
         """Return the smallest sets of readings that can't all be true."""
         return contradictions(self.evidence)
-
-    def corrected(self, index: int, answer: Answer | Mapping[str, Any]) -> Ringout:
-        """Return the ring-out as it is when the log's step `index` has another answer.
-
-        Raises
-        ------
-        StepError
-            If there is no such step, or it can't have this answer.
-        """
-        if not 0 <= index < len(self._log):
-            raise StepError(f"The log has no step {index}", f"It has {len(self._log)} steps")
-        step = self._log[index][0]
-        checked = step.parse(answer) if isinstance(answer, Mapping) else answer
-        log = [*self._log[:index], (step, checked), *self._log[index + 1 :]]
-        return Ringout.replayed(self.bundle, log)
-
-    def undone(self) -> Ringout:
-        """Return the ring-out without its last step."""
-        return Ringout.replayed(self.bundle, self._log[:-1])
-
-    def switched(self, **options: Any) -> Ringout:
-        """Return the ring-out with other gear or crew from here on, and all that is known kept.
-
-        `options` are those of the bundle: `joins`, `crew`, `resistors`, `screen`, `leads_ohm`,
-        `closed_below_ohm`.
-        """
-        return Ringout.replayed(replace(self.bundle, **options), self._log)
 
     @classmethod
     def replayed(cls, bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Self:

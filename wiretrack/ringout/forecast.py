@@ -21,11 +21,11 @@ from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, other_place
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.fitting import MOST_ROUNDS
-from wiretrack.ringout.helping import fewest, rounds
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.probing import model_of
 from wiretrack.ringout.results import Result
+from wiretrack.ringout.rounds import fewest, rounds
 from wiretrack.ringout.screening import OPEN_TOUCHES, next_cut
 from wiretrack.ringout.stage import Stage, Touch
 from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Walk

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from wiretrack.encoding import BESIDE
 from wiretrack.ringout.fitting import MOST_ROUNDS
 from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
-from wiretrack.ringout.helping import best_share, fewest, in_halves, one_after_the_other, rounds
 from wiretrack.ringout.ohms import usable
+from wiretrack.ringout.rounds import best_share, fewest, in_halves, one_after_the_other, rounds
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -15,11 +15,10 @@ from wiretrack.ringout.certainty import next_confirming
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.fitting import bridged, check_touch, diode_round, fit_round, polar, useless
-from wiretrack.ringout.helping import helper_round
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.questions import is_strange
-from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
+from wiretrack.ringout.rounds import MOST_WALKS, helper_round, next_groups, one_walk
 from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first, spent
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 

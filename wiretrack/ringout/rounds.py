@@ -1,30 +1,40 @@
 # SPDX-License-Identifier: MIT
-"""What to join next, so that the fewest walks identify all.
+"""What to join next, so that the fewest walks identify all, or a helper the fewest touches.
 
 Ends that look alike so far (same colour, same group of an earlier stage) form a class. One more
 walk suffices when the ends can be put into groups that hold no class twice and no two of which
 hold the same classes. Otherwise the first joins cut the classes so that the next walk suffices:
 group sizes k, k-1, ..., 1 do it for k(k+1)/2 look-alikes, and few more cases fill the gaps.
 Where faults upset the plan, proven conductors serve as references, one for each doubtful end.
+
+With a helper at the other box, who has a radio, walks cost nothing and touches count. The helper
+holds a reference (something identified, or, lacking that, the joined ends themselves) to some of
+the look-alikes of every class; whoever has the meter touches the class against the reference until
+all of them have read closed. That cuts the class in two, and each part is cut again. To find k of m
+this way takes k(m + 1)/(k + 1) touches on the mean: the place of the last one drawn of k among m,
+when each of the draws is equally likely (order statistics of draws without replacement; brute force
+in the tests). From that, one after the other (k = 1) is best up to four look-alikes, and halves
+from five on.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.first_joins import first_groups
+from wiretrack.ringout.first_joins import LAST_WORK, MOST_WORK, distinct_sets, first_groups
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
-from wiretrack.ringout.sets import LAST_WORK, MOST_WORK, distinct_sets
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from wiretrack.ringout.deductions import Deductions
 
 Groups = tuple[int, ...]
 MOST_WALKS = 16  # a ring-out that needs more has a fault that continuity can't settle
+_EQUAL = 1e-9  # touches; closer ones are the same number
 
 
 @dataclass(frozen=True)
@@ -40,16 +50,14 @@ class Situation:
 
     @property
     def loose(self) -> tuple[int, ...]:
-        """Return the doubtful ends that are in no class."""
-        whole = 0
-        for members in self.classes:
-            whole |= members
+        """The doubtful ends that are in no class."""
+        whole = union(self.classes)
         return tuple(end for end in (*self.doubtful, *self.suspect) if not whole >> end & 1)
 
 
 def situation(known: Deductions, place: Place) -> Situation:
     """Return how things stand at one place."""
-    rows = known.found.of[place]
+    rows, there = known.found.of[place], other_place(place)
     doubtful: list[int] = []
     unproven: list[int] = []
     suspect: list[int] = []
@@ -65,51 +73,59 @@ def situation(known: Deductions, place: Place) -> Situation:
         elif not touching:
             proven.append(end)
     proven.sort(key=lambda end: (not known.is_reference(end), end))
+
+    def is_bridged(ends: int, mates: int) -> bool:
+        """Return whether a contact known only at the other place may bridge joins of `ends`."""
+        return any(contact & mates for contact in known.contacts.at(there)) and not any(
+            contact & ends for contact in known.contacts.at(place)
+        )
+
+    open_ends = [end for end in range(known.size) if rows[end] & rows[end] - 1]
     classes = [
         ends
-        for ends, mates in look_alikes(
-            rows, [e for e in range(known.size) if rows[e] & rows[e] - 1]
-        )
+        for ends, mates in look_alikes(rows, open_ends)
         if mates.bit_count() == ends.bit_count()
         and any(ends >> end & 1 for end in doubtful)
         and not any(known.broken(place, end) for end in bits(ends))
-        and not any(known.broken(other_place(place), mate) for mate in bits(mates))
-        and not _bridged(known, place, ends, mates)
+        and not any(known.broken(there, mate) for mate in bits(mates))
+        and not is_bridged(ends, mates)
     ]
-    sorts = (tuple(ends) for ends in (doubtful, unproven, suspect, proven, classes))
-    return Situation(place, *sorts)
-
-
-def _bridged(known: Deductions, place: Place, ends: int, mates: int) -> bool:
-    """Return whether a contact known only at the other place may bridge joins of `ends`."""
-    return any(contact & mates for contact in known.contacts.at(other_place(place))) and not any(
-        contact & ends for contact in known.contacts.at(place)
-    )
+    return Situation(place, *map(tuple, (doubtful, unproven, suspect, proven, classes)))
 
 
 def one_walk(known: Deductions, place: Place) -> Groups | None:
     """Return joins at `place` after which one walk identifies every end that is in a class."""
     now = situation(known, place)
-    if not now.classes:
-        return None if now.doubtful or now.suspect else _prove_all(now)
-    width = 2 if known.bundle.joins == "pairs" else None
+    if not now.classes:  # what is identified by colour only is joined, to prove it whole
+        ends = [*now.unproven, *now.proven[:1]]
+        prove_all = len(ends) > 1 and now.unproven and not (now.doubtful or now.suspect)
+        return (mask_of(ends),) if prove_all else None
     free = [[e for e in bits(members) if e in now.doubtful] for members in now.classes]
-    degrees = [len(ends) for ends in free] + [1] * len(now.unproven)
-    barred = _barred(known, now)
-    singles = [[end] for end in now.unproven]
-    alone = _would_stay_unproven(known, place, free + singles)
+    ends_of = free + [[end] for end in now.unproven]
+    degrees = [len(ends) for ends in ends_of]
+    contacts = known.contacts.sure[place]
+    held = (mask_of(i for i, g in enumerate(now.classes) if g & one) for one in contacts)
+    barred = frozenset(filter(None, held))  # sets of classes that look like ends that touch
+    alone = frozenset(  # sets that would hold one unproven end alone
+        1 << i
+        for i, ends in enumerate(ends_of)
+        if not all(known.proven(place, end) for end in ends)
+    )
     careful = known.bundle.screen != "none"
-    lonely = frozenset(1 << index for index in range(len(degrees) if careful else 0))
+    lonely = frozenset(1 << i for i in range(len(degrees) if careful else 0))
     for forbidden in dict.fromkeys((barred | (lonely or alone), barred | alone, barred)):
         work = [LAST_WORK if forbidden == barred else MOST_WORK]
         for helpers in range(min(3, len(now.proven)) + 1):
             wanted = degrees + [1] * helpers
-            sets = distinct_sets(wanted, max_size=width, forbidden=forbidden, work=work)
+            sets = distinct_sets(wanted, max_size=_width(known), forbidden=forbidden, work=work)
             if sets is not None:
-                helping = [[end] for end in now.proven[:helpers]]
-                groups = _deal(sets, free + singles + helping)
+                groups = _deal(sets, ends_of + [[end] for end in now.proven[:helpers]])
                 return _accompany(known, place, groups, now.proven[helpers:], now.loose)
     return _around_unknown(known, place, now) if not known.begun else None
+
+
+def _width(known: Deductions) -> int | None:
+    return 2 if known.bundle.joins == "pairs" else None
 
 
 def _around_unknown(known: Deductions, place: Place, now: Situation) -> Groups | None:
@@ -128,44 +144,15 @@ def _around_unknown(known: Deductions, place: Place, now: Situation) -> Groups |
             colours.setdefault(ends[end].colour, []).append(end)
     spare = len(now.proven) - (len(unknown) - 1)
     classes = list(colours.values())
-    width = 2 if known.bundle.joins == "pairs" else None
     for helpers in range(spare + 1 if classes else 0):
         degrees = [len(members) for members in classes] + [1] * helpers
         lone = frozenset(1 << i for i in range(len(degrees)))
-        sets = distinct_sets(degrees, max_size=width, forbidden=lone)
+        sets = distinct_sets(degrees, max_size=_width(known), forbidden=lone)
         if sets is not None:
-            helping = [[end] for end in now.proven[:helpers]]
+            dealt = _deal(sets, classes + [[end] for end in now.proven[:helpers]])
             with_one = zip(unknown[1:], now.proven[helpers:], strict=False)
-            groups = [*_deal(sets, classes + helping), *(1 << a | 1 << b for a, b in with_one)]
-            return tuple(sorted(groups))
+            return tuple(sorted([*dealt, *(1 << a | 1 << b for a, b in with_one)]))
     return None
-
-
-def _would_stay_unproven(
-    known: Deductions, place: Place, classes: list[list[int]]
-) -> frozenset[int]:
-    """Return the sets, as bits over the classes, that would hold one unproven end alone."""
-    return frozenset(
-        1 << index
-        for index, ends in enumerate(classes)
-        if not all(known.proven(place, end) for end in ends)
-    )
-
-
-def _barred(known: Deductions, now: Situation) -> frozenset[int]:
-    """Return the sets of classes that look like a set of ends touching each other."""
-    words = set()
-    for contact in known.contacts.sure[now.place]:
-        held = [i for i, members in enumerate(now.classes) if members & contact]
-        if held:
-            words.add(mask_of(held))
-    return frozenset(words)
-
-
-def _prove_all(now: Situation) -> Groups | None:
-    """Return one join of all that is identified by colour only, to prove it whole."""
-    ends = [*now.unproven, *now.proven[:1]]
-    return (mask_of(ends),) if len(ends) > 1 and now.unproven else None
 
 
 def _deal(sets: tuple[tuple[int, ...], ...], ends: list[list[int]]) -> list[int]:
@@ -185,7 +172,7 @@ def _accompany(
     return tuple(sorted(result))
 
 
-def with_references(known: Deductions, place: Place) -> Groups | None:
+def _with_references(known: Deductions, place: Place) -> Groups | None:
     """Return joins that hold each doubtful end together with a proven one of its own.
 
     Ends that can't be mistaken for each other share one; with too few proven ones, they are
@@ -208,12 +195,11 @@ def with_references(known: Deductions, place: Place) -> Groups | None:
             home.append(end)
         elif width > 1:
             min(shared, key=len).append(end)
-    return tuple(
-        sorted(1 << helper | mask_of(g) for helper, g in zip(now.proven, shared, strict=False))
-    )
+    with_one = zip(now.proven, shared, strict=False)
+    return tuple(sorted(1 << helper | mask_of(group) for helper, group in with_one))
 
 
-def chained(known: Deductions, place: Place) -> Groups | None:
+def _chained(known: Deductions, place: Place) -> Groups | None:
     """Return joins that chain pairs of an earlier stage over both places."""
     now = situation(known, place)
     stages = [s for s in known.stages if s.at == place]
@@ -236,17 +222,15 @@ def chained(known: Deductions, place: Place) -> Groups | None:
     return _accompany(known, place, result, [e for e in now.proven if e != heads[0]], lone)
 
 
-def across(known: Deductions, place: Place) -> Groups | None:
+def _across(known: Deductions, place: Place) -> Groups | None:
     """Return one join with an end of each class, and all ends that are in none."""
     now = situation(known, place)
     chosen = [min(e for e in bits(members) if e in now.doubtful) for members in now.classes]
     group = [*chosen, *now.loose, *now.unproven]
-    if len(group) < 2 or known.bundle.joins == "pairs":
-        return None
-    return (mask_of(group),)
+    return (mask_of(group),) if len(group) > 1 and known.bundle.joins != "pairs" else None
 
 
-def all_together(known: Deductions, place: Place) -> Groups | None:
+def _all_together(known: Deductions, place: Place) -> Groups | None:
     """Return one join of all doubtful ends: what doesn't read closed then is broken."""
     now = situation(known, place)
     if len(now.doubtful) < 2 or known.bundle.joins == "pairs":
@@ -259,25 +243,19 @@ def all_together(known: Deductions, place: Place) -> Groups | None:
     return (mask_of((*now.doubtful, *now.proven[:1])),)
 
 
-def anew(known: Deductions, place: Place) -> Groups | None:
-    """Return first joins again, of the ends still doubtful."""
-    now = situation(known, place)
-    return first_groups(known, place, now.doubtful) if len(now.doubtful) > 2 else None
-
-
-def ways(known: Deductions, place: Place) -> Iterator[Groups | None]:
+def _ways(known: Deductions, place: Place) -> Iterator[Groups | None]:
     """Yield the joins worth trying at a place, best first."""
     yield one_walk(known, place)
+    now = situation(known, place)
     if not known.begun:
-        now = situation(known, place)
         yield first_groups(known, place, now.doubtful)
         return
-    if not situation(known, place).loose:
-        yield chained(known, place)
-    yield with_references(known, place)
-    yield across(known, place)
-    yield anew(known, place)
-    yield all_together(known, place)
+    if not now.loose:
+        yield _chained(known, place)
+    yield _with_references(known, place)
+    yield _across(known, place)
+    yield first_groups(known, place, now.doubtful) if len(now.doubtful) > 2 else None
+    yield _all_together(known, place)
 
 
 def next_groups(known: Deductions, place: Place) -> Groups | None:
@@ -287,7 +265,93 @@ def next_groups(known: Deductions, place: Place) -> Groups | None:
     now = situation(known, place)
     if known.begun and not now.doubtful and not (now.suspect and now.proven):
         return None
-    for groups in ways(known, place):
+    for groups in _ways(known, place):
         if groups and (other_place(place), groups) not in known.evidence.stages:
             return groups
     return None
+
+
+def touches_to_find(share: int, count: int) -> float:
+    """Return the mean touches that find `share` ends among `count` look-alikes, all closed.
+
+    >>> touches_to_find(1, 4), touches_to_find(2, 2)
+    (2.5, 2.0)
+    """
+    return share * (count + 1) / (share + 1)
+
+
+def one_after_the_other(count: int) -> float:
+    """Return the mean touches when a reference goes from one look-alike to the next.
+
+    >>> one_after_the_other(4)
+    6.0
+    """
+    return sum(touches_to_find(1, left) for left in range(2, count + 1))
+
+
+@lru_cache(maxsize=1024)
+def in_halves(count: int) -> float:
+    """Return the mean touches when a reference goes to half of the look-alikes at a time.
+
+    >>> in_halves(5)
+    9.0
+    """
+    if count < 2:
+        return 0.0
+    half = count // 2
+    return touches_to_find(half, count) + in_halves(half) + in_halves(count - half)
+
+
+@lru_cache(maxsize=1024)
+def fewest(count: int) -> float:
+    """Return the mean touches with the better of the two at every step."""
+    return min(_with_share(one, count) for one in (1, count // 2)) if count > 1 else 0.0
+
+
+def _with_share(share: int, count: int) -> float:
+    return touches_to_find(share, count) + fewest(share) + fewest(count - share)
+
+
+def best_share(count: int) -> int:
+    """Return to how many of `count` look-alikes to put the reference next; halves where equal.
+
+    >>> [best_share(count) for count in (2, 3, 4, 5, 8)]
+    [1, 1, 1, 2, 4]
+    """
+    half = count // 2
+    return 1 if _with_share(1, count) < _with_share(half, count) - _EQUAL else half
+
+
+def rounds(count: int, how: Callable[[int], int] = best_share) -> int:
+    """Return how many times the helper changes the joins for `count` look-alikes.
+
+    The last time proves the one that was never joined.
+
+    >>> rounds(2), rounds(4), rounds(16)
+    (2, 4, 6)
+    """
+    parts, times = [count], 0
+    while max(parts, default=1) > 1:
+        parts = [part for one in parts if one > 1 for part in (how(one), one - how(one))]
+        times += 1
+    return times + 1
+
+
+def helper_round(known: Deductions, place: Place) -> Groups | None:
+    """Return what the helper at `place` joins next; `None` where joins as for one person do."""
+    if known.bundle.crew != 2 or known.bundle.joins == "pairs" or known.found.refused:
+        return None
+    now = situation(known, place)
+    if now.loose or not (now.classes or (known.begun and now.unproven and now.proven)):
+        return None
+    held = [*now.proven[:1], *now.unproven]
+    group = list(held)
+    for members in now.classes:
+        ends = [end for end in bits(members) if end in now.doubtful]
+        ends.sort(key=lambda end: known.proven(place, end))
+        # Without a reference the first closed touch has to find the join: the more, the sooner.
+        share = best_share(len(ends)) if held else (len(ends) + 1) // 2
+        group += ends[: share if held or len(now.classes) > 1 else max(2, share)]
+    groups = (mask_of(group),)
+    tried = (other_place(place), groups) in known.evidence.stages
+    return None if len(group) < 2 or len(group) == known.size or tried else groups
