@@ -7,19 +7,38 @@ it was written with, and one in UTC (as the history writes them) is told in this
 
 from __future__ import annotations
 
+import threading
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 CLOCKS_DIFFER = timedelta(minutes=5)  # common practice: phones and laptops that set themselves
 _DAY = 10  # characters of YYYY-MM-DD
 _REMEMBERED = 10_000
 _zone: ZoneInfo | None = None
+_asked = threading.local()
+
+
+def use_once_asked(read: Callable[[], str | None]) -> None:
+    """Count days in the zone that `read` returns; it is asked once this thread tells a moment."""
+    _asked.read = read
+
+
+def _here() -> ZoneInfo | None:
+    read = _asked.__dict__.pop("read", None)
+    if read is not None:
+        use(read())
+    return _zone
 
 
 def use(time_zone: str | None) -> None:
     """Count days in `time_zone` (IANA) from now on: the one of the registry that is in use."""
     global _zone  # a process serves one registry
+    _asked.__dict__.clear()
     known = _zone.key if _zone else None
     if time_zone != known:
         _zone = ZoneInfo(time_zone) if time_zone else None
@@ -36,6 +55,7 @@ def day(at: str | None, unknown: str = "undated") -> str:
     """
     if not at:
         return unknown
+    _here()
     found = _told(at)
     return at[:_DAY] if found is None else found.date().isoformat()
 
@@ -50,6 +70,7 @@ def moment(at: str | None, unknown: str = "undated", *, seconds: bool = False) -
     """
     if not at:
         return unknown
+    _here()
     found = _told(at)
     if found is None:
         return at
@@ -69,7 +90,7 @@ def now() -> str:
 
 def today() -> date:
     """Return the day of now, where the site is."""
-    return datetime.now(UTC).astimezone(_zone).date()
+    return datetime.now(UTC).astimezone(_here()).date()
 
 
 def placed(found: datetime) -> datetime:
@@ -81,9 +102,10 @@ def placed(found: datetime) -> datetime:
         If it lies so near to the end of the calendar that it has no time in UTC.
     """
     found.astimezone(UTC)
-    if found.tzinfo is None and _zone is not None:
-        return found.replace(tzinfo=_zone)
-    return found.astimezone(_zone) if found.tzinfo is None else found
+    if found.tzinfo is not None:
+        return found
+    zone = _here()
+    return found.astimezone() if zone is None else found.replace(tzinfo=zone)
 
 
 def in_future(at: str | None) -> bool:

@@ -113,7 +113,7 @@ def for_reading() -> Iterator[Registry]:
     registries = _registries()
     registry = registries.own()
     try:
-        days.use(registry.time_zone())
+        days.use_once_asked(registry.time_zone)
         yield registry
     except registry.errors as error:
         registries.forget()

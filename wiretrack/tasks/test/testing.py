@@ -24,7 +24,7 @@ from wiretrack.errors import (
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.rows import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Reading
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Reading
 from wiretrack.model.entity import Point, devices_in, subject_text
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import Device, Instrument
@@ -145,8 +145,9 @@ def revision(thing: Thing) -> str:
 
     Its readings and labels don't count: they are added to it, and change nothing of it.
     """
-    route = thing.route.raceways if isinstance(thing, Conductor) else ()
-    return hashlib.sha256(repr((thing, list(route))).encode()).hexdigest()[:16]
+    pulls = thing.site.at(Pull, "code", thing.pull or "") if isinstance(thing, Conductor) else ()
+    told = repr((thing, [pull.path for pull in pulls]))
+    return hashlib.sha256(told.encode()).hexdigest()[:16]
 
 
 def _text(document: object) -> ReadingText:
