@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import sqlite3
+import tracemalloc
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.benchmarks.parts_speed import wired
 from wiretrack.errors import BadInputError
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
@@ -20,6 +22,7 @@ from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document, add_site, create_registry
 from wiretrack.store.store import Registry, open_registry
+from wiretrack.tasks.describe.sites import dump_site, new_site
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -310,3 +313,17 @@ def test_what_breaks_the_registry_is_named(registry: Registry) -> None:
     with registry.write() as db:
         db.execute("DELETE FROM ends WHERE side = 'to'")
     assert problems(registry) == [f"conductor {TAG} has not two ends"]
+
+
+def test_a_dump_keeps_no_rows_in_memory(tmp_path: Path) -> None:
+    new_site(tmp_path / "large.db", "large")
+    with open_registry(tmp_path / "large.db") as registry:
+        add_document(registry, wired(0, 1_600))
+        dump_site(registry, tmp_path / "first.json")  # so that what is cached once is cached
+        kept = []
+        for dump in (document, lambda registry: dump_site(registry, tmp_path / "again.json")):
+            tracemalloc.start()
+            dump(registry)
+            kept.append(tracemalloc.get_traced_memory()[1])
+            tracemalloc.stop()
+    assert kept[1] < kept[0] / 10, kept

@@ -3,37 +3,47 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from itertools import chain
+from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.model import tags
 from wiretrack.model.fields import flat_facts
-from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
-    from wiretrack.model.document import SiteDocument
-    from wiretrack.model.parts import Device
+    from wiretrack.model.parts import Device, SiteFacts
 
 Row = dict[str, Any]
 
 
-def encode_site(document: SiteDocument) -> Row:
+class Written(Protocol):
+    """What is written as a site file: a document, or a registry that is read meanwhile."""
+
+    @property
+    def site(self) -> SiteFacts:
+        """The record of the site itself."""
+
+    def tables(self) -> Iterator[tuple[str, Iterable[Any]]]:
+        """Yield each table with its records, in the order of files."""
+
+
+def encode_site(document: Written) -> Row:
     """Return the row of the site, empty if nothing is known of it."""
     return _row(document.site)
 
 
-def encode_tables(document: SiteDocument) -> Iterator[tuple[str, Iterator[Row]]]:
+def encode_tables(document: Written) -> Iterator[tuple[str, Iterator[Row]]]:
     """Return the name and the rows of each table that the document has, in file order."""
-    for table in TABLES.values():
-        found = getattr(document, table)
-        if found:
-            yield table, map(_row, found)
-    for name in REST_NAMES:
-        if name in document.rest:
-            yield name, (_known_only(row) for row in document.rest[name])
+    for name, found in document.tables():
+        records = iter(found)
+        if name in REST_NAMES:
+            yield name, map(_known_only, records)
+        else:
+            for first in records:
+                yield name, map(_row, chain([first], records))
 
 
 def _known_only(row: dict[str, object]) -> Row:

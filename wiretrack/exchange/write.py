@@ -17,12 +17,12 @@ from wiretrack.files import failing_as, new_folder, write_file
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.model.document import SiteDocument
+    from wiretrack.exchange.encode import Written
 
 Row = dict[str, Any]
 
 
-def write_site(document: SiteDocument, target: str | Path | TextIO) -> None:
+def write_site(document: Written, target: str | Path | TextIO) -> None:
     """Write a document as JSON, one record a line, to a file or an open stream.
 
     A file is replaced only once all is written. A quantity is written with all its digits.
@@ -47,7 +47,7 @@ def write_site(document: SiteDocument, target: str | Path | TextIO) -> None:
         target.flush()
 
 
-def _json_lines(document: SiteDocument) -> Iterator[str]:
+def _json_lines(document: Written) -> Iterator[str]:
     yield f'{{\n  "format": {_json(FORMAT)}'
     site = encode_site(document)
     if site:
@@ -66,7 +66,7 @@ def _json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def write_csv(document: SiteDocument, folder: str | Path) -> None:
+def write_csv(document: Written, folder: str | Path) -> None:
     """Write a document as a folder of CSV files, which must be new or empty.
 
     Raises

@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING
 
 from wiretrack.model.parts import Instrument, SiteFacts, Terminal
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
     from wiretrack.model.parts import Device
 
@@ -28,3 +30,10 @@ class SiteDocument:
     instruments: tuple[Instrument, ...] = ()
     readings: tuple[Reading, ...] = ()
     rest: dict[str, tuple[dict[str, object], ...]] = field(default_factory=dict)
+
+    def tables(self) -> Iterator[tuple[str, Iterable[object]]]:
+        """Yield each table with its records, in the order of files."""
+        for each in fields(self):
+            if each.name not in ("site", "rest"):
+                yield each.name, getattr(self, each.name)
+        yield from self.rest.items()

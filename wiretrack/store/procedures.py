@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from wiretrack import days
@@ -14,7 +13,7 @@ from wiretrack.store.identity import new_id
 from wiretrack.store.writing import id_of, insert, packed, unpacked
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from sqlite_utils import Database
 
@@ -222,23 +221,17 @@ def circuits_searched(registry: Registry) -> list[Searched]:
     return [Searched(row["circuit"], row["symptom"], bool(row["finished"])) for row in rows]
 
 
-def dumped(registry: Registry, kind: str) -> tuple[Row, ...]:
-    """Return every procedure of a kind with its answers, as a site file holds them."""
-    answers: defaultdict[str, list[Row]] = defaultdict(list)
-    for row in registry.rows(
-        "SELECT a.* FROM procedure_answers AS a JOIN procedures AS g ON g.id = a.procedure_id"
-        " WHERE g.kind = ? ORDER BY a.procedure_id, a.seq",
-        [kind],
-    ):
-        answers[row.pop("procedure_id")].append(unpacked(row, "step", "answer"))
-    rows = registry.rows(f"{_PROCEDURES} WHERE g.kind = ? ORDER BY g.rowid", [kind])
-    return tuple(
-        {
-            **{k: v for k, v in unpacked(row, "settings", "result").items() if k != "kind"},
-            "answers": unlinked(answers[row["id"]]),
-        }
-        for row in rows
-    )
+def dumped(registry: Registry, kind: str) -> Iterator[Row]:
+    """Yield every procedure of a kind with its answers, as a site file holds them."""
+    for row in registry.each(f"{_PROCEDURES} WHERE g.kind = ? ORDER BY g.rowid", [kind]):
+        answers = registry.rows(
+            "SELECT id, seq, step, answer, at, supersedes, follows FROM procedure_answers"
+            " WHERE procedure_id = ? ORDER BY seq",
+            [row["id"]],
+        )
+        del row["kind"]
+        row = unpacked(row, "settings", "result")
+        yield row | {"answers": unlinked([unpacked(a, "step", "answer") for a in answers])}
 
 
 def load(

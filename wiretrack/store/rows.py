@@ -97,7 +97,7 @@ def numbered(
     order: str = "number",
 ) -> Iterator[tuple[int, R]]:
     """Yield the entities of one kind that meet an SQL condition, each with its number."""
-    for row in registry.rows(f"{_SELECT[of]} WHERE {where} ORDER BY {order}", parameters):
+    for row in registry.each(f"{_SELECT[of]} WHERE {where} ORDER BY {order}", parameters):
         yield row["number"], _entity(of, row)
 
 

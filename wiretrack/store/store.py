@@ -109,9 +109,15 @@ class Registry:
         self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
     ) -> list[dict[str, Any]]:
         """Return the rows of a query as dictionaries."""
+        return list(self.each(sql, parameters))
+
+    def each(
+        self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()
+    ) -> Iterator[dict[str, Any]]:
+        """Yield the rows of a query as they are read."""
         cursor = self.connection.execute(sql, parameters)
         names = [column[0] for column in cursor.description]
-        return [dict(zip(names, row, strict=True)) for row in cursor]
+        return (dict(zip(names, row, strict=True)) for row in cursor)
 
     def row(
         self, sql: str, parameters: Sequence[Any] | dict[str, Any] = ()

@@ -17,7 +17,7 @@ from wiretrack.model.parts import SiteFacts
 from wiretrack.readings import parse_reading
 from wiretrack.readings.judging import Judge
 from wiretrack.store import health
-from wiretrack.store.dumping import document
+from wiretrack.store.dumping import Dump
 from wiretrack.store.history import SourceFile
 from wiretrack.store.known import RegistryKnown
 from wiretrack.store.loading import add_document, create_registry
@@ -153,7 +153,8 @@ def dump_site(registry: Registry, target: Path | TextIO) -> None:
     """Write the whole registry as a site file; loading it gives an equal registry."""
     from wiretrack.exchange.write import write_site
 
-    write_site(document(registry), target)
+    with registry.unchanging():
+        write_site(Dump(registry), target)
 
 
 def counts(found: SiteDocument) -> dict[str, int]:
