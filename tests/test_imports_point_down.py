@@ -20,7 +20,7 @@ PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
     {"errors", "plain"},
     {
-        *("sources", "model", "resources", "broken_json", "days", "files"),
+        *("sources", "model", "resources", "days", "files"),
         *("svg", "pdf", "procedure", "encoding"),
     },
     {"electrical"},

@@ -6,6 +6,7 @@ from __future__ import annotations
 import doctest
 import inspect
 import json
+import re
 import subprocess
 import sys
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ import pytest
 
 import wiretrack
 from tests.manual import README
+from wiretrack import library
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
@@ -30,13 +32,18 @@ def site(tmp_path: Path) -> Iterator[wiretrack.OpenSite]:
         yield made
 
 
-def test_every_public_name_is_there_and_documented() -> None:
+def test_every_public_name_is_there_documented_and_in_an_example_that_is_run() -> None:
     assert 30 <= len(wiretrack.__all__) <= 50
-    for name in wiretrack.__all__:
-        assert inspect.getdoc(getattr(wiretrack, name)), name
-    for name, member in inspect.getmembers(wiretrack.OpenSite):
-        if not name.startswith("_"):
-            assert inspect.getdoc(member), name
+    names = {name: getattr(wiretrack, name) for name in wiretrack.__all__}
+    names |= {
+        name: member
+        for name, member in inspect.getmembers(wiretrack.OpenSite)
+        if not name.startswith("_") and name in vars(wiretrack.OpenSite)
+    }
+    shown = "".join(e.source for e in doctest.DocTestParser().get_examples(library.__doc__ or ""))
+    for name, known in names.items():
+        assert inspect.getdoc(known), name
+        assert re.search(rf"\.{name}\b", shown), name
 
 
 def test_importing_the_package_imports_nothing_else_of_it() -> None:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Results as JSON: the one way from a dataclass to the document that scripts read."""
+"""JSON: the one way from a dataclass to the document that scripts read; what is wrong in a text."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from enum import Enum
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    import json
     from collections.abc import Mapping
 
 BESIDE = "*"
@@ -66,3 +67,31 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (list, tuple, set, frozenset)):
         return [document(inner) for inner in value]
     return value
+
+
+# What is wrong with a text that is no JSON (RFC 8259), by the library's message.
+_MEANINGS = {
+    "Expecting value": "A value is missing here.",
+    "Expecting property name enclosed in double quotes": "A key in double quotes is missing here.",
+    "Expecting ':' delimiter": "A colon is missing here.",
+    "Expecting ',' delimiter": "A comma or a closing bracket is missing here.",
+    "Invalid control character at": "A text holds a control character or a line break here.",
+    "Invalid \\escape": "A backslash stands before a character that needs none.",
+    "Invalid \\uXXXX escape": "Four hexadecimal digits are missing after \\u.",
+    "Extra data": "Something follows after the end of the document.",
+    "Illegal trailing comma before end of object": "A comma stands before a closing bracket.",
+    "Illegal trailing comma before end of array": "A comma stands before a closing bracket.",
+}
+
+
+def position(error: json.JSONDecodeError) -> str:
+    """Return where a text goes wrong."""
+    return f"line {error.lineno}, column {error.colno}"
+
+
+def meaning(error: json.JSONDecodeError) -> str:
+    """Return what is wrong there."""
+    at_end = error.pos >= len(error.doc.rstrip())
+    if error.msg.startswith("Unterminated string") or (at_end and "Expecting" in error.msg):
+        return "The file breaks off here. It looks cut off; fetch or write it again."
+    return f"The file is not JSON. {_MEANINGS.get(error.msg, 'It goes wrong here.')}"

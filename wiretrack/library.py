@@ -4,6 +4,112 @@
 Records are the entities of `wiretrack.model`: they know their route, readings, verdicts and what
 they owe. What is written is durable when a method returns, or nothing is; after that the site
 shows the record as it is then, while entities taken from it before stay as they were.
+
+>>> import wiretrack
+>>> from tempfile import TemporaryDirectory
+>>> folder = TemporaryDirectory()
+>>> site = wiretrack.new(f"{folder.name}/mill.db", "Mill")
+>>> site.load_file(wiretrack.shipped("demo_db") / "site.json").added["conductors"]
+67
+
+What is recorded, by its code or all of a kind:
+
+>>> wire = site.conductor(wiretrack.parse_tag("0az emtb"))
+>>> wire.circuit, wire.size, wire.route.raceways, wire.route.boxes[-1]
+('SLUICE', '12 AWG', ('W8', 'W9', 'W10'), 'SLC')
+>>> site.circuit("sluice").title, site.enclosure("SLC").kind, site.raceway("W8").length_m
+('sluice gate drive', 'equipment', 6.7056)
+>>> site.pull("P-SLIP").far_ends[0].enclosure, site.instrument("M1").kind, site.facts.units
+('JT1', 'ohmmeter', 'ft')
+>>> site.device("CB1/F1").rating_a
+20.0
+>>> [len(them) for them in (site.circuits, site.conductors, site.devices, site.enclosures)]
+[15, 67, 18, 24]
+>>> [len(them) for them in (site.instruments, site.pulls, site.raceways)]
+[5, 15, 23]
+>>> [hit.code for hit in site.search("sluice gate")][:1], site.path("0AZ-EMTB").stops[0]
+(['SLUICE'], 'Q4 in MDP is open')
+>>> isinstance(site, wiretrack.OpenSite), isinstance(site, wiretrack.Site)
+(True, True)
+
+What each of them is:
+
+>>> isinstance(wire, wiretrack.Conductor), isinstance(wire.tag, wiretrack.Tag)
+(True, True)
+>>> isinstance(wire.to_end, wiretrack.End), isinstance(wire.sides[0], wiretrack.ConductorEnd)
+(True, True)
+>>> isinstance(wire.route, wiretrack.Route), isinstance(wire.route.legs[0], wiretrack.Leg)
+(True, True)
+>>> isinstance(site.path("0AZ-EMTB"), wiretrack.Path)
+True
+>>> recorded = (wiretrack.Circuit, wiretrack.Device, wiretrack.Enclosure, wiretrack.Instrument,
+...             wiretrack.Pull, wiretrack.Raceway, wiretrack.Reading, wiretrack.Terminal)
+>>> all(isinstance(site.every(kind)[0], kind) for kind in recorded)
+True
+>>> isinstance(site.pull("P-SLIP").far_ends[0], wiretrack.FarEnd)
+True
+>>> isinstance(site.facts, wiretrack.SiteFacts)
+True
+
+What follows from it:
+
+>>> wire.readings[-1].verdict.outcome, isinstance(wire.readings[-1].verdict, wiretrack.Verdict)
+('pass', True)
+>>> [step.kind for step in site.circuit("SLUICE").owed][:1]
+['insulation']
+>>> isinstance(wire.owed[0], wiretrack.PlannedTest)
+True
+>>> {finding.outcome for finding in site.check("SLUICE")} <= {"pass", "fail", "doubt"}
+True
+>>> isinstance(site.check("SLUICE")[0], wiretrack.Finding)
+True
+>>> site.markings("W1")[0].wording, isinstance(site.markings("W1")[0], wiretrack.Marking)
+('PHOTOVOLTAIC POWER SOURCE', True)
+>>> [dead.conductor for dead in site.isolate("CB1/F1").goes_dead]
+['11V-83VT', 'G2M-9KPY']
+
+Work, as one change each:
+
+>>> site.log("0AZ-EMTB", "continuity", "900 ohm").verdict.outcome
+'fail'
+>>> site.land("0AZ-EMTB", "SLC", state="capped").here.state
+'capped'
+>>> site.print_labels("0AZ-EMTB", "flag-90x25-300", f"{folder.name}/labels.pdf").labels
+2
+>>> wiretrack.document(site.ring_out("P-SLIP", "BYP", "JT1").next_step())["step"]
+'join'
+
+Errors, in one tree, each with what happened and to which value:
+
+>>> def what_is_wrong(work):
+...     try:
+...         work()
+...     except wiretrack.WiretrackError as error:
+...         return type(error), error.value
+>>> what_is_wrong(lambda: site.conductor("0AZ-EMTC")) == (wiretrack.TagError, "0AZ-EMTC")
+True
+>>> what_is_wrong(lambda: site.circuit("SLUISE")) == (wiretrack.NotFoundError, "SLUISE")
+True
+>>> what_is_wrong(lambda: site.land("0AZ-EMTB", "SLC", "TB9:9"))[0] is wiretrack.AskedError
+True
+>>> what_is_wrong(lambda: wiretrack.open("none.db"))[0] is wiretrack.RegistryError
+True
+>>> what_is_wrong(lambda: site.load_file("none.json"))[0] is wiretrack.SiteFileError
+True
+>>> issubclass(wiretrack.TagError, wiretrack.BadInputError)
+True
+
+Figures without a site, and the whole of it in files:
+
+>>> wiretrack.parse_length_m("104 ft"), wiretrack.parse_resistance_ohm("420m")
+(31.6992, 0.42)
+>>> wiretrack.expected_resistance("4 mm2", 20.0, 20.0, "Cu").ohms
+0.0922
+>>> wiretrack.check_character("0AZEMT")
+'B'
+>>> site.dump(f"{folder.name}/all.json"), site.backup(f"{folder.name}/copy.db"), site.problems()
+(None, None, [])
+>>> site.close(); folder.cleanup()
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ import re
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.broken_json import meaning, position
+from wiretrack.encoding import meaning, position
 from wiretrack.exchange import raw
 from wiretrack.exchange.places import Faults, JsonPlaces
 from wiretrack.exchange.raw import DoubledKeys, NotANumber, RawSite, fatal, read_text

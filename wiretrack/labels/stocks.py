@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.broken_json import meaning, position
+from wiretrack.encoding import meaning, position
 from wiretrack.errors import Fault, StockFileError, TableEntryError
 from wiretrack.labels.forms import FORMS
 from wiretrack.labels.stock import Sheet, Stock, Zone
