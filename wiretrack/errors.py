@@ -111,7 +111,7 @@ class OutOfRangeError(BadInputError):
     def __init__(self, name: str, value: float, unit: str, allowed: str) -> None:
         shown = f"{value:g} {unit}".strip()
         super().__init__(f"{name} is {shown}; it must be {allowed}.", value=value)
-        self.name, self.unit, self.allowed = name, unit, allowed
+        self.allowed = allowed
 
 
 class QuantityError(BadInputError):
@@ -119,7 +119,7 @@ class QuantityError(BadInputError):
 
     def __init__(self, text: str, wanted: str, examples: str) -> None:
         super().__init__(f"'{text}' is not {wanted}.", f"Write it like {examples}.", value=text)
-        self.wanted, self.allowed = wanted, examples
+        self.allowed = examples
 
 
 class UnlikelyValueError(BadInputError):
@@ -141,7 +141,7 @@ class TableEntryError(BadInputError):
     def __init__(self, table: str, entry: str, nearest: Sequence[str]) -> None:
         near = f"Nearest in it: {', '.join(nearest)}." if nearest else ""
         super().__init__(f"{table} has no entry '{entry}'.", near, value=entry)
-        self.table, self.entry, self.nearest = table, entry, tuple(nearest)
+        self.nearest = tuple(nearest)
 
 
 class TagError(BadInputError):
@@ -171,7 +171,6 @@ class RetiredError(BadInputError):
         if followed_by:
             hint = f"Take what follows it: {' or '.join(followed_by)}."
         super().__init__(f"{what} was {became} on {day}.", hint, value=what)
-        self.became, self.day, self.followed_by = became, day, tuple(followed_by)
 
 
 @dataclass(frozen=True)
@@ -196,23 +195,23 @@ class SiteFileError(BadInputError):
         super().__init__(f"{file} was not loaded, {count}: {shown}{rest}", value=file)
 
 
-class FileWriteError(BadInputError):
+class UnusableError(BadInputError):
+    """A file, folder or printer can't be used, and why; nothing was written."""
+
+    def __init__(self, name: str, why: str, hint: Hint | str = "") -> None:
+        super().__init__(f"{name} {why}.", hint, value=name)
+
+
+class FileWriteError(UnusableError):
     """A file or folder can't be written; what stood there before is untouched."""
 
     def __init__(self, path: str, why: str) -> None:
-        super().__init__(
-            f"{path} can't be written: {why}.",
-            "Nothing was changed; name another place.",
-            value=path,
-        )
-        self.path, self.why = path, why
+        hint = "Nothing was changed; name another place."
+        super().__init__(path, f"can't be written: {why}", hint)
 
 
-class BinderPlaceError(BadInputError):
+class BinderPlaceError(UnusableError):
     """A binder can't go where it was wanted; what stands there is untouched."""
-
-    def __init__(self, path: str, why: str, hint: Hint | str) -> None:
-        super().__init__(f"{path} {why}.", hint, value=path)
 
 
 class BundleError(BadInputError):
@@ -259,24 +258,17 @@ class GlyphError(BadInputError):
             "Write it with Latin letters, figures and signs.",
             value=text,
         )
-        self.character, self.name = character, name
 
 
-class PictureError(BadInputError):
+class PictureError(UnusableError):
     """A picture can't be read."""
 
-    def __init__(self, file: str, why: str, hint: Hint | str = "") -> None:
-        super().__init__(f"{file} {why}.", hint, value=file)
-        self.file, self.why = file, why
 
-
-class PrinterError(BadInputError):
+class PrinterError(UnusableError):
     """A printer isn't known, refuses a job or can't begin it; nothing is noted as printed."""
 
     def __init__(self, printer: str, why: str, hint: Hint | str) -> None:
-        name = f"Printer '{printer}'" if printer else "The spooler"
-        super().__init__(f"{name} {why}.", hint, value=printer)
-        self.printer, self.why = printer, why
+        super().__init__(f"Printer '{printer}'" if printer else "The spooler", why, hint)
 
 
 class FieldError(BadInputError):
