@@ -29,42 +29,30 @@ What is recorded, by its code or all of a kind:
 [5, 15, 23]
 >>> [hit.code for hit in site.search("sluice gate")][:1], site.path("0AZ-EMTB").stops[0]
 (['SLUICE'], 'Q4 in MDP is open')
->>> isinstance(site, wiretrack.OpenSite), isinstance(site, wiretrack.Site)
-(True, True)
 
 What each of them is:
 
->>> isinstance(wire, wiretrack.Conductor), isinstance(wire.tag, wiretrack.Tag)
-(True, True)
->>> isinstance(wire.to_end, wiretrack.End), isinstance(wire.sides[0], wiretrack.ConductorEnd)
-(True, True)
->>> isinstance(wire.route, wiretrack.Route), isinstance(wire.route.legs[0], wiretrack.Leg)
-(True, True)
->>> isinstance(site.path("0AZ-EMTB"), wiretrack.Path)
-True
->>> recorded = (wiretrack.Circuit, wiretrack.Device, wiretrack.Enclosure, wiretrack.Instrument,
-...             wiretrack.Pull, wiretrack.Raceway, wiretrack.Reading, wiretrack.Terminal)
->>> all(isinstance(site.every(kind)[0], kind) for kind in recorded)
-True
->>> isinstance(site.pull("P-SLIP").far_ends[0], wiretrack.FarEnd)
-True
->>> isinstance(site.facts, wiretrack.SiteFacts)
-True
+>>> many = (wiretrack.Circuit, wiretrack.Device, wiretrack.Enclosure, wiretrack.Instrument,
+...         wiretrack.Pull, wiretrack.Raceway, wiretrack.Reading, wiretrack.Terminal)
+>>> things = {kind: site.every(kind)[0] for kind in many} | {
+...     wiretrack.Conductor: wire, wiretrack.Tag: wire.tag, wiretrack.End: wire.to_end,
+...     wiretrack.ConductorEnd: wire.sides[0], wiretrack.FarEnd: site.pull("P-SLIP").far_ends[0],
+...     wiretrack.Route: wire.route, wiretrack.Leg: wire.route.legs[0],
+...     wiretrack.Path: site.path("0AZ-EMTB"), wiretrack.Verdict: wire.readings[-1].verdict,
+...     wiretrack.PlannedTest: wire.owed[0], wiretrack.Finding: site.check("SLUICE")[0],
+...     wiretrack.Marking: site.markings("W1")[0], wiretrack.SiteFacts: site.facts,
+...     wiretrack.OpenSite: site, wiretrack.Site: site}
+>>> [kind for kind, thing in things.items() if not isinstance(thing, kind)]
+[]
 
 What follows from it:
 
->>> wire.readings[-1].verdict.outcome, isinstance(wire.readings[-1].verdict, wiretrack.Verdict)
-('pass', True)
->>> [step.kind for step in site.circuit("SLUICE").owed][:1]
-['insulation']
->>> isinstance(wire.owed[0], wiretrack.PlannedTest)
-True
+>>> wire.readings[-1].verdict.outcome, site.circuit("SLUICE").owed[0].kind
+('pass', 'insulation')
 >>> {finding.outcome for finding in site.check("SLUICE")} <= {"pass", "fail", "doubt"}
 True
->>> isinstance(site.check("SLUICE")[0], wiretrack.Finding)
-True
->>> site.markings("W1")[0].wording, isinstance(site.markings("W1")[0], wiretrack.Marking)
-('PHOTOVOLTAIC POWER SOURCE', True)
+>>> site.markings("W1")[0].wording
+'PHOTOVOLTAIC POWER SOURCE'
 >>> [dead.conductor for dead in site.isolate("CB1/F1").goes_dead]
 ['11V-83VT', 'G2M-9KPY']
 
@@ -135,8 +123,6 @@ from wiretrack.store.source import StoredSource, judge_of
 from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
-    from types import TracebackType
-
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.path import Path as WirePath
@@ -177,10 +163,7 @@ def new(path: Path | str, name: str, *, time_zone: str | None = None) -> OpenSit
 
 
 class OpenSite(Site):
-    """The site of an open registry; a context manager that closes it.
-
-    Days are counted where the site opened last is.
-    """
+    """The site of an open registry, where days are counted from now on; a context manager."""
 
     def __init__(self, registry: Registry, *, who: str | None = None) -> None:
         super().__init__(StoredSource(registry), judge_of)
@@ -190,13 +173,8 @@ class OpenSite(Site):
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.registry.__exit__(kind, error, trace)
+    def __exit__(self, *error: Any) -> None:
+        self.registry.__exit__(*error)
 
     def close(self) -> None:
         """Close the registry."""

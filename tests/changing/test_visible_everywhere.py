@@ -47,8 +47,8 @@ from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.tasks.trouble.lines import Temperatures, line_of
 from wiretrack.tasks.trouble.searching import start
+from wiretrack.web.access import Code, Settings
 from wiretrack.web.app import create_app
-from wiretrack.web.settings import Code, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -10,8 +10,8 @@ import pytest
 from jinja2 import BytecodeCache
 
 from tests.pump import L1
+from wiretrack.web.access import Code, Settings
 from wiretrack.web.app import App, create_app
-from wiretrack.web.settings import Code, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -23,8 +23,8 @@ from tests.web.conftest import (
 )
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site
+from wiretrack.web.access import Code, make_code
 from wiretrack.web.app import create_app
-from wiretrack.web.settings import Code, make_code
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -22,9 +22,8 @@ from wiretrack.cli.group import run
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
-from wiretrack.web.announcing import announced, own_addresses
+from wiretrack.web.network import Certificate, announced, fingerprint, own_addresses, self_made
 from wiretrack.web.server import server_for
-from wiretrack.web.tls import Certificate, fingerprint, self_made
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -41,7 +41,7 @@ json_option = click.option(
 
 def answers(function: Callable[..., Answer]) -> Callable[..., int]:
     """Make a command of a function of the open site, its other parameters those of the command."""
-    return _command(function, _site)
+    return _command(function, open_site)
 
 
 def looks_up(function: Callable[..., Answer]) -> Callable[..., int]:
@@ -69,10 +69,11 @@ def _command(
     return command
 
 
-def _site(path: Path) -> OpenSite:
-    from wiretrack.library import open as open_site
+def open_site(path: Path) -> OpenSite:
+    """Return the open site; what is written is noted as by the person at the keyboard."""
+    from wiretrack.library import open as open_registry
 
-    return open_site(path, who=person())
+    return open_registry(path, who=person())
 
 
 def opened(path: Path) -> Registry:

@@ -1,22 +1,83 @@
 # SPDX-License-Identifier: MIT
-"""Who may do what: the access code as a bearer token, or in the session that sign-in opens."""
+"""Who may do what: codes, sign-in, sessions; and what every request and answer must keep to."""
 
 from __future__ import annotations
 
 import hmac
 import secrets
+import time
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from threading import Lock
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
-from flask import abort, current_app, g, request, session
+from flask import (
+    Blueprint,
+    abort,
+    current_app,
+    g,
+    make_response,
+    redirect,
+    render_template,
+    request,
+    session,
+)
 
-from wiretrack.model.tags import normalise
-from wiretrack.web.settings import ROLES, Code, Role, Settings
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import ALPHABET, normalise
+from wiretrack.tasks.free_text import check_text
+from wiretrack.web.failures import said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
+
+    from flask import Response
+    from werkzeug.wrappers import Response as AnyResponse
+
+pages = Blueprint("access", __name__)
+
+
+Role = Literal["read", "log", "change"]
+ROLES: tuple[Role, ...] = ("read", "log", "change")  # each may do what those before it may
+LOOPBACK = frozenset({"127.0.0.1", "localhost", "[::1]"})
+MADE_LENGTH, GROUP = 16, 4  # 16 signs of 32 are 80 bits
+
+
+@dataclass(frozen=True)
+class Code:
+    """An access code and what it opens.
+
+    A made one is random and too long to be guessed; a chosen one may be tried only a few times
+    a minute.
+    """
+
+    text: str
+    role: Role = "change"
+    made: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """What `create_app` needs to know."""
+
+    db: Path
+    codes: tuple[Code, ...]
+    hosts: frozenset[str] = LOOPBACK
+    open_records: bool = False
+    secure: bool = False
+    longest_body: int = 64 * 1024
+    processes: int = 1
+    lock_file: Path | None = None  # by which several processes write one after the other
+    clock: Callable[[], float] = field(default=time.monotonic)
+
+
+def make_code() -> Code:
+    """Return a new random access code of 80 bits, in groups that can be read aloud."""
+    signs = "".join(secrets.choice(ALPHABET) for _ in range(MADE_LENGTH))
+    groups = [signs[at : at + GROUP] for at in range(0, MADE_LENGTH, GROUP)]
+    return Code("-".join(groups), made=True)
+
 
 WINDOW_S = 60.0
 PER_ADDRESS, OVERALL = 8, 40
@@ -227,3 +288,98 @@ def _plain(code: Code, text: str) -> str:
 
 def _digest(key: str, text: str) -> str:
     return hmac.digest(key.encode(), text.encode("utf-8", "replace"), "sha256").hex()
+
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "manifest-src 'self'; worker-src 'self'; form-action 'self'; frame-ancestors 'none'; "
+    "base-uri 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+LONGEST_ADDRESS = 2000
+
+
+def check_host() -> None:
+    """End a request that was sent to another host's name with 400."""
+    if bare_host(request.host) not in current_app.config["HOSTS"]:
+        abort(400, description="This server isn't called so.")
+
+
+def bare_host(host: str) -> str:
+    """Return a host without its port, in lower case.
+
+    >>> bare_host("WIRES.local:8080"), bare_host("[::1]:80")
+    ('wires.local', '[::1]')
+    """
+    name, _, port = host.rpartition(":")
+    return (name if name and port.isdigit() else host).lower()
+
+
+def check_size() -> None:
+    """End a request that is longer than any of ours needs to be."""
+    if len(request.full_path) > LONGEST_ADDRESS:
+        abort(414)
+    length = request.content_length
+    if length is not None and length > current_app.config["MAX_CONTENT_LENGTH"]:
+        abort(413)
+
+
+def add_headers(response: Response) -> Response:
+    """Add what keeps an answer from being framed, sniffed, cached by others or scripted."""
+    for name, value in HEADERS.items():
+        response.headers.add(name, value)
+    if "Cache-Control" not in response.headers:
+        response.headers["Cache-Control"] = "no-store"
+    if request.is_secure:
+        response.headers["Strict-Transport-Security"] = "max-age=31536000"
+    return response
+
+
+@pages.get("/sign-in")
+@public
+def ask() -> str:
+    """Show the sign-in form."""
+    return render_template("sign_in.html", wanted=_local(request.args.get("next")), faults={})
+
+
+@pages.post("/sign-in")
+@public
+def take() -> AnyResponse | tuple[str, int]:
+    """Open a session and go on to the page that was wanted."""
+    wanted, faults = _local(request.form.get("next")), {}
+    name = request.form.get("name", "")
+    try:
+        name = check_text("The name", name, NAME_LENGTH) or ""
+    except BadInputError as error:
+        faults["name"] = said(error)
+    if not faults and not open_session(request.form.get("code", "").strip(), name):
+        faults["code"] = "This is not the access code. It is shown where the server was started."
+    if not faults:
+        return redirect(wanted, 303)
+    status = 401 if "code" in faults else 422
+    return render_template("sign_in.html", wanted=wanted, faults=faults, typed=request.form), status
+
+
+@pages.post("/sign-out")
+@public
+def leave() -> AnyResponse:
+    """End the session; the browser drops the pages it kept."""
+    session.clear()
+    answer: Any = make_response(redirect("/sign-in", 303))
+    answer.headers["Clear-Site-Data"] = '"cache"'
+    return answer  # type: ignore[no-any-return]
+
+
+def _local(wanted: str | None) -> str:
+    """Return a page of ours to go on to; anything that could lead elsewhere becomes the first."""
+    plain = wanted or "/"
+    harmless = plain.startswith("/") and not plain.startswith(("//", "/\\"))
+    return plain if harmless and plain.isprintable() and "\\" not in plain else "/"

@@ -16,28 +16,16 @@ from wiretrack.model.circuits import written
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 from wiretrack.store.keys import signing_key
 from wiretrack.store.store import open_registry
-from wiretrack.web import (
-    access,
-    api,
-    faults,
-    finding,
-    guards,
-    records,
-    ringouts,
-    searches,
-    signing_in,
-    testing,
-    troubleshooting,
-)
+from wiretrack.web import access, api, finding, records, ringouts, testing, trouble
 from wiretrack.web.access import public
-from wiretrack.web.addresses import address_of
 from wiretrack.web.failures import answer_errors
 from wiretrack.web.registries import Registries
+from wiretrack.web.shared import address_of
 
 if TYPE_CHECKING:
     from itsdangerous import URLSafeTimedSerializer
 
-    from wiretrack.web.settings import Settings
+    from wiretrack.web.access import Settings
 
 SESSION_LASTS = timedelta(days=14)
 files = Blueprint("files", __name__)  # that a browser fetches; nothing of the registry is in them
@@ -94,15 +82,13 @@ def create_app(settings: Settings) -> Flask:
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
     app.extensions["registries"] = Registries(settings.db, settings.lock_file)
-    for step in (guards.check_host, guards.check_size, access.identify, access.refuse_forgery):
+    for step in (access.check_host, access.check_size, access.identify, access.refuse_forgery):
         app.before_request(step)
-    app.after_request(guards.add_headers)
+    app.after_request(access.add_headers)
     answer_errors(app)
     _set_up_templates(app)
     app.register_blueprint(files)
-    for group in (
-        signing_in, api, finding, ringouts, testing, troubleshooting, searches, faults, records,
-    ):  # fmt: skip
+    for group in (access, api, finding, ringouts, testing, trouble, records):
         app.register_blueprint(group.pages)
     return app
 

@@ -18,9 +18,9 @@ from wiretrack.tasks.find.site_map import route_codes
 from wiretrack.tasks.find.topology import tree_of, tree_picture
 from wiretrack.tasks.report.punchlist import punch_part
 from wiretrack.tasks.trouble.isolation import isolation
-from wiretrack.web.addresses import address_of, number_asked
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading
+from wiretrack.web.shared import address_of, number_asked
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

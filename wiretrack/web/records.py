@@ -21,9 +21,9 @@ from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 from wiretrack.tasks.test.plan import reading_form
 from wiretrack.tasks.test.trending import trend
 from wiretrack.web.access import needs, who
-from wiretrack.web.addresses import address_of
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
+from wiretrack.web.shared import address_of
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response

@@ -16,11 +16,10 @@ from wiretrack.tasks.identify.ringing import ring_out_cautions
 from wiretrack.tasks.identify.settings import GEAR, GearAsked
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.web.access import needs, who
-from wiretrack.web.addresses import address_of, number_asked
-from wiretrack.web.answering import Outcome, Work, take_answer
 from wiretrack.web.api import answered, body, whole
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
+from wiretrack.web.shared import Outcome, Work, address_of, number_asked, take_answer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

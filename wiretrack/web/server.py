@@ -22,15 +22,15 @@ from granian.server import MPServer
 
 from wiretrack.errors import BadInputError, Hint, WiretrackError
 from wiretrack.web.app import create_app
-from wiretrack.web.tls import leading_on
+from wiretrack.web.network import leading_on
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from flask import Flask
 
-    from wiretrack.web.settings import Settings
-    from wiretrack.web.tls import Certificate
+    from wiretrack.web.access import Settings
+    from wiretrack.web.network import Certificate
 
 MOST_PROCESSES = 4
 THREADS = 64  # more than one answers only while one waits, for the disk or for a slow client

@@ -25,9 +25,9 @@ from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_pl
 from wiretrack.tasks.test.pv_strings import READ_AS, StringMeasured, string_voltage
 from wiretrack.tasks.test.testing import OPTIONAL, post_reading
 from wiretrack.web.access import needs, who
-from wiretrack.web.addresses import address_of, number_asked
 from wiretrack.web.failures import field_at_fault, said
 from wiretrack.web.registries import for_reading, for_writing
+from wiretrack.web.shared import address_of, number_asked
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

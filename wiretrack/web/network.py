@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: MIT
-"""TLS: the certificate, and leading plain requests on to it, as the labels' addresses are plain."""
+"""Being reached: this machine's addresses, a name by multicast DNS, TLS and the way on to it."""
 
 from __future__ import annotations
 
 import ipaddress
 import os
+import re
 import socket
 import ssl
 import threading
@@ -15,13 +16,65 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.web.guards import bare_host
+from wiretrack.web.access import bare_host
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator
     from pathlib import Path
 
     from cryptography import x509
+
+
+TYPE = "_http._tcp.local."
+LONGEST_NAME = 40
+
+
+def own_addresses() -> list[str]:
+    """Return the IPv4 addresses of this machine in its local networks, loopback left out."""
+    import ifaddr
+
+    found = [ip.ip for adapter in ifaddr.get_adapters() for ip in adapter.ips if ip.is_IPv4]
+    return [a for a in map(str, found) if not ipaddress.ip_address(a).is_loopback]
+
+
+def host_name(site: str | None) -> str:
+    """Return the name to announce for a site, a label of RFC 1123 and ``.local``.
+
+    >>> host_name("Sallowmere Mill"), host_name(None)
+    ('sallowmere-mill.local', 'wiretrack.local')
+    """
+    plain = re.sub(r"[^a-z0-9]+", "-", (site or "").lower()).strip("-")[:LONGEST_NAME].strip("-")
+    return f"{plain or 'wiretrack'}.local"
+
+
+@contextmanager
+def announced(name: str, port: int, addresses: list[str]) -> Iterator[None]:
+    """Announce ``name`` (``NAME.local``) and its web pages while the block runs (RFC 6762, 6763).
+
+    Raises
+    ------
+    OSError
+        If the network takes no multicast.
+    """
+    from zeroconf import ServiceInfo, Zeroconf
+
+    label = name.removesuffix(".local")
+    info = ServiceInfo(
+        TYPE,
+        f"{label}.{TYPE}",
+        port=port,
+        addresses=[socket.inet_aton(address) for address in addresses],
+        properties={"path": "/"},
+        server=f"{name}.",
+    )
+    zeroconf = Zeroconf(interfaces=addresses)
+    try:
+        zeroconf.register_service(info, allow_name_change=True)
+        yield
+    finally:
+        zeroconf.unregister_all_services()
+        zeroconf.close()
+
 
 LASTS = timedelta(days=397)  # longer ones are refused by some browsers
 
