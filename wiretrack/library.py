@@ -168,7 +168,7 @@ class OpenSite(Site):
     def __init__(self, registry: Registry, *, who: str | None = None) -> None:
         super().__init__(StoredSource(registry), judge_of)
         self.registry, self.who = registry, who
-        days.use(registry.time_zone())
+        days.use_once_asked(registry.time_zone)
 
     def __enter__(self) -> Self:
         return self
