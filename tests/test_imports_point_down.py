@@ -116,7 +116,7 @@ MANY_PARAMETERS = {
 }
 RETURNING_DICTIONARIES = {
     *("tasks/demo.py", "tasks/demo_meter.py", "tasks/label/printing.py"),
-    *("tasks/label/calibration.py", "tasks/report/punchlist.py", "tasks/report/checking.py"),
+    *("tasks/label/calibration.py", "tasks/report/punchlist.py"),
     *("tasks/test/working_plan.py", "tasks/test/trending.py", "tasks/test/testing.py"),
     *("tasks/test/absorption.py", "tasks/test/expecting.py", "tasks/describe/landing.py"),
     *("tasks/describe/sites.py", "tasks/describe/terminals.py", "tasks/merge/merging.py"),

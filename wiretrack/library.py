@@ -271,15 +271,15 @@ class OpenSite(Site):
 
     def check(self, what: str | None = None) -> list[Finding]:
         """Return what the wiring rules say of the site, or of one thing: a tag or a code."""
-        from wiretrack.tasks.report.checking import findings
+        from wiretrack.tasks.report.checking import check
 
-        return findings(self.registry, what)
+        return check(self.registry, what)
 
     def markings(self, what: str | None = None) -> list[Marking]:
         """Return every marking to be stuck on raceways and boxes, in order along each run."""
-        from wiretrack.tasks.report.checking import markings_wanted
+        from wiretrack.tasks.report.checking import markings
 
-        return markings_wanted(self.registry, what)
+        return markings(self.registry, what)
 
     def isolate(self, device: str, *sources: str) -> OpenedDevice:
         """Return what goes dead and what stays live where a device is opened, and what is unknown.

@@ -86,7 +86,7 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
         "circuit": {row["tag"] for row in show(registry, circuit)[1]["conductors"]},
         "pull": {row["tag"] for row in show(registry, "P-SLIP")[1]["conductors"]},
         "raceway": {row["tag"] for row in show(registry, "W15")[1]["conductors"]},
-        "rules": {row["subject"] for row in check(registry)},
+        "rules": {row.subject for row in check(registry)},
         "ring-out": {
             str(c.tag)
             for part in split_ends(registry, Wanted(pull="P-SLIP", near="BYP", far="JT1"))
@@ -137,19 +137,15 @@ def test_abandoned_conductors_take_their_room_in_the_raceway(
     mill: Registry, abandoned: bool, fill_pct: float
 ) -> None:
     retire(mill, "SLIPLT", abandoned=abandoned, at=AT)
-    (fill,) = [
-        r for r in check(mill, "W16") if (r["rule"], r["subject"]) == ("raceway-fill", "W16")
-    ]
-    assert fill["figure"] == pytest.approx(fill_pct, abs=0.005)
-    assert ("3 of them abandoned" in str(fill["reason"])) is abandoned
+    (fill,) = [r for r in check(mill, "W16") if (r.rule, r.subject) == ("raceway-fill", "W16")]
+    assert fill.figure == pytest.approx(fill_pct, abs=0.005)
+    assert ("3 of them abandoned" in fill.reason) is abandoned
 
 
 def test_a_cut_does_not_change_the_fill(mill: Registry, cut: dict[str, Any]) -> None:
     assert cut["cut"]
-    (fill,) = [
-        r for r in check(mill, "W16") if (r["rule"], r["subject"]) == ("raceway-fill", "W16")
-    ]
-    assert fill["figure"] == pytest.approx(23.79, abs=0.005)
+    (fill,) = [r for r in check(mill, "W16") if (r.rule, r.subject) == ("raceway-fill", "W16")]
+    assert fill.figure == pytest.approx(23.79, abs=0.005)
 
 
 def test_whoever_is_sent_to_a_box_is_told_what_to_do_first(

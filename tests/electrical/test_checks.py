@@ -6,12 +6,16 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
+from pkgutil import iter_modules
 
 import pytest
 
-from wiretrack.electrical.assemble import runs_of
+from wiretrack.electrical import rules
+from wiretrack.electrical.assemble import runs_of, wires_of
 from wiretrack.electrical.checks import check_document, markings_of
-from wiretrack.electrical.findings import RULES, Finding, worst
+from wiretrack.electrical.codes import code_of
+from wiretrack.electrical.findings import REGISTERED, RULES, Built, Finding, Registered, worst
+from wiretrack.encoding import document
 from wiretrack.exchange.read import read_site
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
@@ -168,7 +172,7 @@ def test_an_empty_site_has_nothing_to_judge() -> None:
 
 def test_the_document_of_a_finding_has_the_promised_keys() -> None:
     for finding in check_document(SMALL):
-        assert set(finding.as_json()) == {
+        assert set(document(finding)) == {
             "rule", "subject", "outcome", "figure", "limit", "unit", "source", "reason",
         }  # fmt: skip
 
@@ -229,3 +233,20 @@ def test_a_pull_whose_raceways_do_not_join_up_counts_whole() -> None:
 def test_a_conductor_whose_circuit_is_not_listed_is_judged_with_a_bare_one() -> None:
     document = replace(SMALL, circuits=())
     assert {f.rule for f in check_document(document)} >= {"raceway-fill", "colour"}
+
+
+def test_every_file_of_rules_registers_one_and_every_rule_of_the_wiring_has_one() -> None:
+    # A reading dated in the future is found among readings, not in the wiring.
+    assert {one.rule for one in REGISTERED} == set(RULES) - {"reading-time"}
+    judged = {one.judge.__module__.rpartition(".")[2] for one in REGISTERED}
+    helpers = {"ampacity_iec", "conditions", "current_carrying", "load", "rooftop"}
+    assert judged == {file.name for file in iter_modules(rules.__path__)} - helpers
+
+
+@pytest.mark.parametrize("one", REGISTERED, ids=lambda one: one.judge.__name__)
+def test_a_rule_finds_only_what_it_is_registered_for(one: Registered) -> None:
+    built = Built(DEMO, code_of(DEMO.site), runs_of(DEMO), wires_of(DEMO))
+    found = [finding for _, facts in one.cases(built) for finding in one.judge(*facts)]
+    assert found
+    assert {finding.rule for finding in found} == {one.rule}
+    assert all(finding.source and finding.reason for finding in found)

@@ -191,7 +191,7 @@ def test_what_fails_is_on_the_punch_list_and_a_future_one_is_named(registry: Reg
     assert [(row.subject, row.detail) for row in failed] == [("A/Q1", "voltage: of a device")]
     registry.db.execute("DROP TRIGGER readings_stay")
     registry.db.execute("UPDATE readings SET at = '2999-01-01T00:00:00Z'")
-    late = [row["subject"] for row in check(registry) if row["rule"] == "reading-time"]
+    late = [row.subject for row in check(registry) if row.rule == "reading-time"]
     assert sorted(set(late) - {"site"}) == ["A/Q1", "K"]
 
 

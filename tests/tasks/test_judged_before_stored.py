@@ -162,18 +162,18 @@ def test_a_wrongly_dated_failure_hides_nothing_either(registry: Registry) -> Non
 def test_show_and_check_name_a_reading_of_the_future_until_it_is_superseded(
     registry: Registry,
 ) -> None:
-    assert "reading-time" not in {row["rule"] for row in check(registry)}
+    assert "reading-time" not in {row.rule for row in check(registry)}
     of_the_future(registry, "0.31", ID)
     shown = show_conductor(registry, L1)["readings"]
     assert shown[0]["verdict"]["outcome"] == "doubt"
     assert "in the future" in shown[0]["verdict"]["reason"]
     for what in (None, "PUMP", L1):
-        (row,) = (row for row in check(registry, what) if row["rule"] == "reading-time")
-        assert (row["subject"], row["outcome"]) == (f"{L1[:3]}-{L1[3:]}", "fail")
-        assert ID in row["reason"]
-    assert "reading-time" not in {row["rule"] for row in check(registry, L2)}
+        (row,) = (row for row in check(registry, what) if row.rule == "reading-time")
+        assert (row.subject, row.outcome) == (f"{L1[:3]}-{L1[3:]}", "fail")
+        assert ID in row.reason
+    assert "reading-time" not in {row.rule for row in check(registry, L2)}
     log(registry, "0.31", supersedes=ID)
-    assert "reading-time" not in {row["rule"] for row in check(registry)}
+    assert "reading-time" not in {row.rule for row in check(registry)}
 
 
 def test_a_trend_leaves_the_future_out(registry: Registry) -> None:

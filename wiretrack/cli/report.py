@@ -26,6 +26,8 @@ from wiretrack.errors import BadInputError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.rules.marking import Marking
     from wiretrack.library import OpenSite
     from wiretrack.tasks.binder.binder import WrittenBinder
     from wiretrack.tasks.report.punchlist import OpenPoint
@@ -47,41 +49,41 @@ def check(site: OpenSite, what: str | None, show_all: bool) -> Answer:
     from wiretrack.tasks.report import checking
 
     rows = checking.check(site.registry, what)
-    failed = any(row["outcome"] == "fail" for row in rows)
+    failed = any(row.outcome == "fail" for row in rows)
     return Answer(rows, lambda: _show_checked(rows, show_all), status=int(failed))
 
 
-def _show_checked(rows: list[dict[str, Any]], show_all: bool) -> None:
-    rows = sorted(rows, key=lambda row: _ORDER.index(row["outcome"]))
-    for outcome, group in groupby(rows, key=lambda row: row["outcome"]):
+def _show_checked(rows: list[Finding], show_all: bool) -> None:
+    rows = sorted(rows, key=lambda row: _ORDER.index(row.outcome))
+    for outcome, group in groupby(rows, key=lambda row: row.outcome):
         found = list(group)
         heading(outcome, str(len(found)))
         if outcome == "pass" and not show_all:
             _show_counts(found)
             continue
         for row in found:
-            say(f"{row['rule']}  {row['subject']}  {_figures(row)}", style=OUTCOME_STYLES[outcome])
-            indented(row["reason"])
-            indented(row["source"], style="dim")
+            say(f"{row.rule}  {row.subject}  {_figures(row)}", style=OUTCOME_STYLES[outcome])
+            indented(row.reason)
+            indented(row.source, style="dim")
     if not rows:
         say("No rule applies. Record the site's rules (NEC and edition, or IEC) and its wiring.")
     say("The local code and a licensed electrician decide.")
 
 
-def _show_counts(rows: list[dict[str, Any]]) -> None:
+def _show_counts(rows: list[Finding]) -> None:
     """Write how often each rule is kept, and the source of its limit."""
-    by_rule: dict[str, list[dict[str, Any]]] = {}
+    by_rule: dict[str, list[Finding]] = {}
     for row in rows:
-        by_rule.setdefault(row["rule"], []).append(row)
+        by_rule.setdefault(row.rule, []).append(row)
     table(
         ("rule", "kept", "source"),
-        ((rule, len(found), found[0]["source"]) for rule, found in by_rule.items()),
+        ((rule, len(found), found[0].source) for rule, found in by_rule.items()),
     )
     say("Each with its figures: wiretrack check --all", style="dim")
 
 
-def _figures(row: dict[str, Any]) -> str:
-    figure, limit, unit = row["figure"], row["limit"], row["unit"]
+def _figures(row: Finding) -> str:
+    figure, limit, unit = row.figure, row.limit, row.unit
     if figure is None and limit is None:
         return ""
     shown = "–" if figure is None else f"{figure:.4g}"
@@ -99,7 +101,7 @@ def marking(site: OpenSite, what: str | None) -> Answer:
     return Answer(rows, lambda: _show_markings(rows))
 
 
-def _show_markings(rows: list[dict[str, Any]]) -> None:
+def _show_markings(rows: list[Marking]) -> None:
     from wiretrack.tasks.report.checking import counted as wordings
 
     if not rows:
@@ -107,12 +109,12 @@ def _show_markings(rows: list[dict[str, Any]]) -> None:
         return
     table(
         ("on", "at", "wording"),
-        ((row["on"], length(row["at_m"]) or "its cover", row["wording"]) for row in rows),
+        ((row.on, length(row.at_m) or "its cover", row.wording) for row in rows),
     )
-    for wording, number in wordings(rows).items():
+    for wording, number in wordings(row.wording for row in rows).items():
         say(f"Order {number}: {wording}")
     say("By:", style="dim")
-    indented(*dict.fromkeys(f"{row['source']}: {row['note']}" for row in rows), style="dim")
+    indented(*dict.fromkeys(f"{row.source}: {row.note}" for row in rows), style="dim")
 
 
 @click.command()

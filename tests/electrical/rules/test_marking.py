@@ -20,6 +20,7 @@ from wiretrack.electrical.rules.marking import (
     wording,
 )
 from wiretrack.electrical.runs import Run
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 
@@ -89,7 +90,7 @@ def test_a_run_of_20_m_between_two_boxes_needs_ten_markings(make: type[Make]) ->
     listed = markings(run, make.nec)
     assert len(listed) == 10
     assert [m.on for m in listed] == ["A", *["W1"] * 8, "B"]
-    assert {"on", "at_m", "wording", "source"} <= set(listed[0].as_json())
+    assert {"on", "at_m", "wording", "source"} <= set(document(listed[0]))
     finding, *boxes = marking(run, make.nec)
     assert finding.outcome == "doubt"
     assert finding.reason.startswith("8 along it")

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing, worst
+from wiretrack.electrical.findings import Clause, Finding, rule, worst
 from wiretrack.electrical.insulation_types import unread_note
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
@@ -19,7 +19,10 @@ from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.findings import Built, Case
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.model.knowledge import Outcome
 
@@ -28,6 +31,19 @@ _TERMINAL_75_ABOVE = parse_size("1 AWG")
 _PARALLEL_FROM = parse_size("1/0 AWG")
 
 
+def _cases(built: Built) -> Iterator[Case]:
+    """Yield conductors with each raceway that they lie in, then those that lie in none."""
+    inside = set()
+    for run in built.runs:
+        for wire in run.wires:
+            inside.add(wire.name)
+            yield wire.name, (wire, run, built.code)
+    for wire in built.wires:
+        if wire.name not in inside:
+            yield wire.name, (wire, None, built.code)
+
+
+@rule("ampacity", _cases)
 def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     """Return whether a conductor can carry its circuit's current, and suits its overcurrent device.
 
@@ -41,16 +57,19 @@ def ampacity(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     if not code.is_nec:
         return []
     load, metal = load_of(wire.circuit, code), wire.conductor.metal
-    source = code.at("ampacity")
     found = [_device(wire, run, code, load, metal)] if metal is not None else []
     if run is not None and (load is None or metal is None):
         lacking = [wire.lacking_current] * (not load)
         lacking += ["metal"] * (metal is None)
-        found.append(missing("ampacity", wire.name, lacking, source, "A"))
+        found.append(_clause(wire, code.at("ampacity")).lacks(*lacking))
     elif run is not None and load is not None and metal is not None:
         found.insert(0, _for_load(wire, run, code, load, metal))
     found += [_sets(wire, code)] if wire.sets > 1 else []
     return worst(finding for finding in found if finding is not None)
+
+
+def _clause(wire: Wire, source: str) -> Clause:
+    return Clause("ampacity", wire.name, source, "A")
 
 
 def _sets(wire: Wire, code: Code) -> Finding | None:
@@ -60,16 +79,15 @@ def _sets(wire: Wire, code: Code) -> Finding | None:
     ----------
     .. [1] NEC 310.10(G)(1) and (2), 310.10(H) in 2014 and 2017 (reprint; original not seen).
     """
-    size, source = as_size(wire.conductor.size), code.at("parallel")
+    size, clause = as_size(wire.conductor.size), _clause(wire, code.at("parallel"))
     words = f"one of {wire.sets} parallel sets"
     if size.area_mm2 < _PARALLEL_FROM.area_mm2:
         words += f" of {size.text}: they must be {_PARALLEL_FROM.text} or larger"
-        return Finding("ampacity", wire.name, "fail", None, None, "A", source, words)
+        return clause.finds("fail", words)
     if not wire.unlike:
         return None
     words += f" that differ in {', '.join(wire.unlike)}: they must be alike to share the current"
-    outcome: Outcome = "doubt" if wire.unlike == ("length",) else "fail"
-    return Finding("ampacity", wire.name, outcome, None, None, "A", source, words)
+    return clause.finds("doubt" if wire.unlike == ("length",) else "fail", words)
 
 
 def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
@@ -87,10 +105,7 @@ def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Findi
                 return replace(found, outcome="doubt", reason=f"{found.reason}; {share.state}")
         return found
     except TableEntryError as error:
-        source = code.at("ampacity")
-        return Finding(
-            "ampacity", wire.name, "doubt", load.derated_a, None, "A", source, str(error)
-        )
+        return _clause(wire, code.at("ampacity")).finds("doubt", str(error), load.derated_a)
 
 
 @dataclass(frozen=True)
@@ -177,10 +192,8 @@ def _judge(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Finding:
     )
     source = f"{code.at('ampacity')}, {_cited(code, conditions)}; {load.source}"
     source += unread_note(wire.conductor.insulation)
-    return Finding(
-        "ampacity", wire.name, outcome, round(load.derated_a if governs_derated else plain, 3),
-        round(limit, 2), "A", source, words,
-    )  # fmt: skip
+    figure = round(load.derated_a if governs_derated else plain, 3)
+    return _clause(wire, source).finds(outcome, words, figure, round(limit, 2))
 
 
 def _cited(code: Code, conditions: Conditions) -> str:

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing, worst
+from wiretrack.electrical.findings import Clause, Finding, worst
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.current_carrying import Share, share_of, shared
 from wiretrack.electrical.rules.load import Load, load_of
@@ -93,12 +93,13 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     """
     if run is None:
         return _outside(wire)
-    load, metal, source = load_of(wire.circuit, code), wire.conductor.metal, IEC_60364_5_52.key
+    load, metal = load_of(wire.circuit, code), wire.conductor.metal
+    clause = Clause("ampacity", wire.name, IEC_60364_5_52.key, "A")
     found: list[Finding | None] = []
     if load is None or metal is None:
         lacking = [wire.lacking_current] * (not load)
         lacking += ["metal"] * (metal is None)
-        found.append(missing("ampacity", wire.name, lacking, source, "A"))
+        found.append(clause.lacks(*lacking))
     try:
         if metal is not None:
             capacity = _capacity(wire, run, metal)
@@ -107,10 +108,7 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
             why, cited = ", ".join(capacity.lacking), capacity.source
             found.append(for_conductor_iec(wire, capacity.sure_a, capacity.best_a, cited, why))
     except TableEntryError as error:
-        amperes = load.derated_a if load else None
-        found.append(
-            Finding("ampacity", wire.name, "doubt", amperes, None, "A", source, str(error))
-        )
+        found.append(clause.finds("doubt", str(error), load.derated_a if load else None))
     return worst(finding for finding in found if finding is not None)
 
 
@@ -189,9 +187,8 @@ def _judge(wire: Wire, load: Load, capacity: _Capacity, metal: str) -> Finding:
     )
     words += f"; unknown: {', '.join(lacking)}" if lacking else ""
     cited = f"{capacity.source}; {load.source}"
-    return Finding(
-        "ampacity", wire.name, outcome, round(load.derated_a, 3), round(limit, 2), "A", cited, words
-    )
+    clause = Clause("ampacity", wire.name, cited, "A")
+    return clause.finds(outcome, words, round(load.derated_a, 3), round(limit, 2))
 
 
 def _outcome(needed_a: float, limit_a: float, lacking: tuple[str, ...], known: bool) -> Outcome:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.colours import colour_name, colour_parts, function_of, parse_colour
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, conductors, rule
 from wiretrack.electrical.sizes import parse_size
 from wiretrack.errors import BadInputError
 from wiretrack.sources import IEC_60445
@@ -26,6 +26,7 @@ _DC_OVER_V = {2014: 50.0, 2017: 60.0}
 _DC_COLOURS = {"L+": "RD", "L-": "BK"}
 
 
+@rule("colour", conductors)
 def colour(wire: Wire, code: Code) -> list[Finding]:
     """Return what the site's code says of a conductor's colour."""
     if not (code.is_nec or code.is_iec):
@@ -35,7 +36,7 @@ def colour(wire: Wire, code: Code) -> list[Finding]:
         source = _nec_source(wire, code) if code.is_nec else IEC_60445.key
         if wire.circuit.system == "signal" and not wire.is_earth:
             return []
-        return [missing("colour", wire.name, ["colour"], source)]
+        return [Clause("colour", wire.name, source).lacks("colour")]
     try:
         parts = set(colour_parts(parse_colour(text)))
     except BadInputError as error:
@@ -44,7 +45,7 @@ def colour(wire: Wire, code: Code) -> list[Finding]:
 
 
 def _finding(wire: Wire, outcome: Outcome, reason: str, source: str) -> Finding:
-    return Finding("colour", wire.name, outcome, None, None, "", source, reason)
+    return Clause("colour", wire.name, source).finds(outcome, reason)
 
 
 def _shown(wire: Wire) -> str:

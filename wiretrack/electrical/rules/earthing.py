@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import above, check_metal
 from wiretrack.electrical.overcurrent import LINES
 from wiretrack.electrical.raceways import PLASTIC_TYPES, raceway_type
@@ -70,6 +70,7 @@ def protective_area_mm2(line_mm2: float) -> float:
     return line_mm2 / 2
 
 
+@rule("earthing-size", raceways)
 def earthing_size(run: Run, code: Code) -> list[Finding]:
     """Return whether the circuits in a raceway have an earthing conductor of the right size."""
     circuits = [c for c in run.circuits if c.system not in _EXEMPT_SYSTEMS]
@@ -80,7 +81,7 @@ def earthing_size(run: Run, code: Code) -> list[Finding]:
         return [_absent_nec(run, code) if code.is_nec else _absent_iec(run)]
     sized = [(wire, wire.size) for wire in earths if wire.size is not None]
     if not sized:
-        return [missing("earthing-size", run.raceway.code, ["size of the PE"], _source(code))]
+        return [Clause("earthing-size", run.raceway.code, _source(code)).lacks("size of the PE")]
     wire, size = max(sized, key=lambda pair: pair[1].area_mm2)
     if code.is_nec:
         return [_size_nec(run, code, circuits, wire, size)]
@@ -93,7 +94,8 @@ def _source(code: Code) -> str:
 
 def _absent_nec(run: Run, code: Code) -> Finding:
     kind, metal = raceway_type(run.raceway.type), run.raceway.metal
-    source, outcome = code.nec("250.118 and 250.134"), "doubt"
+    source = code.nec("250.118 and 250.134")
+    outcome: Outcome = "doubt"
     if kind in _EARTHING_RACEWAYS and metal is not False:
         outcome, reason = "pass", f"no conductor, but {kind} itself earths if its joints are sound"
     elif kind in PLASTIC_TYPES or metal is False:
@@ -103,21 +105,17 @@ def _absent_nec(run: Run, code: Code) -> Finding:
         reason += " on its length, size and fittings (250.118)"
     else:
         reason = "no earthing conductor; unknown: whether the raceway is metal"
-    return _finding(run, outcome, reason, source)
+    return _clause(run, source).finds(outcome, reason)
 
 
 def _absent_iec(run: Run) -> Finding:
     reason = "no protective conductor among these; right only for double insulation, SELV, or a "
     reason += "metal raceway that serves as one"
-    return _finding(run, "doubt", reason, IEC_60364_5_54.cite("543.2"))
+    return _clause(run, IEC_60364_5_54.cite("543.2")).finds("doubt", reason)
 
 
-def _finding(
-    run: Run, outcome: str, reason: str, source: str,
-    figure: float | None = None, limit: float | None = None,
-) -> Finding:  # fmt: skip
-    word: Outcome = "pass" if outcome == "pass" else "fail" if outcome == "fail" else "doubt"
-    return Finding("earthing-size", run.raceway.code, word, figure, limit, "mm2", source, reason)
+def _clause(run: Run, source: str) -> Clause:
+    return Clause("earthing-size", run.raceway.code, source, "mm2")
 
 
 def _rating(circuit: Circuit, run: Run) -> float | None:
@@ -144,7 +142,7 @@ def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: S
     if metal is None or not known:
         lacking = ["metal of the PE"] if metal is None else []
         lacking += [f"rating of the overcurrent device of {name}" for name in unknown]
-        return missing("earthing-size", run.raceway.code, lacking, source, "mm2")
+        return _clause(run, source).lacks(*lacking)
     needed = smallest_earthing(max(known), metal)
     largest = max((w.size.area_mm2 for w in run.wires if w.carries_current and w.size), default=0.0)
     capped = 0 < largest < needed.area_mm2
@@ -152,7 +150,7 @@ def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: S
     words = f"PE is {size.text}, {needed.text} {metal} needed for {max(known):g} A"
     words += "; no larger than the circuit conductors (250.122(A))" if capped else ""
     if size.area_mm2 < limit * 0.999:
-        return _finding(run, "fail", words, source, round(size.area_mm2, 2), round(limit, 2))
+        return _clause(run, source).finds("fail", words, round(size.area_mm2, 2), round(limit, 2))
     grown = [
         found for circuit in circuits
         if (rating := ratings[circuit.code]) is not None
@@ -165,8 +163,8 @@ def _size_nec(run: Run, code: Code, circuits: list[Circuit], wire: Wire, size: S
         words += f"; {worst.words}"
         limit, source = worst.most_mm2, f"{source} and 250.122(B)"
     words += f"; unknown: overcurrent device of {', '.join(unknown)}" if unknown else ""
-    outcome = "doubt" if unknown else "pass"
-    return _finding(run, outcome, words, source, round(size.area_mm2, 2), round(limit, 2))
+    outcome: Outcome = "doubt" if unknown else "pass"
+    return _clause(run, source).finds(outcome, words, round(size.area_mm2, 2), round(limit, 2))
 
 
 @dataclass(frozen=True)
@@ -186,9 +184,9 @@ def _too_small(run: Run, code: Code, grown: _Grown, size: Size) -> Finding:
     if (code.edition or 2020) >= 2020:
         words += "; smaller only where a qualified person has sized it (exception)"
     if grown.sure_mm2 > size.area_mm2 * 1.001:
-        return _finding(run, "fail", words, source, area, round(grown.sure_mm2, 2))
+        return _clause(run, source).finds("fail", words, area, round(grown.sure_mm2, 2))
     words += f"; {grown.state}" if grown.state else ""
-    return _finding(run, "doubt", words, source, area, round(grown.most_mm2, 2))
+    return _clause(run, source).finds("doubt", words, area, round(grown.most_mm2, 2))
 
 
 def _upsized(run: Run, code: Code, circuit: Circuit, rating_a: float, earth: Wire) -> _Grown | None:
@@ -231,9 +229,9 @@ def _what_to_state(circuit: Circuit) -> str:
 def _size_iec(run: Run, wire: Wire, size: Size) -> Finding:
     """Return the finding by IEC 60364-5-54 table 54.2, for the largest line in the raceway."""
     lines = [w for w in run.wires if w.carries_current and w.size is not None]
-    source = _source_iec()
+    source = IEC_60364_5_54.cite("table 54.2")
     if not lines:
-        return missing("earthing-size", run.raceway.code, ["size of the lines"], source, "mm2")
+        return _clause(run, source).lacks("size of the lines")
     largest = max(lines, key=lambda w: w.size.area_mm2 if w.size else 0.0)
     line = largest.size.area_mm2 if largest.size else 0.0
     limit = protective_area_mm2(line)
@@ -241,12 +239,8 @@ def _size_iec(run: Run, wire: Wire, size: Size) -> Finding:
     words = f"PE is {size.text}, {limit:.3g} mm2 needed for a line of {line:.3g} mm2"
     if len(metals) > 1:
         words += "; the table holds for one metal, and these differ or are unknown"
-        return _finding(run, "doubt", words, source, round(size.area_mm2, 2), round(limit, 2))
+        return _clause(run, source).finds("doubt", words, round(size.area_mm2, 2), round(limit, 2))
     right = size.area_mm2 >= limit * 0.999
     words += "" if right else "; smaller only by calculation (543.1.2)"
-    outcome = "pass" if right else "doubt"
-    return _finding(run, outcome, words, source, round(size.area_mm2, 2), round(limit, 2))
-
-
-def _source_iec() -> str:
-    return IEC_60364_5_54.cite("table 54.2")
+    outcome: Outcome = "pass" if right else "doubt"
+    return _clause(run, source).finds(outcome, words, round(size.area_mm2, 2), round(limit, 2))

@@ -6,7 +6,7 @@ from __future__ import annotations
 from math import floor
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.insulation_types import MM_PER_IN, Outside, outside_of
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.raceways import TYPES, Bore, bore_of, parse_trade_size, raceway_type
@@ -54,6 +54,7 @@ def largest_count(area_in2: float, bore: Bore) -> int:
     return many if many >= 3 else 2 if two >= 2 else 1 if one >= 1 else 0
 
 
+@rule("raceway-fill", raceways)
 def raceway_fill(run: Run, code: Code) -> list[Finding]:
     """Return the fill of a raceway against NEC chapter 9, of a wireway against article 376 or 378.
 
@@ -77,11 +78,11 @@ def raceway_fill(run: Run, code: Code) -> list[Finding]:
     cables = len(singles) < len(run.in_place)
     lacking += ["outside diameter of the multicore cable"] if cables else []
     known = [outside for outside in outsides if outside is not None]
-    if bore is None:
-        return [missing("raceway-fill", run.raceway.code, lacking, source, "%")]
-    return [_judge(run, bore, known, lacking, source)]
+    clause = Clause("raceway-fill", run.raceway.code, source, "%")
+    return [_judge(run, bore, known, lacking, clause) if bore else clause.lacks(*lacking)]
 
 
+@rule("raceway-jam", raceways)
 def raceway_jam(run: Run, code: Code) -> list[Finding]:
     """Return whether three equal conductors may jam in the bends of a raceway.
 
@@ -99,9 +100,8 @@ def raceway_jam(run: Run, code: Code) -> list[Finding]:
     words = "between" if jams else "not between"
     reason = f"inside over outside diameter is {ratio:.2f}, {words} {JAM_LOW} and {JAM_HIGH}"
     reason += ": three conductors may wedge side by side in a bend" if jams else ""
-    outcome: Outcome = "doubt" if jams else "pass"
-    figure = round(ratio, 3)
-    return [Finding("raceway-jam", run.raceway.code, outcome, figure, limit, "", source, reason)]
+    clause = Clause("raceway-jam", run.raceway.code, source)
+    return [clause.finds("doubt" if jams else "pass", reason, round(ratio, 3), limit)]
 
 
 def _is_open(type_: str | None) -> bool:
@@ -138,7 +138,9 @@ def _inside(run: Run) -> tuple[Bore | None, list[str]]:
     return Bore("wireway", f"{width_mm:g} x {height_mm:g} mm", 0.0, area_in2), []
 
 
-def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], source: str) -> Finding:
+def _judge(
+    run: Run, bore: Bore, known: list[Outside], lacking: list[str], clause: Clause
+) -> Finding:
     """Return the finding on a raceway whose inside is known."""
     count = _count(run)
     total = sum(outside.area_in2 for outside in known)
@@ -153,10 +155,8 @@ def _judge(run: Run, bore: Bore, known: list[Outside], lacking: list[str], sourc
     reason = f"{sums}{left}, {figure:.1f} % of at most {limit:g} %{why}"
     tables = () if run.is_wireway else ("table 4",)
     places = (f"chapter 9 {o.source}" if run.is_wireway else o.source for o in known)
-    cited = ", ".join((source, *tables, *dict.fromkeys(places)))
-    return Finding(
-        "raceway-fill", run.raceway.code, outcome, round(figure, 2), limit, "%", cited, reason
-    )  # fmt: skip
+    cited = ", ".join((clause.source, *tables, *dict.fromkeys(places)))
+    return clause.finds(outcome, reason, round(figure, 2), limit, cited)
 
 
 def _outcome(

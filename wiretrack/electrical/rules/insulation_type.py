@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding
+from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.insulation_types import BARE, type_rows, unread_note
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.raceways import METAL_TYPES, PLASTIC_TYPES, raceway_type
@@ -14,13 +14,13 @@ if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.electrical.tables import Row
-    from wiretrack.model.knowledge import Outcome
 
 # NEC 690.31(D), 2020 and later (reprint): above 30 V or 8 A, also behind the disconnect
 _PV_INSIDE_V, _PV_INSIDE_A, _EVERYWHERE_SINCE = 30.0, 8.0, 2020
 _BURIED = ("trench", "buried")
 
 
+@rule("insulation-type", raceways)
 def insulation_types(run: Run, code: Code) -> list[Finding]:
     """Return what the NEC says of the insulation of each conductor in a raceway.
 
@@ -38,22 +38,12 @@ def insulation_types(run: Run, code: Code) -> list[Finding]:
     return [*findings, *_inside(run, code)]
 
 
-def _finding(subject: str, outcome: Outcome, reason: str, source: str) -> Finding:
-    return Finding("insulation-type", subject, outcome, None, None, "", source, reason)
-
-
 def _rows(wire: Wire) -> list[Row]:
     return type_rows(wire.conductor.insulation)
 
 
 def _printed(wire: Wire) -> str:
     return wire.conductor.insulation or "insulation unknown"
-
-
-def _unknown(wire: Wire, place: str, source: str) -> Finding:
-    text = wire.conductor.insulation
-    what = f"type '{text}' isn't in the NEC's table" if text else "unknown: insulation type"
-    return _finding(wire.name, "doubt", f"{what}; {place}", source)
 
 
 def _wet(wire: Wire, run: Run, code: Code) -> Finding | None:
@@ -63,6 +53,7 @@ def _wet(wire: Wire, run: Run, code: Code) -> Finding | None:
     a wet place (300.9); conductors there must be for wet places (310.10(C)).
     """
     source, name = _source(wire, code), run.raceway.code
+    clause = Clause("insulation-type", wire.name, source)
     buried = (run.raceway.type or "").strip().lower() in _BURIED
     wet = True if buried else run.raceway.wet
     if wet is False:
@@ -71,18 +62,21 @@ def _wet(wire: Wire, run: Run, code: Code) -> Finding | None:
     rows = _rows(wire)
     if wet is None:
         if any(row["wet"] == "yes" for row in rows):
-            return _finding(wire.name, "pass", f"{_printed(wire)} may be wet or dry", source)
+            return clause.finds("pass", f"{_printed(wire)} may be wet or dry")
         if not rows:
             return None
         outside = f"{name} lies outdoors, and " if run.raceway.indoors is False else ""
         reason = f"{_printed(wire)} must stay dry; {outside}unknown: whether {name} is wet: "
-        return _finding(wire.name, "doubt", f"{reason}state wet of {name}", f"{place}; {source}")
+        reason += f"state wet of {name}"
+        return clause.finds("doubt", reason, source=f"{place}; {source}")
     if not rows:
-        return _unknown(wire, f"{run.raceway.code} is wet", source)
+        text = wire.conductor.insulation
+        what = f"type '{text}' isn't in the NEC's table" if text else "unknown: insulation type"
+        return clause.finds("doubt", f"{what}; {name} is wet")
     if any(row["wet"] == "yes" for row in rows):
-        return _finding(wire.name, "pass", f"{_printed(wire)} may be in wet places", source)
-    reason = f"{_printed(wire)} isn't for wet places, and {run.raceway.code} is one"
-    return _finding(wire.name, "fail", reason, f"{place}; {source}")
+        return clause.finds("pass", f"{_printed(wire)} may be in wet places")
+    reason = f"{_printed(wire)} isn't for wet places, and {name} is one"
+    return clause.finds("fail", reason, source=f"{place}; {source}")
 
 
 def _source(wire: Wire, code: Code) -> str:
@@ -93,16 +87,15 @@ def _source(wire: Wire, code: Code) -> str:
 
 def _sunlight(wire: Wire, run: Run, code: Code) -> Finding | None:
     """Return whether a conductor outside a closed raceway may lie in the sun."""
-    if not run.raceway.sunlight or raceway_type(run.raceway.type) is not None:
-        return None
-    if run.raceway.type is None:
+    kind = run.raceway.type
+    if not run.raceway.sunlight or kind is None or raceway_type(kind) is not None:
         return None
     source = f"{code.nec('310.10(D)')}; confidence in which types resist sunlight: low"
-    rows = _rows(wire)
-    if any(row["sunlight"] == "yes" for row in rows):
-        return _finding(wire.name, "pass", f"{_printed(wire)} resists sunlight", source)
+    clause = Clause("insulation-type", wire.name, source)
+    if any(row["sunlight"] == "yes" for row in _rows(wire)):
+        return clause.finds("pass", f"{_printed(wire)} resists sunlight")
     reason = f"{_printed(wire)} in sunlight: only if printed SUNLIGHT RESISTANT; not recorded"
-    return _finding(wire.name, "doubt", reason, source)
+    return clause.finds("doubt", reason)
 
 
 def _volts(wire: Wire, code: Code) -> Finding | None:
@@ -115,10 +108,8 @@ def _volts(wire: Wire, code: Code) -> Finding | None:
         return None
     reason = f"{_printed(wire)} is made for {max(rated):g} V unless printed higher"
     reason += f"; the circuit has {volts:g} V"
-    source = code.at("insulation")
-    return Finding(
-        "insulation-type", wire.name, "doubt", volts, max(rated), "V", source, reason
-    )  # fmt: skip
+    clause = Clause("insulation-type", wire.name, code.at("insulation"), "V")
+    return clause.finds("doubt", reason, volts, max(rated))
 
 
 def _inside(run: Run, code: Code) -> list[Finding]:
@@ -133,18 +124,19 @@ def _inside(run: Run, code: Code) -> list[Finding]:
     """
     if not run.has_pv or run.raceway.indoors is False:
         return []
-    source, metal, name = code.at("pv-inside"), _is_metal(run), run.raceway.code
+    metal, name = _is_metal(run), run.raceway.code
+    clause = Clause("insulation-type", name, code.at("pv-inside"))
     words = "PV DC conductors inside a building need a raceway, MC cable or enclosure of metal"
     if metal:
-        return [_finding(name, "pass", f"{words}: it is metal", source)]
+        return [clause.finds("pass", f"{words}: it is metal")]
     to_disconnect = code.edition is None or code.edition < _EVERYWHERE_SINCE
     anywhere = code.edition is None or code.edition >= _EVERYWHERE_SINCE
     if to_disconnect and not anywhere and run.before_disconnect is False:
-        return [_finding(name, "pass", "PV DC, but behind the disconnect", source)]
+        return [clause.finds("pass", "PV DC, but behind the disconnect")]
     exceeds = _exceeds(run)
     if anywhere and not to_disconnect and exceeds is False:
         reason = f"PV DC of at most {_PV_INSIDE_V:g} V and {_PV_INSIDE_A:g} A needs no metal"
-        return [_finding(name, "pass", reason, source)]
+        return [clause.finds("pass", reason)]
     facts = {
         f"whether it lies indoors: state indoors of {name}": run.raceway.indoors is None,
         f"whether it is metal: state metal of {name}": metal is None,
@@ -155,11 +147,11 @@ def _inside(run: Run, code: Code) -> list[Finding]:
     }  # fmt: skip
     lacking = [fact for fact, missing in facts.items() if missing]
     if lacking:
-        return [_finding(name, "doubt", f"{words}; unknown: {', '.join(lacking)}", source)]
+        return [clause.finds("doubt", f"{words}; unknown: {', '.join(lacking)}")]
     reason = f"{words}: it isn't metal"
     if anywhere:
         reason += "; right only as part of a listed PV hazard control system"
-    return [_finding(name, "fail", reason, source)]
+    return [clause.finds("fail", reason)]
 
 
 def _exceeds(run: Run) -> bool | None:

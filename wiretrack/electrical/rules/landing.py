@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding
+from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.sources import IEC_60445
 
 if TYPE_CHECKING:
@@ -86,6 +86,7 @@ def _share(one: Landed, other: Landed) -> bool:
     return not {*mine}.isdisjoint(theirs)
 
 
+@rule("landing", lambda built: [("site", (built.document, built.wires))])
 def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
     """Return a finding for each terminal with two ends or more, and each box with bare poles."""
     on: defaultdict[tuple[str, str], list[Landed]] = defaultdict(list)
@@ -120,6 +121,7 @@ def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
 
 
 def _of_terminal(place: str, ends: Sequence[Landed]) -> Finding:
+    clause = Clause("landing", place, IEC_60445.key)
     judged = [(at_odds(one, other), one, other) for one, other in combinations(ends, 2)]
     for outcome in ("fail", "doubt"):
         for found, one, other in judged:
@@ -127,20 +129,17 @@ def _of_terminal(place: str, ends: Sequence[Landed]) -> Finding:
                 reason = f"{one.words} and {other.words} are on one terminal"
                 if outcome == "doubt":
                     reason += "; right only where circuits lie in series, or the system is earthed"
-                return _finding(place, found, reason)
-    return _finding(place, "pass", f"{len(ends)} ends that may lie together")
-
-
-def _finding(subject: str, outcome: Outcome, reason: str, figure: float | None = None) -> Finding:
-    return Finding("landing", subject, outcome, figure, None, "", IEC_60445.key, reason)
+                return clause.finds(found, reason)
+    return clause.finds("pass", f"{len(ends)} ends that may lie together")
 
 
 def _of_poles(bare: Unmatched) -> Finding:
+    clause = Clause("landing", bare.enclosure, IEC_60445.key)
     reason = f"nothing is landed on {named_shortly(bare.terminals)}"
     if bare.near:
         reason += f", but on {named_shortly(bare.near)}, which no pole has"
-        return _finding(bare.enclosure, "doubt", reason)
-    return _finding(bare.enclosure, "pass", f"{reason}: spare, or not recorded")
+        return clause.finds("doubt", reason)
+    return clause.finds("pass", f"{reason}: spare, or not recorded")
 
 
 def named_shortly(names: Sequence[str]) -> str:

@@ -3,12 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import check_length
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
-    from wiretrack.model.knowledge import Outcome
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
 LETTERS, BACKGROUND = "white", "red"
@@ -39,13 +38,6 @@ class Marking:
     wording: str | None
     source: str
     note: str = ""
-
-    def as_json(self) -> dict[str, object]:
-        """Return the marking as a document."""
-        return {
-            "on": self.on, "at_m": self.at_m, "wording": self.wording, "source": self.source,
-            "note": self.note,
-        }  # fmt: skip
 
 
 def spacing_m() -> float:
@@ -126,6 +118,7 @@ def site_markings(runs: Iterable[Run], code: Code) -> list[Marking]:
     return listed
 
 
+@rule("marking", raceways)
 def marking(run: Run, code: Code) -> list[Finding]:
     """Return the findings on one raceway and its boxes: whether their markings are put up.
 
@@ -144,36 +137,33 @@ def marking(run: Run, code: Code) -> list[Finding]:
 
 
 def _along(run: Run, code: Code) -> Finding:
-    source, name, marked = code.nec(_PLACE), run.raceway.code, run.raceway.marked
-    if run.raceway.length_m is None:
-        if marked is not None:
-            return _stated(name, marked, None, source)
-        return missing("marking", name, ["length of the raceway"], source, "markings")
-    needed = float(len(places_along(run.raceway.length_m, run.raceway.walls_m)))
+    marked, length_m = run.raceway.marked, run.raceway.length_m
+    clause = Clause("marking", run.raceway.code, code.nec(_PLACE), "markings")
+    needed = None if length_m is None else float(len(places_along(length_m, run.raceway.walls_m)))
     if marked is not None:
-        return _stated(name, marked, needed, source)
-    words = wording(code)
+        return _stated(clause, marked, needed)
+    if needed is None:
+        return clause.lacks("length of the raceway")
     reason = f"{needed:g} along it, at most {spacing_m():g} m (10 ft) apart and on each side of "
     reason += "walls; not needed where the purpose is evident; look whether they are there and "
     reason += "state marked: "
-    reason += words or "unknown: edition"
-    return Finding("marking", name, "doubt", None, needed, "markings", source, reason)
+    reason += wording(code) or "unknown: edition"
+    return clause.finds("doubt", reason, limit=needed)
 
 
 def _box(name: str, marked: bool | None, code: Code) -> Finding:
-    source = code.nec(_PLACE)
+    clause = Clause("marking", name, code.nec(_PLACE), "marking")
     if marked is not None:
-        return replace(_stated(name, marked, 1.0, source), unit="marking")
+        return _stated(clause, marked, 1.0)
     reason = "one on its cover; not needed where the purpose is evident; look whether it is there "
     reason += "and state marked"
-    return Finding("marking", name, "doubt", None, 1.0, "marking", source, reason)
+    return clause.finds("doubt", reason, limit=1.0)
 
 
-def _stated(name: str, marked: bool, needed: float | None, source: str) -> Finding:
-    reason = "stated to be marked" if marked else "stated not to be marked"
-    figure = needed if marked else 0.0
-    outcome: Outcome = "pass" if marked else "fail"
-    return Finding("marking", name, outcome, figure, needed, "markings", source, reason)
+def _stated(clause: Clause, marked: bool, needed: float | None) -> Finding:
+    if marked:
+        return clause.finds("pass", "stated to be marked", needed, needed)
+    return clause.finds("fail", "stated not to be marked", 0.0, needed)
 
 
 def _section(low: float, high: float) -> list[float]:

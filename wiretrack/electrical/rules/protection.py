@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.overcurrent import LINES
 from wiretrack.electrical.rules.load import load_of
@@ -95,6 +95,7 @@ def motor_device(full_load_a: float, kind: str | None, *, direct: bool) -> tuple
     return sure, 0.75 * most if kind == "breaker" and full_load_a > 100 else most
 
 
+@rule("ampacity", circuits)
 def for_load(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Finding]:
     """Return whether a circuit's overcurrent device is large enough for its load.
 
@@ -111,7 +112,7 @@ def for_load(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Findin
             return []
         what = f"overcurrent device: state overcurrent of {circuit.code}, or the rating of the "
         what += "breaker or fuse that it is landed on"
-        return [missing("ampacity", circuit.code, [what], source, "A")]
+        return [Clause("ampacity", circuit.code, source, "A").lacks(what)]
     return [_for_load(circuit, load, device, source)]
 
 
@@ -144,9 +145,8 @@ def _for_load(circuit: Circuit, load: Load, device: Protection, source: str) -> 
     if device.clash and outcome == "pass":
         outcome = "doubt"
         words += f"; {device.clash}: correct one of the two"
-    return Finding(
-        "ampacity", circuit.code, outcome, round(needed, 3), round(limit, 3), "A", source, words
-    )
+    clause = Clause("ampacity", circuit.code, source, "A")
+    return clause.finds(outcome, words, round(needed, 3), round(limit, 3))
 
 
 def circuit_current(load: Load) -> float:
@@ -195,9 +195,8 @@ def for_conductor(
 def _finding(
     wire: Wire, outcome: Outcome, figure: float, limit: float, source: str, words: str
 ) -> Finding:
-    return Finding(
-        "ampacity", wire.name, outcome, round(figure, 3), round(limit, 2), "A", source, words
-    )
+    clause = Clause("ampacity", wire.name, source, "A")
+    return clause.finds(outcome, words, round(figure, 3), round(limit, 2))
 
 
 def _motor(
@@ -206,8 +205,8 @@ def _motor(
     """Return the finding on a motor's device that is larger than its conductors allow otherwise."""
     source = f"{code.at('motor-device')}, 240.4(G)"
     if load is None:
-        lacking = [f"full-load current: state max_current of {wire.circuit.code}"]
-        return missing("ampacity", wire.name, lacking, source, "A")
+        lacking = f"full-load current: state max_current of {wire.circuit.code}"
+        return Clause("ampacity", wire.name, source, "A").lacks(lacking)
     direct = wire.circuit.system in ("dc", "dc-battery", "dc-pv")
     allowed, most = motor_device(load.device_a, device.kind, direct=direct)
     allowed = max(allowed, sure)

@@ -3,20 +3,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 from wiretrack.sources import IEC_60364_7_712
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.findings import Built, Case
     from wiretrack.model.entities import Circuit
-    from wiretrack.model.knowledge import Outcome
     from wiretrack.model.parts import SiteFacts
 
 STC_C = 25.0  # standard test conditions: cell temperature
@@ -93,11 +95,18 @@ def cold_voltage(
     return ColdVoltage(voc_v * modules * factor, factor, source)
 
 
+def _cases(built: Built) -> Iterator[Case]:
+    for subject, (circuit, _, code) in circuits(built):
+        yield subject, (circuit, built.document.site, code)
+
+
+@rule("insulation-type", _cases)
 def pv_voltage(circuit: Circuit, site: SiteFacts, code: Code) -> list[Finding]:
     """Return whether a PV circuit's voltage in the cold stays within its stated highest."""
     if circuit.system != "dc-pv" or circuit.module_voc_v is None:
         return []
     source = code.nec("690.7(A)") if code.is_nec else IEC_60364_7_712.cite()
+    clause = Clause("insulation-type", circuit.code, source, "V")
     modules, low_c = circuit.modules_in_series, site.record_low_c
     lacking = [
         name
@@ -105,29 +114,24 @@ def pv_voltage(circuit: Circuit, site: SiteFacts, code: Code) -> list[Finding]:
         if value is None
     ]
     if modules is None or low_c is None:
-        limit = circuit.max_voltage_v
-        return [missing("insulation-type", circuit.code, lacking, source, "V", limit)]
+        return [clause.lacks(*lacking, limit=circuit.max_voltage_v)]
     try:
         cold = cold_voltage(
             circuit.module_voc_v, modules, low_c, circuit.module_voc_pct_per_k, code
         )
     except TableEntryError as error:
-        reason = f"{error} Take the module's coefficient."
-        return [Finding("insulation-type", circuit.code, "doubt", None, None, "V", source, reason)]
-    return [_judge(circuit, cold, low_c)]
+        return [clause.finds("doubt", f"{error} Take the module's coefficient.")]
+    return [_judge(circuit, cold, low_c, replace(clause, source=cold.source))]
 
 
-def _judge(circuit: Circuit, cold: ColdVoltage, low_c: float) -> Finding:
+def _judge(circuit: Circuit, cold: ColdVoltage, low_c: float, clause: Clause) -> Finding:
     volts, limit = round(cold.volts, 1), circuit.max_voltage_v
     if limit is not None:
         above(0, f"Highest voltage of {circuit.code}", limit, "V")
     words = f"{volts:g} V at {low_c:g} °C, {cold.factor:.3f} times the Voc at STC"
     if limit is None:
-        return Finding(
-            "insulation-type", circuit.code, "doubt", volts, None, "V", cold.source,
-            f"{words}; state at least {ceil(volts)} V as the circuit's highest voltage",
-        )  # fmt: skip
+        words += f"; state at least {ceil(volts)} V as the circuit's highest voltage"
+        return clause.finds("doubt", words, volts)
     right = cold.volts <= limit
     reason = f"{words}; {'within' if right else 'above'} the {limit:g} V stated for the circuit"
-    outcome: Outcome = "pass" if right else "fail"
-    return Finding("insulation-type", circuit.code, outcome, volts, limit, "V", cold.source, reason)
+    return clause.finds("pass" if right else "fail", reason, volts, limit)

@@ -5,8 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.assemble import ARRAYS
 from wiretrack.electrical.codes import PLACES
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.electrical.insulation_types import known_types
 from wiretrack.electrical.limits import check_strands
 from wiretrack.electrical.sizes import parse_size
@@ -14,14 +15,25 @@ from wiretrack.electrical.tables import load_table
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.electrical.codes import Code
+    from wiretrack.electrical.findings import Built, Case
     from wiretrack.electrical.runs import Wire
-    from wiretrack.model.knowledge import Outcome
 
 # NEC 310.106(C), in 2020 and later 310.3(C) (reprint).
 _SOLID_BELOW = parse_size("8 AWG")
 
 
+def _cases(built: Built) -> Iterator[Case]:
+    in_raceway = {wire.name for run in built.runs for wire in run.wires}
+    arrays = {box.code for box in built.document.enclosures if box.kind in ARRAYS}
+    for wire in built.wires:
+        ends = {wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure}
+        yield wire.name, (wire, built.code, wire.name in in_raceway, bool(ends & arrays))
+
+
+@rule("strands", _cases)
 def strands(wire: Wire, code: Code, in_raceway: bool, at_array: bool = False) -> list[Finding]:
     """Return what the NEC says of a conductor's strands; the IEC sets no such figure.
 
@@ -39,19 +51,19 @@ def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
     size = wire.size
     if not in_raceway or size is None or size.area_mm2 < _SOLID_BELOW.area_mm2 * 0.999:
         return []
-    source, count = code.at("stranded"), wire.conductor.strands
+    count = wire.conductor.strands
+    clause = Clause("strands", wire.name, code.at("stranded"), "strands")
     if wire.conductor.function == "PE":
         reason = (
             f"{size.text} PE: an earthing conductor may be solid or stranded, bare or insulated"
         )
-        cited = f"{source} and {PLACES['earthing-solid'][2014]}"
-        return [Finding("strands", wire.name, "pass", count, None, "strands", cited, reason)]
+        cited = f"{clause.source} and {PLACES['earthing-solid'][2014]}"
+        return [clause.finds("pass", reason, count, source=cited)]
     if count is None:
-        return [missing("strands", wire.name, ["strand count"], source, "strands", 2.0)]
-    outcome: Outcome = "pass" if count > 1 else "fail"
+        return [clause.lacks("strand count", limit=2.0)]
     reason = f"{size.text} in a raceway with {count} strand{'s' if count > 1 else ''}; "
     reason += "8 AWG and larger must be stranded there, unless bare or permitted elsewhere"
-    return [Finding("strands", wire.name, outcome, count, 2.0, "strands", source, reason)]
+    return [clause.finds("pass" if count > 1 else "fail", reason, count, 2.0)]
 
 
 def _tracking(wire: Wire, code: Code) -> list[Finding]:
@@ -69,6 +81,6 @@ def _tracking(wire: Wire, code: Code) -> list[Finding]:
     source = f"{table}; on arrays that don't move {COMMON_PRACTICE.key}"
     count, limit = wire.conductor.strands, float(row["strands"])
     scope = "asked for on the moving parts of tracking arrays"
-    outcome: Outcome = "pass" if count >= limit else "doubt"
     reason = f"{wire.size.text} with {count} strands; {limit:g} are {scope}"
-    return [Finding("strands", wire.name, outcome, count, limit, "strands", source, reason)]
+    clause = Clause("strands", wire.name, source, "strands")
+    return [clause.finds("pass" if count >= limit else "doubt", reason, count, limit)]

@@ -9,7 +9,7 @@ from itertools import combinations
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.findings import Finding, missing
+from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above, between, check_length
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.rules.current_carrying import share_of
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Wire
     from wiretrack.model.entities import Circuit
-    from wiretrack.model.knowledge import Outcome
 
 # Conductor temperature taken: that of NEC chapter 9 table 8, and that of PVC by IEC 60364-5-52
 # table 52.1 (reprints; originals not seen). A cooler conductor drops less.
@@ -74,6 +73,9 @@ def voltage_drop_v(current_a: float, out_ohm: float, back_ohm: float, phases: in
     return sqrt(3) * current_a * out_ohm if phases == 3 else current_a * (out_ohm + back_ohm)
 
 
+@rule(
+    "voltage-drop", lambda built: (case for case in circuits(built) if case[0] in built.by_circuit)
+)
 def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Finding]:
     """Return a circuit's voltage drop against the recommended percentage: advice, so never a fail.
 
@@ -85,6 +87,7 @@ def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Fi
     if circuit.system in ("signal", "earthing", None) or not (code.is_nec or code.is_iec):
         return []
     limit, source = _limit(code)
+    clause = Clause("voltage-drop", circuit.code, source, "%")
     groups: dict[str, list[Wire]] = defaultdict(list)
     for wire in wires:
         groups[wire.conductor.function].append(wire)
@@ -100,9 +103,8 @@ def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Fi
             drop = voltage_drop_v(current, out.ohms, back_ohm, way.phases)
             found.append((100 * drop / way.volts, drop, way))
     if lacking or current is None:
-        return [missing("voltage-drop", circuit.code, lacking, source, "%", limit)]
+        return [clause.lacks(*lacking, limit=limit)]
     figure, drop, way = max(found, key=lambda one: one[0])
-    outcome: Outcome = "pass" if figure <= limit else "doubt"
     temp = NEC_TEMP_C if code.is_nec else IEC_TEMP_C
     worst = f", {way.out} to {way.back} being the worst case" if len(found) > 1 else ""
     worst += f", {way.times:g} lines of one leg on one {way.back}" if way.times > 1 else ""
@@ -110,9 +112,7 @@ def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Fi
         f"{drop:.3g} V of {way.volts:g} V at {current:.4g} A with conductors at {temp:g} °C"
         f"{worst}; {limit:g} % is advice, not a limit"
     )
-    return [
-        Finding("voltage-drop", circuit.code, outcome, round(figure, 2), limit, "%", source, reason)
-    ]
+    return [clause.finds("pass" if figure <= limit else "doubt", reason, round(figure, 2), limit)]
 
 
 def _limit(code: Code) -> tuple[float, str]:

@@ -220,7 +220,10 @@ def _markings(book: Book) -> Iterator[tuple[str, str]]:
         ]
         for row in found
     ]  # fmt: skip
-    intro = [f"{number} × {wording}" for wording, number in counted(found).items()]
+    intro = [
+        f"{number} × {wording}"
+        for wording, number in counted(row["wording"] for row in found).items()
+    ]
     columns = ("On", "At", "Wording", "Note", "Source")
     yield from listing(book, "markings", "Markings to be stuck on", columns, rows, intro)
 

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections import Counter
+from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.electrical.checks import check_document, markings_of
@@ -16,24 +17,21 @@ from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 
-def check(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
-    """Return what the rules of the site's code say: a row for each rule and subject.
+def check(registry: Registry, what: str | None = None) -> list[Finding]:
+    """Return what the rules of the site's code say: one finding for each rule and subject.
 
     Raises
     ------
     NotFoundError, TagError
         If nothing is called `what`.
     """
-    return [finding.as_json() for finding in findings(registry, what)]
-
-
-def findings(registry: Registry, what: str | None = None) -> list[Finding]:
-    """Return what the rules of the site's code say: one finding for each rule and subject."""
     wanted, site = _code(registry, what), site_of(registry)
     return [*check_document(part_of(site, wanted), wanted), *_of_the_future(site, wanted)]
 
@@ -65,24 +63,15 @@ def _plain(wanted: str) -> str:
 _CLOCK = "the clock of this machine"
 
 
-def markings(registry: Registry, what: str | None = None) -> list[dict[str, Any]]:
+def markings(registry: Registry, what: str | None = None) -> list[Marking]:
     """Return every marking to be stuck on raceways and boxes, in order along each run."""
-    return [marking.as_json() for marking in markings_wanted(registry, what)]
-
-
-def markings_wanted(registry: Registry, what: str | None = None) -> list[Marking]:
-    """Return every marking to be stuck on, in order along each run."""
     wanted = _code(registry, what)
     return markings_of(part_of(site_of(registry), wanted), wanted)
 
 
-def counted(rows: list[dict[str, Any]]) -> dict[str, int]:
+def counted(wordings: Iterable[str | None]) -> Counter[str]:
     """Return how many markings of each wording are to be ordered."""
-    counts: dict[str, int] = {}
-    for row in rows:
-        wording = row["wording"] or "wording unknown"
-        counts[wording] = counts.get(wording, 0) + 1
-    return counts
+    return Counter(wording or "wording unknown" for wording in wordings)
 
 
 def _code(registry: Registry, what: str | None) -> str | None:

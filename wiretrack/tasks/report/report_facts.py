@@ -9,6 +9,7 @@ from dataclasses import asdict, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import encoding
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.part import part_of
 from wiretrack.electrical.strings import voc_stc_v
@@ -107,7 +108,7 @@ class ReportFacts:
             return self.findings, self.markings
         part = part_of(self.site, circuit, *boxes)
         found = (check_document(part), markings_of(part))
-        return [row.as_json() for row in found[0]], [row.as_json() for row in found[1]]
+        return encoding.document(found[0]), encoding.document(found[1])
 
     def ringout(self, pull: str) -> RingoutRecord | None:
         """Return the record of a pull's latest ring-out if that is finished."""
