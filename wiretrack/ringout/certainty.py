@@ -18,20 +18,21 @@ imagined in turn: where all readings fit, they prove no more than is left.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
-from wiretrack.ringout.candidates import Candidates
-from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.masks import bits, lowest, mask_of
 from wiretrack.ringout.packing import Packing
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
 from wiretrack.ringout.stage import Stage
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator
 
     from wiretrack.ringout.bundle import Place
+    from wiretrack.ringout.candidates import Candidates
     from wiretrack.ringout.deductions import Deductions
     from wiretrack.ringout.probing import Pair
 
@@ -43,27 +44,37 @@ ONCE_CLOSED = "Two bunches read closed, then open. Wires may touch now and then.
 FAULTY = "A wire is broken or touches another. More faults could hide behind it."
 POINTED = "Readings point to it. More touches must rule out wires that touch each other."
 PROVEN = "Closed readings at the boxes tell it from all others."
+CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
+MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
 
 
 def doubts(known: Deductions) -> dict[int, str]:
     """Return, for the matched near ends that aren't sure, why."""
-    state = (*known.state(), known.evidence.bundle.screen)
+    state = (*known.state(), known.bundle.screen)
     return known.evidence.remember("doubts", state, lambda: _doubts(known))
 
 
 def _doubts(known: Deductions) -> dict[int, str]:
     pairs = known.matched
     found = dict.fromkeys(known.told_by_colour, BY_COLOUR)
-    for end in known.never_closed:
-        found.setdefault(end, BY_EXCLUSION)
+
+    def add(ends: Iterable[int], why: str) -> None:
+        for end in ends:
+            found.setdefault(end, why)
+
+    add(known.never_closed, BY_EXCLUSION)
     trouble = _trouble(known) if len(found) < len(pairs) else None
     if trouble is not None:
-        for end in pairs:
-            found.setdefault(end, trouble)
-    if len(found) < len(pairs):
-        _by_one_reading(known, pairs, found)
-    if len(found) < len(pairs):
-        _by_loose_part(known, pairs, found)
+        add(pairs, trouble)
+    for stage in known.stages if len(found) < len(pairs) else ():
+        for link in unconfirmed(Probing(stage, known)):
+            names = " and ".join(known.bundle.names(stage.at)[end] for end in link.pair)
+            why = f"It rests on one reading: {names} at the {stage.at} box. Touch them again."
+            add(pairs, why)
+    for one, two, place, world in _loose_parts(known) if len(found) < len(pairs) else ():
+        names = " and ".join(known.bundle.names(place)[end] for end in (one, two))
+        why = f"A broken wire that touches another at {names} ({place} box) would read the same."
+        add((e for e, mate in pairs.items() if not world or world.settled("near", e) != mate), why)
     return {end: why for end, why in found.items() if end in pairs}
 
 
@@ -80,62 +91,34 @@ def _trouble(known: Deductions) -> str | None:
     if any(stage.once_closed() for stage in stages):
         return ONCE_CLOSED
     searched = all(known.bare_depth(place) >= OPEN_TOUCHES for place in PLACES)
-    if not searched and any(not _explained(known, stage) for stage in known.stages):
+    if not searched and any(not _is_explained(known, stage) for stage in known.stages):
         return FAULTY
     return None
 
 
-def _explained(known: Deductions, stage: Stage) -> bool:
+def _is_explained(known: Deductions, stage: Stage) -> bool:
     """Return whether a stage shows nothing but what was joined."""
     split = stage.homes(known.found, known.contacts)
-    if split is None or _touching(known):
+    if split is None or any(known.contacts.at(place) for place in PLACES):
         return False
-    components, _, homes = split
-    for i, one in enumerate(components):
-        for j in range(i):
-            one_home = homes[i] == homes[j] and homes[i].bit_count() == 1
-            if one_home and stage.opens(lowest(one), lowest(components[j])):
-                return False
-    return True
-
-
-def _touching(known: Deductions) -> bool:
-    return any(known.contacts.at(place) for place in PLACES)
-
-
-def _by_one_reading(known: Deductions, pairs: dict[int, int], found: dict[int, str]) -> None:
-    """Add the ends that another arrangement fits as soon as one closed reading isn't true."""
-    for stage in known.stages:
-        for link in unconfirmed(Probing(stage, known)):
-            names = " and ".join(known.bundle.names(stage.at)[end] for end in link.pair)
-            why = f"It rests on one reading: {names} at the {stage.at} box. Touch them again."
-            for end in pairs:
-                found.setdefault(end, why)
-
-
-def _by_loose_part(known: Deductions, pairs: dict[int, int], found: dict[int, str]) -> None:
-    """Add the ends that would read the same if a loose part of one touched another's."""
-    why = "A broken wire that touches another at {} and {} ({} box) would read the same."
-    for one, two, place, world in loose_parts(known, pairs):
-        names = known.bundle.names(place)
-        for end, mate in pairs.items():
-            if world is None or world.settled("near", end) != mate:
-                found.setdefault(end, why.format(names[one], names[two], place))
-
-
-CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
+    return not any(
+        home == other_home and home.bit_count() == 1 and stage.opens(lowest(one), lowest(other))
+        for (one, home), (other, other_home) in combinations(
+            zip(split[0], split[2], strict=True), 2
+        )
+    )
 
 
 @dataclass(frozen=True)
 class Link:
-    """A closed pair without which its component falls into `side` and `rest`."""
+    """A closed pair without which its component falls into `part` and `rest`."""
 
     pair: Pair
-    side: int
+    part: int
     rest: int
 
 
-def weak_links(stage: Stage) -> Iterator[Link]:
+def _weak_links(stage: Stage) -> Iterator[Link]:
     """Yield the closed pairs that read closed once, and that no other closed readings bridge."""
     times = {
         pair: sum(touch.verdict == "closed" for touch in touches)
@@ -149,28 +132,22 @@ def weak_links(stage: Stage) -> Iterator[Link]:
             joined[two] = joined.get(two, 0) | 1 << one
     for (one, two), count in times.items():
         if count == 1:
-            side = _reached(joined, one, two)
-            if not side >> two & 1:
-                yield Link((one, two), side, stage.component(one) & ~side)
+            reached, front = 1 << one, joined[one] & ~(1 << two)
+            while front:
+                reached |= front
+                following = 0
+                for end in bits(front):
+                    following |= joined[end]
+                front = following & ~reached
+            if not reached >> two & 1:
+                yield Link((one, two), reached, stage.component(one) & ~reached)
 
 
-def _reached(joined: dict[int, int], start: int, but: int) -> int:
-    """Return the ends that closed pairs lead to from `start`, other than straight to `but`."""
-    reached, front = 1 << start, joined[start] & ~(1 << but)
-    while front:
-        reached |= front
-        following = 0
-        for end in bits(front):
-            following |= joined[end]
-        front = following & ~reached
-    return reached
-
-
-def stands_alone(probing: Probing, link: Link) -> bool:
+def _stands_alone(probing: Probing, link: Link) -> bool:
     """Return whether all else could be true if this one closed reading weren't."""
-    whole = link.side | link.rest
+    whole = link.part | link.rest
     others = [members for members in probing.components if not members & whole]
-    for mover, rest in ((link.side, link.rest), (link.rest, link.side)):
+    for mover, rest in ((link.part, link.rest), (link.rest, link.part)):
         opened = _read_open(probing.stage, mover)
         for home in others:
             if not opened & home:
@@ -198,16 +175,14 @@ def _fit(probing: Probing, components: list[int]) -> bool:
     if len(sizes) == len(model.room) and sorted(sizes) != sorted(model.room):
         return False
     allowed = [model.fitting(members) for members in components]
-    if not all(allowed):
-        return False
-    return Packing(sizes, model.room, allowed).possible()
+    return all(allowed) and Packing(sizes, model.room, allowed).possible()
 
 
 def unconfirmed(probing: Probing) -> list[Link]:
     """Return the closed pairs that stand alone, as far as the other stages leave that open."""
     if probing.overfull or probing.contradictory:
         return []
-    return [link for link in weak_links(probing.stage) if stands_alone(probing, link)]
+    return [link for link in _weak_links(probing.stage) if _stands_alone(probing, link)]
 
 
 def next_confirming(probing: Probing) -> Pair | None:
@@ -226,20 +201,18 @@ def next_confirming(probing: Probing) -> Pair | None:
 
 def _across(one: Link, two: Link) -> Pair | None:
     """Return two ends that hang on one link each, so that one touch confirms both."""
-    for first in (one.side, one.rest):
-        for second in (two.side, two.rest):
-            if (one.side | one.rest) == (two.side | two.rest) and not first & second:
-                ends = sorted((lowest(first), lowest(second)))
-                return ends[0], ends[1]
+    for first in (one.part, one.rest):
+        for second in (two.part, two.rest):
+            if (one.part | one.rest) == (two.part | two.rest) and not first & second:
+                low, high = sorted((lowest(first), lowest(second)))
+                return low, high
     return None
 
 
-MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
-
-Loose = tuple[int, int, "Place", Candidates | None]
+Loose = tuple[int, int, "Place", "Candidates | None"]
 
 
-def loose_parts(known: Deductions, pairs: Mapping[int, int]) -> Iterator[Loose]:
+def _loose_parts(known: Deductions) -> Iterator[Loose]:
     """Yield the contacts that all readings would fit, and who may be whom then.
 
     Each is two ends, their place, and the candidates; `None` where there are too many to imagine.
@@ -249,8 +222,10 @@ def loose_parts(known: Deductions, pairs: Mapping[int, int]) -> Iterator[Loose]:
         if known.bare_depth(place):
             continue
         there = other_place(place)
-        silent = [end for end in _ends(pairs, there) if not _heard(known, there, end)]
-        for dead in silent:
+        ends = known.matched if there == "near" else known.matched.values()
+        for dead in ends:
+            if _heard(known, there, dead):
+                continue
             for loose in bits(known.start.of[there][dead]):
                 for touched in _touched(known, place, loose):
                     tried += 1
@@ -267,10 +242,6 @@ def _heard(known: Deductions, place: Place, end: int) -> bool:
     return any(s.at == place and s.component(end).bit_count() > 1 for s in known.stages) or any(
         s.at == place and s.proven() >> end & 1 for s in known.fitted
     )
-
-
-def _ends(pairs: Mapping[int, int], place: Place) -> list[int]:
-    return list(pairs) if place == "near" else list(pairs.values())
 
 
 def _touched(known: Deductions, place: Place, loose: int) -> Iterator[int]:
@@ -290,23 +261,25 @@ def _imagined(
     All others are whole. At the place of the contact the loose end is nothing but a second lead
     to the end that it touches; joined there, it bridges two joins.
     """
-    there = other_place(place)
     if _read_apart(known, place, loose, touched):
         return None
     stages: list[Stage] = []
     for stage in known.stages:
+        sets, groups = stage.components(), list(stage.groups)
         if stage.at == place:
             if not stage.closed(loose, touched) and stage.opens(loose, touched):
                 return None
-            sets = [members & ~(1 << loose) for members in stage.components()]
-            groups = [group & ~(1 << dead) for group in stage.groups]
-        else:
-            sets = stage.components()
-            groups = _bridged(stage.groups, loose, touched)
-        sets = [members for members in sets if members]
-        stages.append(Stage.holding(stage.at, stage.size, groups, sets))
+            sets = [members & ~(1 << loose) for members in sets]
+            groups = [group & ~(1 << dead) for group in groups]
+        else:  # the two joins that it bridges are one, without the loose end
+            pair = mask_of((loose, touched))
+            bridge = pair
+            for group in groups:
+                bridge |= group if group & pair else 0
+            groups = [bridge & ~(1 << loose), *(group for group in groups if not group & pair)]
+        stages.append(Stage.holding(stage.at, stage.size, groups, filter(None, sets)))
     world = known.start.copy()
-    world.keep(there, dead, 1 << loose)
+    world.keep(other_place(place), dead, 1 << loose)
     return world if world.propagate(stages, known.contacts) else None
 
 
@@ -318,11 +291,3 @@ def _read_apart(known: Deductions, place: Place, one: int, two: int) -> bool:
             if not told.of[place][one] & told.of[place][two]:
                 return True
     return False
-
-
-def _bridged(groups: tuple[int, ...], loose: int, touched: int) -> list[int]:
-    """Return joins without the loose end, the two that it bridges made one."""
-    with_loose = next((group for group in groups if group >> loose & 1), 1 << loose)
-    with_touched = next((group for group in groups if group >> touched & 1), 1 << touched)
-    others = [group for group in groups if group not in (with_loose, with_touched)]
-    return [(with_loose | with_touched) & ~(1 << loose), *others]

@@ -14,16 +14,8 @@ _NODES = 3000  # placements tried in one search
 MOST_NODES = 12_000  # placements tried in all to settle one stage; what is left then stays possible
 
 
-def demand(component: int, candidates: Sequence[int]) -> dict[int, int]:
-    """Return how many ends of `component` have each set of candidates."""
-    wanted: dict[int, int] = {}
-    for end in bits(component):
-        wanted[candidates[end]] = wanted.get(candidates[end], 0) + 1
-    return wanted
-
-
-def fits(wanted: Mapping[int, int], group: int) -> bool:
-    """Return whether ends with the `wanted` candidates can all be those of ends in `group`.
+def _fits(wanted: Mapping[int, int], group: int) -> bool:
+    """Return whether ends can all be those of ends in `group`, given their sets of candidates.
 
     Ends with equal candidates need as many different ones in the group: a condition that is
     necessary, and sufficient where candidates are equal or disjoint.
@@ -45,7 +37,12 @@ class Packing:
         )
         self._sizes, self._allowed = sizes, list(allowed)
         self._rooms = tuple(rooms)
-        self._twin = _twins(self._rooms, self._allowed)
+        guests = [0] * len(rooms)
+        for index, possible in enumerate(allowed):
+            for group in bits(possible):
+                guests[group] |= 1 << index
+        # A name that groups share which no component tells apart.
+        self._twin = list(zip(self._rooms, guests, strict=True))
         self._forced = -1
         self._nodes = 0
         self.left = MOST_NODES
@@ -94,15 +91,6 @@ class Packing:
         return False
 
 
-def _twins(rooms: Sequence[int], allowed: Sequence[int]) -> list[tuple[int, ...]]:
-    """Return, per group, a name that groups share which no component tells apart."""
-    guests = [0] * len(rooms)
-    for index, possible in enumerate(allowed):
-        for group in bits(possible):
-            guests[group] |= 1 << index
-    return list(zip(rooms, guests, strict=True))
-
-
 def domains(
     components: Sequence[int], groups: Sequence[int], candidates: Sequence[int]
 ) -> list[int] | None:
@@ -116,10 +104,12 @@ def domains(
     result = []
     for component in components:
         possible, size = 0, component.bit_count()
-        wanted = demand(component, candidates)
+        wanted: dict[int, int] = {}
+        for end in bits(component):
+            wanted[candidates[end]] = wanted.get(candidates[end], 0) + 1
         for index, group in enumerate(groups):
             room = group.bit_count()
-            if (room == size or (room > size and not exact)) and fits(wanted, group):
+            if (room == size or (room > size and not exact)) and _fits(wanted, group):
                 possible |= 1 << index
         if not possible:
             return None
