@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.fitted import DiodeStage
-from wiretrack.ringout.masks import bits, mask_of
+from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk, situation
 from wiretrack.ringout.steps import Diode, Fit, FitDiode, Fitted, Probe
@@ -38,110 +38,73 @@ def fit_round(known: Deductions, place: Place) -> tuple[Groups, Fit] | None:
     now = situation(known, place)
     if not now.doubtful:
         return None
+    common, values = now.doubtful[-1], usable(known.bundle, hidden_common=not now.proven)
     if now.proven:
-        found = _with_common(known, place, now.proven[0], now.doubtful)
+        common = now.proven[0]
+        sharing = _sharing(known, place, now.doubtful, len(values))
+    elif len(now.doubtful) < LEAST_HIDDEN or len(values) < len(now.doubtful) - 1:
+        return None
     else:
-        found = _with_hidden_common(known, place, now.doubtful)
-    if found is None:
+        sharing = [[end] for end in now.doubtful[:-1]]
+    if sharing is None:
         return None
-    groups, fit = found
-    tried = known.evidence.fitted.get((fit, groups))
-    return None if tried and tried.touches else found
-
-
-def _with_common(
-    known: Deductions, place: Place, common: int, ends: tuple[int, ...]
-) -> tuple[Groups, Fit] | None:
-    values = usable(known.bundle)
-    rows = known.found.of[place]
-    classes: dict[int, list[int]] = {}
-    for end in ends:
-        classes.setdefault(rows[end], []).append(end)
-    largest = max(len(members) for members in classes.values())
-    if len(values) < 2 or len(values) ** MOST_ROUNDS < largest:
-        return None
-    if len(values) < largest and one_walk(known, place):
-        return None
-    if len(ends) <= len(values):
-        sharing = [[end] for end in ends]
-    else:
-        sharing = [[] for _ in values]
-        for members in classes.values():
-            for i, end in enumerate(members):
-                sharing[i % len(values)].append(end)
-        sharing = [group for group in sharing if group]
-    if known.bundle.joins == "pairs" and any(len(group) > 2 for group in sharing):
-        return None
-    return _step(known, place, sharing, values, common)
-
-
-def _with_hidden_common(
-    known: Deductions, place: Place, ends: tuple[int, ...]
-) -> tuple[Groups, Fit] | None:
-    values = usable(known.bundle, hidden_common=True)
-    if len(ends) < LEAST_HIDDEN or len(values) < len(ends) - 1:
-        return None
-    return _step(known, place, [[end] for end in ends[:-1]], values, ends[-1])
-
-
-def _step(
-    known: Deductions,
-    place: Place,
-    sharing: list[list[int]],
-    values: tuple[float, ...],
-    common: int,
-) -> tuple[Groups, Fit]:
     names = known.bundle.names(place)
     groups = tuple(sorted(mask_of(group) for group in sharing if len(group) > 1))
-    resistors = tuple(
-        Fitted(names[group[0]], value) for group, value in zip(sharing, values, strict=False)
-    )
-    return groups, Fit(place, resistors, names[common])
+    fitted = zip(sharing, values, strict=False)
+    resistors = tuple(Fitted(names[group[0]], value) for group, value in fitted)
+    fit = Fit(place, resistors, names[common])
+    tried = known.evidence.fitted.get((fit, groups))
+    return None if tried and tried.touches else (groups, fit)
+
+
+def _sharing(
+    known: Deductions, place: Place, ends: tuple[int, ...], values: int
+) -> list[list[int]] | None:
+    """Return which ends share a value, `None` if that doesn't help; the common return is known."""
+    classes: dict[int, list[int]] = {}
+    for end in ends:
+        classes.setdefault(known.found.of[place][end], []).append(end)
+    largest = max(len(members) for members in classes.values())
+    if values < 2 or values**MOST_ROUNDS < largest:
+        return None
+    if values < largest and one_walk(known, place):
+        return None
+    if len(ends) <= values:
+        return [[end] for end in ends]
+    sharing: list[list[int]] = [[] for _ in range(values)]
+    for members in classes.values():
+        for i, end in enumerate(members):
+            sharing[i % values].append(end)
+    too_many = known.bundle.joins == "pairs" and any(len(group) > 2 for group in sharing)
+    return None if too_many else [group for group in sharing if group]
 
 
 def diode_round(known: Deductions, place: Place) -> FitDiode | None:
     """Return the diode to put on at `place`, or `None` if there is none, or it wouldn't help."""
     if not known.bundle.diode or known.found.refused or known.evidence.walks >= MOST_WALKS:
         return None
-    if any(next_groups(known, one) is not None for one in (place, other_place(place))):
+    there = other_place(place)
+    if any(next_groups(known, one) is not None for one in (place, there)):
         return None
-    pair = _twins(known, place)
-    if pair is None or _connected_there(known, place, pair) or _in_vain(known, place, pair):
+    twins = (ends for ends in situation(known, place).classes if ends.bit_count() == 2)
+    pair = tuple(bits(next(twins, 0)))
+    if not pair:
         return None
-    names = known.bundle.names(place)
-    first, second = names[pair[0]], names[pair[1]]
+    mates = union(known.found.of[place][end] for end in pair)
+    joined = (group & mates for group in known.evidence.joins[there])
+    if known.evidence.fits[there] or any(held.bit_count() > 1 for held in joined):
+        return None
+    whole = all(known.proven(place, end) for end in pair) or all(
+        known.proven(there, mate) for mate in bits(mates)
+    )
+    if not whole and any(stage.touches for stage in known.diodes):
+        return None
+    first, second = known.evidence.names(place, mask_of(pair))
     for fit in (FitDiode(place, Diode(first, second)), FitDiode(place, Diode(second, first))):
         stage = known.evidence.fitted.get((fit, ()))
         if not isinstance(stage, DiodeStage) or not (stage.touches or stage.checks):
             return fit
     return None
-
-
-def _in_vain(known: Deductions, place: Place, pair: Pair) -> bool:
-    """Return whether a diode was tried, and nothing shows that both conductors are whole."""
-    mates = known.found.of[place][pair[0]] | known.found.of[place][pair[1]]
-    whole = all(known.proven(place, end) for end in pair) or all(
-        known.proven(other_place(place), mate) for mate in bits(mates)
-    )
-    return not whole and any(stage.touches for stage in known.diodes)
-
-
-def _twins(known: Deductions, place: Place) -> Pair | None:
-    """Return two whole ends that can only be each other's, the first such pair."""
-    for members in situation(known, place).classes:
-        if members.bit_count() == 2:
-            first, second = bits(members)
-            return first, second
-    return None
-
-
-def _connected_there(known: Deductions, place: Place, pair: Pair) -> bool:
-    """Return whether what is joined or fitted at the other place may connect the two ends."""
-    if known.evidence.fits[other_place(place)]:
-        return True
-    mates = known.found.of[place][pair[0]] | known.found.of[place][pair[1]]
-    joined = known.evidence.joins[other_place(place)]
-    return any((group & mates).bit_count() > 1 for group in joined)
 
 
 def check_touch(known: Deductions, place: Place) -> Probe | None:

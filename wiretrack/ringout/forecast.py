@@ -14,14 +14,14 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 from itertools import permutations
 from math import log2
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Done, Ohms
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, other_place
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.fitting import MOST_ROUNDS
-from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.masks import lowest
 from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.probing import model_of
 from wiretrack.ringout.results import Result
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.groupings import Model
     from wiretrack.ringout.steps import Action
 
@@ -103,10 +102,10 @@ def class_sizes(bundle: Bundle) -> list[int]:
 def _imagined(bundle: Bundle, effort: int) -> Forecast:
     """Return the mean and the most over all arrangements if they are few, or imagined ones."""
     few = bundle.size <= _ALL
-    count = max(2, min(24, effort // bundle.size))
-    runs = imagine_all(bundle) if few else [imagine(bundle, seed) for seed in range(count)]
-    results = [run.result() for run in runs]
-    count = len(runs)
+    seeds = range(max(2, min(24, effort // bundle.size)))
+    worlds = _every_arrangement(bundle) if few else (_at_random(bundle, seed) for seed in seeds)
+    runs = [_rung_out(world) for world in worlds]
+    results, count = [run.result() for run in runs], len(runs)
     return Forecast(
         walks=max(result.walks for result in results),
         joins=round(sum(result.joins for result in results) / count),
@@ -173,15 +172,10 @@ def _worst_run(run: Ringout) -> int:
             model = model_of(known, stage)
             searched = known.bare_depth(other_place(stage.at))
             need = max(0, OPEN_TOUCHES - searched) if evidence.bundle.screen != "none" else 0
-            total += _worst_placing(model, evidence.bundle.crew) + _worst_screening(
-                stage, model, need
-            )
+            join = model.the_join if evidence.bundle.crew == 2 else None
+            total += _worst_placing(model) if join is None else _most_against(model, join)
+            total += _worst_screening(stage, model, need)
     return total
-
-
-def _worst_placing(model: Model, crew: int) -> int:
-    join = model.the_join if crew == 2 else None
-    return worst_placing(model) if join is None else _most_against(model, join)
 
 
 def _most_against(model: Model, join: int) -> int:
@@ -196,7 +190,7 @@ def _most_against(model: Model, join: int) -> int:
     return open_to + (inside - 1 if inside else open_to // 2 + 4)
 
 
-def worst_placing(model: Model) -> int:
+def _worst_placing(model: Model) -> int:
     """Return the most touches that finding the groups of a stage can take."""
     total = 0
     met: set[int] = set()
@@ -214,27 +208,15 @@ def worst_placing(model: Model) -> int:
 
 def _worst_screening(stage: Stage, model: Model, need: int) -> int:
     """Return the most touches against unnoticed contacts, when no open touch is there yet."""
-    empty = Stage(stage.at, stage.size, stage.groups)
-    for group in model.groups:
-        for end in bits(group):
-            _touch(empty, lowest(group), end, closed=True)
-    width = 2 if _only_pairs(stage) else len(model.groups)
+    empty = Stage.holding(stage.at, stage.size, stage.groups, model.groups)
+    only_pairs = len(stage.groups) > 2 and all(group.bit_count() == 2 for group in stage.groups)
+    width = 2 if only_pairs else len(model.groups)
     count = 0
     while (cut := next_cut(empty, empty.components(), need, width)) is not None:
         own = tuple(sorted(side for side in cut if side.bit_count() > 1))
         empty.add(Touch(count, stage.at, (lowest(cut[0]), lowest(cut[1])), own, "open", None))
         count += 1
     return count
-
-
-def _only_pairs(stage: Stage) -> bool:
-    return all(group.bit_count() == 2 for group in stage.groups) and len(stage.groups) > 2
-
-
-def _touch(stage: Stage, first: int, second: int, *, closed: bool) -> None:
-    if first != second:
-        verdict: Any = "closed" if closed else "open"
-        stage.add(Touch(0, stage.at, (first, second), (), verdict, None))
 
 
 DIODE_OHM = 700.0  # any reading that isn't over-range stands for a diode that conducts
@@ -249,15 +231,10 @@ class Imagined:
 
     def __init__(self, bundle: Bundle, near: Sequence[NearEnd], far: Sequence[FarEnd]) -> None:
         self.bundle = bundle
-        self._wire = {("near", end.name): i for i, end in enumerate(near)}
-        self._wire.update({("far", end.name): i for i, end in enumerate(far)})
-        self._wire.update(
-            {
-                (p, n): bundle.size + i
-                for p in ("near", "far")
-                for i, n in enumerate(bundle.references)
-            }
-        )
+        self._wire: dict[tuple[str, str], int] = {}
+        for place, ends in (("near", near), ("far", far)):
+            names = [*(end.name for end in ends), *bundle.references]
+            self._wire |= {(place, name): i for i, name in enumerate(names)}
         self._joins: dict[str, tuple[tuple[str, ...], ...]] = {"near": (), "far": ()}
         self._fits: list[Fit | FitDiode] = []
         self._net: list[int] = []
@@ -299,19 +276,17 @@ class Imagined:
         self._net = net
 
 
-def imagine(bundle: Bundle, seed: int) -> Ringout:
-    """Return a finished ring-out of a sound bundle in a random arrangement."""
+def _at_random(bundle: Bundle, seed: int) -> Imagined:
     far = list(bundle.far)
     random.Random(seed).shuffle(far)
     near = sorted(bundle.near, key=lambda end: end.colour or "")
-    far.sort(key=lambda end: end.colour or "")
-    return _finished(Imagined(bundle, near, far))
+    return Imagined(bundle, near, sorted(far, key=lambda end: end.colour or ""))
 
 
-def imagine_all(bundle: Bundle) -> list[Ringout]:
-    """Return a finished ring-out of a sound bundle in every arrangement that colours allow."""
+def _every_arrangement(bundle: Bundle) -> list[Imagined]:
+    """Return a sound bundle in every arrangement that colours allow."""
     return [
-        _finished(Imagined(bundle, bundle.near, far))
+        Imagined(bundle, bundle.near, far)
         for far in permutations(bundle.far)
         if not bundle.colours_agree
         or all(
@@ -321,7 +296,7 @@ def imagine_all(bundle: Bundle) -> list[Ringout]:
     ]
 
 
-def _finished(world: Imagined) -> Ringout:
+def _rung_out(world: Imagined) -> Ringout:
     ringing = Ringout(world.bundle)
     while not isinstance(step := ringing.next_step(), Result):
         ringing.apply(step, world.answer(step))

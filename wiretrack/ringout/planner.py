@@ -29,56 +29,60 @@ if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.ringout.screening import Cut
     from wiretrack.ringout.stage import Stage
-    from wiretrack.ringout.steps import Action, Fit
+    from wiretrack.ringout.steps import Action
 
 ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way of another end
 # Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
 # where just pairs are joined. Readings that still contradict then won't agree.
 MOST_STEPS = 25
+TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 
 
 class Planner:
     """Decides the next step for one state of the evidence."""
 
     def __init__(self, evidence: Evidence) -> None:
-        self.evidence = evidence
+        self.evidence, self.bundle = evidence, evidence.bundle
         self.known = Deductions(evidence)
         self.here: Place = evidence.place
         self.there: Place = other_place(evidence.place)
+        self.own = evidence.joins[self.here]
+        self.left = evidence.walked_since_join[
+            self.here
+        ]  # what is joined here was walked away from
         # What touches is seen from both places only, so then the person with the meter walks.
-        self.helped = evidence.bundle.crew == 2 and not any(self.known.contacts.sure.values())
+        self.helped = self.bundle.crew == 2 and not any(self.known.contacts.sure.values())
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
-        size = self.evidence.bundle.size
+        size = self.bundle.size
         if self.evidence.count >= MOST_STEPS * (1 + size) + size * size // 2:
             return None
         if self.evidence.fits[self.here]:
             check = check_touch(self.known, self.here)
-            away = self.evidence.walked_since_join[self.here] or self.helped
-            off = away or useless(self.known, self.here)
+            off = self.left or self.helped or useless(self.known, self.here)
             return check or (Unjoin(self.here) if off else Walk(self.there))
-        own = self.evidence.joins[self.here]
         wish = self._wish()
-        if own:
-            return self._with_own_joins(own, wish)
+        if self.own:
+            return self._with_own_joins(wish)
         if isinstance(wish, Probe):
             return wish
-        if wish is not None:
-            return self._for_cut(wish)
-        return self._move_on()
+        if wish is None:
+            return self._move_on()
+        groups = _bunches(wish)
+        return self._join(self.here, groups) if groups else self._touch(*map(lowest, wish))
 
-    def _with_own_joins(self, own: tuple[int, ...], wish: Probe | Cut | None) -> Action:
+    def _with_own_joins(self, wish: Probe | Cut | None) -> Action:
         """Return the step while something is joined where the meter is."""
-        if isinstance(wish, tuple) and own == _bunches(wish):
-            return self._touch_bunches(wish)
+        if isinstance(wish, tuple) and self.own == _bunches(wish):
+            # Each time on other ends: one may make bad contact.
+            turn = len(self.evidence.stage(self.here).bunches)
+            sides = [list(bits(side)) for side in wish]
+            return self._touch(*(side[turn % len(side)] for side in sides))
         fit = fit_round(self.known, self.here)
-        if fit and fit[0] == own and not self.evidence.walked_since_join[self.here]:
+        if fit and fit[0] == self.own and not self.left:
             return fit[1]
-        used = (
-            self.evidence.touched_since_join[self.here]
-            or self.evidence.walked_since_join[self.here]
-        )
+        used = self.evidence.touched_since_join[self.here] or self.left
         if used or wish is not None or self.helped:
             return Unjoin(self.here)
         return Walk(self.there)
@@ -87,153 +91,105 @@ class Planner:
         """Return what should be touched here before anything else is joined."""
         fit = self.evidence.fits[self.there]
         if fit is not None:
-            return self._fitted_wish(fit)
+            pair = self.evidence.fitted_stage(fit).next_pair(self.known.found)
+            if isinstance(fit, FitDiode):
+                return polar(self.known, self.here, pair)
+            return None if pair is None else self._touch(*pair)
         stage = self.evidence.stage(self.here)
-        for wish in self._wishes(stage):
-            if wish is not None and not spent(stage, self._as_cut(wish)):
-                return wish
-        return None
+        wishes = (wish for wish in self._wishes(stage) if wish is not None)
+        return next((wish for wish in wishes if not spent(stage, wish)), None)
 
-    def _wishes(self, stage: Stage) -> Iterator[Probe | Cut | None]:
+    def _wishes(self, stage: Stage) -> Iterator[Cut | None]:
         """Yield what may be worth touching in a stage, the most urgent first."""
         yield self._ask_again(stage)
         yield locate(stage)
         if stage.is_bare:
-            yield self._bare_wish(stage)
+            need = self._bare_need()
+            yield next_cut(stage, stage.components(), need, self._width()) if need else None
             return
-        if self._returned():
+        if self.own and self.left:
             return
         probing = Probing(stage, self.known)
         if probing.overfull:
             yield self._confirm(stage)
             return
-        pair = probing.next_pair()
-        if pair is not None:
-            yield self._touch(*pair)
+        yield _single(probing.next_pair())
         if probing.contradictory:
             yield self._confirm(stage)
             return
         yield self.known.next_cut(stage, probing.components, self._width())
         for touch in stage.open_within():
-            yield self._touch(*touch.ends) if len(stage.asked(*touch.pair)) < ASKED_OPEN else None
-        yield self._confirmed(probing)
+            yield _single(touch.ends) if len(stage.asked(*touch.pair)) < ASKED_OPEN else None
+        if self.bundle.screen != "none":
+            yield _single(next_confirming(probing))
 
-    def _as_cut(self, wish: Probe | Cut) -> Cut:
-        if isinstance(wish, tuple):
-            return wish
-        one, two = (self.evidence.bundle.index(self.here, name) for name in wish.between)
-        return 1 << one, 1 << two
-
-    def _confirmed(self, probing: Probing) -> Probe | None:
-        """Return the touch that keeps a closed reading from standing alone, if one does."""
-        if self.evidence.bundle.screen == "none":
-            return None
-        pair = next_confirming(probing)
-        return None if pair is None else self._touch(*pair)
-
-    def _fitted_wish(self, fit: Fit | FitDiode) -> Probe | None:
-        """Return the next touch while something is fitted at the other place."""
-        stage = self.evidence.fitted_stage(fit)
-        pair = stage.next_pair(self.known.found)
-        if isinstance(fit, FitDiode):
-            return polar(self.known, self.here, pair)
-        return None if pair is None else self._touch(*pair)
-
-    def _returned(self) -> bool:
-        """Return whether what is joined here was made here and was walked away from."""
-        return bool(self.evidence.joins[self.here]) and self.evidence.walked_since_join[self.here]
-
-    def _ask_again(self, stage: Stage) -> Probe | None:
+    def _ask_again(self, stage: Stage) -> Cut | None:
         """Return the last touch once more, if its reading was neither fish nor fowl.
 
         That is one neither closed nor open, and a closed one that doesn't fit its path.
         """
-        if not stage.touches or self.evidence.joins[self.here] or stage.is_bare:
+        if not stage.touches or self.own or stage.is_bare:
             return None
         last = stage.touches[-1]
         asked = [t for t in stage.asked(*last.pair) if t.verdict == last.verdict]
         if last.own or len(asked) != 1 or last.verdict == "open":
             return None
         candidates = model_of(self.known, stage).candidates
-        if last.verdict == "unclear" or is_strange(self.known, last, candidates):
-            return self._touch(*last.ends)
-        return None
-
-    def _bare_wish(self, stage: Stage) -> Cut | None:
-        """Return the next touch in a search for contacts, with nothing joined elsewhere."""
-        need = self._bare_need()
-        return next_cut(stage, stage.components(), need, self._width()) if need else None
+        is_odd = last.verdict == "unclear" or is_strange(self.known, last, candidates)
+        return _single(last.ends) if is_odd else None
 
     def _width(self) -> int:
-        pairs = self.evidence.bundle.joins == "pairs"
-        return 2 if pairs else len(self.evidence.bundle.names(self.here))
+        return 2 if self.bundle.joins == "pairs" else len(self.bundle.names(self.here))
 
     def _bare_need(self) -> int:
         """Return how thoroughly to search for contacts here and now."""
-        bundle = self.evidence.bundle
-        if self.disputed():
+        if self.known.found.refused:
             return OPEN_TOUCHES
         if bridged(self.known):
             return 1
-        if bundle.screen == "none" or self.known.begun:
+        if self.bundle.screen == "none" or self.known.begun:
             return 0
-        if bundle.screen == "first":
+        if self.bundle.screen == "first" or helper_round(self.known, self.there):
             return OPEN_TOUCHES
-        if helper_round(self.known, self.there):
-            return OPEN_TOUCHES
-        kinds = set(self.known.start.of[self.here][: bundle.size])
-        if bundle.joins == "any" and pays_first(bundle.size, len(kinds)):
+        kinds = set(self.known.start.of[self.here][: self.bundle.size])
+        if self.bundle.joins == "any" and pays_first(self.bundle.size, len(kinds)):
             return OPEN_TOUCHES
         # Two of one join in every round touch unnoticed; look-alikes never are.
         return 1 if len(kinds) > 1 or one_walk(self.known, self.here) else 0
 
-    def disputed(self) -> bool:
-        """Return whether closed readings contradict what was joined, as far as is known."""
-        return bool(self.known.found.refused)
-
-    def _confirm(self, stage: Stage) -> Probe | None:
+    def _confirm(self, stage: Stage) -> Cut | None:
         """Return the last closed touch of a contradictory stage once more."""
         closed = [t for t in stage.touches if t.verdict == "closed" and not t.own]
         if not closed:
             return None
         asked = stage.asked(*closed[-1].pair)
         times = sum(t.verdict == "closed" for t in asked)
-        return self._touch(*closed[-1].ends) if times < 2 and len(asked) < 4 else None
+        return _single(closed[-1].ends) if times < 2 and len(asked) < 4 else None
 
     def _touch(self, first: int, second: int) -> Probe:
-        names = self.evidence.bundle.names(self.here)
+        names = self.bundle.names(self.here)
         return Probe(self.here, (names[first], names[second]))
-
-    def _touch_bunches(self, cut: Cut) -> Probe:
-        """Return the touch of two bunches, each time on other ends: one may make bad contact."""
-        turn = len(self.evidence.stage(self.here).bunches)
-        sides = [list(bits(side)) for side in cut]
-        return self._touch(*(side[turn % len(side)] for side in sides))
-
-    def _for_cut(self, cut: Cut) -> Action:
-        groups = _bunches(cut)
-        if not groups:
-            return self._touch(lowest(cut[0]), lowest(cut[1]))
-        return self._join(self.here, groups)
 
     def _join(self, place: Place, groups: tuple[int, ...]) -> Join:
         return Join(place, tuple(self.evidence.names(place, group) for group in groups))
 
     def _move_on(self) -> Action | None:
         """Return the step after all that can be found out here and now."""
-        if self._must_search():
-            return self._go_bare()
+        known = self.known
+        if known.found.refused and self._joined_there():
+            if max(known.bare_depth(self.here), known.bare_depth(self.there)) < OPEN_TOUCHES:
+                return Unjoin(self.there) if self.helped else Walk(self.there)
         if self.helped:
             return self._next_round_with_helper()
-        fit = fit_round(self.known, self.here)
+        fit = fit_round(known, self.here)
         if fit is not None:
             return self._join(self.here, fit[0]) if fit[0] else fit[1]
-        groups = next_groups(self.known, self.here)
+        groups = next_groups(known, self.here)
         if groups is not None:
             return self._join(self.here, groups)
-        if self.known.begun and next_groups(self.known, self.there) is not None:
+        if known.begun and next_groups(known, self.there) is not None:
             return Walk(self.there)
-        return self._back_to(self._unsearched()) or self._with_diode()
+        return self._back_to_search() or self._with_diode()
 
     def _with_diode(self) -> Action | None:
         """Return the step towards a diode over two look-alikes that joins can't tell apart."""
@@ -242,59 +198,44 @@ class Planner:
             return Walk(self.there)
         return diode
 
-    def _unsearched(self) -> Stage | None:
-        """Return a stage that somebody left before its components were told apart thoroughly."""
+    def _back_to_search(self) -> Action | None:
+        """Return the step towards joins under which contacts weren't looked for thoroughly."""
         if not self.known.need or self.evidence.walks >= MOST_WALKS:
             return None
         for stage in self.evidence.stages.values():
             if stage.groups and stage.touches and stage not in self.known.found.refused:
                 components = Probing(stage, self.known).components
                 if self.known.next_cut(stage, components, self._width()):
-                    return stage
+                    if self.evidence.joins[other_place(stage.at)] == stage.groups:
+                        return None
+                    here = self.here == stage.at
+                    return Walk(self.there) if here else self._join(self.here, stage.groups)
         return None
-
-    def _back_to(self, stage: Stage | None) -> Action | None:
-        """Return the step towards the joins of a stage that is to be gone on with."""
-        if stage is None or self.evidence.joins[other_place(stage.at)] == stage.groups:
-            return None
-        if self.here == stage.at:
-            return Walk(self.there)
-        return self._join(self.here, stage.groups)
-
-    def _must_search(self) -> bool:
-        """Return whether a contradiction calls for a search with nothing joined anywhere."""
-        if not self.disputed():
-            return False
-        depth = max(self.known.bare_depth(self.here), self.known.bare_depth(self.there))
-        return depth < OPEN_TOUCHES and self._joined_there()
 
     def _joined_there(self) -> bool:
         return bool(self.evidence.joins[self.there] or self.evidence.fits[self.there])
 
-    def _go_bare(self) -> Action:
-        return Unjoin(self.there) if self.helped else Walk(self.there)
-
     def _next_round_with_helper(self) -> Action | None:
         fit = fit_round(self.known, self.there)
-        groups = fit[0] if fit else self._helper_groups()
+        if fit:
+            groups: tuple[int, ...] | None = fit[0]
+        else:
+            groups = helper_round(self.known, self.there) or next_groups(self.known, self.there)
         if groups is None:
             diode = diode_round(self.known, self.there)
             return Unjoin(self.there) if diode and self._joined_there() else diode
-        if fit and self.evidence.joins[self.there] == groups and not self.evidence.fits[self.there]:
+        is_fitted = self.evidence.fits[self.there]
+        if fit and self.evidence.joins[self.there] == groups and not is_fitted:
             return fit[1]
-        if self.evidence.joins[self.there] or self.evidence.fits[self.there]:
-            return Unjoin(self.there)
-        return self._join(self.there, groups)
-
-    def _helper_groups(self) -> tuple[int, ...] | None:
-        return helper_round(self.known, self.there) or next_groups(self.known, self.there)
+        return Unjoin(self.there) if self._joined_there() else self._join(self.there, groups)
 
 
 def _bunches(cut: Cut) -> tuple[int, ...]:
     return tuple(sorted(side for side in cut if side.bit_count() > 1))
 
 
-TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
+def _single(pair: tuple[int, int] | None) -> Cut | None:
+    return None if pair is None else (1 << pair[0], 1 << pair[1])
 
 
 def planned(bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Action | None:

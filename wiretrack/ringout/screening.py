@@ -75,7 +75,7 @@ def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | N
 
     `exposed` names, per component, the others that matter; all do without it.
     """
-    wanted = everyone(len(components)) if exposed is None else exposed
+    wanted = _everyone(len(components)) if exposed is None else exposed
     levels = _levels(stage, components, OPEN_TOUCHES)
     for level in range(OPEN_TOUCHES):
         if any(wanted[i] & ~levels[level][i] for i in range(len(components))):
@@ -83,8 +83,7 @@ def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | N
     return OPEN_TOUCHES
 
 
-def everyone(count: int) -> list[int]:
-    """Return, for each of `count` components, all the others."""
+def _everyone(count: int) -> list[int]:
     return [((1 << count) - 1) & ~(1 << i) for i in range(count)]
 
 
@@ -160,7 +159,7 @@ def next_cut(
     if need <= 0 or len(components) < 2:
         return None
     levels = _levels(stage, components, need)
-    wanted = everyone(len(components)) if exposed is None else exposed
+    wanted = _everyone(len(components)) if exposed is None else exposed
     lacking = [[all_ & ~there for all_, there in zip(wanted, row, strict=True)] for row in levels]
     order = sorted(
         range(len(components)), key=lambda i: (-sum(row[i].bit_count() for row in lacking), i)
@@ -193,7 +192,7 @@ def _next_coded(stage: Stage, components: Sequence[int], lacking: Sequence[int])
 
 
 def _worth_joining(left: int, right: int, lacking: Sequence[int], few: bool) -> bool:
-    """Return whether one touch between bunches spares enough to twist the bunches for it.
+    """Return whether one touch spares enough to twist the bunches for it.
 
     In a small bundle twisting an end is reckoned like a touch, and the bunches must stand for as
     many pairs as they hold ends; in a large one the touches are what counts (common practice).
