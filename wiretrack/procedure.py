@@ -71,7 +71,7 @@ class Procedure:
 
         Each has ``id``, ``seq``, ``step``, ``answer``, ``at``, ``supersedes`` and ``follows``.
         """
-        way = standing(rows)
+        way = way_that_counts(rows)
         chains = superseding(way)
         return cls(
             **facts,
@@ -88,7 +88,7 @@ class Procedure:
         return f"{self.last or self.id}.{changes}.{int(self.result is not None)}"
 
 
-def standing(rows: Sequence[Row]) -> list[Row]:
+def way_that_counts(rows: Sequence[Row]) -> list[Row]:
     """Return the answers of the way that counts, first one first.
 
     Parameters
@@ -140,7 +140,7 @@ def linked(rows: Sequence[Row]) -> list[Row]:
 
 def answers_of(rows: Sequence[Row]) -> tuple[Answered, ...]:
     """Return the answers that count of one procedure in a site file."""
-    return _counting(superseding(standing(linked(rows))))
+    return _counting(superseding(way_that_counts(linked(rows))))
 
 
 def _counting(chains: Sequence[list[Row]]) -> tuple[Answered, ...]:

@@ -87,17 +87,17 @@ def _name(branch: Branch) -> str:
     return f"{branch.point}: a loop" if branch.stop == "loop" else str(branch.point)
 
 
-Place = tuple[float, float]
+XY = tuple[float, float]
 
 
-def _band(start: Place, end: Place, way: Branch) -> Iterator[str]:
+def _band(start: XY, end: XY, way: Branch) -> Iterator[str]:
     """Yield a band behind the two points that a device joins."""
     if way.link is not None and way.link.what == "device":
         x, right, y = start[0] - 8, end[0] + 8, end[1]
         yield svg.rect(x, y - 30, right - x, 56, _BAND, rx="6")
 
 
-def _way(start: Place, end: Place, way: Branch, lit: Collection[str]) -> Iterator[str]:
+def _way(start: XY, end: XY, way: Branch, lit: Collection[str]) -> Iterator[str]:
     """Yield the line of a way: down from its point, then across, with a contact in a device's."""
     link = way.link
     if link is None:
@@ -142,7 +142,7 @@ def _contact(link: Link, x: float, y: float, colour: str) -> Iterator[str]:
         yield svg.path(marks[link.kind], colour)
 
 
-def _point(place: Place, branch: Branch) -> str:
+def _point(place: XY, branch: Branch) -> str:
     x, y = place
     is_loop = branch.stop == "loop"
     mark = svg.ring(x, y, 6, LIT) if is_loop else svg.circle(x, y, 5, INK)

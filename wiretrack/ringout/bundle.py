@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from wiretrack.errors import BundleError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator
 
 Place = Literal["near", "far"]
 RACEWAY = "raceway"
@@ -91,9 +91,9 @@ class Bundle:
     closed_below_ohm: float | None = None
 
     def __post_init__(self) -> None:
-        _check_ends(self)
-        _check_names(self)
-        _check_options(self)
+        for is_wrong, what, allowed in _check(self):
+            if is_wrong:
+                raise BundleError(what, allowed)
 
     @cached_property
     def _names(self) -> dict[Place, tuple[str, ...]]:
@@ -140,61 +140,46 @@ class Bundle:
         return sum((near - far).values()) <= spare_far and sum((far - near).values()) <= spare_near
 
 
-def _check_ends(bundle: Bundle) -> None:
+def _check(bundle: Bundle) -> Iterator[tuple[bool, str, str]]:
+    """Yield whether something is wrong, what, and what is allowed; the first one counts."""
     near, far = len(bundle.near), len(bundle.far)
-    if near != far:
-        raise BundleError(
-            f"There are {near} ends at the near place and {far} at the far place",
-            "A bundle has as many ends at one place as at the other",
-        )
-    if not 1 <= near <= MAX_CONDUCTORS:
-        raise BundleError(
-            f"The bundle has {near} conductors", f"It must have 1 to {MAX_CONDUCTORS}"
-        )
+    same = "A bundle has as many ends at one place as at the other"
+    yield near != far, f"There are {near} ends at the near place and {far} at the far place", same
+    allowed = f"It must have 1 to {MAX_CONDUCTORS}"
+    yield not 1 <= near <= MAX_CONDUCTORS, f"The bundle has {near} conductors", allowed
     for end in bundle.near:
-        _check_ohm(f"Expected resistance of {end.name}", end.expected_ohm)
-
-
-def _check_names(bundle: Bundle) -> None:
-    for place in PLACES:
-        ends: Sequence[NearEnd | FarEnd] = bundle.near if place == "near" else bundle.far
-        names = [end.name for end in ends] + list(bundle.references)
+        yield _ohms(f"Expected resistance of {end.name}", end.expected_ohm)
+    for place, names in bundle._names.items():
         for name, count in Counter(names).items():
-            if count > 1:
-                raise BundleError(
-                    f"'{name}' is named {count} times at the {place} place",
-                    "Give every end and every reference a name of its own",
-                )
-            if not name.strip():
-                raise BundleError(
-                    f"An end at the {place} place has no name", "Name it by its tag or end mark"
-                )
-        if RACEWAY in [end.name for end in ends]:
-            raise BundleError(
-                f"An end at the {place} place is called '{RACEWAY}'",
-                "That word is the metal raceway; give it as a reference",
-            )
-
-
-def _check_options(bundle: Bundle) -> None:
-    allowed: dict[str, tuple[object, ...]] = {
-        "start": PLACES,
-        "joins": ("any", "pairs"),
-        "screen": ("auto", "first", "none"),
-        "crew": (1, 2),
-    }
-    for option, values in allowed.items():
+            told = f"'{name}' is named {count} times at the {place} place"
+            yield count > 1, told, "Give every end and every reference a name of its own"
+            no_name = f"An end at the {place} place has no name"
+            yield not name.strip(), no_name, "Name it by its tag or end mark"
+        told = f"An end at the {place} place is called '{RACEWAY}'"
+        is_raceway = RACEWAY in names[: bundle.size]
+        yield is_raceway, told, "That word is the metal raceway; give it as a reference"
+    for option, values in _OPTIONS.items():
         value = getattr(bundle, option)
-        if value not in values:
-            shown = " or ".join(str(one) for one in values)
-            raise BundleError(f"{option} is '{value}'", f"It must be {shown}")
-    _check_ohm("Leads' resistance", bundle.leads_ohm)
-    _check_ohm("The highest closed reading", bundle.closed_below_ohm)
+        yield value not in values, f"{option} is '{value}'", f"It must be {_either(values)}"
+    yield _ohms("Leads' resistance", bundle.leads_ohm)
+    yield _ohms("The highest closed reading", bundle.closed_below_ohm)
     for ohms in bundle.resistors:
-        if not (math.isfinite(ohms) and ohms > 0):
-            raise BundleError(f"A resistor of the kit has {ohms:g} ohm", "It must be above 0")
+        is_wrong = not (math.isfinite(ohms) and ohms > 0)
+        yield is_wrong, f"A resistor of the kit has {ohms:g} ohm", "It must be above 0"
 
 
-def _check_ohm(what: str, ohms: float | None) -> None:
-    if ohms is not None and not (math.isfinite(ohms) and ohms >= 0):
-        raise BundleError(f"{what} is {ohms:g} ohm", "It must be 0 or above, or left unknown")
+_OPTIONS: dict[str, tuple[object, ...]] = {
+    "start": PLACES,
+    "joins": ("any", "pairs"),
+    "screen": ("auto", "first", "none"),
+    "crew": (1, 2),
+}
+
+
+def _either(values: tuple[object, ...]) -> str:
+    return " or ".join(map(str, values))
+
+
+def _ohms(what: str, ohms: float | None) -> tuple[bool, str, str]:
+    is_wrong = ohms is not None and not (math.isfinite(ohms) and ohms >= 0)
+    return is_wrong, f"{what} is {ohms or 0:g} ohm", "It must be 0 or above, or left unknown"

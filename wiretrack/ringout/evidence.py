@@ -55,7 +55,7 @@ class Evidence:
         return self.stages[key]
 
     def bare(self, at: Place) -> Stage | None:
-        """Return the touches made at `at` with nothing joined at the other place, if any."""
+        """Return the touches made with nothing joined at the other place, if any."""
         return self.stages.get((at, ()))
 
     def fitted_stage(self, fit: Fit | FitDiode) -> FittedStage:
@@ -192,12 +192,8 @@ class Evidence:
         own = self.joins[step.at]
         plus = None if step.plus is None else self.bundle.index(step.at, step.plus)
         volts = answer.volts if isinstance(answer, Volts) else None
-        self._sort(
-            Touch(self.count, step.at, (first, second), own, *self._read(answer), plus, volts)
-        )
-
-    def _sort(self, touch: Touch) -> None:
-        """Put a touch where it belongs: to a stage, or to something fitted."""
+        read = self._read(answer)
+        touch = Touch(self.count, step.at, (first, second), own, *read, plus, volts)
         fit, here = self.fits[other_place(touch.at)], self.fits[touch.at]
         if fit is None and here is None:
             self.stage(touch.at).add(touch)

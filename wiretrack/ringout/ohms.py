@@ -3,7 +3,7 @@
 
 A path through two conductors of an installation reads a few ohms; a path that isn't there reads
 over-range. What lies between (moisture, a coil, a lamp) proves nothing. The bounds are common
-practice, from memory: continuity sounders respond below some 50 Ω, and insulation worth the name
+practice, from memory: continuity sounders respond below some 50 Ω, and good insulation
 is above 1 MΩ. A touch runs through two conductors in series, a join and the leads: a sound twist or
 clip adds up to 0.1 Ω; a conductor's true length and temperature make up to 20 %; leads that weren't
 measured have up to 0.5 Ω.

@@ -124,10 +124,7 @@ class Planner:
             yield _single(next_confirming(probing))
 
     def _ask_again(self, stage: Stage) -> Cut | None:
-        """Return the last touch once more, if its reading was neither fish nor fowl.
-
-        That is one neither closed nor open, and a closed one that doesn't fit its path.
-        """
+        """Return the last touch again, if it was unclear or doesn't fit its path."""
         if not stage.touches or self.own or stage.is_bare:
             return None
         last = stage.touches[-1]

@@ -56,61 +56,41 @@ class Probing:
         self.stage = stage
         self.helped = known.bundle.crew == 2
         self.model = model_of(known, stage)
-        self.groups, self.candidates = self.model.groups, self.model.candidates
-        self.glue = self.model.glue
+        self._fitting = self.model.fitting
         self._known = known
-        self.components = self._ordered()
+        if self.model.ordered[0] != stage.version:
+            self.model.ordered = (stage.version, self._ordered())
+        self.components = self.model.ordered[1]
 
     def _ordered(self) -> list[int]:
         """Return the components, those with ends of the largest class first."""
-        if self.model.ordered[0] != self.stage.version:
-            self.model.ordered = (self.stage.version, self._order_anew())
-        return self.model.ordered[1]
-
-    def _order_anew(self) -> list[int]:
-        if not self.glue:
+        if not self.model.glue:
             return self.stage.in_order(self.model.order)
-        found = self.stage.components(self.glue)
-        rank = {end: seat for seat, end in enumerate(self.model.order)}
-        return sorted(found, key=lambda members: min(rank[end] for end in bits(members)))
-
-    def _whole(self, end: int) -> int:
-        """Return the component of an end, with what `glue` adds to it."""
-        if not self.glue:
-            return self.stage.component(end)
-        return next(members for members in self.components if members >> end & 1)
-
-    def _fitting(self, members: int) -> int:
-        return self.model.fitting(members)
+        found, seat = self.stage.components(self.model.glue), self.model.seat
+        return sorted(found, key=lambda members: min(seat[end] for end in bits(members)))
 
     @property
     def overfull(self) -> bool:
-        """Return whether more reads closed than the joins can explain."""
-        if len(self.components) < len(self.groups):
-            return True
-        return self._verdict(
-            "overfull", lambda: any(not self._fitting(members) for members in self.components)
+        """Whether more reads closed than the joins can explain."""
+        return len(self.components) < len(self.model.groups) or self._verdict(
+            "overfull", lambda: not all(map(self._fitting, self.components))
         )
 
     @property
-    def complete(self) -> bool:
-        """Return whether every group was found whole."""
-        return len(self.components) == len(self.groups)
-
-    @property
     def is_searched(self) -> bool:
-        """Return whether nothing more can be found out here by touching."""
+        """Whether nothing more can be found out here by touching."""
         return self.overfull or (not self.exhausted and self.next_pair() is None)
 
     @property
     def exhausted(self) -> bool:
-        """Return whether so much was touched here that readings must be wrong, or joins."""
+        """Whether so much was touched here that readings must be wrong, or joins."""
         ends = self.stage.size
         return len(self.stage.touches) >= ends * ends // 2 + SEARCH_TOUCHES * ends
 
     def next_pair(self) -> Pair | None:
         """Return the next two ends to touch, or `None` when the stage is done."""
-        if self.complete or self.exhausted or (self._told_apart and self._brief):
+        is_complete = len(self.components) == len(self.model.groups)
+        if is_complete or self.exhausted or (self._told_apart and self._known.need == 0):
             return None
         if self.helped:
             pair = self._against_the_join()
@@ -189,13 +169,8 @@ class Probing:
         return proven
 
     @property
-    def _brief(self) -> bool:
-        """Return whether nothing else has to be searched for contacts; dear to find out."""
-        return self._known.need == 0
-
-    @property
     def _told_apart(self) -> bool:
-        """Return whether the closed readings leave one grouping, of conductors proven whole."""
+        """Whether the closed readings leave one grouping, of conductors proven whole."""
         ways = self.model.structures
         if ways is None:
             return False
@@ -209,19 +184,17 @@ class Probing:
 
     def _concluded(self, parts: list[int]) -> bool:
         """Return whether all is concluded already that reading `parts` whole would show."""
-        domain = domains(parts, self.groups, self.candidates)
-        if domain is None:
-            return False
-        rows = self._known.found.of[self.stage.at]
-        return not any(
-            rows[end] & ~union(self.groups[g] for g in bits(possible))
+        groups, rows = self.model.groups, self._known.found.of[self.stage.at]
+        domain = domains(parts, groups, self.model.candidates)
+        return domain is not None and not any(
+            rows[end] & ~union(groups[g] for g in bits(possible))
             for part, possible in zip(parts, domain, strict=True)
             for end in bits(part)
         )
 
     def _opens(self, one: int, two: int) -> int:
         """Return the open touches between two components, which `glue` may have united."""
-        if not self.glue:
+        if not self.model.glue:
             return self.stage.opens(lowest(one), lowest(two))
         labels_one = {lowest(self.stage.component(end)) for end in bits(one)}
         labels_two = {lowest(self.stage.component(end)) for end in bits(two)}
@@ -230,10 +203,7 @@ class Probing:
     def _place_next(self) -> Pair | None:
         """Return the likeliest touch of the first end that isn't placed yet."""
         anchors = self._settled_before()
-        sure = True
-        done = 0
-        for anchor in anchors:
-            done |= anchor
+        sure, done = True, union(anchors)
         for members in self.components:
             if members & done:
                 continue
@@ -242,21 +212,18 @@ class Probing:
                 for anchor in anchors
                 if self._fitting(members | anchor) and not self._opens(members, anchor)
             ]
-            best = self._best_anchor(members, anchors, untouched) if untouched else None
-            if best is not None:
-                return lowest(best), lowest(members)
+            if untouched:
+                likely = self._likelihood(anchors)
+                chances = [likely.of(members, anchor) for anchor in untouched]
+                best = chances.index(max(chances))
+                if chances[best] > _NEVER:
+                    return lowest(untouched[best]), lowest(members)
             anchors.append(members)
             sure = sure and not untouched
             if sure:
-                self._remember(anchors)
+                firsts = [lowest(anchor) for anchor in anchors]
+                self.model.settled = (len(self.stage.dropped), firsts)
         return None
-
-    def _best_anchor(self, members: int, anchors: list[int], untouched: list[int]) -> int | None:
-        """Return the component that `members` most likely belong to, of those not touched yet."""
-        likely = self._likelihood(anchors)
-        chances = [likely.of(members, anchor) for anchor in untouched]
-        best = max(range(len(chances)), key=lambda i: (chances[i], -i))
-        return untouched[best] if chances[best] > _NEVER else None
 
     def _settled_before(self) -> list[int]:
         """Return the components that were settled at the last look, as they are now.
@@ -266,10 +233,8 @@ class Probing:
         state, ends = self.model.settled
         if state != len(self.stage.dropped):
             return []
-        return list(dict.fromkeys(self._whole(end) for end in ends))
-
-    def _remember(self, anchors: list[int]) -> None:
-        self.model.settled = (len(self.stage.dropped), [lowest(anchor) for anchor in anchors])
+        of = {end: members for members in self.components for end in bits(members)}
+        return list(dict.fromkeys(of[end] for end in ends))
 
     def _likelihood(self, anchors: list[int]) -> Likelihood:
         kept = self.model.likelihood
@@ -316,10 +281,10 @@ class Probing:
 
     @property
     def contradictory(self) -> bool:
-        """Return whether the components can't be placed into the groups at all."""
+        """Whether the components can't be placed into the groups at all."""
         return self._verdict(
             "contradictory",
-            lambda: domains(self.components, self.groups, self.candidates) is None,
+            lambda: domains(self.components, self.model.groups, self.model.candidates) is None,
         )
 
     def _verdict(self, name: object, judge: Callable[[], bool]) -> bool:

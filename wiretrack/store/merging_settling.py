@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.procedure import is_before, standing
+from wiretrack.procedure import is_before, way_that_counts
 from wiretrack.store.merging_conflicts import THEIRS, Conflict, Side
 from wiretrack.store.merging_fields import merged, touched
 from wiretrack.store.merging_names import key_of, value_of
@@ -47,7 +47,7 @@ def settle_results(state: State) -> None:
         )
     ):
         ways = {
-            copy: [a["id"] for a in standing(_answers(state, copy, row["id"]))]
+            copy: [a["id"] for a in way_that_counts(_answers(state, copy, row["id"]))]
             for copy in ("main", "theirs")
         }
         result = _result(ways["main"], ways["theirs"], row["mine"], row["theirs"])

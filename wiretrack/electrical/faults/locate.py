@@ -33,7 +33,7 @@ DEAD_SHORT = Input("fault", CONTACT_OHM / 2, CONTACT_OHM / 2 / 3**0.5)  # common
 
 
 @dataclass(frozen=True)
-class Place:
+class Position:
     """A distance from the near end, and the section of the line that it falls in."""
 
     section: Section
@@ -55,7 +55,7 @@ class Located:
     distance: Estimate
     low_m: float
     high_m: float
-    place: Place
+    place: Position
     reach: tuple[Section, ...]
     fault_ohm: float | None = None
 
@@ -105,14 +105,14 @@ def locate(method: str, line: Line, readings: Mapping[str, Input], good: Line = 
     return _on_line(method, line, found, fault_ohm)
 
 
-def place_at(line: Sequence[Section], distance_m: float) -> Place:
+def place_at(line: Sequence[Section], distance_m: float) -> Position:
     """Return the section of a line that a distance from its near end falls in."""
     before_m = 0.0
     for section in line[:-1]:
         if distance_m <= before_m + section.length_m:
-            return Place(section, before_m, distance_m - before_m)
+            return Position(section, before_m, distance_m - before_m)
         before_m += section.length_m
-    return Place(line[-1], before_m, distance_m - before_m)
+    return Position(line[-1], before_m, distance_m - before_m)
 
 
 def _check(method: str, readings: Mapping[str, Input], good: Line) -> None:
