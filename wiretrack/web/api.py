@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from flask import Blueprint, Response, abort, g, jsonify, make_response, request
+from flask import Blueprint, Response, abort, g, jsonify, request
 
 from wiretrack.encoding import document
 from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
@@ -120,13 +120,6 @@ def whole(sent: Any, *names: str) -> list[Any]:
         if name not in names:
             raise FieldError(name, f"{name}: There is no such field. Fields: {', '.join(names)}.")
     return [sent[name] for name in names]
-
-
-def answered(found: Any, status: int = 200) -> Response:
-    """Return a document as an answer with a status."""
-    response = make_response(jsonify(found))
-    response.status_code = status
-    return response
 
 
 def _seen() -> str | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from flask import Blueprint, Response, make_response, redirect, render_template, request
+from flask import Blueprint, jsonify, redirect, render_template, request
 
 from wiretrack.encoding import document
 from wiretrack.errors import FieldError, NotFoundError
@@ -16,10 +16,10 @@ from wiretrack.tasks.identify.ringing import ring_out_cautions
 from wiretrack.tasks.identify.settings import GEAR, GearAsked
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.web.access import needs, who
-from wiretrack.web.api import answered, body, whole
+from wiretrack.web.api import body, whole
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import Outcome, Work, address_of, number_asked, take_answer
+from wiretrack.web.shared import Outcome, Work, address_of, number_asked
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -46,7 +46,7 @@ def one(pull: str) -> str | AnyResponse:
         if ringout_state.version_of(registry, pull) is None:
             return _begin_form(registry, pull)
         state = ringout_state.state(registry, pull)
-    return _page(Outcome(state))
+    return RINGOUT.page(Outcome(state))
 
 
 @pages.get("/ringouts/<pull>/again")
@@ -59,11 +59,7 @@ def again(pull: str) -> str:
 @pages.get("/ringouts/<pull>/step")
 def step(pull: str) -> AnyResponse:
     """Return the step alone, for a page that is open already; 304 while nothing changed."""
-    with for_reading() as registry:
-        version = ringout_state.version_of(registry, pull) or ""
-        if version in request.if_none_match.as_set():
-            return Response(status=304)
-        return _step(Outcome(ringout_state.state(registry, pull)))
+    return RINGOUT.part_now(pull)
 
 
 @pages.post("/ringouts/<pull>/begin")
@@ -97,7 +93,7 @@ def answer(pull: str) -> Any:
     """Take the answer to the step that the page shows."""
     typed = request.form.get("typed", "") or request.form.get("ohms", "")
     seen = request.form.get("seen", "")
-    return take_answer(_work(pull), lambda r: ringout_state.answer(r, pull, seen, typed, who()))
+    return RINGOUT.take(pull, lambda r: ringout_state.answer(r, pull, seen, typed, who()))
 
 
 @pages.post("/ringouts/<pull>/corrections")
@@ -107,9 +103,7 @@ def correct(pull: str) -> Any:
     form = request.form
     typed, seen = form.get("typed", "") or form.get("ohms", ""), form.get("seen", "")
     number = int(form["number"]) if form.get("number", "").isdecimal() else 0
-    return take_answer(
-        _work(pull), lambda r: ringout_state.correct(r, pull, seen, number, typed, who())
-    )
+    return RINGOUT.take(pull, lambda r: ringout_state.correct(r, pull, seen, number, typed, who()))
 
 
 @pages.post("/ringouts/<pull>/undo")
@@ -117,7 +111,7 @@ def correct(pull: str) -> Any:
 def undo(pull: str) -> Any:
     """Take the last step back, whatever it was, so that it is asked again."""
     seen = request.form.get("seen", "")
-    return take_answer(_work(pull), lambda r: ringout_state.undo(r, pull, seen, who()))
+    return RINGOUT.take(pull, lambda r: ringout_state.undo(r, pull, seen, who()))
 
 
 @pages.post("/ringouts/<pull>/gear")
@@ -126,9 +120,7 @@ def switch(pull: str) -> Any:
     """Go on with other gear or crew from the step on that the page shows."""
     form = request.form
     seen = form.get("seen", "")
-    return take_answer(
-        _work(pull), lambda r: ringout_state.switch(r, pull, _gear(form), seen, who())
-    )
+    return RINGOUT.take(pull, lambda r: ringout_state.switch(r, pull, _gear(form), seen, who()))
 
 
 @pages.get("/ringouts/<pull>/log")
@@ -143,7 +135,7 @@ def as_json(pull: str) -> Any:
     """Return the state of a ring-out as JSON."""
     with for_reading() as registry:
         state = ringout_state.state(registry, pull)
-    return answered(document(state))
+    return jsonify(document(state))
 
 
 @pages.post("/api/ringouts/<pull>/answers")
@@ -155,7 +147,7 @@ def answer_json(pull: str) -> Any:
         if not isinstance(value, str):
             raise FieldError(name, f"{name}: It is not text.")
     with for_writing() as registry:
-        return answered(document(ringout_state.answer(registry, pull, seen, typed, who())))
+        return jsonify(document(ringout_state.answer(registry, pull, seen, typed, who())))
 
 
 @pages.post("/api/ringouts/<pull>/gear")
@@ -175,7 +167,7 @@ def switch_json(pull: str) -> Any:
             raise FieldError(name, f"{name}: It is not {told}.")
     with for_writing() as registry:
         asked = GearAsked(**wanted)
-        return answered(document(ringout_state.switch(registry, pull, asked, seen, who())))
+        return jsonify(document(ringout_state.switch(registry, pull, asked, seen, who())))
 
 
 _GEAR_TYPES: dict[str, tuple[type, str]] = {
@@ -200,28 +192,7 @@ def _gear(form: Mapping[str, str]) -> GearAsked:
     )
 
 
-def _work(pull: str) -> Work:
-    return Work(
-        "step",
-        lambda registry: ringout_state.state(registry, pull),
-        _page,
-        _step,
-        lambda state: address_of("ringout", state.pull),
-    )
-
-
-def _page(outcome: Outcome) -> AnyResponse:
-    page = _shown("ringout.html", outcome, cautions=ring_out_cautions())
-    return make_response(page, outcome.status)
-
-
-def _step(outcome: Outcome) -> AnyResponse:
-    response = make_response(_shown("ringout_step.html", outcome), outcome.status)
-    response.set_etag(outcome.state.version)
-    return response
-
-
-def _shown(template: str, outcome: Outcome, **more: Any) -> str:
+def _shown(template: str, outcome: Outcome) -> str:
     """Return the step as it stands; of what can't be taken the fault and the text too."""
     form = request.form if outcome.fault else {}
     correcting = form.get("number", "")
@@ -238,8 +209,11 @@ def _shown(template: str, outcome: Outcome, **more: Any) -> str:
         gear=form if changing else document(outcome.state.gear),
         gear_faults={outcome.field: outcome.fault} if outcome.field else {},
         instruments=meters,
-        **more,
+        cautions=ring_out_cautions(),
     )
+
+
+RINGOUT = Work("ringout", "step", "pull", ringout_state.state, ringout_state.version_of, _shown)
 
 
 def _begin_form(registry: Registry, pull: str, **extra: Any) -> str:

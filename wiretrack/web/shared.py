@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from flask import redirect, request
+from flask import Response, make_response, redirect, request
 
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError, NotFoundError
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.web.failures import said
-from wiretrack.web.registries import for_writing
+from wiretrack.web.registries import for_reading, for_writing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from werkzeug.wrappers import Response
+    from werkzeug.wrappers import Response as AnyResponse
 
     from wiretrack.store.store import Registry
 
@@ -75,33 +75,53 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Work:
-    """Work that is done a step at a time: how it is now, its page, the step alone, its address."""
+    """Work that is done a step at a time: how it is read and `shown`, the parts of its address.
 
+    `name` is that of its page (and of its template, that of a step alone has ``_step`` behind it),
+    `step` what a step is called, `code` the field of its state that its address ends in.
+    """
+
+    name: str
     step: str
-    now: Callable[[Registry], Any]
-    page: Callable[[Outcome], Response]
-    part: Callable[[Outcome], Response]
-    address: Callable[[Any], str]
+    code: str
+    now: Callable[[Registry, str], Any]
+    version: Callable[[Registry, str], str | None]
+    shown: Callable[[str, Outcome], str]
 
+    def page(self, outcome: Outcome) -> AnyResponse:
+        """Return the whole page."""
+        return make_response(self.shown(f"{self.name}.html", outcome), outcome.status)
 
-def take_answer(work: Work, take: Callable[[Registry], Any]) -> Response:
-    """Return what follows an answer: the step for a page that is open, else the page."""
-    outcome = _outcome(work, take)
-    if request.headers.get("X-Part"):
-        return work.part(outcome)
-    if outcome.fault is None:
-        return redirect(work.address(outcome.state), 303)
-    return work.page(outcome)
+    def part(self, outcome: Outcome) -> AnyResponse:
+        """Return the step alone, for a page that is open already."""
+        response = make_response(self.shown(f"{self.name}_step.html", outcome), outcome.status)
+        response.set_etag(outcome.state.version)
+        return response
 
+    def part_now(self, what: str) -> AnyResponse:
+        """Return the step that stands now, alone; 304 while nothing changed."""
+        with for_reading() as registry:
+            if (self.version(registry, what) or "") in request.if_none_match.as_set():
+                return Response(status=304)
+            return self.part(Outcome(self.now(registry, what)))
 
-def _outcome(work: Work, take: Callable[[Registry], Any]) -> Outcome:
-    with for_writing() as registry:
-        try:
-            return Outcome(take(registry))
-        except NotFoundError:
-            raise
-        except ChangedMeanwhileError:
-            return Outcome(work.now(registry), 409, MEANWHILE.format(work.step))
-        except BadInputError as error:
-            field = error.field if isinstance(error, FieldError) else ""
-            return Outcome(work.now(registry), 422, said(error), field)
+    def take(self, what: str, answer: Callable[[Registry], Any]) -> AnyResponse:
+        """Return what follows an answer: the step for a page that is open, else the page."""
+        outcome = self._outcome(what, answer)
+        if request.headers.get("X-Part"):
+            return self.part(outcome)
+        if outcome.fault is None:
+            return redirect(address_of(self.name, getattr(outcome.state, self.code)), 303)
+        return self.page(outcome)
+
+    def _outcome(self, what: str, answer: Callable[[Registry], Any]) -> Outcome:
+        with for_writing() as registry:
+            try:
+                return Outcome(answer(registry))
+            except NotFoundError:
+                raise
+            except ChangedMeanwhileError:
+                return Outcome(self.now(registry, what), 409, MEANWHILE.format(self.step))
+            except BadInputError as error:
+                field = error.field if isinstance(error, FieldError) else ""
+                return Outcome(self.now(registry, what), 422, said(error), field)

@@ -8,7 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from flask import Blueprint, Response, make_response, redirect, render_template, request, session
+from flask import Blueprint, redirect, render_template, request, session
 
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError, FaultLocationError, FieldError
@@ -24,7 +24,7 @@ from wiretrack.tasks.trouble.search import Answer
 from wiretrack.web.access import needs, who
 from wiretrack.web.failures import LABELS, field_at_fault, said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import Outcome, Work, address_of, take_answer
+from wiretrack.web.shared import Outcome, Work, address_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -96,7 +96,7 @@ def one(circuit: str) -> AnyResponse:
             state = searching.status(registry, circuit)
         except FaultLocationError:
             return redirect(f"{address_of('trouble', circuit)}", 303)
-    return _search_page(Outcome(state))
+    return SEARCH.page(Outcome(state))
 
 
 @pages.post("/searches/<circuit>/cautions")
@@ -111,10 +111,7 @@ def confirm(circuit: str) -> AnyResponse:
 @pages.get("/searches/<circuit>/step")
 def step(circuit: str) -> AnyResponse:
     """Return the question alone, for a page that is open already; 304 while nothing changed."""
-    with for_reading() as registry:
-        if searching.version(registry, circuit) in request.if_none_match.as_set():
-            return Response(status=304)
-        return _step(Outcome(searching.status(registry, circuit)))
+    return SEARCH.part_now(circuit)
 
 
 @pages.post("/searches/<circuit>/answers")
@@ -154,35 +151,17 @@ def _answer() -> Answer:
 
 def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], Search]) -> AnyResponse:
     given = {"who": who(), "seen": request.form.get("seen", "")}
-    return take_answer(_work(circuit), lambda registry: take(registry, given))
+    return SEARCH.take(circuit, lambda registry: take(registry, given))
 
 
-def _work(circuit: str) -> Work:
-    return Work(
-        "question",
-        lambda registry: searching.status(registry, circuit),
-        _search_page,
-        _step,
-        lambda state: address_of("search", state.circuit),
-    )
-
-
-def _search_page(outcome: Outcome) -> AnyResponse:
-    state = outcome.state
+def _shown(template: str, outcome: Outcome) -> str:
+    state, fault = outcome.state, outcome.fault
     confirmed = state.next is None or state.circuit in session.get("searches", ())
-    return _shown("search.html", outcome, confirmed=confirmed)
+    typed = request.form if fault else {}
+    return render_template(template, state=state, fault=fault, typed=typed, confirmed=confirmed)
 
 
-def _step(outcome: Outcome) -> AnyResponse:
-    response = _shown("search_step.html", outcome)
-    response.set_etag(outcome.state.version)
-    return response
-
-
-def _shown(template: str, outcome: Outcome, **more: Any) -> Response:
-    typed, fault = request.form if outcome.fault else {}, outcome.fault
-    page = render_template(template, state=outcome.state, fault=fault, typed=typed, **more)
-    return make_response(page, outcome.status)
+SEARCH = Work("search", "question", "circuit", searching.status, searching.version, _shown)
 
 
 @dataclass(frozen=True)
