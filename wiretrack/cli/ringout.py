@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import json_option, opened, person
+from wiretrack.cli.options import Answer, answers, open_site
 from wiretrack.cli.output import print_json, say
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
@@ -18,7 +18,8 @@ from wiretrack.errors import BadInputError, ChangedMeanwhileError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.tasks.identify.ringing import Ringing, RingoutStatus
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.identify.ringing import Ringing
 
 
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
@@ -58,11 +59,11 @@ ASKED = (
 )
 
 
-def asked_for(function: Callable[..., None]) -> Callable[..., None]:
+def asked_for(command: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options of a ring-out to a command."""
     for option in reversed(ASKED):
-        function = option(function)
-    return function
+        option(command)
+    return command
 
 
 @click.group()
@@ -70,7 +71,7 @@ def ringout() -> None:
     """Find which end belongs to which by continuity."""
 
 
-@ringout.command("run")
+@ringout.command()
 @click.argument("pull")
 @asked_for
 @click.option("--instrument", help="Code of the meter, for the record.")
@@ -84,120 +85,93 @@ def ringout() -> None:
 @click.pass_obj
 def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     """Ring out PULL between two boxes, in the fewest walks; stop and go on at any time."""
-    from wiretrack.tasks.identify.request import Wanted
-    from wiretrack.tasks.identify.ringing import Ringing
-
     if asked["again"] and asked["switch"]:
         raise BadInputError("--again begins anew, --switch goes on. Give one of them.")
-    with opened(db) as registry:
-        ringing = Ringing.begin(registry, Wanted(**asked), who=person())
+    with open_site(db) as site:
+        ringing = site.ring_out(**asked)
         if jsonl:
-            _run_jsonl(ringing, person())
+            _run_jsonl(ringing, site.who)
         else:
             from wiretrack.cli.ringout_prompts import guide
 
-            guide(ringing, person())
+            guide(ringing, site.who)
 
 
-@ringout.command("plan")
+@ringout.command()
 @click.argument("pull")
 @asked_for
-@json_option
-@click.pass_obj
-def plan(db: Path, /, as_json: bool, **asked: Any) -> None:
+@answers
+def plan(site: OpenSite, /, **asked: Any) -> Answer:
     """Compare what each method of ringing PULL out takes: walks, joins, touches."""
+    from wiretrack.cli.ringout_shown import show_plan
     from wiretrack.tasks.identify.plan import ringout_plan
     from wiretrack.tasks.identify.request import Wanted
 
-    with opened(db) as registry:
-        found = ringout_plan(registry, Wanted(**asked))
-    if as_json:
-        print_json(document(found))
-    else:
-        from wiretrack.cli.ringout_shown import show_plan
-
-        show_plan(found)
+    found = ringout_plan(site.registry, Wanted(**asked))
+    return Answer(found, lambda: show_plan(found))
 
 
-@ringout.command("status")
+@ringout.command()
 @click.argument("pull")
 @click.option("--why", metavar="TAG", help="The readings that prove what belongs to TAG.")
-@json_option
-@click.pass_obj
-def status(db: Path, pull: str, why: str | None, as_json: bool) -> None:
+@answers
+def status(site: OpenSite, pull: str, why: str | None) -> Answer:
     """Show what is matched, what is open and what contradicts in the latest ring-out of PULL."""
-    from wiretrack.tasks.identify.ringing import Ringing
-
-    with opened(db) as registry:
-        ringing = Ringing.latest(registry, pull)
-        found = ringing.status()
-        reasons = ringing.why(why) if why else []
-    if why and as_json:
-        print_json({**document(found), "why": reasons})
-    elif why:
-        say(*reasons)
-    else:
-        _show(found, as_json)
+    ringing = _latest(site, pull)
+    if why is None:
+        return _as_it_is(ringing)
+    reasons = ringing.why(why)
+    return Answer({**document(ringing.status()), "why": reasons}, lambda: say(*reasons))
 
 
-def _show(found: RingoutStatus, as_json: bool) -> None:
-    from wiretrack.cli.ringout_shown import show_status
-
-    print_json(document(found)) if as_json else show_status(found)
-
-
-@ringout.command("correct")
+@ringout.command()
 @click.argument("pull")
 @click.argument("number", type=int)
 @click.argument("answer")
-@json_option
-@click.pass_obj
-def correct(db: Path, pull: str, number: int, answer: str, as_json: bool) -> None:
+@answers
+def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
     """Supersede the answer to touch NUMBER of PULL's latest ring-out: c, o, or the ohms.
 
     The numbers are those of the record. What followed from the wrong answer is concluded anew.
     """
-    from wiretrack.tasks.identify.ringing import Ringing
-
-    with opened(db) as registry:
-        found = Ringing.latest(registry, pull).correct(number, answer, who=person()).status()
-    _show(found, as_json)
+    return _as_it_is(_latest(site, pull).correct(number, answer, who=site.who))
 
 
-@ringout.command("undo")
+@ringout.command()
 @click.argument("pull")
-@json_option
-@click.pass_obj
-def undo(db: Path, pull: str, as_json: bool) -> None:
+@answers
+def undo(site: OpenSite, pull: str) -> Answer:
     """Take back the last step of PULL's latest ring-out, so that it is asked again."""
+    return _as_it_is(_latest(site, pull).undo(who=site.who))
+
+
+def _latest(site: OpenSite, pull: str) -> Ringing:
     from wiretrack.tasks.identify.ringing import Ringing
 
-    with opened(db) as registry:
-        found = Ringing.latest(registry, pull).undo(who=person()).status()
-    _show(found, as_json)
+    return Ringing.latest(site.registry, pull)
 
 
-@ringout.command("record")
+def _as_it_is(ringing: Ringing) -> Answer:
+    from wiretrack.cli.ringout_shown import show_status
+
+    found = ringing.status()
+    return Answer(found, lambda: show_status(found))
+
+
+@ringout.command()
 @click.argument("pull")
 @click.option("--out", type=click.Path(path_type=Path), help="A printable .html file.")
-@json_option
-@click.pass_obj
-def record(db: Path, pull: str, out: Path | None, as_json: bool) -> None:
+@answers
+def record(site: OpenSite, pull: str, out: Path | None) -> Answer:
     """Show the record of PULL's latest ring-out: joins, readings, conclusions, meter, date."""
+    from wiretrack.cli.ringout_shown import show_record
     from wiretrack.tasks.identify.record import ringout_record, write_record
 
-    with opened(db) as registry:
-        found = ringout_record(registry, pull)
-    if out:
-        write_record(found, out)
-    if as_json:
-        print_json(document(found))
-    elif out:
-        say(f"Wrote {out}; print it from any browser.")
-    else:
-        from wiretrack.cli.ringout_shown import show_record
-
-        show_record(found)
+    found = ringout_record(site.registry, pull)
+    if out is None:
+        return Answer(found, lambda: show_record(found))
+    write_record(found, out)
+    return Answer(found, lambda: say(f"Wrote {out}; print it from any browser."))
 
 
 def _run_jsonl(ringing: Ringing, who: str | None) -> None:
