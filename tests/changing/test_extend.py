@@ -22,7 +22,7 @@ from wiretrack.store.loading import add_conductor
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
-from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.change.extending import Extended, Extension, Untouched, extend
 from wiretrack.tasks.describe.landing import land
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.tracing import trace
@@ -39,7 +39,7 @@ AT = "2026-05-02"
 def through(
     registry: Registry, *what: str, box: str = "C", division: Division | None = None,
     at: str = AT, **ends: Any,
-) -> dict[str, Any]:  # fmt: skip
+) -> Extended:  # fmt: skip
     said = CutEnds(**(ends or {"terminals": "TB9:1-3"}))
     wanted = Extension(what=what, through=box, division=division, ends=said, at=at)
     return extend(registry, wanted, who="cellar")
@@ -51,18 +51,18 @@ def conductor(registry: Registry, tag: str) -> Conductor:
 
 def test_of_a_cable_that_is_cut_the_near_piece_keeps_the_name(barn: Registry) -> None:
     barn.db.execute("UPDATE conductors SET cable = 'K1', core = '1' WHERE tag = ?", [L1])
-    row = through(barn, LIGHT)["cut"][0]
-    pieces = [conductor(barn, row[piece]["tag"]) for piece in ("near", "far")]
+    row = through(barn, LIGHT).cut[0]
+    pieces = [conductor(barn, getattr(row, piece).tag) for piece in ("near", "far")]
     assert [(piece.cable, piece.core) for piece in pieces] == [("K1", "1"), (None, "1")]
     assert problems(barn) == []
 
 
 def test_each_conductor_becomes_two_that_meet_in_the_box(barn: Registry) -> None:
     done = through(barn, LIGHT)
-    assert [row["tag"] for row in done["cut"]] == [format_tag(t) for t in (L1, N, PE)]
-    for row, terminal in zip(done["cut"], ("TB9:1", "TB9:2", "TB9:3"), strict=True):
+    assert [row.tag for row in done.cut] == [format_tag(t) for t in (L1, N, PE)]
+    for row, terminal in zip(done.cut, ("TB9:1", "TB9:2", "TB9:3"), strict=True):
         old, near, far = (conductor(barn, t) for t in
-                          (row["tag"], row["near"]["tag"], row["far"]["tag"]))  # fmt: skip
+                          (row.tag, row.near.tag, row.far.tag))  # fmt: skip
         assert (old.retired_at, old.retired_because) == (AT, "cut")
         assert near.follows == far.follows == old.tag
         assert (near.from_end, far.to_end) == (old.from_end, old.to_end)
@@ -76,12 +76,12 @@ def test_each_conductor_becomes_two_that_meet_in_the_box(barn: Registry) -> None
 
 
 def test_the_path_leads_through_both_pieces(barn: Registry) -> None:
-    row = through(barn, LIGHT)["cut"][0]
-    path = trace(barn, row["near"]["tag"])["path"]
+    row = through(barn, LIGHT).cut[0]
+    path = trace(barn, row.near.tag)["path"]
     assert [item["conductor"] for item in path if "conductor" in item] == [
-        row["near"]["tag"], row["far"]["tag"]]  # fmt: skip
-    assert show_conductor(barn, row["near"]["tag"])["route"] == ["W1", "W2"]
-    assert show_conductor(barn, row["far"]["tag"])["route"] == ["W3"]
+        row.near.tag, row.far.tag]  # fmt: skip
+    assert show_conductor(barn, row.near.tag)["route"] == ["W1", "W2"]
+    assert show_conductor(barn, row.far.tag)["route"] == ["W3"]
 
 
 def test_what_was_read_before_the_cut_is_shown_under_both_pieces_as_the_old_ones(
@@ -89,9 +89,9 @@ def test_what_was_read_before_the_cut_is_shown_under_both_pieces_as_the_old_ones
 ) -> None:
     before = {r["id"]: r["verdict"] for r in show_conductor(barn, L1)["readings"]}
     assert len(before) == 4
-    row = through(barn, LIGHT, terminals="TB9:1-3", lengths=("25 m,15 m",))["cut"][0]
+    row = through(barn, LIGHT, terminals="TB9:1-3", lengths=("25 m,15 m",)).cut[0]
     for piece in ("near", "far"):
-        shown = show_conductor(barn, row[piece]["tag"])
+        shown = show_conductor(barn, getattr(row, piece).tag)
         assert shown["readings"] == []
         (earlier,) = shown["earlier"]
         assert (earlier["tag"], earlier["length_m"]) == (format_tag(L1), 40.0)
@@ -102,17 +102,17 @@ def test_what_was_read_before_the_cut_is_shown_under_both_pieces_as_the_old_ones
 
 def test_stated_lengths_are_kept_and_unknown_ones_stay_unknown(barn: Registry) -> None:
     lengths = ("25 m, ?", f"{format_tag(N)}=20m,20m")
-    rows = through(barn, LIGHT, others="capped", lengths=lengths)["cut"]
-    found = [(row["near"]["length_m"], row["far"]["length_m"]) for row in rows]
+    rows = through(barn, LIGHT, others="capped", lengths=lengths).cut
+    found = [(row.near.length_m, row.far.length_m) for row in rows]
     assert found == [(25.0, None), (20.0, 20.0), (25.0, None)]
 
 
 def test_each_conductor_may_get_terminals_of_its_own(barn: Registry) -> None:
     land = (f"{L1}=S9:1,S9:2", f"{format_tag(N)}=N9")
     done = through(barn, LIGHT, land=land, others="capped")
-    assert [(row["near"]["to"], row["far"]["from"]) for row in done["cut"]] == [
+    assert [(row.near.to, row.far.from_) for row in done.cut] == [
         ("C S9:1", "C S9:2"), ("C N9", "C N9"), ("C (capped)", "C (capped)")]  # fmt: skip
-    assert done["notes"] == [
+    assert done.notes == [
         f"Open in C, as no device joins S9:1 and S9:2 in the record: LIGHT L1 ({format_tag(L1)}).",
         f"Open in C, as the ends there are capped: LIGHT PE ({format_tag(PE)}).",
     ]
@@ -122,7 +122,8 @@ def test_a_box_put_into_a_raceway_divides_it_for_every_pull(barn: Registry) -> N
     # W2 is recorded from C to B, and the pull goes through it from B to C.
     division = Division(raceway="W2", into="W2A,W2B", lengths="4 m, 5 m", bends="90,90")
     done = through(barn, LIGHT, box="X", division=division)
-    assert done["raceway"]["pulls"] == ["P"]
+    assert done.raceway
+    assert done.raceway.pulls == ["P"]
     first, second = site_of(barn).find(Raceway, "code", ["W2A", "W2B"])
     assert (first.code, first.from_enclosure, first.to_enclosure) == ("W2A", "C", "X")
     assert (second.code, second.from_enclosure, second.to_enclosure) == ("W2B", "X", "B")
@@ -133,9 +134,9 @@ def test_a_box_put_into_a_raceway_divides_it_for_every_pull(barn: Registry) -> N
     assert (first.walls_m, second.walls_m) == ((2.0,), (3.0,))
     assert document(barn).pulls[0].path == ("W1", "W2B", "W2A", "W3")
     assert show_conductor(barn, SOCKET)["route"] == ["W1", "W2B", "W2A", "W3"]
-    row = done["cut"][0]
-    assert show_conductor(barn, row["near"]["tag"])["route"] == ["W1", "W2B"]
-    assert show_conductor(barn, row["far"]["tag"])["route"] == ["W2A", "W3"]
+    row = done.cut[0]
+    assert show_conductor(barn, row.near.tag)["route"] == ["W1", "W2B"]
+    assert show_conductor(barn, row.far.tag)["route"] == ["W2A", "W3"]
 
 
 def test_lengths_that_nobody_states_are_unknown_and_walls_are_not_placed_then(
@@ -148,7 +149,7 @@ def test_lengths_that_nobody_states_are_unknown_and_walls_are_not_placed_then(
     found = {r.code: r for r in site_of(barn).all(Raceway)}
     assert [found[code].length_m for code in ("W2", "W9")] == [None, None]
     assert [found[code].bends_deg for code in ("W2", "W9")] == [None, None]
-    assert done["notes"][0] == (
+    assert done.notes[0] == (
         "The walls of W2 (at 2 m, 7 m from C) are no longer placed: the length of its first piece"
         " isn't known."
     )
@@ -157,8 +158,8 @@ def test_lengths_that_nobody_states_are_unknown_and_walls_are_not_placed_then(
 
 def test_a_conductor_that_does_not_pass_is_left_alone_and_said(barn: Registry) -> None:
     done = through(barn, "SOCKET", terminals="TB9:8")
-    assert [row["tag"] for row in done["cut"]] == [format_tag(SOCKET)]
-    assert done["untouched"] == [{"tag": format_tag(FREE), "why": "has no recorded route"}]
+    assert [row.tag for row in done.cut] == [format_tag(SOCKET)]
+    assert done.untouched == [Untouched(format_tag(FREE), "has no recorded route")]
 
 
 W2X = Division(raceway="W2", into="W2A,W2B")
@@ -238,8 +239,8 @@ def test_a_terminal_of_another_circuit_is_taken(barn: Registry) -> None:
 
 def test_both_pieces_may_lie_on_a_bus(barn: Registry) -> None:
     done = through(barn, L1, SOCKET, box="B", terminals="BAR:1,BAR:1")
-    assert len(done["cut"]) == 2
-    assert done["notes"] == []
+    assert len(done.cut) == 2
+    assert done.notes == []
 
 
 def test_a_new_box_must_be_new_and_its_place_said(barn: Registry) -> None:
@@ -255,20 +256,20 @@ def test_a_new_box_must_be_new_and_its_place_said(barn: Registry) -> None:
 
 
 def test_a_cut_conductor_is_not_cut_again_but_its_pieces_are(barn: Registry) -> None:
-    row = through(barn, L1, terminals="TB9:1")["cut"][0]
+    row = through(barn, L1, terminals="TB9:1").cut[0]
     with pytest.raises(RetiredError) as caught:
         through(barn, L1, box="B", terminals="T:1")
-    near, far = row["near"]["tag"], row["far"]["tag"]
+    near, far = row.near.tag, row.far.tag
     assert told(caught.value) == (
         f"{TAG1} was cut in two on {AT}. Take what follows it: {near} or {far}."
     )
     with pytest.raises(BadInputError, match=f"^{near} came of {TAG1} on {AT}, so it can't have"):
         through(barn, near, box="B", terminals="T:1", at="2000-01-01")
-    again = through(barn, near, box="B", terminals="T:1")["cut"][0]
-    record = show_conductor(barn, again["near"]["tag"])
+    again = through(barn, near, box="B", terminals="T:1").cut[0]
+    record = show_conductor(barn, again.near.tag)
     assert [old["tag"] for old in record["earlier"]] == [near, TAG1]
     place = show_conductor(barn, L1)["retired"]["in_its_place"]
-    assert place == [again["near"]["tag"], again["far"]["tag"], far]
+    assert place == [again.near.tag, again.far.tag, far]
 
 
 def test_a_failure_half_way_leaves_nothing_done(
@@ -296,7 +297,7 @@ def test_a_ring_out_under_way_that_names_what_was_cut_is_named(barn: Registry) -
     settings = {"near": [{"name": TAG1}, {"name": format_tag(N)}]}
     about = {"pull": "P", "near": "A", "far": "D"}
     procedures.start(barn, RINGOUT, about, settings, after=None)
-    assert through(barn, L1, others="capped")["notes"][0] == (
+    assert through(barn, L1, others="capped").notes[0] == (
         f"The ring-out of P under way names {TAG1}. Begin it anew."
     )
 

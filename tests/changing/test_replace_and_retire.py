@@ -17,7 +17,7 @@ from wiretrack.store import label_log
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+from wiretrack.tasks.change.replacing import Replaced, Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
 from wiretrack.tasks.find.conductors import show_conductor
@@ -32,9 +32,9 @@ AT = "2026-05-02"
 TAG1 = format_tag(L1)
 
 
-def replaced(registry: Registry, **more: Any) -> tuple[Conductor, Conductor, dict[str, Any]]:
+def replaced(registry: Registry, **more: Any) -> tuple[Conductor, Conductor, Replaced]:
     done = replace_conductor(registry, Replacement(tag=L1, at=AT, **more), who="cellar")
-    tags = [parse_tag(done[key]) for key in ("follows", "tag")]
+    tags = [parse_tag(getattr(done, key)) for key in ("follows", "tag")]
     old, new = (site_of(registry).one(Conductor, tag) for tag in tags)
     return old, new, done
 
@@ -49,8 +49,8 @@ def test_the_new_one_is_where_the_old_one_was_and_the_rest_is_unknown(barn: Regi
     assert (new.circuit, new.function, new.pull) == (old.circuit, old.function, old.pull)
     assert (new.size, new.colour) == ("4 mm2", "BN")
     assert [new.metal, new.insulation, new.strands, new.length_m, new.note] == [None] * 5
-    assert done["taken_over"] == []
-    assert "length_m" in done["unknown"]
+    assert done.taken_over == []
+    assert "length_m" in done.unknown
     assert problems(barn) == []
 
 
@@ -61,7 +61,7 @@ def test_like_for_like_takes_over_what_such_a_conductor_shares_but_not_its_lengt
     for name in ("size", "metal", "insulation", "colour"):
         assert getattr(new, name) == getattr(old, name)
     assert (new.strands, new.length_m, new.note) == (7, None, None)
-    assert done["taken_over"] == ["size", "metal", "insulation", "colour"]
+    assert done.taken_over == ["size", "metal", "insulation", "colour"]
 
 
 def test_a_new_wire_is_no_core_of_the_old_cable(barn: Registry) -> None:
@@ -76,7 +76,7 @@ def test_no_reading_is_taken_over_so_every_test_is_owed(barn: Registry) -> None:
     tag = str(new.tag)
     owed = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert {("continuity", tag), ("insulation", tag), ("voltage", tag)} <= owed
-    assert {tag} <= {t["subject"] for t in done["tests_owed"]}
+    assert {tag} <= {t.subject for t in done.tests_owed}
     assert show_conductor(barn, tag)["readings"] == []
     assert len(show_conductor(barn, tag)["earlier"][0]["readings"]) == 4
 
@@ -84,7 +84,7 @@ def test_no_reading_is_taken_over_so_every_test_is_owed(barn: Registry) -> None:
 def test_a_replaced_one_that_stays_in_its_raceway_is_abandoned(barn: Registry) -> None:
     old, _, done = replaced(barn, same=True, abandoned=True)
     assert old.retired_because == "abandoned"
-    assert "may still be live" in done["cautions"][0]
+    assert "may still be live" in done.cautions[0]
 
 
 @pytest.mark.parametrize(
@@ -124,8 +124,8 @@ def test_a_change_in_the_future_is_refused(barn: Registry) -> None:
 
 def test_readings_dated_after_the_change_are_remarked(barn: Registry) -> None:
     """The barn was read on 2026-03-01."""
-    assert replaced(barn, size="4 mm2")[2]["notes"] == []
-    told = retire(barn, N, abandoned=False, at="2020-01-01")["notes"]
+    assert replaced(barn, size="4 mm2")[2].notes == []
+    told = retire(barn, N, abandoned=False, at="2020-01-01").notes
     tag = format_tag(N)
     assert f"Read after 2020-01-01, by the record: {tag}. One of the days is wrong." in told
 
@@ -162,13 +162,13 @@ def test_nothing_is_changed_before_it_was_there(
 def test_a_circuit_is_retired_with_all_its_conductors(barn: Registry) -> None:
     retire(barn, "SOCKET", abandoned=False, at="2026-05-02 10:00")  # it would need N and PE
     done = retire(barn, "light", abandoned=False, at="2026-05-02 10:15", who="cellar")
-    assert (done["what"], done["code"], len(done["conductors"])) == ("circuit", "LIGHT", 3)
+    assert (done.what, done.code, len(done.conductors)) == ("circuit", "LIGHT", 3)
     gone = site_of(barn).at(Conductor, "circuit", "LIGHT")
     assert [conductor.retired_because for conductor in gone] == ["removed"] * 3
     circuit = site_of(barn).one(Circuit, "LIGHT")
     assert circuit.retired_at is not None
     assert circuit.retired_at.startswith("2026-05-02T")
-    assert done["notes"] == [
+    assert done.notes == [
         "Nothing is landed any more on A Q1:2, D TB1:1, A N:1, D TB1:2, A PE:1, D PE:1."
     ]
     assert problems(barn) == []
@@ -195,7 +195,7 @@ def test_labels_on_abandoned_conductors_are_to_be_taken_off(barn: Registry) -> N
     printed = {"tag": N, "end": "to", "form": "wrap", "stock": "s", "legend": {"circuit": "LIGHT"}}
     label_log.add_prints(barn, [printed])
     done = retire(barn, N, abandoned=True, at=AT)
-    assert [(row.tag, row.end, row.place) for row in done["take_off"]] == [
+    assert [(row.tag, row.end, row.place) for row in done.take_off] == [
         (format_tag(N), "to", "D TB1:2")]  # fmt: skip
 
 

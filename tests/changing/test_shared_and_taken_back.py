@@ -20,7 +20,7 @@ from wiretrack.tasks.change.retiring import retire, take_back
 from wiretrack.tasks.describe.sites import new_site
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
 
@@ -80,9 +80,9 @@ def _fill(registry: Registry, *conductors: Conductor) -> None:
     )
 
 
-def _stays(registry: Registry, circuit: str) -> dict[str, list[str]]:
+def _stays(registry: Registry, circuit: str) -> dict[str, Sequence[str]]:
     done = retire(registry, circuit, abandoned=False)
-    return {row["function"]: row["needed_by"] for row in done["stays"]}
+    return {row.function: row.needed_by for row in done.stays}
 
 
 def test_a_circuit_that_nobody_else_needs_is_retired_whole(registry: Registry) -> None:
@@ -116,8 +116,8 @@ def test_one_conductor_is_retired_when_asked_for_and_who_needs_it_is_said(
 ) -> None:
     _fill(registry, *WIRES, *ON_FROM_B)
     done = retire(registry, _tag("SHAR03"), abandoned=False)
-    assert any("is retired, but SOCKET needs it." in note for note in done["notes"])
-    assert len(done["conductors"]) == 1
+    assert any("is retired, but SOCKET needs it." in note for note in done.notes)
+    assert len(done.conductors) == 1
 
 
 def _without_history(registry: Registry) -> object:

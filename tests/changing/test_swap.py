@@ -38,7 +38,7 @@ def end(registry: Registry, tag: str, side: str = "to_end") -> End:
 
 def test_terminals_change_places_and_end_marks_stay(barn: Registry) -> None:
     done = swap(barn, (L1, N), "D", at=AT, who="cellar")
-    assert [(e["tag"], e["terminal"], e["mark"]) for e in done["ends"]] == [
+    assert [(e.tag, e.terminal, e.mark) for e in done.ends] == [
         (TAG1, "TB1:2", "1"), (TAG2, "TB1:1", "2")]  # fmt: skip
     assert (end(barn, L1).terminal, end(barn, N).terminal) == ("TB1:2", "TB1:1")
     assert end(barn, L1, "from_end").terminal == "Q1:2"
@@ -55,7 +55,7 @@ def test_end_marks_change_places_where_the_ring_out_took_one_for_the_other(barn:
 def test_ends_that_are_not_landed_yet_have_only_marks_to_exchange(barn: Registry) -> None:
     for tag in (L1, N):
         changing.land_end(barn, tag, "to", "loose")
-    assert swap(barn, (L1, N), "D", at=AT)["marks"] is True
+    assert swap(barn, (L1, N), "D", at=AT).marks is True
     assert (end(barn, L1).mark, end(barn, N).mark) == ("2", "1")
 
 
@@ -65,7 +65,7 @@ def test_readings_stay_with_their_conductor_and_those_by_the_landing_are_owed_ag
     before = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert before == set()
     done = swap(barn, (L1, N), "D", at=AT)
-    stale = [(r["tag"], r["kind"]) for r in done["stale_readings"]]
+    stale = [(r.tag, r.kind) for r in done.stale_readings]
     assert stale == [(TAG1, "continuity"), (TAG2, "continuity"), (TAG1, "voltage")]
     owed = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert owed == {("continuity", TAG1), ("continuity", TAG2), ("voltage", TAG1)}
@@ -136,5 +136,5 @@ def test_labels_of_both_are_untrue_after_it(barn: Registry) -> None:
         label_log.add_prints(barn, [row])
         place_labels(barn, Ends(tag, "to"))
     done = swap(barn, (L1, N), "D", at=AT)
-    due = {(r.tag, r.end): r.why for r in done["labels_due"]}
+    due = {(r.tag, r.end): r.why for r in done.labels_due}
     assert due[TAG1, "to"] == due[TAG2, "to"] == "label no longer true"

@@ -22,7 +22,7 @@ from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.cut_ends import CutEnds
-from wiretrack.tasks.change.extending import Extension, extend
+from wiretrack.tasks.change.extending import Extended, Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.landing import Sure, land
@@ -64,7 +64,7 @@ HOIST_L1 = "6TS-TT6B"
 
 
 @pytest.fixture
-def cut(mill: Registry) -> dict[str, Any]:
+def cut(mill: Registry) -> Extended:
     """The hoist's conductors cut in PB2, the last pull point before the jetty."""
     ends = CutEnds(terminals="TB1:1-3,PE:1")
     return extend(mill, Extension(what=("HOIST",), through="PB2", ends=ends, at=AT))
@@ -102,10 +102,10 @@ def card_of(registry: Registry, box: str) -> BoxCard:
 
 
 def test_cut_conductors_are_in_no_list_of_work_and_their_pieces_are(
-    mill: Registry, cut: dict[str, Any]
+    mill: Registry, cut: Extended
 ) -> None:
-    old = {row["tag"] for row in cut["cut"]}
-    new = {row[piece]["tag"] for row in cut["cut"] for piece in ("near", "far")}
+    old = {row.tag for row in cut.cut}
+    new = {getattr(row, piece).tag for row in cut.cut for piece in ("near", "far")}
     for where, named in everything_named(mill, "HOIST").items():
         assert not named & old, where
         assert named & new or where == "ring-out", where  # no piece runs from BYP to JT1
@@ -142,8 +142,8 @@ def test_abandoned_conductors_take_their_room_in_the_raceway(
     assert ("3 of them abandoned" in fill.reason) is abandoned
 
 
-def test_a_cut_does_not_change_the_fill(mill: Registry, cut: dict[str, Any]) -> None:
-    assert cut["cut"]
+def test_a_cut_does_not_change_the_fill(mill: Registry, cut: Extended) -> None:
+    assert cut.cut
     (fill,) = [r for r in check(mill, "W16") if (r.rule, r.subject) == ("raceway-fill", "W16")]
     assert fill.figure == pytest.approx(23.79, abs=0.005)
 
@@ -167,7 +167,7 @@ def test_a_conduit_body_on_a_site_of_the_nec_is_said_to_need_its_volume(mill: Re
     """NEC 314.16(C)(2) (reprint): splices only in conduit bodies marked with their volume."""
     ends = CutEnds(others="capped")
     at_body, in_box = (
-        extend(mill, Extension(what=(what,), through=box, ends=ends, at=AT))["notes"]
+        extend(mill, Extension(what=(what,), through=box, ends=ends, at=AT)).notes
         for what, box in (("HOIST", "LB3"), ("PUMP", "PB2"))
     )
     assert any("NEC 2023 314.16(C)(2)" in note for note in at_body)
@@ -191,18 +191,17 @@ ON_ONE_CONDUCTOR: list[Callable[[Registry, str], object]] = [
 
 @pytest.mark.parametrize("use", ON_ONE_CONDUCTOR)
 def test_work_on_a_cut_conductor_is_refused_and_its_pieces_are_named(
-    mill: Registry, cut: dict[str, Any], use: Callable[[Registry, str], object]
+    mill: Registry, cut: Extended, use: Callable[[Registry, str], object]
 ) -> None:
-    row = next(row for row in cut["cut"] if row["tag"] == HOIST_L1)
+    row = next(row for row in cut.cut if row.tag == HOIST_L1)
     with pytest.raises(RetiredError) as caught:
         use(mill, HOIST_L1)
     assert str(caught.value) == (
-        f"{HOIST_L1} was cut in two on {AT}."
-        f" Take what follows it: {row['near']['tag']} or {row['far']['tag']}."
+        f"{HOIST_L1} was cut in two on {AT}. Take what follows it: {row.near.tag} or {row.far.tag}."
     )
 
 
-def test_a_reading_taken_before_the_cut_may_come_late(mill: Registry, cut: dict[str, Any]) -> None:
+def test_a_reading_taken_before_the_cut_may_come_late(mill: Registry, cut: Extended) -> None:
     count = len(show_conductor(mill, HOIST_L1)["readings"])
     text = {"subject": HOIST_L1, "kind": "continuity", "value": "0.3 ohm"}
     log_reading(mill, ReadingText(**text, at="2026-05-02T08:00:00+00:00"))
@@ -213,7 +212,7 @@ def test_a_reading_taken_before_the_cut_may_come_late(mill: Registry, cut: dict[
     with pytest.raises(FieldError) as caught:
         post_reading(mill, {**late, "at": "2026-05-03T08:00:00+00:00"})
     assert caught.value.field == "subject"
-    assert cut["cut"][0]["near"]["tag"] in str(caught.value) or "was cut" in str(caught.value)
+    assert cut.cut[0].near.tag in str(caught.value) or "was cut" in str(caught.value)
 
 
 def test_an_abandoned_conductor_may_be_tested_with_a_caution(mill: Registry) -> None:
@@ -223,7 +222,7 @@ def test_an_abandoned_conductor_may_be_tested_with_a_caution(mill: Registry) -> 
 
 
 def test_find_shows_what_is_in_service_first_and_says_what_is_retired(
-    mill: Registry, cut: dict[str, Any]
+    mill: Registry, cut: Extended
 ) -> None:
     hits = [hit for hit in find(mill, "hoist L1") if hit.what == "conductor"]
     assert len(hits) >= 3
@@ -240,15 +239,15 @@ def test_old_labels_are_to_be_taken_off_until_the_new_ones_are_on(
     print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
     ends = CutEnds(others="capped")
     done = extend(mill, Extension(what=(HOIST_L1,), through="PB2", ends=ends, at=AT))
-    (row,) = done["cut"]
-    outer = {(row["near"]["tag"], "from"), (row["far"]["tag"], "to")}
+    (row,) = done.cut
+    outer = {(row.near.tag, "from"), (row.far.tag, "to")}
     off = {(r.tag, r.end) for r in label_due(mill) if r.take_off == HOIST_L1}
-    assert off == outer == {(r.tag, r.end) for r in done["labels_due"] if r.take_off}
+    assert off == outer == {(r.tag, r.end) for r in done.labels_due if r.take_off}
     for piece in ("near", "far"):
-        print_to_file(mill, row[piece]["tag"], "flag-90x25-a4", tmp_path / f"{piece}.pdf")
-        assert {r.take_off for r in label_due(mill, row[piece]["tag"])} >= {HOIST_L1}
+        print_to_file(mill, getattr(row, piece).tag, "flag-90x25-a4", tmp_path / f"{piece}.pdf")
+        assert {r.take_off for r in label_due(mill, getattr(row, piece).tag)} >= {HOIST_L1}
     known = Sure(new_terminal=True)  # so that it is known which end it is
-    land(mill, row["far"]["tag"], End(enclosure="JT1", terminal="TB9:1"), sure=known)
+    land(mill, row.far.tag, End(enclosure="JT1", terminal="TB9:1"), sure=known)
     for tag, _ in outer:
         place_labels(mill, Ends(tag))
     assert not {r.tag for r in label_due(mill)} & {tag for tag, _ in outer}
@@ -260,8 +259,8 @@ def test_labels_that_were_drawn_out_with_their_conductor_are_not_looked_for(
 ) -> None:
     print_to_file(mill, HOIST_L1, "flag-90x25-a4", tmp_path / "old.pdf")
     done = replace_conductor(mill, Replacement(tag=HOIST_L1, same=True, at=AT))
-    assert [r.take_off for r in done["labels_due"]] == [None, None]
-    assert done["take_off"] == []
+    assert [r.take_off for r in done.labels_due] == [None, None]
+    assert not done.take_off
 
 
 def test_a_photograph_of_an_old_label_leads_to_its_record_and_on(
@@ -275,25 +274,25 @@ def test_a_photograph_of_an_old_label_leads_to_its_record_and_on(
     (found,) = scan(mill, picture)
     record = found["record"]
     assert (found["tag"], record["retired"]["because"]) == (HOIST_L1, "cut")
-    pieces = [done["cut"][0][piece]["tag"] for piece in ("near", "far")]
+    pieces = [getattr(done.cut[0], piece).tag for piece in ("near", "far")]
     assert record["retired"]["in_its_place"] == pieces
 
 
 def test_the_page_of_an_old_label_links_to_what_follows(
-    mill: Registry, mill_path: Path, cut: dict[str, Any]
+    mill: Registry, mill_path: Path, cut: Extended
 ) -> None:
     codes = (Code("lantern-moss-17"),)
     app = create_app(Settings(db=mill_path, codes=codes))
     client = app.test_client()
     bearer = {"Authorization": "Bearer lantern-moss-17"}
-    row = next(row for row in cut["cut"] if row["tag"] == HOIST_L1)
+    row = next(row for row in cut.cut if row.tag == HOIST_L1)
     page = client.get(f"/{HOIST_L1}", headers=bearer).text
     assert "cut in two" in page
     assert AT in page
     for piece in ("near", "far"):
-        assert f'href="/{row[piece]["tag"]}"' in page
+        assert f'href="/{getattr(row, piece).tag}"' in page
     assert "Land, cap or loosen" not in page
-    near = client.get(f"/{row['near']['tag']}", headers=bearer).text
+    near = client.get(f"/{row.near.tag}", headers=bearer).text
     assert f'href="/{HOIST_L1}"' in near
     assert "readings don&#39;t count" in near or "readings don't count" in near
     answer = client.get(f"/api/conductors/{HOIST_L1}", headers=bearer).json
@@ -306,13 +305,13 @@ def test_the_page_of_an_old_label_links_to_what_follows(
     app.extensions["registries"].close()
 
 
-def test_a_retired_conductor_has_no_open_points(mill: Registry, cut: dict[str, Any]) -> None:
+def test_a_retired_conductor_has_no_open_points(mill: Registry, cut: Extended) -> None:
     assert conductor_page(mill, HOIST_L1).points == []
-    assert conductor_page(mill, cut["cut"][0]["near"]["tag"]).points != []
+    assert conductor_page(mill, cut.cut[0].near.tag).points != []
 
 
 def test_each_page_shows_what_the_punch_list_says_of_its_conductor(
-    mill: Registry, cut: dict[str, Any]
+    mill: Registry, cut: Extended
 ) -> None:
     told = [(row.subject, row.what, row.detail) for row in punch_list(mill)]
     shown = [

@@ -48,6 +48,7 @@ class Wanted:
 
 
 WANTED: tuple[Wanted, ...] = (
+    Wanted(r"work .*: (retire|swap) .*--json", "every change has the same lists, empty ones too"),
     Wanted(
         r"json .*: report \S+ --json",
         "the report of one circuit reads the part of the record that it is about",

@@ -136,9 +136,9 @@ def test_the_open_points_of_a_shared_conductor_are_listed_once(registry: Registr
 
 def test_a_retired_circuit_leaves_what_it_shares_in_service(registry: Registry) -> None:
     done = retire(registry, "A", abandoned=False)
-    assert [row["function"] for row in done["stays"]] == ["N", "PE"]
-    assert [row["needed_by"] for row in done["stays"]] == [["B, 2"], ["B, 2"]]
-    assert [row["function"] for row in done["conductors"]] == ["L1"]
+    assert [row.function for row in done.stays] == ["N", "PE"]
+    assert [row.needed_by for row in done.stays] == [["B, 2"], ["B, 2"]]
+    assert [row.function for row in done.conductors] == ["L1"]
 
 
 def test_a_shared_earthing_conductor_is_sized_for_the_largest_device(registry: Registry) -> None:

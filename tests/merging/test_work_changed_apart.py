@@ -96,8 +96,8 @@ def test_a_box_that_a_pull_is_decided_not_to_pass_leaves_its_conductors_without_
                 division=Division(raceway="W1", into=f"{box}A,{box}B"),
                 ends=CutEnds(others="capped"), at="2026-05-02",
             )  # fmt: skip
-            done = extend(registry, wanted)["cut"][0]
-    pieces = sorted(done[side]["tag"] for side in ("near", "far"))
+            done = extend(registry, wanted).cut[0]
+    pieces = sorted((done.near.tag, done.far.tag))
     found = merge(a, b, rest="mine")
     assert found["off_the_way"] == [{"pull": "P", "enclosure": "NEW2", "tags": pieces}]
     with a.open() as registry:

@@ -253,9 +253,9 @@ def test_what_was_read_of_a_cut_conductor_is_the_history_of_both_pieces(
     division = Division(raceway="W1", into="W1A,W1B")
     cut = Extension(what=(L1,), through="PB", new_box="junction-box", division=division,
                     ends=CutEnds(terminals="T:1"), at="2026-06-01")  # fmt: skip
-    done = extend(registry, cut)["cut"][0]
+    done = extend(registry, cut).cut[0]
     row = next(r for r in report(registry)["circuits"][0]["readings"] if r["id"] == old)
-    both = f"{done['near']['tag']}, {done['far']['tag']}"
+    both = f"{done.near.tag}, {done.far.tag}"
     assert (row["tag"], row["history_of"], row["counts"]) == (format_tag(L1), both, False)
     assert f"history of {both}" in sections(registry)["Circuits"]
 

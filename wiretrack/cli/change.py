@@ -26,12 +26,18 @@ from wiretrack.errors import AskedError
 from wiretrack.model.words import ENCLOSURE_KINDS, METALS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from wiretrack.library import OpenSite
     from wiretrack.tasks.change.dividing import Division
+    from wiretrack.tasks.change.done import Done
+    from wiretrack.tasks.change.extending import Extended
+    from wiretrack.tasks.change.replacing import Replaced
+    from wiretrack.tasks.change.retiring import Retired
+    from wiretrack.tasks.change.swapping import Swapped
     from wiretrack.tasks.describe.landing import EndNow, Sure
     from wiretrack.tasks.label.truth import DueLabel, OldLabel
+    from wiretrack.tasks.test.plan import OwedTest
 
 _MOST = 12  # tests that are listed one by one
 
@@ -139,30 +145,30 @@ def _division(said: dict[str, Any]) -> Division | None:
     return None
 
 
-def _show_extended(done: dict[str, Any]) -> None:
-    divided = done["raceway"]
+def _show_extended(done: Extended) -> None:
+    divided = done.raceway
     if divided:
-        for piece in divided["into"]:
-            known = length(piece["length_m"]) or "length unknown"
-            say(f"raceway {piece['code']}: {piece['from']} → {piece['to']}, {known}")
-        say(f"{divided['divided']} is divided; pulls through it: "
-            f"{', '.join(divided['pulls']) or 'none'}.")  # fmt: skip
+        for piece in divided.into:
+            known = length(piece.length_m) or "length unknown"
+            say(f"raceway {piece.code}: {piece.from_} → {piece.to}, {known}")
+        say(f"{divided.divided} is divided; pulls through it: "
+            f"{', '.join(divided.pulls) or 'none'}.")  # fmt: skip
     table(
         ("of", "tag", "from", "to", "length"),
         (
             (
-                row["tag"],
-                row[side]["tag"],
-                row[side]["from"],
-                row[side]["to"],
-                length(row[side]["length_m"]),
+                row.tag,
+                getattr(row, side).tag,
+                getattr(row, side).from_,
+                getattr(row, side).to,
+                length(getattr(row, side).length_m),
             )
-            for row in done["cut"]
+            for row in done.cut
             for side in ("near", "far")
         ),
     )
-    for row in done["untouched"]:
-        say(f"{row['tag']} is not cut: it {row['why']}.")
+    for row in done.untouched:
+        say(f"{row.tag} is not cut: it {row.why}.")
     _show_left(done)
 
 
@@ -194,22 +200,22 @@ def replace(site: OpenSite, /, change: Change, **fields: Any) -> Answer:
     return Answer(done, lambda: _show_replaced(done))
 
 
-def _show_replaced(done: dict[str, Any]) -> None:
-    old = "stays in its raceway, abandoned" if done["old"] == "abandoned" else "is drawn out"
-    say(f"{done['tag']} is in the place of {done['follows']}, which {old}.", style="bold")
+def _show_replaced(done: Replaced) -> None:
+    old = "stays in its raceway, abandoned" if done.old == "abandoned" else "is drawn out"
+    say(f"{done.tag} is in the place of {done.follows}, which {old}.", style="bold")
     facts(
         [
-            ("circuit", f"{done['circuit']} {done['function']}"),
-            ("from", done["from"]),
-            ("to", done["to"]),
-            ("as the old one", _words(done["taken_over"])),
-            ("not known", _words(done["unknown"])),
+            ("circuit", f"{done.circuit} {done.function}"),
+            ("from", done.from_),
+            ("to", done.to),
+            ("as the old one", _words(done.taken_over)),
+            ("not known", _words(done.unknown)),
         ]
     )
     _show_left(done)
 
 
-def _words(names: list[str]) -> str:
+def _words(names: Sequence[str]) -> str:
     plain = (name.removesuffix("_mm").removesuffix("_m") for name in names)
     return ", ".join(name.replace("_", " ") for name in plain)
 
@@ -243,29 +249,26 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     return Answer(done, lambda: _show_retired(done))
 
 
-def _show_retired(done: dict[str, Any]) -> None:
+def _show_retired(done: Retired) -> None:
     say(_told(done), style="bold")
     table(
         ("tag", "circuit", "function", "from", "to", "route"),
-        (
-            (c["tag"], c["circuit"], c["function"], *c["ends"], " → ".join(c["route"]))
-            for c in done["conductors"]
-        ),
+        ((c.tag, c.circuit, c.function, *c.ends, " → ".join(c.route)) for c in done.conductors),
     )
     _show_left(done)
 
 
-def _told(done: dict[str, Any]) -> str:
+def _told(done: Retired) -> str:
     """Return the first line: what became of the conductor or circuit."""
-    if "because" not in done:
-        whole = "Circuit " if done["what"] == "circuit" else ""
-        return f"{whole}{done['code']} is in service again."
-    if done["what"] == "conductor":
-        how = "left in its raceway" if done["because"] == "abandoned" else "drawn out"
-        return f"{done['code']}: {how}."
-    if done["stays"]:
-        return f"Circuit {done['code']}: what no other circuit needs is retired."
-    return f"Circuit {done['code']} is retired."
+    if done.because is None:
+        whole = "Circuit " if done.what == "circuit" else ""
+        return f"{whole}{done.code} is in service again."
+    if done.what == "conductor":
+        how = "left in its raceway" if done.because == "abandoned" else "drawn out"
+        return f"{done.code}: {how}."
+    if done.stays:
+        return f"Circuit {done.code}: what no other circuit needs is retired."
+    return f"Circuit {done.code} is retired."
 
 
 @click.command()
@@ -292,40 +295,37 @@ def swap(site: OpenSite, tag: str, other: str, box: str, marks: bool, change: Ch
     return Answer(done, lambda: _show_swapped(done))
 
 
-def _show_swapped(done: dict[str, Any]) -> None:
-    say(f"In {done['box']} now:", style="bold")
+def _show_swapped(done: Swapped) -> None:
+    say(f"In {done.box} now:", style="bold")
     table(
         ("tag", "circuit", "function", "terminal", "state", "mark"),
-        (
-            (e["tag"], e["circuit"], e["function"], e["terminal"], e["state"], e["mark"])
-            for e in done["ends"]
-        ),
+        ((e.tag, e.circuit, e.function, e.terminal, e.state, e.mark) for e in done.ends),
     )
-    stale = done["stale_readings"]
+    stale = done.stale_readings
     if stale:
         say("Judged by the old landing, so owed again:", style="bold")
         table(
             ("date", "tag", "reading", "value"),
-            ((day(r["at"], ""), r["tag"], r["kind"], r["value"]) for r in stale),
+            ((day(r.at, ""), r.tag, r.kind, r.value) for r in stale),
         )
     _show_left(done)
 
 
-def _show_left(done: dict[str, Any]) -> None:
+def _show_left(done: Done) -> None:
     """Write what a change leaves: labels to print and to take off, tests owed, remarks."""
-    if done.get("cautions"):
-        cautions(done["cautions"])
-    for note in done.get("notes", ()):
+    if done.cautions:
+        cautions(done.cautions)
+    for note in done.notes:
         say(f"Note: {note}", style="yellow")
-    _show_labels(done.get("labels_due", []), done.get("take_off", []))
-    _show_tests(done.get("tests_owed", []))
+    _show_labels(done.labels_due, done.take_off)
+    _show_tests(done.tests_owed)
 
 
-def _show_tests(owed: list[dict[str, Any]]) -> None:
+def _show_tests(owed: Sequence[OwedTest]) -> None:
     """Write the tests owed; of many, how many of each kind."""
     if not owed:
         return
-    counts = Counter(test["kind"] for test in owed)
+    counts = Counter(test.kind for test in owed)
     kinds = ", ".join(f"{kind} {count}" for kind, count in counts.items())
     say(f"Tests owed now: {len(owed)} ({kinds})", style="bold")
     if len(owed) > _MOST:
@@ -333,11 +333,11 @@ def _show_tests(owed: list[dict[str, Any]]) -> None:
         return
     table(
         ("test", "of", "against", "at"),
-        ((t["kind"], t["subject"], t["against"], volts(t["test_voltage"])) for t in owed),
+        ((t.kind, t.subject, t.against, volts(t.test_voltage)) for t in owed),
     )
 
 
-def _show_labels(due: list[DueLabel], off: list[OldLabel]) -> None:
+def _show_labels(due: Sequence[DueLabel], off: Sequence[OldLabel]) -> None:
     named = {row.take_off for row in due}
     off = [row for row in off if row.tag not in named]
     if due:

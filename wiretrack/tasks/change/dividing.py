@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
@@ -16,7 +16,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from wiretrack.store.store import Registry
 
@@ -34,7 +34,28 @@ class Division:
     bends: str | None = None
 
 
-def divide(registry: Registry, division: Division, box: str) -> dict[str, Any]:
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """One of the two raceways that another one became."""
+
+    code: str
+    from_: str
+    to: str
+    length_m: float | None
+    bends_deg: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Divided:
+    """A raceway that was divided, its pieces, and the pulls that go through both."""
+
+    divided: str
+    into: tuple[Piece, Piece]
+    pulls: Sequence[str]
+    notes: Sequence[str]
+
+
+def divide(registry: Registry, division: Division, box: str) -> Divided:
     """Divide a raceway at `box`, inside the write under way; return its pieces and its pulls.
 
     Raises
@@ -56,12 +77,12 @@ def divide(registry: Registry, division: Division, box: str) -> dict[str, Any]:
     second = replace(old, code=names[1], from_enclosure=box, length_m=lengths[1],
                      bends_deg=bends[1], walls_m=second_walls, id=None)  # fmt: skip
     pulls = changing.divide_raceway(registry, code, first, second)
-    return {
-        "divided": code,
-        "into": [_row(first), _row(second)],
-        "pulls": pulls,
-        "notes": [note] if note else [],
-    }
+    return Divided(
+        divided=code,
+        into=(_piece(first), _piece(second)),
+        pulls=pulls,
+        notes=[note] if note else [],
+    )
 
 
 def pair_of(what: str, text: str | None, parse: Callable[[str], float]) -> Pair:
@@ -155,11 +176,11 @@ def _walls(
     return before, beyond, None
 
 
-def _row(raceway: Raceway) -> dict[str, Any]:
-    return {
-        "code": raceway.code,
-        "from": raceway.from_enclosure,
-        "to": raceway.to_enclosure,
-        "length_m": raceway.length_m,
-        "bends_deg": raceway.bends_deg,
-    }
+def _piece(raceway: Raceway) -> Piece:
+    return Piece(
+        code=raceway.code,
+        from_=raceway.from_enclosure,
+        to=raceway.to_enclosure,
+        length_m=raceway.length_m,
+        bends_deg=raceway.bends_deg,
+    )

@@ -4,7 +4,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from functools import partial
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
@@ -15,13 +16,9 @@ from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor, add_enclosure
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.change_results import (
-    left_to_do,
-    read_after,
-    ringouts_touched,
-)
 from wiretrack.tasks.change.cut_ends import CutEnds, ends_in_box, lengths_of
-from wiretrack.tasks.change.dividing import Division, divide
+from wiretrack.tasks.change.dividing import Divided, Division, divide
+from wiretrack.tasks.change.done import Done, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     conductor_in_service,
     refuse_retired_circuit,
@@ -53,7 +50,47 @@ class Extension:
     at: str | None = None
 
 
-def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> dict[str, Any]:
+@dataclass(frozen=True, kw_only=True)
+class Piece:
+    """One of the two conductors that a cut one became."""
+
+    tag: str
+    from_: str
+    to: str
+    length_m: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cut:
+    """A conductor that was cut, and its pieces: the near one at its "from" end."""
+
+    tag: str
+    circuit: str
+    function: str
+    near: Piece
+    far: Piece
+
+
+@dataclass(frozen=True)
+class Untouched:
+    """A conductor that was not cut, and why."""
+
+    tag: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Extended(Done):
+    """What became of conductors that were led through a box."""
+
+    box: str
+    at: str
+    raceway: Divided | None
+    cut: Sequence[Cut]
+    untouched: Sequence[Untouched]
+
+
+def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> Extended:
     """Cut the conductors that pass the box, land the pieces there, retire what was cut.
 
     All of it is one durable change, or nothing.
@@ -68,28 +105,26 @@ def extend(registry: Registry, wanted: Extension, *, who: str | None = None) -> 
     with registry.write(who):
         box = _box(registry, wanted)
         chosen = _chosen(registry, wanted.what)
-        division = wanted.division and divide(registry, wanted.division, box)
+        division = divide(registry, wanted.division, box) if wanted.division else None
         cut, untouched = _split(registry, chosen, box, named=wanted.what)
         refuse_too_early(registry, cut, at)
         ends = ends_in_box(registry, wanted.ends, box, cut)
         lengths = lengths_of(registry, wanted.ends.lengths, cut)
         pieces = [_cut(registry, c, ends[c.tag], lengths[c.tag], at) for c in cut]
-        notes = [*(division or {}).get("notes", ()), *ringouts_touched(registry, cut),
+        notes = [*(division.notes if division else ()), *ringouts_touched(registry, cut),
                  *read_after(registry, cut, at)]  # fmt: skip
-    tags = [tag for pair in pieces for tag in pair]
-    return {
-        "box": box,
-        "at": at,
-        "raceway": division,
-        "cut": [
+    return Extended(
+        box=box,
+        at=at,
+        raceway=division,
+        cut=[
             _row(registry, conductor, pair, lengths[conductor.tag])
             for conductor, pair in zip(cut, pieces, strict=True)
         ],
-        "untouched": untouched,
-        **left_to_do(registry, tags),
-        "take_off": labels_to_take_off(registry, cut),
-        "notes": [*notes, *_open_paths(registry, cut, ends, box), *_conduit_body(registry, box)],
-    }
+        untouched=untouched,
+        take_off=labels_to_take_off(registry, cut),
+        notes=[*notes, *_open_paths(registry, cut, ends, box), *_conduit_body(registry, box)],
+    ).with_left_to_do(registry, [tag for pair in pieces for tag in pair])
 
 
 def _box(registry: Registry, wanted: Extension) -> str:
@@ -132,13 +167,13 @@ def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
 
 def _split(
     registry: Registry, chosen: Sequence[Conductor], box: str, *, named: Sequence[str]
-) -> tuple[list[Conductor], list[dict[str, str]]]:
+) -> tuple[list[Conductor], list[Untouched]]:
     """Return the conductors that pass the box, and the others with the reason."""
     why = {c.tag: _why_not(registry, c, box) for c in chosen}
     cut = [c for c in chosen if why[c.tag] is None]
-    untouched = [{"tag": format_tag(tag), "why": reason} for tag, reason in why.items() if reason]
+    untouched = [Untouched(format_tag(tag), reason) for tag, reason in why.items() if reason]
     if not cut:
-        first = f"{untouched[0]['tag']} {untouched[0]['why']}"
+        first = f"{untouched[0].tag} {untouched[0].why}"
         more = f", and so on for {len(untouched) - 1} more" if len(untouched) > 1 else ""
         raise BadInputError(
             f"No conductor of {' '.join(named)} passes {box}: {first}{more}.",
@@ -191,26 +226,13 @@ def _cut(registry: Registry, old: Conductor, ends: Ends, lengths: Pair, at: str)
     return add_conductor(registry.db, near), add_conductor(registry.db, far)
 
 
-def _row(
-    registry: Registry, old: Conductor, pieces: tuple[str, str], lengths: Pair
-) -> dict[str, Any]:
-    near, far = (site_of(registry).one(Conductor, tag) for tag in pieces)
-    return {
-        "tag": str(old.tag),
-        "circuit": old.circuit,
-        "function": old.function,
-        "near": _piece(near, lengths[0]),
-        "far": _piece(far, lengths[1]),
-    }
-
-
-def _piece(piece: Conductor, length_m: float | None) -> dict[str, Any]:
-    return {
-        "tag": str(piece.tag),
-        "from": _place(piece.from_end),
-        "to": _place(piece.to_end),
-        "length_m": length_m,
-    }
+def _row(registry: Registry, old: Conductor, pieces: tuple[str, str], lengths: Pair) -> Cut:
+    near, far = (
+        Piece(tag=str(c.tag), from_=_place(c.from_end), to=_place(c.to_end), length_m=length_m)
+        for c, length_m in zip(map(partial(site_of(registry).one, Conductor), pieces), lengths,
+                               strict=True)
+    )  # fmt: skip
+    return Cut(tag=str(old.tag), circuit=old.circuit, function=old.function, near=near, far=far)
 
 
 def _place(end: End) -> str:

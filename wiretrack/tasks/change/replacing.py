@@ -13,11 +13,7 @@ from wiretrack.exchange.codecs import COLOUR, DIAMETER_MM, SIZE
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.store import changing
 from wiretrack.store.loading import add_conductor
-from wiretrack.tasks.change.change_results import (
-    left_to_do,
-    read_after,
-    ringouts_touched,
-)
+from wiretrack.tasks.change.done import Done, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     ABANDONED_CAUTION,
@@ -29,6 +25,8 @@ from wiretrack.tasks.label.truth import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
@@ -57,9 +55,25 @@ class Replacement:
     at: str | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class Replaced(Done):
+    """A conductor in the place of another one: what it took over, and what isn't known of it."""
+
+    tag: str
+    follows: str
+    at: str
+    old: str
+    circuit: str
+    function: str
+    from_: str
+    to: str
+    taken_over: Sequence[str]
+    unknown: Sequence[str]
+
+
 def replace_conductor(
     registry: Registry, wanted: Replacement, *, who: str | None = None
-) -> dict[str, Any]:
+) -> Replaced:
     """Retire a conductor and put a new one, with a new tag, in its place: one durable change.
 
     What isn't stated of the new one is unknown, unless it is said to be the same.
@@ -79,28 +93,25 @@ def replace_conductor(
         new = _new(old, stated, same=wanted.same)
         tag = add_conductor(registry.db, new)
         notes = [*ringouts_touched(registry, [old]), *read_after(registry, [old], at)]
-    left = left_to_do(registry, [tag])
-    abandoned = [ABANDONED_CAUTION] if because == ABANDONED else []
     taken_over = [name for name in LIKE_FOR_LIKE if wanted.same and name not in stated]
-    return {
-        "tag": format_tag(tag),
-        "follows": str(old.tag),
-        "at": at,
-        "old": because,
-        "circuit": old.circuit,
-        "function": old.function,
-        "from": new.from_end.place,
-        "to": new.to_end.place,
-        "taken_over": [name for name in taken_over if getattr(old, name) is not None],
-        "unknown": [name for name in (*LIKE_FOR_LIKE, "length_m") if getattr(new, name) is None],
-        **left,
-        "take_off": labels_to_take_off(registry, [old]) if because == ABANDONED else [],
-        "notes": notes,
-        "cautions": [*abandoned, *left["cautions"]],
-    }
+    return Replaced(
+        tag=format_tag(tag),
+        follows=str(old.tag),
+        at=at,
+        old=because,
+        circuit=old.circuit,
+        function=old.function,
+        from_=new.from_end.place,
+        to=new.to_end.place,
+        taken_over=[name for name in taken_over if getattr(old, name) is not None],
+        unknown=[name for name in (*LIKE_FOR_LIKE, "length_m") if getattr(new, name) is None],
+        take_off=labels_to_take_off(registry, [old]) if wanted.abandoned else (),
+        notes=notes,
+        cautions=[ABANDONED_CAUTION] if wanted.abandoned else (),
+    ).with_left_to_do(registry, [tag])
 
 
-def _stated(wanted: Replacement) -> dict[str, Any]:
+def _stated(wanted: Replacement) -> dict[str, object]:
     """Return what is stated of the new conductor, by the name of each field."""
     if wanted.size is None and not wanted.same:
         raise BadInputError(
@@ -125,7 +136,7 @@ def _stated(wanted: Replacement) -> dict[str, Any]:
     return {name: value for name, value in found.items() if value is not None}
 
 
-def _new(old: Conductor, stated: dict[str, Any], *, same: bool) -> Conductor:
+def _new(old: Conductor, stated: dict[str, object], *, same: bool) -> Conductor:
     """Return the new conductor: where the old one was, without its end marks, cable and length."""
     unknown: dict[str, Any] = dict.fromkeys((*LIKE_FOR_LIKE, "cable", "length_m", "note"))
     kept = {name: getattr(old, name) for name in LIKE_FOR_LIKE} if same else {}

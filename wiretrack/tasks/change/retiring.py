@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Self
 
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
@@ -13,7 +14,7 @@ from wiretrack.model.tags import format_tag
 from wiretrack.store import changing
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.change_results import read_after, ringouts_touched
+from wiretrack.tasks.change.done import Done, read_after, ringouts_touched
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     ABANDONED_CAUTION,
@@ -36,6 +37,39 @@ if TYPE_CHECKING:
 REMOVED = "removed"
 
 
+@dataclass(frozen=True)
+class RetiredConductor:
+    """A conductor that was retired, came back, or stays as other circuits need it."""
+
+    tag: str
+    circuit: str
+    function: str
+    route: Sequence[str]
+    ends: tuple[str, str]
+    needed_by: Sequence[str] = ()
+
+    @classmethod
+    def of(cls, conductor: Conductor, needed_by: Sequence[str] = ()) -> Self:
+        """Return what is told of a conductor."""
+        one, other = (end.place for end in conductor.ends)
+        return cls(
+            str(conductor.tag), conductor.circuit, conductor.function, conductor.route.raceways,
+            (one, other), needed_by,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Retired(Done):
+    """A conductor or circuit that was retired; `because` is unknown where it was taken back."""
+
+    what: str
+    code: str
+    at: str | None = None
+    because: str | None = None
+    conductors: Sequence[RetiredConductor]
+    stays: Sequence[RetiredConductor] = ()
+
+
 def retire(
     registry: Registry,
     what: str,
@@ -43,7 +77,7 @@ def retire(
     abandoned: bool,
     at: str | None = None,
     who: str | None = None,
-) -> dict[str, Any]:
+) -> Retired:
     """Retire the conductor or the circuit that `what` names, as one durable change.
 
     `abandoned` conductors stay in their raceways, the others are drawn out. Readings, history and
@@ -80,23 +114,20 @@ def retire(
             *_terminals_empty(registry, found),
             *(() if abandoned else read_after(registry, found, moment)),
         ]
-    return {
-        "what": named.what,
-        "code": named.code if named.what == "circuit" else format_tag(named.code),
-        "at": moment,
-        "because": because,
-        "conductors": [_row(registry, conductor) for conductor in found],
-        "stays": [
-            {**_row(registry, conductor), "needed_by": needed[conductor.tag]}
-            for conductor in staying
-        ],
-        "take_off": labels_to_take_off(registry, found) if abandoned else [],
-        "notes": notes,
-        "cautions": [ABANDONED_CAUTION, LAST_WORD] if abandoned and found else [],
-    }
+    return Retired(
+        what=named.what,
+        code=named.code if named.what == "circuit" else format_tag(named.code),
+        at=moment,
+        because=because,
+        conductors=[RetiredConductor.of(c) for c in found],
+        stays=[RetiredConductor.of(c, needed[c.tag]) for c in staying],
+        take_off=labels_to_take_off(registry, found) if abandoned else (),
+        notes=notes,
+        cautions=[ABANDONED_CAUTION, LAST_WORD] if abandoned and found else (),
+    )
 
 
-def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[str, Any]:
+def take_back(registry: Registry, what: str, *, who: str | None = None) -> Retired:
     """Put a conductor or a circuit that was retired by mistake back into service.
 
     A circuit comes back with the conductors that were retired together with it.
@@ -125,12 +156,12 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> dict[
         for code in [named.code] if named.what == "circuit" else found[0].circuits:
             changing.unretire_circuit(registry, code)
         notes = _company(registry, found)
-    return {
-        "what": named.what,
-        "code": named.code if named.what == "circuit" else format_tag(named.code),
-        "conductors": [_row(registry, conductor) for conductor in found],
-        "notes": notes,
-    }
+    return Retired(
+        what=named.what,
+        code=named.code if named.what == "circuit" else format_tag(named.code),
+        conductors=[RetiredConductor.of(c) for c in found],
+        notes=notes,
+    )
 
 
 def _by_mistake(registry: Registry, tag: str) -> Conductor:
@@ -184,16 +215,6 @@ def _needed(of_circuit: bool, code: str, needed: dict[str, list[str]]) -> list[s
     if of_circuit and needed:
         notes.append(f"Circuit {code} stays in service with it.")
     return notes
-
-
-def _row(registry: Registry, conductor: Conductor) -> dict[str, Any]:
-    return {
-        "tag": str(conductor.tag),
-        "circuit": conductor.circuit,
-        "function": conductor.function,
-        "route": list(conductor.route.raceways),
-        "ends": [conductor.from_end.place, conductor.to_end.place],
-    }
 
 
 def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str]:

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.days import before
 from wiretrack.errors import BadInputError, Hint
@@ -13,13 +14,49 @@ from wiretrack.readings import kind_of
 from wiretrack.store import changing
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.change_results import left_to_do
+from wiretrack.tasks.change.done import Done
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
 from wiretrack.tasks.test.moments import moment_of_change, today_is_now
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from wiretrack.model.parts import End
     from wiretrack.store.store import Registry
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwappedEnd:
+    """An end where it was found to be."""
+
+    tag: str
+    circuit: str
+    function: str
+    terminal: str | None
+    state: str | None
+    mark: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StaleReading:
+    """A reading that was judged by the old landing."""
+
+    id: str | None
+    tag: str
+    kind: str
+    value: str
+    at: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Swapped(Done):
+    """Two ends that were found crossed, and the readings that their landing spoils."""
+
+    box: str
+    at: str
+    marks: bool
+    ends: Sequence[SwappedEnd]
+    stale_readings: Sequence[StaleReading]
 
 
 def swap(
@@ -30,7 +67,7 @@ def swap(
     marks: bool = False,
     at: str | None = None,
     who: str | None = None,
-) -> dict[str, Any]:
+) -> Swapped:
     """Exchange the landings of two conductors' ends in a box; with `marks`, their end marks too.
 
     Readings stay with their conductor; those that rest on which end was landed where are owed
@@ -52,14 +89,13 @@ def swap(
         marks = _check(ends, (one, other), code, marks=marks)
         pair = (one.tag, other.tag)
         changing.exchange_ends(registry, pair, code, moment, marks=marks)
-    return {
-        "box": code,
-        "at": moment,
-        "marks": marks,
-        "ends": [_row(registry, tag, code) for tag in pair],
-        "stale_readings": _stale(registry, pair, moment),
-        **left_to_do(registry, pair),
-    }
+    return Swapped(
+        box=code,
+        at=moment,
+        marks=marks,
+        ends=[_end_now(registry, tag, code) for tag in pair],
+        stale_readings=_stale(registry, pair, moment),
+    ).with_left_to_do(registry, pair)
 
 
 def _end_in(conductor: Conductor, box: str) -> End:
@@ -91,30 +127,30 @@ def _check(
     )
 
 
-def _row(registry: Registry, tag: str, box: str) -> dict[str, Any]:
+def _end_now(registry: Registry, tag: str, box: str) -> SwappedEnd:
     conductor = site_of(registry).one(Conductor, tag)
     end = _end_in(conductor, box)
-    return {
-        "tag": format_tag(tag),
-        "circuit": conductor.circuit,
-        "function": conductor.function,
-        "terminal": end.terminal,
-        "state": end.state,
-        "mark": end.mark,
-    }
+    return SwappedEnd(
+        tag=format_tag(tag),
+        circuit=conductor.circuit,
+        function=conductor.function,
+        terminal=end.terminal,
+        state=end.state,
+        mark=end.mark,
+    )
 
 
-def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[dict[str, Any]]:
+def _stale(registry: Registry, tags: tuple[str, str], moment: str) -> list[StaleReading]:
     """Return the readings of both that were judged by the old landing."""
     found = readings_of(site_of(registry).find(Conductor, "tag", tags))
     return [
-        {
-            "id": reading.id,
-            "tag": format_tag(reading.subject),
-            "kind": reading.kind,
-            "value": reading.value,
-            "at": reading.at,
-        }
+        StaleReading(
+            id=reading.id,
+            tag=format_tag(reading.subject),
+            kind=reading.kind,
+            value=reading.value,
+            at=reading.at,
+        )
         for reading in found
         if kind_of(reading.kind).rests_on_landing and before(reading.at, moment)
     ]

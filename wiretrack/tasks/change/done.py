@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Self
 
 from wiretrack.days import day, surely_before
 from wiretrack.electrical.cautions import opening_cautions
-from wiretrack.encoding import document
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
@@ -20,32 +20,43 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.label.truth import DueLabel, OldLabel
+    from wiretrack.tasks.test.plan import OwedTest
 
 
-def left_to_do(registry: Registry, tags: Sequence[str]) -> dict[str, Any]:
-    """Return the labels due and the tests owed of conductors that are new or changed.
+@dataclass(frozen=True, kw_only=True)
+class Done:
+    """What every change of the work leaves: labels, tests, and what to be careful of.
 
-    With them, what to read before a box is opened for either.
+    Each change adds what it did. `take_off` are labels of what was retired.
     """
-    found = [site_of(registry).one(Conductor, tag) for tag in tags]
-    shown = {format_tag(tag) for tag in tags}
-    served = dict.fromkeys(code for conductor in found for code in conductor.circuits)
-    due = due_of(registry, found)
-    owed = [
-        step
-        for circuit in served
-        for step in owed_tests(registry, circuit)
-        if {step.subject, step.against} & shown
-    ]
-    systems = [site_of(registry).one(Circuit, code).system for code in served]
-    boxes = {end.enclosure for c in found for end in (c.from_end, c.to_end)}
-    places = site_of(registry).find(Enclosure, "code", boxes)
-    warned = opening_cautions(systems, [box.kind for box in places])
-    return {
-        "labels_due": due,
-        "tests_owed": document(owed),
-        "cautions": list(warned) if due or owed else [],
-    }
+
+    labels_due: Sequence[DueLabel] = ()
+    tests_owed: Sequence[OwedTest] = ()
+    take_off: Sequence[OldLabel] = ()
+    notes: Sequence[str] = ()
+    cautions: Sequence[str] = ()
+
+    def with_left_to_do(self, registry: Registry, tags: Sequence[str]) -> Self:
+        """Return it with the labels due and tests owed of conductors that are new or changed.
+
+        With them, what to read before a box is opened for either.
+        """
+        site = site_of(registry)
+        found = [site.one(Conductor, tag) for tag in tags]
+        shown = {format_tag(tag) for tag in tags}
+        served = dict.fromkeys(code for conductor in found for code in conductor.circuits)
+        due = due_of(registry, found)
+        owed = [
+            step
+            for circuit in served
+            for step in owed_tests(registry, circuit)
+            if {step.subject, step.against} & shown
+        ]
+        systems = [site.one(Circuit, code).system for code in served]
+        places = site.find(Enclosure, "code", {end.enclosure for c in found for end in c.ends})
+        warned = opening_cautions(systems, [box.kind for box in places]) if due or owed else ()
+        return replace(self, labels_due=due, tests_owed=owed, cautions=(*self.cautions, *warned))
 
 
 def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[str]:
