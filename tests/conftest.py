@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import shutil
@@ -23,10 +24,18 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
+gc.disable()  # what is loaded and collected stays: nobody need look through it again and again
+
 # Whoever starts the tests in the background hands down an interrupt that is ignored; the servers
 # that tests start and interrupt are to have it as from a terminal.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def pytest_collection_finish() -> None:
+    """Leave all that is there by now to itself."""
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(autouse=True)

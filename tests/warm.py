@@ -2,33 +2,28 @@
 """Processes forked from one that has loaded the program: begun in milliseconds, and may be killed.
 
 They know nothing of what a test has changed in its own process. A function waits for the disk, and
-a command doesn't.
+a command doesn't. Functions are those of `to_be_killed`: what their module loads is loaded once.
 """
 
 from __future__ import annotations
 
 import atexit
 import gc
-import importlib
 import json
 import multiprocessing
 import os
-import pkgutil
-import select
 import shutil
 import signal
 import socket
-import subprocess
 import sys
 import tempfile
 import threading
 import time
 from contextlib import contextmanager, suppress
 from functools import cache
+from multiprocessing.connection import wait
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-
-import wiretrack
 
 if TYPE_CHECKING:
     import sqlite3
@@ -36,17 +31,15 @@ if TYPE_CHECKING:
     from multiprocessing.connection import Connection
     from multiprocessing.process import BaseProcess
 
-PRELOADED = ["tests.warm", "wiretrack.cli.group", "wiretrack.tasks.test.testing",
-             "wiretrack.tasks.merge.merging", "wiretrack.tasks.describe.sites"]  # fmt: skip
 _processes = multiprocessing.get_context("forkserver")
-_processes.set_forkserver_preload(PRELOADED)
+_processes.set_forkserver_preload(["tests.to_be_killed"])
 
 
 @contextmanager
 def started(run: Callable[..., None], *given: Any) -> Iterator[tuple[BaseProcess, Connection]]:
-    """Run a function of a module in a process of its own; its last argument tells us things."""
+    """Run a function of `to_be_killed` in a process; its last argument tells us things."""
     ours, its = _processes.Pipe(duplex=False)
-    process = _processes.Process(target=run, args=(*given, its), daemon=True)
+    process = _processes.Process(target=run, args=(*given, its))
     process.start()
     its.close()
     try:
@@ -96,18 +89,16 @@ def command() -> str:
     """Return a script ``wiretrack``, alone in its folder, which needn't load the program."""
     folder = Path(tempfile.mkdtemp())
     address, script = str(folder / "socket"), folder / "bin" / "wiretrack"
-    keeper = subprocess.Popen(
-        [sys.executable, "-c", f"from tests.warm import keep; keep({address!r})"],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=Path(__file__).parents[1],
-        start_new_session=True,
-    )  # fmt: skip
-    assert keeper.stdin is not None
-    assert keeper.stdout is not None
-    assert keeper.stdout.readline() == b"ready\n"
+    ours, its = _processes.Pipe()
+    keeper = _processes.Process(target=keep, args=(address, its), daemon=True)
+    keeper.start()
+    its.close()
+    assert ours.recv() == "ready"
     script.parent.mkdir()
     script.write_text(_SCRIPT.format(python=sys.executable, address=address), encoding="utf-8")
     script.chmod(0o700)
-    atexit.register(keeper.communicate)  # closes its standard input
+    atexit.register(keeper.join)
+    atexit.register(ours.close)  # before that
     return str(script)
 
 
@@ -124,23 +115,22 @@ def never_wait_for_the_disk(replace: Callable[[object, str, object], None] = set
     replace(store, "_set_up", without_waiting)
 
 
-def keep(address: str) -> None:
-    """Fork a process for each script that connects, until standard input is closed."""
-    for module in pkgutil.walk_packages(wiretrack.__path__, "wiretrack."):
-        if not module.name.endswith("__main__"):
-            importlib.import_module(module.name)
+def keep(address: str, whole: Connection) -> None:
+    """Fork a process for each script that connects, until nobody holds the other end of `whole`."""
+    os.setsid()  # what the terminal interrupts isn't meant for us
     never_wait_for_the_disk()
     gc.freeze()
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # nobody waits for those who wait
     with socket.socket(socket.AF_UNIX) as listening:
         listening.bind(address)
         listening.listen(64)
-        print("ready", flush=True)
-        while sys.stdin not in select.select([listening, sys.stdin], [], [])[0]:
+        whole.send("ready")
+        while whole not in wait([listening, whole]):
             line, _ = listening.accept()
             if os.fork() == 0:
                 signal.signal(signal.SIGCHLD, signal.SIG_DFL)
                 listening.close()
+                whole.close()
                 _wait_for_it(line)
             line.close()
     shutil.rmtree(Path(address).parent)
@@ -171,6 +161,14 @@ def _wait_for_it(line: socket.socket) -> None:
     os._exit(0)
 
 
+def open_streams() -> None:
+    """Have the three streams anew, as at the start of a program."""
+    sys.stdin, sys.stdout, sys.stderr = (
+        open(number, mode, encoding="utf-8", errors=errors, closefd=False)
+        for number, mode, errors in ((0, "r", "strict"), (1, "w", "strict"), (2, "w", "replace"))
+    )
+
+
 def _run(
     streams: list[int], arguments: list[str], folder: str, environment: dict[str, str]
 ) -> None:
@@ -185,10 +183,7 @@ def _run(
     os.environ.update(environment)
     time.tzset()
     sys.argv = ["wiretrack", *arguments]
-    sys.stdin, sys.stdout, sys.stderr = (
-        open(number, mode, encoding="utf-8", errors=errors, closefd=False)
-        for number, mode, errors in ((0, "r", "strict"), (1, "w", "strict"), (2, "w", "replace"))
-    )
+    open_streams()
     status: Any = 1
     try:
         main(arguments)

@@ -6,16 +6,18 @@ from __future__ import annotations
 import random
 import resource
 import shutil
-import signal
-import subprocess
-import sys
-from contextlib import suppress
+import time
 from typing import TYPE_CHECKING
 
+from tests.to_be_killed import bind
+from tests.warm import killed, started
+from wiretrack.cli.group import run
 from wiretrack.render.binder.checksums import differences
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    import pytest
 
     from tests.binder.conftest import Bound
 
@@ -29,28 +31,25 @@ def state(folder: Path) -> dict[str, bytes]:
 
 
 def test_where_writing_fails_one_line_says_so_and_nothing_is_left(
-    mill: Bound, tmp_path: Path
+    mill: Bound, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """No file may grow past 64 KiB here, as on a medium that fills up: site.json can't be had."""
     folder, older = tmp_path / "b", tmp_path / "older"
     shutil.copytree(mill.folder, older)
     before = state(older)
 
-    def limited() -> None:
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (65536, 65536))
-
+    limit = resource.getrlimit(resource.RLIMIT_FSIZE)
     for target, more in ((folder, []), (older, ["--replace"])):
-        ran = subprocess.run(
-            [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(mill.db),
-             "binder", str(target), *more],
-            preexec_fn=limited, capture_output=True, text=True, check=False,
-        )  # fmt: skip
-        assert ran.returncode == 2
-        assert ran.stdout == ""
-        assert ran.stderr == (
+        resource.setrlimit(resource.RLIMIT_FSIZE, (65536, limit[1]))
+        try:
+            status = run(["--db", str(mill.db), "binder", str(target), *more])
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, limit)
+        assert status == 2
+        assert capsys.readouterr() == (
+            "",
             f"error: {target} can't be written: File too large. "
-            "Nothing was changed; name another place.\n"
+            "Nothing was changed; name another place.\n",
         )
     assert not folder.exists()
     assert state(older) == before
@@ -59,14 +58,11 @@ def test_where_writing_fails_one_line_says_so_and_nothing_is_left(
 
 def test_killed_at_any_moment_it_leaves_a_whole_binder_or_none(mill: Bound, tmp_path: Path) -> None:
     folder, chance = tmp_path / "b", random.Random(11)
+    with started(bind, mill.db, folder) as (_, told):
+        assert told.recv() == "ready"
+        began = time.monotonic()
+        assert told.recv() == "done"
+        whole_s = time.monotonic() - began
     for _ in range(5):
-        running = subprocess.Popen(
-            [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(mill.db),
-             "binder", str(folder), "--replace"],
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        with suppress(subprocess.TimeoutExpired):
-            running.wait(chance.uniform(0.1, 3.0))
-        running.kill()
-        running.wait()
+        killed(bind, mill.db, folder, after_s=chance.uniform(0, whole_s))
         assert not folder.exists() or differences(folder) == []

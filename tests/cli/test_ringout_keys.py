@@ -3,12 +3,16 @@
 
 from __future__ import annotations
 
+import io
 import json
+from contextlib import redirect_stderr, redirect_stdout
 from typing import TYPE_CHECKING, Any
+from unittest import mock
 
 import pytest
 
 from tests.cli.test_ringout import ARGUMENTS, started
+from wiretrack.cli.group import run
 from wiretrack.procedure import RINGOUT
 from wiretrack.store.procedures import latest
 from wiretrack.store.store import open_registry
@@ -25,9 +29,11 @@ RUN = [*ARGUMENTS, "--reference", "raceway"]
 
 def typed(db: Path, *lines: str) -> tuple[int, str, str]:
     """Type lines into a ring-out; return how it ended, and what it wrote, a blank for a break."""
-    process = started(db, *RUN)
-    out, err = process.communicate("".join(f"{line}\n" for line in lines))
-    return process.returncode, " ".join(out.split()), err
+    out, err = io.StringIO(), io.StringIO()
+    keys = mock.patch("sys.stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+    with keys, redirect_stdout(out), redirect_stderr(err):
+        status = run(["--db", str(db), *RUN])
+    return status, " ".join(out.getvalue().split()), err.getvalue()
 
 
 def kept(db: Path) -> list[tuple[str, dict[str, Any]]]:

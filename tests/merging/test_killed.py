@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import signal
 from typing import TYPE_CHECKING
@@ -11,24 +10,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.merging.laptops import Laptop, annotate, merge, read, ring
+from tests.to_be_killed import merge_files
 from tests.warm import killed, started
-from wiretrack.store import merging
 from wiretrack.store.health import problems
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 if TYPE_CHECKING:
-    from multiprocessing.connection import Connection
     from pathlib import Path
-
-
-def merge_files(copy: Path, other: Path, die_at: str, told: Connection) -> None:
-    """Merge a copy into another one, perhaps to be killed at one of the functions."""
-    if die_at:
-        setattr(merging, die_at, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
-    with open_registry(copy) as registry, meeting(registry, other) as met:
-        told.send("ready")
-        met.merge(decisions_of(rest="theirs"))
 
 
 @pytest.fixture

@@ -4,17 +4,14 @@
 from __future__ import annotations
 
 import json
-import os
-import signal
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.pump import L1, L2
+from tests.web.browsing import process
 from wiretrack.cli.group import run
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import backup
@@ -89,21 +86,8 @@ def test_after_a_merge(db: Path, tmp_path: Path) -> None:
 
 
 def test_while_the_pages_are_served_and_after(db: Path) -> None:
-    command = [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(db)]
-    served = subprocess.Popen(
-        [*command, "serve", "--port", "0"],
-        stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True,
-        env={**os.environ, "NO_COLOR": "1"},
-    )  # fmt: skip
-    try:
-        assert served.stdout is not None
-        for line in served.stdout:
-            if line.startswith("Ctrl-C"):
-                break
+    with process(db):
         assert written_by_another_program(db) == NOTED
-    finally:
-        served.send_signal(signal.SIGINT)
-        served.communicate(timeout=20)
     with closing(sqlite3.connect(db)) as other, other:
         other.execute("DELETE FROM enclosures WHERE code = 'SQL'")
     assert written_by_another_program(db) == NOTED

@@ -8,28 +8,18 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.pump import L1
+from tests.to_be_killed import log_readings
 from tests.warm import killed
 from wiretrack.model.entities import Reading
 from wiretrack.readings.base import in_time
 from wiretrack.store.health import problems
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
-    from multiprocessing.connection import Connection
     from pathlib import Path
 
 KILLS = 100
-
-
-def log_readings(db: Path, acknowledged: Connection) -> None:
-    """Log readings one after the other, and tell the id of each once it is stored."""
-    with open_registry(db) as registry:
-        while True:
-            text = ReadingText(subject=L1, kind="continuity", value="0.31", leads="0.1")
-            acknowledged.send(log_reading(registry, text).id)
 
 
 @pytest.mark.parametrize("part", range(4))

@@ -6,21 +6,22 @@ from __future__ import annotations
 import os
 import shutil
 import signal
-import subprocess
-import sys
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TextIO
 
 import pytest
 from werkzeug.serving import WSGIRequestHandler, make_server
 
+from tests.to_be_killed import serve
+from tests.warm import started
 from tests.web.conftest import CODE, settings_of
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from multiprocessing.process import BaseProcess
     from pathlib import Path
 
 CHROMIUM = os.environ.get("WIRETRACK_CHROMIUM") or shutil.which("chromium")
@@ -66,29 +67,32 @@ def served(db: Path, **changed: Any) -> Iterator[Served]:
 
 
 @contextmanager
+def serving(
+    db: Path, *arguments: str, until: str, processes: int = 1, ignored: bool = False
+) -> Iterator[tuple[list[str], BaseProcess, TextIO]]:
+    """Run the command on a free port; give its lines until one that begins so, and what follows."""
+    with (
+        started(serve, db, list(arguments), processes, ignored) as (server, told),
+        open(told.fileno(), encoding="utf-8", closefd=False) as lines,
+    ):
+        said = [lines.readline()]
+        while not said[-1].startswith(until):
+            assert said[-1], said
+            said.append(lines.readline())
+        yield said, server, lines
+        if server.pid and server.is_alive():
+            os.kill(server.pid, signal.SIGINT)  # as people stop it
+        server.join(20)
+
+
+@contextmanager
 def process(db: Path, *arguments: str) -> Iterator[tuple[str, dict[str, str]]]:
-    """Run the command on a free port; give its lines as pairs, and stop it as people do."""
-    command = [sys.executable, "-c", "from wiretrack.cli import main; main()", "--db", str(db)]
-    started = subprocess.Popen(
-        [*command, "serve", "--port", "0", *arguments],
-        stdout=subprocess.PIPE,
-        stdin=subprocess.DEVNULL,
-        text=True,
-        env={**os.environ, "COLUMNS": "200", "NO_COLOR": "1"},
-    )
-    assert started.stdout is not None
-    said: dict[str, str] = {}
-    for line in started.stdout:
-        if line.startswith("Ctrl-C"):
-            break
-        name, _, value = line.strip().partition("  ")
-        said[name] = value.strip()
-    try:
+    """Run the command; give its lines as pairs, and stop it as people do."""
+    with serving(db, *arguments, until="Ctrl-C") as (lines, server, _):
+        pairs = (line.strip().partition("  ") for line in lines[:-1])
+        said = {name: value.strip() for name, _, value in pairs}
         yield said["address"], said
-    finally:
-        started.send_signal(signal.SIGINT)
-        started.communicate(timeout=20)
-        assert started.returncode in (0, 130)
+    assert server.exitcode == 0
 
 
 @contextmanager

@@ -7,11 +7,10 @@ import uuid
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from jinja2 import BytecodeCache
 
 from tests.pump import L1
 from wiretrack.web.access import Code, Settings
-from wiretrack.web.app import App, create_app
+from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,27 +18,9 @@ if TYPE_CHECKING:
 
     from flask import Flask
     from flask.testing import FlaskClient
-    from jinja2.bccache import Bucket
 
 CODE, LOG_CODE, READ_CODE = "lantern-moss-17", "quarry-finch-52", "willow-brick-08"
 BEARER = {"Authorization": f"Bearer {CODE}"}
-
-
-class Compiled(BytecodeCache):
-    """The templates that an app has compiled, for those of other tests."""
-
-    def __init__(self) -> None:
-        self.kept: dict[str, bytes] = {}
-
-    def load_bytecode(self, bucket: Bucket) -> None:
-        if bucket.key in self.kept:
-            bucket.bytecode_from_string(self.kept[bucket.key])
-
-    def dump_bytecode(self, bucket: Bucket) -> None:
-        self.kept[bucket.key] = bucket.bytecode_to_string()
-
-
-App.jinja_options = {"bytecode_cache": Compiled()}
 
 
 def settings_of(db: Path, **changed: Any) -> Settings:

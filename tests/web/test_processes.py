@@ -7,8 +7,6 @@ import json
 import os
 import signal
 import socket
-import subprocess
-import sys
 import threading
 import time
 import urllib.error
@@ -16,11 +14,12 @@ import urllib.request
 import uuid
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 import pytest
 
 from tests.pump import L1
+from tests.web.browsing import serving
 from tests.web.conftest import reading
 from wiretrack.store.store import open_registry
 from wiretrack.web.access import OVERALL, PER_ADDRESS
@@ -28,35 +27,30 @@ from wiretrack.web.registries import WriteLock
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from multiprocessing.process import BaseProcess
 
 if not Path("/proc/self/task").is_dir() or not hasattr(os, "fork"):
     pytest.skip("processes are looked at under /proc here", allow_module_level=True)
 CODE = "lantern-moss-17"
-SERVE = (
-    "import wiretrack.web.server as server; server.processes_of_use = lambda: 3;"
-    "from wiretrack.cli import main; main()"
-)
 
 
 @contextmanager
-def three(db: Path) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """Serve a registry from three processes; give the address and the first of them."""
-    arguments = ["--db", str(db), "serve", "--port", "0", "--code", CODE, "--json"]
-    with subprocess.Popen(
-        [sys.executable, "-c", SERVE, *arguments],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as server:
-        assert server.stdout is not None
-        lines: list[str] = []
-        while not lines or lines[-1] != "}\n":
-            lines.append(server.stdout.readline())
-        try:
-            yield json.loads("".join(lines))["address"], server
-        finally:
-            server.terminate()
-            server.wait(timeout=20)
+def three(db: Path, *, ignored: bool = False) -> Iterator[tuple[str, BaseProcess, TextIO]]:
+    """Serve a registry from three processes; give the address, the first of them and its words."""
+    asked = ["--code", CODE, "--json"]
+    with serving(db, *asked, until="}", processes=3, ignored=ignored) as (lines, server, words):
+        yield json.loads("".join(lines))["address"], server, words
+
+
+def pid(server: BaseProcess) -> int:
+    assert server.pid is not None
+    return server.pid
+
+
+def status(server: BaseProcess) -> int | None:
+    """Return how the first process ended, once it did."""
+    server.join(20)
+    return server.exitcode
 
 
 def children(process: int) -> list[int]:
@@ -64,10 +58,10 @@ def children(process: int) -> list[int]:
     return [int(word) for word in listed.split()]
 
 
-def workers(server: subprocess.Popen[str], without: Sequence[int] = ()) -> list[int]:
+def workers(server: BaseProcess, without: Sequence[int] = ()) -> list[int]:
     """Return the processes that answer once all listen; those in `without` are awaited gone."""
     for _ in range(600):
-        found = [process for process in children(server.pid) if listening_at(process)]
+        found = [process for process in children(pid(server)) if listening_at(process)]
         if len(found) == 3 and not {*found} & {*without}:
             return found
         time.sleep(0.05)
@@ -120,7 +114,7 @@ def port_of(address: str) -> int:
 
 
 def test_a_process_that_is_killed_is_replaced(db: Path) -> None:
-    with three(db) as (address, server):
+    with three(db) as (address, server, _):
         before = workers(server)
         assert all(port_of(address) in listening_at(process) for process in before)
         assert {ask(address, f"/{L1}") for _ in range(12)} == {200}
@@ -132,43 +126,38 @@ def test_a_process_that_is_killed_is_replaced(db: Path) -> None:
 
 
 def test_where_processes_die_again_at_once_the_pages_stop_with_one_line(db: Path) -> None:
-    with three(db) as (_, server):
+    with three(db) as (_, server, words):
         everybody = workers(server)
         os.kill(everybody[0], signal.SIGKILL)
-        while not (new := {*children(server.pid)} - {*everybody}):
+        while not (new := {*children(pid(server))} - {*everybody}):
             time.sleep(0.01)
         os.kill(new.pop(), signal.SIGKILL)
-        assert server.wait(timeout=20) == 2
-        assert server.stderr is not None
-        told = server.stderr.read()
+        assert status(server) == 2
+        told = words.read()
         assert all(map(gone, everybody))
     assert told.startswith("error: The pages have stopped: a process that answers died again")
     assert told.count("\n") == 1
 
 
 def test_interrupting_stops_everybody_where_interrupts_were_ignored_before(db: Path) -> None:
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        with three(db) as (_, server):
-            everybody = workers(server)
-            server.send_signal(signal.SIGINT)
-            assert server.wait(timeout=20) == 0
-            assert all(map(gone, everybody))
-    finally:
-        signal.signal(signal.SIGINT, before)
+    with three(db, ignored=True) as (_, server, _):
+        everybody = workers(server)
+        os.kill(pid(server), signal.SIGINT)
+        assert status(server) == 0
+        assert all(map(gone, everybody))
 
 
 def test_interrupting_all_processes_at_once_as_a_terminal_does_is_no_failure(db: Path) -> None:
-    with three(db) as (_, server):
-        everybody = [server.pid, *workers(server)]
+    with three(db) as (_, server, _):
+        everybody = [pid(server), *workers(server)]
         for process in reversed(everybody):
             os.kill(process, signal.SIGINT)
-        assert server.wait(timeout=20) == 0
+        assert status(server) == 0
         assert all(map(gone, everybody[1:]))
 
 
 def test_readings_are_stored_by_a_process_that_took_the_place_of_another(db: Path) -> None:
-    with three(db) as (address, server):
+    with three(db) as (address, server, _):
         killed = workers(server)[:1]
         os.kill(killed[0], signal.SIGKILL)
         workers(server, without=killed)
@@ -182,12 +171,11 @@ def test_readings_are_stored_by_a_process_that_took_the_place_of_another(db: Pat
 def test_no_process_and_no_socket_is_left_over_however_the_first_one_ends(
     db: Path, how: signal.Signals
 ) -> None:
-    with three(db) as (address, server):
+    with three(db) as (address, server, _):
         everybody = workers(server)
         assert ask(address, f"/{L1}") == 200
-        server.send_signal(how)
-        server.wait(timeout=20)
-        assert server.returncode == (-signal.SIGKILL if how is signal.SIGKILL else 0)
+        os.kill(pid(server), how)
+        assert status(server) == (-signal.SIGKILL if how is signal.SIGKILL else 0)
         assert all(map(gone, everybody))
         with socket.create_server(("127.0.0.1", port_of(address))):
             pass  # nobody else listens there
@@ -196,7 +184,7 @@ def test_no_process_and_no_socket_is_left_over_however_the_first_one_ends(
 def test_readings_sent_to_all_processes_at_once_are_each_stored_once(db: Path) -> None:
     sent = [reading(id=str(uuid.uuid4()), value=f"0.{n:03} ohm") for n in range(1, 61)]
     statuses: list[int] = []
-    with three(db) as (address, _):
+    with three(db) as (address, *_):
 
         def send(part: list[dict[str, str]]) -> None:
             statuses.extend(ask(address, "/api/readings", body=one) for one in part)
@@ -215,7 +203,7 @@ def test_readings_sent_to_all_processes_at_once_are_each_stored_once(db: Path) -
 
 
 def test_all_processes_together_look_at_no_more_wrong_codes_than_one_would(db: Path) -> None:
-    with three(db) as (address, _):
+    with three(db) as (address, *_):
         statuses = [ask(address, f"/{L1}", f"wrong {n}") for n in range(OVERALL)]
     assert statuses.count(401) <= PER_ADDRESS
     assert set(statuses) == {401, 429}

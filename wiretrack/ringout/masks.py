@@ -3,22 +3,26 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Sequence
 
 
-def bits(mask: int) -> Iterator[int]:
-    """Yield the positions in `mask`, lowest first.
+@lru_cache(maxsize=1 << 14)  # a ring-out asks for the same few thousand again and again
+def bits(mask: int) -> tuple[int, ...]:
+    """Return the positions in `mask`, lowest first.
 
-    >>> list(bits(0b1010))
-    [1, 3]
+    >>> bits(0b1010)
+    (1, 3)
     """
+    found = []
     while mask:
         low = mask & -mask
-        yield low.bit_length() - 1
+        found.append(low.bit_length() - 1)
         mask ^= low
+    return tuple(found)
 
 
 def mask_of(positions: Iterable[int]) -> int:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, Flask, Response, current_app, g, send_from_directory
 from flask.sessions import SecureCookieSessionInterface
 from flask.templating import Environment
-from jinja2 import FileSystemLoader
+from jinja2 import BytecodeCache, FileSystemLoader
 
 from wiretrack.model.circuits import written
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
@@ -24,6 +24,7 @@ from wiretrack.web.shared import address_of
 
 if TYPE_CHECKING:
     from itsdangerous import URLSafeTimedSerializer
+    from jinja2.bccache import Bucket
 
     from wiretrack.web.access import Settings
 
@@ -97,9 +98,26 @@ class Templates(RecordsFirst, Environment):
     """Flask's templates, which look a name up in a record first."""
 
 
+class Compiled(BytecodeCache):
+    """Templates compiled before, here or in the process that this one is forked from."""
+
+    def __init__(self) -> None:
+        self.kept: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Take what is kept."""
+        if bucket.key in self.kept:
+            bucket.bytecode_from_string(self.kept[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep it."""
+        self.kept[bucket.key] = bucket.bytecode_to_string()
+
+
 class App(Flask):
     """The app, with templates of its own and those that show records anywhere."""
 
+    jinja_options = {"bytecode_cache": Compiled()}  # noqa: RUF012
     jinja_environment = Templates
     jinja_loader = FileSystemLoader([Path(__file__).parent / "templates", TEMPLATES])
 
@@ -126,6 +144,12 @@ class Sessions(SecureCookieSessionInterface):
         if self._signer is None:
             self._signer = super().get_signing_serializer(app)
         return self._signer
+
+
+def compile_templates(app: Flask) -> None:
+    """Compile all templates now, so that no reader has to wait for it."""
+    for name in app.jinja_env.list_templates(extensions=["html"]):
+        app.jinja_env.get_template(name)
 
 
 def _set_up_templates(app: Flask) -> None:

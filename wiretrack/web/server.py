@@ -21,7 +21,7 @@ from granian.http import HTTP1Settings
 from granian.server import MPServer
 
 from wiretrack.errors import BadInputError, Hint, WiretrackError
-from wiretrack.web.app import create_app
+from wiretrack.web.app import compile_templates, create_app
 from wiretrack.web.network import leading_on
 
 if TYPE_CHECKING:
@@ -133,7 +133,9 @@ def server_for(
     RegistryError
         If the registry can't be used.
     """
-    create_app(settings).extensions["registries"].close()
+    app = create_app(settings)
+    compile_templates(app)
+    app.extensions["registries"].close()
     found = _free_port(host, port)
     if certificate is None:
         return Server(settings, host, found, found)
@@ -145,8 +147,7 @@ def server_for(
 def _app_of_a_process(settings: Settings, first: int) -> Flask:
     """Return the app, ready to answer; its process ends with the `first` one."""
     app = create_app(settings)
-    for name in app.jinja_env.list_templates(extensions=["html"]):
-        app.jinja_env.get_template(name)  # compiled now, so that no reader has to wait for it
+    compile_templates(app)
     gc.collect()
     gc.set_threshold(20_000, 20, 50)
     gc.freeze()  # what is there now stays: nobody need look through it for what can go

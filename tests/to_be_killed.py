@@ -1,0 +1,73 @@
+# SPDX-License-Identifier: MIT
+"""What tests run in processes of their own, to kill them: forked from one that has loaded this."""
+
+from __future__ import annotations
+
+import importlib
+import multiprocessing
+import os
+import pkgutil
+import signal
+from datetime import date
+from typing import TYPE_CHECKING
+
+import wiretrack
+from tests.pump import L1
+from tests.warm import never_wait_for_the_disk, open_streams
+from wiretrack.cli.group import main
+from wiretrack.store import merging
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.binder.binder import write_binder
+from wiretrack.tasks.merge.merging import decisions_of, meeting
+from wiretrack.tasks.test.testing import ReadingText, log_reading
+from wiretrack.web import server
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+    from pathlib import Path
+
+# All that the program has, and what it loads no sooner than it is used.
+OURS = [found.name for found in pkgutil.walk_packages(wiretrack.__path__, "wiretrack.")]
+LATER = ("sqlite_utils", "jsonschema", "PIL.ImageDraw", "PIL.ImageFont", "qrcode", "rich.table")
+for name in (*OURS, *LATER):
+    if not name.endswith("__main__"):
+        importlib.import_module(name)
+
+
+def log_readings(db: Path, acknowledged: Connection) -> None:
+    """Log readings one after the other, and tell the id of each once it is stored."""
+    with open_registry(db) as registry:
+        while True:
+            text = ReadingText(subject=L1, kind="continuity", value="0.31", leads="0.1")
+            acknowledged.send(log_reading(registry, text).id)
+
+
+def merge_files(copy: Path, other: Path, die_at: str, told: Connection) -> None:
+    """Merge a copy into another one, perhaps to be killed at one of the functions."""
+    if die_at:
+        setattr(merging, die_at, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
+    with open_registry(copy) as registry, meeting(registry, other) as met:
+        told.send("ready")
+        met.merge(decisions_of(rest="theirs"))
+
+
+def bind(db: Path, folder: Path, told: Connection) -> None:
+    """Write a binder, in place of the one that is there."""
+    with open_registry(db) as registry:
+        told.send("ready")
+        write_binder(registry, folder, date(2026, 5, 2), replace=True)
+        told.send("done")
+
+
+def serve(db: Path, arguments: list[str], processes: int, ignored: bool, told: Connection) -> None:
+    """Serve as the command does, and write to us; interrupts may have been ignored before."""
+    for stream in (1, 2):
+        os.dup2(told.fileno(), stream)
+    told.close()
+    open_streams()
+    multiprocessing.set_start_method("fork", force=True)  # as where nobody has chosen another one
+    signal.signal(signal.SIGINT, signal.SIG_IGN if ignored else signal.default_int_handler)
+    never_wait_for_the_disk()
+    server.processes_of_use = lambda: processes
+    os.environ |= {"COLUMNS": "200", "NO_COLOR": "1"}
+    main(["--db", str(db), "serve", "--port", "0", *arguments])
