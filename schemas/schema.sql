@@ -162,7 +162,7 @@ CREATE TABLE conductors (
     cable TEXT CHECK (length(cable) BETWEEN 1 AND 40),       -- that it is a core of
     core TEXT,
     size TEXT NOT NULL,
-    metal TEXT CHECK (metal IN ('Cu', 'Al')),
+    metal TEXT,                                              -- of wiretrack/electrical/metals.py
     insulation TEXT,
     strands INTEGER CHECK (strands > 0),
     colour TEXT,

@@ -19,6 +19,7 @@ from stdnum.iso7064 import mod_37_36
 
 from tests.changing.barn import BARN
 from tests.drawing import drawn
+from wiretrack.electrical.metals import METALS
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import site_schema
 from wiretrack.exchange.texts import why_refused
@@ -250,7 +251,7 @@ def conductor(
         to_end=draw(end(other)),
         core=core,
         cable=draw(maybe(CODE)) if core is None else None,
-        metal=draw(words_of(words.METALS)),
+        metal=draw(words_of(tuple(METALS))),
         insulation=draw(maybe(st.sampled_from(["XHHW-2", "H07V-K", "THHN/THWN-2"]))),
         strands=draw(maybe(st.integers(1, 10000))),
         colour=draw(maybe(st.sampled_from(["RD", "RDBU", "GNYE"]))),

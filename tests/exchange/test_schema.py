@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from jsonschema import Draft202012Validator
 
+from wiretrack.electrical.metals import METALS
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
 from wiretrack.model import words
 from wiretrack.model.document import SiteDocument
@@ -66,7 +67,7 @@ def test_every_definition_says_what_it_is() -> None:
         ("raceways", "type", words.RACEWAY_TYPES),
         ("circuits", "system", words.SYSTEMS),
         ("conductors", "function", words.FUNCTIONS),
-        ("conductors", "metal", words.METALS),
+        ("conductors", "metal", tuple(METALS)),
         ("conductors", "retired_because", words.RETIREMENTS),
         ("instruments", "kind", words.INSTRUMENT_KINDS),
         ("readings", "kind", tuple(BY_NAME)),

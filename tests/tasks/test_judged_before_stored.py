@@ -24,9 +24,8 @@ from wiretrack.tasks.describe.sites import load_site
 from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
-from wiretrack.tasks.test.plan import owed_tests
+from wiretrack.tasks.test.plan import owed_tests, trend
 from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
-from wiretrack.tasks.test.trending import trend
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -179,8 +178,8 @@ def test_show_and_check_name_a_reading_of_the_future_until_it_is_superseded(
 def test_a_trend_leaves_the_future_out(registry: Registry) -> None:
     log(registry, "0.31")
     of_the_future(registry, "9.0", ID)
-    (series,) = trend(registry, L1)["series"]
-    assert [point["as_read"] for point in series["points"]] == ["0.31"]
+    (series,) = trend(registry, L1).series
+    assert [point.as_read for point in series.points] == ["0.31"]
 
 
 def test_a_dump_with_its_history_brings_what_was_stored_once(

@@ -22,8 +22,9 @@ from wiretrack.cli.options import (
 )
 from wiretrack.cli.output import cautions, facts, length, say, table, volts
 from wiretrack.days import day
+from wiretrack.electrical.metals import METALS
 from wiretrack.errors import AskedError
-from wiretrack.model.words import ENCLOSURE_KINDS, METALS
+from wiretrack.model.words import ENCLOSURE_KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -177,7 +178,7 @@ def _show_extended(done: Extended) -> None:
 @click.option("--same", is_flag=True, help="Size, metal, insulation, strands and colour as before.")
 @click.option("--abandoned", is_flag=True, help="The old one stays in its raceway.")
 @click.option("--size", help="Size of the new one, like 4 mm2 or 10 AWG.")
-@click.option("--metal", type=click.Choice(METALS), help="Its metal.")
+@click.option("--metal", type=click.Choice([*METALS]), help="Its metal.")
 @click.option("--insulation", help="Its insulation type.")
 @click.option("--strands", type=int, help="How many strands it has.")
 @click.option("--colour", help="Its colour.")

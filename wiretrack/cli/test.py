@@ -22,12 +22,14 @@ from wiretrack.cli.output import (
 )
 from wiretrack.cli.wording import told
 from wiretrack.days import day
+from wiretrack.encoding import document
 from wiretrack.errors import UnlikelyValueError
 from wiretrack.files import write_file
 from wiretrack.readings import BY_NAME, TRENDED
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
+    from wiretrack.readings.trending import ConductorTrend, Series
     from wiretrack.tasks.test.plan import OwedTest
     from wiretrack.tasks.test.pv_strings import StringVoltage
     from wiretrack.tasks.test.testing import Logged
@@ -133,42 +135,42 @@ def _show_logged(found: Logged) -> None:
 def trend(site: OpenSite, tag: str, kind: str | None, svg: Path | None) -> Answer:
     """Follow the readings of TAG over the years: at 20 °C, with slope, limit and outliers."""
     from wiretrack.render.trend import plot_svg
-    from wiretrack.tasks.test import trending
+    from wiretrack.tasks.test import plan as task
 
-    found = trending.trend(site.registry, tag, kind)
+    found = task.trend(site.registry, tag, kind)
     if svg:
         write_file(svg, [plot_svg(found)])
-    return Answer(found | ({"file": str(svg)} if svg else {}), lambda: _show_trend(found, svg))
+    told = document(found) | ({"file": str(svg)} if svg else {})
+    return Answer(told, lambda: _show_trend(found, svg))
 
 
-def _show_trend(found: dict[str, Any], svg: Path | None) -> None:
-    heading(found["tag"], found["circuit"], found["function"])
-    for series in found["series"]:
+def _show_trend(found: ConductorTrend, svg: Path | None) -> None:
+    heading(found.tag, found.circuit, found.function)
+    for series in found.series:
         _show_series(series)
     if svg:
         say(f"Drawn in {svg}.")
 
 
-def _show_series(series: dict[str, Any]) -> None:
+def _show_series(series: Series) -> None:
     from wiretrack.render.trend import MARKS, mark_of, plot_lines
 
-    against = f" to {series['against']}" if series["against"] else ""
-    heading(f"{series['kind']}{against}", "at 20 °C")
+    heading(series.title, "at 20 °C")
     picture(plot_lines(series))
     table(
         ("", "date", "as read", "at 20 °C", "how"),
         (
-            (MARKS[mark_of(p)], day(p["at"]), p["as_read"], resistance(p["ohms"]), p["note"])
-            for p in series["points"]
+            (MARKS[mark_of(p)], day(p.at), p.as_read, resistance(p.ohms), p.note)
+            for p in series.points
         ),
     )
     facts(
         [
-            ("slope", series["words"]),
-            ("limit", resistance(series["limit"])),
-            ("meets it", series["meets_limit_on"]),
-            ("earliest", series["earliest"]),
-            ("by", series["source"]),
+            ("slope", series.words),
+            ("limit", resistance(series.limit)),
+            ("meets it", series.meets_limit_on),
+            ("earliest", series.earliest),
+            ("by", series.source),
         ]
     )
 

@@ -12,9 +12,10 @@ from wiretrack.cli.options import Answer, answers, opened, prints
 from wiretrack.cli.output import cautions, facts, heading, indented, resistance, say, table
 from wiretrack.cli.output import length as length_text
 from wiretrack.cli.wording import advice
+from wiretrack.electrical.metals import METALS
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.words import METALS, SYMPTOMS
+from wiretrack.model.words import SYMPTOMS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -285,7 +286,7 @@ def _show_end(found: Search) -> None:
 @click.option("--ohms", help="A measured resistance: asks how long the conductor is.")
 @click.option("--leads", help="Leads' resistance within --ohms.")
 @click.option("--temp", help="Temperature of the conductor.")
-@click.option("--metal", type=click.Choice(METALS), help="Copper is taken if left out.")
+@click.option("--metal", type=click.Choice([*METALS]), help="Copper is taken if left out.")
 @click.option("--strands", type=int, help="1 is solid; stranded is taken if left out.")
 @prints
 def expect(db: Path, /, tag: str | None, ohms: str | None, **given: Any) -> Answer:

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import math
 
+from wiretrack.electrical.metals import METALS
 from wiretrack.errors import BadInputError, OutOfRangeError, TableEntryError
-from wiretrack.model.words import METALS
 
 LONGEST_M = 1e5
 
@@ -35,9 +35,9 @@ def check_temperature(temp_c: float, name: str = "Temperature") -> None:
 
 
 def check_metal(metal: str) -> None:
-    """Refuse a metal that isn't Cu or Al."""
+    """Refuse a metal that isn't in the list."""
     if metal not in METALS:
-        raise TableEntryError("The list of conductor metals", metal, METALS)
+        raise TableEntryError("The list of conductor metals", metal, [*METALS])
 
 
 def check_strands(strands: int | None) -> None:

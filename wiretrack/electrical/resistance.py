@@ -14,6 +14,7 @@ from wiretrack.electrical.limits import (
     check_strands,
     check_temperature,
 )
+from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.errors import TableEntryError
@@ -26,26 +27,6 @@ REFERENCE_C = 20.0  # IEC 60228: where its tables hold; used where no temperatur
 FOOT_M = 0.3048  # exact: the international foot
 # 1/K at 20 °C: what the tabulated factors of IEC 60228 follow (reprint; original not seen).
 IEC_ALPHA_20 = 0.004
-
-
-@dataclass(frozen=True)
-class Metal:
-    """A conductor metal, and its columns in the tables of resistance; "" where one lacks it.
-
-    `nec_alpha_75` is in 1/K at 75 °C, NEC chapter 9 table 8, note 2 (reprint; original not seen).
-    """
-
-    name: str
-    nec_column: str
-    nec_alpha_75: float
-    iec_column: str
-
-
-# NEC chapter 9 table 8, note 2, for the factors at 75 °C (reprint; original not seen).
-_METALS = {
-    "Cu": Metal("copper", "cu_uncoated", 0.00323, "cu_plain"),
-    "Al": Metal("aluminium", "al", 0.00330, "al"),
-}
 
 
 @dataclass(frozen=True)
@@ -156,7 +137,7 @@ def _nec_table_8(size: Size, temp_c: float, metal: str, strands: int | None) -> 
     table = load_table("nec_ch9_table8")
     construction = "solid" if strands == 1 else "stranded"
     row = table.find(size=size.table_key, construction=construction)
-    made_of, column = _METALS[metal], _METALS[metal].nec_column
+    made_of, column = METALS[metal], METALS[metal].nec_column
     if row is None or not row.get(column):
         raise TableEntryError(
             "NEC chapter 9 table 8", f"{size.text} {construction}", _nearest(table, size, column)
@@ -172,7 +153,7 @@ def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> Un
     number = 2 if strands is None else iec_class(size.area_mm2, strands)
     table = load_table(f"iec60228_class{number}")
     row = table.find(area_mm2=f"{size.number:g}")
-    made_of, column = _METALS[metal], _METALS[metal].iec_column
+    made_of, column = METALS[metal], METALS[metal].iec_column
     if row is None or not row.get(column):
         what = f"{size.text} {made_of.name}"
         raise TableEntryError(

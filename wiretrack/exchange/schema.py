@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.electrical.metals import METALS
 from wiretrack.exchange.codes import articled
 from wiretrack.exchange.places import TABLE_NAMES
 from wiretrack.exchange.rest import ANSWER, REST, Rows
@@ -16,11 +17,13 @@ from wiretrack.model.entities import Circuit
 from wiretrack.model.fields import Fact, Kind, facts
 from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
+from wiretrack.readings import BY_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 FORMAT = "wiretrack-site/1"
+PLUGS = (METALS, BY_NAME)  # they bring the words of kinds that the model leaves open
 FAR_ENDS = "far_ends"
 _Schema = dict[str, Any]
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
     from wiretrack.readings.base import ReadingKind
 
-_NO_KINDS = ("base", "judging")
+_NO_KINDS = ("base", "judging", "trending")
 KINDS: tuple[ReadingKind, ...] = tuple(
     sorted(
         (

@@ -6,12 +6,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from math import log10
-from typing import Any
+from typing import TYPE_CHECKING
 
 from wiretrack import svg
 from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
 from wiretrack.svg import ALARM, DIM, INK, LIT
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.readings.trending import ConductorTrend, LineEnd, Series, TrendPoint
 
 COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
 WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 340, 90, 44, 30, 46  # user units of the drawing
@@ -43,73 +48,72 @@ class _Frame:
         return float(10**height if self.is_log else height)
 
 
-def plot_lines(series: dict[str, Any]) -> list[str]:
+def plot_lines(series: Series) -> list[str]:
     """Return a plot of a series for a terminal: rows from the top, then the dates."""
     frame = _frame(series)
     grid = [[" "] * COLUMNS for _ in range(ROWS)]
-    if series["limit"] is not None and 0 <= frame.up(series["limit"]) <= 1:
-        grid[_row(frame, series["limit"])] = ["╌"] * COLUMNS
-    if series["line"]:
-        _draw_line(grid, frame, series["line"])
-    for point in series["points"]:
-        column = round(frame.across(point["at"]) * (COLUMNS - 1))
-        grid[_row(frame, point["ohms"])][column] = MARKS[mark_of(point)]
+    if series.limit is not None and 0 <= frame.up(series.limit) <= 1:
+        grid[_row(frame, series.limit)] = ["╌"] * COLUMNS
+    if series.line:
+        _draw_line(grid, frame, series.line)
+    for point in series.points:
+        column = round(frame.across(point.at) * (COLUMNS - 1))
+        grid[_row(frame, point.ohms)][column] = MARKS[mark_of(point)]
     lines = []
     for n, row in enumerate(grid):
         share = 1 - n / (ROWS - 1)
         label = format_resistance(frame.value(share), 2) if n % 3 == 0 or n == ROWS - 1 else ""
         lines.append(f"{label:>9} ┤{''.join(row).rstrip()}")
-    first, last = (day(p["at"]) for p in (series["points"][0], series["points"][-1]))
+    first, last = (day(p.at) for p in (series.points[0], series.points[-1]))
     lines.append(f"{'':9} └{'─' * COLUMNS}")
     lines.append(f"{'':11}{first}{last:>{COLUMNS - len(first)}}")
     return lines
 
 
-def plot_svg(found: dict[str, Any], number: int = 0) -> str:
+def plot_svg(found: ConductorTrend, number: int = 0) -> str:
     """Return a plot of one of the series of a trend as an SVG document."""
-    series = found["series"][number]
+    series = found.series[number]
     frame = _frame(series)
-    against = f" to {series['against']}" if series["against"] else ""
-    title = f"{found['tag']}  {found['circuit']} {found['function']}: {series['kind']}{against}"
+    title = f"{found.tag}  {found.circuit} {found.function}: {series.title}"
     body = [svg.text(LEFT, 24, title, 15)]
     for share in (0, 0.25, 0.5, 0.75, 1):
         body.append(_level(_y(share), _GRID, 1))
         value = format_resistance(frame.value(share), 2)
         body.append(svg.text(LEFT - 8, _y(share) + 4, value, 11, DIM, text_anchor="end"))
-    limit = series["limit"]
+    limit = series.limit
     if limit is not None and 0 <= frame.up(limit) <= 1:
         y, words = _y(frame.up(limit)), f"limit {format_resistance(limit)}"
         body.append(_level(y, ALARM, 1.5, stroke_dasharray="6 5"))
         body.append(svg.text(WIDTH - RIGHT, y - 5, words, 11, ALARM, text_anchor="end"))
-    if series["line"]:
-        (x1, y1), (x2, y2) = (_xy(frame, p["at"], p["ohms"]) for p in series["line"])
+    if series.line:
+        (x1, y1), (x2, y2) = (_xy(frame, p.at, p.ohms) for p in series.line)
         body.append(svg.path(f"M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}", DIM))
-    body += [_mark(frame, point) for point in series["points"]]
-    ends = {series["points"][-1]["at"]: "end", series["points"][0]["at"]: "start"}
-    for point in (point for point in series["points"] if point["at"] in ends):
-        anchor = ends.pop(point["at"])
-        x, _ = _xy(frame, point["at"], point["ohms"])
-        body.append(svg.text(x, HEIGHT - 24, day(point["at"]), 11, DIM, text_anchor=anchor))
-    body.append(svg.text(LEFT, HEIGHT - 8, f"at 20 °C; {series['words']}"))
+    body += [_mark(frame, point) for point in series.points]
+    ends = {series.points[-1].at: "end", series.points[0].at: "start"}
+    for point in (point for point in series.points if point.at in ends):
+        anchor = ends.pop(point.at)
+        x, _ = _xy(frame, point.at, point.ohms)
+        body.append(svg.text(x, HEIGHT - 24, day(point.at), 11, DIM, text_anchor=anchor))
+    body.append(svg.text(LEFT, HEIGHT - 8, f"at 20 °C; {series.words}"))
     return svg.document(WIDTH, HEIGHT, title, body)
 
 
-def mark_of(point: dict[str, Any]) -> str:
+def mark_of(point: TrendPoint) -> str:
     """Return what a point is drawn as: reading, bound or outlier."""
-    if point["bound"]:
+    if point.bound:
         return "bound"
-    return "outlier" if point["outlier"] else "reading"
+    return "outlier" if point.outlier else "reading"
 
 
-def _frame(series: dict[str, Any]) -> _Frame:
-    is_log = series["scale"] == "log"
-    values = [point["ohms"] for point in series["points"]]
-    if series["limit"]:
-        values.append(series["limit"])
+def _frame(series: Series) -> _Frame:
+    is_log = series.scale == "log"
+    values = [point.ohms for point in series.points]
+    if series.limit:
+        values.append(series.limit)
     heights = [_height(value, is_log) for value in values]
     low, high = min(heights), max(heights)
     room = (high - low) * 0.08 or abs(high) * 0.1 or 1.0
-    days = [_day(point["at"]) for point in series["points"]]
+    days = [_day(point.at) for point in series.points]
     return _Frame(min(days), max(days), low - room, high + room, is_log)
 
 
@@ -125,9 +129,9 @@ def _row(frame: _Frame, ohms: float) -> int:
     return ROWS - 1 - round(min(max(frame.up(ohms), 0), 1) * (ROWS - 1))
 
 
-def _draw_line(grid: list[list[str]], frame: _Frame, ends: list[dict[str, Any]]) -> None:
+def _draw_line(grid: list[list[str]], frame: _Frame, ends: Sequence[LineEnd]) -> None:
     (one, first), (other, last) = (
-        (round(frame.across(end["at"]) * (COLUMNS - 1)), frame.up(end["ohms"])) for end in ends
+        (round(frame.across(end.at) * (COLUMNS - 1)), frame.up(end.ohms)) for end in ends
     )
     for column in range(one, other + 1):
         share = first + (last - first) * (column - one) / max(other - one, 1)
@@ -144,8 +148,8 @@ def _xy(frame: _Frame, at: str, ohms: float) -> tuple[float, float]:
     return across, _y(min(max(frame.up(ohms), 0), 1))
 
 
-def _mark(frame: _Frame, point: dict[str, Any]) -> str:
-    x, y = _xy(frame, point["at"], point["ohms"])
+def _mark(frame: _Frame, point: TrendPoint) -> str:
+    x, y = _xy(frame, point.at, point.ohms)
     what = mark_of(point)
     if what == "bound":
         return svg.shape(f"M{x - 6:.1f} {y + 5:.1f}l6 -11l6 11z", INK)

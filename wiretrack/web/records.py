@@ -18,8 +18,7 @@ from wiretrack.tasks.find.conductor_page import conductor_page
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
-from wiretrack.tasks.test.plan import reading_form
-from wiretrack.tasks.test.trending import trend
+from wiretrack.tasks.test.plan import reading_form, trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
@@ -28,6 +27,7 @@ from wiretrack.web.shared import address_of
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
+    from wiretrack.readings.trending import Series
     from wiretrack.store.store import Registry
 
 pages = Blueprint("records", __name__)
@@ -158,16 +158,16 @@ def _conductor_page(text: str, **extra: Any) -> str:
     )
 
 
-def _trends(registry: Registry, tag: str) -> list[dict[str, Any]]:
+def _trends(registry: Registry, tag: str) -> list[tuple[Series, str]]:
     """Return each series of a conductor's readings that has two points, with its plot."""
     try:
         found = trend(registry, tag)
     except BadInputError:
         return []
     return [
-        series | {"plot": plot_svg(found, number)}
-        for number, series in enumerate(found["series"])
-        if len(series["points"]) > 1
+        (series, plot_svg(found, number))
+        for number, series in enumerate(found.series)
+        if len(series.points) > 1
     ]
 
 

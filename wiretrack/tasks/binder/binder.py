@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.wiring import Link
+    from wiretrack.readings.trending import Series
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft
 
@@ -130,7 +131,7 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
         draft.write(f"look/words-{number}.js", text)
     for name, text in static_files():
         draft.write(f"look/{name}", text)
-    trends = list[Row]()
+    trends: list[tuple[str, Series]] = []
     for made in (
         _conductor_pages(book, trends),
         _record_pages(book),
@@ -173,13 +174,15 @@ def _with_pages(book: pages.Book, found: list[Entry]) -> Iterator[Entry]:
         yield Entry(entry.what, entry.code, entry.title, entry.more, entry.page or address)
 
 
-def _conductor_pages(book: pages.Book, trends: list[Row]) -> Iterator[tuple[str, str]]:
+def _conductor_pages(
+    book: pages.Book, trends: list[tuple[str, Series]]
+) -> Iterator[tuple[str, str]]:
     """Yield the conductors' pages; what they plot is added to `trends`."""
     for conductor in book.records.document.conductors:
         drawn = trend_drawings(book.records, conductor)
         tag = conductor.tag
         if not conductor.retired_at:
-            trends += [{**t, "tag": tag} for t in drawn]
+            trends += [(str(tag), series) for series, _ in drawn]
         yield conductor_page(tag), pages.conductor(book, conductor, drawn)
 
 

@@ -11,11 +11,11 @@ from wiretrack.labels.payload import make_box_payload, make_payload
 from wiretrack.labels.symbol import make_symbol, symbol_choices
 from wiretrack.model.tree import tree_from
 from wiretrack.model.wiring import Network
+from wiretrack.readings.trending import trend_of
 from wiretrack.render.code import code_svg
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.render.tree import tree_svg
 from wiretrack.render.trend import plot_svg
-from wiretrack.tasks.test.trending import trend_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entity import Point
     from wiretrack.model.routes import Route
     from wiretrack.model.wiring import Link
+    from wiretrack.readings.trending import Series
     from wiretrack.tasks.binder.records import SiteRecords
 
 Row = dict[str, Any]
@@ -75,16 +76,16 @@ def route_drawing(route: Route, title: str) -> str:
     return route_svg(stretches, title)
 
 
-def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[Row]:
+def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[tuple[Series, str]]:
     """Return each series of readings that has a line through it, with its plot."""
     taken = conductor.readings
     if len(taken) < 2:
         return []
     found = trend_of(conductor, taken, records.judge)
     return [
-        series | {"plot": plot_svg(found, number)}
-        for number, series in enumerate(found["series"])
-        if series["line"]
+        (series, plot_svg(found, number))
+        for number, series in enumerate(found.series)
+        if series.line
     ]
 
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from wiretrack.model.entities import Conductor
+    from wiretrack.readings.trending import Series
     from wiretrack.tasks.binder.pages import Book
     from wiretrack.tasks.report.punchlist import OpenPoint
 
@@ -83,7 +84,7 @@ def _words(cell: Any) -> str:
     return cell.outcome if isinstance(cell, Result) else str(cell)
 
 
-def all_lists(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
+def all_lists(book: Book, trends: Sequence[tuple[str, Series]]) -> Iterator[tuple[str, str]]:
     """Yield every list of the binder; `trends` are the series that the conductors' pages plot."""
     yield from _tags(book)
     yield from _circuits(book)
@@ -245,15 +246,15 @@ def _instruments(book: Book) -> Iterator[tuple[str, str]]:
     yield from listing(book, "instruments", "Instruments", columns, rows)
 
 
-def _trends(book: Book, trends: Sequence[Row]) -> Iterator[tuple[str, str]]:
-    found = sorted(trends, key=lambda t: (t["meets_limit_on"] or "9999", t["tag"]))
+def _trends(book: Book, trends: Sequence[tuple[str, Series]]) -> Iterator[tuple[str, str]]:
+    found = sorted(trends, key=lambda t: (t[1].meets_limit_on or "9999", t[0]))
     rows = [
         [
-            _tag(t["tag"]), t["kind"] + (f" to {t['against']}" if t["against"] else ""),
-            t["words"], t["meets_limit_on"] or "not in sight",
-            f"{day(t['points'][0]['at'])} to {day(t['points'][-1]['at'])}",
+            _tag(tag), t.title,
+            t.words, t.meets_limit_on or "not in sight",
+            f"{day(t.points[0].at)} to {day(t.points[-1].at)}",
         ]
-        for t in found
+        for tag, t in found
     ]  # fmt: skip
     intro = [
         "How readings changed over the years, brought to 20 °C; those first whose line meets the "

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
     from wiretrack.model.wiring import Link, Network, Wiring
+    from wiretrack.readings.trending import Series
     from wiretrack.render.binder.names import Addresses
     from wiretrack.tasks.binder.records import SiteRecords
 
@@ -62,7 +63,7 @@ class Book:
         return page(template, path, self.addresses, site=self.frame, **context)
 
 
-def conductor(book: Book, found: Conductor, trends: list[Row]) -> str:
+def conductor(book: Book, found: Conductor, trends: list[tuple[Series, str]]) -> str:
     """Return a conductor's page; `trends` are its plots."""
     records, tag = book.records, found.tag
     titles = (records.circuits[code].title for code in found.circuits)

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.resistance import REFERENCE_C, Expected, expected_resistance
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError
 from wiretrack.model.circuits import as_json
 from wiretrack.model.entities import Conductor
@@ -81,7 +82,7 @@ def conductor_record(
         "readings": [
             _reading(reading) | {"owed_again": reading.is_stale} for reading in conductor.readings
         ],
-        "absorption": absorption(counted),
+        "absorption": document(absorption(counted)),
         "expected_ohms": expected and expected.ohms,
         "expected_at_c": expected and expected.at_c,
         "expected_source": expected and expected.source,

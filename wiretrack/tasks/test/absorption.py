@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: MIT
-"""Insulation readings beside each other: brought to one temperature, and their timed ratios."""
+"""The polarization indices and absorption ratios that timed insulation readings give."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.days import day
 from wiretrack.electrical.quantity_text import format_resistance
@@ -14,90 +14,90 @@ from wiretrack.readings import kind_of
 from wiretrack.readings.base import written
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from wiretrack.model.entities import Reading
 
 HALF_MINUTE_S, TEN_MINUTES_S = 30.0, 600.0
 NO_LIMIT = "No limit is published for wiring."
-
-
-def absorption(readings: Iterable[Reading]) -> list[dict[str, Any]]:
-    """Return the polarization indices and absorption ratios that timed readings give, by day.
-
-    Readings belong together if they are of one conductor against the same thing, with the same
-    test voltage, on the same day; of several at one moment the last one counts. Each ratio has
-    the one `before` it: its day, its ratio, and how many `times` as much it is now; `words` and
-    `compared` say it for people.
-    """
-    rows: dict[tuple[Any, ...], list[dict[str, Any]]] = defaultdict(list)
-    for key, ohms in sorted(_series(readings).items(), key=lambda item: item[0][0]):
-        day, subject, against, volts = key
-        for what, early_s, late_s, ratio_of in _RATIOS:
-            if not {early_s, late_s} <= ohms.keys():
-                continue
-            found, earlier = (
-                ratio_of(ohms[early_s], ohms[late_s]),
-                rows[what, subject, against, volts],
-            )
-            earlier.append(
-                {
-                    "what": what,
-                    "on": day,
-                    "against": written(against),
-                    "test_voltage_v": volts,
-                    "early_s": early_s,
-                    "late_s": late_s,
-                    **asdict(found),
-                    "limit": None,
-                    "reason": NO_LIMIT,
-                    "before": _before(earlier, found.ratio),
-                }
-            )
-    found_rows = sorted((row for one in rows.values() for row in one), key=lambda row: row["on"])
-    return [
-        row | {"words": _words(row), "compared": _compared(row["before"])} for row in found_rows
-    ]
-
-
-_Key = tuple[str, str, str | None, float | None]
 _RATIOS = (
     ("polarization index", MINUTE_S, TEN_MINUTES_S, polarization_index),
     ("absorption ratio", HALF_MINUTE_S, MINUTE_S, absorption_ratio),
 )
 
 
-def _series(readings: Iterable[Reading]) -> dict[_Key, dict[float, float]]:
-    """Return what was read in one series, in ohm by the seconds that the voltage was on."""
-    series: defaultdict[_Key, dict[float, float]] = defaultdict(dict)
+@dataclass(frozen=True)
+class EarlierRatio:
+    """The ratio before, and how many times as much it is now."""
+
+    on: str
+    ratio: float
+    times: float
+
+
+@dataclass(frozen=True)
+class TimedRatio:
+    """A ratio of two readings of one day, after `early_s` and `late_s` at one test voltage."""
+
+    what: str
+    on: str
+    against: str | None
+    test_voltage_v: float | None
+    early_s: float
+    late_s: float
+    ratio: float
+    early_ohm: float
+    late_ohm: float
+    source: str
+    note: str
+    limit: float | None
+    reason: str
+    before: EarlierRatio | None
+    ALSO = ("words", "compared")
+
+    @property
+    def words(self) -> str:
+        """It with both readings, for people."""
+        against = f" to {self.against}" if self.against else ""
+        volts = f" at {self.test_voltage_v:g} V" if self.test_voltage_v else ""
+        late = f"{format_resistance(self.late_ohm)} after {self.late_s:g} s"
+        early = f"{format_resistance(self.early_ohm)} after {self.early_s:g} s"
+        return f"{self.on} {self.what}{against}{volts}: {self.ratio:.3g} ({late}, {early})"
+
+    @property
+    def compared(self) -> str:
+        """It beside the one before, for people."""
+        if self.before is None:
+            return "No earlier ratio to compare with."
+        then = f"Before: {self.before.ratio:.3g} on {self.before.on}."
+        return f"{then} Now {self.before.times:.3g} times that."
+
+
+def absorption(readings: Iterable[Reading]) -> list[TimedRatio]:
+    """Return the ratios that timed readings give, by day.
+
+    Readings belong together if they are of one conductor against the same thing, with the same
+    test voltage, on the same day; of several at one moment the last one counts.
+    """
+    series: defaultdict[tuple[str, str, str | None, float | None], dict[float, float]]
+    series = defaultdict(dict)
     for reading in readings:
         timed = "after" in kind_of(reading.kind).fields and not reading.over_range
         if timed and reading.number and reading.at and reading.after_s:
             key = (day(reading.at), reading.subject, reading.against, reading.test_voltage_v)
             series[key][reading.after_s] = reading.number
-    return series
-
-
-def _before(earlier: Sequence[dict[str, Any]], ratio: float) -> dict[str, Any] | None:
-    """Return the last of the earlier ratios, and how many times as much `ratio` is."""
-    if not earlier:
-        return None
-    then = earlier[-1]
-    return {"on": then["on"], "ratio": then["ratio"], "times": ratio / then["ratio"]}
-
-
-def _words(row: dict[str, Any]) -> str:
-    """Return a ratio with both readings, for people."""
-    against = f" to {row['against']}" if row["against"] else ""
-    volts = f" at {row['test_voltage_v']:g} V" if row["test_voltage_v"] else ""
-    late, early = (
-        f"{format_resistance(row[f'{which}_ohm'])} after {row[f'{which}_s']:g} s"
-        for which in ("late", "early")
-    )
-    return f"{row['on']} {row['what']}{against}{volts}: {row['ratio']:.3g} ({late}, {early})"
-
-
-def _compared(before: dict[str, Any] | None) -> str:
-    if before is None:
-        return "No earlier ratio to compare with."
-    return f"Before: {before['ratio']:.3g} on {before['on']}. Now {before['times']:.3g} times that."
+    last: dict[tuple[str, str, str | None, float | None], TimedRatio] = {}
+    found = []
+    for (on, subject, against, volts), ohms in sorted(series.items(), key=lambda item: item[0][0]):
+        for what, early_s, late_s, ratio_of in _RATIOS:
+            if {early_s, late_s} <= ohms.keys():
+                here = (what, subject, against, volts)
+                ratio = ratio_of(ohms[early_s], ohms[late_s])
+                then = last.get(here)
+                last[here] = TimedRatio(
+                    what, on, written(against), volts, early_s, late_s, ratio.ratio,
+                    ratio.early_ohm, ratio.late_ohm, ratio.source, ratio.note, None, NO_LIMIT,
+                    EarlierRatio(then.on, then.ratio, ratio.ratio / then.ratio) if then else None,
+                )  # fmt: skip
+                found.append(last[here])
+    return found

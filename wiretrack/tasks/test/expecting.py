@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.likely_length import LikelyLength, compare_length, likely_length
+from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantities import (
     parse_length_m,
     parse_resistance,
@@ -14,7 +15,6 @@ from wiretrack.electrical.quantities import (
 )
 from wiretrack.electrical.resistance import REFERENCE_C, expected_resistance
 from wiretrack.errors import BadInputError
-from wiretrack.model.words import METALS
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:

@@ -1,25 +1,28 @@
 # SPDX-License-Identifier: MIT
-"""What a circuit owes, in working order, with all that is needed to take it away on a phone."""
+"""What a circuit owes, in working order; what is asked before a reading; how readings went on."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, NotFoundError
+from wiretrack.errors import BadInputError, Hint, NotFoundError
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import subject_text
 from wiretrack.model.parts import Device, Instrument
-from wiretrack.readings import BY_NAME, KINDS, kind_of
+from wiretrack.model.tags import format_tag
+from wiretrack.readings import BY_NAME, KINDS, TRENDED, kind_of
 from wiretrack.readings.base import written
 from wiretrack.readings.judging import Judge
-from wiretrack.store.searching import resolve
+from wiretrack.readings.trending import trend_of
+from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import retirement
 from wiretrack.tasks.test.testing import cautions_of, revision, subject_named
 
 if TYPE_CHECKING:
     from wiretrack.electrical.expected_voltage import ExpectedVoltage
+    from wiretrack.readings.trending import ConductorTrend
     from wiretrack.store.store import Registry
     from wiretrack.tasks.test.testing import Thing
 
@@ -152,3 +155,24 @@ def _measurable(registry: Registry, name: str, kind: str) -> Thing:
 def instrument_codes(registry: Registry) -> list[tuple[str, str | None]]:
     """Return the code and the kind of each instrument, in the order of the record."""
     return [(instrument.code, instrument.kind) for instrument in site_of(registry).all(Instrument)]
+
+
+def trend(registry: Registry, text: str, kind: str | None = None) -> ConductorTrend:
+    """Return the series of a conductor's readings, one for each kind and other thing.
+
+    Raises
+    ------
+    BadInputError
+        If there is no such kind of reading, or the conductor has none with a date.
+    """
+    if kind is not None and kind not in TRENDED:
+        raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(TRENDED)}.")
+    tag, judge = tag_of(registry, text), Judge(site_of(registry))
+    conductor = judge.conductor(tag)
+    found = trend_of(conductor, conductor.readings, judge, [kind] if kind else TRENDED)
+    if not found.series:
+        raise BadInputError(
+            f"{format_tag(tag)} has no dated reading to follow.",
+            Hint(job="log", about=format_tag(tag)),
+        )
+    return found

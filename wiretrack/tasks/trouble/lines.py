@@ -15,9 +15,9 @@ from wiretrack.electrical.continuity import (
 )
 from wiretrack.electrical.faults.line import Line, Section, part_of
 from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
+from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantities import parse_temperature
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
-from wiretrack.model.words import METALS
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import conductor_in_service
 

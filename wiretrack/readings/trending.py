@@ -12,24 +12,77 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import days
 from wiretrack.electrical.resistance import REFERENCE_C
 from wiretrack.electrical.trend_line import SOURCE, trend_line
-from wiretrack.errors import BadInputError, Hint
-from wiretrack.model.entities import Conductor
-from wiretrack.model.tags import format_tag
 from wiretrack.readings import TRENDED, kind_of
 from wiretrack.readings.base import written
-from wiretrack.readings.judging import Judge
-from wiretrack.store.searching import tag_of
-from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.trend_line import TrendLine
-    from wiretrack.model.entities import Reading
-    from wiretrack.store.store import Registry
+    from wiretrack.model.entities import Conductor, Reading
+    from wiretrack.readings.judging import Judge
 
 YEAR_S = 365.2425 * 86_400  # exact: the mean Gregorian year
 _FURTHEST_YEARS = 100.0
+
+
+@dataclass(frozen=True)
+class TrendPoint:
+    """One reading of a series, as it was read and in ohm at 20 °C; a `bound` if over-range."""
+
+    id: str | None
+    at: str
+    as_read: str
+    ohms: float
+    bound: bool
+    outlier: bool
+    note: str
+
+
+@dataclass(frozen=True)
+class LineEnd:
+    """One end of the line through a series, for drawing."""
+
+    at: str
+    ohms: float
+
+
+@dataclass(frozen=True)
+class Series:
+    """Readings of one kind against one thing, with the line through them.
+
+    `scale` is ``log`` or ``linear``, `words` tells the slope, `per_year` is it: a factor by
+    logarithm, else in ohm. `line` has the line's two ends.
+    """
+
+    kind: str
+    against: str | None
+    unit: str
+    at_c: float
+    points: tuple[TrendPoint, ...]
+    scale: str
+    limit: float | None
+    per_year: float | None
+    words: str
+    meets_limit_on: str | None
+    earliest: str | None
+    line: tuple[LineEnd, ...] | None
+    source: str
+
+    @property
+    def title(self) -> str:
+        """What was read against what."""
+        return kind_of(self.kind).told(self.against)
+
+
+@dataclass(frozen=True)
+class ConductorTrend:
+    """The series of a conductor's readings, one for each kind and other thing."""
+
+    tag: str
+    circuit: str
+    function: str
+    series: tuple[Series, ...]
 
 
 @dataclass(frozen=True)
@@ -51,32 +104,10 @@ class _Point:
         return not self.reading.over_range and self.value > 0
 
 
-def trend(registry: Registry, text: str, kind: str | None = None) -> dict[str, Any]:
-    """Return the series of a conductor's readings, one for each kind and other thing.
-
-    Raises
-    ------
-    BadInputError
-        If there is no such kind of reading, or the conductor has none with a date.
-    """
-    if kind is not None and kind not in TRENDED:
-        raise BadInputError(f"'{kind}' has no trend. Kinds: {', '.join(TRENDED)}.")
-    tag = tag_of(registry, text)
-    conductor = site_of(registry).one(Conductor, tag)
-    taken = site_of(registry).one(Conductor, tag).readings
-    found = trend_of(conductor, taken, Judge(site_of(registry)), [kind] if kind else TRENDED)
-    if not found["series"]:
-        raise BadInputError(
-            f"{format_tag(tag)} has no dated reading to follow.",
-            Hint(job="log", about=format_tag(tag)),
-        )
-    return found
-
-
 def trend_of(
     conductor: Conductor, taken: Sequence[Reading], judge: Judge, kinds: Sequence[str] = TRENDED
-) -> dict[str, Any]:
-    """Return `trend` of a conductor and its readings in order of time; it may have no series."""
+) -> ConductorTrend:
+    """Return the series of a conductor's readings, which are in order of time; it may have none."""
     superseded = {reading.supersedes for reading in taken}
     series: defaultdict[tuple[str, str | None], list[_Point]] = defaultdict(list)
     for reading in taken:
@@ -85,15 +116,13 @@ def trend_of(
         point = _point(reading, conductor)
         if point is not None:
             series[reading.kind, reading.against].append(point)
-    return {
-        "tag": str(conductor.tag),
-        "circuit": conductor.circuit,
-        "function": conductor.function,
-        "series": [
-            _series(judge, conductor, kind, against, points)
+    return ConductorTrend(
+        str(conductor.tag), conductor.circuit, conductor.function,
+        tuple(
+            _series(judge, kind, against, points)
             for (kind, against), points in sorted(series.items(), key=_order)
-        ],
-    }
+        ),
+    )  # fmt: skip
 
 
 def _order(item: tuple[tuple[str, str | None], list[_Point]]) -> tuple[int, str]:
@@ -114,9 +143,7 @@ def _point(reading: Reading, conductor: Conductor) -> _Point | None:
     return _Point(reading, moment, found.value, found.note, found.source)
 
 
-def _series(
-    judge: Judge, conductor: Conductor, kind: str, against: str | None, points: Sequence[_Point]
-) -> dict[str, Any]:
+def _series(judge: Judge, kind: str, against: str | None, points: Sequence[_Point]) -> Series:
     """Return one series with its line; by its logarithm where its kind is."""
     rule = kind_of(kind).trend
     assert rule is not None, "only kinds that have a trend are asked for"
@@ -127,35 +154,27 @@ def _series(
         rule.spread * (1.0 if is_log else max((p.value for p in counted), default=0.0)),
     )
     outliers = {id(counted[n]) for n in line.outliers} if line else set[int]()
-    limit = _limit(judge, conductor, points[-1])
+    limit = _limit(judge, points[-1])
     sources = dict.fromkeys(point.source for point in points if point.source)
-    return {
-        "kind": kind,
-        "against": written(against),
-        "unit": "ohm",
-        "at_c": REFERENCE_C,
-        "points": [_row(point, id(point) in outliers) for point in points],
-        "scale": "log" if is_log else "linear",
-        "limit": limit,
+    return Series(
+        kind=kind,
+        against=written(against),
+        unit=kind_of(kind).unit,
+        at_c=REFERENCE_C,
+        points=tuple(
+            TrendPoint(p.reading.id, p.reading.at or "", p.reading.value, p.value,
+                       p.reading.over_range, id(p) in outliers, p.note)
+            for p in points
+        ),
+        scale="log" if is_log else "linear",
+        limit=limit,
         **_outlook(line, limit, is_log),
-        "line": _ends(line, points, is_log),
-        "source": "; ".join([*sources, SOURCE]),
-    }
+        line=_ends(line, points, is_log),
+        source="; ".join([*sources, SOURCE]),
+    )  # fmt: skip
 
 
-def _row(point: _Point, is_outlier: bool) -> dict[str, Any]:
-    return {
-        "id": point.reading.id,
-        "at": point.reading.at,
-        "as_read": point.reading.value,
-        "ohms": point.value,
-        "bound": point.reading.over_range,
-        "outlier": is_outlier,
-        "note": point.note,
-    }
-
-
-def _limit(judge: Judge, conductor: Conductor, last: _Point) -> float | None:
+def _limit(judge: Judge, last: _Point) -> float | None:
     """Return the limit that the last reading was judged by, at 20 °C where it is a wire's."""
     found = judge.verdict(last.reading).limit
     if found is None:
@@ -198,15 +217,15 @@ def _words(line: TrendLine, is_log: bool) -> str:
 
 def _ends(
     line: TrendLine | None, points: Iterable[_Point], is_log: bool
-) -> list[dict[str, Any]] | None:
+) -> tuple[LineEnd, ...] | None:
     """Return the line's two ends over the readings' dates, for drawing."""
     if line is None:
         return None
     years = [point.year for point in points]
-    return [
-        {"at": _date(x), "ohms": exp(line.at(x)) if is_log else line.at(x)}
+    return tuple(
+        LineEnd(_date(x) or "", exp(line.at(x)) if is_log else line.at(x))
         for x in (min(years), max(years))
-    ]
+    )
 
 
 def _date(year: float | None) -> str | None:
