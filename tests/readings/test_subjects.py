@@ -32,6 +32,7 @@ from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
+from wiretrack.tasks.report.report import report, report_page
 from wiretrack.tasks.test.plan import owed_tests, working_plan
 from wiretrack.tasks.test.testing import ReadingText, log_reading, post_reading
 from wiretrack.web.app import create_app
@@ -313,3 +314,18 @@ def test_what_is_known_of_them_by_now_is_told_to_who_relied_on_something_else(
     answer = client.post("/api/readings", json=sent, headers=BEARER | {"If-Match": f'"{seen}"'})
     assert answer.status_code == 201
     assert document(registry).readings[0].subject == "A/Q1"
+
+
+@pytest.mark.usefixtures("of_all")
+def test_a_report_has_them_with_the_conductors(registry: Registry) -> None:
+    log(registry, TAG, "229 V")
+    log(registry, "A/Q1", "90 V", against="PE")
+    log(registry, "K", "231 V")
+    log(registry, "B/2/Q1", "232 V")  # no conductor of K is landed on that device
+    (circuit,) = report(registry, "K")["circuits"]
+    told = [(r["number"], r["tag"], r["as_read"], r["counts"]) for r in circuit["readings"]]
+    assert told == [(1, TAG, "229 V", True), (2, "A/Q1", "90 V", True), (3, "K", "231 V", True)]
+    assert [p.subject for p in circuit["open"] if p.what == "reading failed"] == ["A/Q1"]
+    assert report(registry)["circuits"][0]["readings"] == circuit["readings"]
+    assert report(registry)["outcome"]["readings"] == {"pass": 2, "fail": 1, "doubt": 0}
+    assert '<td data-head="reading">voltage to PE: 90 V</td>' in report_page(registry, "K")

@@ -296,10 +296,12 @@ def expect(db: Path, /, tag: str | None, ohms: str | None, **given: Any) -> Answ
     the likely length. With TAG and --ohms: whether the conductor can lie on its recorded route.
     """
     found = _expected(db, tag, ohms, given)
-    return Answer(found, lambda: _show_expected(found), status=int(found.get("agrees") is False))
+    return Answer(
+        found, lambda: _show_expected(found), status=int(getattr(found, "agrees", None) is False)
+    )
 
 
-def _expected(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]) -> dict[str, Any]:
+def _expected(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]) -> Any:
     from wiretrack.tasks.test import expecting
 
     size, length, leads = given.pop("size"), given.pop("length"), given.pop("leads")
@@ -315,24 +317,23 @@ def _expected(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]
     raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
 
 
-def _show_expected(found: dict[str, Any]) -> None:
-    if "ohms" in found:
+def _show_expected(found: Any) -> None:
+    if hasattr(found, "loop_ohms"):
         facts(
             [
-                ("one way", resistance(found["ohms"])),
-                ("out and back", resistance(found["loop_ohms"])),
-                ("at", f"{found['at_c']:g} °C"),
-                ("source", found["source"]),
+                ("one way", resistance(found.ohms)),
+                ("out and back", resistance(found.loop_ohms)),
+                ("at", f"{found.at_c:g} °C"),
+                ("source", found.source),
             ]
         )
         return
-    likely = f"{length_text(found['low_m'])} to {length_text(found['high_m'])}"
     facts(
         [
-            ("length", length_text(found["length_m"])),
-            ("likely", likely),
-            ("route", length_text(found.get("route_m"))),
-            ("", found.get("reason")),
-            ("source", found["source"]),
+            ("length", length_text(found.length_m)),
+            ("likely", f"{length_text(found.low_m)} to {length_text(found.high_m)}"),
+            ("route", length_text(getattr(found, "route_m", None))),
+            ("", getattr(found, "reason", None)),
+            ("source", found.source),
         ]
     )

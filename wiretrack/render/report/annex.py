@@ -7,11 +7,13 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
+from wiretrack.electrical.findings import Finding
+from wiretrack.electrical.rules.marking import Marking
 from wiretrack.render.report.asked import not_checked
 from wiretrack.render.report.blocks import Bullets, Cell, Facts, Heading, Paragraph, Table
 from wiretrack.render.report.ringout_blocks import brief_blocks
 from wiretrack.render.report.sections import CIRCUITS, INSPECTION, REQUIRED, number_of, numbered
-from wiretrack.render.report.words import figure_of, known, limit_of, outcome
+from wiretrack.render.report.words import known, limit_of, outcome
 from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:
@@ -27,18 +29,18 @@ _NOWHERE = "–"
 def findings(found: Row) -> list[Block]:
     """Return every finding, the grave ones first, each with figure, limit and source."""
     whole = found["about"]["kind"] == "circuit"
-    ordered = sorted(found["findings"], key=lambda row: _GRAVITY.index(row["outcome"]))
+    ordered = sorted(found["findings"], key=lambda row: _GRAVITY.index(row.outcome))
     rows: list[tuple[Cell, ...]] = [
         (
-            outcome(row["outcome"]),
-            row["rule"],
-            row["subject"],
-            figure_of(row),
-            limit_of(row),
-            row["source"],
+            outcome(row.outcome),
+            row.rule,
+            row.subject,
+            limit_of(row.figure, row.unit),
+            limit_of(row.limit, row.unit),
+            row.source,
         )
         for row in ordered
-        if whole or row["outcome"] != "pass"
+        if whole or row.outcome != "pass"
     ]
     if not ordered:
         return [Paragraph("No rule applies: the site's rules or its wiring aren't recorded.")]
@@ -47,9 +49,9 @@ def findings(found: Row) -> list[Block]:
     return blocks if whole else [*blocks, *_kept(ordered)]
 
 
-def _kept(ordered: list[Row]) -> list[Block]:
+def _kept(ordered: list[Finding]) -> list[Block]:
     """Return how often each rule is kept; the figures stand in the reports of the circuits."""
-    counts = Counter((r["rule"], r["source"]) for r in ordered if r["outcome"] == "pass")
+    counts = Counter((r.rule, r.source) for r in ordered if r.outcome == "pass")
     if not counts:
         return []
     rows = tuple((rule, str(number), source) for (rule, source), number in counts.items())
@@ -63,8 +65,8 @@ def markings(found: Row) -> list[Block]:
     """Return the markings to be there: on what, where along it, in which words, by what rule."""
     groups: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
     for row in found["markings"]:
-        key = (row["on"], row["wording"] or "wording unknown", f"{row['source']}: {row['note']}")
-        groups[key].append("" if row["at_m"] is None else f"{row['at_m']:g}")
+        key = (row.on, row.wording or "wording unknown", f"{row['source']}: {row['note']}")
+        groups[key].append("" if row.at_m is None else f"{row['at_m']:g}")
     if not groups:
         return [Paragraph("None is demanded here by the rules of this site.")]
     rules = list(dict.fromkeys(key[2] for key in groups))
@@ -172,7 +174,9 @@ def _unchecked(found: Row) -> list[Block]:
 
 def _said(found: Any) -> Iterator[str]:
     """Yield every source and reason in a document."""
-    if isinstance(found, list | tuple):
+    if isinstance(found, Finding | Marking):
+        yield from (found.source, getattr(found, "reason", ""))
+    elif isinstance(found, list | tuple):
         for one in found:
             yield from _said(one)
     elif isinstance(found, dict):

@@ -165,25 +165,25 @@ def _readings(found: Row, word: str, title: str) -> list[Block]:
     rows = [
         (
             circuit["code"],
-            f"{reading['tag']} {reading['function']}",
+            f"{reading['tag']} {reading['function']}".strip(),
             moment(reading["at"]),
             f"{test_of(reading)}: {reading['as_read']}",
-            limit_of(reading["verdict"]),
+            limit_of(reading["verdict"]["limit"], reading["verdict"]["unit"]),
             reading["verdict"]["reason"],
         )
         for circuit in found["circuits"]
         for reading in circuit["readings"]
         if reading["counts"] and reading["verdict"]["outcome"] == word
     ]
-    head = ("circuit", "conductor", "taken", "reading", "limit", "why")
+    head = ("circuit", "read of", "taken", "reading", "limit", "why")
     return _titled(title, head, rows)
 
 
 def _rules(found: Row, word: str, title: str) -> list[Block]:
     rows = [
-        (row["rule"], row["subject"], row["reason"], row["source"])
+        (row.rule, row.subject, row.reason, row.source)
         for row in found["findings"]
-        if row["outcome"] == word
+        if row.outcome == word
     ]
     return _titled(title, ("rule", "on", "why", "source"), rows)
 

@@ -188,7 +188,7 @@ def _readings(circuit: Row) -> Iterator[Block]:
         return
     sources = list(dict.fromkeys(source for one in found for source in _sources(one)))
     head = (
-        "no.", "taken", "conductor", "test", "as read", "leads", "at", "limit", "verdict",
+        "no.", "taken", "read of", "test", "as read", "leads", "at", "limit", "verdict",
         "source", "with", "by",
     )  # fmt: skip
     yield Table(head, tuple(_reading(one, sources) for one in found))
@@ -212,12 +212,12 @@ def _reading(one: Row, sources: list[str]) -> tuple[Cell, ...]:
     return (
         str(one["number"]),
         moment(one["at"]),
-        f"{one['tag']} {one['function']}",
+        f"{one['tag']} {one['function']}".strip(),
         test_of(one),
         Text(one["as_read"], "gone") if one["superseded"] else one["as_read"],
         ohms(one["leads_ohm"]),
         celsius(one["temp_c"]),
-        limit_of(one["verdict"]),
+        limit_of(one["verdict"]["limit"], one["verdict"]["unit"]),
         _verdict(one),
         cited or "–",
         known(one["instrument"]),
@@ -253,7 +253,7 @@ def _told(title: str, pairs: Iterable[tuple[Row, str]]) -> Iterator[Block]:
     rows = tuple((str(one["number"]), one["tag"], text) for one, text in pairs)
     if rows:
         yield Paragraph(title, "strong")
-        yield Table(("no.", "conductor", "told"), rows)
+        yield Table(("no.", "read of", "told"), rows)
 
 
 def _other_tests(circuit: Row) -> Iterator[Block]:
@@ -271,5 +271,5 @@ def _open(circuit: Row) -> Iterator[Block]:
     rows: list[tuple[Cell, ...]] = [
         (row.what, row.subject, row.detail, moment(row.since)) for row in circuit["open"]
     ]
-    head = ("what", "conductor", "more", "since")
+    head = ("what", "on", "more", "since")
     yield Table(head, tuple(rows)) if rows else Paragraph("Nothing that the record knows of.")

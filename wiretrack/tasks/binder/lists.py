@@ -194,18 +194,18 @@ def counts(points: Sequence[OpenPoint]) -> list[tuple[str, int]]:
 
 def _checks(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.facts.findings
-    passed = Counter(row["rule"] for row in found if row["outcome"] == "pass")
+    passed = Counter(row.rule for row in found if row.outcome == "pass")
     intro = ["The wiring rules of the site's code. Each record's page has its own in full."]
     if passed:
         kept = ", ".join(f"{rule} {number}" for rule, number in passed.items())
         intro.append(f"Kept, and not listed here: {kept}.")
     rows = [
         [
-            Result(outcome), row["rule"],
-            Link(book.addresses.page("subject", row["subject"]), row["subject"]),
-            row["reason"], row["source"],
+            Result(outcome), row.rule,
+            Link(book.addresses.page("subject", row.subject), row.subject),
+            row.reason, row.source,
         ]
-        for outcome in ("fail", "doubt") for row in found if row["outcome"] == outcome
+        for outcome in ("fail", "doubt") for row in found if row.outcome == outcome
     ]  # fmt: skip
     columns = ("Result", "Rule", "Of", "Reason", "Source")
     yield from listing(book, "checks", "Wiring rules", columns, rows, intro)
@@ -215,15 +215,14 @@ def _markings(book: Book) -> Iterator[tuple[str, str]]:
     found = book.records.facts.markings
     rows = [
         [
-            Link(book.addresses.page("subject", row["on"]), row["on"]),
-            "on it" if row["at_m"] is None else length_text(row["at_m"]),
-            row["wording"] or "wording unknown", row["note"], row["source"],
+            Link(book.addresses.page("subject", row.on), row.on),
+            "on it" if row.at_m is None else length_text(row.at_m),
+            row.wording or "wording unknown", row.note, row.source,
         ]
         for row in found
     ]  # fmt: skip
     intro = [
-        f"{number} × {wording}"
-        for wording, number in counted(row["wording"] for row in found).items()
+        f"{number} × {wording}" for wording, number in counted(row.wording for row in found).items()
     ]
     columns = ("On", "At", "Wording", "Note", "Source")
     yield from listing(book, "markings", "Markings to be stuck on", columns, rows, intro)

@@ -101,7 +101,7 @@ def circuit(book: Book, found: Circuit) -> str:
     findings = [*records.findings_of.get(found.code, ())]
     for member in members:
         rows = records.findings_of.get(str(member.tag), ())
-        findings += [row for row in rows if row["outcome"] != "pass"]
+        findings += [row for row in rows if row.outcome != "pass"]
     active = [c for c in members if not c.retired_at]
     return book.page(
         "circuit.html",

@@ -15,6 +15,8 @@ from wiretrack.tasks.report.punchlist import in_order
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.entities import Conductor, Raceway
     from wiretrack.model.parts import Device, Terminal
     from wiretrack.tasks.report.punchlist import OpenPoint
@@ -93,14 +95,14 @@ class SiteRecords:
         return in_order(row for rows in self.facts.open_points.values() for row in rows)
 
     @cached_property
-    def findings_of(self) -> Mapping[str, list[Row]]:
+    def findings_of(self) -> Mapping[str, list[Finding]]:
         """What the wiring rules say of each subject."""
-        return _grouped((row["subject"], row) for row in self.facts.findings)
+        return _grouped((row.subject, row) for row in self.facts.findings)
 
     @cached_property
-    def markings_on(self) -> Mapping[str, list[Row]]:
+    def markings_on(self) -> Mapping[str, list[Marking]]:
         """The markings of each raceway and box."""
-        return _grouped((row["on"], row) for row in self.facts.markings)
+        return _grouped((row.on, row) for row in self.facts.markings)
 
     @cached_property
     def prints_of(self) -> Mapping[str, list[Row]]:

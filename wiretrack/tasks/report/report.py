@@ -262,8 +262,8 @@ def _judged(facts: ReportFacts, code: str | None, circuits: Sequence[Row]) -> Ro
     subjects = {code, facts.site.facts.code or "site", *raceways}
     subjects |= {conductor["tag"] for c in circuits for conductor in c["conductors"]}
     return {
-        "findings": [row for row in findings if row["subject"] in subjects],
-        "markings": [row for row in markings if row["on"] in raceways | boxes],
+        "findings": [row for row in findings if row.subject in subjects],
+        "markings": [row for row in markings if row.on in raceways | boxes],
     }
 
 
@@ -312,7 +312,7 @@ def _outcome(found: Row) -> Row:
     standing = [r for c in found["circuits"] for r in c["readings"] if r["counts"]]
     return {
         "readings": _counts(row["verdict"]["outcome"] for row in standing),
-        "findings": _counts(row["outcome"] for row in found["findings"]),
+        "findings": _counts(row.outcome for row in found["findings"]),
         "open": dict(Counter(row.what for c in found["circuits"] for row in c["open"])),
     }
 

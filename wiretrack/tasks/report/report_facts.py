@@ -9,12 +9,12 @@ from dataclasses import asdict, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack import encoding
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.part import part_of
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.exchange.write import write_site
 from wiretrack.model.entities import Circuit, Conductor, Reading
+from wiretrack.model.entities import readings_of as taken_of
 from wiretrack.model.entity import Point, subject_text
 from wiretrack.model.parts import Device
 from wiretrack.model.site import Site
@@ -27,7 +27,7 @@ from wiretrack.store.history import author_of
 from wiretrack.store.procedures import begun
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
-from wiretrack.tasks.find.conductors import conductor_record
+from wiretrack.tasks.find.conductors import conductor_record, readings_of
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
@@ -35,6 +35,8 @@ from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.document import SiteDocument
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
@@ -93,22 +95,23 @@ class ReportFacts:
         return {row: number for number, row in enumerate(punch_list(self.registry))}
 
     @cached_property
-    def findings(self) -> list[Row]:
+    def findings(self) -> list[Finding]:
         """What the wiring rules say of the whole site."""
         return self.judged(None, ())[0]
 
     @cached_property
-    def markings(self) -> list[Row]:
+    def markings(self) -> list[Marking]:
         """Every marking that the site's code demands."""
         return self.judged(None, ())[1]
 
-    def judged(self, circuit: str | None, boxes: Iterable[str]) -> tuple[list[Row], list[Row]]:
+    def judged(
+        self, circuit: str | None, boxes: Iterable[str]
+    ) -> tuple[list[Finding], list[Marking]]:
         """Return findings and markings of all that must be seen to judge a circuit and boxes."""
         if circuit is not None and self.whole:
             return self.findings, self.markings
         part = part_of(self.site, circuit, *boxes)
-        found = (check_document(part), markings_of(part))
-        return encoding.document(found[0]), encoding.document(found[1])
+        return check_document(part), markings_of(part)
 
     def ringout(self, pull: str) -> RingoutRecord | None:
         """Return the record of a pull's latest ring-out if that is finished."""
@@ -134,7 +137,7 @@ class ReportFacts:
             "devices": self._devices_of(shown),
             "routes": self._routes_of(shown),
             "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
-            "readings": self._readings_of(shown, records),
+            "readings": self._readings_of(circuit, shown, records),
             "retired_conductors": [
                 {"tag": _tag(c), "function": c.function, **(retirement(self.registry, c) or {})}
                 for c in members
@@ -155,9 +158,12 @@ class ReportFacts:
         """Return a conductor's record as ``show`` gives it."""
         return conductor_record(self.registry, conductor, self._labels)
 
-    def _readings_of(self, members: Sequence[Conductor], records: Sequence[Row]) -> list[Row]:
+    def _readings_of(
+        self, circuit: Circuit, members: Sequence[Conductor], records: Sequence[Row]
+    ) -> list[Row]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
-        ids = {r.id for c in members for r in self._standing(c)}
+        others: list[Device | Circuit] = [*circuit.devices, circuit]
+        ids = {r.id for thing in (*members, *others) for r in _standing(thing)}
         found: dict[str, Row] = {}
         for record in records:
             for before in record["earlier"]:
@@ -165,6 +171,10 @@ class ReportFacts:
                     first = found.setdefault(one["id"], _of({**record, "tag": before["tag"]}, one))
                     first["history_of"] = _also(first["history_of"], record["tag"])
         found |= {one["id"]: _of(record, one) for record in records for one in record["readings"]}
+        for thing in others:
+            record = {"tag": subject_text(thing.subject), "function": ""}
+            read = (row | {"owed_again": False} for row in readings_of(thing))
+            found |= {row["id"]: _of(record, row) for row in read}
         rows = list(found.values())
         numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
         return [
@@ -176,11 +186,6 @@ class ReportFacts:
             }
             for row in rows
         ]
-
-    def _standing(self, conductor: Conductor) -> list[Reading]:
-        """Return the readings of a conductor that count now."""
-        taken = [r for r in conductor.readings if r.superseded_by is None]
-        return [r for r in latest(taken) if not r.is_stale]
 
     def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
         later = next(iter(self.site.at(Reading, "supersedes", record)), None)
@@ -217,6 +222,12 @@ class ReportFacts:
                     "length_m": route.length_m,
                 }
         return list(ways.values())
+
+
+def _standing(thing: Conductor | Device | Circuit) -> list[Reading]:
+    """Return the readings of a thing that count now."""
+    taken = [r for r in taken_of([thing]) if r.superseded_by is None]
+    return [r for r in latest(taken) if not r.is_stale]
 
 
 class _Digest:

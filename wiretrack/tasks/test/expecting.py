@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from wiretrack.electrical.likely_length import LikelyLength, compare_length, likely_length
+from wiretrack.electrical.likely_length import compare_length, likely_length
 from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantities import (
     parse_length_m,
@@ -18,8 +19,34 @@ from wiretrack.errors import BadInputError
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
-    from wiretrack.model.entities import Conductor
+    from wiretrack.electrical.likely_length import LikelyLength
     from wiretrack.store.store import Registry
+
+
+@dataclass(frozen=True)
+class ExpectedReading:
+    """What a meter should read along a conductor, and out and back; `assumed` was not stated."""
+
+    ohms: float
+    loop_ohms: float
+    at_c: float
+    source: str
+    assumed: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RouteCompared:
+    """The length that a reading means beside that of the conductor's recorded route."""
+
+    length_m: float
+    low_m: float
+    high_m: float
+    source: str
+    tag: str
+    route_m: float
+    agrees: bool
+    reason: str
+
 
 COPPER_TAKEN = "metal not stated, copper taken"
 REFERENCE_TAKEN = "temperature not stated, 20 °C of IEC 60228 taken"
@@ -32,7 +59,7 @@ def expect(
     temp: str | None = None,
     metal: str | None = None,
     strands: int | None = None,
-) -> dict[str, Any]:
+) -> ExpectedReading:
     """Return what a meter should read along such a conductor, and out and back.
 
     What isn't stated and was taken is named in ``assumed`` and in ``source``.
@@ -49,7 +76,7 @@ def expect(
         if note
     ]
     source = "; ".join([expected.source, *(note for note in assumed if note != expected.assumed)])
-    return {**expected.as_json(), "source": source, "assumed": assumed}
+    return ExpectedReading(expected.ohms, expected.loop_ohms, expected.at_c, source, tuple(assumed))
 
 
 def length_from(
@@ -60,16 +87,15 @@ def length_from(
     metal: str | None = None,
     strands: int | None = None,
     leads: str | None = None,
-) -> dict[str, Any]:
+) -> LikelyLength:
     """Return the length that a measured resistance means, with its range."""
     temp_c = parse_temperature(temp) if temp else REFERENCE_C
-    likely = likely_length(_less(ohms, leads), size, temp_c, metal or "Cu", strands)
-    return _length_row(likely)
+    return likely_length(_less(ohms, leads), size, temp_c, metal or "Cu", strands)
 
 
 def compare_with_route(
     registry: Registry, text: str, ohms: str, *, temp: str | None = None, leads: str | None = None
-) -> dict[str, Any]:
+) -> RouteCompared:
     """Return whether a conductor that reads `ohms` can lie on the route that its record gives.
 
     Raises
@@ -85,25 +111,16 @@ def compare_with_route(
     likely = likely_length(
         _less(ohms, leads), conductor.size, temp_c, conductor.metal, conductor.strands
     )
-    route_m = recorded_length_m(conductor)
+    route_m = conductor.route.length_m if conductor.length_m is None else conductor.length_m
     if route_m is None:
         raise BadInputError(
             f"Neither {tag} nor every raceway of its route has a length. Record one of them."
         )
     compared = compare_length(likely, route_m)
-    return {
-        **_length_row(likely),
-        "tag": tag,
-        "route_m": route_m,
-        "agrees": compared.agrees,
-        "reason": compared.reason,
-        "source": compared.source,
-    }
-
-
-def recorded_length_m(conductor: Conductor) -> float | None:
-    """Return a conductor's length in m: its own, else its raceways' together; `None` if unknown."""
-    return conductor.route.length_m if conductor.length_m is None else conductor.length_m
+    return RouteCompared(
+        likely.length_m, likely.low_m, likely.high_m, compared.source, tag, route_m,
+        compared.agrees, compared.reason,
+    )  # fmt: skip
 
 
 def _less(ohms: str, leads: str | None) -> float:
@@ -118,12 +135,3 @@ def _less(ohms: str, leads: str | None) -> float:
             else f"A reading of {ohms} says nothing of a length. Read it again with a finer range."
         )
     return less
-
-
-def _length_row(likely: LikelyLength) -> dict[str, Any]:
-    return {
-        "length_m": likely.length_m,
-        "low_m": likely.low_m,
-        "high_m": likely.high_m,
-        "source": likely.source,
-    }
