@@ -221,7 +221,6 @@ def _ohms(value: object) -> float | None:
 
 
 def _volts(value: object, *, on_diode_range: bool) -> Volts | Live:
-    """Return what a meter on its diode range showed, or else that a voltage is there."""
     if on_diode_range and isinstance(value, str) and value.strip().upper() == OVER_RANGE:
         return Volts(None)
     if value is None:

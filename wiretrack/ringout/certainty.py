@@ -238,7 +238,6 @@ def _loose_parts(known: Deductions) -> Iterator[Loose]:
 
 
 def _heard(known: Deductions, place: Place, end: int) -> bool:
-    """Return whether an end read closed to another at its own place."""
     return any(s.at == place and s.component(end).bit_count() > 1 for s in known.stages) or any(
         s.at == place and s.proven() >> end & 1 for s in known.fitted
     )

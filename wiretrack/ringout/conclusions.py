@@ -254,7 +254,6 @@ def explain(evidence: Evidence, tag: str) -> list[str]:
 
 
 def _in_all(known: Deductions, tag: str, end: int) -> list[str]:
-    """Return what all readings together say of a near end."""
     names = known.evidence.names("far", known.found.of["near"][end])
     if known.is_reference(end) or known.matched.get(end) is not None:
         lines = [f"So {tag} is end {names[0]}."]
@@ -350,7 +349,6 @@ def _by_resistor(known: Deductions, stage: ResistorStage, here: int, there: int)
 
 
 def _through(known: Deductions, stage: ResistorStage, here: int, label: int) -> Touch | None:
-    """Return the last reading between an end and the common return that fits one resistor."""
     found = None
     for pair, touches in stage.pairs.items():
         if here in pair and not known.found.of[stage.at][opposite(pair, here)] & ~stage.common:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any, Self
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
-from wiretrack.ringout.contradictions import contradictions
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.planner import Planner, planned
+from wiretrack.ringout.questions import contradictions
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import Probe, ProveDead
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.contradictions import Contradiction
+    from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Step
     from wiretrack.ringout.steps import Action
 

@@ -142,22 +142,10 @@ def distinct_sets(
 ) -> tuple[tuple[int, ...], ...] | None:
     """Return different non-empty sets of classes, class ``i`` being in ``degrees[i]`` of them.
 
-    Parameters
-    ----------
-    degrees : sequence of int
-        How often each class must occur; above 0.
-    max_size : int or None
-        The most classes in one set; `None` for any number.
-    forbidden : frozenset of int
-        Sets that must not be used, as bits over the classes.
-    work : list of int or None
-        What all searches that share this list may look into, as its only item; each takes from it.
-
-    Returns
-    -------
-    tuple of tuple of int, or None
-        The sets with the fewest of size one; `None` if there are none, or if none was found
-        within a fixed effort, which is never used up by fewer than 13 conductors.
+    A set has `max_size` classes at most, and is none of `forbidden`, given as bits. Of all such
+    choices it is one with the fewest sets of one class; `None` if there are none, or if none was
+    found within a fixed effort, which is never used up by fewer than 13 conductors. `work` is what
+    all searches that share this list may look into, as its only item; each takes from it.
     """
     order = sorted(range(len(degrees)), key=lambda i: (-degrees[i], i))
     ranked = tuple(degrees[i] for i in order)
@@ -180,11 +168,8 @@ def distinct_sets(
 
 def _fits(degrees: Sequence[int], count: int) -> bool:
     width = len(degrees)
-    total = sum(degrees)
-    if count > (1 << width) - 1:
-        return False
     most = count * width - _fewest_ones(count, width)
-    return _fewest_ones(count + 1, width) <= total <= most
+    return count < 1 << width and _fewest_ones(count + 1, width) <= sum(degrees) <= most
 
 
 def _singles(words: Sequence[int]) -> int:
@@ -225,16 +210,12 @@ def size_choices(count: int) -> Iterator[Sizes]:
 
 
 def _no_singles(count: int) -> Iterator[Sizes]:
-    sizes = list(range(2, count + 1))
     chosen: list[int] = []
-    for size in sizes:
-        if sum(chosen) + size > count:
-            break
-        chosen.append(size)
+    while sum(chosen) + len(chosen) + 2 <= count:
+        chosen.insert(0, len(chosen) + 2)
     if not chosen:
         return
     left = count - sum(chosen)
-    chosen.reverse()
     spread = [size + left // len(chosen) for size in chosen]
     yield tuple(size + (i < left % len(chosen)) for i, size in enumerate(spread))
     if left > 1:
@@ -267,7 +248,6 @@ def pair_counts(counts: Sequence[int]) -> list[dict[int, int]]:
 
 
 def _overlay(choice: Sequence[Sizes]) -> list[dict[int, int]]:
-    """Return groups, as counts per class: large parts of every class share a group."""
     groups: list[dict[int, int]] = [{} for _ in range(max(len(sizes) for sizes in choice))]
     for kind, sizes in enumerate(choice):
         if len(sizes) == 1 and sizes[0] == 1:
@@ -280,7 +260,6 @@ def _overlay(choice: Sequence[Sizes]) -> list[dict[int, int]]:
 
 
 def _refined(groups: Sequence[dict[int, int]]) -> list[int]:
-    """Return the sizes of the classes once each end's kind of group is known."""
     counts: dict[tuple[tuple[tuple[int, int], ...], int], int] = {}
     for group in groups:
         kind = tuple(sorted(group.items()))

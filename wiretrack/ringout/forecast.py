@@ -117,7 +117,6 @@ def _imagined(bundle: Bundle, effort: int) -> Forecast:
 
 
 def _grown(small: Forecast, growth: _Growth, ratio: float) -> Forecast:
-    """Return a forecast scaled to a bundle that is `ratio` times as large."""
     screening = small.screening * ratio**growth.screening
     placing = (small.expected - small.screening) * ratio**growth.touches
     return replace(
@@ -160,7 +159,6 @@ def _shrunk(bundle: Bundle, limit: int) -> Bundle:
 
 
 def _worst_run(run: Ringout) -> int:
-    """Return the most touches that a run with these joins can take."""
     evidence = run.evidence
     known = Deductions(evidence)
     total = sum(len(fitted.touches) for fitted in evidence.fitted.values())

@@ -223,7 +223,6 @@ class Model:
         return here | mask_of(e for e, mates in enumerate(self.candidates) if not mates & ~there)
 
     def _structures(self) -> Structures | None:
-        """Return all ways to group the ends, if they are few and the kinds are clear-cut."""
         masks = set(self.candidates)
         if sum(mask.bit_count() for mask in masks) != len(self.candidates) or self.glue:
             return None

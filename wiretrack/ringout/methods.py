@@ -141,7 +141,6 @@ def _most(count: int, share: Callable[[int], int]) -> int:
 
 
 def _with_less(plain: Bundle) -> Iterator[Method]:
-    """Yield what it takes with joins of two only, and without the search for contacts."""
     pairs = forecast(replace(plain, joins="pairs"))
     why = "Pairs look like pairs: they are chained over both boxes, with more touches."
     yield Method("pairs only", "hands that twist two at a time", why, pairs)

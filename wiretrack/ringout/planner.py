@@ -73,7 +73,6 @@ class Planner:
         return self._join(self.here, groups) if groups else self._touch(*map(lowest, wish))
 
     def _with_own_joins(self, wish: Probe | Cut | None) -> Action:
-        """Return the step while something is joined where the meter is."""
         if isinstance(wish, tuple) and self.own == _bunches(wish):
             # Each time on other ends: one may make bad contact.
             turn = len(self.evidence.stage(self.here).bunches)
@@ -88,7 +87,6 @@ class Planner:
         return Walk(self.there)
 
     def _wish(self) -> Probe | Cut | None:
-        """Return what should be touched here before anything else is joined."""
         fit = self.evidence.fits[self.there]
         if fit is not None:
             pair = self.evidence.fitted_stage(fit).next_pair(self.known.found)
@@ -171,7 +169,6 @@ class Planner:
         return Join(place, tuple(self.evidence.names(place, group) for group in groups))
 
     def _move_on(self) -> Action | None:
-        """Return the step after all that can be found out here and now."""
         known = self.known
         if known.found.refused and self._joined_there():
             if max(known.bare_depth(self.here), known.bare_depth(self.there)) < OPEN_TOUCHES:

@@ -63,7 +63,6 @@ class Probing:
         self.components = self.model.ordered[1]
 
     def _ordered(self) -> list[int]:
-        """Return the components, those with ends of the largest class first."""
         if not self.model.glue:
             return self.stage.in_order(self.model.order)
         found, seat = self.stage.components(self.model.glue), self.model.seat
@@ -193,7 +192,6 @@ class Probing:
         )
 
     def _opens(self, one: int, two: int) -> int:
-        """Return the open touches between two components, which `glue` may have united."""
         if not self.model.glue:
             return self.stage.opens(lowest(one), lowest(two))
         labels_one = {lowest(self.stage.component(end)) for end in bits(one)}
@@ -201,7 +199,6 @@ class Probing:
         return sum(self.stage.opens(a, b) for a in labels_one for b in labels_two)
 
     def _place_next(self) -> Pair | None:
-        """Return the likeliest touch of the first end that isn't placed yet."""
         anchors = self._settled_before()
         sure, done = True, union(anchors)
         for members in self.components:
@@ -244,7 +241,6 @@ class Probing:
         return kept[1]
 
     def _claims(self, anchors: list[int]) -> dict[int, int]:
-        """Return, for components that can be but one group, that group."""
         claims: dict[int, int] = {}
         claimed, again = 0, True
         while again:

@@ -178,7 +178,6 @@ def next_cut(
 
 
 def _next_coded(stage: Stage, components: Sequence[int], lacking: Sequence[int]) -> Cut | None:
-    """Return the next cut by the code, in a search with nothing joined at the other place."""
     if not stage.is_bare:
         return None
     made = {frozenset(sides[:2]) for sides in stage.bunches}
@@ -269,7 +268,6 @@ def locate(stage: Stage) -> Cut | None:
 
 
 def _again(stage: Stage, cuts: Sequence[Cut]) -> Cut | None:
-    """Return that of `cuts` which was touched least, unless each was touched often enough."""
     times, number = min((asked(stage, cut), number) for number, cut in enumerate(cuts))
     return cuts[number] if times < LOCATE_TOUCHES else None
 

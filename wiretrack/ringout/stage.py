@@ -238,7 +238,6 @@ class Stage(AnyStage):
             self._opens[two][one] = self._opens[two].get(one, 0) + 1
 
     def _contradicts_itself(self, pair: tuple[int, int]) -> bool:
-        """Return whether a pair read closed once and then, asked again, open twice."""
         verdicts = [touch.verdict for touch in self.pairs[pair]]
         once = verdicts.count("closed") == 1 and pair not in self.dropped
         return once and verdicts[-2:] == ["open", "open"]

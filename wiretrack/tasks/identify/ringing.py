@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered, Procedure
-    from wiretrack.ringout.contradictions import Contradiction
+    from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Step
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.settings import Gear, GearAsked
