@@ -104,8 +104,7 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
 def plan(site: OpenSite, /, **asked: Any) -> Answer:
     """Compare what each method of ringing PULL out takes: walks, joins, touches."""
     from wiretrack.cli.ringout_shown import show_plan
-    from wiretrack.tasks.identify.plan import ringout_plan
-    from wiretrack.tasks.identify.request import Wanted
+    from wiretrack.tasks.identify.request import Wanted, ringout_plan
 
     found = ringout_plan(site.registry, Wanted(**asked))
     return Answer(found, lambda: show_plan(found))

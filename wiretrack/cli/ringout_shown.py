@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.methods import Method
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
-    from wiretrack.tasks.identify.plan import RingoutPlan
+    from wiretrack.tasks.identify.request import RingoutPlan
     from wiretrack.tasks.identify.ringing import RingoutStatus
 
 NARROW = 66  # columns; below, a method is told line by line

@@ -54,7 +54,11 @@ class RingoutStatus:
 
 
 class Ringing:
-    """A ring-out under way, between a registry that keeps it and an engine that thinks."""
+    """A ring-out under way, between a registry that keeps it and an engine that thinks.
+
+    What writes raises `ChangedMeanwhileError` if somebody else answered, undid or changed
+    something since the ring-out was read; nothing is stored then.
+    """
 
     def __init__(self, registry: Registry, record: Procedure) -> None:
         self._registry, self.record = registry, record
@@ -161,13 +165,7 @@ class Ringing:
     def answer(
         self, step: Step, answer: Answer | Mapping[str, Any], *, who: str | None = None
     ) -> Answer:
-        """Check an answer, store it durably, then learn from it.
-
-        Raises
-        ------
-        ChangedMeanwhileError
-            If somebody else answered, undid or changed something since; nothing is stored then.
-        """
+        """Check an answer, store it durably, then learn from it."""
         checked = answer if isinstance(answer, Answer) else step.parse(answer)
         self.record = procedures.add_answer(
             self._registry, self.record, document(step), document(checked), who=who
@@ -181,7 +179,7 @@ class Ringing:
 
     @property
     def steps_taken(self) -> int:
-        """Return how many steps were carried out and not undone."""
+        """How many steps were carried out and not undone."""
         return len(self.record.answers)
 
     def touch(self, number: int) -> Answered:
@@ -208,8 +206,6 @@ class Ringing:
         ------
         BadInputError
             If there is no such step, it was no touch, or the answer isn't one.
-        ChangedMeanwhileError
-            If somebody else answered, undid or changed something since; nothing is stored then.
         """
         touch = self.touch(number)
         checked = parse_step(touch.step).typed(typed)
@@ -228,8 +224,6 @@ class Ringing:
         ------
         BadInputError
             If nothing was done yet.
-        ChangedMeanwhileError
-            If somebody else answered, undid or changed something since; nothing is stored then.
         """
         record = self.record
         if not record.answers:
@@ -284,13 +278,7 @@ class Ringing:
         return self._engine.why(format_tag(tag_of(self._registry, text)))
 
     def finish(self, who: str | None = None) -> Result:
-        """Write the result to the conductors' ends, once, and return it.
-
-        Raises
-        ------
-        ChangedMeanwhileError
-            If somebody else finished it, undid or changed something since; nothing is stored then.
-        """
+        """Write the result to the conductors' ends, once, and return it."""
         result = self.result()
         if not self.finished:
             stored = {"step": result.kind, **document(result)}
@@ -305,7 +293,6 @@ class Ringing:
         return replace(found, notes=(*found.notes, *self._told_of_log()))
 
     def _told_of_log(self) -> list[str]:
-        """Return what to know of the log itself: what was left out, put off, and found live."""
         lines = [
             f"Step {one.number} ({one.step.get('step')}) does not fit the steps before it."
             " It is left out."

@@ -115,27 +115,27 @@ class RingoutState:
 
     @property
     def over(self) -> bool:
-        """Return whether nothing more is asked."""
+        """Whether nothing more is asked."""
         return self.step is None
 
     @property
     def kind(self) -> str:
-        """Return the word for the next step."""
+        """The word for the next step."""
         return self.step.kind if self.step else "result"
 
     @property
     def diode(self) -> bool:
-        """Return whether a diode is to be put on."""
+        """Whether a diode is to be put on."""
         return self.step is not None and self.step.is_diode
 
     @property
     def polar(self) -> bool:
-        """Return whether it counts which lead goes where."""
+        """Whether it counts which lead goes where."""
         return self.step is not None and self.step.prompt.shape == "polar"
 
     @property
     def heading(self) -> str:
-        """Return the next step in the fewest words."""
+        """The next step in the fewest words."""
         return self.step.prompt.title.format(place=self.place) if self.step else ""
 
 
@@ -258,7 +258,7 @@ def _state(ringing: Ringing) -> RingoutState:
         near=ringing.record.near,
         far=ringing.record.far,
         finished=ringing.finished,
-        number=ringing.steps_taken + 1,
+        number=len(answers) + 1,
         step=step,
         told=step.told(names) if step else None,
         place=names.boxes[step.place] if step else None,
@@ -287,7 +287,6 @@ def _state(ringing: Ringing) -> RingoutState:
 
 
 def _left(bundle: Bundle, found: Result) -> Effort:
-    """Return about how many touches, joins and walks are left."""
     whole = _expected(bundle)
     return Effort(
         probes=max(whole.probes - found.probes, 0),
