@@ -20,6 +20,7 @@ from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device, End
 from wiretrack.model.wiring import Wiring
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.resources import shipped
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document
@@ -28,7 +29,6 @@ from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.trouble import isolation, suspects
-from wiretrack.tasks.trouble.gathering import EARTH
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -161,7 +161,7 @@ def test_what_is_read_is_what_networkx_reaches(site: Registry) -> None:
         assert read == {key for *_, key in graph.subgraph(reached).edges(keys=True)}
 
 
-@pytest.mark.parametrize("function", EARTH)
+@pytest.mark.parametrize("function", PROTECTIVE)
 def test_a_search_for_a_protective_conductor_is_refused(tmp_path: Path, function: str) -> None:
     new_site(tmp_path / "site.db", "site")
     with open_registry(tmp_path / "site.db") as registry:

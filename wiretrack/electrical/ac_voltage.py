@@ -6,8 +6,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
-from wiretrack.electrical.supplies import EARTHS, LINES, bands, systems_of
+from wiretrack.electrical.supplies import EARTHS, bands, systems_of
 from wiretrack.model.knowledge import Verdict
+from wiretrack.model.words import LINES
 from wiretrack.sources import IEC_60364_6
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ from wiretrack.electrical.runs import Run, Wire
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit
 from wiretrack.model.routes import route_of
+from wiretrack.model.words import ARRAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor, Enclosure, Raceway
     from wiretrack.model.parts import Device
 
-ARRAYS = ("roof-array", "array")
 _DISCONNECTS = ("disconnect", "inverter")
 
 

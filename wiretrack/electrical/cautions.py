@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.model.words import ARRAYS
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -32,7 +34,6 @@ INVERTER = (
     "An inverter's own capacitors hold its DC side live for minutes after it is cut off: wait as "
     "its plate says, then prove it dead."
 )
-_HIGH_PLACES = ("roof-array", "array")
 
 
 def around(
@@ -51,7 +52,7 @@ def around(
         lines = (*_PV, *lines)
     if system == "dc-battery":
         lines = (*_BATTERY, *lines)
-    if any(place in _HIGH_PLACES for place in places):
+    if any(place in ARRAYS for place in places):
         lines = (*lines, *_ROOF)
     return (*lines, LAST_WORD)
 
@@ -66,5 +67,5 @@ def opening_cautions(
     met = set(systems)
     pv = _PV if "dc-pv" in met else ()
     battery = _BATTERY if "dc-battery" in met else ()
-    roof = _ROOF if any(place in _HIGH_PLACES for place in places) else ()
+    roof = _ROOF if any(place in ARRAYS for place in places) else ()
     return (*pv, *battery, *DEAD, *roof, LAST_WORD)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.assemble import ARRAYS, is_stop
+from wiretrack.electrical.assemble import is_stop
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device
 from wiretrack.model.tags import looks_like_tag, normalise
+from wiretrack.model.words import ARRAYS
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable

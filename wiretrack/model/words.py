@@ -15,6 +15,7 @@ ENCLOSURE_KINDS = (
     "array",
     "equipment",
 )
+ARRAYS = ("array", "roof-array")
 # The types of NEC chapter 9 table 4 (reprint; original not seen), then what has no trade size.
 RACEWAY_TYPES = (
     "EMT",
@@ -39,7 +40,8 @@ EARTHINGS = ("TN", "TT", "IT")
 DC_SYSTEMS = ("dc-pv", "dc-battery", "dc")
 RULE_SETS = ("NEC", "IEC")
 NEC_EDITIONS = (2014, 2017, 2020, 2023)
-FUNCTIONS = ("L1", "L2", "L3", "N", "L+", "L-", "M", "PE", "FE", "PEN", "signal")
+LINES, PROTECTIVE = ("L1", "L2", "L3"), ("PE", "FE", "PEN")
+FUNCTIONS = (*LINES, "N", "L+", "L-", "M", *PROTECTIVE, "signal")
 END_STATES = ("landed", "capped", "loose")
 RETIREMENTS = ("cut", "replaced", "removed", "abandoned")
 INSTRUMENT_KINDS = ("ohmmeter", "multimeter", "insulation-tester", "loop-tester", "voltmeter")

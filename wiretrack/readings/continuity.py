@@ -11,6 +11,7 @@ from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.resistance import REFERENCE_C, unit_resistance
 from wiretrack.errors import BadInputError
 from wiretrack.model.knowledge import PlannedTest
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.readings.base import (
     AtReference,
     ReadingKey,
@@ -27,8 +28,6 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.model.knowledge import Verdict
     from wiretrack.readings.base import Record
-
-_EARTHED = ("PE", "FE", "PEN")
 
 
 class WireResistance(ReadingKind):
@@ -92,8 +91,8 @@ class Continuity(WireResistance):
 
     def owed(self, circuit: Circuit) -> list[PlannedTest]:
         """Return one of each conductor, protective ones first: what follows relies on them."""
-        first = [c for c in circuit.in_service if c.function in _EARTHED]
-        rest = [c for c in circuit.in_service if c.function not in _EARTHED]
+        first = [c for c in circuit.in_service if c.function in PROTECTIVE]
+        rest = [c for c in circuit.in_service if c.function not in PROTECTIVE]
         source = IEC_60364_6.cite("6.4.3.2")
         return [
             PlannedTest(

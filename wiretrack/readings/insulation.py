@@ -19,6 +19,7 @@ from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.electrical.trending import MINUTE_S, corrected_neta
 from wiretrack.errors import OutOfRangeError
 from wiretrack.model.knowledge import PlannedTest
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.readings.base import AtReference, ReadingKind, TrendRule, sections
 
 if TYPE_CHECKING:
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from wiretrack.model.knowledge import Verdict
     from wiretrack.readings.base import ReadingKey, Record
 
-_EARTHED = ("PE", "FE", "PEN")
 _MOST_PAIRS_OF = 4  # more live conductors than this are each tested against earth only
 
 
@@ -91,7 +91,7 @@ class Insulation(ReadingKind):
         )
         required = choices[0] if choices else None
         members = circuit.in_service
-        live = [c for c in members if c.function not in _EARTHED]
+        live = [c for c in members if c.function not in PROTECTIVE]
         has_earth = any(c.function in ("PE", "PEN") for c in members)
         earth = "PE" if has_earth else "raceway" if circuit.in_metal else None
         volts = required.test_voltage_v if required else None

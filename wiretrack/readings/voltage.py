@@ -12,7 +12,7 @@ from wiretrack.electrical.quantities import parse_measured_voltage
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.supplies import EARTHS
 from wiretrack.model.knowledge import PlannedTest, Verdict
-from wiretrack.model.words import DC_SYSTEMS
+from wiretrack.model.words import DC_SYSTEMS, LINES
 from wiretrack.readings.base import ReadingKind, is_conductor, sections
 from wiretrack.sources import IEC_60364_6
 
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.readings.base import Record
-
-_LINES = ("L1", "L2", "L3")
 
 
 class Voltage(ReadingKind):
@@ -72,7 +70,7 @@ class Voltage(ReadingKind):
             pairs = _partners([c for c in conductors if c.function == "L+"], minus)
             source = polarity_source(system)
         elif system is not None and system.startswith("ac-"):
-            lines = [c for c in conductors if c.function in _LINES]
+            lines = [c for c in conductors if c.function in LINES]
             neutral = [c for c in conductors if c.function in ("N", "PEN")]
             pairs = _partners(lines, neutral) if neutral else _line_pairs(lines)
             source = IEC_60364_6.cite("6.4.3.6")

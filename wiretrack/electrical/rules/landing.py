@@ -15,6 +15,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, rule
+from wiretrack.model.words import LINES, PROTECTIVE
 from wiretrack.sources import IEC_60445
 
 if TYPE_CHECKING:
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
     from wiretrack.model.knowledge import Outcome
     from wiretrack.model.parts import Device
 
-_PROTECTIVE = {"PE", "FE", "PEN"}
-_LINES = {"L1", "L2", "L3"}
 _POLARITIES = {"L+", "L-"}
 _MOST_NAMED = 8
 
@@ -65,15 +64,15 @@ def at_odds(one: Landed, other: Landed) -> Outcome:
     'pass'
     """
     functions, same = {one.function, other.function}, _share(one, other)
-    live = functions & (_LINES | _POLARITIES)
+    live = functions & {*LINES, *_POLARITIES}
     if not live:
         return "pass"
-    if functions & _PROTECTIVE:
+    if functions & {*PROTECTIVE}:
         earthed = any(
             end.function in _POLARITIES and end.solidly_earthed for end in (one, other)
         )  # such a system is earthed at one place, where this may be it
         return "doubt" if earthed else "fail"
-    if functions & {"N", "M"} or (live & _LINES and live & _POLARITIES):
+    if functions & {"N", "M"} or (live & {*LINES} and live & _POLARITIES):
         return "fail"
     if len(live) > 1 and live <= _POLARITIES:
         return "fail" if same else "doubt"  # of two circuits: strings or batteries in series

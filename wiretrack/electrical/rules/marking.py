@@ -12,6 +12,7 @@ from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import check_length
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
+from wiretrack.model.words import ARRAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
 LETTERS, BACKGROUND = "white", "red"
 # An array is no box: nobody takes its conductors for another system's.
-_UNMARKED_BOXES = ("array", "roof-array")
 _PLACE = {2014: "690.31(G)(3) and (4)", 2020: "690.31(D)(2)"}
 
 
@@ -88,7 +88,7 @@ def markings(run: Run, code: Code) -> list[Marking]:
     raceway, length_m = run.raceway, run.raceway.length_m
     first, last = (
         [Marking(name, None, words, source, f"on its cover; {note}")]
-        if box is None or box.kind not in _UNMARKED_BOXES else []
+        if box is None or box.kind not in ARRAYS else []
         for name, box in (
             (raceway.from_enclosure, run.from_box), (raceway.to_enclosure, run.to_box),
         )
@@ -131,7 +131,7 @@ def marking(run: Run, code: Code) -> list[Finding]:
         for name, box in (
             (run.raceway.from_enclosure, run.from_box), (run.raceway.to_enclosure, run.to_box),
         )
-        if box is None or box.kind not in _UNMARKED_BOXES
+        if box is None or box.kind not in ARRAYS
     ]  # fmt: skip
     return [_along(run, code), *boxes]
 

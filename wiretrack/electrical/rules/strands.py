@@ -5,13 +5,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.assemble import ARRAYS
 from wiretrack.electrical.codes import PLACES
 from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.electrical.insulation_types import known_types
 from wiretrack.electrical.limits import check_strands
 from wiretrack.electrical.sizes import parse_size
 from wiretrack.electrical.tables import load_table
+from wiretrack.model.words import ARRAYS
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:

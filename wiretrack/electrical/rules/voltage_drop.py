@@ -13,9 +13,10 @@ from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above, between, check_length
 from wiretrack.electrical.resistance import unit_resistance
 from wiretrack.electrical.rules.current_carrying import share_of
-from wiretrack.electrical.supplies import LINES, CircuitFacts, systems_of
+from wiretrack.electrical.supplies import CircuitFacts, systems_of
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
+from wiretrack.model.words import LINES
 from wiretrack.sources import IEC_60364_5_52
 
 if TYPE_CHECKING:

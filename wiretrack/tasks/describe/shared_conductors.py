@@ -10,6 +10,7 @@ from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import Tag, format_tag
 from wiretrack.model.wiring import Network, Wiring
+from wiretrack.model.words import LINES
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
@@ -19,8 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 _EARTHS, _NEUTRALS = ("PE", "PEN"), ("N", "PEN")
-_LINES = ("L1", "L2", "L3")
-_LIVE = (*_LINES, "L+", "L-")
+_LIVE = (*LINES, "L+", "L-")
 _WITHOUT_EARTH = ("signal", "earthing")
 
 
@@ -109,5 +109,5 @@ def _wants(function: str, system: str | None, functions: set[str]) -> bool:
     """
     if function in _EARTHS and system not in _WITHOUT_EARTH and not functions & set(_EARTHS):
         return True
-    lines = functions & set(_LINES)
+    lines = functions & set(LINES)
     return function in _NEUTRALS and len(lines) == 1 and not functions & set(_NEUTRALS)

@@ -9,13 +9,12 @@ from wiretrack.errors import BadInputError
 from wiretrack.model.entity import Point
 from wiretrack.model.tags import format_tag
 from wiretrack.model.wiring import ALWAYS_JOINED, Link, Wiring
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.store.source import site_of
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
-
-EARTHS = ("PE", "FE", "PEN")
 
 
 def check_free(registry: Registry, place: Point, conductor: Conductor) -> None:
@@ -42,7 +41,7 @@ def may_meet(registry: Registry, place: Point, one: Conductor | Link, other: Con
     theirs = one.served if isinstance(one, Link) else one.circuits
     if one.function == other.function and not {*theirs}.isdisjoint(other.circuits):
         return True
-    if one.function in EARTHS and other.function in EARTHS:
+    if one.function in PROTECTIVE and other.function in PROTECTIVE:
         return True
     return any(pole.kind in ALWAYS_JOINED for pole in _poles(registry, place))
 

@@ -12,6 +12,7 @@ from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.readings.base import is_conductor, latest
 from wiretrack.readings.judging import Judge
 from wiretrack.store.source import site_of
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 _T = TypeVar("_T")
-EARTH = ("PE", "FE", "PEN")
 _LOAD_ASK = (
     "Isolate, prove dead. Disconnect {name} in {point}, the load stays on {one}. "
     "Is the insulation of {one} to {other} below its limit?"
@@ -211,7 +211,7 @@ def sole_circuit(conductor: Conductor) -> str:
 
 def refuse_earth(conductor: Conductor) -> None:
     """Refuse to follow a protective conductor: it has no supply, and nothing hangs on it."""
-    if conductor.function in EARTH:
+    if conductor.function in PROTECTIVE:
         raise FaultLocationError(
             f"{conductor.tag} is a protective conductor ({conductor.function}), which isn't "
             "followed",

@@ -13,6 +13,7 @@ from wiretrack.model.entity import Point
 from wiretrack.model.isolating import isolate, supplies_of
 from wiretrack.model.parts import Device
 from wiretrack.model.wiring import Wiring
+from wiretrack.model.words import ARRAYS, PROTECTIVE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store.source import site_of
@@ -27,8 +28,7 @@ if TYPE_CHECKING:
     from wiretrack.model.wiring import Link, Network
     from wiretrack.store.store import Registry
 
-UNSWITCHED = ("PE", "FE", "PEN", "N", "M")  # what isn't followed when asking what is live
-ARRAYS = ("array", "roof-array")
+UNSWITCHED = (*PROTECTIVE, "N", "M")  # what isn't followed when asking what is live
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from wiretrack.electrical.quantities import parse_resistance, parse_resistance_o
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
+from wiretrack.model.words import PROTECTIVE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store.searching import resolve, tag_of
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.trouble.lines import Series
 
-EARTHS = ("PE", "FE", "PEN")
 _ADVICE = {
     "high": "a joint or terminal on the way is bad, or the conductor is thinner or longer than "
     "recorded",
@@ -289,7 +289,7 @@ class _Locating:
             return "earthed"
         tags = [tag_of(self.registry, word) for word in self.asked.against]
         found = self.site.find(Conductor, "tag", tags)
-        return "earthed" if all(c.function in EARTHS for c in found) else "short"
+        return "earthed" if all(c.function in PROTECTIVE for c in found) else "short"
 
     def _remarks(self, more: Sequence[str] = ()) -> tuple[str, ...]:
         found = _once([*self.series.remarks, *more, *self.reader.remarks])

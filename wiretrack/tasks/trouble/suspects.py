@@ -12,18 +12,17 @@ from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.wiring import Wiring
-from wiretrack.model.words import DC_SYSTEMS
+from wiretrack.model.words import ARRAYS, DC_SYSTEMS, LINES, PROTECTIVE
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import refuse_retired_named
 from wiretrack.tasks.trouble.gathering import (
-    EARTH,
     Gathering,
     Suspect,
     place_of,
     refuse_earth,
     sole_circuit,
 )
-from wiretrack.tasks.trouble.isolation import ARRAYS, UNSWITCHED, supplies_in
+from wiretrack.tasks.trouble.isolation import UNSWITCHED, supplies_in
 from wiretrack.tasks.trouble.suspects_beyond import beyond
 
 if TYPE_CHECKING:
@@ -36,7 +35,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.trouble.gathering import Suspicion
 
-_LINES = ("L1", "L2", "L3")
 _NEUTRALS = ("N", "M")
 _DC = {"L+": "L-", "L-": "L+"}
 
@@ -61,7 +59,7 @@ def suspected(registry: Registry, symptom: Symptom, what: str) -> Suspicion:
 
 def _only(site: Site, circuit: str) -> Conductor:
     """Return the conductor of a circuit to follow; it is asked for where there are several."""
-    found = [c for c in _members(site, circuit) if c.function not in EARTH]
+    found = [c for c in _members(site, circuit) if c.function not in PROTECTIVE]
     if len(found) == 1:
         return found[0]
     names = ", ".join(f"{c.tag} {c.function}" for c in found[:8])
@@ -132,7 +130,7 @@ def _before(found: Gathering, conductor: Conductor) -> Suspicion:
             if other is None:
                 continue
             found.ask(box, (stop.place, other.place), (*stop.suspects, *other.suspects))
-            if has_earth and way.function in _LINES:
+            if has_earth and way.function in LINES:
                 found.ask(box, (other.place, "PE"), other.suspects)
     found.add(
         Suspect(
@@ -190,10 +188,10 @@ def _ways_back(
     there = {c.function for c in members}
     if of.function in _DC:
         wanted = [_DC[of.function]]
-    elif of.function in _LINES and "N" in there:
+    elif of.function in LINES and "N" in there:
         wanted = ["N"]
     else:
-        wanted = [f for f in (*_LINES, *_DC) if f in there and f != of.function]
+        wanted = [f for f in (*LINES, *_DC) if f in there and f != of.function]
     boxes = {last.one.enclosure, last.other.enclosure}
     for function in wanted[:1] if of.function in _NEUTRALS else wanted:
         parallel = (
@@ -299,7 +297,7 @@ def _path_to(site: Site, conductor: Conductor) -> tuple[Supply, Sequence[Link]]:
         If nothing feeds it by the record, or two ways lead to it.
     """
     refuse_earth(conductor)
-    wiring = Wiring(site, EARTH if conductor.function in _NEUTRALS else UNSWITCHED)
+    wiring = Wiring(site, PROTECTIVE if conductor.function in _NEUTRALS else UNSWITCHED)
     network, load = wiring.joined([], [conductor]), wiring.link(conductor).other
     supplies = {supply.point: supply for supply in supplies_in(site, network)}
     sure = [point for point, supply in supplies.items() if supply.is_sure]

@@ -15,15 +15,14 @@ from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
+from wiretrack.model.words import ARRAYS, PROTECTIVE
 from wiretrack.tasks.trouble.gathering import (
-    EARTH,
     Gathering,
     Suspect,
     place_of,
     refuse_earth,
     sole_circuit,
 )
-from wiretrack.tasks.trouble.isolation import ARRAYS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,7 +63,7 @@ def beyond(found: Gathering, named: Named) -> Suspicion:
         conductor = found.site.one(Conductor, named.code)
         refuse_earth(conductor)
         circuit, top = sole_circuit(conductor), str(conductor.tag)
-    network = Wiring(found.site, EARTH).of_circuit(circuit)
+    network = Wiring(found.site, PROTECTIVE).of_circuit(circuit)
     own = [k for k in network.links if k.what == "conductor" and circuit in k.served]
     below = {link.name: _downstream(network, link) for link in own}
     if top:
