@@ -116,14 +116,9 @@ MANY_PARAMETERS = {
 }
 RETURNING_DICTIONARIES = {
     *("tasks/demo.py", "tasks/demo_meter.py", "tasks/label/printing.py"),
-    *("tasks/label/calibration.py", "tasks/report/punchlist.py"),
-    *("tasks/test/working_plan.py", "tasks/test/trending.py", "tasks/test/testing.py"),
-    *("tasks/test/absorption.py", "tasks/test/expecting.py", "tasks/describe/landing.py"),
-    *("tasks/describe/sites.py", "tasks/describe/terminals.py", "tasks/merge/merging.py"),
-    *("tasks/change/retired.py", "tasks/find/tracing.py", "tasks/find/scanning.py"),
-    *("tasks/find/map_part.py", "tasks/find/looking.py", "tasks/find/site_map.py"),
-    *("tasks/find/lists.py", "tasks/find/conductors.py", "tasks/find/conductor_page.py"),
-    *("tasks/find/showing.py", "tasks/find/topology.py"),
+    *("tasks/label/calibration.py", "tasks/report/punchlist.py", "tasks/test/working_plan.py"),
+    *("tasks/test/trending.py", "tasks/test/testing.py", "tasks/test/absorption.py"),
+    *("tasks/test/expecting.py"),
 }
 
 

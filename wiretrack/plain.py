@@ -12,6 +12,7 @@ def safe(text: str) -> str:
     >>> safe("pump\x1b[31m")
     'pump\\x1b[31m'
     """
+    text = str(text)  # a tag as it prints
     if text.isprintable():  # most texts are, and none of those holds what is written out
         return text
     return "".join(_written_out(character) for character in text)

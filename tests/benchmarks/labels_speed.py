@@ -18,10 +18,10 @@ from typing import TYPE_CHECKING
 import qrcode
 
 from wiretrack.labels.output import print_labels
-from wiretrack.labels.payload import make_payload
 from wiretrack.labels.stocks import get_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.labels.symbol import symbol_choices
+from wiretrack.model.payload import make_payload
 from wiretrack.model.tags import ALPHABET, check_character
 
 if TYPE_CHECKING:

@@ -16,12 +16,12 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.drawing import full
+from tests.record_of import record_of
 from wiretrack.encoding import document
 from wiretrack.model.tags import ALPHABET, check_character, format_tag
 from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.test.testing import ReadingText, log_reading
@@ -121,7 +121,7 @@ def test_seven_conductors_in_rigid_conduit(tmp_path: Path, seed: int) -> None:
     assert result["probes"] == bundle.probes
     assert (result["faults"], result["unresolved"]) == ([], [])
     with open_registry(db) as registry:
-        _, record = show(registry, tags[0])
+        record = record_of(registry, tags[0])
         assert record["ends"][1]["mark"] == mate[format_tag(tags[0])]
         assert record["expected_ohms"] == pytest.approx(OHM_12_AWG_46_M, rel=1e-9)
         shown = f"{OHM_12_AWG_46_M + 0.2:.2f}"

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from hypothesis import strategies as st
 
 from tests.drawing import drawn
+from tests.record_of import record_of
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.write import write_csv, write_site
@@ -32,7 +33,6 @@ from wiretrack.tasks.change.extending import Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.report.punchlist import punch_list
@@ -198,16 +198,16 @@ def check_readings(registry: Registry, before: dict[str, Any]) -> dict[str, Any]
     rows = {row["id"]: row for row in registry.rows("SELECT * FROM readings")}
     assert before.items() <= rows.items()
     for tag in tags(registry):
-        record = show_conductor(registry, tag)
+        record = record_of(registry, tag)
         own = {r["id"] for r in record["readings"]}
         for follower in (record["retired"] or {}).get("in_its_place", ()):
-            earlier = show_conductor(registry, follower)["earlier"]
+            earlier = record_of(registry, follower)["earlier"]
             assert own <= {r["id"] for old in earlier for r in old["readings"]}
     return rows
 
 
 def check_lists(registry: Registry) -> None:
-    gone = {tag for tag in tags(registry) if show_conductor(registry, tag)["retired"]}
+    gone = {tag for tag in tags(registry) if record_of(registry, tag)["retired"]}
     named = {row.subject for row in punch_list(registry)}
     named |= {row.tag for row in label_due(registry)}
     assert not {tag.replace("-", "") for tag in named} & gone

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.changing.barn import FREE, L1, PE, SOCKET, N
+from tests.record_of import record_of
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, NotFoundError, RetiredError
 from wiretrack.model.entities import Conductor, Raceway
@@ -24,7 +25,6 @@ from wiretrack.tasks.change.cut_ends import CutEnds
 from wiretrack.tasks.change.dividing import Division
 from wiretrack.tasks.change.extending import Extended, Extension, Untouched, extend
 from wiretrack.tasks.describe.landing import land
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.find.tracing import trace
 
 if TYPE_CHECKING:
@@ -77,27 +77,28 @@ def test_each_conductor_becomes_two_that_meet_in_the_box(barn: Registry) -> None
 
 def test_the_path_leads_through_both_pieces(barn: Registry) -> None:
     row = through(barn, LIGHT).cut[0]
-    path = trace(barn, row.near.tag)["path"]
+    path = trace(barn, row.near.tag).as_json()["path"]
+    assert isinstance(path, list)
     assert [item["conductor"] for item in path if "conductor" in item] == [
         row.near.tag, row.far.tag]  # fmt: skip
-    assert show_conductor(barn, row.near.tag)["route"] == ["W1", "W2"]
-    assert show_conductor(barn, row.far.tag)["route"] == ["W3"]
+    assert record_of(barn, row.near.tag)["route"] == ["W1", "W2"]
+    assert record_of(barn, row.far.tag)["route"] == ["W3"]
 
 
 def test_what_was_read_before_the_cut_is_shown_under_both_pieces_as_the_old_ones(
     barn: Registry,
 ) -> None:
-    before = {r["id"]: r["verdict"] for r in show_conductor(barn, L1)["readings"]}
+    before = {r["id"]: r["verdict"] for r in record_of(barn, L1)["readings"]}
     assert len(before) == 4
     row = through(barn, LIGHT, terminals="TB9:1-3", lengths=("25 m,15 m",)).cut[0]
     for piece in ("near", "far"):
-        shown = show_conductor(barn, getattr(row, piece).tag)
+        shown = record_of(barn, getattr(row, piece).tag)
         assert shown["readings"] == []
         (earlier,) = shown["earlier"]
         assert (earlier["tag"], earlier["length_m"]) == (format_tag(L1), 40.0)
         # judged by the old conductor's 40 m, not by the piece's length
         assert {r["id"]: r["verdict"] for r in earlier["readings"]} == before
-    assert [r["id"] for r in show_conductor(barn, L1)["readings"]] == list(before)
+    assert [r["id"] for r in record_of(barn, L1)["readings"]] == list(before)
 
 
 def test_stated_lengths_are_kept_and_unknown_ones_stay_unknown(barn: Registry) -> None:
@@ -133,10 +134,10 @@ def test_a_box_put_into_a_raceway_divides_it_for_every_pull(barn: Registry) -> N
     # Walls at 2 m and 7 m from C: the second is 7 - 4 = 3 m from X.
     assert (first.walls_m, second.walls_m) == ((2.0,), (3.0,))
     assert document(barn).pulls[0].path == ("W1", "W2B", "W2A", "W3")
-    assert show_conductor(barn, SOCKET)["route"] == ["W1", "W2B", "W2A", "W3"]
+    assert record_of(barn, SOCKET)["route"] == ["W1", "W2B", "W2A", "W3"]
     row = done.cut[0]
-    assert show_conductor(barn, row.near.tag)["route"] == ["W1", "W2B"]
-    assert show_conductor(barn, row.far.tag)["route"] == ["W2A", "W3"]
+    assert record_of(barn, row.near.tag)["route"] == ["W1", "W2B"]
+    assert record_of(barn, row.far.tag)["route"] == ["W2A", "W3"]
 
 
 def test_lengths_that_nobody_states_are_unknown_and_walls_are_not_placed_then(
@@ -266,9 +267,9 @@ def test_a_cut_conductor_is_not_cut_again_but_its_pieces_are(barn: Registry) -> 
     with pytest.raises(BadInputError, match=f"^{near} came of {TAG1} on {AT}, so it can't have"):
         through(barn, near, box="B", terminals="T:1", at="2000-01-01")
     again = through(barn, near, box="B", terminals="T:1").cut[0]
-    record = show_conductor(barn, again.near.tag)
+    record = record_of(barn, again.near.tag)
     assert [old["tag"] for old in record["earlier"]] == [near, TAG1]
-    place = show_conductor(barn, L1)["retired"]["in_its_place"]
+    place = record_of(barn, L1)["retired"]["in_its_place"]
     assert place == [again.near.tag, again.far.tag, far]
 
 

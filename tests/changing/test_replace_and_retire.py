@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.changing.barn import L1, SOCKET, N
+from tests.record_of import record_of
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.entities import Circuit, Conductor
@@ -20,7 +21,6 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.change.replacing import Replaced, Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.test.plan import owed_tests
 
 if TYPE_CHECKING:
@@ -77,8 +77,8 @@ def test_no_reading_is_taken_over_so_every_test_is_owed(barn: Registry) -> None:
     owed = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert {("continuity", tag), ("insulation", tag), ("voltage", tag)} <= owed
     assert {tag} <= {t.subject for t in done.tests_owed}
-    assert show_conductor(barn, tag)["readings"] == []
-    assert len(show_conductor(barn, tag)["earlier"][0]["readings"]) == 4
+    assert record_of(barn, tag)["readings"] == []
+    assert len(record_of(barn, tag)["earlier"][0]["readings"]) == 4
 
 
 def test_a_replaced_one_that_stays_in_its_raceway_is_abandoned(barn: Registry) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.changing.barn import FREE, L1, SOCKET, N
+from tests.record_of import record_of
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.entities import Conductor, Reading
@@ -18,7 +19,6 @@ from wiretrack.store.health import problems
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.change.swapping import swap
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.label.placing import Ends, place_labels
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.plan import owed_tests
@@ -71,7 +71,7 @@ def test_readings_stay_with_their_conductor_and_those_by_the_landing_are_owed_ag
     assert owed == {("continuity", TAG1), ("continuity", TAG2), ("voltage", TAG1)}
     assert {(r.what, r.subject) for r in punch_list(barn) if r.what == "test owed"} >= {
         ("test owed", TAG1), ("test owed", TAG2)}  # fmt: skip
-    marked = {r["kind"]: r["owed_again"] for r in show_conductor(barn, L1)["readings"]}
+    marked = {r["kind"]: r["owed_again"] for r in record_of(barn, L1)["readings"]}
     assert marked == {"continuity": True, "insulation": False, "voltage": True}
 
 

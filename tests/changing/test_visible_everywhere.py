@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.record_of import record_of
 from wiretrack.cli.group import run
 from wiretrack.errors import FieldError, RetiredError
 from wiretrack.labels.forms.card import CARD
@@ -26,11 +27,8 @@ from wiretrack.tasks.change.extending import Extended, Extension, extend
 from wiretrack.tasks.change.replacing import Replacement, replace_conductor
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.landing import Sure, land
-from wiretrack.tasks.describe.terminals import terminals
-from wiretrack.tasks.find.conductor_page import conductor_page
-from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.find.scanning import scan
-from wiretrack.tasks.find.showing import show
+from wiretrack.tasks.find.records import ConductorRecord, EnclosureRecord
+from wiretrack.tasks.find.showing import conductor_page, scan, show_as
 from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.identify.request import Wanted, split_ends
@@ -72,6 +70,7 @@ def cut(mill: Registry) -> Extended:
 
 def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
     """Return the tags that each list of work names."""
+    bypass = show_as(registry, EnclosureRecord, "BYP")
     wires = {name for row in Wiring(site_of(registry)).whole().links if (name := row.name)}
     return {
         "punch list": {row.subject for row in punch_list(registry)},
@@ -80,12 +79,12 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
         "labels of the circuit": {s.name for s in subjects(registry, circuit)},
         "tests owed": {row.subject for row in owed_tests(registry, circuit)},
         "network": wires,
-        "terminals": {e["tag"] for row in terminals(registry, "BYP") for e in row["ends"]},
-        "ends in the box": {end["tag"] for end in show(registry, "BYP")[1]["ends"]},
+        "terminals": {str(end.conductor.tag) for row in bypass.terminals for end in row.ends},
+        "ends in the box": {end["tag"] for end in record_of(registry, "BYP")["ends"]},
         "card": {str(row.tag) for row in card_of(registry, "BYP").rows},
-        "circuit": {row["tag"] for row in show(registry, circuit)[1]["conductors"]},
-        "pull": {row["tag"] for row in show(registry, "P-SLIP")[1]["conductors"]},
-        "raceway": {row["tag"] for row in show(registry, "W15")[1]["conductors"]},
+        "circuit": {row["tag"] for row in record_of(registry, circuit)["conductors"]},
+        "pull": {row["tag"] for row in record_of(registry, "P-SLIP")["conductors"]},
+        "raceway": {row["tag"] for row in record_of(registry, "W15")["conductors"]},
         "rules": {row.subject for row in check(registry)},
         "ring-out": {
             str(c.tag)
@@ -112,19 +111,20 @@ def test_cut_conductors_are_in_no_list_of_work_and_their_pieces_are(
 
 
 def test_an_abandoned_circuit_is_in_no_list_of_work(mill: Registry) -> None:
-    tags = {row["tag"] for row in show(mill, "SLIPLT")[1]["conductors"]}
+    tags = {row["tag"] for row in record_of(mill, "SLIPLT")["conductors"]}
     assert len(tags) == 3
     retire(mill, "SLIPLT", abandoned=True, at=AT)
     for where, named in everything_named(mill, "SLIPLT").items():
         assert not named & tags, where
-    assert site_map(mill, ["W15"])["boxes"]
+    assert site_map(mill, ["W15"]).boxes
 
 
 def test_abandoned_conductors_are_named_where_they_may_be_touched(mill: Registry) -> None:
     retire(mill, "SLIPLT", abandoned=True, at=AT)
-    assert {row["circuit"] for row in show(mill, "JT1")[1]["abandoned"]} == {"SLIPLT"}
+    assert {row["circuit"] for row in record_of(mill, "JT1")["abandoned"]} == {"SLIPLT"}
     assert "3 abandoned: may be live" in card_of(mill, "JT1").hazards
-    assert [row["retired_because"] for row in show(mill, "W16")[1]["retired"]] == ["abandoned"] * 3
+    retired = record_of(mill, "W16")["retired"]
+    assert [row["retired_because"] for row in retired] == ["abandoned"] * 3
     found = isolation(mill, ["BYP/Q3"])
     assert len(found.abandoned) == 3
     assert "may still be live" in found.cautions[0]
@@ -202,12 +202,12 @@ def test_work_on_a_cut_conductor_is_refused_and_its_pieces_are_named(
 
 
 def test_a_reading_taken_before_the_cut_may_come_late(mill: Registry, cut: Extended) -> None:
-    count = len(show_conductor(mill, HOIST_L1)["readings"])
+    count = len(record_of(mill, HOIST_L1)["readings"])
     text = {"subject": HOIST_L1, "kind": "continuity", "value": "0.3 ohm"}
     log_reading(mill, ReadingText(**text, at="2026-05-02T08:00:00+00:00"))
     document = {**text, "id": "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab"}
     post_reading(mill, {**document, "at": "2026-05-01T08:00:00+00:00"})
-    assert len(show_conductor(mill, HOIST_L1)["readings"]) == count + 2
+    assert len(record_of(mill, HOIST_L1)["readings"]) == count + 2
     late = {**document, "id": "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ac"}
     with pytest.raises(FieldError) as caught:
         post_reading(mill, {**late, "at": "2026-05-03T08:00:00+00:00"})
@@ -272,10 +272,11 @@ def test_a_photograph_of_an_old_label_leads_to_its_record_and_on(
     ends = CutEnds(others="capped")
     done = extend(mill, Extension(what=(HOIST_L1,), through="PB2", ends=ends, at=AT))
     (found,) = scan(mill, picture)
-    record = found["record"]
-    assert (found["tag"], record["retired"]["because"]) == (HOIST_L1, "cut")
+    assert isinstance(found.record, ConductorRecord)
+    assert found.record.retired is not None
+    assert (found.tag, found.record.retired.because) == (HOIST_L1, "cut")
     pieces = [getattr(done.cut[0], piece).tag for piece in ("near", "far")]
-    assert record["retired"]["in_its_place"] == pieces
+    assert found.record.retired.in_its_place == pieces
 
 
 def test_the_page_of_an_old_label_links_to_what_follows(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.record_of import record_of
 from wiretrack.electrical.checks import check_document
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.read import read_site
@@ -20,8 +21,6 @@ from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
-from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.label.ends import subjects
 from wiretrack.tasks.report.punchlist import punch_list
 
@@ -116,9 +115,9 @@ def test_a_circuit_that_is_none_is_named_at_its_place(
 
 def test_it_is_shown_under_each_of_its_circuits_and_a_spare_under_none(registry: Registry) -> None:
     for code, functions in (("A", ["L1", "N", "PE"]), ("B, 2", ["N", "PE", "L2"])):
-        assert [row["function"] for row in show(registry, code)[1]["conductors"]] == functions
+        assert [row["function"] for row in record_of(registry, code)["conductors"]] == functions
     found = site_of(registry).every(Conductor)
-    shown = [show_conductor(registry, c.tag)["circuit"] for c in found]
+    shown = [record_of(registry, c.tag)["circuit"] for c in found]
     assert shown == ["A", ["A", "B, 2"], ["A", "B, 2"], "B, 2", None]
 
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from wiretrack.labels.payload import make_payload
 from wiretrack.labels.subject import LabelSubject
+from wiretrack.model.payload import make_payload
 from wiretrack.model.tags import check_character
 
 if TYPE_CHECKING:

@@ -14,7 +14,6 @@ from PIL import Image
 
 from tests.drawing import each
 from wiretrack.errors import BadInputError, OutOfRangeError
-from wiretrack.labels.payload import ALPHANUMERIC
 from wiretrack.labels.symbol import (
     LEVELS,
     QUIET_ZONE_MODULES,
@@ -25,6 +24,7 @@ from wiretrack.labels.symbol import (
     side_modules,
     symbol_choices,
 )
+from wiretrack.model.payload import ALPHANUMERIC
 from wiretrack.sources import ISO_18004
 
 # ISO/IEC 18004, table of data capacities, versions 1 to 10, levels L M Q H (reprints compared).

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE, PUMP
+from wiretrack.encoding import document
 from wiretrack.model.entities import Reading
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import changing, label_log, procedures, reading_log, writing
@@ -56,7 +57,7 @@ class Laptop:
         conflicts = self.model.merge(other.model, prefer)
         with self.open() as registry, meeting(registry, other.path) as met:
             decisions = Decisions()
-            while (coming := met.look(decisions)).undecided:
+            while (coming := met.look(decisions).coming).undecided:
                 given = {c.key: decided(c, prefer) for c in coming.undecided}
                 decisions = Decisions({**decisions.given, **given})
             met.merge(decisions)
@@ -263,13 +264,13 @@ EDITS = (add_box, annotate, land, retire, read, print_label, place_label, ring, 
 def look(laptop: Laptop, other: Path | Laptop, **typed: Any) -> Coming:
     file = other.path if isinstance(other, Laptop) else other
     with laptop.open() as registry, meeting(registry, file) as met:
-        return met.look(decisions_of(**typed))
+        return met.look(decisions_of(**typed)).coming
 
 
 def merge(laptop: Laptop, other: Path | Laptop, **typed: Any) -> dict[str, Any]:
     file = other.path if isinstance(other, Laptop) else other
     with laptop.open() as registry, meeting(registry, file) as met:
-        found = met.merge(decisions_of(**typed), who="laptop-1")
+        found: dict[str, Any] = document(met.merge(decisions_of(**typed), who="laptop-1"))
         assert problems(registry) == []
         return found
 

@@ -10,6 +10,7 @@ from urllib.parse import urlencode, urlsplit
 
 import pytest
 
+from tests.record_of import record_of
 from tests.web.conftest import BEARER, settings_of
 from wiretrack import encoding
 from wiretrack.errors import BadInputError, SiteFileError
@@ -27,8 +28,6 @@ from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site, load_site
-from wiretrack.tasks.find.looking import find as found_by
-from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
@@ -169,18 +168,18 @@ def test_they_are_shown_with_the_device_and_the_circuit_and_found(registry: Regi
     wrong = log(registry, "A/Q1", "90 V", note="trips late")["id"]
     log(registry, "A/Q1", "231 V", supersedes=wrong)
     log(registry, "K", "232 V", note="whole circuit")
-    _, box = show(registry, "A")
+    box = record_of(registry, "A")
     (device,) = box["devices"]
     assert [(r["as_read"], r["superseded"]) for r in device["readings"]] == [
         ("90 V", True), ("231 V", False)
     ]  # fmt: skip
-    _, circuit = show(registry, "K")
+    circuit = record_of(registry, "K")
     assert [(r["as_read"], r["verdict"]["outcome"]) for r in circuit["readings"]] == [
         ("232 V", "pass")
     ]
-    _, conductor = show(registry, TAG)
+    conductor = record_of(registry, TAG)
     assert conductor["readings"] == []
-    assert [row["code"] for row in found_by(registry, "late")] == ["A/Q1"]
+    assert [hit.code for hit in find(registry, "late")] == ["A/Q1"]
     assert [hit.code for hit in find(registry, "whole circuit")] == ["K"]
 
 

@@ -15,8 +15,8 @@ from tests.benchmarks.pages_speed import tag_of
 from tests.benchmarks.parts_speed import panels
 from tests.web.conftest import settings_of, signed_in
 from wiretrack.model.tags import format_tag
+from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.find.looking import find
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.tracing import trace
 from wiretrack.tasks.label.truth import label_due

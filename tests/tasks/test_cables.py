@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.record_of import record_of
 from wiretrack.errors import SiteFileError
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store.loading import create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site, load_site
-from wiretrack.tasks.find.conductors import show_conductor
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,7 +53,7 @@ def registry(tmp_path: Path) -> Iterator[Registry]:
 
 
 def test_show_search_and_dump_know_the_cable(registry: Registry, tmp_path: Path) -> None:
-    record = show_conductor(registry, TAGS[0])
+    record = record_of(registry, TAGS[0])
     assert (record["cable"], record["core"]) == ("CBL-7", "1")
     assert [hit.code for hit in find(registry, "CBL-7")] == [TAGS[0]]
     for target in (tmp_path / "dump.json", tmp_path / "dump"):
@@ -62,7 +62,7 @@ def test_show_search_and_dump_know_the_cable(registry: Registry, tmp_path: Path)
         create_registry(copy, SiteFacts())
         with open_registry(copy) as other:
             load_site(other, target)
-            assert show_conductor(other, TAGS[0])["cable"] == "CBL-7"
+            assert record_of(other, TAGS[0])["cable"] == "CBL-7"
 
 
 @pytest.mark.parametrize(
@@ -76,7 +76,7 @@ def test_a_later_file_adds_other_cores_alone(
     file.write_text(json.dumps(more), "utf-8")
     if not field:
         load_site(registry, file)
-        assert show_conductor(registry, TAGS[1])["cable"] == "CBL-7"
+        assert record_of(registry, TAGS[1])["cable"] == "CBL-7"
         return
     with pytest.raises(SiteFileError) as caught:
         load_site(registry, file)
@@ -93,4 +93,4 @@ def test_a_core_that_is_out_of_use_may_be_stated_again(registry: Registry, tmp_p
     more = {"format": "wiretrack-site/1", "conductors": [core(TAGS[1], core="1")]}
     file.write_text(json.dumps(more), "utf-8")
     load_site(registry, file)
-    assert show_conductor(registry, TAGS[1])["core"] == "1"
+    assert record_of(registry, TAGS[1])["core"] == "1"

@@ -9,13 +9,11 @@ import pytest
 
 from tests.benchmarks.pages_speed import tag_of
 from tests.benchmarks.parts_speed import fill
+from tests.record_of import record_of
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import Registry, open_registry
-from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.find.showing import show_enclosure
-from wiretrack.tasks.find.topology import tree_of
-from wiretrack.tasks.find.tracing import trace
+from wiretrack.tasks.find.tracing import joined_with, trace
 from wiretrack.tasks.label.truth import label_due
 from wiretrack.tasks.test.plan import owed_tests
 from wiretrack.tasks.trouble.isolation import isolation
@@ -28,10 +26,10 @@ if TYPE_CHECKING:
 SMALL, LARGE = 400, 1600  # conductors: one building, and four
 TAG = format_tag(tag_of(120))
 ASKED: dict[str, Callable[[Registry], object]] = {
-    "show": lambda registry: show_conductor(registry, TAG),
+    "show": lambda registry: record_of(registry, TAG),
     "trace": lambda registry: trace(registry, TAG),
-    "tree": lambda registry: tree_of(registry, TAG),
-    "enclosure": lambda registry: show_enclosure(registry, "P0"),
+    "tree": lambda registry: joined_with(registry, TAG),
+    "enclosure": lambda registry: record_of(registry, "P0"),
     "isolate": lambda registry: isolation(registry, ["P0", "F20"]),
     "symptom": lambda registry: suspected(registry, SYMPTOMS["dead-circuit"], TAG),
     "label due": lambda registry: label_due(registry, "C20"),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from wiretrack.encoding import document
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tree import tree_from, tree_lines
@@ -16,8 +17,7 @@ from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.find.topology import tree_of
-from wiretrack.tasks.find.tracing import trace
+from wiretrack.tasks.find.tracing import joined_with, trace
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,8 +47,8 @@ def test_each_tree_is_the_one_in_the_wiring_of_the_whole_site(db: Path) -> None:
     with open_registry(db) as registry:
         whole, shown = Wiring(site_of(registry)).whole(), 0
         for word in words(whole):
-            found = tree_of(registry, word)
-            first = trace(registry, word)["path"][0]
+            found = document(joined_with(registry, word))
+            first = document(trace(registry, word))["path"][0]
             root = (
                 Point(first["enclosure"], first["terminal"])
                 if "terminal" in first

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from tests.pump import L1, L2, PE, PUMP
+from tests.record_of import record_of
 from wiretrack import days
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.encoding import document
@@ -21,7 +22,6 @@ from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log
 from wiretrack.store.source import site_of
 from wiretrack.tasks.describe.sites import load_site
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.plan import owed_tests, trend
@@ -163,7 +163,7 @@ def test_show_and_check_name_a_reading_of_the_future_until_it_is_superseded(
 ) -> None:
     assert "reading-time" not in {row.rule for row in check(registry)}
     of_the_future(registry, "0.31", ID)
-    shown = show_conductor(registry, L1)["readings"]
+    shown = record_of(registry, L1)["readings"]
     assert shown[0]["verdict"]["outcome"] == "doubt"
     assert "in the future" in shown[0]["verdict"]["reason"]
     for what in (None, "PUMP", L1):
@@ -233,7 +233,7 @@ def test_one_that_an_older_wiretrack_stored_all_the_same_is_shown_as_a_doubt(
         at=moment(days=-1), temp_c=300.0,
     )  # fmt: skip
     reading_log.add_reading(registry, odd)
-    (shown,) = show_conductor(registry, L1)["readings"]
+    (shown,) = record_of(registry, L1)["readings"]
     assert shown["verdict"]["outcome"] == "doubt"
     assert "can't be judged" in shown["verdict"]["reason"]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.find.conductor_page import conductor_page
+from wiretrack.tasks.find.showing import conductor_page
 from wiretrack.tasks.find.tracing import trace
 
 DEMO = Path(__file__).parents[2] / "demo_db" / "site.json"

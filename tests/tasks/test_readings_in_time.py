@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1, L2, PE
+from tests.record_of import record_of
 from wiretrack.errors import BadInputError
-from wiretrack.tasks.find.conductors import show_conductor
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
@@ -42,7 +42,7 @@ def test_the_later_moment_counts_whatever_its_offset(
         log(registry, "0.31", at="2026-05-02T08:20:00+00:00")
     time.tzset()
     assert failed(registry) == []
-    found = show_conductor(registry, L1)["readings"]
+    found = record_of(registry, L1)["readings"]
     assert [reading["as_read"] for reading in found] == ["OL", "0.31"]
     assert found[0]["at"] == stored[0]["at"]
 
@@ -54,7 +54,7 @@ def test_a_reading_of_the_wrong_conductor_is_taken_back_by_one_of_the_right(
     assert len(failed(registry)) == 1
     log(registry, "0.31", subject=L2, supersedes=wrong)
     assert failed(registry) == []
-    assert show_conductor(registry, L1)["readings"][0]["superseded"] is True
+    assert record_of(registry, L1)["readings"][0]["superseded"] is True
 
 
 def test_a_conductor_is_not_read_against_itself(registry: Registry) -> None:

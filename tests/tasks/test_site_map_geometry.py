@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from itertools import combinations
 from random import Random
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,7 @@ from wiretrack.resources import shipped
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.find.site_map import Place, site_map
+from wiretrack.tasks.find.site_map import PlaceInRaceway, site_map
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,7 +51,8 @@ def drawn(tmp_path: Path, document: SiteDocument | None, **how: Any) -> dict[str
             load_site(registry, shipped("demo_db") / "site.json")
         else:
             add_document(registry, document)
-        return site_map(registry, **how)
+        found: dict[str, Any] = asdict(site_map(registry, **how))
+        return found
 
 
 def segments(line: dict[str, Any]) -> list[Segment]:
@@ -163,7 +165,7 @@ def test_the_demo_s_map_is_no_wider_than_a_phone_s_and_cuts_no_name(tmp_path: Pa
 
 @pytest.mark.parametrize("part", [0.0, 0.3, 1.0])
 def test_a_mark_stands_on_its_line_beside_every_box(tmp_path: Path, part: float) -> None:
-    drawing = drawn(tmp_path, None, lit=["W9"], mark=Place("W9", "LB2", part))
+    drawing = drawn(tmp_path, None, lit=["W9"], mark=PlaceInRaceway("W9", "LB2", part))
     mark = drawing["mark"]
     line = next(line for line in drawing["lines"] if line["code"] == "W9")
     (x, top), (_, low), _ = line["points"]

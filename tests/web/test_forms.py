@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1, L2
+from tests.record_of import record_of
 from tests.web.conftest import CODE, READ_CODE, form_token, signed_in
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.label.printing import print_to_file
 
 if TYPE_CHECKING:
@@ -119,7 +118,7 @@ def test_an_end_is_landed_from_the_page(app: Flask, db: Path) -> None:
     answer = client.post(f"/ends/{L1}", data=data)
     assert (answer.status_code, answer.headers["Location"]) == (303, f"/{L1}")
     with open_registry(db) as registry:
-        end = show(registry, L1)[1]["ends"][1]
+        end = record_of(registry, L1)["ends"][1]
     assert (end["terminal"], end["state"]) == ("TB1:7", "landed")
 
 
@@ -193,14 +192,14 @@ def test_a_tap_says_that_a_label_is_on_and_another_takes_it_back(
     assert _label(app, end="from", label="on")[0] == 303
     assert _label(app, end="from", label="on")[0] == 303  # a second tap changes nothing
     with open_registry(db) as registry:
-        ends = show_conductor(registry, L1)["ends"]
+        ends = record_of(registry, L1)["ends"]
         assert [end["labelled"] for end in ends] == [True, False]
         (row,) = registry.rows("SELECT by FROM placed_labels")
         assert row["by"] == "phone-1"
     assert "Label is not on</button>" in signed_in(app).get(f"/{L1}").text
     assert _label(app, end="from", label="off")[0] == 303
     with open_registry(db) as registry:
-        assert not show_conductor(registry, L1)["ends"][0]["labelled"]
+        assert not record_of(registry, L1)["ends"][0]["labelled"]
 
 
 @pytest.mark.parametrize(
@@ -227,7 +226,7 @@ def test_a_label_written_by_hand_is_noted_from_the_page(app: Flask, db: Path) ->
     assert "Hand-written label is on" in signed_in(app).get(f"/{L1}").text
     assert _label(app, end="from", label="by-hand")[0] == 303
     with open_registry(db) as registry:
-        assert show_conductor(registry, L1)["ends"][0]["labelled"]
+        assert record_of(registry, L1)["ends"][0]["labelled"]
     client = signed_in(app, READ_CODE)
     page = client.get(f"/{L1}").text
     assert "Label is not on" not in page  # who may only read, sees no buttons

@@ -15,11 +15,11 @@ from tests.benchmarks.parts_speed import feeders, wired
 from tests.web.conftest import form_token, settings_of, signed_in
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Enclosure, Raceway
+from wiretrack.store.lists import AT_ONCE
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.find.lists import AT_ONCE
-from wiretrack.tasks.find.map_part import FARTHEST, MOST_DRAWN, map_around
+from wiretrack.tasks.find.site_map import FARTHEST, MOST_AROUND, map_around
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.app import create_app
 
@@ -140,7 +140,7 @@ def test_a_part_that_is_none_begins_the_list_or_says_so(member: FlaskClient, typ
 
 def random_raceways(seed: int) -> tuple[SiteDocument, nx.MultiGraph]:
     """Many boxes and about as many raceways: several pieces, loops, boxes without any."""
-    random, boxes = Random(seed), [f"B{n}" for n in range(2 * MOST_DRAWN)]
+    random, boxes = Random(seed), [f"B{n}" for n in range(2 * MOST_AROUND)]
     graph = nx.MultiGraph()
     graph.add_nodes_from(boxes)
     for n in range(random.choice([120, 200, 400])):
@@ -161,13 +161,13 @@ def test_what_is_drawn_is_nearest_by_the_distances_of_networkx(tmp_path: Path, s
             for within in (1, 3, FARTHEST):
                 far = nx.single_source_shortest_path_length(graph, box, cutoff=within)
                 drawing = map_around(registry, around=box, within=within)
-                drawn = {row["code"] for row in drawing["boxes"]}
-                assert len(drawn) == min(len(far), MOST_DRAWN)
+                drawn = {box.code for box in drawing.boxes}
+                assert len(drawn) == min(len(far), MOST_AROUND)
                 assert sorted(far[code] for code in drawn) == sorted(far.values())[: len(drawn)]
                 inside = {code for *_, code in graph.subgraph(drawn).edges(keys=True)}
-                assert {line["code"] for line in drawing["lines"]} == inside
-                assert drawing["left_out"] == len(graph) - len(drawn)
-                onward = {row["code"]: row["raceways"] for row in drawing["onward"]}
+                assert {line.code for line in drawing.lines} == inside
+                assert drawing.left_out == len(graph) - len(drawn)
+                onward = {row.code: row.raceways for row in drawing.onward}
                 outside = {
                     code: sum(other not in drawn for _, other, _ in graph.edges(code, keys=True))
                     for code in drawn
@@ -181,11 +181,11 @@ def test_the_map_of_a_large_site_begins_where_most_raceways_meet_or_at_the_route
     document, graph = random_raceways(7)
     with open_registry(site_of(tmp_path / "map.db", document)) as registry:
         most = max(degree for _, degree in graph.degree)
-        assert graph.degree(map_around(registry)["around"]) == most
+        assert graph.degree(map_around(registry).around) == most
         lit = [r.code for r in document.raceways[:3]]
         drawing = map_around(registry, lit, within=1)
-        assert {line["code"] for line in drawing["lines"] if line["lit"]} == set(lit)
-        assert drawing["around"] == ""
+        assert {line.code for line in drawing.lines if line.lit} == set(lit)
+        assert drawing.around == ""
 
 
 @JOINED

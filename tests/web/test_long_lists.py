@@ -10,11 +10,11 @@ import pytest
 
 from tests.benchmarks.pages_speed import part, tag_of
 from tests.web.conftest import settings_of, signed_in
+from wiretrack.store.lists import AT_ONCE, circuit_list, pull_list
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.find.lists import AT_ONCE, circuit_list, pull_list
 from wiretrack.tasks.report.punchlist import punch_list, punch_part
 from wiretrack.web.app import create_app
 
@@ -73,11 +73,11 @@ def test_every_circuit_and_pull_is_in_one_part(large: Path) -> None:
             codes += [row.code for row in rows]
         pulls = pull_list(registry)[0]
     assert codes == [f"C{n}" for n in range(CONDUCTORS // 4) if n != 7]
-    assert [(row["code"], row["boxes"]) for row in pulls[:2]] == [
+    assert [(row.code, row.boxes) for row in pulls[:2]] == [
         ("R0", ("P0", "J0")),
         ("R1", ("P1", "J1")),
     ]
-    assert (pulls[0]["conductors"], pulls[0]["identified"]) == (396, 0)
+    assert (pulls[0].conductors, pulls[0].identified) == (396, 0)
 
 
 def test_links_lead_through_every_part(member: FlaskClient) -> None:

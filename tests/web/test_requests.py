@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1, L2, tag
+from tests.record_of import record_of
 from tests.web.conftest import BEARER, CODE, reading, signed_in
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.find.showing import show
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,7 +38,7 @@ def test_a_conductor_as_json_is_what_show_says(client: FlaskClient, db: Path, wr
     answer = client.get(f"/api/conductors/{written}", headers=BEARER)
     assert answer.status_code == 200
     with open_registry(db) as registry:
-        assert answer.json == show(registry, L1)[1]
+        assert answer.json == record_of(registry, L1)
 
 
 def test_an_unknown_tag_is_404_and_a_wrong_check_character_400(client: FlaskClient) -> None:
@@ -168,7 +168,7 @@ def test_the_cells_temperature_is_stored_with_a_reading(client: FlaskClient, db:
     assert client.post("/api/readings", json=sent, headers=BEARER).status_code == 201
     assert client.post("/api/readings", json=sent, headers=BEARER).status_code == 200
     with open_registry(db) as registry:
-        assert show(registry, L1)[1]["readings"][0]["cell_temp_c"] == pytest.approx(40)
+        assert record_of(registry, L1)["readings"][0]["cell_temp_c"] == pytest.approx(40)
     warmer = sent | {"id": str(uuid.uuid4()), "cell_temp": "300 C"}
     answer = client.post("/api/readings", json=warmer, headers=BEARER)
     assert (answer.status_code, (answer.json or {})["field"]) == (422, "cell_temp")

@@ -15,7 +15,6 @@ from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from wiretrack.encoding import document
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.find.showing import show
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
@@ -94,7 +93,7 @@ def test_a_whole_ring_out_by_touch_on_a_small_screen(chromium: Any, tmp_path: Pa
         assert all(tag in shown for tag in mate)
     with open_registry(db) as registry:
         for tag, mark in mate.items():
-            assert show(registry, tag)[1]["ends"][1]["mark"] == mark
+            assert shown(registry, tag)["ends"][1]["mark"] == mark
 
 
 def colours_by_mark(mate: dict[str, str]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,7 +15,7 @@ from wiretrack.encoding import document
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.describe.sites import Loaded
+    from wiretrack.tasks.describe.sites import Loaded, Verified
 
 FILE = click.Path(path_type=Path)
 
@@ -80,15 +80,15 @@ def verify(db: Path) -> Answer:
     from wiretrack.tasks.describe.sites import verify_file
 
     found = verify_file(db)
-    return Answer(found, lambda: _show_verified(db, found), status=0 if found["ok"] else 1)
+    return Answer(found, lambda: _show_verified(db, found), status=0 if found.ok else 1)
 
 
-def _show_verified(db: Path, found: dict[str, Any]) -> None:
-    if found["ok"]:
-        say(f"{db} is whole: {found['readings']} readings, nothing missing, nothing loose.")
+def _show_verified(db: Path, found: Verified) -> None:
+    if found.ok:
+        say(f"{db} is whole: {found.readings} readings, nothing missing, nothing loose.")
     else:
         say(f"{db} is broken:", style="bold red")
-        say(*(f" - {problem}" for problem in found["problems"]))
+        say(*(f" - {problem}" for problem in found.problems))
 
 
 @click.command()

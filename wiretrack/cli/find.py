@@ -4,16 +4,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.options import Answer, answers, looks_up
 from wiretrack.cli.output import console, heading, picture, say, table, text
+from wiretrack.encoding import document
+from wiretrack.files import write_file
+from wiretrack.model.entity import Point
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
+    from wiretrack.model.path import Path as WirePath
+    from wiretrack.model.wiring import Link
+    from wiretrack.store.searching import Hit
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.find.tracing import Joined
 
 
 @click.command()
@@ -21,17 +28,17 @@ if TYPE_CHECKING:
 @looks_up
 def find(registry: Registry, words: tuple[str, ...]) -> Answer:
     """Look TEXT up in everything recorded; beginnings of words are enough."""
-    from wiretrack.tasks.find import looking
+    from wiretrack.store import searching
 
-    hits = looking.find(registry, " ".join(words))
+    hits = searching.find(registry, " ".join(words))
     return Answer(hits, lambda: _show_hits(hits, " ".join(words)))
 
 
-def _show_hits(hits: list[dict[str, Any]], words: str) -> None:
-    from wiretrack.tasks.find.looking import FIND_LIMIT
+def _show_hits(hits: list[Hit], words: str) -> None:
+    from wiretrack.store.searching import FIND_LIMIT
 
     if hits:
-        table(("what", "code", "text"), (list(hit.values()) for hit in hits))
+        table(("what", "code", "text"), ((hit.what, hit.code, hit.text) for hit in hits))
         if len(hits) == FIND_LIMIT:
             say(f"These are the first {FIND_LIMIT}. More words find fewer.", style="dim")
     else:
@@ -47,45 +54,46 @@ def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
     """Follow the path from WHAT: a tag, or a terminal written ENCLOSURE/TERMINAL."""
     from wiretrack.tasks.find import tracing
 
-    if svg or tree:
-        from wiretrack.files import write_file
-        from wiretrack.tasks.find.topology import tree_of, tree_picture
-    if svg:
-        write_file(svg, [tree_picture(site.registry, what)])
-    found = tree_of(site.registry, what) if tree else tracing.trace(site.registry, what)
+    joined = tracing.joined_with(site.registry, what) if svg or tree else None
+    path = joined.path if joined else tracing.trace(site.registry, what)
+    if joined and svg:
+        write_file(svg, [joined.svg()])
 
     def told() -> None:
-        _show_tree(found) if tree else _show_path(found)
+        _show_tree(joined) if joined and tree else _show_path(path)
         if svg:
             say(f"Drawn in {svg}.")
 
+    found = document(joined if tree else path)
     return Answer(found | ({"file": str(svg)} if svg else {}), told)
 
 
-def _show_tree(found: dict[str, Any]) -> None:
-    picture(found["lines"])
-    if found["loop"]:
-        say(f"There is a loop through {', '.join(found['loop'])}.", style="yellow")
+def _show_tree(joined: Joined) -> None:
+    picture(joined.lines)
+    if joined.loop:
+        say(f"There is a loop through {', '.join(joined.loop)}.", style="yellow")
 
 
-def _show_path(found: dict[str, Any]) -> None:
+def _show_path(path: WirePath) -> None:
     enclosure = None
-    for item in found["path"]:
-        if item["enclosure"] and item["enclosure"] != enclosure:
-            enclosure = item["enclosure"]
+    for step in path.steps:
+        point = step if isinstance(step, Point) else step.one
+        is_wire = not isinstance(step, Point) and step.what == "conductor"
+        if not is_wire and point.enclosure != enclosure:
+            enclosure = point.enclosure
             heading(enclosure)
-        console().print(text(f"  {_line(item)}"))
-    for side, stop in zip(("one end", "other end"), found["stops"], strict=False):
+        console().print(text(f"  {_line(step)}"))
+    for side, stop in zip(("one end", "other end"), path.stops, strict=False):
         say(f"{side}: {stop}.")
-    for branch in found["branches"]:
-        names = ", ".join([*branch["conductors"], *branch["devices"]])
-        say(f"branch at {branch['enclosure']} {branch['terminal']} ({branch['reason']}): {names}")
+    for branch in path.branches:
+        names = ", ".join([*branch.conductors, *branch.devices])
+        say(f"branch at {branch.point} ({branch.reason}): {names}")
 
 
-def _line(item: dict[str, Any]) -> str:
-    if "conductor" in item:
-        return f"│ {item['conductor']}  {item['circuit']} {item['function']}"
-    if "device" in item:
-        states = {True: "closed", False: "open", None: "state unknown"}
-        return f"○ {item['device']}  {item['kind'] or 'device'}, {states[item['closed']]}"
-    return f"● {item['terminal']}"
+def _line(step: Point | Link) -> str:
+    if isinstance(step, Point):
+        return f"● {step.terminal}"
+    if step.what == "conductor":
+        return f"│ {step.name}  {step.circuit} {step.function}"
+    states = {True: "closed", False: "open", None: "state unknown"}
+    return f"○ {step.name}  {step.kind or 'device'}, {states[step.is_closed]}"

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.library import OpenSite
-    from wiretrack.store.merging_conflicts import Decisions
-    from wiretrack.tasks.merge.merging import Meeting
+    from wiretrack.store.merging_conflicts import Conflict, Decisions
+    from wiretrack.tasks.merge.merging import Meeting, MergeResult
 
 UNDECIDED = 1
 SHOWN = 40
@@ -64,18 +64,18 @@ def merge(site: OpenSite, file: Path, look: bool, **decided: Any) -> Answer:
 
     decisions, asking = _decisions(**decided), can_ask() and not look
     with meeting(site.registry, file) as met:
-        found = _look(met, decisions)
-        if asking and not found["nothing_new"]:
+        found = met.look(decisions)
+        if asking and not found.coming.is_empty:
             _show_before_asking(found)
             try:
                 decisions, found = _ask_all(met, decisions, found)
             except click.Abort:
                 complain("stopped. Nothing was merged.", INTERRUPTED)
                 raise click.exceptions.Exit(INTERRUPTED) from None
-        undecided = [c for c in found["conflicts"] if c["takes"] is None]
-        if not (look or undecided or found["nothing_new"]):
+        undecided = found.coming.undecided
+        if not (look or undecided or found.coming.is_empty):
             found = met.merge(decisions, who=site.who)
-    told = _show_after if found["merged"] and asking else _show_merge
+    told = _show_after if found.merged and asking else _show_merge
     return Answer(found, lambda: told(found), status=UNDECIDED if undecided else 0)
 
 
@@ -91,77 +91,70 @@ def _decisions(
     return decisions_of((*from_file[0], *decided), (*from_file[1], *renamed), rest)
 
 
-def _show_merge(found: Mapping[str, Any]) -> None:
+def _show_merge(found: MergeResult) -> None:
     """Write what comes or came, each conflict side by side, and what to look at."""
-    if found["nothing_new"]:
-        say(f"{found['file']} has nothing that isn't here already.")
+    conflicts, undecided = found.coming.conflicts, len(found.coming.undecided)
+    if found.coming.is_empty:
+        say(f"{found.file} has nothing that isn't here already.")
         return
     _show_numbers(found)
-    for conflict in found["conflicts"][:SHOWN]:
+    for conflict in conflicts[:SHOWN]:
         _show_conflict(conflict)
-    if len(found["conflicts"]) > SHOWN:
-        say(f"And {len(found['conflicts']) - SHOWN} more conflicts; all of them with --json.")
-    undecided = sum(conflict["takes"] is None for conflict in found["conflicts"])
+    if len(conflicts) > SHOWN:
+        say(f"And {len(conflicts) - SHOWN} more conflicts; all of them with --json.")
     if undecided:
         say(f"Undecided: {counted(undecided, 'conflict')}. Nothing was written.", style="yellow")
         say("Decide with --decide KEY=mine or KEY=theirs, --all, or on a terminal.")
     _show_after(found)
 
 
-def _show_before_asking(found: Mapping[str, Any]) -> None:
+def _show_before_asking(found: MergeResult) -> None:
     _show_numbers(found)
-    for conflict in found["conflicts"]:
-        if conflict["takes"] is not None:
+    for conflict in found.coming.conflicts:
+        if conflict.takes is not None:
             _show_conflict(conflict)
     _show_after(found)
 
 
-def _show_numbers(found: Mapping[str, Any]) -> None:
-    heading("Merged" if found["merged"] else "To merge", found["file"])
-    tables = dict.fromkeys((*found["added"], *found["changed"]))
+def _show_numbers(found: MergeResult) -> None:
+    heading("Merged" if found.merged else "To merge", str(found.file))
+    added, changed = found.coming.added, found.coming.changed
+    tables = [*(t for t in added if added[t]), *(t for t in changed if changed[t])]
     rows = [
-        (name.replace("_", " "), found["added"].get(name), found["changed"].get(name))
-        for name in tables
+        (name.replace("_", " "), added.get(name) or None, changed.get(name) or None)
+        for name in dict.fromkeys(tables)
     ]
     if rows:
         table(("", "new", "changed"), rows)
-    say(f"{counted(found['changes'], 'change')} of the history, with who made them and when.")
+    say(f"{counted(found.coming.changes, 'change')} of the history, with who made them and when.")
 
 
-def _show_conflict(conflict: Mapping[str, Any]) -> None:
-    heading(conflict["key"], *_outcome(conflict))
-    if "renamed" in conflict:
+def _show_conflict(conflict: Conflict) -> None:
+    heading(conflict.key, *_outcome(conflict))
+    if conflict.renames:
         indented("Two different records are called so.")
+    sides = (("mine", conflict.mine), ("theirs", conflict.theirs))
     table(
         ("", "says", "by", "on"),
-        (
-            (
-                side,
-                conflict[side]["value"],
-                conflict[side]["by"],
-                minute(conflict[side]["at"]) or None,
-            )
-            for side in ("mine", "theirs")
-        ),
+        ((name, side.value, side.by, minute(side.at) or None) for name, side in sides),
     )
 
 
-def _outcome(conflict: Mapping[str, Any]) -> tuple[str, ...]:
-    if conflict["takes"] is None:
+def _outcome(conflict: Conflict) -> tuple[str, ...]:
+    if conflict.takes is None:
         return ("to be decided",)
-    if conflict.get("renamed"):
-        return (f"{conflict['takes']} keeps the name, the other is {conflict['renamed']}",)
-    return (f"decided: {conflict['takes']}",)
+    if conflict.renamed:
+        return (f"{conflict.takes} keeps the name, the other is {conflict.renamed}",)
+    return (f"decided: {conflict.takes}",)
 
 
-def _show_after(found: Mapping[str, Any]) -> None:
+def _show_after(found: MergeResult) -> None:
     """Write what to look at, and what became of the labels."""
-    for line in _notices(found):
+    for line in _notices(found.coming.notices):
         say(line, style="yellow")
-    if not found["merged"]:
+    if not found.merged:
         return
-    labels = found["labels_no_longer_true"]
-    if labels:
+    if labels := found.labels:
         ends = ", ".join(f"{row.tag} {row.end}" for row in labels[:12])
         more = f" and {len(labels) - 12} more" if len(labels) > 12 else ""
         say(f"Labels no longer true: {ends}{more}. See: wiretrack label due")
@@ -209,32 +202,26 @@ def _notices(found: Mapping[str, Any]) -> list[str]:
     return lines
 
 
-def _look(met: Meeting, decisions: Decisions) -> dict[str, Any]:
-    from wiretrack.tasks.merge.merging import document
-
-    return document(met.file, met.look(decisions), merged=False)
-
-
 def _ask_all(
-    met: Meeting, decisions: Decisions, found: dict[str, Any]
-) -> tuple[Decisions, dict[str, Any]]:
+    met: Meeting, decisions: Decisions, found: MergeResult
+) -> tuple[Decisions, MergeResult]:
     """Ask for each conflict, for those that a decision brings, and then whether to merge."""
-    while undecided := [c for c in found["conflicts"] if c["takes"] is None]:
+    while undecided := found.coming.undecided:
         for conflict in undecided:
             decisions = _ask(conflict, decisions)
-        found = _look(met, decisions)
+        found = met.look(decisions)
     if not click.confirm("Merge now?", default=True):
         raise click.Abort
     return decisions, found
 
 
-def _ask(conflict: Mapping[str, Any], decisions: Decisions) -> Decisions:
+def _ask(conflict: Conflict, decisions: Decisions) -> Decisions:
     from wiretrack.errors import BadInputError
     from wiretrack.tasks.merge.merging import with_decision
 
     _show_conflict(conflict)
     keys = "m mine · t theirs · q stop"
-    if "renamed" in conflict:
+    if conflict.renames:
         keys = "who keeps the name? m mine · t theirs · q stop"
     while True:
         typed = str(click.prompt(keys, prompt_suffix=" > ")).strip().lower()
@@ -245,10 +232,10 @@ def _ask(conflict: Mapping[str, Any], decisions: Decisions) -> Decisions:
             say("Type m or t.", style="red")
             continue
         name = None
-        if "renamed" in conflict:
+        if conflict.renames:
             text = "new name for the other (Enter: the old one and a number)"
             name = str(click.prompt(text, default="", show_default=False, prompt_suffix=" > "))
         try:
-            return with_decision(decisions, conflict["key"], side, name or None)
+            return with_decision(decisions, conflict.key, side, name or None)
         except BadInputError as error:
             say(told(error), style="red")

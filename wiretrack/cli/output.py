@@ -222,8 +222,10 @@ def length(length_m: float | None) -> str | None:
     return f"{format_length(length_m, 'm')} ({format_length(length_m, 'ft')})"
 
 
-def quantity(value: float, unit: str) -> str:
+def quantity(value: float | None, unit: str) -> str | None:
     """Return what was read, or its limit, in its unit."""
+    if value is None:
+        return None
     return resistance(value) or "" if unit == "ohm" else f"{value:g} {unit}"
 
 

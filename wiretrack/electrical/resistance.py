@@ -17,11 +17,12 @@ from wiretrack.electrical.limits import (
 from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import Row, load_table
-from wiretrack.errors import TableEntryError
+from wiretrack.errors import BadInputError, TableEntryError
 from wiretrack.sources import IEC_60228, NEC
 
 if TYPE_CHECKING:
     from wiretrack.electrical.tables import Table
+    from wiretrack.model.entities import Conductor
 
 REFERENCE_C = 20.0  # IEC 60228: where its tables hold; used where no temperature was measured
 FOOT_M = 0.3048  # exact: the international foot
@@ -104,6 +105,17 @@ def expected_resistance(
     unit = unit_resistance(size, temp_c, metal, strands)
     ohms = unit.ohm_per_km * length_m / 1000
     return Expected(ohms, 2 * ohms, temp_c, unit.source, unit.is_maximum, unit.assumed)
+
+
+def expected_of(conductor: Conductor) -> Expected | None:
+    """Return what a conductor should read at 20 °C; `None` where a fact or a table row lacks."""
+    c = conductor
+    if c.length_m is None or c.metal is None:
+        return None
+    try:
+        return expected_resistance(c.size, c.length_m, REFERENCE_C, c.metal, c.strands)
+    except BadInputError:
+        return None
 
 
 @lru_cache(1024)

@@ -14,10 +14,9 @@ from typing import TYPE_CHECKING, ClassVar, cast
 
 from wiretrack.electrical.insulation_types import MM_PER_IN, outside_of
 from wiretrack.electrical.runs import Wire
-from wiretrack.errors import BadInputError
-from wiretrack.labels.payload import check_base_address, make_payload
 from wiretrack.labels.subject import LabelSubject, PullNumber
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
+from wiretrack.model.labels import label_facts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -137,40 +136,18 @@ def label_subjects(
 ) -> list[LabelSubject]:
     """Return the ends as their labels say them, whose codes lead to that address."""
     ends = list(ends)
-    codes = {code for end in ends for code in end.conductor.circuits}
-    titles = {circuit.code: circuit.title for circuit in site.find(Circuit, "code", codes)}
-    return [
-        LabelSubject(
-            tag=end.conductor.tag,
-            payload=make_payload(end.conductor.tag, base_address),
-            circuit=end.conductor.circuit,
-            function=end.conductor.function,
-            title=" / ".join(filter(None, map(titles.get, end.conductor.circuits))) or None,
-            this_place=end.here.place,
-            other_place=end.there.place,
-            this_box=end.here.enclosure,
-            other_box=end.there.enclosure,
-            size=end.conductor.size,
-            colour=end.conductor.colour,
-            outer_diameter_mm=outer_diameter_mm(end.conductor),
-            end=cast("Side", end.side),
-        )
-        for end in ends
-    ]
+    site.load(Circuit, "code", [code for end in ends for code in end.conductor.circuits])
+    return [label_subject(end, base_address) for end in ends]
 
 
-def as_labelled_now(conductors: Iterable[Conductor], site: Site) -> list[LabelSubject]:
-    """Return both ends of each conductor, as their labels would be printed now.
-
-    An address that can't be printed counts as none here, so that the rest can still be compared.
-    """
-    address = site.facts.base_address
-    try:
-        address = address and check_base_address(address)
-    except BadInputError:
-        address = None
-    ends = (end for conductor in conductors for end in conductor.sides)
-    return label_subjects(ends, site, address)
+def label_subject(end: ConductorEnd, base_address: str | None = None) -> LabelSubject:
+    """Return one end as its label says it."""
+    return LabelSubject(
+        **vars(label_facts(end, base_address)),
+        tag=end.conductor.tag,
+        outer_diameter_mm=outer_diameter_mm(end.conductor),
+        end=cast("Side", end.side),
+    )
 
 
 def outer_diameter_mm(conductor: Conductor) -> float | None:

@@ -7,6 +7,7 @@ from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from wiretrack.model.labels import LabelFacts
 from wiretrack.model.tags import format_tag
 
 Side = Literal["from", "to"]
@@ -43,22 +44,10 @@ class EndSubject(Subject):
 
 
 @dataclass(frozen=True, kw_only=True)
-class LabelSubject(EndSubject):
-    """One end of a conductor; `this_place` is where its label goes, `other_place` the far end.
-
-    The boxes are those places without their terminals.
-    """
+class LabelSubject(LabelFacts, EndSubject):
+    """One end of a conductor; `this_place` is where its label goes, `other_place` the far end."""
 
     tag: str
-    circuit: str | None = None
-    function: str | None = None
-    this_place: str | None = None
-    other_place: str | None = None
-    size: str | None = None
-    colour: str | None = None
-    title: str | None = None
-    this_box: str | None = None
-    other_box: str | None = None
     end: Side = "from"
 
     @property

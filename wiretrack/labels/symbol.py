@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal, cast
 
 from wiretrack.errors import BadInputError, OutOfRangeError
-from wiretrack.labels.payload import ALPHANUMERIC
+from wiretrack.model.payload import ALPHANUMERIC
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

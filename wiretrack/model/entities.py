@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Point, Subject
-from wiretrack.model.fields import Kind, fact, need
-from wiretrack.model.parts import Device, End, FarEnd, Terminal
+from wiretrack.model.fields import fact, need
+from wiretrack.model.labels import label_of
+from wiretrack.model.parts import END, Device, End, FarEnd, Terminal
 from wiretrack.model.reading import Reading, readings_of
 from wiretrack.model.routes import Route, route_of
 from wiretrack.model.tags import NO_TAG, Tag
@@ -21,6 +22,7 @@ from wiretrack.model.words import SPARE
 
 if TYPE_CHECKING:
     from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.labels import EndLabel
 
 __all__ = [
     "Circuit", "Conductor", "ConductorEnd", "Enclosure", "Pull", "Raceway", "Reading",
@@ -235,9 +237,6 @@ class Pull(Entity):
         return route_of(self.raceways)
 
 
-_END = Kind("an end", record=End)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Conductor(Entity):
     """One physical wire.
@@ -263,8 +262,8 @@ class Conductor(Entity):
     core: str | None = fact("core", k.CODE, "The number or letter of the core in its cable.")
     colour: str | None = fact("colour", k.COLOUR, "The colour of its insulation.")
     pull: str | None = fact("pull", k.CODE, "The pull that it was drawn in with.", refers="pulls")
-    from_end: End = need("from", _END, "Its end on the side of the supply.")
-    to_end: End = need("to", _END, "Its other end.")
+    from_end: End = need("from", END, "Its end on the side of the supply.")
+    to_end: End = need("to", END, "Its other end.")
     length_m: float | None = fact("length", k.LENGTH, "How long it is, from end to end.")
     outer_diameter_mm: float | None = fact(
         "outer_diameter", k.DIAMETER, "Over the insulation, like 4.2 mm."
@@ -328,6 +327,11 @@ class Conductor(Entity):
         return tuple(c for some in found for c in some)
 
     @cached_property
+    def labels(self) -> dict[str, EndLabel]:
+        """The label of each end, by its side: printed, put on, and whether it is true."""
+        return {end.side: label_of(end) for end in self.sides}
+
+    @cached_property
     def readings(self) -> tuple[Reading, ...]:
         """What was read of it, in order of time, superseded readings too."""
         return tuple(readings_of([self]))
@@ -363,3 +367,13 @@ class ConductorEnd(NamedTuple):
     side: str
     here: End
     there: End
+
+    @property
+    def label(self) -> EndLabel:
+        """Its label: printed, put on, and whether it is true."""
+        return self.conductor.labels[self.side]
+
+    @property
+    def is_identified(self) -> bool:
+        """Whether it is known which end in its box it is; that of a near end tells its tag."""
+        return self.here.is_told_apart or self.side == "from" or not self.conductor.pull

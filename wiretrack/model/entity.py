@@ -4,14 +4,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple, Protocol, Self, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol, Self, TypeVar
 
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from wiretrack.model.knowledge import Knowledge
+    from wiretrack.model.labels import EndLabel
 
 R = TypeVar("R", bound="Entity")
 
@@ -69,8 +70,18 @@ class Records(Protocol):
     """What an entity asks its site."""
 
     @property
+    def facts(self) -> Any:
+        """The record of the site itself."""
+
+    @property
     def knowledge(self) -> Knowledge:
         """What follows from the record."""
+
+    def load_labels(self, tags: Iterable[str]) -> None:
+        """Read what the logs hold of the labels of these conductors, in one go."""
+
+    def labels_logged(self, tag: str) -> Mapping[str, EndLabel]:
+        """Return what the logs of labels hold of a conductor's ends, by side."""
 
     def at(self, of: type[R], by: str, key: Key) -> tuple[R, ...]:
         """Return the entities that stand in a relation to `key`."""

@@ -63,11 +63,23 @@ class PlannedTest:
         }
 
 
+class Corrected(Protocol):
+    """What a reading would be at a reference temperature, and by what rule."""
+
+    @property
+    def ohms(self) -> float: ...  # noqa: D102
+    @property
+    def source(self) -> str: ...  # noqa: D102
+
+
 class Knowledge(Protocol):
     """Answers what follows from a site's record; readings and circuits are its entities."""
 
     def verdict(self, reading: Any) -> Verdict:
         """Return what a reading proves about its conductor."""
+
+    def at_reference(self, reading: Any) -> Corrected | None:
+        """Return what a reading would be at 20 °C, where its kind and what is known allow that."""
 
     def is_stale(self, reading: Any) -> bool:
         """Return whether a reading rests on a landing that was found crossed later."""

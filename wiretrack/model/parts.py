@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Subject
-from wiretrack.model.fields import fact, need
+from wiretrack.model.fields import Kind, fact, need
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,9 +69,17 @@ class End:
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
     @property
+    def is_told_apart(self) -> bool:
+        """Whether it is known from the others beside it: rung out, landed, or capped as a spare."""
+        return self.terminal is not None or self.mark is not None or self.state == "capped"
+
+    @property
     def place(self) -> str:
         """Where it is, as labels and tables write it: enclosure and terminal."""
         return f"{self.enclosure} {self.terminal}" if self.terminal else self.enclosure
+
+
+END = Kind("an end", record=End)
 
 
 @dataclass(frozen=True, kw_only=True)

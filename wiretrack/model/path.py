@@ -7,10 +7,11 @@ from collections import deque
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from wiretrack.model.entity import Point
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.model.entity import Point
     from wiretrack.model.wiring import Link, Network, Wiring
 
 
@@ -21,6 +22,21 @@ class Branching:
     point: Point
     ways: tuple[Link, ...]
     reason: str
+
+    @property
+    def conductors(self) -> list[str]:
+        """The tags of the conductors among them."""
+        return [way.name for way in self.ways if way.what == "conductor"]
+
+    @property
+    def devices(self) -> list[str]:
+        """The devices whose poles are among them."""
+        return [*dict.fromkeys(way.name for way in self.ways if way.what == "device")]
+
+    def as_json(self) -> dict[str, object]:
+        """Return it as scripts read it."""
+        names = {"conductors": self.conductors, "devices": self.devices}
+        return {**_step(self.point), "reason": self.reason, **names}
 
 
 @dataclass(frozen=True)
@@ -33,6 +49,30 @@ class Path:
     steps: tuple[Point | Link, ...]
     branches: tuple[Branching, ...]
     stops: tuple[str, ...]
+
+    @property
+    def start(self) -> Point:
+        """The point where it begins, on its source's side."""
+        first = self.steps[0]
+        return first if isinstance(first, Point) else first.one
+
+    def as_json(self) -> dict[str, object]:
+        """Return the path as scripts read it."""
+        return {
+            "path": [_step(step) for step in self.steps],
+            "branches": self.branches,
+            "stops": self.stops,
+        }
+
+
+def _step(step: Point | Link) -> dict[str, object]:
+    if isinstance(step, Point):
+        return {"terminal": step.terminal, "enclosure": step.enclosure}
+    if step.what == "device":
+        known = {"kind": step.kind, "closed": step.is_closed}
+        return {"device": step.name, "enclosure": step.one.enclosure, **known}
+    served = {"circuit": step.circuit, "function": step.function}
+    return {"conductor": step.name, "enclosure": None, **served}
 
 
 def path_of(wiring: Wiring | Network, first: Link) -> Path:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from wiretrack.model.entity import Key
-    from wiretrack.model.knowledge import Verdict
+    from wiretrack.model.knowledge import Corrected, Verdict
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +65,11 @@ class Reading(Entity):
     def verdict(self) -> Verdict:
         """What it proves about its conductor, by the record as it is now."""
         return self.site.knowledge.verdict(self)
+
+    @cached_property
+    def at_reference(self) -> Corrected | None:
+        """What it would be at 20 °C, where its kind and what is known allow that."""
+        return self.site.knowledge.at_reference(self)
 
     @cached_property
     def is_stale(self) -> bool:

@@ -7,13 +7,15 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
+from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Iterator
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
+    from wiretrack.model.labels import EndLabel
     from wiretrack.model.parts import SiteFacts
     from wiretrack.model.source import Source
 
@@ -22,11 +24,18 @@ class Site:
     """The records of a site. What is asked for is read then, in batches, and kept.
 
     It shows the record as it is when each part is first asked for: make a new one after a change.
-    `knows` makes what answers the questions that rest on rules above the model.
+    `knows` makes what answers the questions that rest on rules above the model; `logs` is what the
+    logs of labels are read from, where that isn't the source of the records.
     """
 
-    def __init__(self, source: Source, knows: Callable[[Site], Knowledge] | None = None) -> None:
-        self._source, self._knows = source, knows
+    def __init__(
+        self,
+        source: Source,
+        knows: Callable[[Site], Knowledge] | None = None,
+        logs: Source | None = None,
+    ) -> None:
+        self._source, self._knows, self._logs = source, knows, logs or source
+        self._labels: dict[str, dict[str, EndLabel]] = {}  # by tag and side
         self._facts: SiteFacts | None = None
         self._records: dict[type, dict[Key | int, Any]] = {of: {} for of in TABLES}
         self._numbers: dict[int, int] = {}  # in the order of the record, by `id`
@@ -85,6 +94,22 @@ class Site:
                 if key in groups:
                     groups[key].append(own)
         found.update((key, tuple(group)) for key, group in groups.items())
+
+    def load_labels(self, tags: Iterable[str]) -> None:
+        """Read what the logs hold of the labels of these conductors, in one go."""
+        lacking = [tag for tag in tags if tag not in self._labels]
+        if not lacking:
+            return
+        self._labels.update((tag, {}) for tag in lacking)
+        for (tag, side), label in self._logs.labels(lacking).items():
+            self._labels[tag][side] = label
+        logged = self.find(Conductor, "tag", [tag for tag in lacking if self._labels[tag]])
+        self.load(Circuit, "code", [code for c in logged for code in c.circuits])
+
+    def labels_logged(self, tag: str) -> Mapping[str, EndLabel]:
+        """Return what the logs hold of the labels of a conductor's ends, by side."""
+        self.load_labels([tag])
+        return self._labels[tag]
 
     def one(self, of: type[R], key: Key) -> R:
         """Return the record that a tag, a code or a place names.

@@ -14,9 +14,10 @@ from wiretrack.model.entity import Key, Point, R, Subject
 from wiretrack.model.parts import Device, Instrument, Terminal
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Iterator
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 
     from wiretrack.model.document import SiteDocument
+    from wiretrack.model.labels import EndLabel
     from wiretrack.model.parts import SiteFacts
 
 
@@ -89,6 +90,9 @@ class Source(Protocol):
     def everything(self) -> SiteDocument:
         """Return all records."""
 
+    def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
+        """Return what the logs of labels hold of the ends of conductors, by tag and side."""
+
 
 class DocumentSource:
     """The records of a document in memory."""
@@ -114,6 +118,10 @@ class DocumentSource:
     def every(self, of: type[R]) -> Iterable[tuple[int, R]]:
         """Return all records of a kind, each with its number."""
         return enumerate(getattr(self._document, TABLES[of]))
+
+    def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
+        """Return nothing: a document's records are asked, not its logs."""
+        return {}
 
     def _index(self, of: type, by: str) -> dict[Key, list[tuple[int, Any]]]:
         if (of, by) not in self._indexes:

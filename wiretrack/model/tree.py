@@ -26,6 +26,16 @@ class Branch:
     stop: str = ""
     ways: list[Branch] = field(default_factory=list)
 
+    def as_json(self) -> dict[str, object]:
+        """Return it, and what hangs on it, as scripts read it."""
+        return {
+            "enclosure": self.point.enclosure,
+            "terminal": self.point.terminal,
+            "by": self.link and {self.link.what: self.link.name},
+            "stop": self.stop or None,
+            "ways": self.ways,
+        }
+
     def walk(self, depth: int = 0) -> Iterator[tuple[int, Branch]]:
         """Yield every branch with its depth, a branch before its ways."""
         yield depth, self

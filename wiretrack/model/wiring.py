@@ -19,10 +19,12 @@ from wiretrack.model.parts import Device
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Sequence
 
+    from wiretrack.model.entities import Raceway
     from wiretrack.model.site import Site
 
 ALWAYS_JOINED = ("splice", "bus")
 MOST_PATHS = 1000
+Came = dict[Point, "tuple[Point, Link] | None"]
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,11 @@ class Link:
     def is_unsure(self) -> bool:
         """Whether the record doesn't say if it is open or closed."""
         return self.what == "device" and self.closed is None and self.kind not in ALWAYS_JOINED
+
+    @property
+    def is_closed(self) -> bool | None:
+        """Whether it joins its points; `None` where the record doesn't say."""
+        return None if self.is_unsure else not self.is_open
 
     def is_landed(self, end: Point) -> bool:
         """Return whether an end of a conductor is on a terminal, not only in its enclosure."""
@@ -171,6 +178,19 @@ def _poles(device: Device) -> Iterator[Link]:
         yield Link(device.code, one, other, "device", device.kind, device.closed)
 
 
+def raceway_network(raceways: Iterable[Raceway]) -> Network:
+    """Return the raceways as links between enclosures."""
+    return Network(
+        Link(each.code, box_point(each.from_enclosure), box_point(each.to_enclosure), "raceway")
+        for each in raceways
+    )
+
+
+def box_point(code: str) -> Point:
+    """Return the point that an enclosure is in a `raceway_network`."""
+    return Point(code, "")
+
+
 class Network:
     """Links, found by the points that they join."""
 
@@ -209,6 +229,22 @@ class Network:
                     waiting.append(there)
         return found
 
+    def came_from(self, start: Point) -> Came:
+        """Return how each point is reached from `start` in fewest links: from which one, by what.
+
+        Open ones aren't used. The nearest come first; `start` came from nowhere.
+        """
+        came: Came = {start: None}
+        waiting = deque([start])
+        while waiting:
+            here = waiting.popleft()
+            for link in self.at(here):
+                there = link.beyond(here)
+                if there not in came and not link.is_open:
+                    came[there] = (here, link)
+                    waiting.append(there)
+        return came
+
     def nearest(
         self,
         start: Point,
@@ -220,7 +256,7 @@ class Network:
         `None` if none is reached; `start` is no goal. `passes` is as in `reached`.
         """
         may = passes or (lambda link: not link.is_open)
-        came: dict[Point, tuple[Point, Link] | None] = {start: None}
+        came: Came = {start: None}
         waiting = deque([start])
         while waiting:
             here = waiting.popleft()
@@ -283,7 +319,7 @@ class Network:
 
     def loop(self, start: Point) -> tuple[Link, ...]:
         """Return the links of one loop that can be reached from `start`; none if there is none."""
-        came: dict[Point, tuple[Point, Link] | None] = {start: None}
+        came: Came = {start: None}
         waiting = deque([start])
         while waiting:
             here = waiting.popleft()
@@ -299,9 +335,7 @@ class Network:
         return ()
 
 
-def _closed(
-    came: dict[Point, tuple[Point, Link] | None], one: Point, other: Point, last: Link
-) -> tuple[Link, ...]:
+def _closed(came: Came, one: Point, other: Point, last: Link) -> tuple[Link, ...]:
     """Return the loop that `last` closes: both ways back to where they part, and `last`."""
     back = _way_back(came, one)
     forth = _way_back(came, other)
@@ -311,7 +345,7 @@ def _closed(
     return (*reversed(back), last, *forth)
 
 
-def _way_back(came: dict[Point, tuple[Point, Link] | None], point: Point) -> list[Link]:
+def _way_back(came: Came, point: Point) -> list[Link]:
     way, step = list[Link](), came[point]
     while step is not None:
         way.append(step[1])

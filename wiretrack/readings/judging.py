@@ -19,6 +19,7 @@ from wiretrack.readings import KINDS, kind_of
 from wiretrack.readings.base import LIMITS, Record, is_conductor, latest, refuse_impossible
 
 if TYPE_CHECKING:
+    from wiretrack.electrical.trending import Trend
     from wiretrack.model.entities import Reading
     from wiretrack.model.knowledge import PlannedTest
 
@@ -62,6 +63,10 @@ class Judge(Record):
         if subject.device is not None:
             return self.site.one(Device, subject.device)
         return self.site.one(Circuit, str(subject))
+
+    def at_reference(self, reading: Reading) -> Trend | None:
+        """Return what a reading would be at 20 °C, where its kind and what is known allow that."""
+        return kind_of(reading.kind).at_reference(reading)
 
     def is_stale(self, reading: Reading) -> bool:
         """Return whether a reading rests on a landing that was found crossed later.

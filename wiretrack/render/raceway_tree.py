@@ -6,14 +6,16 @@ A raceway that closes a loop is a row of its own that names the enclosure it lea
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
+from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+from wiretrack.model.wiring import box_point
 
-Pipe = tuple[str, str, str]  # its code, and the enclosures at both ends
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.model.wiring import Network
 
 
 @dataclass(frozen=True)
@@ -30,24 +32,19 @@ class Row:
     is_back: bool = False
 
 
-def rows_of(codes: Sequence[str], pipes: Iterable[Pipe], first: str | None = None) -> list[Row]:
+def rows_of(codes: Sequence[str], network: Network, first: str | None = None) -> list[Row]:
     """Return a row for each enclosure and one for each raceway that closes a loop.
 
     A tree begins at the enclosure where most raceways meet, the first tree at `first` if that is
     given; each enclosure hangs on the one that leads to it from there through fewest raceways.
     Those without a raceway come last.
     """
-    near: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
-    for pipe, one, other in pipes:
-        near[one].append((other, pipe))
-        if one != other:
-            near[other].append((one, pipe))
-    starts = sorted(codes, key=lambda code: (code != first, -len(near[code])))
+    starts = sorted(codes, key=lambda code: (code != first, -len(network.at(box_point(code)))))
     rows, at, drawn = list[Row](), dict[str, int](), set[str]()
     for start in starts:
         if start in at:
             continue
-        below = _below(start, near)
+        below = _below(start, network)
         waiting: list[tuple[str, str | None, str | None]] = [(start, None, None)]
         while waiting:
             code, way, above = waiting.pop()
@@ -57,7 +54,8 @@ def rows_of(codes: Sequence[str], pipes: Iterable[Pipe], first: str | None = Non
             rows.append(Row(code, depth, way, parent))
             drawn |= {way} if way else set()
             tree = {p for _, p in below[code]}
-            for there, back in near[code]:
+            for link in network.at(box_point(code)):
+                there, back = link.beyond(box_point(code)).enclosure, link.name
                 if there in at and back not in drawn and back not in tree:
                     rows.append(Row(there, depth + 1, back, at[code], is_back=True))
                     drawn.add(back)
@@ -66,15 +64,10 @@ def rows_of(codes: Sequence[str], pipes: Iterable[Pipe], first: str | None = Non
     return rows
 
 
-def _below(start: str, near: dict[str, list[tuple[str, str]]]) -> dict[str, list[tuple[str, str]]]:
+def _below(start: str, network: Network) -> dict[str, list[tuple[str, str]]]:
     """Return what hangs on each enclosure reached from one, through fewest raceways."""
-    below: dict[str, list[tuple[str, str]]] = {start: []}
-    waiting = deque([start])
-    while waiting:
-        here = waiting.popleft()
-        for there, pipe in near[here]:
-            if there not in below:
-                below[there] = []
-                below[here].append((there, pipe))
-                waiting.append(there)
+    below: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
+    for there, step in network.came_from(box_point(start)).items():
+        if step is not None:
+            below[step[0].enclosure].append((there.enclosure, step[1].name))
     return below

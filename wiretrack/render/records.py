@@ -20,6 +20,7 @@ from wiretrack.electrical.quantity_text import format_length, format_number, for
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
+from wiretrack.readings.base import written
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -63,12 +64,14 @@ def set_up(environment: Environment, unknown: str) -> None:
         drawing=drawing_markup,
         figure=figure,
         legend=legend_words,
+        measured_to=written,
         metres=length_text,
         looks_like_tag=looks_like_tag,
         minute=minute,
         moment=partial(moment, seconds=True),
         ohms=format_resistance,
         quantity=quantity,
+        text=str,
         yes=yes_no,
     )
 

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
+from wiretrack.model.labels import NOTHING, EndLabel, LoggedLabel
 from wiretrack.store.identity import new_id
 from wiretrack.store.rows import LISTED
 from wiretrack.store.writing import id_of, insert, packed
@@ -17,22 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
     from wiretrack.store.store import Registry
-
-
-@dataclass(frozen=True, kw_only=True)
-class LoggedLabel:
-    """A label that was printed, or that is on its wire, and what it says.
-
-    Of one on its wire, `print_id` names the printed label that it is (`None`: written by hand).
-    """
-
-    tag: str
-    side: str
-    id: str
-    at: str
-    legend: dict[str, Any]
-    print_id: str | None = None
-    taken_back: bool = False
 
 
 def add_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) -> None:
@@ -87,6 +72,17 @@ def printed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabe
 def placed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabel]:
     """Return what was said to be on these conductors, the last ones last, and if it still holds."""
     return _logged(registry, tags, _PLACED)
+
+
+def labels(registry: Registry, tags: Collection[str]) -> dict[tuple[str, str], EndLabel]:
+    """Return what both logs hold of each end of these conductors, by tag and side."""
+    found: dict[tuple[str, str], EndLabel] = {}
+    for label in printed(registry, tags):
+        found[label.tag, label.side] = EndLabel(printed=label)
+    for label in placed(registry, tags):
+        before = found.get((label.tag, label.side), NOTHING)
+        found[label.tag, label.side] = replace(before, placed=(*before.placed, label))
+    return found
 
 
 _PRINTED = f"""

@@ -4,12 +4,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+from wiretrack.procedure import RINGOUT
+from wiretrack.store.procedures import begun
 from wiretrack.store.rows import CIRCUIT_IN_SERVICE, IN_SERVICE
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry
+
+AT_ONCE = 100
+T = TypeVar("T", "ListedCircuit", "ListedPull")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,13 +30,37 @@ class ListedCircuit:
 
 @dataclass(frozen=True, kw_only=True)
 class ListedPull:
-    """A pull in a list: the boxes that it ends in, its conductors in service, those identified."""
+    """A pull in a list: the boxes that it ends in, its conductors in service, those identified.
+
+    With it, whether it was begun to be rung out, and whether that is finished.
+    """
 
     number: int
     code: str
     boxes: tuple[str, ...]
     conductors: int
     identified: int
+    begun: bool
+    finished: bool
+
+
+def circuit_list(registry: Registry, after: int = 0) -> tuple[list[ListedCircuit], int | None]:
+    """Return the circuits in service that come next, and what `after` the next part begins with."""
+    return _part(circuits_after(registry, after, AT_ONCE + 1))
+
+
+def pull_list(registry: Registry, after: int = 0) -> tuple[list[ListedPull], int | None]:
+    """Return the pulls that come next, and what `after` the next part begins with."""
+    rows = registry.rows(
+        "SELECT rowid AS number, code FROM pulls WHERE rowid > ? ORDER BY rowid LIMIT ?",
+        [after, AT_ONCE + 1],
+    )
+    return _part([_pull(registry, row["number"], row["code"]) for row in rows])
+
+
+def _part(found: list[T]) -> tuple[list[T], int | None]:
+    shown = found[:AT_ONCE]
+    return shown, shown[-1].number if len(found) > AT_ONCE else None
 
 
 def circuits_after(registry: Registry, number: int, most: int) -> list[ListedCircuit]:
@@ -45,17 +74,9 @@ def circuits_after(registry: Registry, number: int, most: int) -> list[ListedCir
     return [ListedCircuit(**row) for row in rows]
 
 
-def pulls_after(registry: Registry, number: int, most: int) -> list[ListedPull]:
-    """Return the `most` pulls that come after a number."""
-    rows = registry.rows(
-        "SELECT rowid AS number, code FROM pulls WHERE rowid > ? ORDER BY rowid LIMIT ?",
-        [number, most],
-    )
-    return [_pull(registry, row["number"], row["code"]) for row in rows]
-
-
 def _pull(registry: Registry, number: int, code: str) -> ListedPull:
     ends = registry.rows(_ENDS, [number])
+    stored = begun(registry, RINGOUT, pull=code)
     there = [row for row in ends if row["side"] == "to"]
     return ListedPull(
         number=number,
@@ -63,6 +84,8 @@ def _pull(registry: Registry, number: int, code: str) -> ListedPull:
         boxes=tuple(dict.fromkeys(row["code"] for row in ends)),
         conductors=sum(row["ends"] for row in there),
         identified=sum(row["identified"] for row in there),
+        begun=stored is not None,
+        finished=stored is not None and stored[1],
     )
 
 

@@ -37,6 +37,11 @@ class Conflict:
     renames: bool = False
     renamed: str | None = None
 
+    def as_json(self) -> dict[str, object]:
+        """Return it as scripts read it."""
+        found = {"key": self.key, "mine": self.mine, "theirs": self.theirs, "takes": self.takes}
+        return found | ({"renamed": self.renamed} if self.renames else {})
+
 
 @dataclass(frozen=True)
 class Decision:

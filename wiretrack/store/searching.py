@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.tags import (
+    Tag,
     box_in,
     format_tag,
+    is_plain_tag,
     last_part,
     looks_like_tag,
     normalise,
@@ -160,7 +162,14 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
         return not exact, row["what"] == "reading", retired, -whole, len(row["text"]), row["doc"]
 
     best = sorted((row for row in rows if _still_carries(row, wanted, names)), key=rank)[:limit]
-    return [Hit(row["what"], row["code"], " ".join(row["text"].split())) for row in best]
+    return [_hit(row) for row in best]
+
+
+def _hit(row: Mapping[str, Any]) -> Hit:
+    """Return what is found; a reading may be of a device or a circuit, which has no tag."""
+    what, code = row["what"], row["code"]
+    is_tagged = what == "conductor" or (what == "reading" and is_plain_tag(code))
+    return Hit(what, Tag(code) if is_tagged else code, " ".join(row["text"].split()))
 
 
 def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]:

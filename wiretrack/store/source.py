@@ -12,13 +12,15 @@ from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Racewa
 from wiretrack.model.parts import Device, Instrument, SiteFacts, Terminal
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
+from wiretrack.store import label_log
 from wiretrack.store.rows import numbered
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Mapping
 
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
+    from wiretrack.model.labels import EndLabel
     from wiretrack.store.store import Registry
 
 _KEYS = "(SELECT value FROM json_each(:keys))"
@@ -98,6 +100,10 @@ class StoredSource:
             for of, table in TABLES.items()
         }
         return SiteDocument(site=self.facts(), **tables)
+
+    def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
+        """Return what the logs of labels hold of the ends of conductors, by tag and side."""
+        return label_log.labels(self._registry, tags)
 
 
 def site_of(registry: Registry) -> Site:

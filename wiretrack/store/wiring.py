@@ -1,17 +1,14 @@
 # SPDX-License-Identifier: MIT
-"""Terminals and devices that a word names, and the raceways around enclosures."""
+"""Terminals and devices that a word names, and where most raceways meet."""
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.entity import Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from wiretrack.store.store import Registry
 
 
@@ -40,31 +37,6 @@ def find_terminal(registry: Registry, word: str) -> Point:
         names = ", ".join(f"{row['enclosure']}/{row['terminal']}" for row in rows[:6])
         raise BadInputError(f"'{word}' names {len(rows)} terminals. Choose one: {names}.")
     return Point(**rows[0])
-
-
-def joined_by_raceways(registry: Registry) -> list[tuple[str, str, str]]:
-    """Return every raceway's code, and the enclosures it joins, as they were recorded."""
-    rows = registry.rows(
-        "SELECT r.code, a.code AS one, b.code AS other FROM raceways AS r"
-        " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
-        " JOIN enclosures AS b ON b.id = r.to_enclosure_id ORDER BY r.rowid"
-    )
-    return [(row["code"], row["one"], row["other"]) for row in rows]
-
-
-def raceways_at(registry: Registry, boxes: Iterable[str]) -> list[tuple[str, str, str]]:
-    """Return the raceways that end in one of the enclosures, as `joined_by_raceways` does."""
-    rows = registry.rows(
-        "WITH here (id) AS MATERIALIZED (SELECT id FROM enclosures WHERE code IN"
-        " (SELECT value FROM json_each(?)))"
-        " SELECT r.code, a.code AS one, b.code AS other FROM raceways AS r"
-        " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
-        " JOIN enclosures AS b ON b.id = r.to_enclosure_id"
-        " WHERE r.from_enclosure_id IN (SELECT id FROM here)"
-        " OR r.to_enclosure_id IN (SELECT id FROM here) ORDER BY r.rowid",
-        [json.dumps(list(boxes))],
-    )
-    return [(row["code"], row["one"], row["other"]) for row in rows]
 
 
 def hub(registry: Registry) -> str | None:

@@ -14,7 +14,7 @@ from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.demo_meter import DemoMeter
 from wiretrack.tasks.describe.sites import load_site, new_site, verify
-from wiretrack.tasks.find.scanning import scan
+from wiretrack.tasks.find.showing import scan
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.label.printing import print_to_file
@@ -99,9 +99,9 @@ def build_demo(folder: Path) -> Demo:
             sheet=sheet,
             picture=picture,
             report=report,
-            scanned=scan(registry, made[2])[0],
+            scanned=document(scan(registry, made[2])[0]),
             open_points=_counted(row.what for row in punch_list(registry)),
-            whole=verify(registry)["ok"],
+            whole=verify(registry).ok,
         )
 
 

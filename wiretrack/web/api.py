@@ -11,11 +11,8 @@ from flask import Blueprint, Response, abort, g, jsonify, request
 from wiretrack.encoding import document
 from wiretrack.errors import ChangedMeanwhileError, FieldError, RetiredError
 from wiretrack.exchange import openapi as described
-from wiretrack.model.entities import Conductor
-from wiretrack.model.tags import parse_tag
-from wiretrack.store.source import site_of
-from wiretrack.tasks.find.conductors import show_conductor
-from wiretrack.tasks.find.looking import find
+from wiretrack.store.searching import find
+from wiretrack.tasks.find.showing import show_conductor
 from wiretrack.tasks.report.punchlist import punch_list
 from wiretrack.tasks.test.plan import owed_tests, reading_form
 from wiretrack.tasks.test.testing import post_reading, revision
@@ -49,8 +46,8 @@ def conductor(text: str) -> Response:
     """Return ``show TAG``; the ETag changes when the record does."""
     with for_reading() as registry:
         record = show_conductor(registry, text)
-        tagged = revision(site_of(registry).one(Conductor, parse_tag(record["tag"])))
-    response = jsonify(record)
+        tagged = revision(record.conductor)
+        response = jsonify(document(record))
     response.set_etag(tagged)
     return response
 
@@ -61,7 +58,7 @@ def look_up() -> Response:
     if "q" not in request.args:
         abort(400, description="q is missing. Ask like /api/find?q=pump.")
     with for_reading() as registry:
-        return jsonify(find(registry, request.args["q"]))
+        return jsonify(document(find(registry, request.args["q"])))
 
 
 @pages.get("/punchlist")
@@ -97,7 +94,7 @@ def add_reading() -> tuple[Response, int]:
 def _now(registry: Registry, sent: dict[str, str]) -> Any:
     """Return what a reading that was sent is of, as its record is by now."""
     of = reading_form(registry, sent["subject"], sent["kind"]).of
-    return show_conductor(registry, of.name) if of.what == "conductor" else document(of)
+    return document(show_conductor(registry, of.name) if of.what == "conductor" else of)
 
 
 def body() -> Any:

@@ -12,7 +12,6 @@ from flask.sessions import SecureCookieSessionInterface
 from flask.templating import Environment
 from jinja2 import BytecodeCache, FileSystemLoader
 
-from wiretrack.model.circuits import written
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 from wiretrack.store.keys import signing_key
 from wiretrack.store.store import open_registry
@@ -157,4 +156,3 @@ def _set_up_templates(app: Flask) -> None:
     app.jinja_env.globals.update(
         face=Page(), more=None, form_token=access.form_token, address_of=address_of
     )
-    app.jinja_env.filters["written"] = written

@@ -10,12 +10,10 @@ from flask import Blueprint, redirect, render_template, request
 from wiretrack.errors import BadInputError, NotFoundError, TagError
 from wiretrack.model.tags import format_tag
 from wiretrack.render.records import drawing_markup
-from wiretrack.store.searching import resolve
-from wiretrack.tasks.find.lists import AT_ONCE
-from wiretrack.tasks.find.looking import find
-from wiretrack.tasks.find.map_part import FARTHEST, WITHIN, map_around
-from wiretrack.tasks.find.site_map import route_codes
-from wiretrack.tasks.find.topology import tree_of, tree_picture
+from wiretrack.store.lists import AT_ONCE
+from wiretrack.store.searching import find, resolve
+from wiretrack.tasks.find.site_map import FARTHEST, WITHIN, map_around, route_codes
+from wiretrack.tasks.find.tracing import joined_with
 from wiretrack.tasks.report.punchlist import punch_part
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.failures import said
@@ -114,8 +112,8 @@ def overview() -> str:
 def tree(what: str) -> str:
     """Show all that is joined with a conductor or terminal."""
     with for_reading() as registry:
-        found = tree_of(registry, what)
-        picture = drawing_markup(tree_picture(registry, what))
+        found = joined_with(registry, what)
+    picture = drawing_markup(found.svg())
     return render_template("tree.html", what=what, found=found, picture=picture)
 
 

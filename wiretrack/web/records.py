@@ -13,9 +13,8 @@ from wiretrack.model.tags import looks_like_tag
 from wiretrack.render.trend import plot_svg
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.describe.landing import Sure, land
-from wiretrack.tasks.describe.terminals import terminals
-from wiretrack.tasks.find.conductor_page import conductor_page
-from wiretrack.tasks.find.showing import show
+from wiretrack.tasks.find.records import CircuitRecord, EnclosureRecord, PullRecord, RacewayRecord
+from wiretrack.tasks.find.showing import conductor_page, show_as
 from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.label.placing import Ends, place_labels, take_back_labels
 from wiretrack.tasks.test.plan import reading_form, trend
@@ -27,6 +26,7 @@ from wiretrack.web.shared import address_of
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
+    from wiretrack.model.entity import Entity
     from wiretrack.readings.trending import Series
     from wiretrack.store.store import Registry
 
@@ -60,42 +60,33 @@ def subject(name: str) -> Response:
 def enclosure(code: str) -> str:
     """Show an enclosure: every terminal, and the way to stand in front of it."""
     with for_reading() as registry:
-        record = _only(show(registry, code), "enclosure", code)
-        rows, way = terminals(registry, record["code"]), way_to(registry, record["code"])
-    return render_template(
-        "enclosure.html",
-        record=record,
-        terminals=rows,
-        way=way,
-        abandoned=record["abandoned"],
-        caution=ABANDONED_CAUTION,
-        devices=record["devices"],
-        raceways=record["raceways"],
-    )
+        record = show_as(registry, EnclosureRecord, code)
+        way = way_to(registry, record.enclosure.code)
+        return render_template("enclosure.html", record=record, way=way, caution=ABANDONED_CAUTION)
 
 
 @pages.get("/circuits/<code>")
 def circuit(code: str) -> str:
     """Show a circuit and its conductors."""
     with for_reading() as registry:
-        record = _only(show(registry, code), "circuit", code)
-    return _shown("circuit.html", record, readings=record["readings"])
+        found = show_as(registry, CircuitRecord, code)
+        return _shown("circuit.html", found.circuit, found, readings=found.readings)
 
 
 @pages.get("/raceways/<code>")
 def raceway(code: str) -> str:
     """Show a raceway and the conductors in it."""
     with for_reading() as registry:
-        record = _only(show(registry, code), "raceway", code)
-    return _shown("raceway.html", record, ends=(record["from"], record["to"]))
+        found = show_as(registry, RacewayRecord, code)
+        return _shown("raceway.html", found.raceway, found)
 
 
 @pages.get("/pulls/<code>")
 def pull(code: str) -> str:
     """Show a pull, its path and its conductors."""
     with for_reading() as registry:
-        record = _only(show(registry, code), "pull", code)
-    return _shown("pull.html", record, boxes=record["enclosures"])
+        found = show_as(registry, PullRecord, code)
+        return _shown("pull.html", found.pull, found)
 
 
 @pages.post("/ends/<tag>")
@@ -146,16 +137,16 @@ def label_end(tag: str) -> str | Response | tuple[str, int]:
 def _conductor_page(text: str, **extra: Any) -> str:
     with for_reading() as registry:
         page = conductor_page(registry, text)
-        record = page.record
-        trends = _trends(registry, record["tag"]) if len(record["readings"]) > 1 else []
-    return render_template(
-        "conductor.html",
-        record=record,
-        path=page.path,
-        points=page.points,
-        trends=trends,
-        **extra,
-    )
+        own = page.record.conductor
+        trends = _trends(registry, own.tag) if len(own.readings) > 1 else []
+        return render_template(
+            "conductor.html",
+            record=page.record,
+            path=page.path,
+            points=page.points,
+            trends=trends,
+            **extra,
+        )
 
 
 def _trends(registry: Registry, tag: str) -> list[tuple[Series, str]]:
@@ -171,12 +162,8 @@ def _trends(registry: Registry, tag: str) -> list[tuple[Series, str]]:
     ]
 
 
-def _shown(template: str, record: dict[str, Any], **extra: Any) -> str:
-    conductors, retired = record["conductors"], record["retired"]
+def _shown(
+    template: str, record: Entity, found: CircuitRecord | RacewayRecord | PullRecord, **extra: Any
+) -> str:
+    conductors, retired = found.conductors, found.retired
     return render_template(template, record=record, conductors=conductors, retired=retired, **extra)
-
-
-def _only(found: tuple[str, dict[str, Any]], kind: str, code: str) -> dict[str, Any]:
-    if found[0] != kind:
-        raise NotFoundError(kind, code)
-    return found[1]

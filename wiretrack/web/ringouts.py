@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, jsonify, redirect, render_template, request
 
 from wiretrack.encoding import document
-from wiretrack.errors import FieldError, NotFoundError
-from wiretrack.tasks.find.lists import pull_list
+from wiretrack.errors import FieldError
+from wiretrack.store.lists import pull_list
+from wiretrack.tasks.find.records import PullRecord
+from wiretrack.tasks.find.showing import show_as
 from wiretrack.tasks.identify import state as ringout_state
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import ring_out_cautions
@@ -217,15 +219,11 @@ RINGOUT = Work("ringout", "step", "pull", ringout_state.state, ringout_state.ver
 
 
 def _begin_form(registry: Registry, pull: str, **extra: Any) -> str:
-    from wiretrack.tasks.find.showing import show
-
-    kind, record = show(registry, pull)
-    if kind != "pull":
-        raise NotFoundError("pull", pull)
+    code = show_as(registry, PullRecord, pull).pull.code
     return render_template(
         "ringout_begin.html",
-        record=record,
-        boxes=ringout_state.boxes_of(registry, record["code"]),
+        code=code,
+        boxes=ringout_state.boxes_of(registry, code),
         instruments=instrument_codes(registry),
         cautions=ring_out_cautions(),
         **extra,

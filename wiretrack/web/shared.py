@@ -47,7 +47,7 @@ def address_of(what: str, code: str) -> str:
     """
     if what in ("subject", "reading"):  # what a reading is of; most are of conductors
         what = "conductor" if looks_like_tag(code) else "subject"
-    return _FOLDERS[what] + quote(code, safe="")
+    return _FOLDERS[what] + quote(str(code), safe="")
 
 
 HIGHEST = 2**62

@@ -18,8 +18,8 @@ from wiretrack.errors import (
     RetiredError,
 )
 from wiretrack.readings import KINDS
+from wiretrack.store.lists import circuit_list
 from wiretrack.tasks.change.retired import ABANDONED
-from wiretrack.tasks.find.lists import circuit_list
 from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
 from wiretrack.tasks.test.pv_strings import READ_AS, StringMeasured, string_voltage
@@ -139,7 +139,7 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
 
 def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) -> str:
     form = reading_form(registry, typed.get("subject", ""), typed.get("kind", ""))
-    gone = form.retired is not None and form.retired["because"] != ABANDONED
+    gone = form.retired is not None and form.retired.because != ABANDONED
     return render_template(
         "reading.html",
         form=form,

@@ -13,8 +13,7 @@ from flask import Blueprint, redirect, render_template, request, session
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import BadInputError, FaultLocationError, FieldError
 from wiretrack.render.records import drawing_markup
-from wiretrack.tasks.find.map_part import map_around
-from wiretrack.tasks.find.site_map import Place
+from wiretrack.tasks.find.site_map import PlaceInRaceway, map_around
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.trouble import searching
 from wiretrack.tasks.trouble.locating import cautions_of, find_fault
@@ -231,7 +230,7 @@ def fault(tags: str) -> str | tuple[str, int]:
             return _fault_page(typed, {}, method, found=found)
         part, spot = found.part_of_raceway, None
         if found.raceway and part is not None:
-            spot = Place(found.raceway, found.between[0], part)
+            spot = PlaceInRaceway(found.raceway, found.between[0], part)
         lit = [stretch.raceway for stretch in found.route if stretch.raceway]
         drawing = map_around(registry, lit, spot)
     picture = drawing_markup(found.svg())

@@ -14,11 +14,11 @@ from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
 from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
-from wiretrack.labels.payload import make_box_payload
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
 from wiretrack.labels.subject import Subject
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules, symbol_choices
 from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.payload import make_box_payload
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:

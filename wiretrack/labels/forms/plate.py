@@ -11,10 +11,10 @@ from wiretrack.errors import NotFoundError
 from wiretrack.labels.faces import face_candidates, flat_face
 from wiretrack.labels.forms.base import Case, EndCase, Form, best_of
 from wiretrack.labels.kinds import LabelKind
-from wiretrack.labels.payload import make_box_payload
 from wiretrack.labels.refusal import why_no_face
 from wiretrack.labels.subject import EndSubject
 from wiretrack.model.parts import Device
+from wiretrack.model.payload import make_box_payload
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
-from wiretrack.labels.payload import make_box_payload, make_payload
 from wiretrack.labels.symbol import make_symbol, symbol_choices
+from wiretrack.model.payload import make_box_payload, make_payload
 from wiretrack.model.tree import tree_from
 from wiretrack.model.wiring import Network
 from wiretrack.readings.trending import trend_of

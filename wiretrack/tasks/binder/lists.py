@@ -164,7 +164,7 @@ def _pulls(book: Book) -> Iterator[tuple[str, str]]:
     records = book.records
     rows = [
         [
-            _link(book, "pull", p.code), " → ".join(p.path), len(records.in_pull.get(p.code, ())),
+            _link(book, "pull", p.code), " → ".join(p.path), len(p.conductors),
             _ringout_state(records.ringouts_of.get(p.code, [])),
         ]
         for p in records.document.pulls
@@ -285,7 +285,7 @@ def _retired(book: Book) -> Iterator[tuple[str, str]]:
     ]
     for c in document.conductors:
         if c.retired_at:
-            after = ", ".join(map(format_tag, book.records.followers.get(c.tag, ())))
+            after = ", ".join(str(follower.tag) for follower in c.followers)
             cells = [f"conductor of {c.circuit}", day(c.retired_at), c.retired_because, after]
             rows.append([_tag(c.tag), *cells])
     intro = ["Kept for good, with readings and history; no longer part of the work."]

@@ -3,19 +3,18 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.box_hazards import box_hazards
+from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of
 from wiretrack.render.binder.names import conductor_page, root_of
 from wiretrack.render.binder.render import page
 from wiretrack.tasks.binder import drawings
 from wiretrack.tasks.binder.work import cautions_of, ringout_of, searches_of
-from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION, is_in_place
-from wiretrack.tasks.describe.terminals import terminals_of
-from wiretrack.tasks.find.conductors import line_of, readings_of
-from wiretrack.tasks.find.tracing import path_as_json
+from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
+from wiretrack.tasks.find.records import ConductorRecord, EnclosureRecord
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -72,18 +71,16 @@ def conductor(book: Book, found: Conductor, trends: list[tuple[Series, str]]) ->
     return book.page(
         "conductor.html",
         conductor_page(tag),
-        record=records.facts.record(found),
+        record=ConductorRecord(found),
         points=records.facts.open_points.get(str(tag), ()),
         trends=trends,
-        path=path and path_as_json(path),
+        path=path,
         more={
             "titles": " / ".join(filter(None, titles)),
             "code": drawings.conductor_code(tag, records.document.site.base_address),
             "places": {box.code: ", ".join(filter(None, (box.name, box.where))) for box in boxes},
             "legs": found.route.legs,
             "route": drawings.route_drawing(found.route, f"Route of {tag}"),
-            "outer_diameter_mm": found.outer_diameter_mm,
-            "id": found.id,
             "findings": records.findings_of.get(str(tag), ()),
             "prints": records.prints_of.get(tag, ()),
             "history": records.histories.of("conductor", tag),
@@ -107,8 +104,8 @@ def circuit(book: Book, found: Circuit) -> str:
         "circuit.html",
         path,
         record=found,
-        readings=readings_of(found),
-        conductors=[line_of(c) for c in members],
+        readings=readings_of([found]),
+        conductors=members,
         retired=(),
         more={
             "report": root_of(path) + book.page_of("report", found.code),
@@ -137,30 +134,18 @@ def _not_drawn(left_out: int) -> str:
 def enclosure(book: Book, found: Enclosure) -> str:
     """Return an enclosure's page: every terminal, and the way to stand in front of it."""
     records, code = book.records, found.code
-    abandoned = [c for c in records.conductors_in.get(code, ()) if c.retired_because == ABANDONED]
-    inside = (*(end.conductor for end in found.ends), *abandoned)
+    record, way = EnclosureRecord(found), records.ways.get(code, ())
+    inside = (*(end.conductor for end in found.ends), *record.abandoned)
     used = dict.fromkeys(code for c in inside for code in c.circuits)
     return book.page(
         "enclosure.html",
         book.page_of("enclosure", code),
-        record=found,
-        way=[
-            {**step, "name": records.enclosures[step["enclosure"]].name}
-            for step in records.ways.get(code, ())
-        ],
-        terminals=terminals_of(found, [t.code for t in records.terminals_in.get(code, ())]),
-        abandoned=[line_of(c) for c in abandoned],
+        record=record,
+        way=way,
         caution=ABANDONED_CAUTION,
-        devices=[
-            asdict(device) | {"readings": readings_of(device)}
-            for device in records.devices_in.get(code, ())
-        ],
-        raceways=[
-            {"code": r.code, "from": r.from_enclosure, "to": r.to_enclosure}
-            for r in records.raceways_at.get(code, ())
-        ],
         more={
             "code": drawings.box_code(code, records.document.site.base_address),
+            "names": {step.enclosure: records.enclosures[step.enclosure].name for step in way},
             "hazards": box_hazards([records.circuits[k] for k in used]) if used else (),
             "markings": records.markings_on.get(code, ()),
             "findings": records.findings_of.get(code, ()),
@@ -177,11 +162,10 @@ def raceway(book: Book, found: Raceway) -> str:
         "raceway.html",
         book.page_of("raceway", found.code),
         record=found,
-        ends=(found.from_enclosure, found.to_enclosure),
-        conductors=[line_of(c) for c in inside],
+        conductors=[*inside],
         retired=(),
         more={
-            "pulls": records.pulls_in.get(found.code, ()),
+            "pulls": [pull.code for pull in found.pulls],
             "findings": records.findings_of.get(found.code, ()),
             "markings": records.markings_on.get(found.code, ()),
             "history": records.histories.of("raceway", found.code),
@@ -197,8 +181,7 @@ def pull(book: Book, found: Pull) -> str:
         "pull.html",
         book.page_of("pull", found.code),
         record=found,
-        boxes=found.route.boxes,
-        conductors=[line_of(c) for c in records.in_pull.get(found.code, ())],
+        conductors=found.conductors,
         retired=(),
         more={
             "legs": found.route.legs,

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
-    from wiretrack.model.entities import Conductor, Raceway
-    from wiretrack.model.parts import Device, Terminal
+    from wiretrack.model.entities import Conductor
+    from wiretrack.tasks.find.site_map import Step
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.report_facts import ReportFacts
 
@@ -37,55 +37,12 @@ class SiteRecords:
         self.enclosures = {e.code: e for e in self.document.enclosures}
 
     @cached_property
-    def in_pull(self) -> Mapping[str, list[Conductor]]:
-        """The conductors of each pull."""
-        return _grouped((c.pull, c) for c in self.document.conductors if c.pull)
-
-    @cached_property
     def in_raceway(self) -> Mapping[str, list[Conductor]]:
         """The conductors that run through each raceway."""
         return _grouped((code, c) for c in self.document.conductors for code in c.route.raceways)
 
     @cached_property
-    def conductors_in(self) -> Mapping[str, list[Conductor]]:
-        """The conductors with an end in each enclosure, once each."""
-        return _grouped(
-            (box, c)
-            for c in self.document.conductors
-            for box in dict.fromkeys(end.enclosure for end in c.ends)
-        )
-
-    @cached_property
-    def terminals_in(self) -> Mapping[str, list[Terminal]]:
-        """The terminals of each enclosure."""
-        return _grouped((t.enclosure, t) for t in self.document.terminals)
-
-    @cached_property
-    def devices_in(self) -> Mapping[str, list[Device]]:
-        """The devices in each enclosure."""
-        return _grouped((d.enclosure, d) for d in self.document.devices)
-
-    @cached_property
-    def raceways_at(self) -> Mapping[str, list[Raceway]]:
-        """The raceways that end at each enclosure."""
-        return _grouped(
-            (box, r)
-            for r in self.document.raceways
-            for box in dict.fromkeys((r.from_enclosure, r.to_enclosure))
-        )
-
-    @cached_property
-    def pulls_in(self) -> Mapping[str, list[str]]:
-        """The pulls that run through each raceway."""
-        return _grouped((code, p.code) for p in self.document.pulls for code in p.path)
-
-    @cached_property
-    def followers(self) -> Mapping[str, list[str]]:
-        """The tags of the conductors that follow a retired one."""
-        return _grouped((c.follows, c.tag) for c in self.document.conductors if c.follows)
-
-    @cached_property
-    def ways(self) -> Mapping[str, list[dict[str, str]]]:
+    def ways(self) -> Mapping[str, list[Step]]:
         """The way to each enclosure."""
         return ways_from_hub(self.document.raceways)
 

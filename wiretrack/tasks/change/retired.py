@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.days import day, surely_before
 from wiretrack.errors import BadInputError, RetiredError
@@ -51,7 +52,7 @@ def refuse_retired(registry: Registry, conductor: Conductor) -> None:
             str(conductor.tag),
             BECAME[conductor.retired_because or ABANDONED],
             day(conductor.retired_at),
-            [format_tag(tag) for tag in in_its_place(registry, conductor.tag)],
+            [str(follower.tag) for follower in conductor.in_its_place],
         )
 
 
@@ -89,31 +90,31 @@ def refuse_retired_named(registry: Registry, kind: str, code: str) -> None:
         refuse_retired_circuit(site_of(registry).one(Circuit, code))
 
 
-def retirement(registry: Registry, conductor: Conductor) -> dict[str, Any] | None:
+@dataclass(frozen=True)
+class Retirement:
+    """When and why a conductor was retired, and the tags of what is in its place now."""
+
+    at: str
+    because: str
+    became: str
+    followed_by: list[str]
+    in_its_place: list[str]
+    caution: str | None
+
+
+def retirement(conductor: Conductor) -> Retirement | None:
     """Return when and why a conductor was retired, and what is in its place now."""
     if conductor.retired_at is None:
         return None
     because = conductor.retired_because or ABANDONED
-    return {
-        "at": conductor.retired_at,
-        "because": because,
-        "became": BECAME[because],
-        "followed_by": [
-            str(follower.tag)
-            for follower in site_of(registry).at(Conductor, "follows", conductor.tag)
-        ],
-        "in_its_place": [format_tag(tag) for tag in in_its_place(registry, conductor.tag)],
-        "caution": ABANDONED_CAUTION if because == ABANDONED else None,
-    }
-
-
-def in_its_place(registry: Registry, tag: str) -> list[str]:
-    """Return the tags in service that came of a conductor, over however many changes."""
-    found: list[str] = []
-    for follower in site_of(registry).at(Conductor, "follows", tag):
-        own = follower.tag
-        found += in_its_place(registry, own) if follower.retired_at else [own]
-    return found
+    return Retirement(
+        at=conductor.retired_at,
+        because=because,
+        became=BECAME[because],
+        followed_by=[str(follower.tag) for follower in conductor.followers],
+        in_its_place=[str(follower.tag) for follower in conductor.in_its_place],
+        caution=ABANDONED_CAUTION if because == ABANDONED else None,
+    )
 
 
 def is_in_place(conductor: Conductor) -> bool:

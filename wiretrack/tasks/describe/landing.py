@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
 from wiretrack.errors import AskedError, BadInputError, Hint
 from wiretrack.model.circuits import together
-from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.entity import Point
-from wiretrack.model.parts import Device, End, Terminal
+from wiretrack.model.parts import End
 from wiretrack.model.words import END_STATES
 from wiretrack.store import changing, history
 from wiretrack.store.searching import resolve
@@ -71,14 +71,14 @@ def land(
             Hint("Give {terminal}, or {capped}, or {loose}."),
         )
     conductor, side, here, there = _end_in(registry, tag, end.enclosure)
-    made, known, name = False, conductor.tag, str(conductor.tag)
+    made, name = False, str(conductor.tag)
     if terminal is not None:
         point = Point(here.enclosure, terminal)
         if (there.enclosure, there.terminal) == point:
             raise BadInputError(f"Both ends of {name} would be on {point}. Name another terminal.")
         made = _is_new(registry, point, sure)
         _check_company(registry, point, conductor, sure)
-    changing.land_end(registry, known, side, state, terminal, who=who)
+    changing.land_end(registry, conductor.tag, side, state, terminal, who=who)
     return EndNow(name, here.enclosure, terminal, state, made)
 
 
@@ -93,13 +93,13 @@ def take_back(
         If the record holds no earlier state of it in that enclosure.
     """
     conductor, side, here, _ = _end_in(registry, tag, enclosure)
-    known, name = conductor.tag, str(conductor.tag)
-    earlier = history.landing_before(registry, known, side)
+    name = str(conductor.tag)
+    earlier = history.landing_before(registry, conductor.tag, side)
     if earlier is None:
         raise BadInputError(f"The record holds no earlier landing of {name} in {here.enclosure}.")
     terminal, state = earlier
     if state is None:
-        changing.land_end(registry, known, side, None, terminal, who=who)
+        changing.land_end(registry, conductor.tag, side, None, terminal, who=who)
         return EndNow(name, here.enclosure, terminal, None)
     end = End(enclosure=here.enclosure, terminal=terminal, state=state)
     return land(registry, tag, end, who=who, sure=sure)
@@ -121,7 +121,7 @@ def _is_new(registry: Registry, point: Point, sure: Sure) -> bool:
 
     Terminals that are there only because something is landed on them are no list.
     """
-    names, listed = _terminals_in(registry, point.enclosure)
+    names, listed = _terminals_in(site_of(registry).one(Enclosure, point.enclosure))
     if point.terminal in names:
         return False
     if listed and not sure.new_terminal:
@@ -136,11 +136,11 @@ def _is_new(registry: Registry, point: Point, sure: Sure) -> bool:
 
 def _check_company(registry: Registry, point: Point, conductor: Conductor, sure: Sure) -> None:
     """Ask about a terminal on which this conductor can't lie together with what is there."""
-    own = _landed(registry, conductor)
+    own = _landed(conductor)
     for there in site_of(registry).at(Conductor, "terminal", point):
         if there.tag == conductor.tag or there.retired_at is not None or sure.anyway:
             continue
-        other = _landed(registry, there)
+        other = _landed(there)
         if at_odds(own, other) != "pass":
             raise AskedError(
                 "terminal",
@@ -150,21 +150,15 @@ def _check_company(registry: Registry, point: Point, conductor: Conductor, sure:
             )
 
 
-def _landed(registry: Registry, conductor: Conductor) -> Landed:
-    earthed = together(site_of(registry).find(Circuit, "code", conductor.circuits)).solidly_earthed
-    name = str(conductor.tag)
-    return Landed(name, conductor.circuit, conductor.function, earthed, conductor.circuits)
+def _landed(c: Conductor) -> Landed:
+    earthed = together(c.serves).solidly_earthed
+    return Landed(str(c.tag), c.circuit, c.function, earthed, c.circuits)
 
 
-def _terminals_in(registry: Registry, enclosure: str) -> tuple[list[str], bool]:
+def _terminals_in(box: Enclosure) -> tuple[list[str], bool]:
     """Return an enclosure's terminals, and whether any is there for itself: a pole's, or bare."""
-    site = site_of(registry)
-    names = [terminal.code for terminal in site.at(Terminal, "enclosure", enclosure)]
-    poles = {code for d in site.at(Device, "enclosure", enclosure) for p in d.poles for code in p}
-    used = {
-        end.terminal
-        for conductor in site.at(Conductor, "enclosure", enclosure)
-        for end in conductor.ends
-        if end.enclosure == enclosure
-    }
+    names = [terminal.code for terminal in box.terminals]
+    poles = {code for device in box.devices for pole in device.poles for code in pole}
+    ends = (end for conductor in box.conductors for end in conductor.ends)
+    used = {end.terminal for end in ends if end.enclosure == box.code}
     return names, any(name in poles or name not in used for name in names)

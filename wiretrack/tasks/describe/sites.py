@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -65,13 +65,8 @@ class Loaded:
     """What a load added: records by table, what is new of the site, and poles to look at."""
 
     added: dict[str, int]
-    site: dict[str, Any]
+    site: dict[str, object]
     bare_poles: tuple[Unmatched, ...]
-
-    def as_json(self) -> dict[str, Any]:
-        """Return it as a document."""
-        poles = [{**asdict(each), "near": list(each.near)} for each in self.bare_poles]
-        return {"added": self.added, "site": self.site, "bare_poles": poles}
 
 
 def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Loaded:
@@ -114,7 +109,7 @@ def _source(file: Path) -> SourceFile:
     return SourceFile(file.name, digest.hexdigest())
 
 
-def _as_written(values: Mapping[str, Any]) -> dict[str, Any]:
+def _as_written(values: Mapping[str, Any]) -> dict[str, object]:
     """Return what is known of the site under the keys of a site file, written as there."""
     return {
         fact.key: codec_of(fact.kind).write(values[fact.name])
@@ -162,17 +157,22 @@ def counts(found: SiteDocument) -> dict[str, int]:
     return {table: len(getattr(found, table)) for table in _TABLES}
 
 
-def verify(registry: Registry) -> dict[str, Any]:
-    """Return ``{"ok", "readings", "problems"}``: whether the registry is whole, and if not, why."""
+@dataclass(frozen=True)
+class Verified:
+    """Whether a registry is whole, and if not, why; how many readings it holds, where known."""
+
+    ok: bool
+    readings: int | None
+    problems: list[str]
+
+
+def verify(registry: Registry) -> Verified:
+    """Return whether the registry is whole."""
     problems = health.problems(registry)
-    return {
-        "ok": not problems,
-        "readings": health.count_readings(registry),
-        "problems": problems,
-    }
+    return Verified(not problems, health.count_readings(registry), problems)
 
 
-def verify_file(path: Path) -> dict[str, Any]:
+def verify_file(path: Path) -> Verified:
     """Return `verify` of the registry at `path`; one that is too damaged to open is a problem too.
 
     Raises
@@ -184,7 +184,7 @@ def verify_file(path: Path) -> dict[str, Any]:
         with open_registry(path) as registry:
             return verify(registry)
     except DamagedRegistryError as error:
-        return {"ok": False, "readings": None, "problems": [f"database: {error}"]}
+        return Verified(ok=False, readings=None, problems=[f"database: {error}"])
 
 
 def backup(registry: Registry, target: Path) -> None:

@@ -1,28 +1,51 @@
 # SPDX-License-Identifier: MIT
-"""What a word names, and all that the registry says about it."""
+"""The record of what a word or a picture names."""
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeVar
 
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
-from wiretrack.model.entity import Point
-from wiretrack.readings.judging import Judge
-from wiretrack.store.searching import resolve
+from wiretrack.errors import NotFoundError
+from wiretrack.labels.scan import read_codes
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
+from wiretrack.model.path import path_of
+from wiretrack.model.payload import read_payload
+from wiretrack.model.tags import box_in, format_tag, normalise
+from wiretrack.model.wiring import Wiring
+from wiretrack.readings.base import latest
+from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.change.retired import ABANDONED
-from wiretrack.tasks.find.conductors import line_of, readings_of, show_conductor
+from wiretrack.tasks.find.records import (
+    CircuitRecord,
+    ConductorRecord,
+    EnclosureRecord,
+    PullRecord,
+    RacewayRecord,
+)
+from wiretrack.tasks.report.punchlist import open_points_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from pathlib import Path as File
 
-    from wiretrack.model.entities import ConductorEnd
+    from wiretrack.model.path import Path
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.find.records import Record
+    from wiretrack.tasks.report.punchlist import OpenPoint
+
+T = TypeVar("T")
+_SHOWN: dict[str, tuple[type, type]] = {
+    "conductor": (Conductor, ConductorRecord),
+    "circuit": (Circuit, CircuitRecord),
+    "enclosure": (Enclosure, EnclosureRecord),
+    "raceway": (Raceway, RacewayRecord),
+    "pull": (Pull, PullRecord),
+}
 
 
-def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
-    """Return the kind of thing that `what` names, and its record.
+def show(registry: Registry, what: str) -> Record:
+    """Return the record of what a word names.
 
     Raises
     ------
@@ -30,86 +53,85 @@ def show(registry: Registry, what: str) -> tuple[str, dict[str, Any]]:
         If nothing is called so.
     """
     named = resolve(registry, what)
-    return named.what, _SHOWN[named.what](registry, named.code)
+    of, record = _SHOWN[named.what]
+    shown: Record = record(site_of(registry).one(of, named.code))
+    return shown
 
 
-def _circuit(registry: Registry, code: str) -> dict[str, Any]:
-    circuit = site_of(registry).one(Circuit, code)
-    lines = _lines(circuit.conductors)
-    return {**asdict(circuit), **lines, "readings": readings_of(circuit)}
+def show_as(registry: Registry, kind: type[T], what: str) -> T:
+    """Return `show` of something that must be of this kind."""
+    record = show(registry, what)
+    if not isinstance(record, kind):
+        raise NotFoundError(kind.__name__.removesuffix("Record").lower(), what)
+    return record
 
 
-def show_enclosure(registry: Registry, code: str) -> dict[str, Any]:
-    """Return an enclosure's record: the ends in it, its raceways and devices."""
-    judge = Judge(site_of(registry))
-    box = judge.site.one(Enclosure, code)
-    devices = box.devices
-    judge.site.load(Reading, "device", [Point(code, device.code) for device in devices])
-    return {
-        **asdict(box),
-        "ends": [_landed(end) for end in box.ends],
-        "abandoned": abandoned_in(box),
-        "raceways": [
-            {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
-            for raceway in box.raceways
-        ],
-        "devices": [
-            {key: value for key, value in asdict(device).items() if key in _OF_A_DEVICE}
-            | {"readings": readings_of(device)}
-            for device in devices
-        ],
-    }
+def show_conductor(registry: Registry, text: str) -> ConductorRecord:
+    """Return the record of the conductor that `text` (a tag in any writing) names."""
+    return ConductorRecord(_conductor(registry, site_of(registry), text))
 
 
-_OF_A_DEVICE = ("code", "kind", "closed", "rating_a", "termination_rating_c")
+def _conductor(registry: Registry, site: Site, text: str) -> Conductor:
+    found = site.at(Conductor, "tag", normalise(text))
+    return found[0] if found else site.one(Conductor, tag_of(registry, text))  # which says why not
 
 
-def _raceway(registry: Registry, code: str) -> dict[str, Any]:
-    raceway = site_of(registry).one(Raceway, code)
-    record = asdict(raceway)
-    record["from"], record["to"] = record.pop("from_enclosure"), record.pop("to_enclosure")
-    in_place = [c for c in raceway.conductors if not c.retired_at or c.retired_because == ABANDONED]
-    return {**record, **_lines(in_place)}
+@dataclass(frozen=True)
+class ConductorPage:
+    """A conductor's record, its path (`None` if it is retired), and what is open about it."""
+
+    record: ConductorRecord
+    path: Path | None
+    points: list[OpenPoint]
 
 
-def _pull(registry: Registry, code: str) -> dict[str, Any]:
-    pull = site_of(registry).one(Pull, code)
-    return {
-        "code": code,
-        "path": list(pull.path),
-        "enclosures": list(pull.route.boxes),
-        **_lines(pull.conductors),
-    }
+def conductor_page(registry: Registry, text: str) -> ConductorPage:
+    """Return what there is to show of a conductor, each fact of it asked of the registry once.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If none is called so.
+    """
+    site = site_of(registry)
+    conductor = _conductor(registry, site, text)
+    family = [conductor]
+    if conductor.circuits:
+        family = site.find(Conductor, "circuit", conductor.circuits)
+    in_service = {one.tag for one in family if one.retired_at is None}
+    rested = [r for r in latest(readings_of(family)) if r.subject in in_service and not r.is_stale]
+    wiring = Wiring(site)
+    return ConductorPage(
+        record=ConductorRecord(conductor),
+        path=None if conductor.retired_at else path_of(wiring, wiring.link(conductor)),
+        points=open_points_of(registry, conductor, rested),
+    )
 
 
-_SHOWN = {
-    "conductor": show_conductor,
-    "circuit": _circuit,
-    "enclosure": show_enclosure,
-    "raceway": _raceway,
-    "pull": _pull,
-}
+@dataclass(frozen=True)
+class Scanned:
+    """A code in a picture: the tag or box in it, and its record, `None` where this has none."""
+
+    payload: str
+    tag: str | None
+    enclosure: str | None
+    record: ConductorRecord | EnclosureRecord | None
 
 
-def abandoned_in(box: Enclosure) -> list[dict[str, Any]]:
-    """Return the abandoned conductors that have an end in an enclosure."""
-    return [line_of(c) for c in box.conductors if c.retired_because == ABANDONED]
+def scan(registry: Registry, image: File) -> list[Scanned]:
+    """Return each code in the picture once."""
+    return [_scanned(registry, payload) for payload in dict.fromkeys(read_codes(image))]
 
 
-def _lines(found: Sequence[Conductor]) -> dict[str, list[dict[str, Any]]]:
-    """Return the conductors in service, and apart from them those that are retired."""
-    return {
-        "conductors": [line_of(c) for c in found if c.retired_at is None],
-        "retired": [line_of(c) for c in found if c.retired_at is not None],
-    }
-
-
-def _landed(end: ConductorEnd) -> dict[str, Any]:
-    return {
-        "terminal": end.here.terminal,
-        "tag": str(end.conductor.tag),
-        "circuit": end.conductor.circuit,
-        "function": end.conductor.function,
-        "state": end.here.state,
-        "leads_to": end.there.place,
-    }
+def _scanned(registry: Registry, payload: str) -> Scanned:
+    tag, box = read_payload(payload), box_in(payload)
+    record: ConductorRecord | EnclosureRecord | None = None
+    try:
+        if tag:
+            record = show_conductor(registry, tag)
+        elif box:
+            code = resolve(registry, box, ("enclosure",)).code
+            record = EnclosureRecord(site_of(registry).one(Enclosure, code))
+    except NotFoundError:
+        record = None
+    return Scanned(payload, format_tag(tag) if tag else None, box, record)

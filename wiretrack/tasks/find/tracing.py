@@ -1,15 +1,19 @@
 # SPDX-License-Identifier: MIT
-"""Following a path from what a word names, end to end."""
+"""Following a path from what a word names, end to end, and the tree of all joined with it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.path import path_of, path_through
-from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
+from wiretrack.model.tags import parse_tag
+from wiretrack.model.tree import tree_from, tree_lines
+from wiretrack.model.wiring import Link, Wiring
+from wiretrack.render.tree import tree_svg
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.store.wiring import find_terminal
@@ -17,49 +21,27 @@ from wiretrack.tasks.change.retired import refuse_retired
 
 if TYPE_CHECKING:
     from wiretrack.model.path import Path
-    from wiretrack.model.wiring import Link
+    from wiretrack.model.tree import Branch
     from wiretrack.store.store import Registry
 
-Item = dict[str, Any]
 
+def trace(registry: Registry, what: str) -> Path:
+    """Return the path through a conductor in service (a tag), or through a terminal.
 
-def trace(registry: Registry, what: str) -> dict[str, Any]:
-    """Return ``{"path", "branches", "stops"}`` from a conductor (tag) or a terminal.
-
-    ``path`` runs from the end that the record calls "from" (the source, where the record was
-    written that way) to the load. ``stops`` says in words why the path ends at each side.
+    It runs from the end that the record calls "from" (the source, where the record was written
+    that way) to the load.
     """
-    wiring = Wiring(site_of(registry))
-    return path_as_json(traced(registry, wiring, what))
+    return traced(registry, Wiring(site_of(registry)), what)
 
 
 def traced(registry: Registry, wiring: Wiring, what: str) -> Path:
-    """Return the path from a conductor in service, or from a terminal."""
+    """Return `trace`, read by a wiring that is at hand."""
     start = _start(registry, what)
     if isinstance(start, Point):
         return path_through(wiring, start)
     conductor = wiring.site.one(Conductor, start)
     refuse_retired(registry, conductor)
     return path_of(wiring, wiring.link(conductor))
-
-
-def path_as_json(path: Path) -> dict[str, Any]:
-    """Return a path as a document."""
-    return {
-        "path": [_terminal(s) if isinstance(s, Point) else _link(s) for s in path.steps],
-        "branches": [
-            {
-                **_terminal(branching.point),
-                "reason": branching.reason,
-                "conductors": [k.name for k in branching.ways if k.what == "conductor"],
-                "devices": list(
-                    dict.fromkeys(k.name for k in branching.ways if k.what == "device")
-                ),
-            }
-            for branching in path.branches
-        ],
-        "stops": list(path.stops),
-    }
 
 
 def _start(registry: Registry, what: str) -> Point | str:
@@ -74,21 +56,44 @@ def _start(registry: Registry, what: str) -> Point | str:
         return find_terminal(registry, what)
 
 
-def _terminal(point: Point) -> Item:
-    return {"terminal": point.terminal, "enclosure": point.enclosure}
+@dataclass(frozen=True)
+class Joined:
+    """All that is joined with a conductor or terminal, as a tree from its path's source's side.
+
+    `loop` names the links of a loop that it contains, if it does.
+    """
+
+    what: str
+    path: Path
+    tree: Branch
+    loop: tuple[str, ...]
+
+    @property
+    def lines(self) -> list[str]:
+        """The tree as lines of text."""
+        return tree_lines(self.tree)
+
+    def svg(self) -> str:
+        """Return the tree as an SVG document, the path drawn broad."""
+        links = [step for step in self.path.steps if isinstance(step, Link)]
+        lit = [link.name for link in links if link.what == "conductor"]
+        return tree_svg(self.tree, f"What is joined with {self.what}", lit)
+
+    def as_json(self) -> dict[str, object]:
+        """Return it as scripts read it."""
+        root = {"enclosure": self.path.start.enclosure, "terminal": self.path.start.terminal}
+        tree = {"root": root, "tree": self.tree, "lines": self.lines, "loop": self.loop}
+        return {**self.path.as_json(), **tree}
 
 
-def _link(link: Link) -> Item:
-    if link.what == "device":
-        return {
-            "device": link.name,
-            "enclosure": link.one.enclosure,
-            "kind": link.kind,
-            "closed": True if link.kind in ALWAYS_JOINED else link.closed,
-        }
-    return {
-        "conductor": link.name,
-        "enclosure": None,
-        "circuit": link.circuit,
-        "function": link.function,
-    }
+def joined_with(registry: Registry, what: str) -> Joined:
+    """Return all that is joined with a conductor or terminal."""
+    wiring = Wiring(site_of(registry))
+    path = traced(registry, wiring, what)
+    first = path.steps[0]
+    if isinstance(first, Point):
+        network = wiring.joined([first])
+    else:
+        network = wiring.joined([], [wiring.site.one(Conductor, parse_tag(first.name))])
+    loop = dict.fromkeys(link.name for link in network.loop(path.start))
+    return Joined(what, path, tree_from(network, path.start), tuple(loop))

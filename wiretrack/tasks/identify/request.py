@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance_ohm
+from wiretrack.electrical.resistance import expected_of
 from wiretrack.errors import BadInputError, FieldError, Hint
 from wiretrack.model.entities import Conductor, Pull
 from wiretrack.model.tags import format_tag
@@ -21,7 +22,6 @@ from wiretrack.ringout.methods import (
 )
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.find.conductors import expected_of
 from wiretrack.tasks.identify.settings import GEAR, Gear, GearAsked, Settings
 
 if TYPE_CHECKING:

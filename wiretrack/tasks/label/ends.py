@@ -16,7 +16,6 @@ from wiretrack.tasks.change.retired import conductor_in_service
 if TYPE_CHECKING:
     from wiretrack.labels.kinds import LabelKind
     from wiretrack.labels.subject import LabelSubject, Side
-    from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
 SIDES: tuple[Side, Side] = ("from", "to")
@@ -90,15 +89,3 @@ def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
         If nothing is called so.
     """
     return CONDUCTOR.subjects(conductors_asked(registry, what))
-
-
-def is_identified(conductor: Conductor, side: str) -> bool:
-    """Return whether it is known which of the ends in a box is this one of the conductor.
-
-    The near end of a pull carries the tag from the start; the far one is known once it is rung out
-    or landed, or capped as a spare.
-    """
-    if side == "from" or not conductor.pull:
-        return True
-    end = conductor.to_end
-    return not (end.terminal is None and end.mark is None and end.state != "capped")

@@ -7,16 +7,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, FieldError
-from wiretrack.labels.kinds import as_labelled_now
+from wiretrack.labels.kinds import label_subject
 from wiretrack.store import label_log
-from wiretrack.tasks.label.ends import conductors_asked, is_identified
-from wiretrack.tasks.label.truth import labels_of
+from wiretrack.tasks.label.ends import conductors_asked
 
 if TYPE_CHECKING:
-    from wiretrack.labels.subject import LabelSubject, Side
-    from wiretrack.model.entities import Conductor
+    from wiretrack.model.entities import ConductorEnd
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.label.truth import EndLabel
 
 _NAMED = 3  # ends that a refusal names for each reason
 
@@ -57,8 +54,8 @@ class NamedEnd:
     """An end, and where it is."""
 
     tag: str
-    end: Side
-    place: str | None
+    end: str
+    place: str
 
 
 @dataclass(frozen=True)
@@ -111,17 +108,17 @@ def look_at_labels(registry: Registry, ends: Ends, *, by_hand: bool = False) -> 
         If nothing is called so, or it has no such end.
     """
     found = Placing()
-    for subject, label, identified in _labelled(registry, ends):
-        row = (subject.name, subject.end, subject.this_place)
-        why, detail = _why_not(label, identified, by_hand)
+    for end in _labelled(registry, ends):
+        row, label = _named(end), end.label
+        why, detail = _why_not(end, by_hand)
         if why:
             found.left_out.append(LeftOut(*row, why.of_one, detail, why.hint))
         elif label.holds and (by_hand or not label.waits):
             found.already.append(NamedEnd(*row))
         else:
-            kept: dict[str, Any] = {"tag": subject.tag, "end": subject.end}
+            kept: dict[str, Any] = {"tag": end.conductor.tag, "end": end.side}
             if by_hand:
-                kept["legend"] = subject.said(text_only=True)
+                kept["legend"] = label_subject(end).said(text_only=True)
             else:
                 kept["print_id"] = label.printed and label.printed.id
             found.rows.append(kept)
@@ -165,12 +162,12 @@ def take_back_labels(registry: Registry, ends: Ends, *, who: str | None = None) 
     """
     with registry.write(who):
         taken, rows = [], []
-        for subject, label, _ in _labelled(registry, ends):
-            if label.placed_ids:
-                taken.append(NamedEnd(subject.name, subject.end, subject.this_place))
+        for end in _labelled(registry, ends):
+            if end.label.placed_ids:
+                taken.append(NamedEnd(*_named(end)))
             rows += [
-                {"tag": subject.tag, "end": subject.end, "takes_back": placed}
-                for placed in label.placed_ids
+                {"tag": end.conductor.tag, "end": end.side, "takes_back": placed}
+                for placed in end.label.placed_ids
             ]
         if not rows:
             raise BadInputError(
@@ -195,9 +192,14 @@ def why_left_out(found: Placing) -> str:
     return " ".join(told)
 
 
-def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> tuple[_Why | None, str | None]:
+def _named(end: ConductorEnd) -> tuple[str, str, str]:
+    return str(end.conductor.tag), end.side, end.here.place
+
+
+def _why_not(end: ConductorEnd, by_hand: bool) -> tuple[_Why | None, str | None]:
     """Return why it can't be noted that the label of an end is on, and what is untrue of it."""
-    if not identified:
+    label = end.label
+    if not end.is_identified:
         return UNKNOWN, None
     if by_hand or label.holds or label.waits:
         return None, None
@@ -206,22 +208,12 @@ def _why_not(label: EndLabel, identified: bool, by_hand: bool) -> tuple[_Why | N
     return PRINT_UNTRUE, label.untrue if label.print_is_on else label.print_untrue
 
 
-def _labelled(registry: Registry, ends: Ends) -> list[tuple[LabelSubject, EndLabel, bool]]:
-    """Return these ends: as a label says them, their label, if identified.
-
-    One that is no longer where it was seen is refused.
-    """
+def _labelled(registry: Registry, ends: Ends) -> list[ConductorEnd]:
+    """Return these ends; one that is no longer where it was seen is refused."""
     asked = conductors_asked(registry, ends.what)
-    found = asked.conductors
-    here = asked.code if asked.what == "enclosure" else None
-    labels = labels_of(registry, found)
-    of_tag: dict[str, Conductor] = {conductor.tag: conductor for conductor in found}
-    chosen = [
-        (subject, labels[subject.tag, subject.end], is_identified(of_tag[subject.tag], subject.end))
-        for subject in as_labelled_now(found, asked.site)
-        if here in (None, subject.this_box) and ends.end in (None, subject.end)
-    ]
-    if ends.seen is not None and [subject.this_place for subject, *_ in chosen] != [ends.seen]:
+    chosen = [end for end in asked.ends if ends.end in (None, end.side)]
+    asked.site.load_labels([end.conductor.tag for end in chosen])
+    if ends.seen is not None and [end.here.place for end in chosen] != [ends.seen]:
         raise FieldError("place", "The end was changed meanwhile. Look at its label again.")
     if not chosen:
         side = f"{ends.end} end" if ends.end else "conductor's end"

@@ -15,10 +15,10 @@ from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit, parts_of, smallest_alike
 from wiretrack.labels.output import print_labels
 from wiretrack.labels.pages import Wishes, on_plain_paper, page_mm
-from wiretrack.labels.payload import check_base_address
 from wiretrack.labels.preview import preview, preview_picture
 from wiretrack.labels.stocks import get_stock, load_stocks
 from wiretrack.labels.subject import LabelSubject
+from wiretrack.model.payload import check_base_address
 from wiretrack.store import changing, label_log
 from wiretrack.store.source import site_of
 from wiretrack.tasks.label.ends import Wanted, asked

@@ -7,11 +7,12 @@ import json
 import os
 import tempfile
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint, RegistryError
+from wiretrack.model.labels import UNTRUE
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.tags import parse_tag
 from wiretrack.store import merging, merging_copy
@@ -19,17 +20,45 @@ from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.merging_conflicts import SIDES, Decision, Decisions
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.free_text import check_code
-from wiretrack.tasks.label.truth import UNTRUE, label_due
+from wiretrack.tasks.label.truth import label_due
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from wiretrack.store.merging import Coming
-    from wiretrack.store.merging_conflicts import Conflict
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.truth import DueLabel
 
 _RENAMING = ("same-code", "same-mark", "same-tag")
+
+
+@dataclass(frozen=True)
+class MergeResult:
+    """What a merge brings, or brought: then `labels` are those that are no longer true."""
+
+    file: Path
+    coming: Coming
+    labels: list[DueLabel] | None = None
+
+    @property
+    def merged(self) -> bool:
+        """Whether it is done."""
+        return self.labels is not None
+
+    def as_json(self) -> dict[str, object]:
+        """Return it as scripts read it."""
+        coming = self.coming
+        return {
+            "file": str(self.file),
+            "merged": self.merged,
+            "nothing_new": coming.is_empty,
+            "changes": coming.changes,
+            "added": {table: n for table, n in coming.added.items() if n},
+            "changed": {table: n for table, n in coming.changed.items() if n},
+            "conflicts": coming.conflicts,
+            **coming.notices,
+            **({"labels_no_longer_true": self.labels} if self.merged else {}),
+        }
 
 
 @dataclass(frozen=True)
@@ -39,14 +68,14 @@ class Meeting:
     registry: Registry
     file: Path
 
-    def look(self, decisions: Decisions) -> Coming:
+    def look(self, decisions: Decisions) -> MergeResult:
         """Return what the merge would bring; nothing is written."""
         coming = merging.look(self.registry, decisions)
         _refuse_strange(coming)
-        return coming
+        return MergeResult(self.file, coming)
 
-    def merge(self, decisions: Decisions, *, who: str | None = None) -> dict[str, Any]:
-        """Merge, all or nothing; return `document` of what came, with labels no longer true.
+    def merge(self, decisions: Decisions, *, who: str | None = None) -> MergeResult:
+        """Merge, all or nothing; return what came, with the labels no longer true.
 
         Raises
         ------
@@ -56,7 +85,7 @@ class Meeting:
         before = _untrue(self.registry)
         coming = merging.merge(self.registry, decisions, who=who)
         labels = [row for key, row in _untrue(self.registry).items() if key not in before]
-        return {**document(self.file, coming, merged=True), "labels_no_longer_true": labels}
+        return MergeResult(self.file, coming, labels)
 
 
 @contextmanager
@@ -173,30 +202,6 @@ def new_name(key: str, name: str) -> str:
     if checked is None:
         raise BadInputError(f"The new name for {key} is empty. Give one.")
     return checked
-
-
-def document(file: Path, coming: Coming, *, merged: bool) -> dict[str, Any]:
-    """Return what comes, or came, for programs."""
-    return {
-        "file": str(file),
-        "merged": merged,
-        "nothing_new": coming.is_empty,
-        "changes": coming.changes,
-        "added": {table: n for table, n in coming.added.items() if n},
-        "changed": {table: n for table, n in coming.changed.items() if n},
-        "conflicts": [_conflict(conflict) for conflict in coming.conflicts],
-        **coming.notices,
-    }
-
-
-def _conflict(conflict: Conflict) -> dict[str, Any]:
-    return {
-        "key": conflict.key,
-        "mine": asdict(conflict.mine),
-        "theirs": asdict(conflict.theirs),
-        "takes": conflict.takes,
-        **({"renamed": conflict.renamed} if conflict.renames else {}),
-    }
 
 
 def _refuse_strange(coming: Coming) -> None:

@@ -9,22 +9,19 @@ from typing import TYPE_CHECKING
 
 from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Subject, subject_text
+from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import in_time, latest, written
 from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import only_in_service
-from wiretrack.tasks.label.ends import is_identified
-from wiretrack.tasks.label.truth import PRINTED, UNTRUE, EndLabel, labels_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
 
     from wiretrack.model.knowledge import PlannedTest
     from wiretrack.store.store import Registry
-
-    Labels = Mapping[tuple[str, str], EndLabel]
 
 # In the order in which the work is done.
 IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
@@ -87,8 +84,9 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
     every = site.every(Conductor) if codes is None else site.find(Conductor, "circuit", codes)
     circuits = site.every(Circuit) if codes is None else site.find(Circuit, "code", codes)
     found = only_in_service(every)
-    added, labels = history.added_at(registry, found), labels_of(registry, found)
-    rows = [row for c in found for row in _open_ends(c, labels, added.get(c.id or ""))]
+    added = history.added_at(registry, found)
+    site.load_labels([c.tag for c in found])
+    rows = [row for c in found for row in _open_ends(registry, c, added.get(c.id or ""))]
     if codes is None:
         taken = latest(in_time(site.every(Reading)))
     else:
@@ -110,7 +108,7 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
 
 
 def open_points_of(
-    conductor: Conductor, labels: Labels, rested: Collection[Reading]
+    registry: Registry, conductor: Conductor, rested: Collection[Reading]
 ) -> list[OpenPoint]:
     """Return the rows of the punch list that are about one conductor, all ``since`` unknown.
 
@@ -119,7 +117,7 @@ def open_points_of(
     """
     if conductor.retired_at is not None:
         return []
-    rows = _open_ends(conductor, labels, None)
+    rows = _open_ends(registry, conductor, None)
     serves = conductor.serves
     if serves:
         rows += [row for r in rested if r.subject == conductor.tag for row in _not_passed(r)]
@@ -133,18 +131,20 @@ def in_order(rows: Iterable[OpenPoint]) -> list[OpenPoint]:
     return sorted(rows, key=lambda row: _ORDER.index(row.what))
 
 
-def _open_ends(conductor: Conductor, labels: Labels, since: str | None) -> list[OpenPoint]:
+def _open_ends(registry: Registry, conductor: Conductor, since: str | None) -> list[OpenPoint]:
     rows = []
     tag = conductor.tag
-    for side, end in (("from", conductor.from_end), ("to", conductor.to_end)):
-        if not is_identified(conductor, side):
+    for side in conductor.sides:
+        end, label = side.here, side.label
+        if not side.is_identified:
             rows.append(_row(IDENTIFY, tag, since, f"in {end.place}"))
         elif end.state not in ("landed", "capped"):
             mark = f", end mark {end.mark}" if end.mark else ""
             rows.append(_row(LAND, tag, since, f"in {end.place}{mark}"))
-        label = labels[tag, side]
         if label.untrue:
-            rows.append(_row(UNTRUE, tag, label.untrue_since, f"in {end.place}: {label.untrue}"))
+            placed = label.placed_at or ""
+            untrue_since = history.first_change(registry, tag, placed) or placed
+            rows.append(_row(UNTRUE, tag, untrue_since, f"in {end.place}: {label.untrue}"))
         elif not label.holds:
             printed = f", {PRINTED}" if label.waits else ""
             rows.append(_row(LABEL, tag, since, f"in {end.place}{printed}"))

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.part import part_of
 from wiretrack.electrical.strings import voc_stc_v
+from wiretrack.encoding import document as as_json
 from wiretrack.exchange.write import write_site
-from wiretrack.model.entities import Circuit, Conductor, Reading
-from wiretrack.model.entities import readings_of as taken_of
+from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Point, subject_text
 from wiretrack.model.parts import Device
 from wiretrack.model.site import Site
@@ -25,11 +25,10 @@ from wiretrack.readings.judging import Judge
 from wiretrack.store.dumping import document
 from wiretrack.store.history import author_of
 from wiretrack.store.procedures import begun
-from wiretrack.store.source import site_of
+from wiretrack.store.source import StoredSource, site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
-from wiretrack.tasks.find.conductors import conductor_record, readings_of
+from wiretrack.tasks.find.records import ConductorRecord, reading_json
 from wiretrack.tasks.identify.record import ringout_record
-from wiretrack.tasks.label.truth import labels_of
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 
 if TYPE_CHECKING:
@@ -40,7 +39,6 @@ if TYPE_CHECKING:
     from wiretrack.model.document import SiteDocument
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.label.truth import EndLabel
     from wiretrack.tasks.report.punchlist import OpenPoint
 
 Row = dict[str, Any]
@@ -54,7 +52,10 @@ class ReportFacts:
 
     def __init__(self, registry: Registry, *, whole: bool) -> None:
         self.registry, self.whole = registry, whole
-        self.site = Site(DocumentSource(self.document), Judge) if whole else site_of(registry)
+        self.site = site_of(registry)
+        if whole:
+            self.site = Site(DocumentSource(self.document), Judge, StoredSource(registry))
+            self.site.load_labels([c.tag for c in self.document.conductors])
         for of in TABLES if whole else ():  # so that each entity knows its site
             self.site.every(of)
         self._records: dict[str, RingoutRecord | None] = {}
@@ -76,11 +77,6 @@ class ReportFacts:
         site = self.site
         found = site.all(Conductor) if circuit is None else site.one(Circuit, circuit).conductors
         return [c for c in found if c.retired_because == ABANDONED]
-
-    @cached_property
-    def _labels(self) -> dict[tuple[str, str], EndLabel]:
-        """The label of every end, by tag and side."""
-        return labels_of(self.registry, self.document.conductors)
 
     @cached_property
     def open_points(self) -> dict[str, list[OpenPoint]]:
@@ -129,8 +125,8 @@ class ReportFacts:
         members = circuit.conductors
         # Of a retired circuit every conductor is shown: its report is about what was.
         shown = [c for c in members if circuit.retired_at or c.retired_at is None]
-        labels = self._labels if self.whole else labels_of(self.registry, shown)
-        records = [conductor_record(self.registry, c, labels) for c in shown]
+        self.site.load_labels([c.tag for c in shown])
+        records: list[Row] = [as_json(ConductorRecord(c)) for c in shown]
         return {
             **asdict(circuit),
             "voc_stc_v": voc_stc_v(circuit),
@@ -139,7 +135,7 @@ class ReportFacts:
             "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
             "readings": self._readings_of(circuit, shown, records),
             "retired_conductors": [
-                {"tag": _tag(c), "function": c.function, **(retirement(self.registry, c) or {})}
+                {"tag": _tag(c), "function": c.function, **as_json(retirement(c))}
                 for c in members
                 if c.retired_at
             ],
@@ -153,10 +149,6 @@ class ReportFacts:
         names = dict.fromkeys(subject_text(thing.subject) for thing in circuit.measurable)
         rows = (row for name in names for row in self.open_points.get(name, ()))
         return sorted(rows, key=self._open.__getitem__)
-
-    def record(self, conductor: Conductor) -> Row:
-        """Return a conductor's record as ``show`` gives it."""
-        return conductor_record(self.registry, conductor, self._labels)
 
     def _readings_of(
         self, circuit: Circuit, members: Sequence[Conductor], records: Sequence[Row]
@@ -173,8 +165,9 @@ class ReportFacts:
         found |= {one["id"]: _of(record, one) for record in records for one in record["readings"]}
         for thing in others:
             record = {"tag": subject_text(thing.subject), "function": ""}
-            read = (row | {"owed_again": False} for row in readings_of(thing))
-            found |= {row["id"]: _of(record, row) for row in read}
+            for one in readings_of([thing]):
+                row = as_json(reading_json(one) | {"owed_again": False})
+                found[row["id"]] = _of(record, row)
         rows = list(found.values())
         numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
         return [
@@ -226,7 +219,7 @@ class ReportFacts:
 
 def _standing(thing: Conductor | Device | Circuit) -> list[Reading]:
     """Return the readings of a thing that count now."""
-    taken = [r for r in taken_of([thing]) if r.superseded_by is None]
+    taken = [r for r in readings_of([thing]) if r.superseded_by is None]
     return [r for r in latest(taken) if not r.is_stale]
 
 

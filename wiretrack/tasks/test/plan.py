@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint, NotFoundError
 from wiretrack.model.entities import Circuit, Conductor
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.expected_voltage import ExpectedVoltage
     from wiretrack.readings.trending import ConductorTrend
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.change.retired import Retirement
     from wiretrack.tasks.test.testing import Thing
 
 
@@ -88,7 +89,7 @@ class ReadingForm:
     kinds: tuple[str, ...]
     of: ToMeasure
     cautions: tuple[str, ...]
-    retired: dict[str, Any] | None
+    retired: Retirement | None
 
 
 def owed_tests(registry: Registry, circuit: str) -> list[OwedTest]:
@@ -137,7 +138,7 @@ def reading_form(registry: Registry, name: str, kind: str = "") -> ReadingForm:
     of = ToMeasure.of(thing)
     kinds = tuple(each.name for each in KINDS if of.what in each.subjects)
     kind = kind if kind in kinds else kinds[0]
-    gone = retirement(registry, thing) if isinstance(thing, Conductor) else None
+    gone = retirement(thing) if isinstance(thing, Conductor) else None
     return ReadingForm(kind, kinds, of, cautions_of(site_of(registry), kind, thing), gone)
 
 

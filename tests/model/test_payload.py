@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.errors import BadInputError, TagError
-from wiretrack.labels.payload import (
+from wiretrack.model.payload import (
     ALPHANUMERIC,
     check_base_address,
     make_box_payload,

@@ -1,0 +1,309 @@
+# SPDX-License-Identifier: MIT
+"""What a word names, and all that the registry says about it; one way for each face."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
+
+from wiretrack.electrical.resistance import expected_of
+from wiretrack.model.circuits import as_json
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Enclosure,
+    Pull,
+    Raceway,
+    Reading,
+    readings_of,
+)
+from wiretrack.model.entity import Point
+from wiretrack.readings.base import written
+from wiretrack.tasks.change.retired import ABANDONED, is_in_place, retirement
+from wiretrack.tasks.test.absorption import absorption
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.electrical.resistance import Expected
+    from wiretrack.model.entities import ConductorEnd
+    from wiretrack.model.parts import Device
+    from wiretrack.tasks.change.retired import Retirement
+    from wiretrack.tasks.test.absorption import TimedRatio
+
+Json = dict[str, object]
+
+
+@dataclass(frozen=True)
+class ConductorRecord:
+    """One conductor, with what follows from its record."""
+
+    conductor: Conductor
+
+    @cached_property
+    def retired(self) -> Retirement | None:
+        """When and why it was retired, and what is in its place."""
+        return retirement(self.conductor)
+
+    @cached_property
+    def earlier(self) -> list[ConductorRecord]:
+        """Those that it came from, the latest first; their readings are judged as theirs."""
+        return [ConductorRecord(old) for old in self.conductor.earlier]
+
+    @cached_property
+    def expected(self) -> Expected | None:
+        """What it should read at 20 °C; `None` where a fact or a table row lacks."""
+        return expected_of(self.conductor)
+
+    @cached_property
+    def absorption(self) -> list[TimedRatio]:
+        """The ratios of its timed insulation readings."""
+        return absorption(r for r in self.conductor.readings if r.superseded_by is None)
+
+    def as_json(self) -> Json:
+        """Return the record as scripts read it."""
+        c, expected = self.conductor, self.expected
+        return {
+            "tag": c.tag,
+            "circuit": as_json(c.circuits),
+            **{name: getattr(c, name) for name in _OF_A_CONDUCTOR},
+            "retired": self.retired,
+            "follows": c.follows,
+            "earlier": [_earlier(old) for old in self.earlier],
+            "ends": [_end(end) for end in c.sides],
+            "route": c.route.raceways,
+            "readings": [reading_json(r) | {"owed_again": r.is_stale} for r in c.readings],
+            "absorption": self.absorption,
+            "expected_ohms": expected and expected.ohms,
+            "expected_at_c": expected and expected.at_c,
+            "expected_source": expected and expected.source,
+        }
+
+
+_OF_A_CONDUCTOR = (
+    "function", "size", "colour", "length_m", "metal", "insulation", "strands", "cable", "core",
+    "pull", "note",
+)  # fmt: skip
+
+
+def _earlier(old: ConductorRecord) -> Json:
+    c = old.conductor
+    return {
+        "tag": c.tag,
+        "retired": old.retired,
+        "size": c.size,
+        "length_m": c.length_m,
+        "from": c.from_end.place,
+        "to": c.to_end.place,
+        "readings": [reading_json(reading) | {"owed_again": False} for reading in c.readings],
+    }
+
+
+def _end(end: ConductorEnd) -> Json:
+    return {
+        "enclosure": end.here.enclosure,
+        "terminal": end.here.terminal,
+        "state": end.here.state,
+        "labelled": end.label.holds,
+        "end": end.side,
+        "mark": end.here.mark,
+        "reidentified": end.here.reidentified,
+        "label_printed_at": end.label.printed_at,
+        "label_placed_at": end.label.placed_at,
+        "label_waits": end.label.waits,
+        "identified": end.is_identified,
+        "label_untrue": end.label.untrue,
+    }
+
+
+def reading_json(reading: Reading) -> Json:
+    """Return a reading as scripts read it."""
+    return {
+        **{name: getattr(reading, name) for name in _OF_A_READING},
+        "value": reading.number,
+        "as_read": reading.value,
+        "against": written(reading.against),
+        "superseded": reading.superseded_by is not None,
+    }
+
+
+_OF_A_READING = (
+    "id", "kind", "unit", "over_range", "at", "instrument", "leads_ohm", "temp_c", "cell_temp_c",
+    "test_voltage_v", "after_s", "at_reference", "by", "note", "verdict",
+)  # fmt: skip
+
+
+def _line(c: Conductor) -> Json:
+    """Return a conductor as a row of a list."""
+    return {
+        "tag": c.tag,
+        "circuit": c.circuit,
+        "function": c.function,
+        "size": c.size,
+        "colour": c.colour,
+        "core": c.core,
+        "from": c.from_end.place,
+        "to": c.to_end.place,
+        "mark": c.to_end.mark or c.from_end.mark,
+        "states": [c.from_end.state, c.to_end.state],
+        "retired_at": c.retired_at,
+        "retired_because": c.retired_because,
+    }
+
+
+class _Holder:
+    """Something that conductors belong to, those that are part of the work apart from others."""
+
+    @property
+    def found(self) -> Iterable[Conductor]:
+        raise NotImplementedError
+
+    @cached_property
+    def conductors(self) -> list[Conductor]:
+        """The conductors in service."""
+        return [c for c in self.found if c.retired_at is None]
+
+    @cached_property
+    def retired(self) -> list[Conductor]:
+        """Those that are retired."""
+        return [c for c in self.found if c.retired_at is not None]
+
+    def _lines(self) -> Json:
+        return {
+            "conductors": [_line(c) for c in self.conductors],
+            "retired": [_line(c) for c in self.retired],
+        }
+
+
+@dataclass(frozen=True)
+class CircuitRecord(_Holder):
+    """One circuit with its conductors."""
+
+    circuit: Circuit
+
+    @property
+    def found(self) -> Iterable[Conductor]:
+        """Its conductors, retired ones too."""
+        return self.circuit.conductors
+
+    @cached_property
+    def readings(self) -> list[Reading]:
+        """What was read of the circuit itself."""
+        return readings_of([self.circuit])
+
+    def as_json(self) -> Json:
+        """Return the record as scripts read it."""
+        readings = [reading_json(reading) for reading in self.readings]
+        return {**_fields(self.circuit), **self._lines(), "readings": readings}
+
+
+@dataclass(frozen=True)
+class RacewayRecord(_Holder):
+    """One raceway with what lies in it."""
+
+    raceway: Raceway
+
+    @property
+    def found(self) -> Iterable[Conductor]:
+        """The conductors that lie in it, abandoned ones too."""
+        return filter(is_in_place, self.raceway.conductors)
+
+    def as_json(self) -> Json:
+        """Return the record as scripts read it."""
+        record = _fields(self.raceway)
+        ends = {"from": record.pop("from_enclosure"), "to": record.pop("to_enclosure")}
+        return {**record, **ends, **self._lines()}
+
+
+@dataclass(frozen=True)
+class PullRecord(_Holder):
+    """One pull with its conductors."""
+
+    pull: Pull
+
+    @property
+    def found(self) -> Iterable[Conductor]:
+        """Its conductors, retired ones too."""
+        return self.pull.conductors
+
+    def as_json(self) -> Json:
+        """Return the record as scripts read it."""
+        boxes = self.pull.route.boxes
+        own = {"code": self.pull.code, "path": self.pull.path, "enclosures": boxes}
+        return {**own, **self._lines()}
+
+
+class OnTerminal(NamedTuple):
+    """The ends on a terminal, which may be none; those on no terminal have `None` there."""
+
+    terminal: str | None
+    ends: list[ConductorEnd]
+
+
+@dataclass(frozen=True)
+class EnclosureRecord:
+    """One enclosure with what is in it."""
+
+    enclosure: Enclosure
+
+    @cached_property
+    def abandoned(self) -> list[Conductor]:
+        """The abandoned conductors that have an end in it."""
+        return [c for c in self.enclosure.conductors if c.retired_because == ABANDONED]
+
+    @cached_property
+    def devices(self) -> list[tuple[Device, list[Reading]]]:
+        """Its devices, each with what was read of it."""
+        found = self.enclosure.devices
+        places = [Point(device.enclosure, device.code) for device in found]
+        self.enclosure.site.find(Reading, "device", places)  # at once
+        return [(device, readings_of([device])) for device in found]
+
+    @cached_property
+    def terminals(self) -> list[OnTerminal]:
+        """Each terminal as the record orders them, then the ends on none, if there are any."""
+        on: defaultdict[str | None, list[ConductorEnd]] = defaultdict(list)
+        for end in self.enclosure.ends:
+            on[end.here.terminal].append(end)
+        rows = [OnTerminal(each.code, on[each.code]) for each in self.enclosure.terminals]
+        return rows + ([OnTerminal(None, on[None])] if on[None] else [])
+
+    def as_json(self) -> Json:
+        """Return the record as scripts read it."""
+        return {
+            **_fields(self.enclosure),
+            "ends": [_landed(end) for end in self.enclosure.ends],
+            "abandoned": [_line(c) for c in self.abandoned],
+            "raceways": [
+                {"code": raceway.code, "from": raceway.from_enclosure, "to": raceway.to_enclosure}
+                for raceway in self.enclosure.raceways
+            ],
+            "devices": [
+                {name: getattr(device, name) for name in _OF_A_DEVICE}
+                | {"readings": [reading_json(reading) for reading in readings]}
+                for device, readings in self.devices
+            ],
+        }
+
+
+_OF_A_DEVICE = ("code", "kind", "closed", "rating_a", "termination_rating_c")
+
+
+def _landed(end: ConductorEnd) -> Json:
+    return {
+        "terminal": end.here.terminal,
+        "tag": end.conductor.tag,
+        "circuit": end.conductor.circuit,
+        "function": end.conductor.function,
+        "state": end.here.state,
+        "leads_to": end.there.place,
+    }
+
+
+def _fields(record: Circuit | Enclosure | Raceway) -> Json:
+    return {field.name: getattr(record, field.name) for field in fields(record)}
+
+
+Record = ConductorRecord | CircuitRecord | EnclosureRecord | RacewayRecord | PullRecord
