@@ -4,12 +4,15 @@
 -- registry, and is no part of the record: the search finds a row by it.
 -- The triggers that are alike for every table (history, search) are made by store/schema.py.
 
--- Who writes; whether the triggers note each row that changes (2: no, a load is noted as one), and
--- whether they say what the search must read again. One row, set at the start of each transaction.
+-- Who writes and since when; whether the triggers note each row that changes in the history (2: no,
+-- a load is noted as one), gather it for the log, and say what the search must read again. One row,
+-- set at the start of each transaction.
 CREATE TABLE writing (
     one INTEGER PRIMARY KEY CHECK (one = 1),
     who TEXT,
+    at TEXT,
     noted INTEGER NOT NULL DEFAULT 1 CHECK (noted IN (0, 1, 2)),
+    gathered INTEGER NOT NULL DEFAULT 1 CHECK (gathered IN (0, 1)),
     searched INTEGER NOT NULL DEFAULT 1 CHECK (searched IN (0, 1))
 ) STRICT;
 INSERT INTO writing (one) VALUES (1);
@@ -337,6 +340,37 @@ CREATE TABLE placed_labels (
 CREATE INDEX placed_labels_conductor ON placed_labels (conductor_id);
 CREATE INDEX placed_labels_takes_back ON placed_labels (takes_back);
 
+-- The log -----------------------------------------------------------------------------------------
+
+-- Everything acknowledged, in the order in which this copy learned it: each writer's entries are
+-- numbered and chained. What is hashed and signed: schemas/log.md. The records are what follows.
+CREATE TABLE log (
+    nr INTEGER PRIMARY KEY,
+    writer BLOB NOT NULL CHECK (length(writer) = 16),
+    number INTEGER NOT NULL CHECK (number > 0),
+    hash BLOB NOT NULL UNIQUE CHECK (length(hash) = 32),
+    previous BLOB NOT NULL CHECK (length(previous) = 32),
+    content BLOB NOT NULL CHECK (length(content) = 32),
+    salt BLOB CHECK (length(salt) = 16),
+    body BLOB CHECK (length(body) <= 1048576),               -- NULL: its words were erased
+    signature BLOB CHECK (length(signature) = 64),           -- of a commit's last entry
+    UNIQUE (writer, number),
+    CHECK ((salt IS NULL) = (body IS NULL))
+) STRICT;
+-- Which rows the write under way touched, for the log's next entry.
+CREATE TABLE gathered (
+    nr INTEGER PRIMARY KEY,
+    at TEXT,                                                 -- NULL: another program wrote it
+    what TEXT NOT NULL,
+    record TEXT NOT NULL,
+    action TEXT NOT NULL,
+    old TEXT,
+    new TEXT,
+    change TEXT                                              -- its line of the history
+) STRICT;
+CREATE TRIGGER write_ends AFTER UPDATE OF at ON writing WHEN new.at IS NULL
+BEGIN DELETE FROM gathered; END;
+
 -- The history -------------------------------------------------------------------------------------
 
 -- The history. Triggers note each change of a record, with the row before and after it. A load is
@@ -356,6 +390,15 @@ CREATE TABLE changes (
 CREATE INDEX changes_record ON changes (record);
 
 -- What refuses to be changed ----------------------------------------------------------------------
+
+CREATE TRIGGER log_stays BEFORE UPDATE ON log
+BEGIN SELECT RAISE(ABORT, 'the log is never changed'); END;
+CREATE TRIGGER log_remains BEFORE DELETE ON log
+BEGIN SELECT RAISE(ABORT, 'the log is never deleted'); END;
+CREATE TRIGGER log_is_not_replaced BEFORE INSERT ON log
+WHEN EXISTS (SELECT 1 FROM log AS l WHERE l.nr = new.nr OR l.hash = new.hash
+    OR (l.writer = new.writer AND l.number = new.number))
+BEGIN SELECT RAISE(ABORT, 'the log is never changed'); END;
 
 CREATE TRIGGER readings_stay BEFORE UPDATE ON readings
 BEGIN SELECT RAISE(ABORT, 'a reading is never changed; supersede it by a new one'); END;
@@ -377,6 +420,23 @@ CREATE TRIGGER placed_labels_stay BEFORE UPDATE ON placed_labels
 BEGIN SELECT RAISE(ABORT, 'what was said of a label is never changed; take it back'); END;
 CREATE TRIGGER placed_labels_remain BEFORE DELETE ON placed_labels
 BEGIN SELECT RAISE(ABORT, 'what was said of a label is never deleted; take it back'); END;
+
+-- Without these, INSERT OR REPLACE would get past the triggers above.
+CREATE TRIGGER readings_are_not_replaced BEFORE INSERT ON readings
+WHEN EXISTS (SELECT 1 FROM readings AS r WHERE r.id = new.id OR r.nr = new.nr)
+BEGIN SELECT RAISE(ABORT, 'a reading is never changed; supersede it by a new one'); END;
+CREATE TRIGGER procedure_answers_are_not_replaced BEFORE INSERT ON procedure_answers
+WHEN EXISTS (SELECT 1 FROM procedure_answers AS a WHERE a.id = new.id OR a.rowid = new.rowid)
+BEGIN SELECT RAISE(ABORT, 'an answer is never changed; supersede it by a new one'); END;
+CREATE TRIGGER label_prints_are_not_replaced BEFORE INSERT ON label_prints
+WHEN EXISTS (SELECT 1 FROM label_prints AS l WHERE l.id = new.id OR l.rowid = new.rowid)
+BEGIN SELECT RAISE(ABORT, 'the print log is never changed'); END;
+CREATE TRIGGER placed_labels_are_not_replaced BEFORE INSERT ON placed_labels
+WHEN EXISTS (SELECT 1 FROM placed_labels AS l WHERE l.id = new.id OR l.rowid = new.rowid)
+BEGIN SELECT RAISE(ABORT, 'what was said of a label is never changed; take it back'); END;
+CREATE TRIGGER changes_are_not_replaced BEFORE INSERT ON changes
+WHEN EXISTS (SELECT 1 FROM changes AS c WHERE c.id = new.id OR c.seq = new.seq)
+BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;
 
 -- Search and pages --------------------------------------------------------------------------------
 

@@ -187,3 +187,8 @@ def _told(at: str) -> datetime | None:
         return found.astimezone(_zone)
     except (ValueError, OverflowError):  # the calendar's first and last day have no other zone
         return None
+
+
+def utc_now() -> str:
+    """Return the moment it is, in UTC, to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

@@ -126,6 +126,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.path import Path as WirePath
+    from wiretrack.store.proof import Problem
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.label.printing import LabelsPrinted
@@ -389,7 +390,7 @@ class OpenSite(Site):
 
         backup(self.registry, Path(file))
 
-    def problems(self) -> list[str]:
+    def problems(self) -> list[Problem]:
         """Return what isn't whole in the registry; an empty list if it is sound."""
         from wiretrack.store.health import problems
 

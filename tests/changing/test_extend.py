@@ -50,7 +50,8 @@ def conductor(registry: Registry, tag: str) -> Conductor:
 
 
 def test_of_a_cable_that_is_cut_the_near_piece_keeps_the_name(barn: Registry) -> None:
-    barn.db.execute("UPDATE conductors SET cable = 'K1', core = '1' WHERE tag = ?", [L1])
+    with barn.write() as db:
+        db.execute("UPDATE conductors SET cable = 'K1', core = '1' WHERE tag = ?", [L1])
     row = through(barn, LIGHT).cut[0]
     pieces = [conductor(barn, getattr(row, piece).tag) for piece in ("near", "far")]
     assert [(piece.cable, piece.core) for piece in pieces] == [("K1", "1"), (None, "1")]

@@ -237,7 +237,7 @@ def test_what_was_said_stays_and_is_proved_and_loads_again(
     raw.commit()
     raw.close()
     with open_registry(db) as registry:
-        assert any("another end" in problem for problem in problems(registry))
+        assert any("another end" in problem.what for problem in problems(registry))
 
 
 @pytest.mark.parametrize(

@@ -41,7 +41,9 @@ def test_a_damaged_copy_is_refused_in_words(a: Laptop, b: Laptop, tmp_path: Path
     write(b, "DELETE FROM ends WHERE side = 'to'")
     with pytest.raises(RegistryError) as caught:
         look(a, b)
-    assert told(caught.value).startswith(f"{b.path} is damaged: conductor PMP001G has not two ends")
+    assert told(caught.value).startswith(
+        f"{b.path} is damaged: conductors PMP001G: conductor PMP001G has not two ends"
+    )
     assert told(caught.value).endswith(f"Prove it with: wiretrack --db {b.path} verify")
 
 

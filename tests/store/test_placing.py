@@ -78,6 +78,6 @@ def test_verify_calls_a_registry_that_was_cut_off_broken(tmp_path: Path, kept: f
     os.truncate(file, int(file.stat().st_size * kept))
     found = verify_file(file)
     assert (found.ok, found.readings) == (False, None)
-    assert "is damaged. Go back to the latest copy" in found.problems[0]
+    assert "is damaged. Go back to the latest copy" in found.problems[0].what
     with pytest.raises(DamagedRegistryError), open_registry(file):
         pass

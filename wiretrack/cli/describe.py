@@ -74,21 +74,39 @@ def dump(db: Path, out: Path | None, as_json: bool) -> None:
 
 
 @click.command()
+@click.option(
+    "--anchor",
+    metavar="HASH",
+    help="A hash from a printed report or binder: was what it stands for the past of this record?",
+)
 @prints
-def verify(db: Path) -> Answer:
-    """Prove the registry whole; exit status 1 and the reasons if it is not."""
+def verify(db: Path, anchor: str | None) -> Answer:
+    """Check that the registry is whole; exit status 1 and the reasons if it is not.
+
+    The file, the records and the log are checked, and the records against the log.
+    """
     from wiretrack.tasks.describe.sites import verify_file
 
-    found = verify_file(db)
+    found = verify_file(db, anchor)
     return Answer(found, lambda: _show_verified(db, found), status=0 if found.ok else 1)
 
 
 def _show_verified(db: Path, found: Verified) -> None:
     if found.ok:
-        say(f"{db} is whole: {found.readings} readings, nothing missing, nothing loose.")
+        say(f"{db} is OK: {found.readings} readings. The records follow from the log.")
+        say(f"The log ends in {found.head}")
     else:
-        say(f"{db} is broken:", style="bold red")
-        say(*(f" - {problem}" for problem in found.problems))
+        say(f"{db} is damaged:", style="bold red")
+        for problem in found.problems:
+            affects = f" (affects {', '.join(problem.affects)})" if problem.affects else ""
+            say(f" - {problem}{affects}")
+    if found.anchor is not None:
+        past = found.anchor
+        say(
+            f"{past.hash[:16]} of {past.at} is its past: {past.entries} entries until then,"
+            f" {past.since} since. They were signed with"
+        )
+        say(*(f" - key {key.key[:16]}, to entry {key.signed_to}" for key in past.keys))
 
 
 @click.command()

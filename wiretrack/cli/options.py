@@ -81,7 +81,7 @@ def opened(path: Path) -> Registry:
     from wiretrack import days
     from wiretrack.store.store import open_registry
 
-    registry = open_registry(path)
+    registry = open_registry(path, "cli")
     days.use(registry.time_zone())
     return registry
 

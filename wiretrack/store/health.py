@@ -12,10 +12,13 @@ from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.readings import BY_NAME
+from wiretrack.store.proof import Problem, prove
 from wiretrack.store.rows import IN_SERVICE
 from wiretrack.store.store import explain
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from wiretrack.store.store import Registry
 
 # What must hold beyond the database's own constraints: the question that finds what breaks it,
@@ -25,22 +28,26 @@ _INVARIANTS = (
         "SELECT c.tag FROM conductors AS c WHERE"
         " (SELECT count(*) FROM ends AS e WHERE e.conductor_id = c.id) <> 2",
         "conductor {} has not two ends",
+        "conductors",
     ),
     (
         "SELECT c.tag FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id"
         " JOIN terminals AS t ON t.id = e.terminal_id WHERE t.enclosure_id <> e.enclosure_id",
         "conductor {} is landed on a terminal of another enclosure",
+        "ends",
     ),
     (
         f"SELECT c.tag, k.code FROM conductors AS c JOIN conductor_circuits AS s"
         " ON s.conductor_id = c.id JOIN circuits AS k ON k.id = s.circuit_id"
         f" WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL",
         "conductor {} is in service in circuit {}, which is retired",
+        "conductor_circuits",
     ),
     (
         f"SELECT c.tag, n.tag FROM conductors AS c JOIN conductors AS n ON n.follows_id = c.id"
         f" WHERE {IN_SERVICE}",
         "conductor {} is in service, though {} follows it",
+        "conductors",
     ),
     (
         "SELECT c.tag, l.side FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id"
@@ -49,10 +56,12 @@ _INVARIANTS = (
         " WHERE coalesce(p.conductor_id, o.conductor_id, l.conductor_id) <> l.conductor_id"
         " OR coalesce(p.side, o.side, l.side) <> l.side OR o.takes_back IS NOT NULL",
         "the label on conductor {}, {} end, is noted as the one of another end",
+        "placed_labels",
     ),
     (
         "SELECT record FROM search_due",
         "record {} is missing from the search",
+        "search",
     ),
     (
         "SELECT DISTINCT iif(g.kind = 'ringouts', 'ring-out', 'fault search'), a.procedure_id"
@@ -61,36 +70,58 @@ _INVARIANTS = (
         " ON b.id = a.follows AND b.procedure_id = a.procedure_id"
         " WHERE a.seq <> coalesce(b.seq, 0) + 1",
         "{} {} lacks an answer in its sequence",
+        "procedure_answers",
     ),
 )
 
 
-def problems(registry: Registry) -> list[str]:
-    """Return what is wrong with the registry, in words; an empty list proves it whole."""
-    found = [
-        f"database: {row['integrity_check']}"
-        for row in registry.rows("PRAGMA integrity_check")
-        if row["integrity_check"] != "ok"
-    ]
-    found += [
-        f"{row['table']} row {row['rowid']} points to a record of {row['parent']} that isn't there"
-        for row in registry.rows("PRAGMA foreign_key_check")
-    ]
-    for sql, words in _INVARIANTS:
-        found += [words.format(*row.values()) for row in registry.rows(sql)]
-    found += [
-        f"reading {row['id']} is of kind {row['kind']}, in {row['unit']}, which isn't known here"
-        for row in registry.rows(
-            "SELECT kind, unit, min(id) AS id FROM readings GROUP BY kind, unit"
-        )
-        if row["kind"] not in BY_NAME or row["unit"] != BY_NAME[row["kind"]].unit
-    ]
-    found += [
-        f"conductor {row['tag']} has no valid tag"
-        for row in registry.rows("SELECT tag FROM conductors")
-        if not _valid(row["tag"])
-    ]
+def problems(registry: Registry) -> list[Problem]:
+    """Return what is wrong with a registry: its records, its log, and the records by the log."""
+    return [*record_problems(registry), *prove(registry)]
+
+
+def record_problems(registry: Registry) -> list[Problem]:
+    """Return what is wrong with the records themselves."""
+    found: list[Problem] = []
+    for look in (_database, _invariants, _kinds, _tags):
+        try:
+            found += look(registry)
+        except sqlite3.Error as error:
+            found.append(Problem(f"it can't be read: {error}", "database"))
     return found
+
+
+def _database(registry: Registry) -> Iterator[Problem]:
+    for row in registry.rows("PRAGMA integrity_check"):
+        if row["integrity_check"] != "ok":
+            yield Problem(row["integrity_check"], "database")
+    for row in registry.rows("PRAGMA foreign_key_check"):
+        table, parent = row["table"], row["parent"]
+        yield Problem(
+            f"it points to a record of {parent} that isn't there", f"{table} row {row['rowid']}"
+        )
+
+
+def _invariants(registry: Registry) -> Iterator[Problem]:
+    for sql, words, table in _INVARIANTS:
+        for row in registry.rows(sql):
+            names = tuple(map(str, row.values()))
+            yield Problem(words.format(*names), f"{table} {names[0]}", names[:1])
+
+
+def _kinds(registry: Registry) -> Iterator[Problem]:
+    for row in registry.rows("SELECT kind, unit, min(id) AS id FROM readings GROUP BY kind, unit"):
+        if row["kind"] not in BY_NAME or row["unit"] != BY_NAME[row["kind"]].unit:
+            yield Problem(
+                f"the reading is of kind {row['kind']}, in {row['unit']}, which isn't known here",
+                f"readings {row['id']}",
+            )
+
+
+def _tags(registry: Registry) -> Iterator[Problem]:
+    for row in registry.rows("SELECT tag FROM conductors"):
+        if not _valid(row["tag"]):
+            yield Problem("the conductor has no valid tag", f"conductors {row['tag']}")
 
 
 def count_readings(registry: Registry) -> int:

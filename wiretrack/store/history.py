@@ -5,9 +5,11 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from wiretrack.store.identity import new_id
+from wiretrack.store.log import last_rows
 from wiretrack.store.rows import LISTED
 from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.writing import packed
@@ -34,15 +36,21 @@ def added_at(registry: Registry, conductors: Iterable[Conductor]) -> dict[str, s
 
 @dataclass(frozen=True)
 class SourceFile:
-    """A file that was loaded: its name, and the SHA-256 of what it held."""
+    """What was loaded: its name, and the files that it is, with what they hold."""
 
     name: str
-    sha256: str
+    files: tuple[tuple[str, bytes], ...] = ()
+
+    @property
+    def sha256(self) -> str:
+        """The SHA-256 of all that they hold, put together."""
+        return sha256(b"".join(data for _, data in self.files)).hexdigest()
 
 
 def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> None:
     """Note as one line that all rows that came after these numbers were loaded from a file."""
-    added = {table: last - numbers[table] for table, last in last_rows(db).items()}
+    now = last_rows(db.conn)
+    added = {table: now[table] - numbers[table] for table in NOTED_TABLES if table != "site"}
     said = {"name": file.name, "added": {table: n for table, n in added.items() if n}}
     db.execute(
         "INSERT INTO changes (id, at, by, what, record, action, new)"
@@ -50,15 +58,6 @@ def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> Non
         " FROM writing",
         [new_id(), file.sha256, packed(said)],
     )
-
-
-def last_rows(db: Database) -> dict[str, int]:
-    """Return the number of the last row of each table whose changes are noted."""
-    return {
-        table: db.execute(f"SELECT coalesce(max(rowid), 0) FROM {table}").fetchone()[0]
-        for table in NOTED_TABLES
-        if table != "site"
-    }
 
 
 def credit_loads(db: Database) -> None:

@@ -15,9 +15,11 @@ from wiretrack.errors import BadInputError, Hint, RegistryError, SiteDiffersErro
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.entity import Subject
 from wiretrack.model.tags import make_tag
-from wiretrack.store.history import SourceFile, credit_loads, last_rows, note_load
+from wiretrack.store import writers
+from wiretrack.store.history import SourceFile, credit_loads, note_load
 from wiretrack.store.identity import new_id, part_id
 from wiretrack.store.loading_logs import load_logs
+from wiretrack.store.log import last_rows
 from wiretrack.store.searching import index_after, last_numbers
 from wiretrack.store.store import explain, make_registry
 from wiretrack.store.writing import insert_all
@@ -56,6 +58,7 @@ def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
             add_site(registry, site)
         registry.close()
         name_new_file(draft, path)
+        writers.move(draft, path)
     except FileExistsError:
         raise BadInputError(f"{path} exists already.", _OTHER_NAME) from None
     except sqlite3.Error as error:
@@ -79,21 +82,23 @@ def add_document(
     with registry.write(who, noted=not own_history) as db:
         loading = _Loading(db)
         new = loading.merge_site(document.site)
-        searched, before = last_numbers(db), last_rows(db)
-        db.execute("UPDATE writing SET noted = 2 * noted, searched = 0")
+        searched, before = last_numbers(db), last_rows(db.conn)
+        db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
         loading.add(document)
-        if not own_history and last_rows(db) != before:
-            note_load(db, file or SourceFile("", "0" * 64), before)
+        file = file or SourceFile("")
+        if not own_history and last_rows(db.conn) != before:
+            note_load(db, file, before)
         credit_loads(db)
         index_after(db, searched)
         if look is not None:
             look()
+        registry.commit.add_load(who, file.files, before)
         return new
 
 
 def add_site(registry: Registry, site: SiteFacts) -> None:
     """Write the one site row of a new registry, before any history begins."""
-    with registry.write(noted=False) as db:
+    with registry.write(noted=False, kind="new") as db:
         insert_all(db, "site", [{**_plain(site), "id": site.id or new_id()}])
 
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.store import merging_sense as sense
-from wiretrack.store.health import problems
+from wiretrack.store.health import record_problems
 from wiretrack.store.identity import new_id
 from wiretrack.store.merging_clashes import RENAMED, settle_names
 from wiretrack.store.merging_routes import broken_routes, settle_off_the_way, settle_routes
@@ -253,7 +253,7 @@ def json_of(row: Row) -> str:
 
 
 def _prove(registry: Registry) -> None:
-    found = problems(registry)
+    found = record_problems(registry)
     if found:
         more = f" and {len(found) - 1} more" if len(found) > 1 else ""
         raise BadInputError(

@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
+    from sqlite3 import Connection
+
     from sqlite_utils import Database
 
 VERSION = 14
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
-NOBODY_WRITES = "UPDATE writing SET who = NULL, noted = 1, searched = 1"
+NOBODY_WRITES = "UPDATE writing SET who = NULL, at = NULL, noted = 1, gathered = 1, searched = 1"
 
 # Tables whose changes are noted. Readings, answers, label prints and placed labels are logs.
 NOTED_TABLES = (
@@ -37,6 +39,9 @@ NOTED_TABLES = (
     "instruments",
     "procedures",
 )
+LOG_TABLES = ("readings", "procedure_answers", "label_prints", "placed_labels")
+# What follows from the log, each table after those that it points to.
+RECORDS = (*NOTED_TABLES, *LOG_TABLES, "changes")
 # Which documents of the search a new or changed row makes due, beside its own.
 _SEARCH_DUE = {
     "enclosures": "SELECT conductor_id FROM ends WHERE enclosure_id = new.id"
@@ -73,8 +78,8 @@ _SUPERSEDED_ONCE = """
 def make(db: Database) -> None:
     """Make an empty registry in `db`, a new file."""
     db.conn.executescript((shipped("schemas") / "schema.sql").read_text("utf-8"))
-    for table in NOTED_TABLES:
-        for statement in _history_triggers(table, columns_of(db, table)):
+    for table in RECORDS:
+        for statement in _log_triggers(table, columns_of(db, table)):
             db.execute(statement)
     for table, dependents in _SEARCH_DUE.items():
         for statement in _search_triggers(table, dependents):
@@ -84,14 +89,17 @@ def make(db: Database) -> None:
     db.execute(f"PRAGMA user_version = {VERSION}")
 
 
-def columns_of(db: Database, table: str) -> list[str]:
+def columns_of(db: Database | Connection, table: str) -> list[str]:
     """Return the columns of a table that say something; those that number rows here don't."""
     names = (row[1] for row in db.execute(f"PRAGMA table_info({table})"))
-    return [name for name in names if name not in ("nr", "came")]
+    return [name for name in names if name not in ("seq" if table == "changes" else "nr", "came")]
 
 
-def _history_triggers(table: str, columns: list[str]) -> list[str]:
-    """Return the three triggers that note what is added to, changed in or removed from `table`."""
+def _log_triggers(table: str, columns: list[str]) -> list[str]:
+    """Return the triggers that note what is added to, changed in or removed from `table`.
+
+    The history has a line for each, but for the logs; and the log's next entry gathers them all.
+    """
 
     def snapshot(row: str) -> str:
         return "json_object(" + ", ".join(f"'{c}', {row}.\"{c}\"" for c in columns) + ")"
@@ -99,17 +107,29 @@ def _history_triggers(table: str, columns: list[str]) -> list[str]:
     def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
         """Return the trigger that notes one kind of change, with the row before and after it."""
         what = f"{record}.kind" if table == "procedures" else f"'{table}'"
+        history = f"""
+                INSERT INTO changes (id, at, by, what, record, action, old, new)
+                SELECT {_NEW_UUID}, coalesce(at, strftime('%Y-%m-%dT%H:%M:%fZ', 'now')), who,
+                    {what}, {record}.id, '{action}', {old}, {new}
+                FROM writing WHERE noted = 1;"""
+        change = "SELECT c.id FROM changes AS c ORDER BY c.seq DESC LIMIT 1"
+        noted = f"iif((SELECT noted FROM writing) = 1, ({change}), NULL)"
+        if table not in NOTED_TABLES:
+            history, noted = "", "NULL"
+        when = "gathered = 1 AND noted = 0" if table == "changes" else "gathered = 1"
         return f"""
             CREATE TRIGGER {table}_{action} AFTER {event} ON {table}
-            WHEN (SELECT noted FROM writing) = 1
-            BEGIN
-                INSERT INTO changes (id, at, by, what, record, action, old, new)
-                SELECT {_NEW_UUID}, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, {what},
-                    {record}.id, '{action}', {old}, {new} FROM writing;
+            WHEN (SELECT {when} FROM writing)
+            BEGIN{history}
+                INSERT INTO gathered (at, what, record, action, old, new, change)
+                SELECT at, '{table}', {record}.id, '{action}', {old}, {new}, {noted} FROM writing;
             END"""
 
+    added = trigger("added", "INSERT", "new", "NULL", snapshot("new"))
+    if table not in NOTED_TABLES:
+        return [added]
     return [
-        trigger("added", "INSERT", "new", "NULL", snapshot("new")),
+        added,
         trigger("changed", "UPDATE", "new", snapshot("old"), snapshot("new")),
         trigger("removed", "DELETE", "old", snapshot("old"), "NULL"),
     ]

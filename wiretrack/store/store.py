@@ -10,7 +10,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
+from wiretrack import days
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
+from wiretrack.store.log import Commit
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
 
 if TYPE_CHECKING:
@@ -33,6 +35,7 @@ class Registry:
         self, path: Path, connection: sqlite3.Connection, *, writable: bool = True
     ) -> None:
         self.path, self.connection, self.writable = path, connection, writable
+        self.face = "python"  # by which this program is used: it stands in each entry of the log
 
     @cached_property
     def db(self) -> Database:
@@ -71,7 +74,9 @@ class Registry:
         self.connection.execute(f"PRAGMA mmap_size = {MAPPED_BYTES}")
 
     @contextmanager
-    def write(self, who: str | None = None, *, noted: bool = True) -> Iterator[Database]:
+    def write(
+        self, who: str | None = None, *, noted: bool = True, kind: str = "change"
+    ) -> Iterator[Database]:
         """Run a block as one durable change by `who`: all of it or nothing.
 
         With ``noted=False`` the history isn't written (the block brings its own, from a dump).
@@ -79,16 +84,20 @@ class Registry:
         """
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
+        self.commit = Commit(self, days.utc_now())
         self.db.execute("BEGIN IMMEDIATE")
         try:
-            if who is not None or not noted:
-                self.db.execute("UPDATE writing SET who = ?, noted = ?", [who, int(noted)])
+            writing = [who, self.commit.at, int(noted)]
+            self.db.execute("UPDATE writing SET who = ?, at = ?, noted = ?", writing)
             yield self.db
+            self.commit.add(kind, who)
+            self.commit.close()
             self.db.execute(NOBODY_WRITES)
             self.db.execute("COMMIT")
         except BaseException:
             if self.db.conn.in_transaction:
                 self.db.execute("ROLLBACK")
+            self.commit.take_back()
             raise
 
     def gather_into_one_file(self) -> None:
@@ -135,8 +144,8 @@ def refresh_search(db: Database) -> None:
 _READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder first."
 
 
-def open_registry(path: Path | str) -> Registry:
-    """Open the registry at `path`.
+def open_registry(path: Path | str, face: str = "python") -> Registry:
+    """Open the registry at `path`; the log notes by which face it was written to.
 
     Raises
     ------
@@ -149,9 +158,11 @@ def open_registry(path: Path | str) -> Registry:
     if not path.is_file():
         raise RegistryError(str(path), "is not a file", _NAME_IT)
     try:
-        return _opened(path)
+        registry = _opened(path)
     except sqlite3.Error as error:
         raise explain(path, error) from error
+    registry.face = face
+    return registry
 
 
 def make_registry(path: Path) -> Registry:

@@ -79,7 +79,7 @@ def build_demo(folder: Path) -> Demo:
     folder.mkdir(parents=True, exist_ok=True)
     meter = json.loads((shipped("demo_db") / "meter.json").read_text("utf-8"))
     new_site(made[0], "Demo")
-    with open_registry(made[0]) as registry:
+    with open_registry(made[0], "cli") as registry:
         loaded = load_site(registry, shipped("demo_db") / "site.json", who=WHO)
         ringout = _ring_out(registry, meter["ringout"])
         unfinished = _begin(registry, meter["unfinished"])

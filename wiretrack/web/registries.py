@@ -77,7 +77,7 @@ class Registries:
         identity = self._identity()
         if identity is None or getattr(self._own, "identity", None) != identity:
             self.forget()
-            self._own.registry = open_registry(self.path)
+            self._own.registry = open_registry(self.path, "web")
             self._own.registry.map_file()
             self._own.identity = identity
             self._all.add(self._own.registry)

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
@@ -21,6 +20,7 @@ from wiretrack.store.dumping import Dump
 from wiretrack.store.history import SourceFile
 from wiretrack.store.known import RegistryKnown
 from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.proof import Anchor, Problem, anchor, head
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.free_text import check_text
@@ -100,13 +100,11 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
 
 
 def _source(file: Path) -> SourceFile:
-    """Return the name and SHA-256 of a file; of a folder, those of its files put together."""
+    """Return the name of what is loaded, and the files that it is."""
     parts = sorted(file.iterdir()) if file.is_dir() else [file]
-    digest = hashlib.sha256()
-    for part in parts:
-        if part.is_file():
-            digest.update(part.read_bytes())
-    return SourceFile(file.name, digest.hexdigest())
+    return SourceFile(
+        file.name, tuple((part.name, part.read_bytes()) for part in parts if part.is_file())
+    )
 
 
 def _as_written(values: Mapping[str, Any]) -> dict[str, object]:
@@ -159,20 +157,29 @@ def counts(found: SiteDocument) -> dict[str, int]:
 
 @dataclass(frozen=True)
 class Verified:
-    """Whether a registry is whole, and if not, why; how many readings it holds, where known."""
+    """Whether a registry is whole, why it is not, how many readings it has; its log's last hash."""
 
     ok: bool
     readings: int | None
-    problems: list[str]
+    problems: tuple[Problem, ...]
+    head: str | None
+    anchor: Anchor | None = None
 
 
-def verify(registry: Registry) -> Verified:
-    """Return whether the registry is whole."""
+def verify(registry: Registry, printed: str | None = None) -> Verified:
+    """Prove a registry: its file, its records, its log, and the records by the log.
+
+    With the hash that was `printed` once, prove too that what was so then is still its past.
+    """
+    found = None if printed is None else anchor(registry, printed)
     problems = health.problems(registry)
-    return Verified(not problems, health.count_readings(registry), problems)
+    if printed is not None and found is None:
+        problems.append(Problem("it is not the past of this record", f"anchor {printed}"))
+    readings = health.count_readings(registry)
+    return Verified(not problems, readings, tuple(problems), head(registry), found)
 
 
-def verify_file(path: Path) -> Verified:
+def verify_file(path: Path, printed: str | None = None) -> Verified:
     """Return `verify` of the registry at `path`; one that is too damaged to open is a problem too.
 
     Raises
@@ -182,9 +189,9 @@ def verify_file(path: Path) -> Verified:
     """
     try:
         with open_registry(path) as registry:
-            return verify(registry)
+            return verify(registry, printed)
     except DamagedRegistryError as error:
-        return Verified(ok=False, readings=None, problems=[f"database: {error}"])
+        return Verified(False, None, (Problem(str(error), "database"),), None)
 
 
 def backup(registry: Registry, target: Path) -> None:

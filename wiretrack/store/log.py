@@ -1,0 +1,228 @@
+# SPDX-License-Identifier: MIT
+"""The log: each acknowledged change is an entry, and the records follow from the entries.
+
+An entry says who entered it, when, by which face, and the rows that it touched, with what changed
+in them. A load is one entry too; it names its files and what they added by SHA-256, and all that is
+kept, packed, in parts ahead of it. The last entry of a commit is signed.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import replace
+from hashlib import sha256
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import chain
+from wiretrack.chain import BEGINNING, Entry, sealed
+from wiretrack.store import writers
+from wiretrack.store.schema import RECORDS, columns_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from sqlite3 import Connection
+
+    from wiretrack.store.store import Registry
+    from wiretrack.store.writers import Writer
+
+Row = dict[str, Any]
+_PART_BYTES = chain.MOST_BYTES - 1024  # of a file, in one entry
+_INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
+
+
+class Commit:
+    """The entries of one write under way."""
+
+    def __init__(self, registry: Registry, at: str) -> None:
+        self._registry, self.at = registry, at
+        self._entries: list[Entry] = []
+        self._writer: Writer | None = None
+        self._before: Writer | None = None
+        self._is_kept = False
+        self._number, self._previous = 0, BEGINNING
+
+    def add(self, kind: str, who: str | None, **said: Any) -> None:
+        """Add an entry on the rows gathered since the last one, if there are any."""
+        db = self._registry.connection
+        rows = [_touched(*each) for each in db.execute(_GATHERED)]
+        if rows:
+            db.execute("DELETE FROM gathered")
+            self.add_rows(kind, who, rows, **said)
+
+    def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
+        """Add an entry on these rows."""
+        told: Row = {"kind": kind, "at": self.at, "by": who, "face": self._registry.face, **said}
+        text = "\n".join(map(_json, rows)).encode()
+        told |= {"rows": rows} if len(text) < _INLINE_BYTES else {"kept_rows": self.keep(text)}
+        self._append(told)
+
+    def add_load(
+        self, who: str | None, files: Sequence[tuple[str, bytes]], numbers: Mapping[str, int]
+    ) -> None:
+        """Add the entry of a load of files: names and contents; rows that came after `numbers`."""
+        db = self._registry.connection
+        rows = [_touched(*each) for each in db.execute(_GATHERED)] + rows_after(db, numbers)
+        db.execute("DELETE FROM gathered")
+        if rows:
+            said = [{"name": name, "sha256": self.keep(data)} for name, data in files]
+            self.add_rows("load", who, rows, files=said)
+
+    def keep(self, data: bytes) -> str:
+        """Keep a file, packed (zlib, RFC 1950), in parts; return its SHA-256, which names it."""
+        name, packed = sha256(data).hexdigest(), zlib.compress(data, 1)
+        for part, start in enumerate(range(0, len(packed), _PART_BYTES), 1):
+            said = {"kind": "part", "file": name, "part": part}
+            self._append(said, packed[start : start + _PART_BYTES])
+        return name
+
+    def close(self) -> None:
+        """Write the entries, the last one signed."""
+        if self._writer is None:
+            return
+        last = self._entries[-1]
+        self._entries[-1] = replace(last, signature=self._writer.sign(last.hash))
+        self._registry.connection.executemany(_ADD, map(_stored, self._entries))
+        writers.keep(self._registry.path, self._writer.after(last.number, last.hash))
+        self._is_kept = True
+
+    def take_back(self) -> None:
+        """Forget the entries: the write came to nothing."""
+        if self._is_kept and self._before is not None:
+            writers.keep(self._registry.path, self._before)
+
+    def _append(self, said: Row, data: bytes = b"") -> None:
+        if self._writer is None:
+            self._writer = self._begin()
+        writer, self._number = self._writer, self._number + 1
+        entry = sealed(said, writer.name, self._number, writer.site, self._previous, data)
+        self._previous = entry.hash
+        self._entries.append(entry)
+
+    def _begin(self) -> Writer:
+        """Return the writer of this copy; a new one says first who it is."""
+        writer = self._before = writers.kept(self._registry.path)
+        site, last = self._registry.connection.execute(
+            "SELECT coalesce(max(s.id), ''), (SELECT hash FROM log WHERE writer = ?"
+            " ORDER BY number DESC LIMIT 1) FROM site AS s",
+            [writer and writer.name],
+        ).fetchone()
+        if writer is not None and writer.site == site and last == bytes.fromhex(writer.hash):
+            self._number, self._previous = writer.number, bytes.fromhex(writer.hash)
+            return writer
+        self._writer = writers.Writer.new(site)
+        self._append(
+            {
+                "kind": "writer",
+                "at": self.at,
+                "site": site,
+                "key": self._writer.public_key.hex(),
+            }
+        )
+        return self._writer
+
+
+# What another program wrote since the last write here has no time, and is not of this one.
+_GATHERED = (
+    "SELECT what, record, action, old, new, change FROM gathered WHERE nr > 0 AND at IS NOT NULL"
+    " ORDER BY nr"
+)
+_ADD = (
+    "INSERT INTO log (writer, number, hash, previous, content, salt, body, signature)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+)
+
+
+def _stored(entry: Entry) -> tuple[Any, ...]:
+    return (
+        entry.writer, entry.number, entry.hash, entry.previous, entry.content, entry.salt,
+        entry.body, entry.signature,
+    )  # fmt: skip
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+def _touched(
+    what: str, record: str, action: str, old: str | None, new: str | None, change: str | None
+) -> Row:
+    """Return what an entry says of a row: all of a new one, else old and new of what changed."""
+    row: Row = {"table": what, "id": record}
+    if change is not None:
+        row["change"] = change
+    before, after = json.loads(old or "{}"), json.loads(new or "{}")
+    if action == "added":
+        return row | {"added": known(after)}
+    if action == "removed":
+        return row | {"removed": known(before)}
+    both = {key: [before[key], value] for key, value in after.items()}
+    return row | {"changed": {key: pair for key, pair in both.items() if pair[0] != pair[1]}}
+
+
+def known(row: Mapping[str, Any]) -> Row:
+    """Return the row without its unknowns, and without its id."""
+    return {key: value for key, value in row.items() if value is not None and key != "id"}
+
+
+def rows_after(db: Connection, numbers: Mapping[str, int]) -> list[Row]:
+    """Return all rows that came after these numbers of rows, as an entry has them."""
+    found: list[Row] = []
+    for table, number in numbers.items():
+        columns = columns_of(db, table)
+        names = ", ".join(f'"{column}"' for column in columns)
+        sql = f"SELECT {names} FROM {table} WHERE rowid > ? ORDER BY rowid"
+        for values in db.execute(sql, [number]):
+            row = dict(zip(columns, values, strict=True))
+            found.append({"table": table, "id": row["id"], "added": known(row)})
+    return found
+
+
+def last_rows(db: Connection) -> dict[str, int]:
+    """Return the number of the last row of each table."""
+    return {
+        table: db.execute(f"SELECT coalesce(max(rowid), 0) FROM {table}").fetchone()[0]
+        for table in RECORDS
+    }
+
+
+def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Entry, bytes]]:
+    """Yield every entry, with the hash that is stored beside it."""
+    sites: dict[bytes, str] = {}
+    for row in db.execute(
+        "SELECT writer, number, previous, content, salt, body, signature, hash"
+        f" FROM log ORDER BY {order}"
+    ):
+        writer, number, *rest, kept = row
+        entry = Entry(writer, number, sites.get(writer, ""), *rest)
+        if number == 1:
+            sites[writer] = str(entry.said.get("site", ""))
+            entry = replace(entry, site=sites[writer])
+        yield entry, kept
+
+
+class Kept:
+    """The files that came by in parts, until they are asked for."""
+
+    def __init__(self) -> None:
+        self._parts: dict[str, list[bytes]] = {}
+
+    def add(self, entry: Entry) -> None:
+        """Take a part; the first one of a file begins it anew."""
+        said = entry.said
+        if said["part"] == 1:
+            self._parts[said["file"]] = []
+        self._parts[said["file"]].append(entry.data)
+
+    def take(self, name: str) -> bytes:
+        """Return a file, whole.
+
+        Raises
+        ------
+        ValueError
+            If its parts don't make the file that its name stands for.
+        """
+        data = zlib.decompress(b"".join(self._parts.pop(name, ())))
+        if sha256(data).hexdigest() != name:
+            raise ValueError(f"the parts of file {name} make another file")
+        return data

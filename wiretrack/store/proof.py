@@ -1,0 +1,304 @@
+# SPDX-License-Identifier: MIT
+"""Whether the records are what follows from the log, and the log is what was written.
+
+The entries are proved one by one, then applied to an empty registry in memory, whose tables are
+compared with those of the file. Nothing in a damaged file stops this: what can't be read is named.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from sqlite_utils import Database
+
+from wiretrack import chain
+from wiretrack.chain import said_in
+from wiretrack.errors import BadInputError
+from wiretrack.model.tags import format_tag
+from wiretrack.store.log import Kept, entries
+from wiretrack.store.schema import RECORDS, columns_of, make
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from wiretrack.chain import Entry
+    from wiretrack.store.store import Registry
+
+Row = dict[str, Any]
+_MOST = 100  # problems of one sort that are named
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Something that is wrong: what, in which table and record or entry, and what rests on it."""
+
+    what: str
+    where: str
+    affects: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what}"
+
+
+def prove(registry: Registry) -> Iterator[Problem]:
+    """Yield what is wrong with a registry's schema and log, and with its records by its log."""
+    with registry.unchanging():
+        for part in (_schema, _chains, _records):
+            try:
+                yield from part(registry.connection)
+            except sqlite3.Error as error:
+                yield Problem(f"it can't be read: {error}", "database")
+
+
+def head(registry: Registry) -> str | None:
+    """Return the hash that the log ends in; None if it is empty or can't be read."""
+    try:
+        row = registry.row("SELECT hash FROM log ORDER BY nr DESC LIMIT 1")
+    except sqlite3.Error:
+        return None
+    return row["hash"].hex() if row else None
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """What a printed hash stands for: how many entries are its past, and how many came since.
+
+    `keys` are the public keys of the writers who made its past, each with what it signed last.
+    """
+
+    hash: str
+    at: str | None
+    entries: int
+    since: int
+    keys: tuple[Signed, ...]
+
+
+@dataclass(frozen=True)
+class Signed:
+    """A writer's key, and up to which of its entries it signed (None: it never signed)."""
+
+    key: str
+    signed_to: int | None
+
+
+def anchor(registry: Registry, printed: str) -> Anchor | None:
+    """Return what a printed hash, or its first 16 digits or more, stands for; None if for nothing.
+
+    Raises
+    ------
+    BadInputError
+        If it is no such hash.
+    """
+    digits = "".join(printed.split()).replace("-", "").lower()
+    if not _HASH.fullmatch(digits):
+        raise BadInputError(
+            f"'{printed}' is no hash of a log: 16 to 64 digits 0 to 9 and a to f are."
+        )
+    rows = registry.rows("SELECT nr, hash, body FROM log WHERE substr(hex(hash), 1, ?) = ?",
+                         [len(digits), digits.upper()])  # fmt: skip
+    if len(rows) != 1:
+        return None
+    (row,) = rows
+    writers = registry.rows(
+        "SELECT l.writer, max(iif(l.signature IS NULL, NULL, l.number)) AS signed,"
+        " count(*) AS entries, f.body FROM log AS l"
+        " JOIN log AS f ON f.writer = l.writer AND f.number = 1"
+        " WHERE l.nr <= ? GROUP BY l.writer ORDER BY min(l.nr)",
+        [row["nr"]],
+    )
+    (since,) = registry.rows("SELECT count(*) AS n FROM log WHERE nr > ?", [row["nr"]])
+    return Anchor(
+        row["hash"].hex(),
+        said_in(row["body"]).get("at"),
+        sum(each["entries"] for each in writers),
+        since["n"],
+        tuple(Signed(str(said_in(w["body"]).get("key")), w["signed"]) for w in writers),
+    )
+
+
+_HASH = re.compile(r"[0-9a-f]{16,64}")
+
+
+def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
+    """Yield each table, index, view and trigger that is missing, other or strange."""
+    sql = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
+    wanted = {(kind, name): text for kind, name, text in _empty().execute(sql)}
+    there = {(kind, name): text for kind, name, text in db.execute(sql)}
+    for kind, name in sorted(wanted.keys() | there.keys()):
+        if (kind, name) not in there:
+            yield Problem(f"the {kind} {name} is missing", f"schema {name}")
+        elif (kind, name) not in wanted:
+            yield Problem(f"the {kind} {name} is not ours", f"schema {name}")
+        elif wanted[kind, name] != there[kind, name]:
+            yield Problem(f"the {kind} {name} is another one than ours", f"schema {name}")
+
+
+def _chains(db: sqlite3.Connection) -> Iterator[Problem]:
+    for fault in chain.faults(entries(db)):
+        sql = "SELECT body FROM log WHERE writer = ? AND number = ?"
+        body = (db.execute(sql, [fault.writer, fault.number]).fetchone() or (None,))[0]
+        entry = chain.Entry(fault.writer, fault.number, "", b"", b"", None, body)
+        records = [(row["table"], row["id"]) for row in _listed(entry.said.get("rows"))]
+        yield Problem(
+            f"the log doesn't hold together: {fault.why}; what this writer wrote after it is not"
+            " proved",
+            f"log {fault.writer.hex()[:8]}:{fault.number}",
+            tuple(dict.fromkeys(_name(db, *record) for record in records)),
+        )
+
+
+def _listed(value: object) -> list[Row]:
+    rows = value if isinstance(value, list) else []
+    return [row for row in rows if isinstance(row, dict) and {"table", "id"} <= row.keys()]
+
+
+def _empty() -> sqlite3.Connection:
+    db = sqlite3.connect(":memory:", isolation_level=None)
+    make(Database(db, execute_plugins=False))
+    return db
+
+
+@dataclass
+class Replay:
+    """The records that follow from the entries, in memory."""
+
+    db: sqlite3.Connection = field(default_factory=_empty)
+    problems: list[Problem] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        triggers = self.db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        for (name,) in triggers.fetchall():
+            self.db.execute(f"DROP TRIGGER {name}")
+        self.db.execute("PRAGMA foreign_keys = OFF")
+        self.kept = Kept()
+        self._columns = {table: columns_of(self.db, table) for table in RECORDS}
+
+    def apply(self, entry: Entry) -> None:
+        """Apply what an entry says; name what can't be applied."""
+        said = entry.said
+        where = f"log {entry.writer.hex()[:8]}:{entry.number}"
+        try:
+            if said.get("kind") == "part":
+                self.kept.add(entry)
+            for row in self._rows(said):
+                self._apply(row, said)
+        except (ValueError, KeyError, TypeError, AttributeError, sqlite3.Error) as error:
+            self.problems.append(Problem(f"the entry can't be applied: {error}", where))
+
+    def _rows(self, said: Row) -> Iterator[Row]:
+        if "kept_rows" in said:
+            for line in self.kept.take(said["kept_rows"]).split(b"\n"):
+                yield json.loads(line)
+        yield from said.get("rows", ())
+
+    def _apply(self, row: Row, said: Row) -> None:
+        table, record = row["table"], row["id"]
+        before = row.get("changed", {}).get("id", [record])[0]  # a site's id can change
+        columns = self._columns[table]
+        old = self._snapshot(table, before) if "change" in row else None
+        if "added" in row:
+            values = {"id": record, **row["added"]}
+            names = [name for name in columns if name in values]
+            if len(names) < len(values):
+                raise ValueError(f"{table} has no such column: {sorted(set(values) - set(names))}")
+            self.db.execute(
+                f"INSERT INTO {table} ({_quoted(names)}) VALUES ({', '.join('?' * len(names))})",
+                [values[name] for name in names],
+            )
+        elif "changed" in row:
+            values = {name: row["changed"][name][1] for name in columns if name in row["changed"]}
+            pairs = ", ".join(f'"{name}" = ?' for name in values)
+            if values:
+                self.db.execute(
+                    f"UPDATE {table} SET {pairs} WHERE id = ?", [*values.values(), before]
+                )
+        else:
+            self.db.execute(f"DELETE FROM {table} WHERE id = ?", [record])
+        if "change" in row:
+            new = self._snapshot(table, record)
+            said_of: Row = json.loads(new or old or "{}")
+            what = said_of["kind"] if table == "procedures" else table
+            action = next(key for key in ("added", "changed", "removed") if key in row)
+            self.db.execute(
+                "INSERT INTO changes (id, at, by, what, record, action, old, new)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                [row["change"], said["at"], said["by"], what, record, action, old, new],
+            )
+
+    def _what(self, table: str, row: str | None) -> str:
+        """Return what the history calls a table; of guided work it names the kind."""
+        if table != "procedures" or row is None:
+            return table
+        return str(json.loads(row)["kind"])
+
+    def _snapshot(self, table: str, record: str) -> str | None:
+        pairs = ", ".join(f"'{name}', \"{name}\"" for name in self._columns[table])
+        sql = f"SELECT json_object({pairs}) FROM {table} WHERE id = ?"
+        found = self.db.execute(sql, [record]).fetchone()
+        return found[0] if found else None
+
+
+def _quoted(names: list[str]) -> str:
+    return ", ".join(f'"{name}"' for name in names)
+
+
+def _records(db: sqlite3.Connection) -> Iterator[Problem]:
+    """Yield each record that isn't as the entries have it."""
+    replay = Replay()
+    replay.db.execute("BEGIN")
+    for entry, _ in entries(db, "nr"):
+        replay.apply(entry)
+    yield from replay.problems[:_MOST]
+    for table in RECORDS:
+        columns = _quoted(columns_of(replay.db, table))
+        sql = f"SELECT {columns} FROM {table} ORDER BY id"
+        differing = _differing(replay.db.execute(sql), db.execute(sql), columns)
+        for _, (record, why) in zip(range(_MOST), differing, strict=False):
+            yield Problem(why, f"{table} {record}", (_name(db, table, record),))
+
+
+def _differing(proved: Any, there: Any, columns: str) -> Iterator[tuple[str, str]]:
+    """Yield the id of each row that only one of two sorted lists has, or has otherwise, and why."""
+    names = [name.strip('"') for name in columns.split(", ")]
+    at = names.index("id")
+    one: Any
+    one, other = next(proved, None), next(there, None)
+    while one or other:
+        if one and other and one[at] == other[at]:
+            pairs = zip(names, one, other, strict=True)
+            said = [f"{name} is {b!r}, the log has {a!r}" for name, a, b in pairs if a != b]
+            if said:
+                yield one[at], "; ".join(said)
+            one, other = next(proved, None), next(there, None)
+        elif other and (not one or other[at] < one[at]):
+            yield str(other[at]), "it is in the record and not in the log"
+            other = next(there, None)
+        else:
+            yield one[at], "it is in the log and not in the record"
+            one = next(proved, None)
+
+
+def _name(db: sqlite3.Connection, table: str, record: str) -> str:
+    """Return the tag or code of what a row is of."""
+    try:
+        columns = columns_of(db, table)
+        if "conductor_id" in columns or table == "conductors":
+            key = "id" if table == "conductors" else "conductor_id"
+            sql = (
+                f"SELECT c.tag FROM conductors AS c JOIN {table} AS t"
+                f" ON c.id = t.{key} WHERE t.id = ?"
+            )
+            found = db.execute(sql, [record]).fetchone()
+            if found:
+                return format_tag(found[0])
+        if "code" in columns:
+            found = db.execute(f"SELECT code FROM {table} WHERE id = ?", [record]).fetchone()
+            if found and found[0]:
+                return str(found[0])
+    except (sqlite3.Error, ValueError):
+        pass
+    return f"{table} {record}"
