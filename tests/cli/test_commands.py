@@ -189,7 +189,9 @@ def test_a_dump_is_a_site_file_that_loads_into_an_equal_registry(
 
 def test_verify_and_backup(wiretrack: Wiretrack, tmp_path: Path) -> None:
     wiretrack("test", "log", L1, "--kind", "continuity", "0.31")
-    assert wiretrack("verify", "--json").json == {"ok": True, "readings": 1, "problems": []}
+    found = wiretrack("verify", "--json").json
+    assert len(found.pop("head")) == 64
+    assert found == {"ok": True, "readings": 1, "problems": [], "anchor": None}
     copy = tmp_path / "copy.db"
     assert wiretrack("backup", copy).status == 0
     assert run(["--db", str(copy), "verify"]) == 0

@@ -40,15 +40,19 @@ class Commit:
         self._writer: Writer | None = None
         self._before: Writer | None = None
         self._is_kept = False
+        self._seen = 0
         self._number, self._previous = 0, BEGINNING
 
     def add(self, kind: str, who: str | None, **said: Any) -> None:
         """Add an entry on the rows gathered since the last one, if there are any."""
-        db = self._registry.connection
-        rows = [_touched(*each) for each in db.execute(_GATHERED)]
+        rows = self._gathered()
         if rows:
-            db.execute("DELETE FROM gathered")
             self.add_rows(kind, who, rows, **said)
+
+    def _gathered(self) -> list[Row]:
+        found = self._registry.connection.execute(_GATHERED, [self._seen]).fetchall()
+        self._seen = found[-1][0] if found else self._seen
+        return [_touched(*each) for _, *each in found]
 
     def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
         """Add an entry on these rows."""
@@ -62,8 +66,7 @@ class Commit:
     ) -> None:
         """Add the entry of a load of files: names and contents; rows that came after `numbers`."""
         db = self._registry.connection
-        rows = [_touched(*each) for each in db.execute(_GATHERED)] + rows_after(db, numbers)
-        db.execute("DELETE FROM gathered")
+        rows = self._gathered() + rows_after(db, numbers)
         if rows:
             said = [{"name": name, "sha256": self.keep(data)} for name, data in files]
             self.add_rows("load", who, rows, files=said)
@@ -124,7 +127,8 @@ class Commit:
 
 # What another program wrote since the last write here has no time, and is not of this one.
 _GATHERED = (
-    "SELECT what, record, action, old, new, change FROM gathered WHERE nr > 0 AND at IS NOT NULL"
+    "SELECT nr, what, record, action, old, new, change FROM gathered"
+    " WHERE nr > ? AND at IS NOT NULL"
     " ORDER BY nr"
 )
 _ADD = (

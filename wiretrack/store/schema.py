@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 14
+VERSION = 15
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, at = NULL, noted = 1, gathered = 1, searched = 1"
