@@ -10,7 +10,7 @@ Ed25519: RFC 8032.
 from __future__ import annotations
 
 import json
-import secrets
+import os
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
@@ -88,7 +88,7 @@ def sealed(
     body = line + b"\n" + data if data else line
     if len(body) > MOST_BYTES:
         raise ValueError(f"A body has {len(body)} bytes; at most {MOST_BYTES} are allowed.")
-    salt = secrets.token_bytes(SALT_BYTES)
+    salt = os.urandom(SALT_BYTES)
     return Entry(writer, number, site, previous, sha256(salt + body).digest(), salt, body)
 
 

@@ -13,8 +13,6 @@ import sqlite3
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from sqlite_utils import Database
-
 from wiretrack import chain
 from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError
@@ -157,6 +155,8 @@ def _listed(value: object) -> list[Row]:
 
 
 def _empty() -> sqlite3.Connection:
+    from sqlite_utils import Database
+
     db = sqlite3.connect(":memory:", isolation_level=None)
     make(Database(db, execute_plugins=False))
     return db
