@@ -21,9 +21,9 @@ from wiretrack.store.schema import RECORDS, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
     from sqlite3 import Connection
 
-    from wiretrack.store.store import Registry
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]
@@ -34,8 +34,8 @@ _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 class Commit:
     """The entries of one write under way."""
 
-    def __init__(self, registry: Registry, at: str) -> None:
-        self._registry, self.at = registry, at
+    def __init__(self, db: Connection, path: Path, face: str, at: str) -> None:
+        self._db, self._path, self._face, self.at = db, path, face, at
         self._entries: list[Entry] = []
         self._writer: Writer | None = None
         self._before: Writer | None = None
@@ -50,13 +50,13 @@ class Commit:
             self.add_rows(kind, who, rows, **said)
 
     def _gathered(self) -> list[Row]:
-        found = self._registry.connection.execute(_GATHERED, [self._seen]).fetchall()
+        found = self._db.execute(_GATHERED, [self._seen]).fetchall()
         self._seen = found[-1][0] if found else self._seen
         return [_touched(*each) for _, *each in found]
 
     def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
         """Add an entry on these rows."""
-        told: Row = {"kind": kind, "at": self.at, "by": who, "face": self._registry.face, **said}
+        told: Row = {"kind": kind, "at": self.at, "by": who, "face": self._face, **said}
         text = "\n".join(map(_json, rows)).encode()
         told |= {"rows": rows} if len(text) < _INLINE_BYTES else {"kept_rows": self.keep(text)}
         self._append(told)
@@ -65,8 +65,7 @@ class Commit:
         self, who: str | None, files: Sequence[tuple[str, bytes]], numbers: Mapping[str, int]
     ) -> None:
         """Add the entry of a load of files: names and contents; rows that came after `numbers`."""
-        db = self._registry.connection
-        rows = self._gathered() + rows_after(db, numbers)
+        rows = self._gathered() + rows_after(self._db, numbers)
         if rows:
             said = [{"name": name, "sha256": self.keep(data)} for name, data in files]
             self.add_rows("load", who, rows, files=said)
@@ -85,14 +84,14 @@ class Commit:
             return
         last = self._entries[-1]
         self._entries[-1] = replace(last, signature=self._writer.sign(last.hash))
-        self._registry.connection.executemany(_ADD, map(_stored, self._entries))
-        writers.keep(self._registry.path, self._writer.after(last.number, last.hash))
+        self._db.executemany(_ADD, map(_stored, self._entries))
+        writers.keep(self._path, self._writer.after(last.number, last.hash))
         self._is_kept = True
 
     def take_back(self) -> None:
         """Forget the entries: the write came to nothing."""
         if self._is_kept and self._before is not None:
-            writers.keep(self._registry.path, self._before)
+            writers.keep(self._path, self._before)
 
     def _append(self, said: Row, data: bytes = b"") -> None:
         if self._writer is None:
@@ -104,8 +103,8 @@ class Commit:
 
     def _begin(self) -> Writer:
         """Return the writer of this copy; a new one says first who it is."""
-        writer = self._before = writers.kept(self._registry.path)
-        site, last = self._registry.connection.execute(
+        writer = self._before = writers.kept(self._path)
+        site, last = self._db.execute(
             "SELECT coalesce(max(s.id), ''), (SELECT hash FROM log WHERE writer = ?"
             " ORDER BY number DESC LIMIT 1) FROM site AS s",
             [writer and writer.name],

@@ -84,7 +84,7 @@ class Registry:
         """
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
-        self.commit = Commit(self, days.utc_now())
+        self.commit = Commit(self.connection, self.path, self.face, days.utc_now())
         self.db.execute("BEGIN IMMEDIATE")
         try:
             writing = [who, self.commit.at, int(noted)]
