@@ -258,7 +258,6 @@ class OpenSite(Site):
         return resolve(self.registry, word, (kind,)).code
 
     # Answers
-
     def search(self, text: str) -> list[Hit]:
         """Return what carries all the words of `text`, best first: what it is, code and text."""
         return find(self.registry, text)
@@ -272,21 +271,21 @@ class OpenSite(Site):
 
     def check(self, what: str | None = None) -> list[Finding]:
         """Return what the wiring rules say of the site, or of one thing: a tag or a code."""
-        from wiretrack.tasks.report.checking import check
+        from wiretrack.tasks.report import checking
 
-        return check(self.registry, what)
+        return checking.check(self.registry, what)
 
     def markings(self, what: str | None = None) -> list[Marking]:
         """Return every marking to be stuck on raceways and boxes, in order along each run."""
-        from wiretrack.tasks.report.checking import markings
+        from wiretrack.tasks.report import checking
 
-        return markings(self.registry, what)
+        return checking.markings(self.registry, what)
 
     def isolate(self, device: str, *sources: str) -> OpenedDevice:
         """Return what goes dead and what stays live where a device is opened, and what is unknown.
 
-        `sources` are terminals that are live besides those of the record, as ``BOX/TERMINAL``.
-        It follows from the record: prove dead with a proven tester before you touch anything.
+        `sources` are terminals that are live besides those of the record, as ``BOX/TERMINAL``. It
+        follows from the record: prove dead with a proven tester before you touch anything.
         """
         from wiretrack.tasks.trouble.isolation import isolation
 
