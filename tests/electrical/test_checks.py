@@ -239,7 +239,7 @@ def test_every_file_of_rules_registers_one_and_every_rule_of_the_wiring_has_one(
     # A reading dated in the future is found among readings, not in the wiring.
     assert {one.rule for one in REGISTERED} == set(RULES) - {"reading-time"}
     judged = {one.judge.__module__.rpartition(".")[2] for one in REGISTERED}
-    helpers = {"ampacity_iec", "conditions", "current_carrying", "load", "rooftop"}
+    helpers = {"ampacity_iec", "conditions", "load"}
     assert judged == {file.name for file in iter_modules(rules.__path__)} - helpers
 
 

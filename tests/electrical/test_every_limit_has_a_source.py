@@ -17,10 +17,9 @@ from tests.readings.planning import planned, wire
 from wiretrack import sources
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.continuity import Piece, continuity_verdict
-from wiretrack.electrical.insulation import InsulationTest, insulation_verdict
-from wiretrack.electrical.insulation_limits import BASES
-from wiretrack.electrical.polarity import voltage_verdict
+from wiretrack.electrical.insulation import BASES, InsulationTest, insulation_verdict
 from wiretrack.electrical.supplies import CircuitFacts
+from wiretrack.electrical.voltage import voltage_verdict
 from wiretrack.exchange.read import read_site
 from wiretrack.model.words import FUNCTIONS, NEC_EDITIONS, SYSTEMS
 from wiretrack.readings import parse_reading

@@ -9,14 +9,12 @@ import pytest
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, Meter, meter_of
 from wiretrack.electrical.insulation import (
-    InsulationTest,
-    insulation_verdict,
-    meant_otherwise,
-)
-from wiretrack.electrical.insulation_limits import (
     BASES,
     Basis,
+    InsulationTest,
     insulation_requirements,
+    insulation_verdict,
+    meant_otherwise,
     per_kilovolt,
 )
 from wiretrack.errors import BadInputError, OutOfRangeError

@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiretrack.electrical.likely_length import compare_length, likely_length
-from wiretrack.electrical.resistance import expected_resistance
+from wiretrack.electrical.resistance import compare_length, expected_resistance, likely_length
 from wiretrack.errors import OutOfRangeError
 
 

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from wiretrack.electrical.accuracy import meter_of
-from wiretrack.electrical.polarity import expected_sign, voltage_verdict
 from wiretrack.electrical.supplies import CircuitFacts
+from wiretrack.electrical.voltage import expected_sign, voltage_verdict
 from wiretrack.errors import OutOfRangeError
 from wiretrack.readings import parse_reading
 

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from wiretrack.electrical.accuracy import meter_of
-from wiretrack.electrical.polarity import voltage_verdict
-from wiretrack.electrical.string_verdict import any_temperature
-from wiretrack.electrical.strings import Modules
+from wiretrack.electrical.strings import Modules, any_temperature
 from wiretrack.electrical.supplies import CircuitFacts
+from wiretrack.electrical.voltage import voltage_verdict
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:

@@ -8,9 +8,8 @@ from itertools import product
 import pytest
 
 from wiretrack.electrical.accuracy import meter_of
-from wiretrack.electrical.expected_voltage import expected_voltage
-from wiretrack.electrical.polarity import voltage_verdict
 from wiretrack.electrical.supplies import CircuitFacts, bands
+from wiretrack.electrical.voltage import expected_voltage, voltage_verdict
 from wiretrack.model.words import FUNCTIONS, SUPPLIES, SYSTEMS
 from wiretrack.readings import parse_reading
 

@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import theilslopes  # type: ignore[import-untyped]
 
 from tests.drawing import each
-from wiretrack.electrical.trend_line import trend_line
+from wiretrack.electrical.trending import trend_line
 from wiretrack.errors import BadInputError
 
 

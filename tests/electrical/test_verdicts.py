@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wiretrack.electrical.verdicts import at_least, at_most, guard_of
+from wiretrack.electrical.accuracy import at_least, at_most, guard_of
 from wiretrack.model.knowledge import Verdict
 
 

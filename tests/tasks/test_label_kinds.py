@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, PUMP
-from wiretrack.electrical.box_hazards import box_hazards
+from wiretrack.electrical.cautions import box_hazards
 from wiretrack.errors import BadInputError, FieldError, LabelError, OutOfRangeError, SiteFileError
 from wiretrack.labels.fit import fit
 from wiretrack.labels.forms.card import BoxCard

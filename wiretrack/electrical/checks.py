@@ -110,7 +110,7 @@ def related(
     subjects |= {
         f"{end.enclosure}/{end.terminal}"
         for wire in (wires if lone else chosen)
-        for end in (wire.conductor.from_end, wire.conductor.to_end)
+        for end in wire.conductor.ends
         if end.terminal and (not lone or end.enclosure == what)
     }
     for run in runs:

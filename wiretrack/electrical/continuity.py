@@ -11,17 +11,18 @@ from wiretrack.electrical.accuracy import (
     COVERAGE_FACTOR,
     UNKNOWN_METER,
     WORST_OPERATING,
+    Guard,
     Meter,
+    at_most,
     bounded,
     combined,
+    guard_of,
     largest_part,
     standard_uncertainty,
 )
-from wiretrack.electrical.likely_length import CONDUCTOR_TOLERANCE
 from wiretrack.electrical.limits import between, check_temperature
 from wiretrack.electrical.quantity_text import format_measured, format_resistance
-from wiretrack.electrical.resistance import expected_resistance
-from wiretrack.electrical.verdicts import Guard, at_most, guard_of
+from wiretrack.electrical.resistance import CONDUCTOR_TOLERANCE, expected_resistance
 from wiretrack.errors import TableEntryError
 from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_61557_4, JCGM_100

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Wire
 
 MM_PER_IN = 25.4  # exact: the international inch
-BARE = "bare"
 
 
 @dataclass(frozen=True)
@@ -70,7 +69,7 @@ def outside_of(wire: Wire) -> Outside | None:
     key = wire.size.table_key if wire.size and wire.size.system != "mm2" else None
     if key is None or text is None:
         return None
-    return _bare(wire, key) if text.strip().lower() == BARE else _row(text, key)
+    return _bare(wire, key) if wire.is_bare else _row(text, key)
 
 
 def _bare(wire: Wire, key: str) -> Outside | None:

@@ -76,6 +76,11 @@ class Wire:
         return self.conductor.cable is not None or self.conductor.core is not None
 
     @property
+    def is_bare(self) -> bool:
+        """Whether it is stated to have no insulation."""
+        return (self.conductor.insulation or "").strip().lower() == "bare"
+
+    @property
     def size(self) -> Size | None:
         """The size, or None where it can't be read."""
         try:
@@ -129,6 +134,12 @@ class Run:
     def in_place(self) -> tuple[Wire, ...]:
         """All conductors that lie in it and take its room."""
         return (*self.wires, *self.abandoned)
+
+    @property
+    def ambient_c(self) -> float | None:
+        """The ambient temperature stated for it, or else for the site."""
+        own = self.raceway.ambient_c
+        return self.site.ambient_max_c if own is None else own
 
     @property
     def is_nipple(self) -> bool | None:

@@ -107,6 +107,11 @@ def parse_size(text: str) -> Size:
     raise QuantityError(plain, "a conductor size", _EXAMPLES)
 
 
+def size_of_key(key: str) -> Size:
+    """Return the size that the NEC's tables list as ``10``, ``1/0`` or ``250``."""
+    return parse_size(f"{key} {'kcmil' if key.isdigit() and int(key) >= 250 else 'AWG'}")
+
+
 def as_size(size: Size | str) -> Size:
     """Return `size` itself, or the size that a text names."""
     return parse_size(size) if isinstance(size, str) else size

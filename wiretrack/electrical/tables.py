@@ -7,8 +7,12 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 DATA = Path(__file__).resolve().parent / "data"
 HEADINGS = ("source", "edition", "read as", "doubts")
@@ -33,6 +37,11 @@ class Table:
             if all(row[column] == value for column, value in wanted.items()):
                 return row
         return None
+
+    def up_to(self, column: str, value: float) -> Row | None:
+        """Return the first row whose column isn't below `value`; None beyond the last."""
+        rows = (row for row in self.rows if row[column] and value <= float(row[column]))
+        return next(rows, None)
 
     def column(self, name: str) -> tuple[str, ...]:
         """Return every value of one column, top to bottom."""
@@ -66,11 +75,13 @@ def read_table(path: Path) -> Table:
     missing = [key for key in HEADINGS if not heading.get(key)]
     if missing:
         raise BadInputError(f"Table '{name}' doesn't say its {', '.join(missing)}. Add the line.")
-    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return Table(
-        name, heading["source"], heading["edition"], heading["read as"], heading["doubts"],
-        tuple(dict(row) for row in rows),
-    )  # fmt: skip
+    source, edition, read_as, doubts = (heading[key] for key in HEADINGS)
+    return Table(name, source, edition, read_as, doubts, rows_of(lines))
+
+
+def rows_of(lines: Iterable[str]) -> tuple[Row, ...]:
+    """Return the rows of a table, its heading left out."""
+    return tuple(csv.DictReader(line for line in lines if not line.startswith("#")))
 
 
 def _heading(line: str) -> tuple[str, str]:

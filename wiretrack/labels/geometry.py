@@ -6,7 +6,6 @@ Lengths in millimetres, arcs in degrees of the conductor's circumference.
 
 from __future__ import annotations
 
-import csv
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,6 +13,7 @@ from importlib.resources import files
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.tables import rows_of
 from wiretrack.errors import OutOfRangeError
 from wiretrack.labels.symbol import side_modules
 from wiretrack.sources import ARC_SIMULATION, COMMON_PRACTICE, NUREG_0700
@@ -91,9 +91,8 @@ def arc_limit_deg(version: int, level: Level, module_mm: float) -> float:
 @lru_cache(maxsize=1)
 def _arc_limits() -> dict[tuple[int, str, float], float]:
     text = (files("wiretrack.labels") / "data" / "arc_success.csv").read_text(encoding="utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
     enough: dict[tuple[int, str, float], dict[float, bool]] = {}
-    for row in rows:
+    for row in rows_of(text.splitlines()):
         trials, share = int(row["trials"]), float(row["read_share"])
         kind = enough.setdefault((int(row["version"]), row["level"], float(row["module_mm"])), {})
         arc = float(row["arc_deg"])

@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence, Set
 
     from wiretrack.electrical.accuracy import Meter
-    from wiretrack.electrical.expected_voltage import ExpectedVoltage
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
     from wiretrack.electrical.trending import Trend
+    from wiretrack.electrical.voltage import ExpectedVoltage
     from wiretrack.model.entities import Reading
     from wiretrack.model.knowledge import PlannedTest, Verdict
     from wiretrack.model.site import Site

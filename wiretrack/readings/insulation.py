@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.cautions import DEAD
 from wiretrack.electrical.insulation import (
     InsulationTest,
+    basis_source,
+    insulation_requirements,
     insulation_verdict,
     meant_otherwise,
 )
-from wiretrack.electrical.insulation_limits import basis_source, insulation_requirements
 from wiretrack.electrical.quantities import parse_resistance
 from wiretrack.electrical.strings import voc_stc_v
 from wiretrack.electrical.trending import MINUTE_S, corrected_neta

@@ -11,14 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.electrical.resistance import REFERENCE_C
-from wiretrack.electrical.trend_line import SOURCE, trend_line
+from wiretrack.electrical.trending import SOURCE, trend_line
 from wiretrack.readings import TRENDED, kind_of
 from wiretrack.readings.base import written
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from wiretrack.electrical.trend_line import TrendLine
+    from wiretrack.electrical.trending import TrendLine
     from wiretrack.model.entities import Conductor, Reading
     from wiretrack.readings.judging import Judge
 

@@ -6,11 +6,10 @@ from __future__ import annotations
 from itertools import combinations
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.expected_voltage import expected_voltage
-from wiretrack.electrical.polarity import polarity_source, voltage_verdict
 from wiretrack.electrical.quantities import parse_measured_voltage
 from wiretrack.electrical.quantity_text import format_measured
 from wiretrack.electrical.supplies import EARTHS
+from wiretrack.electrical.voltage import expected_voltage, polarity_source, voltage_verdict
 from wiretrack.model.knowledge import PlannedTest, Verdict
 from wiretrack.model.words import DC_SYSTEMS, LINES
 from wiretrack.readings.base import ReadingKind, is_conductor, sections
@@ -19,9 +18,9 @@ from wiretrack.sources import IEC_60364_6
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from wiretrack.electrical.expected_voltage import ExpectedVoltage
     from wiretrack.electrical.quantities import Measured
     from wiretrack.electrical.supplies import CircuitFacts
+    from wiretrack.electrical.voltage import ExpectedVoltage
     from wiretrack.model.entities import Circuit, Conductor, Reading
     from wiretrack.readings.base import Record
 

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.faults.line import Section, joined, part_of
+from wiretrack.electrical.faults.line import Input, Section, joined, part_of
 from wiretrack.electrical.faults.locate import locate
-from wiretrack.electrical.faults.uncertainty import Input
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:

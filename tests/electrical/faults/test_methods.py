@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy
 import pytest
 
-from wiretrack.electrical.faults.line import Part, Section, distance_at, total_ohms
+from wiretrack.electrical.faults.line import Input, Part, Section, distance_at, total_ohms
 from wiretrack.electrical.faults.locate import locate
 from wiretrack.electrical.faults.methods import (
     METHODS,
@@ -21,7 +21,6 @@ from wiretrack.electrical.faults.methods import (
     open_fraction,
     varley_ohms,
 )
-from wiretrack.electrical.faults.uncertainty import Input
 from wiretrack.errors import BadInputError, FaultLocationError
 
 if TYPE_CHECKING:

@@ -9,10 +9,8 @@ from random import Random
 import pytest
 
 from tests.electrical.faults.simulation import is_within, read, world
-from wiretrack.electrical.faults.excess import compared, excess
-from wiretrack.electrical.faults.line import Part, Section, joined, with_return
-from wiretrack.electrical.faults.locate import NEEDED, locate, place_at
-from wiretrack.electrical.faults.uncertainty import Input, estimate
+from wiretrack.electrical.faults.line import Input, Part, Section, estimate, joined, with_return
+from wiretrack.electrical.faults.locate import NEEDED, compared, excess, locate, place_at
 from wiretrack.errors import BadInputError
 
 FAULTS = 10_000

@@ -14,7 +14,7 @@ from wiretrack.electrical.checks import check_document
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
 from wiretrack.electrical.rules.conditions import current_carrying
-from wiretrack.electrical.rules.current_carrying import carrying, share_of
+from wiretrack.electrical.rules.load import carrying, share_of
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import Device, End, SiteFacts

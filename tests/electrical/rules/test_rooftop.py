@@ -9,7 +9,7 @@ import pytest
 
 from wiretrack.electrical.codes import Code
 from wiretrack.electrical.rules.ampacity import ampacity
-from wiretrack.electrical.rules.rooftop import roof_adder
+from wiretrack.electrical.rules.conditions import roof_adder
 from wiretrack.errors import OutOfRangeError
 from wiretrack.model.entities import Circuit, Enclosure
 

@@ -11,10 +11,9 @@ from wiretrack.electrical.insulation_types import unread_note
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
 from wiretrack.electrical.rules.conditions import Conditions, conditions_of, table_ampacity
-from wiretrack.electrical.rules.current_carrying import share_of, shared
-from wiretrack.electrical.rules.load import Load, load_of
+from wiretrack.electrical.rules.load import Load, by_share, load_of, share_of
 from wiretrack.electrical.rules.protection import for_conductor, largest_device
-from wiretrack.electrical.sizes import Size, as_size, parse_size
+from wiretrack.electrical.sizes import Size, as_size, parse_size, size_of_key
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 
@@ -94,15 +93,10 @@ def _for_load(wire: Wire, run: Run, code: Code, load: Load, metal: str) -> Findi
     """Return the finding on a conductor's share of the load; at most, then at least."""
     share = share_of(wire, run.wires)
     try:
-        found = _judge(wire, run, code, shared(load, share.most, share.why), metal)
+        found = by_share(load, share, lambda part: _judge(wire, run, code, part, metal))
         if share.most > 1:
-            found = replace(
-                found, source=f"{found.source}; {code.at('multiwire')}, {code.at('neutral')}"
-            )
-        if found.outcome == "fail" and share.state:
-            least = _judge(wire, run, code, shared(load, share.least, share.why), metal)
-            if least.outcome != "fail":
-                return replace(found, outcome="doubt", reason=f"{found.reason}; {share.state}")
+            places = f"{code.at('multiwire')}, {code.at('neutral')}"
+            found = replace(found, source=f"{found.source}; {places}")
         return found
     except TableEntryError as error:
         return _clause(wire, code.at("ampacity")).finds("doubt", str(error), load.derated_a)
@@ -255,11 +249,7 @@ def smallest_sufficient(
 def _sizes(metal: str) -> list[Size]:
     """Return the sizes of table 310.16 from 14 AWG up, smallest first."""
     keys = [row["size"] for row in load_table("nec_310_16").rows if row["metal"] == metal]
-    return [
-        parse_size(f"{key} {'kcmil' if key.isdigit() and int(key) >= 250 else 'AWG'}")
-        for key in keys
-        if key not in ("18", "16")
-    ]
+    return [size_of_key(key) for key in keys if key not in ("18", "16")]
 
 
 def _suffices(

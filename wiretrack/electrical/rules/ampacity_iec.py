@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, worst
 from wiretrack.electrical.limits import above, between, check_metal
-from wiretrack.electrical.rules.current_carrying import Share, share_of, shared
-from wiretrack.electrical.rules.load import Load, load_of
+from wiretrack.electrical.rules.load import Load, by_share, load_of, share_of
 from wiretrack.electrical.rules.protection import for_conductor_iec
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import load_table
@@ -62,18 +61,17 @@ def capacity_b1(size: Size | str, metal: str, insulation: str, loaded: int) -> t
 def ambient_factor_iec(ambient_c: float, insulation: str) -> float:
     """Return the correction for ambient temperature (IEC 60364-5-52 table B.52.14, reprint)."""
     between(-60, 80, "Ambient temperature", ambient_c, "°C")
-    rows = load_table("iec60364_5_52_ambient").rows
-    row = next(row for row in rows if ambient_c <= float(row["up_to_c"]))
-    return float(row[insulation.lower()] or 0.0)
+    row = load_table("iec60364_5_52_ambient").up_to("up_to_c", ambient_c)
+    return float((row and row[insulation.lower()]) or 0.0)
 
 
 def grouping_factor(circuits: int) -> float:
     """Return the reduction for circuits in one conduit (table B.52.17 item 1, reprint)."""
     above(0, "Count of circuits", circuits, "")
-    for row in load_table("iec60364_5_52_grouping").rows:
-        if circuits <= int(row["circuits"]):
-            return float(row["factor"])
-    raise TableEntryError("IEC 60364-5-52 table B.52.17", f"{circuits} circuits", ("20",))
+    row = load_table("iec60364_5_52_grouping").up_to("circuits", circuits)
+    if row is None:
+        raise TableEntryError("IEC 60364-5-52 table B.52.17", f"{circuits} circuits", ("20",))
+    return float(row["factor"])
 
 
 def insulation_material(text: str | None) -> str | None:
@@ -103,8 +101,11 @@ def ampacity_iec(wire: Wire, run: Run | None, code: Code) -> list[Finding]:
     try:
         if metal is not None:
             capacity = _capacity(wire, run, metal)
-            share = share_of(wire, run.wires)
-            found += [_for_share(wire, load, share, capacity, metal)] if load else []
+            if load is not None:
+                share = share_of(wire, run.wires)
+                found.append(
+                    by_share(load, share, lambda part: _judge(wire, part, capacity, metal))
+                )
             why, cited = ", ".join(capacity.lacking), capacity.source
             found.append(for_conductor_iec(wire, capacity.sure_a, capacity.best_a, cited, why))
     except TableEntryError as error:
@@ -146,8 +147,7 @@ class _Capacity:
 def _capacity(wire: Wire, run: Run, metal: str) -> _Capacity:
     known = insulation_material(wire.conductor.insulation)
     insulation, lacking = known or "PVC", [] if known else ["insulation, taken as PVC"]
-    ambient = run.raceway.ambient_c
-    ambient = run.site.ambient_max_c if ambient is None else ambient
+    ambient = run.ambient_c
     if ambient is None:
         lacking.append("ambient temperature, taken as 30 °C: state ambient or ambient_max")
     loaded = 3 if wire.circuit.system == "ac-3ph" else 2
@@ -165,16 +165,6 @@ def _capacity(wire: Wire, run: Run, metal: str) -> _Capacity:
         f"with {circuits} circuit{'s' if circuits != 1 else ''} at {degrees:g} °C",
         f"{source}, tables B.52.14 and B.52.17", tuple(lacking), known is not None,
     )  # fmt: skip
-
-
-def _for_share(wire: Wire, load: Load, share: Share, capacity: _Capacity, metal: str) -> Finding:
-    """Return the finding on a conductor's share of the load; at most, then at least."""
-    found = _judge(wire, shared(load, share.most, share.why), capacity, metal)
-    if found.outcome == "fail" and share.state:
-        least = _judge(wire, shared(load, share.least, share.why), capacity, metal)
-        if least.outcome != "fail":
-            return replace(found, outcome="doubt", reason=f"{found.reason}; {share.state}")
-    return found
 
 
 def _judge(wire: Wire, load: Load, capacity: _Capacity, metal: str) -> Finding:

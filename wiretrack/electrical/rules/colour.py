@@ -29,7 +29,7 @@ _DC_COLOURS = {"L+": "RD", "L-": "BK"}
 @rule("colour", conductors)
 def colour(wire: Wire, code: Code) -> list[Finding]:
     """Return what the site's code says of a conductor's colour."""
-    if not (code.is_nec or code.is_iec):
+    if code.rules is None:
         return []
     text = wire.conductor.colour
     if text is None:
@@ -75,7 +75,7 @@ def _tape(wire: Wire) -> _Tape:
     """Return what is recorded of a conductor's ends: their `reidentified` colours."""
     first, second = (
         frozenset(colour_parts(parse_colour(end.reidentified))) if end.reidentified else frozenset()
-        for end in (wire.conductor.from_end, wire.conductor.to_end)
+        for end in wire.conductor.ends
     )  # fmt: skip
     return _Tape((first, second))
 
@@ -147,8 +147,7 @@ def _green(wire: Wire, source: str, code: Code) -> Finding:
 
 
 def _nec_earth(wire: Wire, code: Code, parts: set[str], source: str) -> Finding:
-    bare = (wire.conductor.insulation or "").lower() == "bare"
-    if (bare or parts <= _GREEN) and not _tape(wire).any_outside(_GREEN):
+    if (wire.is_bare or parts <= _GREEN) and not _tape(wire).any_outside(_GREEN):
         return _finding(wire, "pass", f"{_shown(wire)}: green, green-yellow or bare", source)
     words = f"{_shown(wire)}, not green, green-yellow or bare"
     return _by_tape(wire, _GREEN, "green", words, code.at("earth-marked"))

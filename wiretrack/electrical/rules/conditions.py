@@ -1,22 +1,23 @@
 # SPDX-License-Identifier: MIT
-"""What a conductor meets in a raceway, and what the NEC's tables make of its ampacity there."""
+"""What a conductor meets in a raceway or on a roof, and its ampacity there by the NEC's tables."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.insulation_types import type_rows
+from wiretrack.electrical.insulation_types import known_types, type_rows
 from wiretrack.electrical.limits import above, between, check_metal
-from wiretrack.electrical.rules.current_carrying import Carrying, carrying
-from wiretrack.electrical.rules.rooftop import NO_ROOF, Roof, roof_of
+from wiretrack.electrical.rules.load import Carrying, carrying
 from wiretrack.electrical.sizes import Size, as_size
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError, TableEntryError
+from wiretrack.model.words import NEC_EDITIONS
 
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run, Wire
+
 
 # NEC table 310.16, its columns and its ambient temperature (reprint; original not seen).
 RATINGS_C = (60, 75, 90)
@@ -66,9 +67,8 @@ def ambient_factor(ambient_c: float, rating_c: int) -> float:
     (0.82, 0.0)
     """
     between(-60, 85, "Ambient temperature", ambient_c, "°C")
-    rows = load_table("nec_310_15_ambient").rows
-    row = next(row for row in rows if ambient_c <= float(row["up_to_c"]))
-    return float(row[f"factor_{rating_c}c"] or 0.0)
+    row = load_table("nec_310_15_ambient").up_to("up_to_c", ambient_c)
+    return float((row and row[f"factor_{rating_c}c"]) or 0.0)
 
 
 def adjustment_factor(count: int) -> float:
@@ -93,6 +93,18 @@ def adjustment_factor(count: int) -> float:
 def current_carrying(run: Run) -> int:
     """Return how many conductors of a run count as carrying current, at most (`carrying`)."""
     return carrying(run).most
+
+
+@dataclass(frozen=True)
+class Roof:
+    """Degrees to add in °C: at most, and at least; what would settle it."""
+
+    most_c: float = 0.0
+    least_c: float = 0.0
+    state: tuple[str, ...] = ()
+
+
+NO_ROOF = Roof()
 
 
 @dataclass(frozen=True)
@@ -161,10 +173,7 @@ def conditions_of(wire: Wire, run: Run | None, code: Code) -> Conditions:
     rows = type_rows(wire.conductor.insulation)
     wet_for_sure = run is not None and run.raceway.wet is True
     best_c = rating_c if wet_for_sure and rows else max((int(r["dry_c"]) for r in rows), default=90)
-    ambient = None
-    if run is not None:
-        ambient = run.raceway.ambient_c
-        ambient = run.site.ambient_max_c if ambient is None else ambient
+    ambient = run.ambient_c if run else None
     if ambient is None:
         lacking.append("ambient temperature: state ambient of the raceway or ambient_max of site")
     counted = Carrying(1, 1) if run is None or run.is_nipple else carrying(run)
@@ -187,3 +196,63 @@ def _rating(wire: Wire, wet: bool | None) -> tuple[int, list[str]]:
     if wet is None:
         return in_wet, [] if in_wet == dry else ["whether the raceway is wet"]
     return in_wet, [] if any(row["wet_c"] for row in rows) else ["a type for wet places"]
+
+
+_SPARED = "XHHW-2"
+_ROOFS = ("roof-array",)
+_FIRST_BELOW = 2017  # NEC 310.15(B)(3)(c) (reprint): until then a table of "up to" heights
+
+
+def roof_adder(above_roof_m: float, edition: int) -> float:
+    """Return what is added in °C to the outdoor temperature at a height above a sunny roof.
+
+    Parameters
+    ----------
+    above_roof_m : float
+        From the roof to the bottom of the raceway or cable; 0 or more. [m]
+    edition : int
+        Of the NEC.
+
+    References
+    ----------
+    .. [1] NEC table 310.15(B)(3)(c) of 2014; 310.15(B)(3)(c) of 2017; 310.15(B)(2) of 2020 and
+       2023 (reprints; originals not seen).
+
+    >>> roof_adder(0.05, 2014), roof_adder(0.05, 2017), roof_adder(0.02, 2020)
+    (22.0, 0.0, 33.0)
+    """
+    between(0, 1000, "Height above the roof", above_roof_m, "m")
+    height_mm = round(above_roof_m * 1000, 3)
+    for row in load_table("nec_rooftop").rows:
+        if int(row["edition"]) != edition:
+            continue
+        limit = float(row["below_mm"])
+        if height_mm < limit or (edition < _FIRST_BELOW and height_mm == limit):
+            return float(row["add_c"])
+    return 0.0
+
+
+def roof_of(wire: Wire, run: Run | None, code: Code) -> Roof:
+    """Return what the sun on a roof adds for one conductor; XHHW-2 is spared.
+
+    A raceway lies on a roof where its height above one is recorded, or may where it ends at an
+    array on a roof.
+    """
+    if run is None or run.raceway.sunlight is False:
+        return NO_ROOF
+    if _SPARED in known_types(wire.conductor.insulation):
+        return NO_ROOF
+    height_m, name, state = run.raceway.above_roof_m, run.raceway.code, []
+    boxes = (run.from_box, run.to_box)
+    if height_m is None and not any(box is not None and box.kind in _ROOFS for box in boxes):
+        return NO_ROOF
+    if height_m is None:
+        state.append(f"height above the roof: state above_roof of {name}")
+    if run.raceway.sunlight is None:
+        state.append(f"whether it lies in the sun: state sunlight of {name}")
+    editions = (code.edition,) if code.edition else NEC_EDITIONS
+    added = [roof_adder(height_m or 0.0, edition) for edition in editions]
+    least = 0.0 if state else min(added)
+    if min(added) != max(added):
+        state.append("edition of the NEC: state edition of site")
+    return Roof(max(added), least, tuple(state)) if max(added) else NO_ROOF

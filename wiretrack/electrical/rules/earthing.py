@@ -6,12 +6,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.assemble import LINES
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import above, check_metal
-from wiretrack.electrical.overcurrent import LINES
 from wiretrack.electrical.raceways import PLASTIC_TYPES, raceway_type
 from wiretrack.electrical.rules.ampacity import smallest_sufficient
-from wiretrack.electrical.sizes import Size, parse_size
+from wiretrack.electrical.sizes import Size, size_of_key
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 from wiretrack.sources import IEC_60364_5_54
@@ -45,12 +45,10 @@ def smallest_earthing(overcurrent_a: float, metal: str) -> Size:
     """
     above(0, "Rating of the overcurrent device", overcurrent_a, "A")
     check_metal(metal)
-    for row in load_table("nec_250_122").rows:
-        if overcurrent_a <= float(row["amp"]):
-            text = row[metal.lower()]
-            large = text.isdigit() and int(text) >= 250
-            return parse_size(f"{text} {'kcmil' if large else 'AWG'}")
-    raise TableEntryError("NEC table 250.122", f"{overcurrent_a:g} A", ("6000 A",))
+    row = load_table("nec_250_122").up_to("amp", overcurrent_a)
+    if row is None:
+        raise TableEntryError("NEC table 250.122", f"{overcurrent_a:g} A", ("6000 A",))
+    return size_of_key(row[metal.lower()])
 
 
 def protective_area_mm2(line_mm2: float) -> float:
@@ -64,17 +62,17 @@ def protective_area_mm2(line_mm2: float) -> float:
     (4, 16.0, 35.0)
     """
     above(0, "Area of the line conductor", line_mm2, "mm²")
-    for row in load_table("iec60364_5_54_pe").rows:
-        if row["line_up_to_mm2"] and line_mm2 <= float(row["line_up_to_mm2"]):
-            return line_mm2 if row["pe"] == "same" else float(row["pe"])
-    return line_mm2 / 2
+    row = load_table("iec60364_5_54_pe").up_to("line_up_to_mm2", line_mm2)
+    if row is None:
+        return line_mm2 / 2
+    return line_mm2 if row["pe"] == "same" else float(row["pe"])
 
 
 @rule("earthing-size", raceways)
 def earthing_size(run: Run, code: Code) -> list[Finding]:
     """Return whether the circuits in a raceway have an earthing conductor of the right size."""
     circuits = [c for c in run.circuits if c.system not in _EXEMPT_SYSTEMS]
-    if not circuits or not (code.is_nec or code.is_iec):
+    if not circuits or code.rules is None:
         return []
     earths = [wire for wire in run.wires if wire.conductor.function in ("PE", "PEN")]
     if not earths:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
-from wiretrack.electrical.insulation_types import BARE, type_rows, unread_note
+from wiretrack.electrical.insulation_types import type_rows, unread_note
 from wiretrack.electrical.limits import above
 from wiretrack.electrical.raceways import METAL_TYPES, PLASTIC_TYPES, raceway_type
 
@@ -31,7 +31,7 @@ def insulation_types(run: Run, code: Code) -> list[Finding]:
     findings = [
         finding
         for wire in run.wires
-        if (wire.conductor.insulation or "").strip().lower() != BARE
+        if not wire.is_bare
         for finding in (_wet(wire, run, code), _sunlight(wire, run, code), _volts(wire, code))
         if finding is not None
     ]

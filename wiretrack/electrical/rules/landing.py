@@ -90,7 +90,7 @@ def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
     """Return a finding for each terminal with two ends or more, and each box with bare poles."""
     on: defaultdict[tuple[str, str], list[Landed]] = defaultdict(list)
     for wire in wires:
-        for end in (wire.conductor.from_end, wire.conductor.to_end):
+        for end in wire.conductor.ends:
             if end.terminal and end.state != "loose":
                 on[end.enclosure, end.terminal].append(
                     Landed(

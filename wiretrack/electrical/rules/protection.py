@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.assemble import LINES
 from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above
-from wiretrack.electrical.overcurrent import LINES
 from wiretrack.electrical.rules.load import load_of
 from wiretrack.electrical.tables import load_table
 from wiretrack.sources import IEC_60269_1, IEC_60364_4_43
@@ -103,7 +103,7 @@ def for_load(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Findin
     (690.9(A)), so one that isn't recorded is no finding.
     """
     lines = [wire for wire in wires if wire.conductor.function in LINES and wire.carries_current]
-    load = load_of(circuit, code) if lines and (code.is_nec or code.is_iec) else None
+    load = load_of(circuit, code) if lines and code.rules else None
     if load is None:
         return []
     source, device = _load_source(circuit, code), lines[0].protection

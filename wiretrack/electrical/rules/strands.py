@@ -29,8 +29,8 @@ def _cases(built: Built) -> Iterator[Case]:
     in_raceway = {wire.name for run in built.runs for wire in run.wires}
     arrays = {box.code for box in built.document.enclosures if box.kind in ARRAYS}
     for wire in built.wires:
-        ends = {wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure}
-        yield wire.name, (wire, built.code, wire.name in in_raceway, bool(ends & arrays))
+        at_array = bool(wire.conductor.between & arrays)
+        yield wire.name, (wire, built.code, wire.name in in_raceway, at_array)
 
 
 @rule("strands", _cases)

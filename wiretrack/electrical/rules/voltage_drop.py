@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above, between, check_length
 from wiretrack.electrical.resistance import unit_resistance
-from wiretrack.electrical.rules.current_carrying import share_of
+from wiretrack.electrical.rules.load import share_of
 from wiretrack.electrical.supplies import CircuitFacts, systems_of
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
@@ -85,7 +85,7 @@ def voltage_drop(circuit: Circuit, wires: Sequence[Wire], code: Code) -> list[Fi
     is no neutral. Of a multiwire circuit the worst case counts: one line loaded alone, or lines of
     one leg together. PV is taken at its operating voltage and current at STC.
     """
-    if circuit.system in ("signal", "earthing", None) or not (code.is_nec or code.is_iec):
+    if circuit.system in ("signal", "earthing", None) or code.rules is None:
         return []
     limit, source = _limit(code)
     clause = Clause("voltage-drop", circuit.code, source, "%")
@@ -168,7 +168,9 @@ def _ways(circuit: Circuit, groups: Mapping[str, Sequence[Wire]], code: Code) ->
 def _times(neutrals: Sequence[Wire], wires: Sequence[Wire]) -> float:
     """Return how many times the circuit's current one neutral may carry."""
     shares = [
-        share_of(neutral, [wire for wire in wires if _ends(wire) == _ends(neutral)]).most
+        share_of(
+            neutral, [w for w in wires if w.conductor.between == neutral.conductor.between]
+        ).most
         for neutral in neutrals
     ]
     return max([1.0, *shares])
@@ -195,10 +197,6 @@ def _nominal(
     return found, f"supply: state supply of {circuit.code}"
 
 
-def _ends(wire: Wire) -> frozenset[str]:
-    return frozenset((wire.conductor.from_end.enclosure, wire.conductor.to_end.enclosure))
-
-
 def _path(groups: Mapping[str, Sequence[Wire]], function: str, code: Code) -> _Path:
     """Return the resistance along conductors of one function, the longest way if it branches.
 
@@ -214,12 +212,12 @@ def _path(groups: Mapping[str, Sequence[Wire]], function: str, code: Code) -> _P
     for wire in wires:
         ohms, absent = _ohms(wire, code)
         lacking += absent
-        spans[_ends(wire)].append(ohms)
-        sets[wire.conductor.parallel_set or 0][_ends(wire)].append(ohms)
+        spans[wire.conductor.between].append(ohms)
+        sets[wire.conductor.parallel_set or 0][wire.conductor.between].append(ohms)
     if lacking:
         return _Path(0.0, tuple(lacking))
     neutrals = [w for f in ("N", "PEN") if f != function for w in groups.get(f, ())]
-    beside = {ends: sum(_ends(w) == ends for w in neutrals) for ends in spans}
+    beside = {ends: sum(w.conductor.between == ends for w in neutrals) for ends in spans}
     apart = {ends for ends, own in spans.items() if 0 < beside[ends] < len(own)}
     stated = min(wire.sets for wire in wires) == len(sets) > 1
     longest = _longest(_edges(spans, set() if stated else apart))

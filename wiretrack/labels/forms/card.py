@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.box_hazards import box_hazards
+from wiretrack.electrical.cautions import box_hazards
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.base import FlatForm
 from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots

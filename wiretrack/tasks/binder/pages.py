@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.electrical.box_hazards import box_hazards
+from wiretrack.electrical.cautions import box_hazards
 from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of
 from wiretrack.render.binder.names import conductor_page, root_of

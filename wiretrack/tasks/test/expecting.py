@@ -6,7 +6,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.likely_length import compare_length, likely_length
 from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantities import (
     parse_length_m,
@@ -14,12 +13,17 @@ from wiretrack.electrical.quantities import (
     parse_resistance_ohm,
     parse_temperature,
 )
-from wiretrack.electrical.resistance import REFERENCE_C, expected_resistance
+from wiretrack.electrical.resistance import (
+    REFERENCE_C,
+    compare_length,
+    expected_resistance,
+    likely_length,
+)
 from wiretrack.errors import BadInputError
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.likely_length import LikelyLength
+    from wiretrack.electrical.resistance import LikelyLength
     from wiretrack.store.store import Registry
 
 

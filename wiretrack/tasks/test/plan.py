@@ -21,7 +21,7 @@ from wiretrack.tasks.change.retired import retirement
 from wiretrack.tasks.test.testing import cautions_of, revision, subject_named
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.expected_voltage import ExpectedVoltage
+    from wiretrack.electrical.voltage import ExpectedVoltage
     from wiretrack.readings.trending import ConductorTrend
     from wiretrack.store.store import Registry
     from wiretrack.tasks.change.retired import Retirement

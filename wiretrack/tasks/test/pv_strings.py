@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.quantities import parse_temperature, parse_voltage
-from wiretrack.electrical.string_verdict import string_uncertainty
 from wiretrack.electrical.strings import (
     STC_W_M2,
     Modules,
@@ -16,6 +15,7 @@ from wiretrack.electrical.strings import (
     judge_string,
     lacking_of,
     modules_of,
+    string_uncertainty,
 )
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.model.entities import Circuit, Conductor

@@ -14,9 +14,9 @@ from wiretrack.electrical.continuity import (
     WARMEST_C,
 )
 from wiretrack.electrical.faults.line import Line, Section, part_of
-from wiretrack.electrical.likely_length import ROUTE_TOLERANCE
 from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantities import parse_temperature
+from wiretrack.electrical.resistance import ROUTE_TOLERANCE
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import conductor_in_service

@@ -6,9 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.faults.excess import Excess, compared, contacts, excess
 from wiretrack.electrical.faults.line import joined, total_ohms, with_return
-from wiretrack.electrical.faults.locate import locate
+from wiretrack.electrical.faults.locate import Excess, compared, contacts, excess, locate
 from wiretrack.electrical.faults.methods import METHODS
 from wiretrack.electrical.quantities import parse_resistance, parse_resistance_ohm
 from wiretrack.errors import BadInputError, FaultLocationError, Hint
@@ -33,8 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import NoReturn
 
-    from wiretrack.electrical.faults.line import Line
-    from wiretrack.electrical.faults.uncertainty import Input
+    from wiretrack.electrical.faults.line import Input, Line
     from wiretrack.store.store import Registry
     from wiretrack.tasks.trouble.lines import Series
 

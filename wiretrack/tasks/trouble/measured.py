@@ -10,7 +10,7 @@ from math import hypot
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of, standard_uncertainty
-from wiretrack.electrical.faults.uncertainty import Input
+from wiretrack.electrical.faults.line import Input
 from wiretrack.electrical.quantities import (
     parse_capacitance,
     parse_resistance,
