@@ -115,8 +115,8 @@ MANY_PARAMETERS = {
     *("cli/swap.py", "tasks/describe/landing.py"),
 }
 RETURNING_DICTIONARIES = {
-    *("tasks/demo.py", "tasks/demo_meter.py", "tasks/label/printing.py"),
-    *("tasks/label/calibration.py", "tasks/report/punchlist.py", "tasks/test/working_plan.py"),
+    *("tasks/demo.py", "tasks/demo_meter.py"),
+    *("tasks/report/punchlist.py", "tasks/test/working_plan.py"),
     *("tasks/test/trending.py", "tasks/test/testing.py", "tasks/test/absorption.py"),
     *("tasks/test/expecting.py"),
 }

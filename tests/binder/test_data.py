@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
-from wiretrack.render.binder.checksums import differences
 from wiretrack.store.dumping import document
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.binder.folder import differences
 from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 

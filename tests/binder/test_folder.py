@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from tests.to_be_killed import bind
 from tests.warm import killed, started
 from wiretrack.cli.group import run
-from wiretrack.render.binder.checksums import differences
+from wiretrack.tasks.binder.folder import differences
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.model.tags import make_tag
-from wiretrack.render.binder.names import Addresses, conductor_page, safe_names
+from wiretrack.render.binder.render import Addresses, conductor_page, safe_names
 
 FORBIDDEN = re.compile(r'[<>:"/\\|?*\x00-\x1f]')
 DEVICES = [

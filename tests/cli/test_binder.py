@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.render.binder.checksums import differences
+from wiretrack.tasks.binder.folder import differences
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -13,12 +13,10 @@ from tests.pdf import pictures
 from wiretrack.errors import BadInputError, OutOfRangeError, StockFileError
 from wiretrack.labels.calibration import (
     print_calibration,
-    save_stock,
-    stock_document,
     with_measured_cross,
 )
 from wiretrack.labels.output import print_labels
-from wiretrack.labels.stocks import load_stocks, shipped_stocks
+from wiretrack.labels.stocks import load_stocks, save_stock, shipped_stocks, stock_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -95,7 +93,7 @@ def test_every_stock_goes_into_a_file_and_comes_back_equal(tmp_path: Path, name:
     save_stock(STOCKS[name], tmp_path / "s.json")
     document = json.loads((tmp_path / "s.json").read_text())
     assert [row["name"] for row in document["stocks"]] == ["mine", name]
-    assert document["stocks"][1] == stock_document(STOCKS[name])
+    assert document["stocks"][1] == stock_row(STOCKS[name])
     loaded = load_stocks(tmp_path / "s.json")
     assert loaded[name] == STOCKS[name]
     assert loaded["mine"] == replace(STOCKS[name], name="mine")

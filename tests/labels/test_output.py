@@ -12,8 +12,7 @@ from tests.pdf import images, is_scaled, made_at, page_sizes_pt, pictures
 from wiretrack.errors import BadInputError, GlyphError, LabelError, OutOfRangeError
 from wiretrack.labels.draw import draw_label
 from wiretrack.labels.fit import fit
-from wiretrack.labels.output import print_labels
-from wiretrack.labels.pages import Wishes
+from wiretrack.labels.output import Wishes, print_labels
 from wiretrack.labels.stock import PAGES_MM
 from wiretrack.labels.stocks import shipped_stocks
 from wiretrack.model.tags import ALPHABET
@@ -197,7 +196,7 @@ def test_a_code_that_reads_as_something_else_stops_the_print(
         fit(other, STOCKS["flag-70x16-300"]),
         STOCKS["flag-70x16-300"],
     )
-    monkeypatch.setattr("wiretrack.labels.pages.draw_label", lambda *_: wrong)
+    monkeypatch.setattr("wiretrack.labels.output.draw_label", lambda *_: wrong)
     with pytest.raises(LabelError, match="its code reads 'WT:AAAAAA"):
         print_labels(
             [make_subject(outer_diameter_mm=3.3)], STOCKS["flag-70x16-300"], tmp_path / "l.pdf"

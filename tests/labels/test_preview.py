@@ -7,10 +7,9 @@ import pytest
 from PIL import Image
 
 from wiretrack.errors import OutOfRangeError
-from wiretrack.labels.draw import draw_label
+from wiretrack.labels.draw import draw_label, preview
 from wiretrack.labels.fit import fit
-from wiretrack.labels.preview import preview
-from wiretrack.labels.proof import decode
+from wiretrack.labels.scan import decode
 from wiretrack.labels.stocks import shipped_stocks
 
 if TYPE_CHECKING:

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw
 
+from wiretrack.labels.draw import svg_document
 from wiretrack.labels.output import print_labels
-from wiretrack.labels.proof import decode
+from wiretrack.labels.scan import decode
 from wiretrack.labels.stocks import shipped_stocks
-from wiretrack.labels.svg import svg_document
 
 if TYPE_CHECKING:
     from collections.abc import Callable

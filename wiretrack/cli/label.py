@@ -19,10 +19,9 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.stock import Stock
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.label.calibration import PageMade, SavedOffset
     from wiretrack.tasks.label.ends import Wanted
     from wiretrack.tasks.label.placing import Ends, Placing, TakenBack
-    from wiretrack.tasks.label.printing import Fitted, LabelsPrinted, Preview
+    from wiretrack.tasks.label.printing import Fitted, LabelsPrinted, PageMade, Preview, SavedOffset
     from wiretrack.tasks.label.truth import DueLabel
 
 FILE = click.Path(path_type=Path)
@@ -228,7 +227,7 @@ def fit(
     site: OpenSite, /, wanted: Wanted, stock: str, user_files: tuple[Path, ...], **wishes: Any
 ) -> Answer:
     """Say which form fits each end of WHAT on a stock, and why."""
-    from wiretrack.labels.pages import Wishes
+    from wiretrack.labels.output import Wishes
     from wiretrack.tasks.label.printing import fit_labels
 
     rows = fit_labels(site.registry, wanted, stock, user_files, Wishes(**wishes))
@@ -282,7 +281,7 @@ def address(site: OpenSite, address: str) -> Answer:
 @prints
 def calibrate(_: Path, /, stock: str, user_files: tuple[Path, ...], **order: Any) -> Answer:
     """Print a page with a cross; told where a ruler finds it, keep what the printer is off by."""
-    from wiretrack.tasks.label import calibration as tasks
+    from wiretrack.tasks.label import printing as tasks
 
     across, down, save = (order.pop(name) for name in ("measured_x", "measured_y", "save"))
     if across is None and down is None and save is None:

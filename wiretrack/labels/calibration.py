@@ -6,16 +6,13 @@ On the page stand a cross at a stated place, a bar of a stated length and the la
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import OutOfRangeError
 from wiretrack.files import file_in_place
 from wiretrack.labels.fonts import face
-from wiretrack.labels.forms import FORMS
-from wiretrack.labels.pages import packed, page_mm
-from wiretrack.labels.stocks import load_stocks
+from wiretrack.labels.output import packed, page_mm
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -95,49 +92,6 @@ def with_measured_cross(
             allowed = f"within {LARGEST_OFFSET_MM:g} mm; measure from the page's edge to the cross"
             raise OutOfRangeError(name, offset, "mm", allowed)
     return replace(stock, offset_x_mm=round(offsets[0], 2), offset_y_mm=round(offsets[1], 2))
-
-
-def save_stock(stock: Stock, path: Path) -> None:
-    """Put a stock into a user's stock file, in the place of one with its name.
-
-    Raises
-    ------
-    StockFileError
-        If what is in the file now can't be read.
-    BadInputError
-        If it can't be written.
-    """
-    kept = [row for row in _rows(path) if row["name"] != stock.name]
-    document = {"format": "wiretrack-stocks/1", "stocks": [*kept, stock_document(stock)]}
-    with file_in_place(path) as stream:
-        stream.write(json.dumps(document, indent=2).encode() + b"\n")
-
-
-def stock_document(stock: Stock) -> dict[str, Any]:
-    """Return a stock as it stands in a stock file."""
-    row: dict[str, Any] = {
-        "name": stock.name,
-        "form": stock.form,
-        "width_mm": stock.width_mm,
-        "height_mm": stock.height_mm,
-        "dpi": stock.dpi,
-        "print_zone": asdict(stock.zone),
-        "colours": {"paper_colour": stock.paper_colour, "print_colour": stock.print_colour},
-        "offset": {"offset_x_mm": stock.offset_x_mm, "offset_y_mm": stock.offset_y_mm},
-    }
-    own = {field for form in FORMS if form.stock_form == stock.form for field in form.stock_fields}
-    row |= {field: getattr(stock, field) for field in sorted(own) if getattr(stock, field)}
-    return row | (
-        {"sheet": asdict(stock.sheet)} if stock.sheet else {"roll": {"gap_mm": stock.gap_mm}}
-    )
-
-
-def _rows(path: Path) -> list[dict[str, Any]]:
-    if not path.exists():
-        return []
-    load_stocks(path)  # tells every fault
-    rows: list[dict[str, Any]] = json.loads(path.read_text(encoding="utf-8-sig"))["stocks"]
-    return rows
 
 
 def _tidy(length_mm: float) -> float:

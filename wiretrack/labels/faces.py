@@ -10,10 +10,10 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
+from wiretrack.labels.geometry import module_sizes
 from wiretrack.labels.legend import set_legend
 from wiretrack.labels.plan import Candidate, CodeSpot, Plan
-from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules
+from wiretrack.labels.symbol import side_with_quiet_zone
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,86 +56,73 @@ def face_candidates(
     version: int | None,
 ) -> Iterator[Candidate]:
     """Yield the ways to put a legend, and a symbol of that version, on all faces."""
-    sizes = range(largest_module_dots(stock.dpi), smallest_module_dots(stock.dpi) - 1, -1)
-    for module in sizes if version else (0,):
-        side = module * (side_modules(version) + 2 * QUIET_ZONE_MODULES) if version else 0
+    for module in module_sizes(stock.dpi) if version else (0,):
+        side = module * side_with_quiet_zone(version) if version else 0
         if side > min(faces.width, faces.height):
             continue
-        best = -math.inf
-        for layout in (_headed, _beside, _under) if side else (_headed, _beside):
-            laid = layout(legend, faces, side, limits, best)
+        best, laying = -math.inf, _Laying(legend, faces, side, limits)
+        for layout in (laying.headed, laying.beside, laying.under):
+            laid = layout(best)
             if laid is not None:
                 lines, codes, best = laid
                 yield Candidate(Plan(*stock.size_dots, lines, codes), module or None, best)
 
 
-def _beside(
-    legend: tuple[Paragraph, ...],
-    faces: Faces,
-    side: int,
-    limits: LetterLimits,
-    better_than: float,
-) -> _Laid | None:
-    """Lay the code at each outer end, all the legend beside it."""
-    setting = set_legend(legend, faces.width - side, faces.height, limits, better_than)
-    if setting is None:
-        return None
-    top = faces.top + (faces.height - setting.height) // 2
-    codes = _codes(faces, side, faces.top + (faces.height - side) // 2)
-    return _on_all(setting, faces, side, top), codes, setting.merit
+@dataclass(frozen=True)
+class _Laying:
+    """A legend to be laid on all faces with a code of that side, 0 for none; where it is better."""
 
+    legend: tuple[Paragraph, ...]
+    faces: Faces
+    side: int
+    limits: LetterLimits
 
-def _under(
-    legend: tuple[Paragraph, ...],
-    faces: Faces,
-    side: int,
-    limits: LetterLimits,
-    better_than: float,
-) -> _Laid | None:
-    """Lay the code at each outer end on top, all the legend under it."""
-    setting = set_legend(legend, faces.width, faces.height - side, limits, better_than)
-    if setting is None:
-        return None
-    free = (faces.height - side - setting.height) // 2
-    lines = _on_all(setting, faces, 0, faces.top + side + free)
-    return lines, _codes(faces, side, faces.top), setting.merit
+    def beside(self, better_than: float) -> _Laid | None:
+        """Lay the code at each outer end, all the legend beside it."""
+        width, height = self.faces.width - self.side, self.faces.height
+        setting = set_legend(self.legend, width, height, self.limits, better_than)
+        if setting is None:
+            return None
+        lines = self._on_all(setting, self.side, self.faces.top + (height - setting.height) // 2)
+        return lines, self._codes(self.faces.top + (height - self.side) // 2), setting.merit
 
+    def under(self, better_than: float) -> _Laid | None:
+        """Lay the code at each outer end on top, all the legend under it."""
+        height = self.faces.height - self.side
+        setting = set_legend(self.legend, self.faces.width, height, self.limits, better_than)
+        if setting is None or not self.side:
+            return None
+        free = (height - setting.height) // 2
+        lines = self._on_all(setting, 0, self.faces.top + self.side + free)
+        return lines, self._codes(self.faces.top), setting.merit
 
-def _headed(
-    legend: tuple[Paragraph, ...],
-    faces: Faces,
-    side: int,
-    limits: LetterLimits,
-    better_than: float,
-) -> _Laid | None:
-    """Lay the tag along the top, under it the code at each outer end beside the other words."""
-    room = faces.height - side if side else round(HEADING_SHARE * faces.height)
-    head = set_legend(legend[:1], faces.width, room, replace(limits, text_max=limits.tag_max))
-    if head is None or len(legend) == 1:
-        return None
-    height = faces.height - head.height
-    wanted = better_than - head.merit + 1.0
-    setting = set_legend(legend[1:], faces.width - side, height, limits, wanted)
-    if setting is None:
-        return None
-    top = faces.top + head.height
-    lines = (
-        *_on_all(head, faces, 0, faces.top),
-        *_on_all(setting, faces, side, top + (height - setting.height) // 2),
-    )
-    merit = min(1.0, setting.merit) + head.merit - 1.0
-    return lines, _codes(faces, side, top + (height - side) // 2), merit
+    def headed(self, better_than: float) -> _Laid | None:
+        """Lay the tag along the top, under it the code at each outer end beside the other words."""
+        faces, side, limits = self.faces, self.side, self.limits
+        room = faces.height - side if side else round(HEADING_SHARE * faces.height)
+        large = replace(limits, text_max=limits.tag_max)
+        head = set_legend(self.legend[:1], faces.width, room, large)
+        if head is None or len(self.legend) == 1:
+            return None
+        height, top = faces.height - head.height, faces.top + head.height
+        wanted = better_than - head.merit + 1.0
+        setting = set_legend(self.legend[1:], faces.width - side, height, limits, wanted)
+        if setting is None:
+            return None
+        lines = self._on_all(head, 0, faces.top)
+        lines += self._on_all(setting, side, top + (height - setting.height) // 2)
+        merit = min(1.0, setting.merit) + head.merit - 1.0
+        return lines, self._codes(top + (height - side) // 2), merit
 
+    def _on_all(self, setting: Setting, side: int, top: int) -> tuple[PlacedLine, ...]:
+        """Place the lines on the first face right of its code, on a second left of it."""
+        first, *others = self.faces.lefts
+        starts = (first + side, *others)
+        return tuple(line for left in starts for line in setting.placed(left, top))
 
-def _on_all(setting: Setting, faces: Faces, side: int, top: int) -> tuple[PlacedLine, ...]:
-    """Place the lines on the first face right of its code, on a second left of it."""
-    starts = (left + (side if left == faces.lefts[0] else 0) for left in faces.lefts)
-    return tuple(line for left in starts for line in setting.placed(left, top))
-
-
-def _codes(faces: Faces, side: int, top: int) -> tuple[CodeSpot, ...]:
-    if not side:
-        return ()
-    first, *others = faces.lefts
-    outer = (first, *(left + faces.width - side for left in others))
-    return tuple(CodeSpot(left, top, side) for left in outer)
+    def _codes(self, top: int) -> tuple[CodeSpot, ...]:
+        if not self.side:
+            return ()
+        first, *others = self.faces.lefts
+        outer = (first, *(left + self.faces.width - self.side for left in others))
+        return tuple(CodeSpot(left, top, self.side) for left in outer)

@@ -171,6 +171,11 @@ def largest_module_dots(dpi: int) -> int:
     return max(smallest_module_dots(dpi), math.floor(MAX_MODULE_MM * dpi / 25.4))
 
 
+def module_sizes(dpi: int) -> range:
+    """Return the printer dots that a module may have, the most first."""
+    return range(largest_module_dots(dpi), smallest_module_dots(dpi) - 1, -1)
+
+
 def smallest_arc_deg(stock: Stock, outer_diameter_mm: float, version: int) -> float:
     """Return over how many degrees a symbol bends at its smallest module."""
     module_mm = stock.mm(smallest_module_dots(stock.dpi))

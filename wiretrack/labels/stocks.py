@@ -5,13 +5,14 @@ from __future__ import annotations
 
 import difflib
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.encoding import meaning, position
 from wiretrack.errors import Fault, StockFileError, TableEntryError
+from wiretrack.files import file_in_place
 from wiretrack.labels.forms import FORMS
 from wiretrack.labels.stock import Sheet, Stock, Zone
 from wiretrack.resources import shipped
@@ -59,6 +60,41 @@ def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
         near = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
         raise TableEntryError("The list of label stocks", name, near or sorted(known))
     return known[name]
+
+
+def save_stock(stock: Stock, path: Path) -> None:
+    """Put a stock into a user's stock file, in the place of one with its name.
+
+    Raises
+    ------
+    StockFileError
+        If what is in the file now can't be read.
+    BadInputError
+        If it can't be written.
+    """
+    kept = []
+    if path.exists():
+        load_stocks(path)  # tells every fault
+        rows = json.loads(path.read_text(encoding="utf-8-sig"))["stocks"]
+        kept = [row for row in rows if row["name"] != stock.name]
+    document = {"format": "wiretrack-stocks/1", "stocks": [*kept, stock_row(stock)]}
+    with file_in_place(path) as stream:
+        stream.write(json.dumps(document, indent=2).encode() + b"\n")
+
+
+def stock_row(stock: Stock) -> dict[str, object]:
+    """Return a stock as it stands in a stock file."""
+    row: dict[str, object] = {
+        **{name: getattr(stock, name) for name in ("name", "form", "width_mm", "height_mm", "dpi")},
+        "print_zone": asdict(stock.zone),
+        "colours": {"paper_colour": stock.paper_colour, "print_colour": stock.print_colour},
+        "offset": {"offset_x_mm": stock.offset_x_mm, "offset_y_mm": stock.offset_y_mm},
+    }
+    own = {field for form in FORMS if form.stock_form == stock.form for field in form.stock_fields}
+    row |= {field: getattr(stock, field) for field in sorted(own) if getattr(stock, field)}
+    return row | (
+        {"sheet": asdict(stock.sheet)} if stock.sheet else {"roll": {"gap_mm": stock.gap_mm}}
+    )
 
 
 def _read(path: Path) -> str:
@@ -143,19 +179,11 @@ def _build(row: Mapping[str, Any]) -> Stock:
         "width_mm": row["width_mm"],
         "height_mm": row["height_mm"] - row.get("clear_tail_mm", 0.0),
     }
+    made = {name: value for name, value in row.items() if name in _DEFAULTS}
+    made |= {"zone": Zone(**zone), "sheet": Sheet(**row["sheet"]) if "sheet" in row else None}
     return Stock(
-        name=row["name"],
-        form=row["form"],
-        width_mm=row["width_mm"],
-        height_mm=row["height_mm"],
-        dpi=row["dpi"],
-        zone=Zone(**zone),
-        clear_tail_mm=row.get("clear_tail_mm", 0.0),
-        fold_mm=row.get("fold_mm", 0.0),
-        sheet=Sheet(**row["sheet"]) if "sheet" in row else None,
+        **made,
         gap_mm=row["roll"]["gap_mm"] if "roll" in row else 0.0,
-        inner_diameter_mm=row.get("inner_diameter_mm", 0.0),
-        shrink_ratio=row.get("shrink_ratio", 1.0),
         **row.get("colours", {}),
         **row.get("offset", {}),
     )

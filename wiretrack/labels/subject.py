@@ -1,14 +1,29 @@
 # SPDX-License-Identifier: MIT
-"""What a label is about, in words: an end of a conductor, or what a form in `forms/` carries."""
+"""What a label is about, in words, and the kinds of label that can be asked for.
+
+A kind makes its subjects of the records of a site. One that a single form carries stands in the
+file of that form; those of conductors' ends, which several forms carry, stand here.
+"""
 
 from __future__ import annotations
 
+import re
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal, cast
 
-from wiretrack.model.labels import LabelFacts
+from wiretrack.electrical.insulation_types import MM_PER_IN, outside_of
+from wiretrack.electrical.runs import Wire
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
+from wiretrack.model.labels import LabelFacts, label_facts
 from wiretrack.model.tags import format_tag
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from wiretrack.model.entities import ConductorEnd
+    from wiretrack.model.site import Site
+
 
 Side = Literal["from", "to"]
 Contents = Literal["full", "short", "tag", "long"]
@@ -113,3 +128,141 @@ def leading_to(place: str | None) -> str:
 
 def _joined(*parts: str | None) -> str:
     return " ".join(part for part in parts if part)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """Of what labels are asked for: a record by its kind and code, or the whole site.
+
+    `part` is what was written behind a box and a slash; pitch and texts are those of terminals.
+    """
+
+    site: Site
+    what: str | None = None
+    code: str = ""
+    part: str | None = None
+    pitch_mm: float | None = None
+    terminals: tuple[str, ...] = ()
+
+    @property
+    def enclosure(self) -> Enclosure:
+        """The box that is named."""
+        return self.site.one(Enclosure, self.code)
+
+    @property
+    def conductors(self) -> list[Conductor]:
+        """The conductors in service that are named, or that the named record holds."""
+        if self.what is None:
+            found = self.site.every(Conductor)
+        elif self.what == "raceway":
+            pulls = [pull.code for pull in self.site.at(Pull, "raceway", self.code)]
+            found = self.site.find(Conductor, "pull", pulls)
+        else:
+            by = "tag" if self.what == "conductor" else self.what
+            found = self.site.find(Conductor, by, [self.code])
+        return [conductor for conductor in found if conductor.retired_at is None]
+
+    @property
+    def ends(self) -> list[ConductorEnd]:
+        """Both ends of these conductors; where a box is named, those that lie in it."""
+        box = self.code if self.what == "enclosure" else None
+        ends = (end for conductor in self.conductors for end in conductor.sides)
+        return [end for end in ends if box in (None, end.here.enclosure)]
+
+
+class LabelKind(ABC):
+    """One kind of label.
+
+    `kind` is its name; `of` are the kinds of record that it is made of (`None`: whatever has a
+    code). `of_conductors` says that it is made of conductors in service, `of_site` that nothing
+    need be named, `of_parts` that a part of a box may be. `kept` says that it belongs to an end: it
+    is noted, and can be due.
+    """
+
+    kind: ClassVar[str]
+    of: ClassVar[tuple[str, ...] | None] = ("enclosure",)
+    of_conductors: ClassVar[bool] = False
+    of_site: ClassVar[bool] = False
+    of_parts: ClassVar[bool] = False
+    kept: ClassVar[bool] = False
+
+    @abstractmethod
+    def subjects(self, asked: Asked) -> Sequence[Subject]:
+        """Return what the labels are about.
+
+        Raises
+        ------
+        BadInputError
+            If something needed isn't known.
+        """
+
+
+class ConductorLabels(LabelKind):
+    """The label of a conductor at each of its ends."""
+
+    kind = "conductor"
+    of = None
+    of_conductors = kept = True
+
+    def subjects(self, asked: Asked) -> list[LabelSubject]:
+        """Return the ends as their labels say them."""
+        return label_subjects(asked.ends, asked.site, asked.site.facts.base_address)
+
+
+class PullNumbers(LabelKind):
+    """A number for each conductor, the same at both its ends."""
+
+    kind = "pull-numbers"
+    of = None
+    of_conductors = True
+
+    def subjects(self, asked: Asked) -> list[PullNumber]:
+        """Return the numbers, counted from 1."""
+        return [
+            PullNumber(
+                number=str(number),
+                pull=conductor.pull,
+                this_place=end.here.enclosure,
+                other_place=end.there.enclosure,
+                outer_diameter_mm=outer_diameter_mm(conductor),
+                end=cast("Side", end.side),
+            )
+            for number, conductor in enumerate(asked.conductors, start=1)
+            for end in conductor.sides
+        ]
+
+
+CONDUCTOR, PULL_NUMBERS = ConductorLabels(), PullNumbers()
+
+
+def label_subjects(
+    ends: Iterable[ConductorEnd], site: Site, base_address: str | None
+) -> list[LabelSubject]:
+    """Return the ends as their labels say them, whose codes lead to that address."""
+    ends = list(ends)
+    site.load(Circuit, "code", [code for end in ends for code in end.conductor.circuits])
+    return [label_subject(end, base_address) for end in ends]
+
+
+def label_subject(end: ConductorEnd, base_address: str | None = None) -> LabelSubject:
+    """Return one end as its label says it."""
+    return LabelSubject(
+        **vars(label_facts(end, base_address)),
+        tag=end.conductor.tag,
+        outer_diameter_mm=outer_diameter_mm(end.conductor),
+        end=cast("Side", end.side),
+    )
+
+
+def outer_diameter_mm(conductor: Conductor) -> float | None:
+    """Return the outer diameter in mm: as recorded, else by NEC chapter 9 table 5; else `None`."""
+    if conductor.outer_diameter_mm is not None:
+        return conductor.outer_diameter_mm
+    outside = outside_of(Wire(conductor, Circuit(code=conductor.circuit)))
+    return outside.diameter_in * MM_PER_IN if outside else None
+
+
+def natural(text: str) -> list[tuple[bool, int, str]]:
+    """Return a key by which Q10 comes after Q9."""
+    parts = re.split(r"(\d+)", text)
+    return [(part.isdigit(), int(part) if part.isdigit() else 0, part) for part in parts]

@@ -44,6 +44,11 @@ def side_modules(version: int) -> int:
     return 17 + 4 * version
 
 
+def side_with_quiet_zone(version: int) -> int:
+    """Return how many modules a side has with its quiet zone (ISO/IEC 18004)."""
+    return side_modules(version) + 2 * QUIET_ZONE_MODULES
+
+
 def highest_level(payload: str, version: int) -> Level | None:
     """Return the strongest error correction with which `payload` fits in `version`, if any does."""
     needed = _bits_needed(payload, version)

@@ -9,7 +9,7 @@ from wiretrack.labels.forms.plate import PLATE
 from wiretrack.labels.forms.sleeve import SLEEVE
 from wiretrack.labels.forms.strip import STRIP
 from wiretrack.labels.forms.wrap import WRAP
-from wiretrack.labels.kinds import CONDUCTOR, PULL_NUMBERS, LabelKind
+from wiretrack.labels.subject import CONDUCTOR, PULL_NUMBERS, LabelKind
 
 FORMS: tuple[Form, ...] = (WRAP, FLAG, SLEEVE, CARD, STRIP, PLATE, MARKING)
 BY_NAME = {form.name: form for form in FORMS}

@@ -12,12 +12,27 @@ from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar, cast
 
-from wiretrack.labels import refusal
-from wiretrack.labels.geometry import arc_deg, check_diameter, smallest_arc_deg
-from wiretrack.labels.legend import letter_limits, make_legend
+from wiretrack.labels.geometry import (
+    LETTER_SOURCE,
+    MODULE_SOURCE,
+    TAG_LETTER_MM,
+    TEXT_LETTER_MM,
+    arc_deg,
+    check_diameter,
+    smallest_arc_deg,
+    smallest_module_dots,
+)
+from wiretrack.labels.legend import letter_limits, make_legend, smallest_room
 from wiretrack.labels.plan import Fit
 from wiretrack.labels.subject import EndSubject
-from wiretrack.labels.symbol import MAX_VERSION, side_modules, symbol_choices
+from wiretrack.labels.symbol import (
+    MAX_VERSION,
+    capacity,
+    side_modules,
+    side_with_quiet_zone,
+    symbol_choices,
+)
+from wiretrack.sources import ISO_18004
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -27,6 +42,7 @@ if TYPE_CHECKING:
     from wiretrack.labels.stock import Stock
     from wiretrack.labels.subject import Contents, Subject
     from wiretrack.labels.symbol import Level
+
 
 GOOD_MODULE_MM = 0.42
 
@@ -117,7 +133,17 @@ class EndCase:
 
     def unread(self) -> tuple[str, str] | None:
         """Return why no code on this stock is read, and what would do."""
-        return None if self.text_only else refusal.why_unread(self.stock)
+        return None if self.text_only else why_unread(self.stock)
+
+    def best(
+        self, with_version: Callable[[int | None], Iterable[Candidate]], stock: Stock
+    ) -> tuple[Candidate, tuple[int, Level] | None] | None:
+        """Return the best candidate with the first symbol that has any, and that symbol."""
+        for symbol in self.tries:
+            best = best_of(with_version(symbol[0] if symbol else None), stock)
+            if best is not None:
+                return best, symbol
+        return None
 
     def found(
         self, form: Form, reason: str, best: Candidate, symbol: tuple[int, Level] | None
@@ -159,7 +185,7 @@ class EndCase:
         smallest = min((version for version, _ in self.choices), default=MAX_VERSION + 1)
         for version in range(smallest - 1, 0, -1):
             if next(with_version(version), None) is not None:
-                return why[0], refusal.shorter_address(payload, version)
+                return why[0], shorter_address(payload, version)
         return why
 
     def _arc(self, module: int | None, version: int | None) -> float | None:
@@ -212,5 +238,79 @@ class FlatForm(Form, Generic[S]):
         if stock.form != self.stock_form:
             why = f"a {found.form} needs a flat stock, and '{stock.name}' is a {stock.form}"
             return replace(found, plan=None, why_not=why, hint="Take a stock of form flat.")
-        unread = refusal.why_unread(stock) if found.plan and found.plan.codes else None
+        unread = why_unread(stock) if found.plan and found.plan.codes else None
         return replace(found, plan=None, why_not=unread[0], hint=unread[1]) if unread else found
+
+
+_LETTERS = (
+    f"letters of at least {TEXT_LETTER_MM:.1f} mm, the tag's {TAG_LETTER_MM:.1f} mm"
+    f" ({LETTER_SOURCE})"
+)
+LIGHT, DARK = ("white", "yellow"), ("black", "any")  # common practice: contrast for red light too
+_LARGER = "Take a larger stock, a shorter legend or shorter names."
+
+
+def smallest_side_mm(stock: Stock, version: int) -> float:
+    """Return the side of the smallest symbol of that version, quiet zone and all, in mm."""
+    return stock.mm(side_with_quiet_zone(version) * smallest_module_dots(stock.dpi))
+
+
+def why_no_face(
+    legend: tuple[Paragraph, ...], stock: Stock, payload: str, limits: LetterLimits
+) -> tuple[str, str]:
+    """Return why one flat face can't carry the legend and a code, and what would do."""
+    zone = stock.zone
+    has = f"the label has {zone.width_mm:.1f} x {zone.height_mm:.1f} mm"
+    if not payload:
+        return no_room(legend, stock, stock.dots(zone.width_mm), has, limits)
+    choices = symbol_choices(payload)
+    side = smallest_side_mm(stock, choices[-1][0]) if choices else None
+    if side is None or side > min(zone.width_mm, zone.height_mm):
+        return no_code(stock, payload, side, min(zone.width_mm, zone.height_mm))
+    has = f"beside the smallest code {has}"
+    return no_room(legend, stock, stock.dots(zone.width_mm - side), has, limits)
+
+
+def why_unread(stock: Stock) -> tuple[str, str] | None:
+    """Return why no decoder would read a code in the colours of this stock; `None` if one would."""
+    if stock.paper_colour in LIGHT and stock.print_colour in DARK:
+        return None
+    why = f"a code in {stock.print_colour} on {stock.paper_colour} isn't read"
+    return why, "Take a stock that prints black on white or yellow, or print the legend alone."
+
+
+def no_room(
+    legend: tuple[Paragraph, ...],
+    stock: Stock,
+    width: int,
+    has: str,
+    limits: LetterLimits | None = None,
+) -> tuple[str, str]:
+    """Return what room the legend needs where what there `has` been isn't enough."""
+    least, height = smallest_room(legend, width, limits or letter_limits(stock))
+    if height is None:
+        needs = f"a width of {stock.mm(least):.1f} mm"
+    else:
+        needs = f"{stock.mm(width):.1f} x {stock.mm(height):.1f} mm"
+    return f"{has} and the legend needs {needs} for {_LETTERS}", _LARGER
+
+
+def no_code(stock: Stock, payload: str, side_mm: float | None, room_mm: float) -> tuple[str, str]:
+    """Return why no code can be made large enough to read, and what would do."""
+    needs = f"needs {side_mm:.1f} mm" if side_mm is not None else "goes into none"
+    why = (
+        f"no code can be made large enough to read: there are {room_mm:.1f} mm, and the smallest "
+        f"symbol of '{payload}' {needs} with its quiet zone ({ISO_18004.cite()}; modules of "
+        f"{stock.mm(smallest_module_dots(stock.dpi)):.2f} mm, {MODULE_SOURCE})"
+    )
+    return why, "Take a larger stock, or print the legend alone."
+
+
+def shorter_address(payload: str, version: int) -> str:
+    """Return how long an address may be whose symbol is of that version and would fit."""
+    host = payload.removeprefix("HTTP://").partition("/")[0]
+    holds = capacity(version, "L", alphanumeric=payload == payload.upper())
+    characters = holds - (len(payload) - len(host))
+    if characters < 4:
+        return "Take a larger stock, or print without a base address."
+    return f"A base address whose host and port have at most {characters} characters would do."

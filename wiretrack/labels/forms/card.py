@@ -11,19 +11,18 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.cautions import box_hazards
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.base import FlatForm
-from wiretrack.labels.geometry import largest_module_dots, smallest_module_dots
-from wiretrack.labels.kinds import LabelKind, natural
+from wiretrack.labels.geometry import module_sizes
 from wiretrack.labels.legend import Paragraph, letter_limits, set_legend
 from wiretrack.labels.plan import Bar, CodeSpot, Fit, PlacedLine, Plan
-from wiretrack.labels.subject import Subject
-from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules, symbol_choices
+from wiretrack.labels.subject import LabelKind, Subject, natural
+from wiretrack.labels.symbol import side_with_quiet_zone, symbol_choices
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.payload import make_box_payload
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.stock import Stock
+    from wiretrack.labels.subject import Asked
     from wiretrack.labels.symbol import Level
     from wiretrack.model.entities import ConductorEnd
 
@@ -106,8 +105,40 @@ class Card(FlatForm[BoxCard], LabelKind):
         ]
 
     def lay_out(self, subject: BoxCard, stock: Stock) -> Fit:
-        """Return the plan of one card."""
-        return _fit_card(subject, stock)
+        """Return the plan of a box card: heading and code, hazards, then a row a conductor."""
+        count, room = len(subject.rows), _row_room(stock)
+        found = Fit(subject.name, None, "card", f"Conductors that end in {subject.code}: {count}.")
+        if room < 1:
+            why = f"a card's print zone is at least {HEAD_MM + GAP_MM + 2 * ROW_MM:g} mm high"
+            return replace(found, why_not=why, hint="Take a larger stock.")
+        if count > room:
+            why = f"{count} rows don't fit the {room} that it has room for"
+            return replace(found, why_not=why, hint="Split the card, or take a larger stock.")
+        rows = [_cells(subject, number) for number in range(count)]
+        columns = _columns([HEADINGS, *rows], stock)
+        if columns is None:
+            why = "the names in its rows don't fit side by side"
+            return replace(found, why_not=why, hint="Take a wider stock, or shorter names.")
+        code = _code(subject.payload, stock)
+        if subject.payload and code is None:
+            why = f"the heading has no room for a code of '{subject.payload}'"
+            return replace(found, why_not=why, hint="Take a larger stock, or a shorter address.")
+        module, version, level, spot = code or (None, None, None, None)
+        head = _head(subject, stock, spot)
+        if head is None:
+            why = f"the heading doesn't fit {stock.zone.width_mm:g} x {HEAD_MM:g} mm"
+            return replace(found, why_not=why, hint="Take a larger stock, or shorter names.")
+        body, bars = _table(rows, columns, stock)
+        plan = Plan(*stock.size_dots, (*head, *body), (spot,) if spot else (), bars)
+        return replace(
+            found,
+            plan=plan,
+            qr_version=version,
+            error_correction=level,
+            module_dots=module,
+            module_mm=None if module is None else stock.mm(module),
+            letter_mm=stock.mm(min(line.capital_dots for line in plan.lines)),
+        )
 
 
 def _row(end: ConductorEnd) -> CardRow:
@@ -121,43 +152,6 @@ def _row(end: ConductorEnd) -> CardRow:
 
 def _by_terminal(end: ConductorEnd) -> tuple[bool, list[tuple[bool, int, str]]]:
     return end.here.terminal is None, natural(end.here.terminal or end.conductor.tag)
-
-
-def _fit_card(card: BoxCard, stock: Stock) -> Fit:
-    """Return the plan of a box card: heading and code, hazards, then a row a conductor."""
-    found = Fit(card.name, None, "card", f"Conductors that end in {card.code}: {len(card.rows)}.")
-    room = _row_room(stock)
-    if room < 1:
-        why = f"a card's print zone is at least {HEAD_MM + GAP_MM + 2 * ROW_MM:g} mm high"
-        return replace(found, why_not=why, hint="Take a larger stock.")
-    if len(card.rows) > room:
-        why = f"{len(card.rows)} rows don't fit the {room} that it has room for"
-        return replace(found, why_not=why, hint="Split the card, or take a larger stock.")
-    rows = [_cells(card, number) for number in range(len(card.rows))]
-    columns = _columns([HEADINGS, *rows], stock)
-    if columns is None:
-        why = "the names in its rows don't fit side by side"
-        return replace(found, why_not=why, hint="Take a wider stock, or shorter names.")
-    code = _code(card.payload, stock)
-    if card.payload and code is None:
-        why = f"the heading has no room for a code of '{card.payload}'"
-        return replace(found, why_not=why, hint="Take a larger stock, or a shorter address.")
-    module, version, level, spot = code or (None, None, None, None)
-    head = _head(card, stock, spot)
-    if head is None:
-        why = f"the heading doesn't fit {stock.zone.width_mm:g} x {HEAD_MM:g} mm"
-        return replace(found, why_not=why, hint="Take a larger stock, or shorter names.")
-    body, bars = _table(rows, columns, stock)
-    plan = Plan(*stock.size_dots, (*head, *body), (spot,) if spot else (), bars)
-    return replace(
-        found,
-        plan=plan,
-        qr_version=version,
-        error_correction=level,
-        module_dots=module,
-        module_mm=None if module is None else stock.mm(module),
-        letter_mm=stock.mm(min(line.capital_dots for line in plan.lines)),
-    )
 
 
 def _row_room(stock: Stock) -> int:
@@ -194,10 +188,8 @@ def _code(payload: str, stock: Stock) -> tuple[int, int, Level, CodeSpot] | None
     """Return module, version, level and place of the code: in the upper right corner."""
     zone, room = stock.zone, min(HEAD_MM, stock.zone.width_mm / 2)
     for version, level in symbol_choices(payload) if payload else ():
-        modules = side_modules(version) + 2 * QUIET_ZONE_MODULES
-        sizes = range(largest_module_dots(stock.dpi), smallest_module_dots(stock.dpi) - 1, -1)
-        for module in sizes:
-            side = module * modules
+        for module in module_sizes(stock.dpi):
+            side = module * side_with_quiet_zone(version)
             if side <= stock.dots(room):
                 left = stock.dots(zone.left_mm + zone.width_mm) - side
                 return module, version, level, CodeSpot(left, stock.dots(zone.top_mm), side)

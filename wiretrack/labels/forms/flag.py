@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from wiretrack.labels.faces import Faces, face_candidates
-from wiretrack.labels.forms.base import Case, EndCase, Form, best_of
+from wiretrack.labels.forms.base import Case, EndCase, Form, no_code, no_room, smallest_side_mm
 from wiretrack.labels.geometry import (
     ARC_SOURCE,
     arc_limit_deg,
@@ -17,7 +17,6 @@ from wiretrack.labels.geometry import (
     wrap_band,
 )
 from wiretrack.labels.plan import Bar
-from wiretrack.labels.refusal import no_code, no_room, smallest_side_mm
 from wiretrack.labels.stock import Zone
 from wiretrack.labels.symbol import MAX_VERSION, symbol_choices
 
@@ -74,14 +73,9 @@ class Flag(Form):
                 end.legend, stock, end.diameter, end.limits, version, quarter_turn=turned
             )
 
-        for symbol in end.tries:
-            best = best_of(with_version(symbol[0] if symbol else None), stock)
-            if best is not None:
-                return replace(
-                    end.found(self, reason, best, symbol), arc_deg=_arc_if_wound(end, symbol)
-                )
-        why = _why_not(end, stock)
-        return end.refused(self, reason, *end.or_shorter(why, with_version))
+        if best := end.best(with_version, stock):
+            return replace(end.found(self, reason, *best), arc_deg=_arc_if_wound(end, best[1]))
+        return end.refused(self, reason, *end.or_shorter(_why_not(end, stock), with_version))
 
 
 def _arc_if_wound(case: EndCase, symbol: tuple[int, Level] | None) -> float | None:

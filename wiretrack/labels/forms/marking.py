@@ -13,14 +13,13 @@ from wiretrack.electrical.rules.marking import BACKGROUND, LETTERS, letters_mm
 from wiretrack.errors import BadInputError
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.base import FlatForm
-from wiretrack.labels.kinds import LabelKind
 from wiretrack.labels.plan import Fit, PlacedLine, Plan
-from wiretrack.labels.subject import Subject
+from wiretrack.labels.subject import LabelKind, Subject
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
-    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.stock import Stock
+    from wiretrack.labels.subject import Asked
 
 LINE = 1.4
 _BOLD = True
@@ -75,33 +74,28 @@ class MarkingForm(FlatForm[Marking], LabelKind):
         return labels
 
     def lay_out(self, subject: Marking, stock: Stock) -> Fit:
-        """Return the plan of one marking."""
-        return _fit_marking(subject, stock)
-
-
-def _fit_marking(marking: Marking, stock: Stock) -> Fit:
-    """Return the plan of a marking: its wording in capitals, no lower than the code demands."""
-    found = Fit(marking.name, None, "marking", f"{marking.source}.")
-    ink, inverted = _colours(marking, stock)
-    if ink is None:
+        """Return the plan of a marking: its wording in capitals, no lower than the code demands."""
+        found = Fit(subject.name, None, "marking", f"{subject.source}.")
+        ink, inverted = _colours(subject, stock)
+        if ink is None:
+            why = (
+                f"{subject.letters} letters on {subject.background} are demanded, and this stock "
+                f"prints {stock.print_colour} on {stock.paper_colour}"
+            )
+            return replace(found, why_not=why, hint="Take a stock of those colours.")
+        texts = check_text(subject.wording).upper().split(" ")
+        height, width = stock.dots(stock.zone.height_mm), stock.dots(stock.zone.width_mm)
+        least = math.ceil(subject.letter_mm * stock.dpi / 25.4)
+        for dots in range(max(least, height), least - 1, -1):
+            lines = _filled(texts, dots, width)
+            if lines and len(lines) * round(LINE * dots) <= height:
+                plan = replace(_marking_plan(lines, dots, stock), inverted=inverted, ink=ink)
+                return replace(found, plan=plan, letter_mm=stock.mm(dots))
         why = (
-            f"{marking.letters} letters on {marking.background} are demanded, and this stock "
-            f"prints {stock.print_colour} on {stock.paper_colour}"
+            f"'{subject.wording}' in letters of {subject.letter_mm:g} mm doesn't fit "
+            f"{stock.zone.width_mm:g} x {stock.zone.height_mm:g} mm"
         )
-        return replace(found, why_not=why, hint="Take a stock of those colours.")
-    texts = check_text(marking.wording).upper().split(" ")
-    height, width = stock.dots(stock.zone.height_mm), stock.dots(stock.zone.width_mm)
-    least = math.ceil(marking.letter_mm * stock.dpi / 25.4)
-    for dots in range(max(least, height), least - 1, -1):
-        lines = _filled(texts, dots, width)
-        if lines and len(lines) * round(LINE * dots) <= height:
-            plan = replace(_marking_plan(lines, dots, stock), inverted=inverted, ink=ink)
-            return replace(found, plan=plan, letter_mm=stock.mm(dots))
-    why = (
-        f"'{marking.wording}' in letters of {marking.letter_mm:g} mm doesn't fit "
-        f"{stock.zone.width_mm:g} x {stock.zone.height_mm:g} mm"
-    )
-    return replace(found, why_not=why, hint="Take a larger stock.")
+        return replace(found, why_not=why, hint="Take a larger stock.")
 
 
 def _colours(marking: Marking, stock: Stock) -> tuple[str | None, bool]:

@@ -9,19 +9,16 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
 from wiretrack.labels.faces import face_candidates, flat_face
-from wiretrack.labels.forms.base import Case, EndCase, Form, best_of
-from wiretrack.labels.kinds import LabelKind
-from wiretrack.labels.refusal import why_no_face
-from wiretrack.labels.subject import EndSubject
+from wiretrack.labels.forms.base import Case, EndCase, Form, why_no_face
+from wiretrack.labels.subject import EndSubject, LabelKind
 from wiretrack.model.parts import Device
 from wiretrack.model.payload import make_box_payload
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.plan import Candidate, Fit
-    from wiretrack.labels.subject import Contents
+    from wiretrack.labels.subject import Asked, Contents
     from wiretrack.model.entities import Enclosure
 
 
@@ -76,10 +73,8 @@ class PlateForm(Form, LabelKind):
         def with_version(version: int | None) -> Iterator[Candidate]:
             return face_candidates(end.legend, stock, flat_face(stock), end.limits, version)
 
-        for symbol in end.tries:
-            best = best_of(with_version(symbol[0] if symbol else None), stock)
-            if best is not None:
-                return end.found(self, reason, best, symbol)
+        if best := end.best(with_version, stock):
+            return end.found(self, reason, *best)
         payload = "" if end.text_only else end.subject.payload
         why = why_no_face(end.legend, stock, payload, end.limits)
         return end.refused(self, reason, *end.or_shorter(why, with_version))

@@ -12,9 +12,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from wiretrack.labels.faces import face_candidates, flat_face
-from wiretrack.labels.forms.base import Case, EndCase, Form, best_of
+from wiretrack.labels.forms.base import Case, EndCase, Form, best_of, why_no_face
 from wiretrack.labels.legend import letter_limits
-from wiretrack.labels.refusal import why_no_face
 from wiretrack.sources import COMMON_PRACTICE
 
 if TYPE_CHECKING:

@@ -11,15 +11,14 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BadInputError, Hint, OutOfRangeError
 from wiretrack.labels.fonts import check_text, face
 from wiretrack.labels.forms.base import FlatForm
-from wiretrack.labels.kinds import LabelKind, natural
 from wiretrack.labels.legend import letter_limits
 from wiretrack.labels.plan import Bar, Fit, PlacedLine, Plan
-from wiretrack.labels.subject import Subject
+from wiretrack.labels.subject import LabelKind, Subject, natural
 from wiretrack.model.parts import Device, Terminal
 
 if TYPE_CHECKING:
-    from wiretrack.labels.kinds import Asked
     from wiretrack.labels.stock import Stock
+    from wiretrack.labels.subject import Asked
 
 CELL_MARGIN_MM = 0.4
 RULE_MM = 0.15
@@ -84,8 +83,27 @@ class Strip(FlatForm[TerminalStrip], LabelKind):
         ]
 
     def lay_out(self, subject: TerminalStrip, stock: Stock) -> Fit:
-        """Return the plan of one strip."""
-        return _fit_strip(subject, stock)
+        """Return the plan of a row of terminals; texts stand upright where the pitch allows it."""
+        refused = Fit(subject.name, None, "strip", "A row of terminals at its pitch.")
+        count, width_mm = len(subject.terminals), stock.zone.width_mm
+        length_mm = subject.pitch_mm * count
+        if length_mm > width_mm + 1e-6:
+            why = f"{count} terminals take {length_mm:g} mm of {width_mm:g} mm"
+            return replace(refused, why_not=why, hint="Split the row, or take a longer stock.")
+        texts = [check_text(text) for text in subject.terminals]
+        across = stock.mm(stock.dots(stock.zone.height_mm))
+        cells = (subject.pitch_mm - 2 * CELL_MARGIN_MM, across - 2 * CELL_MARGIN_MM)
+        upright = _largest(texts, stock, *cells) or 0
+        good = upright >= letter_limits(stock).text_good
+        turned = 0 if good else _largest(texts, stock, *reversed(cells)) or 0
+        dots = max(upright, turned)
+        if not dots:
+            widest = max(texts, key=len)
+            why = f"'{widest}' goes neither along nor across a terminal of {subject.pitch_mm:g} mm"
+            return replace(refused, why_not=why, hint="Shorten it, or take a wider strip.")
+        plan = _strip_plan(texts, subject.pitch_mm, stock, dots, turned=dots != upright)
+        reason = f"{len(texts)} terminals at a pitch of {subject.pitch_mm:g} mm."
+        return replace(refused, plan=plan, letter_mm=stock.mm(dots), reason=reason)
 
 
 def _checked(pitch_mm: float | None) -> float:
@@ -113,29 +131,6 @@ def _with_gaps(codes: list[str]) -> list[list[str]]:
             rows[-1] += ["" for _ in range(lacking)] + [code]
         last = code
     return rows
-
-
-def _fit_strip(strip: TerminalStrip, stock: Stock) -> Fit:
-    """Return the plan of a row of terminals; texts stand upright where the pitch allows it."""
-    refused = Fit(strip.name, None, "strip", "A row of terminals at its pitch.")
-    length_mm = strip.pitch_mm * len(strip.terminals)
-    if length_mm > stock.zone.width_mm + 1e-6:
-        why = f"{len(strip.terminals)} terminals take {length_mm:g} mm of {stock.zone.width_mm:g}"
-        return replace(refused, why_not=f"{why} mm", hint="Split the row, or take a longer stock.")
-    texts = [check_text(text) for text in strip.terminals]
-    across = stock.mm(stock.dots(stock.zone.height_mm))
-    cells = (strip.pitch_mm - 2 * CELL_MARGIN_MM, across - 2 * CELL_MARGIN_MM)
-    upright = _largest(texts, stock, *cells) or 0
-    good = upright >= letter_limits(stock).text_good
-    turned = 0 if good else _largest(texts, stock, *reversed(cells)) or 0
-    dots = max(upright, turned)
-    if not dots:
-        widest = max(texts, key=len)
-        why = f"'{widest}' goes neither along nor across a terminal of {strip.pitch_mm:g} mm"
-        return replace(refused, why_not=why, hint="Shorten it, or take a wider strip.")
-    plan = _strip_plan(texts, strip.pitch_mm, stock, dots, turned=dots != upright)
-    reason = f"{len(texts)} terminals at a pitch of {strip.pitch_mm:g} mm."
-    return replace(refused, plan=plan, letter_mm=stock.mm(dots), reason=reason)
 
 
 def _largest(texts: list[str], stock: Stock, width_mm: float, height_mm: float) -> int | None:

@@ -6,21 +6,19 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, ClassVar
 
-from wiretrack.labels.forms.base import Case, EndCase, Form, best_of
+from wiretrack.labels.forms.base import Case, EndCase, Form, best_of, no_room
 from wiretrack.labels.forms.flag import FLAG, arc_rule
 from wiretrack.labels.geometry import (
     SEEN_ARC_DEG,
     arc_deg,
     arc_limit_deg,
     circumference_mm,
-    largest_module_dots,
-    smallest_module_dots,
+    module_sizes,
     wrap_band,
 )
 from wiretrack.labels.legend import set_legend
 from wiretrack.labels.plan import Candidate, CodeSpot, PlacedLine, Plan
-from wiretrack.labels.refusal import no_room
-from wiretrack.labels.symbol import QUIET_ZONE_MODULES, side_modules
+from wiretrack.labels.symbol import side_modules, side_with_quiet_zone
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -99,7 +97,7 @@ def wrap_candidates(
     blocks = max(1, round(band.height_mm / around * 360 / SEEN_ARC_DEG))
     version = symbol[0] if symbol else None
     for module in _modules(stock, outer_diameter_mm, symbol):
-        side = module * (side_modules(version) + 2 * QUIET_ZONE_MODULES) if version else 0
+        side = module * side_with_quiet_zone(version) if version else 0
         room = stock.dots(stock.zone.width_mm) - side
         if side > height or room <= 0:
             continue
@@ -119,11 +117,10 @@ def _modules(stock: Stock, outer_diameter_mm: float, symbol: tuple[int, Level] |
     """Return the module sizes whose symbol isn't bent too far, largest first, in dots."""
     if symbol is None:
         return [0]
-    sizes = range(largest_module_dots(stock.dpi), smallest_module_dots(stock.dpi) - 1, -1)
     side = side_modules(symbol[0])
     return [
         dots
-        for dots in sizes
+        for dots in module_sizes(stock.dpi)
         if arc_deg(stock.mm(dots * side), outer_diameter_mm)
         <= arc_limit_deg(*symbol, stock.mm(dots))
     ]

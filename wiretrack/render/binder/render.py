@@ -1,25 +1,35 @@
 # SPDX-License-Identifier: MIT
-"""The binder's pages from templates: all text escaped and made safe, links relative."""
+"""The binder's pages from templates: all text escaped and made safe, links relative; their names.
+
+FAT and NTFS know no difference of case, forbid some signs, and keep some words for devices; a code
+may hold anything. A code that is safe names its file itself; any other becomes its safe letters
+and a piece of its SHA-256, so that the same codes always give the same names.
+"""
 
 from __future__ import annotations
 
+import hashlib
+import re
+import unicodedata
+from collections import Counter
 from dataclasses import dataclass
 from functools import cache
+from html import escape
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from wiretrack.render.binder.names import root_of
+from wiretrack.labels.symbol import QUIET_ZONE_MODULES
+from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from jinja2 import Template
 
-    from wiretrack.render.binder.names import Addresses
 
 HOME = Path(__file__).parent
 STATIC = HOME / "static"
@@ -88,3 +98,134 @@ def _text_environment() -> Environment:
     set_up(made, unknown="–")
     made.lstrip_blocks = False
     return made
+
+
+FOLDERS = {
+    "circuit": "circuits",
+    "enclosure": "enclosures",
+    "raceway": "raceways",
+    "pull": "pulls",
+    "report": "reports",
+}
+_UNSAFE = re.compile(r"[^A-Za-z0-9_+-]+")
+_LONGEST = 48
+# The names of devices, which Windows gives to no file whatever its ending.
+_RESERVED = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{port}{number}" for port in ("com", "lpt") for number in range(10)
+}
+
+
+def safe_names(codes: Iterable[str]) -> dict[str, str]:
+    """Return a file name without its ending for each code, no two alike but for case.
+
+    >>> safe_names(["MDB", "QF1/2", "con"])["MDB"]
+    'MDB'
+    """
+    wanted = sorted(set(codes))
+    slugs = {code: _slug(code) for code in wanted}
+    often = Counter(code.casefold() for code in wanted if slugs[code] == code)
+    plain = {c for c in wanted if slugs[c] == c and often[c.casefold()] == 1 and not _reserved(c)}
+    names, taken = {code: code for code in plain}, {code.casefold() for code in plain}
+    for code in wanted:
+        if code not in plain:
+            names[code] = _told_apart(code, slugs[code], taken)
+            taken.add(names[code].casefold())
+    return names
+
+
+def conductor_page(tag: str) -> str:
+    """Return the page of a conductor; folders by first character keep each of them short.
+
+    >>> conductor_page("PMP001X")
+    'conductors/P/PMP-001X.html'
+    """
+    written = format_tag(normalise(tag))
+    return f"conductors/{written[0]}/{written}.html"
+
+
+def numbered(stem: str, number: int) -> str:
+    """Return the name of one page of several; the first has no number.
+
+    >>> numbered("tags", 1), numbered("tags", 2)
+    ('tags.html', 'tags-2.html')
+    """
+    return f"{stem}.html" if number == 1 else f"{stem}-{number}.html"
+
+
+def root_of(page: str) -> str:
+    """Return the way from a page up to the binder's folder.
+
+    >>> root_of("index.html"), root_of("conductors/P/PMP-001X.html")
+    ('', '../../')
+    """
+    return "../" * page.count("/")
+
+
+class Addresses:
+    """Where the page of each record is, from the binder's folder."""
+
+    def __init__(self, codes: Mapping[str, Iterable[str]]) -> None:
+        self._names = {what: safe_names(found) for what, found in codes.items()}
+
+    def page(self, what: str, code: str) -> str | None:
+        """Return the page of a record; `None` where the binder has none.
+
+        A ``subject`` is what a rule or a marking is about: a tag, or a code of any kind.
+        """
+        if what == "conductor":
+            return conductor_page(code)
+        if what == "instrument":
+            return "instruments.html"
+        if what == "subject":
+            if looks_like_tag(code) and "-" in code:
+                return conductor_page(code)
+            found = (self.page(kind, code) for kind in ("raceway", "circuit", "enclosure"))
+            return next(filter(None, found), None)
+        name = self._names.get(what, {}).get(code)
+        return None if name is None else f"{FOLDERS[what]}/{name}.html"
+
+
+def _slug(code: str) -> str:
+    plain = unicodedata.normalize("NFKD", code).encode("ascii", "ignore").decode("ascii")
+    return _UNSAFE.sub("-", plain).strip("-")[:_LONGEST]
+
+
+def _reserved(name: str) -> bool:
+    return name.casefold() in _RESERVED
+
+
+def _told_apart(code: str, slug: str, taken: set[str]) -> str:
+    digest = hashlib.sha256(code.encode("utf-8", "surrogatepass")).hexdigest()
+    for length in range(6, len(digest) + 1):
+        name = f"{slug}-{digest[:length]}" if slug else f"x-{digest[:length]}"
+        if name.casefold() not in taken:
+            return name
+    raise AssertionError(f"two codes share a SHA-256: {code!r}")
+
+
+def code_svg(rows: Sequence[bytes], text: str) -> str:
+    """Return the drawing of a symbol, its quiet zone around it.
+
+    Parameters
+    ----------
+    rows : sequence of bytes
+        The symbol, a row each, 1 for a dark module.
+    text : str
+        What the symbol says, for those who can't see it.
+    """
+    side = len(rows) + 2 * QUIET_ZONE_MODULES
+    return (
+        f'<svg class="code" viewBox="0 0 {side} {side}" role="img" '
+        f'aria-label="QR code: {escape(text)}" shape-rendering="crispEdges">'
+        f'<path fill="#fff" d="M0 0h{side}v{side}H0z"/>'
+        f'<path fill="#000" d="{"".join(_runs(rows))}"/></svg>'
+    )
+
+
+def _runs(rows: Sequence[bytes]) -> Iterator[str]:
+    for y, row in enumerate(rows, QUIET_ZONE_MODULES):
+        end = 0
+        while (start := row.find(1, end)) >= 0:
+            end = row.find(0, start)
+            end = len(row) if end < 0 else end
+            yield f"M{start + QUIET_ZONE_MODULES} {y}h{end - start}v1h{start - end}z"

@@ -9,15 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.wiring import Wiring
-from wiretrack.render.binder.names import Addresses, conductor_page, root_of
-from wiretrack.render.binder.render import plain_text, static_files
-from wiretrack.render.binder.search_lines import LINES_A_PART, Entry, parts
+from wiretrack.render.binder.render import (
+    Addresses,
+    conductor_page,
+    plain_text,
+    root_of,
+    static_files,
+)
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.drawings import trend_drawings
 from wiretrack.tasks.binder.folder import MARK, new_binder
 from wiretrack.tasks.binder.lists import all_lists, counts, report_list
 from wiretrack.tasks.binder.records import SiteRecords
-from wiretrack.tasks.binder.words import entries
+from wiretrack.tasks.binder.search import LINES_A_PART, Entry, entries, parts
 from wiretrack.tasks.find.site_map import site_map
 from wiretrack.tasks.report.report import Reporter
 

@@ -12,7 +12,7 @@ from wiretrack.model.payload import make_box_payload, make_payload
 from wiretrack.model.tree import tree_from
 from wiretrack.model.wiring import Network
 from wiretrack.readings.trending import trend_of
-from wiretrack.render.code import code_svg
+from wiretrack.render.binder.render import code_svg
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.render.tree import tree_svg
 from wiretrack.render.trend import plot_svg

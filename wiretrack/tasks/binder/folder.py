@@ -1,10 +1,14 @@
 # SPDX-License-Identifier: MIT
-"""The folder of a binder: what may stand where it is to go, and putting it there whole."""
+"""The folder of a binder: what may stand where it is to go, and putting it there whole.
+
+Its checksum list has a line a file, as the common tool ``sha256sum`` writes and checks it.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import os
+import re
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,10 +16,10 @@ from typing import TYPE_CHECKING
 from wiretrack.errors import BinderPlaceError, Hint
 from wiretrack.files import new_folder
 from wiretrack.plain import safe
-from wiretrack.render.binder import checksums
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
+
 
 MARK = "README.txt"  # its first line tells a binder from other folders
 FIRST_LINE = "WIRETRACK SITE BINDER"
@@ -45,13 +49,13 @@ class Draft:
     def note(self, name: str) -> None:
         """Take a file into the checksum list that another part of the program wrote."""
         file = self.folder / name
-        self.digests[name] = checksums.digest_of(file)
+        self.digests[name] = digest_of(file)
         self.bytes += file.stat().st_size
 
     def close(self) -> None:
         """Write the checksum list; nothing may be written after it."""
-        text = checksums.checksum_list(self.digests)
-        (self.folder / checksums.NAME).write_bytes(text.encode("utf-8"))
+        text = checksum_list(self.digests)
+        (self.folder / CHECKSUMS).write_bytes(text.encode("utf-8"))
         self.bytes += len(text.encode("utf-8"))
 
 
@@ -99,7 +103,7 @@ def _older(target: Path, place: Path, *, replace: bool) -> bool:
     if not replace:
         hint = Hint("Add {replace} to put the new one in its place, or name another folder.")
         raise BinderPlaceError(name, "holds a binder already", hint)
-    changed = checksums.differences(place)
+    changed = differences(place)
     if changed:
         raise BinderPlaceError(
             name,
@@ -115,7 +119,7 @@ def _is_binder(place: Path) -> bool:
             first = stream.readline(200).strip()
     except (OSError, UnicodeDecodeError):
         return False
-    return first == FIRST_LINE and (place / checksums.NAME).is_file()
+    return first == FIRST_LINE and (place / CHECKSUMS).is_file()
 
 
 def _some(names: list[str]) -> str:
@@ -127,3 +131,52 @@ def _make_lasting() -> None:
     """Have what was written on the medium before it gets its name, where the system can say so."""
     if hasattr(os, "sync"):
         os.sync()
+
+
+CHECKSUMS = "SHA256SUMS"
+_LINE = re.compile(r"([0-9a-f]{64}) [ *](.+)")
+_BLOCK = 1 << 20
+
+
+def digest_of(file: Path) -> str:
+    """Return the SHA-256 of a file in hexadecimal."""
+    found = hashlib.sha256()
+    with file.open("rb") as stream:
+        while block := stream.read(_BLOCK):
+            found.update(block)
+    return found.hexdigest()
+
+
+def checksum_list(digests: Mapping[str, str]) -> str:
+    """Return the list of these files, by name."""
+    return "".join(f"{digests[name]}  {name}\n" for name in sorted(digests))
+
+
+def read_list(text: str) -> dict[str, str]:
+    """Return the digest of each file that a list names; empty where the text is no such list."""
+    lines = [_LINE.fullmatch(line) for line in text.splitlines()]
+    return {} if None in lines else {line[2]: line[1] for line in lines if line}
+
+
+def differences(folder: Path) -> list[str]:
+    """Return what in a folder isn't as its checksum list says: changed, missing and foreign files.
+
+    A folder without such a list is all foreign.
+    """
+    try:
+        listed = read_list((folder / CHECKSUMS).read_text("utf-8"))
+    except (OSError, UnicodeDecodeError):
+        listed = {}
+    there = {
+        path.relative_to(folder).as_posix(): path
+        for path in sorted(folder.rglob("*"))
+        if path.is_symlink() or not path.is_dir()
+    }
+    if listed:
+        there.pop(CHECKSUMS, None)
+    wrong = [
+        name
+        for name, digest in sorted(listed.items())
+        if name not in there or there[name].is_symlink() or digest_of(there[name]) != digest
+    ]
+    return [*wrong, *(name for name in there if name not in listed)]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import day
 from wiretrack.model.tags import format_tag
-from wiretrack.render.binder.names import conductor_page, numbered
+from wiretrack.render.binder.render import conductor_page, numbered
 from wiretrack.render.records import length_text
 from wiretrack.tasks.report.checking import counted
 

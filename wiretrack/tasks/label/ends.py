@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.labels.forms import KINDS
-from wiretrack.labels.kinds import CONDUCTOR, Asked
+from wiretrack.labels.subject import CONDUCTOR, Asked
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
-    from wiretrack.labels.kinds import LabelKind
-    from wiretrack.labels.subject import LabelSubject, Side
+    from wiretrack.labels.subject import LabelKind, LabelSubject, Side
     from wiretrack.store.store import Registry
 
 SIDES: tuple[Side, Side] = ("from", "to")

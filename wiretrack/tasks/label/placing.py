@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, FieldError
-from wiretrack.labels.kinds import label_subject
+from wiretrack.labels.subject import label_subject
 from wiretrack.store import label_log
 from wiretrack.tasks.label.ends import conductors_asked
 

@@ -11,12 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.files import file_in_place
-from wiretrack.labels.draw import draw_label
+from wiretrack.labels import calibration
+from wiretrack.labels.draw import draw_label, preview, preview_picture
 from wiretrack.labels.fit import fit, parts_of, smallest_alike
-from wiretrack.labels.output import print_labels
-from wiretrack.labels.pages import Wishes, on_plain_paper, page_mm
-from wiretrack.labels.preview import preview, preview_picture
-from wiretrack.labels.stocks import get_stock, load_stocks
+from wiretrack.labels.output import Wishes, on_plain_paper, page_mm, print_labels
+from wiretrack.labels.stocks import get_stock, load_stocks, save_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.model.payload import check_base_address
 from wiretrack.store import changing, label_log
@@ -31,9 +30,10 @@ if TYPE_CHECKING:
     from wiretrack.labels.output import Printed
     from wiretrack.labels.plan import Fit
     from wiretrack.labels.stock import Stock
-    from wiretrack.labels.subject import Contents, Subject
+    from wiretrack.labels.subject import Subject
     from wiretrack.store.store import Registry
     from wiretrack.tasks.label.spooling import Job
+
 
 MANY_LABELS = 200  # from here on a second process pays for its start
 
@@ -113,7 +113,7 @@ def fit_labels(
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sight:
+class Sight(Wishes):
     """How labels are looked at: on which stock, how many, how wide, and in which picture."""
 
     stock: str
@@ -121,8 +121,6 @@ class Sight:
     most: int = 3
     out: Path | None = None
     user_files: tuple[Path, ...] = ()
-    contents: Contents = "full"
-    text_only: bool = False
 
 
 @dataclass(frozen=True)
@@ -169,14 +167,8 @@ def preview_wanted(registry: Registry, wanted: Wanted, sight: Sight) -> Preview:
         with file_in_place(sight.out) as stream:
             preview_picture(drawn, inks, stock).save(stream, "PNG", optimize=True)
     labels = (
-        Shown(
-            one.tag,
-            one.end,
-            one.form,
-            one.letter_mm and round(one.letter_mm, 2),
-            preview(picture, sight.columns),
-        )
-        for one, picture in zip(fits, drawn, strict=True)
+        Shown(one.tag, one.end, one.form, one.letter_mm and round(one.letter_mm, 2), picture)
+        for one, picture in zip(fits, (preview(one, sight.columns) for one in drawn), strict=True)
     )
     return Preview(tuple(labels), len(found) - len(shown), str(sight.out) if sight.out else None)
 
@@ -204,7 +196,7 @@ class LabelsPrinted:
     job: Job | None = None
     waiting: int | None = None
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, object]:
         """Return it, a printer's job and what waits only where there is such."""
         found = {name: value for name, value in vars(self).items() if name not in _SOMETIMES}
         job = vars(self.job) if self.job else {}
@@ -301,3 +293,74 @@ def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order:
     if rows:
         label_log.add_prints(registry, rows)
     return len(rows)
+
+
+@dataclass(frozen=True)
+class PageMade:
+    """The calibration page that was written or printed, and what should be measured on it."""
+
+    file: str | None
+    cross_x_mm: float
+    cross_y_mm: float
+    bar_mm: float
+    job: Job | None = None
+
+    def as_json(self) -> dict[str, object]:
+        """Return it, with a printer's job where there is one."""
+        found = {name: value for name, value in vars(self).items() if name != "job"}
+        return found | (vars(self.job) if self.job else {})
+
+
+@dataclass(frozen=True)
+class SavedOffset:
+    """What a printer is off by on a stock, and the stock file that keeps it."""
+
+    name: str
+    offset_x_mm: float
+    offset_y_mm: float
+    file: str
+
+
+def calibration_page(
+    stock: str,
+    user_files: Sequence[Path] = (),
+    out: Path | None = None,
+    printer: str | None = None,
+) -> PageMade:
+    """Write or print the calibration page of a stock, and return what should be measured on it.
+
+    Raises
+    ------
+    BadInputError
+        If neither a PDF nor a printer is named, or it can't be written or printed.
+    """
+    if out is None and printer is None:
+        raise BadInputError("Where the page goes isn't said.", Hint("Give {out} or {printer}."))
+    if out is not None and out.suffix.lower() != ".pdf":
+        raise BadInputError(f"'{out.name}' isn't a .pdf, which keeps the page's true size.")
+    chosen = get_stock(stock, load_stocks(*user_files))
+    name = printer and printer_checked(printer)
+    with TemporaryDirectory() as folder:
+        page = calibration.print_calibration(chosen, out or Path(folder) / "calibration.pdf")
+        job = print_pdf(page.file, name, page_mm(chosen)) if name else None
+    file = str(out) if out else None
+    return PageMade(file, page.cross_x_mm, page.cross_y_mm, page.bar_mm, job)
+
+
+def save_measured(
+    stock: str, user_files: Sequence[Path], measured_x_mm: float, measured_y_mm: float, save: Path
+) -> SavedOffset:
+    """Keep, in a user's stock file, what the printer is off by; return the offset.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the cross would be far from its place.
+    StockFileError, BadInputError
+        If the file can't be read or written.
+    """
+    chosen = get_stock(stock, load_stocks(*user_files))
+    page = calibration.calibration_page(chosen, save)
+    moved = calibration.with_measured_cross(chosen, page, measured_x_mm, measured_y_mm)
+    save_stock(moved, save)
+    return SavedOffset(moved.name, moved.offset_x_mm, moved.offset_y_mm, str(save))

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.labels.kinds import CONDUCTOR
+from wiretrack.labels.subject import CONDUCTOR
 from wiretrack.model.entities import Conductor
 from wiretrack.store.source import site_of
 from wiretrack.tasks.label.ends import conductors_asked
