@@ -75,12 +75,15 @@ def seen(
         ):
             continue  # on the far side
         on = np.array([place[:2] for place in places], np.float32)
+        left, upper, width, height = cv2.boundingRect(on.round().astype(np.int32))
+        on -= (left, upper)
         matrix = cv2.getPerspectiveTransform(np.array(corners, np.float32), on)
-        drawn = cv2.warpPerspective(paper, matrix, (size, size), None, cv2.INTER_LINEAR)
+        drawn = cv2.warpPerspective(paper, matrix, (width, height), None, cv2.INTER_LINEAR)
         mask = cv2.fillConvexPoly(
-            np.zeros_like(still), on[[0, 1, 3, 2]].round().astype(np.int32), 1
+            np.zeros_like(drawn), on[[0, 1, 3, 2]].round().astype(np.int32), 1
         )
-        still = np.where(mask == 1, drawn, still)
+        part = still[upper : upper + height, left : left + width]
+        part[mask == 1] = drawn[mask == 1]
     return still
 
 

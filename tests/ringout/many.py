@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Thousands of simulated ring-outs, counted; spread over the processors where that helps.
 
-A tenth is drawn always, and all with ``-m full``. Where that is a part of many that would take
+A part is drawn always, and all with ``-m full``. Where that is a part of many that would take
 hours, ``WIRETRACK_HOURS=1`` draws those.
 """
 

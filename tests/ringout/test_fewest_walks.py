@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.drawing import full
+from tests.drawing import full, parts
 from tests.ringout.optimum import integer_partitions
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
@@ -174,9 +174,12 @@ def test_the_plan_takes_no_more_walks_than_needed_where_some_colours_are_unknown
 
 @pytest.mark.parametrize("references", [0, 1, 2])
 @pytest.mark.parametrize("count", [*range(2, LARGEST + 1), *LARGER])
-def test_unknown_colours_never_lead_to_a_wrong_match(count: int, references: int) -> None:
+@pytest.mark.parametrize("seeds", parts(1, 3, 2), ids=str)
+def test_unknown_colours_never_lead_to_a_wrong_match(
+    count: int, references: int, seeds: range
+) -> None:
     for colouring in colourings(count):
-        for seed in range(3):
+        for seed in seeds:
             wires = wires_of(colouring, references, random.Random(seed))
             assert not wrong_matches(wires, ring_out(wires)), colouring
 

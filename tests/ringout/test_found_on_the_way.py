@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.drawing import tenth
+from tests.drawing import parts, tenth
 from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.encoding import document
@@ -149,8 +149,9 @@ def test_wherever_colours_are_exchanged_a_wrong_match_is_named_as_resting_on_the
     assert wrong <= set(result.by_colour)
 
 
-def test_a_broken_conductor_is_never_matched_without_a_word() -> None:
-    for seed in range(150):
+@pytest.mark.parametrize("seeds", parts(50, 150, 100), ids=str)
+def test_a_broken_conductor_is_never_matched_without_a_word(seeds: range) -> None:
+    for seed in seeds:
         wires = random_wires(seed, 2, 8)
         broken = wires.rng.choice(sorted(wires.mate))
         wires.broken = {broken}

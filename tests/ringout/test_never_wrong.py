@@ -1,11 +1,11 @@
 # SPDX-License-Identifier: MIT
 """Whole ring-outs against simulated bundles whose arrangement is known.
 
-5,000 sound bundles of 2 to 40 conductors, and 4,000 of 3 to 40 with bad contacts and faults: 500
+5,000 sound bundles of 2 to 40 conductors, and 4,000 of 3 to 40 with bad contacts and faults: 250
 and 200 always, the others with ``-m full``, and 10,000 and 100,000 of them in about an hour of one
 processor with ``WIRETRACK_HOURS=1``. One ring-out takes some 25 ms. Where none of n is wrong, at
 most 3/n are at 95 % confidence (the rule of three, of 1 - 0.05^(1/n)): fewer than one in 1,600
-sound ones and one in 1,300 rough ones with ``-m full``, one in 160 and one in 66 always.
+sound ones and one in 1,300 rough ones with ``-m full``, one in 83 and one in 66 always.
 
 The random fault of every second bundle is one of three, drawn evenly: one conductor open, two
 conductors touching each other, or one touching the raceway (which can be seen only where the
@@ -54,7 +54,7 @@ def test_every_arrangement_of_every_colouring_is_never_matched_wrongly(size: int
             assert bool(result.unresolved) == impossible
 
 
-@pytest.mark.parametrize("seeds", parts(500, SOUND_RUNS, 250), ids=str)
+@pytest.mark.parametrize("seeds", parts(250, SOUND_RUNS, 250), ids=str)
 def test_sound_bundles_of_any_kind_are_identified_whole(seeds: range) -> None:
     for one in outcomes(sound_run, seeds):
         assert not one.wrong, one

@@ -68,7 +68,7 @@ class OneBadContact(Wires):
 
 @pytest.mark.parametrize(
     ("shown", "size"),
-    [(0, 3), (2, 3), (3, 3), *(full(*one) for one in product((0, 2, 3), (4, 5)))],
+    [(0, 3), (2, 3), full(3, 3), *(full(*one) for one in product((0, 2, 3), (4, 5)))],
 )
 def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
     shown: int, size: int
@@ -88,7 +88,9 @@ def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
             ringing = Ringout(bundle)
             while not isinstance(step := ringing.next_step(), Result):
                 ringing.apply(step, wires.answer(document(step)))
-                assert size > 4 or not wrong_matches(wires, ringing.result())
+                # What is before that touch, the runs with an earlier one have shown already.
+                if size <= 4 and wires.touches >= bad_touch:
+                    assert not wrong_matches(wires, ringing.result())
             assert not wrong_matches(wires, step)
             if wires.touches <= bad_touch:
                 break

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.drawing import full
+from tests.drawing import full, parts
 from tests.ringout.simulation import Wires, corrected, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.errors import StepError
@@ -67,8 +67,11 @@ def at_first(chance: random.Random, _: dict[str, Any], times: int) -> bool:
 
 @pytest.mark.parametrize("size", [3, 5, 8, full(12)])
 @pytest.mark.parametrize("crew", [1, 2])
-def test_what_is_put_off_once_is_asked_later_and_all_is_found(size: int, crew: int) -> None:
-    for seed in range(6):
+@pytest.mark.parametrize("seeds", parts(2, 6, 4), ids=str)
+def test_what_is_put_off_once_is_asked_later_and_all_is_found(
+    size: int, crew: int, seeds: range
+) -> None:
+    for seed in seeds:
         chance = random.Random(seed)
         real = wires(size, seed, references=("raceway",), crew=crew)
         result, put_off = rung_out(real, partial(at_first, chance))
@@ -79,10 +82,11 @@ def test_what_is_put_off_once_is_asked_later_and_all_is_found(size: int, crew: i
 
 @pytest.mark.parametrize("size", [3, 5, 8, full(12)])
 @pytest.mark.parametrize("screen", ["auto", "none"])
+@pytest.mark.parametrize("seeds", parts(2, 8, 6), ids=str)
 def test_an_end_that_is_never_reached_stays_open_and_no_other_is_matched_wrongly(
-    size: int, screen: str
+    size: int, screen: str, seeds: range
 ) -> None:
-    for seed in range(8):
+    for seed in seeds:
         real = wires(size, seed, references=("raceway",), screen=screen)
         result, put_off = rung_out(
             real, lambda step, _: step["at"] == "far" and "1" in step["between"]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full, parts
 from tests.ringout.bundles import arranged, random_wires, with_random_fault
 from tests.ringout.simulation import Wires, switched, wrong_matches
 from wiretrack.encoding import document
@@ -27,6 +28,7 @@ GEAR: dict[str, dict[str, Any]] = {
     "helper": {**ALONE, "crew": 2},
     "diode": {**ALONE, "diode": True},
 }
+EVERY_STEP = [range(0, 16, 3), *(full(range(at, 16, 3)) for at in (1, 2))]  # a third always
 
 
 def with_gear(wires: Wires, ringing: Ringout, gear: str) -> Ringout:
@@ -53,8 +55,11 @@ def run(wires: Wires, gears: Sequence[tuple[int, str]]) -> Result:
 
 
 @pytest.mark.parametrize(("first", "second"), list(permutations(GEAR, 2)))
-def test_any_method_goes_on_with_any_other_at_every_step(first: str, second: str) -> None:
-    for cut in range(16):
+@pytest.mark.parametrize("cuts", EVERY_STEP, ids=str)
+def test_any_method_goes_on_with_any_other_at_every_step(
+    first: str, second: str, cuts: range
+) -> None:
+    for cut in cuts:
         options = {"references": ("raceway",), **GEAR[first]}
         bundle, mate = arranged(["BK"] * 5, (3, 0, 4, 1, 2), **options)
         wires = Wires(bundle, mate)
@@ -74,9 +79,9 @@ def test_two_look_alikes_wait_for_a_diode_whatever_was_tried_before(gear: str, c
     assert not wrong_matches(wires, result)
 
 
-@pytest.mark.parametrize("first", range(0, 300, 100))
-def test_no_change_of_gear_makes_a_match_wrong(first: int) -> None:
-    for seed in range(first, first + 100):
+@pytest.mark.parametrize("seeds", parts(60, 300, 120), ids=str)
+def test_no_change_of_gear_makes_a_match_wrong(seeds: range) -> None:
+    for seed in seeds:
         wires = random_wires(seed, 2, 9, bad_contact=0.02)
         fault = with_random_fault(wires) if seed % 2 else None
         rng = random.Random(seed)
