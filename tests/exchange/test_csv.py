@@ -12,7 +12,7 @@ import pytest
 
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange import raw
-from wiretrack.exchange.csv_cells import read_cell, write_cell
+from wiretrack.exchange.csv_source import read_cell, write_cell
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import columns, csv_tables, required_columns
 from wiretrack.model.entities import Circuit

@@ -6,19 +6,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.exchange.codes import CodeCheck
+from wiretrack.exchange.codes import CodeCheck, check_tags
 from wiretrack.exchange.csv_source import read_folder
 from wiretrack.exchange.decode import build, read_drafts
-from wiretrack.exchange.json_source import read_json
 from wiretrack.exchange.known import EMPTY, Known
 from wiretrack.exchange.places import TooManyFaultsError
-from wiretrack.exchange.raw import check_depth, fatal, sift
-from wiretrack.exchange.relations import check_relations
-from wiretrack.exchange.retirement import check_retirement
-from wiretrack.exchange.routes import RouteCheck
+from wiretrack.exchange.raw import check_depth, fatal, read_json, sift
+from wiretrack.exchange.relations import RouteCheck, check_relations, check_retirement
 from wiretrack.exchange.schema import FORMAT
 from wiretrack.exchange.shape import check_shape
-from wiretrack.exchange.tag_check import check_tags
 from wiretrack.exchange.texts import shown
 
 if TYPE_CHECKING:

@@ -1,13 +1,14 @@
 # SPDX-License-Identifier: MIT
-"""The shape of a document against the JSON Schema, with a sentence for people on each fault."""
+"""The shape of a document, or of one row, against the JSON Schema: a sentence for each fault."""
 
 from __future__ import annotations
 
 from difflib import get_close_matches
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.raw import drop
-from wiretrack.exchange.schema import FAR_ENDS, flat_schema
+from wiretrack.exchange.schema import FAR_ENDS, flat_schema, row_schema
 from wiretrack.exchange.texts import harmless, shown
 
 if TYPE_CHECKING:
@@ -146,3 +147,26 @@ def _title(path: Path) -> str:
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def row_faults(table: str, row: object) -> dict[str, str]:
+    """Return what is wrong with the shape of a row, a sentence for each field at fault.
+
+    >>> row_faults("readings", {"kind": "loop", "value": "1 ohm"})
+    {'subject': 'It is missing. A reading needs it.'}
+
+    What is wrong with the row as a whole is under an empty name.
+    """
+    faults: dict[str, str] = {}
+    for error in _row_validator(table).iter_errors(row):  # type: ignore[arg-type]
+        for path, message in sentences(error, {}):
+            faults.setdefault(str(path[0]) if path else "", message)
+    return faults
+
+
+@cache
+def _row_validator(table: str) -> Validator:
+    from jsonschema import Draft202012Validator
+
+    validator: Any = Draft202012Validator(row_schema(table))
+    return validator  # type: ignore[no-any-return]

@@ -22,7 +22,7 @@ from wiretrack.errors import (
     WiretrackError,
 )
 from wiretrack.exchange.codecs import codec_of
-from wiretrack.exchange.rows import row_faults
+from wiretrack.exchange.shape import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Reading
 from wiretrack.model.entity import Point, devices_in, subject_text
