@@ -65,8 +65,8 @@ def markings(found: Row) -> list[Block]:
     """Return the markings to be there: on what, where along it, in which words, by what rule."""
     groups: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
     for row in found["markings"]:
-        key = (row.on, row.wording or "wording unknown", f"{row['source']}: {row['note']}")
-        groups[key].append("" if row.at_m is None else f"{row['at_m']:g}")
+        key = (row.on, row.wording or "wording unknown", f"{row.source}: {row.note}")
+        groups[key].append("" if row.at_m is None else f"{row.at_m:g}")
     if not groups:
         return [Paragraph("None is demanded here by the rules of this site.")]
     rules = list(dict.fromkeys(key[2] for key in groups))
