@@ -1,17 +1,19 @@
 # SPDX-License-Identifier: MIT
 """The forms that a label can have, a file a form, and the kinds of label that can be asked for."""
 
+from importlib import import_module
+from pkgutil import iter_modules
+
 from wiretrack.labels.forms.base import Case, Form
-from wiretrack.labels.forms.card import CARD
-from wiretrack.labels.forms.flag import FLAG
-from wiretrack.labels.forms.marking import MARKING
-from wiretrack.labels.forms.plate import PLATE
-from wiretrack.labels.forms.sleeve import SLEEVE
-from wiretrack.labels.forms.strip import STRIP
-from wiretrack.labels.forms.wrap import WRAP
 from wiretrack.labels.subject import CONDUCTOR, PULL_NUMBERS, LabelKind
 
-FORMS: tuple[Form, ...] = (WRAP, FLAG, SLEEVE, CARD, STRIP, PLATE, MARKING)
+_FOUND = (
+    found
+    for file in iter_modules(__path__)
+    for found in vars(import_module(f"{__name__}.{file.name}")).values()
+    if isinstance(found, Form)
+)
+FORMS: tuple[Form, ...] = tuple(sorted(dict.fromkeys(_FOUND), key=lambda form: form.order))
 BY_NAME = {form.name: form for form in FORMS}
 _KINDS: tuple[LabelKind, ...] = (
     CONDUCTOR,

@@ -2,8 +2,7 @@
 """What every form of label answers, and what forms of an end's label share.
 
 A form is one way to lay a label out: wound round the conductor, folded to a flag, on a sleeve,
-flat. Each has a file here, registers in `wiretrack.labels.forms.FORMS`, and nothing else asks for
-a form by its name.
+flat. Each has a file here that holds its one instance; nothing else asks for a form by its name.
 """
 
 from __future__ import annotations
@@ -50,13 +49,15 @@ GOOD_MODULE_MM = 0.42
 class Form(ABC):
     """One way to lay a label out.
 
-    `name` is what people and scripts read; `stock_form` is the form of stock that it goes on;
+    `name` is what people and scripts read, `order` its place in lists: the first one that carries a
+    subject is taken where no stock says otherwise. `stock_form` is the form of stock it goes on;
     `carries` is the class of subject that it carries. `stock_fields` are the fields that only
     such a stock has, each with the words for it. `flat_alike` says whether a flag stock could
     carry the same, where this one can't.
     """
 
     name: ClassVar[str]
+    order: ClassVar[int]
     stock_form: ClassVar[str]
     carries: ClassVar[type] = EndSubject
     stock_fields: ClassVar[Mapping[str, str]] = {}

@@ -73,6 +73,7 @@ class Card(FlatForm[BoxCard], LabelKind):
     """What is inside an enclosure, in as many cards as its rows need."""
 
     name, kind = "card", "box-card"
+    order = 4
     carries = BoxCard
 
     def subjects(self, asked: Asked) -> list[BoxCard]:

@@ -46,6 +46,7 @@ class Flag(Form):
     """Folded over the conductor, so that two flat faces stand out; of flag stock or wrap stock."""
 
     name = stock_form = "flag"
+    order = 2
     stock_fields: ClassVar = {"fold_mm": "fold"}
     flat_alike = True
 

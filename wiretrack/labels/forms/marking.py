@@ -45,6 +45,7 @@ class MarkingForm(FlatForm[Marking], LabelKind):
     """The wording of a raceway marking."""
 
     name = kind = "marking"
+    order = 7
     carries = Marking
     of = None
     of_site = True

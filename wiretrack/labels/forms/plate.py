@@ -46,6 +46,7 @@ class PlateForm(Form, LabelKind):
     """On flat stock: whatever has a legend, and a code or none."""
 
     name = kind = "plate"
+    order = 6
     stock_form = "flat"
     of_parts = True
 

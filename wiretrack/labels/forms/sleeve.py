@@ -73,6 +73,7 @@ class Sleeve(Form):
     """The legend alone on a tube, its letters high enough once the tube has shrunk."""
 
     name = stock_form = "sleeve"
+    order = 3
     stock_fields: ClassVar = {"inner_diameter_mm": "inner diameter", "shrink_ratio": "shrink ratio"}
 
     def stock_faults(self, stock: Stock) -> Iterator[tuple[str, str]]:

@@ -45,6 +45,7 @@ class Strip(FlatForm[TerminalStrip], LabelKind):
     """A row of terminals, cut between terminals where the stock is too short."""
 
     name, kind = "strip", "terminal-strip"
+    order = 5
     carries = TerminalStrip
 
     def subjects(self, asked: Asked) -> list[TerminalStrip]:

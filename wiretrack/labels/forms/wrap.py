@@ -35,6 +35,7 @@ class Wrap(Form):
     """Wound round the conductor; a flag instead, where a code would bend too far or has no room."""
 
     name = stock_form = "wrap"
+    order = 1
     stock_fields: ClassVar = {"clear_tail_mm": "clear tail"}
     flat_alike = True
 
