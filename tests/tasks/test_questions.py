@@ -58,7 +58,7 @@ def test_the_plan_costs_what_the_best_of_all_decision_trees_costs(seed: int) -> 
     count = random.randint(2, 4)
     weights = [random.choice([0.5, 1.0, 3.0, 8.0]) for _ in range(count)]
     questions = [
-        Question(f"q{n}", random.choice("ABC"), random.randrange(1, (1 << count) - 1))
+        Question(random.choice("ABC"), f"q{n}", random.randrange(1, (1 << count) - 1))
         for n in range(random.randint(1, 4))
     ]
     box = random.choice([None, "A"])
@@ -71,7 +71,7 @@ def test_the_plan_costs_what_the_best_of_all_decision_trees_costs(seed: int) -> 
 
 @pytest.mark.parametrize("length", [3, 4, 5])
 def test_along_a_path_the_plan_is_the_best_of_all_decision_trees(length: int) -> None:
-    questions = [Question(f"T{n}", f"B{n}", (1 << n) - 1) for n in range(1, length)]
+    questions = [Question(f"B{n}", f"T{n}", (1 << n) - 1) for n in range(1, length)]
     weights = [1.0] * length
     left = (1 << length) - 1
     best = min(cost_of(tree, questions, weights, None) for tree in all_trees(questions, left))
@@ -79,7 +79,7 @@ def test_along_a_path_the_plan_is_the_best_of_all_decision_trees(length: int) ->
 
 
 def test_of_equal_suspects_the_half_way_box_comes_first() -> None:
-    questions = [Question(f"T{n}", f"B{n}", (1 << n) - 1) for n in range(1, 16)]
+    questions = [Question(f"B{n}", f"T{n}", (1 << n) - 1) for n in range(1, 16)]
     plan = next_question([1.0] * 16, questions, (1 << 16) - 1)
     # 16 equal suspects, each reading a box of its own: 4 halvings, and no way is shorter (Shannon).
     assert plan.question == 7
@@ -87,19 +87,19 @@ def test_of_equal_suspects_the_half_way_box_comes_first() -> None:
 
 
 def test_a_reading_in_the_open_box_goes_before_a_walk_of_the_same_use() -> None:
-    questions = [Question("far", "B", 0b001), Question("here", "A", 0b100)]
+    questions = [Question("B", "far", 0b001), Question("A", "here", 0b100)]
     plan = next_question([1.0, 1.0, 1.0], questions, 0b111, "A")
     assert questions[plan.question or 0].ask == "here"
 
 
 def test_a_likely_suspect_is_asked_about_first() -> None:
-    questions = [Question(f"T{n}", f"B{n}", (1 << n) - 1) for n in range(1, 8)]
+    questions = [Question(f"B{n}", f"T{n}", (1 << n) - 1) for n in range(1, 8)]
     plan = next_question([50.0, 1, 1, 1, 1, 1, 1, 1], questions, 0xFF)
     assert plan.question == 0
 
 
 def test_answers_leave_the_suspects_that_agree_with_all_of_them() -> None:
-    one, other = Question("a", "A", 0b0011), Question("b", "B", 0b0101)
+    one, other = Question("A", "a", 0b0011), Question("B", "b", 0b0101)
     assert remaining(4, [(one, True), (other, False)]) == 0b0010
     assert remaining(4, [(one, True), (one, False)]) == 0
     assert next_question([1, 1, 1, 1], [one, other], 0b0010).question is None
@@ -109,7 +109,7 @@ def test_a_large_network_is_asked_about_half_way_all_the_same(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(room, "MOST_STATES", 10)
-    questions = [Question(f"T{n}", f"B{n}", (1 << n) - 1) for n in range(1, 16)]
+    questions = [Question(f"B{n}", f"T{n}", (1 << n) - 1) for n in range(1, 16)]
     plan = next_question([1.0] * 16, questions, (1 << 16) - 1)
     assert (plan.question, plan.is_best) == (7, False)
     assert next_question([1.0] * 16, questions, 0b11000).question == 3
@@ -119,4 +119,4 @@ def test_a_large_network_is_asked_about_half_way_all_the_same(
 @pytest.mark.parametrize("weight", [0.0, -1.0, float("nan")])
 def test_a_suspect_needs_a_weight(weight: float) -> None:
     with pytest.raises(BadInputError, match="Give one above 0"):
-        next_question([1.0, weight], [Question("a", "A", 1)], 0b11)
+        next_question([1.0, weight], [Question("A", "a", 1)], 0b11)

@@ -138,8 +138,8 @@ class Gathering:
         ask = _LOAD_ASK if of_load else self.symptom.ask
         self._questions.append(
             Question(
-                ask.format(one=one, other=other, name=" and ".join(disconnected), point=box),
                 box,
+                ask.format(one=one, other=other, name=" and ".join(disconnected), point=box),
                 _mask(bad),
                 self.symptom.bad_if,
                 self.symptom.kind,

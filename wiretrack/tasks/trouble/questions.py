@@ -38,8 +38,8 @@ class Question:
     `disconnected` there; `between` is empty where an older version didn't say it.
     """
 
-    ask: str
     box: str
+    ask: str
     bad: Mask = field(metadata={"written": _numbers})
     bad_if: str = "no"
     kind: str = ""
