@@ -237,18 +237,6 @@ def form_token() -> str:
     return str(session["token"])
 
 
-def open_session(typed: str, name: str) -> bool:
-    """Open a session if the code is right; return whether it is."""
-    found = access().check(typed, address())
-    if found is None:
-        return False
-    session.clear()
-    session.permanent = True
-    session["code"], session["name"] = found[1], name
-    form_token()
-    return True
-
-
 def access() -> Access:
     """Return the codes of the app at hand."""
     found: Access = current_app.extensions["access"]
@@ -360,10 +348,15 @@ def take() -> AnyResponse | tuple[str, int]:
         name = check_text("The name", name, NAME_LENGTH) or ""
     except BadInputError as error:
         faults["name"] = said(error)
-    if not faults and not open_session(request.form.get("code", "").strip(), name):
-        faults["code"] = "This is not the access code. It is shown where the server was started."
-    if not faults:
+    found = None if faults else access().check(request.form.get("code", "").strip(), address())
+    if found:
+        session.clear()
+        session.permanent = True
+        session["code"], session["name"] = found[1], name
+        form_token()
         return redirect(wanted, 303)
+    if not faults:
+        faults["code"] = "This is not the access code. It is shown where the server was started."
     status = 401 if "code" in faults else 422
     return render_template("sign_in.html", wanted=wanted, faults=faults, typed=request.form), status
 

@@ -107,18 +107,14 @@ def answer_errors(app: Flask) -> None:
     app.register_error_handler(Exception, _unforeseen)
 
 
-def status_of(error: WiretrackError) -> int:
-    """Return the HTTP status that stands for one of our errors."""
-    return next((status for kind, status in _STATUS if isinstance(error, kind)), 400)
-
-
 def _ours(error: WiretrackError) -> Response:
     details: dict[str, Any] = {}
     if isinstance(error, FieldError):
         details["field"] = error.field
     if isinstance(error, FieldError | ChangedMeanwhileError) and error.now is not None:
         details["now"] = error.now
-    return _answer(status_of(error), said(error), details)
+    status = next((status for kind, status in _STATUS if isinstance(error, kind)), 400)
+    return _answer(status, said(error), details)
 
 
 def _http(error: HTTPException) -> Response:

@@ -105,12 +105,11 @@ class Certificate:
             ) from error
 
 
-def self_made(beside: Path, hosts: Iterable[str]) -> Certificate:
-    """Return a self-made certificate for `hosts`, kept beside the registry while it is good."""
+def self_made(registry: Path, hosts: Iterable[str]) -> Certificate:
+    """Return a self-made certificate for `hosts`, kept with the registry while it is good."""
     wanted = sorted(host.strip("[]") for host in hosts)
-    made = Certificate(
-        beside.with_name(f"{beside.name}.certificate.pem"), beside.with_name(f"{beside.name}.key")
-    )
+    files = (registry.with_name(f"{registry.name}.{end}") for end in ("certificate.pem", "key"))
+    made = Certificate(*files)
     if not _is_good(made, wanted):
         _make(made, wanted)
     return made
