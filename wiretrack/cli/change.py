@@ -20,7 +20,7 @@ from wiretrack.cli.options import (
     together,
     wants_json,
 )
-from wiretrack.cli.output import cautions, facts, length, say, table, volts
+from wiretrack.cli.output import cautions, facts, length, records, say, table, volts
 from wiretrack.days import day
 from wiretrack.electrical.metals import METALS
 from wiretrack.errors import AskedError
@@ -157,15 +157,9 @@ def _show_extended(done: Extended) -> None:
     table(
         ("of", "tag", "from", "to", "length"),
         (
-            (
-                row.tag,
-                getattr(row, side).tag,
-                getattr(row, side).from_,
-                getattr(row, side).to,
-                length(getattr(row, side).length_m),
-            )
+            (row.tag, piece.tag, piece.from_, piece.to, length(piece.length_m))
             for row in done.cut
-            for side in ("near", "far")
+            for piece in (row.near, row.far)
         ),
     )
     for row in done.untouched:
@@ -243,10 +237,8 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     if became == "take_back":
         done = retiring.take_back(site.registry, what, who=change.who)
     else:
-        abandoned = became == "abandoned"
-        done = retiring.retire(
-            site.registry, what, abandoned=abandoned, at=change.at, who=change.who
-        )
+        left = became == "abandoned"
+        done = retiring.retire(site.registry, what, abandoned=left, at=change.at, who=change.who)
     return Answer(done, lambda: _show_retired(done))
 
 
@@ -298,10 +290,7 @@ def swap(site: OpenSite, tag: str, other: str, box: str, marks: bool, change: Ch
 
 def _show_swapped(done: Swapped) -> None:
     say(f"In {done.box} now:", style="bold")
-    table(
-        ("tag", "circuit", "function", "terminal", "state", "mark"),
-        ((e.tag, e.circuit, e.function, e.terminal, e.state, e.mark) for e in done.ends),
-    )
+    records(("tag", "circuit", "function", "terminal", "state", "mark"), done.ends)
     stale = done.stale_readings
     if stale:
         say("Judged by the old landing, so owed again:", style="bold")

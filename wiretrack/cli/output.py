@@ -20,6 +20,7 @@ from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+    from pathlib import Path
 
     from rich.console import Console
     from rich.table import Table
@@ -84,6 +85,12 @@ def text(value: object, style: str = "") -> Text:
     from rich.text import Text
 
     return Text(_plain(value), style=style)
+
+
+def records(columns: Sequence[str], rows: Iterable[object]) -> None:
+    """Write records as a table, each column the field that its heading names."""
+    names = [f"{name}_" if name == "from" else name.replace(" ", "_") for name in columns]
+    table(columns, ([getattr(row, name) for name in names] for row in rows))
 
 
 def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -205,6 +212,11 @@ def _hanging(pairs: Iterable[tuple[str, str]], style: str = "") -> Table:
     for mark, line in pairs:
         shown.add_row(text(mark, style) if mark.strip() else mark, text(line, style))
     return shown
+
+
+def with_drawing(result: object, svg: Path | None) -> object:
+    """Return a result as a document that names the drawing made of it, if there is one."""
+    return document(result) | {"file": str(svg)} if svg else result
 
 
 def picture(lines: Iterable[str]) -> None:

@@ -46,9 +46,7 @@ def check(site: OpenSite, what: str | None, show_all: bool) -> Answer:
 
     The exit status is 1 if a rule is broken. The local code and a licensed electrician decide.
     """
-    from wiretrack.tasks.report import checking
-
-    rows = checking.check(site.registry, what)
+    rows = site.check(what)
     failed = any(row.outcome == "fail" for row in rows)
     return Answer(rows, lambda: _show_checked(rows, show_all), status=int(failed))
 
@@ -95,9 +93,7 @@ def _figures(row: Finding) -> str:
 @answers
 def marking(site: OpenSite, what: str | None) -> Answer:
     """List the markings that the code demands on WHAT, by place along each run."""
-    from wiretrack.tasks.report.checking import markings
-
-    rows = markings(site.registry, what)
+    rows = site.markings(what)
     return Answer(rows, lambda: _show_markings(rows))
 
 

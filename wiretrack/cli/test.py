@@ -19,10 +19,10 @@ from wiretrack.cli.output import (
     say,
     table,
     volts,
+    with_drawing,
 )
 from wiretrack.cli.wording import told
 from wiretrack.days import day
-from wiretrack.encoding import document
 from wiretrack.errors import UnlikelyValueError
 from wiretrack.files import write_file
 from wiretrack.readings import BY_NAME, TRENDED
@@ -140,8 +140,7 @@ def trend(site: OpenSite, tag: str, kind: str | None, svg: Path | None) -> Answe
     found = task.trend(site.registry, tag, kind)
     if svg:
         write_file(svg, [plot_svg(found)])
-    told = document(found) | ({"file": str(svg)} if svg else {})
-    return Answer(told, lambda: _show_trend(found, svg))
+    return Answer(with_drawing(found, svg), lambda: _show_trend(found, svg))
 
 
 def _show_trend(found: ConductorTrend, svg: Path | None) -> None:

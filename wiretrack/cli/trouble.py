@@ -9,18 +9,28 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.options import Answer, answers, opened, prints
-from wiretrack.cli.output import cautions, facts, heading, indented, resistance, say, table
+from wiretrack.cli.output import (
+    cautions,
+    facts,
+    heading,
+    indented,
+    resistance,
+    say,
+    table,
+    with_drawing,
+)
 from wiretrack.cli.output import length as length_text
 from wiretrack.cli.wording import advice
 from wiretrack.electrical.metals import METALS
-from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.words import SYMPTOMS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.electrical.likely_length import LikelyLength
     from wiretrack.library import OpenSite
+    from wiretrack.tasks.test.expecting import ExpectedReading, RouteCompared
     from wiretrack.tasks.trouble.isolation import OpenedDevice, Wire
     from wiretrack.tasks.trouble.locating import BadJoint, LocatedFault
     from wiretrack.tasks.trouble.search import Search
@@ -60,8 +70,7 @@ def fault(site: OpenSite, /, svg: Path | None, **asked: Any) -> Answer:
     found = find_fault(site.registry, FaultReadings(**asked))
     if svg:
         write_file(svg, [found.svg()])
-    result = document(found) | ({"file": str(svg)} if svg else {})
-    return Answer(result, lambda: _show_fault(found, svg))
+    return Answer(with_drawing(found, svg), lambda: _show_fault(found, svg))
 
 
 def _show_fault(found: LocatedFault | BadJoint, svg: Path | None) -> None:
@@ -289,51 +298,42 @@ def _show_end(found: Search) -> None:
 @click.option("--metal", type=click.Choice([*METALS]), help="Copper is taken if left out.")
 @click.option("--strands", type=int, help="1 is solid; stranded is taken if left out.")
 @prints
-def expect(db: Path, /, tag: str | None, ohms: str | None, **given: Any) -> Answer:
+def expect(db: Path, /, **given: Any) -> Answer:
     """Say what a meter should read along a conductor, or how long one is that reads --ohms.
 
     With --size and --length: the resistance, one way, and out and back. With --size and --ohms:
     the likely length. With TAG and --ohms: whether the conductor can lie on its recorded route.
     """
-    found = _expected(db, tag, ohms, given)
-    return Answer(
-        found, lambda: _show_expected(found), status=int(getattr(found, "agrees", None) is False)
-    )
-
-
-def _expected(db: Path, tag: str | None, ohms: str | None, given: dict[str, Any]) -> Any:
     from wiretrack.tasks.test import expecting
 
-    size, length, leads = given.pop("size"), given.pop("length"), given.pop("leads")
-    if tag and ohms and not size and not length:
-        with opened(db) as registry:
-            return expecting.compare_with_route(
-                registry, tag, ohms, temp=given["temp"], leads=leads
-            )
-    if size and length and not tag and not ohms:
-        return expecting.expect(size, length, **given)
-    if size and ohms and not tag and not length:
-        return expecting.length_from(size, ohms, leads=leads, **given)
-    raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
+    tag, size, length, ohms = (given.pop(name) or "" for name in ("tag", "size", "length", "ohms"))
+    leads, known = given.pop("leads"), (bool(tag), bool(size), bool(length), bool(ohms))
+    if known == (False, True, True, False):
+        reading = expecting.expect(size, length, **given)
+        return Answer(reading, lambda: _show_expected(reading))
+    if known == (False, True, False, True):
+        likely = expecting.length_from(size, ohms, leads=leads, **given)
+        return Answer(likely, lambda: _show_length(likely))
+    if known != (True, False, False, True):
+        raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
+    with opened(db) as registry:
+        told = expecting.compare_with_route(registry, tag, ohms, temp=given["temp"], leads=leads)
+    more = (("route", length_text(told.route_m)), ("", told.reason))
+    return Answer(told, lambda: _show_length(told, *more), status=int(not told.agrees))
 
 
-def _show_expected(found: Any) -> None:
-    if hasattr(found, "loop_ohms"):
-        facts(
-            [
-                ("one way", resistance(found.ohms)),
-                ("out and back", resistance(found.loop_ohms)),
-                ("at", f"{found.at_c:g} °C"),
-                ("source", found.source),
-            ]
-        )
-        return
+def _show_expected(found: ExpectedReading) -> None:
     facts(
         [
-            ("length", length_text(found.length_m)),
-            ("likely", f"{length_text(found.low_m)} to {length_text(found.high_m)}"),
-            ("route", length_text(getattr(found, "route_m", None))),
-            ("", getattr(found, "reason", None)),
+            ("one way", resistance(found.ohms)),
+            ("out and back", resistance(found.loop_ohms)),
+            ("at", f"{found.at_c:g} °C"),
             ("source", found.source),
         ]
     )
+
+
+def _show_length(found: LikelyLength | RouteCompared, *more: tuple[str, str | None]) -> None:
+    likely = f"{length_text(found.low_m)} to {length_text(found.high_m)}"
+    length = length_text(found.length_m)
+    facts([("length", length), ("likely", likely), *more, ("source", found.source)])
