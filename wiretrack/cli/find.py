@@ -9,10 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.options import Answer, answers, looks_up
-from wiretrack.cli.output import console, heading, picture, say, table, text
-from wiretrack.encoding import document
-from wiretrack.files import write_file
-from wiretrack.model.entity import Point
+from wiretrack.cli.output import console, heading, picture, records, say, text, with_drawing
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
@@ -38,7 +35,7 @@ def _show_hits(hits: list[Hit], words: str) -> None:
     from wiretrack.store.searching import FIND_LIMIT
 
     if hits:
-        table(("what", "code", "text"), ((hit.what, hit.code, hit.text) for hit in hits))
+        records(("what", "code", "text"), hits)
         if len(hits) == FIND_LIMIT:
             say(f"These are the first {FIND_LIMIT}. More words find fewer.", style="dim")
     else:
@@ -52,6 +49,7 @@ def _show_hits(hits: list[Hit], words: str) -> None:
 @answers
 def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
     """Follow the path from WHAT: a tag, or a terminal written ENCLOSURE/TERMINAL."""
+    from wiretrack.files import write_file
     from wiretrack.tasks.find import tracing
 
     joined = tracing.joined_with(site.registry, what) if svg or tree else None
@@ -64,8 +62,7 @@ def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
         if svg:
             say(f"Drawn in {svg}.")
 
-    found = document(joined if tree else path)
-    return Answer(found | ({"file": str(svg)} if svg else {}), told)
+    return Answer(with_drawing(joined if tree else path, svg), told)
 
 
 def _show_tree(joined: Joined) -> None:
@@ -75,14 +72,15 @@ def _show_tree(joined: Joined) -> None:
 
 
 def _show_path(path: WirePath) -> None:
+    from wiretrack.model.entity import Point
+
     enclosure = None
     for step in path.steps:
-        point = step if isinstance(step, Point) else step.one
-        is_wire = not isinstance(step, Point) and step.what == "conductor"
-        if not is_wire and point.enclosure != enclosure:
+        point, link = (step, None) if isinstance(step, Point) else (step.one, step)
+        if not (link and link.what == "conductor") and point.enclosure != enclosure:
             enclosure = point.enclosure
             heading(enclosure)
-        console().print(text(f"  {_line(step)}"))
+        console().print(text(f"  {_line(link) if link else f'● {point.terminal}'}"))
     for side, stop in zip(("one end", "other end"), path.stops, strict=False):
         say(f"{side}: {stop}.")
     for branch in path.branches:
@@ -90,9 +88,7 @@ def _show_path(path: WirePath) -> None:
         say(f"branch at {branch.point} ({branch.reason}): {names}")
 
 
-def _line(step: Point | Link) -> str:
-    if isinstance(step, Point):
-        return f"● {step.terminal}"
+def _line(step: Link) -> str:
     if step.what == "conductor":
         return f"│ {step.name}  {step.circuit} {step.function}"
     states = {True: "closed", False: "open", None: "state unknown"}

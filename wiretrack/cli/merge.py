@@ -15,7 +15,7 @@ from wiretrack.cli.wording import told
 from wiretrack.days import minute
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from wiretrack.library import OpenSite
     from wiretrack.store.merging_conflicts import Conflict, Decisions
@@ -161,45 +161,36 @@ def _show_after(found: MergeResult) -> None:
     say("The two are one; merge this copy into the other to have it there too.")
 
 
-def _notices(found: Mapping[str, Any]) -> list[str]:
-    lines = [
-        f"{', '.join(row['tags'])} now share {row['terminal']}: each copy landed its own there."
-        for row in found["shared_terminals"]
-    ]
-    for row in found["corrected_twice"]:
-        lines.append(
-            f"{row['tag']} {row['kind']} {row['value']} was corrected twice: {row['mine']} here,"
-            f" {row['theirs']} there. Both count; read it anew and supersede the wrong one"
-            f" ({row['mine_id']} or {row['theirs_id']})."
-        )
-    for row in found["broken_routes"]:
-        lines.append(
-            f"{row['pull']} would not lead from raceway to raceway: {', '.join(row['route'])}."
-            " Decide on it and on its raceways alike."
-        )
-    for row in found["off_the_way"]:
-        ends = f"{', '.join(row['tags'])} end: their route is unknown now."
-        lines.append(f"{row['pull']} no longer passes {row['enclosure']}, where {ends}")
-    for row in found["told_otherwise"]:
-        lines.append(
-            f"An entry of {row['log'].replace('_', ' ')} says something else there; this copy's"
-            f" stays ({row['id']})."
-        )
-    for row in found["gone_on_apart"]:
-        lines.append(
-            f"{row['name']}: a {row['what'].replace('-', ' ')} went on apart,"
-            f" {counted(row['mine'], 'answer')} here and {row['theirs']} there. All are kept; it"
-            " goes on by the copy with more."
-        )
-    for row in found["followed_twice"]:
-        lines.append(
-            f"{row['tag']} was cut or replaced in both copies; these follow it:"
-            f" {', '.join(row['followed_by'])}. Retire those that aren't there."
-        )
-    for row in found["retired_and_worked_on"]:
-        here, there = ("here", "there") if row["retired"] == "mine" else ("there", "here")
-        lines.append(f"{row['tag']} was retired {here}, and worked on {there}. It is retired.")
-    return lines
+_NOTICES = {
+    "shared_terminals": "{tags} now share {terminal}: each copy landed its own there.",
+    "corrected_twice": "{tag} {kind} {value} was corrected twice: {mine} here, {theirs} there."
+    " Both count; read it anew and supersede the wrong one ({mine_id} or {theirs_id}).",
+    "broken_routes": "{pull} would not lead from raceway to raceway: {route}."
+    " Decide on it and on its raceways alike.",
+    "off_the_way": "{pull} no longer passes {enclosure}, where {tags} end:"
+    " their route is unknown now.",
+    "told_otherwise": "An entry of {log} says something else there; this copy's stays ({id}).",
+    "gone_on_apart": "{name}: a {what} went on apart, {answers} here and {theirs} there."
+    " All are kept; it goes on by the copy with more.",
+    "followed_twice": "{tag} was cut or replaced in both copies; these follow it: {followed_by}."
+    " Retire those that aren't there.",
+    "retired_and_worked_on": "{tag} was retired {here}, and worked on {there}. It is retired.",
+}
+
+
+def _notices(found: Mapping[str, Any]) -> Iterator[str]:
+    for name, words in _NOTICES.items():
+        for row in found[name]:
+            said = {k: ", ".join(v) if isinstance(v, list | tuple) else v for k, v in row.items()}
+            if name == "gone_on_apart":
+                said |= {"what": row["what"].replace("-", " ")}
+                said |= {"answers": counted(row["mine"], "answer")}
+            elif name == "told_otherwise":
+                said |= {"log": row["log"].replace("_", " ")}
+            elif name == "retired_and_worked_on":
+                sides = ("here", "there") if row["retired"] == "mine" else ("there", "here")
+                said |= dict(zip(("here", "there"), sides, strict=True))
+            yield words.format(**said)
 
 
 def _ask_all(
