@@ -28,7 +28,7 @@ from wiretrack.model.words import SYMPTOMS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.electrical.likely_length import LikelyLength
+    from wiretrack.electrical.resistance import LikelyLength
     from wiretrack.library import OpenSite
     from wiretrack.tasks.test.expecting import ExpectedReading, RouteCompared
     from wiretrack.tasks.trouble.isolation import OpenedDevice, Wire
