@@ -19,7 +19,7 @@ from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.find.showing import show
 from wiretrack.tasks.find.tracing import trace
-from wiretrack.tasks.label.truth import label_due
+from wiretrack.tasks.label.ends import label_due
 from wiretrack.tasks.report.checking import check, markings
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.report.report import report

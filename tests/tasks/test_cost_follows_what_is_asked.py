@@ -14,7 +14,7 @@ from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.find.tracing import joined_with, trace
-from wiretrack.tasks.label.truth import label_due
+from wiretrack.tasks.label.ends import label_due
 from wiretrack.tasks.test.plan import owed_tests
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.tasks.trouble.suspects import suspected

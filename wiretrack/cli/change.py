@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.change.retiring import Retired
     from wiretrack.tasks.change.swapping import Swapped
     from wiretrack.tasks.describe.landing import EndNow, Sure
-    from wiretrack.tasks.label.truth import DueLabel, OldLabel
+    from wiretrack.tasks.label.ends import DueLabel, OldLabel
     from wiretrack.tasks.test.plan import OwedTest
 
 _MOST = 12  # tests that are listed one by one

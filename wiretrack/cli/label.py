@@ -19,10 +19,9 @@ if TYPE_CHECKING:
 
     from wiretrack.labels.stock import Stock
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.label.ends import Wanted
+    from wiretrack.tasks.label.ends import DueLabel, Wanted
     from wiretrack.tasks.label.placing import Ends, Placing, TakenBack
     from wiretrack.tasks.label.printing import Fitted, LabelsPrinted, PageMade, Preview, SavedOffset
-    from wiretrack.tasks.label.truth import DueLabel
 
 FILE = click.Path(path_type=Path)
 
@@ -178,7 +177,7 @@ def _show_preview(seen: Preview) -> None:
 @answers
 def due(site: OpenSite, what: str | None) -> Answer:
     """List the ends of WHAT, or of the site, with no label on or one that is no longer true."""
-    from wiretrack.tasks.label.truth import label_due
+    from wiretrack.tasks.label.ends import label_due
 
     rows = label_due(site.registry, what)
     return Answer(rows, lambda: _show_due(rows))

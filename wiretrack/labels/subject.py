@@ -12,7 +12,7 @@ from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, cast
 
-from wiretrack.electrical.insulation_types import MM_PER_IN, outside_of
+from wiretrack.electrical.dimensions import MM_PER_IN, outside_of
 from wiretrack.electrical.runs import Wire
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull
 from wiretrack.model.labels import LabelFacts, label_facts

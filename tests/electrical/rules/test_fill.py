@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.drawing import each
-from wiretrack.electrical.raceways import TYPES, bore_of, parse_trade_size, raceway_type
+from wiretrack.electrical.dimensions import TYPES, bore_of, parse_trade_size, raceway_type
 from wiretrack.electrical.rules.fill import (
     fill_pct,
     largest_count,

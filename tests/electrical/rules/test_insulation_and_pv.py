@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from wiretrack.electrical.codes import Code
-from wiretrack.electrical.insulation_types import known_types, outside_of
+from wiretrack.electrical.dimensions import known_types, outside_of
 from wiretrack.electrical.rules.insulation_type import insulation_types
 from wiretrack.electrical.rules.pv_voltage import cold_factor, cold_voltage, pv_voltage
 from wiretrack.electrical.tables import load_table

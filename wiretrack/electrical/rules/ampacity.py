@@ -6,8 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.dimensions import unread_note
 from wiretrack.electrical.findings import Clause, Finding, rule, worst
-from wiretrack.electrical.insulation_types import unread_note
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.rules.ampacity_iec import ampacity_iec
 from wiretrack.electrical.rules.conditions import Conditions, conditions_of, table_ampacity

@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.dimensions import raceway_type
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import between
-from wiretrack.electrical.raceways import raceway_type
 from wiretrack.electrical.tables import load_table
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.insulation_types import known_types, type_rows
+from wiretrack.electrical.dimensions import known_types, type_rows
 from wiretrack.electrical.limits import above, between, check_metal
 from wiretrack.electrical.rules.load import Carrying, carrying
 from wiretrack.electrical.sizes import Size, as_size

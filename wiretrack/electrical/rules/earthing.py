@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.assemble import LINES
+from wiretrack.electrical.dimensions import PLASTIC_TYPES, raceway_type
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import above, check_metal
-from wiretrack.electrical.raceways import PLASTIC_TYPES, raceway_type
 from wiretrack.electrical.rules.ampacity import smallest_sufficient
 from wiretrack.electrical.sizes import Size, size_of_key
 from wiretrack.electrical.tables import load_table

@@ -6,10 +6,18 @@ from __future__ import annotations
 from math import floor
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.dimensions import (
+    MM_PER_IN,
+    TYPES,
+    Bore,
+    Outside,
+    bore_of,
+    outside_of,
+    parse_trade_size,
+    raceway_type,
+)
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
-from wiretrack.electrical.insulation_types import MM_PER_IN, Outside, outside_of
 from wiretrack.electrical.limits import between
-from wiretrack.electrical.raceways import TYPES, Bore, bore_of, parse_trade_size, raceway_type
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 from wiretrack.sources import COMMON_PRACTICE

@@ -5,10 +5,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.dimensions import (
+    METAL_TYPES,
+    PLASTIC_TYPES,
+    raceway_type,
+    type_rows,
+    unread_note,
+)
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
-from wiretrack.electrical.insulation_types import type_rows, unread_note
 from wiretrack.electrical.limits import above
-from wiretrack.electrical.raceways import METAL_TYPES, PLASTIC_TYPES, raceway_type
 
 if TYPE_CHECKING:
     from wiretrack.electrical.codes import Code

@@ -15,10 +15,11 @@ from wiretrack.errors import OutOfRangeError
 from wiretrack.model.words import ARRAYS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from wiretrack.electrical.codes import Code
     from wiretrack.electrical.runs import Run
+    from wiretrack.model.entities import Enclosure
 
 END_INSET_M = 0.3  # common practice: how far from a box or a wall the first marking sits
 LETTERS, BACKGROUND = "white", "red"
@@ -87,12 +88,9 @@ def markings(run: Run, code: Code) -> list[Marking]:
     source, words, note = code.nec(_PLACE), wording(code), _note(code)
     raceway, length_m = run.raceway, run.raceway.length_m
     first, last = (
-        [Marking(name, None, words, source, f"on its cover; {note}")]
-        if box is None or box.kind not in ARRAYS else []
-        for name, box in (
-            (raceway.from_enclosure, run.from_box), (raceway.to_enclosure, run.to_box),
-        )
-    )  # fmt: skip
+        [Marking(name, None, words, source, f"on its cover; {note}")] if is_marked else []
+        for name, _, is_marked in _boxes(run)
+    )
     if length_m is None:
         every = f"every {spacing_m():g} m and in each section; its length is unknown; {note}"
         return [*first, Marking(raceway.code, None, words, source, every), *last]
@@ -128,12 +126,16 @@ def marking(run: Run, code: Code) -> list[Finding]:
         return []
     boxes = [
         _box(name, box.marked if box else None, code)
-        for name, box in (
-            (run.raceway.from_enclosure, run.from_box), (run.raceway.to_enclosure, run.to_box),
-        )
-        if box is None or box.kind not in ARRAYS
-    ]  # fmt: skip
+        for name, box, is_marked in _boxes(run)
+        if is_marked
+    ]
     return [_along(run, code), *boxes]
+
+
+def _boxes(run: Run) -> Iterator[tuple[str, Enclosure | None, bool]]:
+    """Yield the boxes at both ends by code, and whether such a box is marked."""
+    named = (run.raceway.from_enclosure, run.from_box), (run.raceway.to_enclosure, run.to_box)
+    return ((code, box, box is None or box.kind not in ARRAYS) for code, box in named)
 
 
 def _along(run: Run, code: Code) -> Finding:

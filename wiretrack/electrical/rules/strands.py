@@ -6,8 +6,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.codes import PLACES
+from wiretrack.electrical.dimensions import known_types
 from wiretrack.electrical.findings import Clause, Finding, rule
-from wiretrack.electrical.insulation_types import known_types
 from wiretrack.electrical.limits import check_strands
 from wiretrack.electrical.sizes import parse_size
 from wiretrack.electrical.tables import load_table

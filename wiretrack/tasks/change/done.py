@@ -13,14 +13,14 @@ from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures
 from wiretrack.store.source import site_of
-from wiretrack.tasks.label.truth import due_of
+from wiretrack.tasks.label.ends import due_of
 from wiretrack.tasks.test.plan import owed_tests
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.label.truth import DueLabel, OldLabel
+    from wiretrack.tasks.label.ends import DueLabel, OldLabel
     from wiretrack.tasks.test.plan import OwedTest
 
 

@@ -21,7 +21,7 @@ from wiretrack.tasks.change.retired import (
     refuse_too_early,
 )
 from wiretrack.tasks.free_text import check_code, check_text
-from wiretrack.tasks.label.truth import labels_to_take_off
+from wiretrack.tasks.label.ends import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:

@@ -26,7 +26,7 @@ from wiretrack.tasks.change.retired import (
 )
 from wiretrack.tasks.describe.shared_conductors import needed_by
 from wiretrack.tasks.describe.taken_terminals import may_meet
-from wiretrack.tasks.label.truth import labels_to_take_off
+from wiretrack.tasks.label.ends import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError, FieldError
 from wiretrack.labels.subject import label_subject
 from wiretrack.store import label_log
-from wiretrack.tasks.label.ends import conductors_asked
+from wiretrack.tasks.label.ends import NamedEnd, conductors_asked
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import ConductorEnd
@@ -47,15 +47,6 @@ class Ends:
     what: str
     end: str | None = None
     seen: str | None = None
-
-
-@dataclass(frozen=True)
-class NamedEnd:
-    """An end, and where it is."""
-
-    tag: str
-    end: str
-    place: str
 
 
 @dataclass(frozen=True)

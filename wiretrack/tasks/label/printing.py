@@ -20,9 +20,8 @@ from wiretrack.labels.subject import LabelSubject
 from wiretrack.model.payload import check_base_address
 from wiretrack.store import changing, label_log
 from wiretrack.store.source import site_of
-from wiretrack.tasks.label.ends import Wanted, asked
+from wiretrack.tasks.label.ends import Wanted, asked, due_subjects, label_due
 from wiretrack.tasks.label.spooling import print_pdf, printer_checked
-from wiretrack.tasks.label.truth import due_subjects, label_due
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -20,14 +20,14 @@ from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.merging_conflicts import SIDES, Decision, Decisions
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.free_text import check_code
-from wiretrack.tasks.label.truth import label_due
+from wiretrack.tasks.label.ends import label_due
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from wiretrack.store.merging import Coming
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.label.truth import DueLabel
+    from wiretrack.tasks.label.ends import DueLabel
 
 _RENAMING = ("same-code", "same-mark", "same-tag")
 
