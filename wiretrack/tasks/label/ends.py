@@ -17,13 +17,10 @@ from wiretrack.tasks.change.retired import conductor_in_service
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from wiretrack.labels.subject import LabelKind, LabelSubject, Side
+    from wiretrack.labels.subject import LabelKind, LabelSubject
     from wiretrack.model.entities import ConductorEnd
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
-
-
-SIDES: tuple[Side, Side] = ("from", "to")
 
 
 @dataclass(frozen=True, kw_only=True)

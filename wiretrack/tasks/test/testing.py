@@ -28,6 +28,7 @@ from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Readin
 from wiretrack.model.entity import Point, devices_in, subject_text
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import Device, Instrument
+from wiretrack.model.payload import read_payload
 from wiretrack.model.tags import format_tag, looks_like_tag, parse_tag
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import SUBJECTS, refuse_impossible
@@ -276,7 +277,8 @@ def _thing(registry: Registry, kind: ReadingKind, name: str, judge: Judge) -> Th
     for what in kind.subjects:
         for thing in others.get(what, ()):
             return thing
-    if "conductor" not in kind.subjects or any(others.values()) or "/" in name:
+    is_place = "/" in name and read_payload(name) is None
+    if "conductor" not in kind.subjects or any(others.values()) or is_place:
         how = " or ".join(SUBJECTS[what] for what in kind.subjects)
         raise BadInputError(
             f"'{name}' is no {kind.read_of}: {kind.name} is read of one. Write {how}."
