@@ -39,7 +39,7 @@ OTHERWISE = {
     },
     "insulation": {
         "cli/show.py", "electrical/assemble.py", "electrical/codes.py",
-        "electrical/insulation_types.py", "electrical/rules/insulation_type.py",
+        "electrical/dimensions.py", "electrical/rules/insulation_type.py",
         "exchange/openapi.py", "model/entities.py", "model/kinds.py", "render/report/tested.py",
         "tasks/change/replacing.py", "tasks/find/conductors.py",
     },
