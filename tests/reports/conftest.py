@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pdf import page_texts
-from wiretrack.render.report.sections import SECTIONS, numbered
+from wiretrack.render.report.asked import SECTIONS, numbered
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.report.report import write_report
 

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.pdf import dashed_lines, fonts, outline, page_sizes_pt, page_texts, scripts, title
+from wiretrack.render.report.asked import SECTIONS, numbered
 from wiretrack.render.report.blocks import (
     Blank,
     Facts,
@@ -22,7 +23,6 @@ from wiretrack.render.report.blocks import (
     Ticks,
 )
 from wiretrack.render.report.pdf import pdf_bytes
-from wiretrack.render.report.sections import SECTIONS, numbered
 
 if TYPE_CHECKING:
     from pathlib import Path

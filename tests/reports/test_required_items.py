@@ -16,8 +16,7 @@ import pytest
 
 from tests.reports.conftest import by_section, html_text, pdf_text
 from wiretrack.model.words import SYSTEMS
-from wiretrack.render.report.asked import required_items
-from wiretrack.render.report.sections import SECTIONS
+from wiretrack.render.report.asked import SECTIONS, required_items
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:

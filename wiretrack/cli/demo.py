@@ -92,7 +92,7 @@ def _next_steps(done: Demo) -> None:
         "wiretrack punchlist",
     )
     say(f"The labels are in {done.sheet.file} and {done.picture.file}.")
-    say(f"The verification report, to be printed and signed, is {done.report['file']}.")
+    say(f"The verification report, to be printed and signed, is {done.report.file}.")
 
 
 def _activation() -> tuple[str, ...]:

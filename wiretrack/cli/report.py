@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.tasks.binder.binder import WrittenBinder
     from wiretrack.tasks.report.punchlist import OpenPoint
+    from wiretrack.tasks.report.report import WrittenReport
 
 FILE = click.Path(path_type=Path)
 _ORDER = ("fail", "doubt", "pass")
@@ -167,17 +168,17 @@ def report(
     return Answer(done, lambda: _show_report(done))
 
 
-def _show_report(done: dict[str, Any]) -> None:
-    pages = f" on {counted(done['pages'], 'page')}" if done["pages"] else ""
-    say(f"{done['file']}: {counted(done['circuits'], 'circuit')}{pages}.")
-    if lacking := done["lacking"]:
+def _show_report(done: WrittenReport) -> None:
+    pages = f" on {counted(done.pages, 'page')}" if done.pages else ""
+    say(f"{done.file}: {counted(done.circuits, 'circuit')}{pages}.")
+    if lacking := done.lacking:
         shown = " ".join(lacking[:_SHOWN]) + (" …" if len(lacking) > _SHOWN else "")
         say(
             f"Its typeface lacks {counted(len(lacking), 'character')} ({shown}), written there by"
             " number, like [U+4E2D]. A .html shows them.",
             style="yellow",
         )
-    outcome = done["outcome"]
+    outcome = done.outcome
     table(
         ("judged", "pass", "in doubt", "fail"),
         (
@@ -187,10 +188,10 @@ def _show_report(done: dict[str, Any]) -> None:
     )
     still = ", ".join(f"{what} {number}" for what, number in outcome["open"].items())
     say(f"Still open: {still or 'nothing'}.")
-    if done["record"]:
-        say(f"The record it rests on is in {done['record']}.")
-    if done["record_sha256"]:
-        say("The record's SHA-256 is printed in it:", f"    {done['record_sha256']}")
+    if done.record:
+        say(f"The record it rests on is in {done.record}.")
+    if done.record_sha256:
+        say("The record's SHA-256 is printed in it:", f"    {done.record_sha256}")
     else:
         say("To prove later which record it rests on, keep that beside it with --record.")
     say(

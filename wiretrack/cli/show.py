@@ -21,7 +21,7 @@ from wiretrack.cli.output import (
     table,
 )
 from wiretrack.days import day
-from wiretrack.readings.base import written as measured_to
+from wiretrack.readings import told as read_what
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -193,13 +193,9 @@ def _readings(readings: Sequence[Reading], *, count: bool = True) -> None:
 
 
 def _what(r: Reading, *, count: bool) -> str:
-    against = f" to {measured_to(r.against)}" if r.against else ""
-    volts = f" at {r.test_voltage_v:g} V" if r.test_voltage_v else ""
-    after = f" after {r.after_s:g} s" if r.after_s else ""
-    warm = "" if r.cell_temp_c is None else f", cells at {r.cell_temp_c:g} °C"
     again = " (owed again: ends were crossed)" if count and r.is_stale else ""
     gone = " (superseded)" if r.superseded_by else again
-    return f"{r.kind}{against}{volts}{after}{warm}{gone}"
+    return f"{read_what(r)}{gone}"
 
 
 def _mark(end: End) -> str | None:

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.model.kinds import READING_KIND, UNIT
+from wiretrack.readings.base import written
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
+    from wiretrack.model.entities import Reading
     from wiretrack.readings.base import ReadingKind
 
 _NO_KINDS = ("base", "judging", "trending")
@@ -47,6 +49,15 @@ def kind_of(name: str) -> ReadingKind:
     if name not in BY_NAME:
         raise BadInputError(f"'{name}' is not a kind of reading. Kinds: {', '.join(BY_NAME)}.")
     return BY_NAME[name]
+
+
+def told(reading: Reading) -> str:
+    """Return what was read, in words: against what, at which test voltage, after how long."""
+    volts = f" at {reading.test_voltage_v:g} V" if reading.test_voltage_v else ""
+    after = f" after {reading.after_s:g} s" if reading.after_s else ""
+    cells = reading.cell_temp_c
+    warm = "" if cells is None else f", cells at {cells:g} °C"
+    return f"{kind_of(reading.kind).told(written(reading.against))}{volts}{after}{warm}"
 
 
 def parse_reading(kind: str, text: str) -> Measured:

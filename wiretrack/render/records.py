@@ -20,7 +20,7 @@ from wiretrack.electrical.quantity_text import format_length, format_number, for
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
-from wiretrack.readings.base import written
+from wiretrack.readings import told
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -64,7 +64,6 @@ def set_up(environment: Environment, unknown: str) -> None:
         drawing=drawing_markup,
         figure=figure,
         legend=legend_words,
-        measured_to=written,
         metres=length_text,
         looks_like_tag=looks_like_tag,
         minute=minute,
@@ -72,6 +71,7 @@ def set_up(environment: Environment, unknown: str) -> None:
         ohms=format_resistance,
         quantity=quantity,
         text=str,
+        told=told,
         yes=yes_no,
     )
 

@@ -19,7 +19,7 @@ from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.label.printing import print_to_file
 from wiretrack.tasks.report.punchlist import punch_list
-from wiretrack.tasks.report.report import write_report
+from wiretrack.tasks.report.report import WrittenReport, write_report
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ class Demo:
     failed: list[dict[str, Any]]
     sheet: LabelsPrinted
     picture: LabelsPrinted
-    report: dict[str, Any]
+    report: WrittenReport
     scanned: dict[str, Any]
     open_points: dict[str, int]
     whole: bool

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What the standards ask of a verification report, and what they want inspected and tested."""
+"""The sections of a verification report in their order, and what the standards ask of each."""
 
 from __future__ import annotations
 
@@ -14,6 +14,33 @@ from wiretrack.sources import IEC_62446_1
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Set
+
+SUMMARY = "Summary"
+DEVIATIONS = "Deviations"
+INSPECTION = "Inspection by eye"
+CONCLUSION = "Conclusion and signatures"
+INSTRUMENTS = "Instruments"
+PLACES = "Raceways and enclosures"
+CIRCUITS = "Circuits"
+FINDINGS = "Findings of the wiring rules"
+MARKINGS = "Markings demanded"
+RINGOUTS = "Ring-outs"
+REQUIRED = "What the standards ask, and where it stands"
+ORIGIN = "Origin of this report"
+SECTIONS = (
+    SUMMARY,
+    DEVIATIONS,
+    INSPECTION,
+    CONCLUSION,
+    INSTRUMENTS,
+    PLACES,
+    CIRCUITS,
+    FINDINGS,
+    MARKINGS,
+    RINGOUTS,
+    REQUIRED,
+    ORIGIN,
+)
 
 DATA = Path(__file__).resolve().parent / "data"
 _PV = "dc-pv"
@@ -102,3 +129,17 @@ def _run(numbers: list[str]) -> str:
     if len(numbers) < 4:
         return ", ".join(numbers)
     return f"{numbers[0]} to {numbers[-1]}"
+
+
+def numbered(name: str) -> str:
+    """Return a section's name with its number before it.
+
+    >>> numbered("Circuits")
+    '7 Circuits'
+    """
+    return f"{number_of(name)} {name}"
+
+
+def number_of(name: str) -> int:
+    """Return the number of the section called `name`."""
+    return SECTIONS.index(name) + 1

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.render.report.asked import INSTRUMENTS, numbered
 from wiretrack.render.report.blocks import (
     BY_HAND,
     Blank,
@@ -19,7 +20,6 @@ from wiretrack.render.report.blocks import (
     Text,
     Ticks,
 )
-from wiretrack.render.report.sections import INSTRUMENTS, numbered
 from wiretrack.render.report.words import counted, known, limit_of, test_of
 
 if TYPE_CHECKING:

@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
+from wiretrack.render.report.asked import CIRCUITS, number_of
 from wiretrack.render.report.blocks import (
     Blank,
     Cell,
@@ -16,7 +17,6 @@ from wiretrack.render.report.blocks import (
     Text,
     Ticks,
 )
-from wiretrack.render.report.sections import CIRCUITS, number_of
 from wiretrack.render.report.words import (
     UNKNOWN,
     amperes,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
-from wiretrack.render.report import annex, front, gear, sections, tested
+from wiretrack.render.report import annex, asked, front, tested
 from wiretrack.render.report.blocks import Heading, Printed
 from wiretrack.render.report.words import UNKNOWN
 
@@ -19,20 +19,20 @@ if TYPE_CHECKING:
     from wiretrack.render.report.blocks import Block
 
 _FILLED: dict[str, Callable[[dict[str, Any]], Sequence[Block]]] = {
-    sections.SUMMARY: front.summary,
-    sections.DEVIATIONS: front.deviations,
-    sections.INSPECTION: front.inspection,
-    sections.CONCLUSION: front.conclusion,
-    sections.INSTRUMENTS: gear.instruments,
-    sections.PLACES: gear.places,
-    sections.CIRCUITS: tested.circuits,
-    sections.FINDINGS: annex.findings,
-    sections.MARKINGS: annex.markings,
-    sections.RINGOUTS: annex.ringouts,
-    sections.REQUIRED: annex.required,
-    sections.ORIGIN: annex.origin,
+    asked.SUMMARY: front.summary,
+    asked.DEVIATIONS: front.deviations,
+    asked.INSPECTION: front.inspection,
+    asked.CONCLUSION: front.conclusion,
+    asked.INSTRUMENTS: annex.instruments,
+    asked.PLACES: annex.places,
+    asked.CIRCUITS: tested.circuits,
+    asked.FINDINGS: annex.findings,
+    asked.MARKINGS: annex.markings,
+    asked.RINGOUTS: annex.ringouts,
+    asked.REQUIRED: annex.required,
+    asked.ORIGIN: annex.origin,
 }
-_NEW_PAGE = (sections.INSPECTION, sections.CONCLUSION, sections.CIRCUITS)
+_NEW_PAGE = (asked.INSPECTION, asked.CONCLUSION, asked.CIRCUITS)
 
 
 def verification_report(found: dict[str, Any]) -> Printed:
@@ -60,6 +60,6 @@ def _name(found: dict[str, Any]) -> str:
 
 def _blocks(found: dict[str, Any]) -> Iterable[Block]:
     yield from front.opening(found)
-    for name in sections.SECTIONS:
-        yield Heading(sections.numbered(name), new_page=name in _NEW_PAGE)
+    for name in asked.SECTIONS:
+        yield Heading(asked.numbered(name), new_page=name in _NEW_PAGE)
         yield from _FILLED[name](found)

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
@@ -39,6 +39,24 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 SUFFIXES = (".html", ".pdf")
 PAPERS = ("A4", "Letter")
+
+
+@dataclass(frozen=True)
+class WrittenReport:
+    """A report that lies in a file: what it is about, what came of it, and what it rests on.
+
+    `pages` of a PDF, and the characters that its typeface lacks; `record` is the site file that was
+    written beside it.
+    """
+
+    file: str
+    pages: int | None
+    lacking: tuple[str, ...]
+    about: Row
+    circuits: int
+    outcome: Row
+    record_sha256: str | None
+    record: str | None
 
 
 def report(registry: Registry, what: str | None = None, *, by: str | None = None) -> Row:
@@ -148,7 +166,7 @@ def write_report(
     paper: str | None = None,
     record: Path | None = None,
     by: str | None = None,
-) -> Row:
+) -> WrittenReport:
     """Write the report to a .html or .pdf file, whole or not at all; return what was written.
 
     With `record`, the site file whose digest the report bears is written beside it.
@@ -180,16 +198,16 @@ def write_report(
         write_file(out, html_pieces(printed))
     else:
         made = _write_pdf(printed, out, paper or _paper_of(found))
-    return {
-        "file": str(out),
-        "pages": made.pages if made else None,
-        "lacking": list(made.lacking) if made else [],
-        "about": found["about"],
-        "circuits": len(found["circuits"]),
-        "outcome": found["outcome"],
-        "record_sha256": found["registry"]["record_sha256"],
-        "record": str(record) if record else None,
-    }
+    return WrittenReport(
+        file=str(out),
+        pages=made.pages if made else None,
+        lacking=made.lacking if made else (),
+        about=found["about"],
+        circuits=len(found["circuits"]),
+        outcome=found["outcome"],
+        record_sha256=found["registry"]["record_sha256"],
+        record=str(record) if record else None,
+    )
 
 
 def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
