@@ -47,6 +47,16 @@ def test_a_legend_tells_the_tag_first_and_this_end_before_the_other(
     assert [item.text for item in make_legend(make_subject(), contents)] == texts
 
 
+def test_a_core_tells_its_cable_in_a_long_legend_alone(
+    make_subject: Callable[..., LabelSubject],
+) -> None:
+    subject = make_subject(core="CBL-7 core 2")
+    assert make_legend(subject, "long")[-1].text == "CBL-7 core 2"
+    assert "CBL-7 core 2" not in [item.text for item in make_legend(subject)]
+    assert subject.said("long")["core"] == "CBL-7 core 2"
+    assert "core" not in make_subject().said("long")
+
+
 def test_what_is_unknown_is_left_out(make_subject: Callable[..., LabelSubject]) -> None:
     subject = make_subject(function=None, other_place=None)
     assert [item.text for item in make_legend(subject)] == ["7KQ-2MBH", "PUMP", "MDB Q4:1"]

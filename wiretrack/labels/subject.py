@@ -78,14 +78,22 @@ class LabelSubject(LabelFacts, EndSubject):
             "tag": (),
             "short": (circuit, here),
             "full": (circuit, here, there),
-            "long": (circuit, self.title, here, there, _joined(self.size, self.colour)),
+            "long": (
+                circuit,
+                self.title,
+                here,
+                there,
+                _joined(self.size, self.colour),
+                self.core,
+            ),
         }
         return (self.name, *choices[contents])
 
     def said(self, contents: Contents = "full", *, text_only: bool = False) -> dict[str, str]:
         """Return what a label of these contents says of each fact, as the print log keeps it."""
         told = _TOLD[contents] if text_only else (*_TOLD[contents], "payload")
-        return {name: getattr(self, name) for name in told}
+        said = {name: getattr(self, name) for name in told}
+        return {name: text for name, text in said.items() if text or name != "core"}
 
 
 # The facts that each choice of contents tells beside the tag.
@@ -94,7 +102,7 @@ _TOLD: dict[Contents, tuple[str, ...]] = {
     "short": ("circuit", "function", "this_place"),
     "full": ("circuit", "function", "this_place", "other_place"),
     "long": (
-        "circuit", "function", "title", "this_place", "other_place", "size", "colour",
+        "circuit", "function", "title", "this_place", "other_place", "size", "colour", "core",
     ),
 }  # fmt: skip
 

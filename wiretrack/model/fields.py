@@ -44,6 +44,13 @@ class Kind:
         """Whether it is true or false."""
         return self.schema.get("type") == "boolean"
 
+    def told(self, value: object) -> str:
+        """Return a value that is stored, as people read it: with its unit, a truth as yes or no."""
+        if self.is_truth and value in (0, 1):
+            return "yes" if value else "no"
+        shown = f"{value:g}" if isinstance(value, float) else str(value)
+        return f"{shown}{self.unit}" if self.unit in ("", "°") else f"{shown} {self.unit}"
+
 
 @dataclass(frozen=True)
 class Fact:
@@ -79,6 +86,11 @@ class Fact:
     def inner(self) -> str:
         """The key within that object."""
         return self.key.rpartition(".")[2]
+
+    @property
+    def words(self) -> str:
+        """Its name as people read it."""
+        return self.key.replace("_", " ").replace(".", " ")
 
     @property
     def column(self) -> str:

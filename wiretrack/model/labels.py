@@ -28,6 +28,7 @@ _WORDS = {
     "other_place": "other end",
     "size": "size",
     "colour": "colour",
+    "core": "core of cable",
     "payload": "code",
 }
 
@@ -46,6 +47,7 @@ class LabelFacts:
     other_box: str | None = None
     size: str | None = None
     colour: str | None = None
+    core: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,4 +195,9 @@ def label_facts(end: Any, base_address: str | None) -> LabelFacts:
         other_box=end.there.enclosure,
         size=conductor.size,
         colour=conductor.colour,
+        core=_core(conductor.cable, conductor.core),
     )
+
+
+def _core(cable: str | None, core: str | None) -> str | None:
+    return f"{cable} core {core}" if cable and core else cable

@@ -7,18 +7,19 @@ A look-up names a kind of record and one of its relations; `KEYS` says what each
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import cache
 from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Key, Point, R, Subject
-from wiretrack.model.parts import Device, Instrument, Terminal
+from wiretrack.model.fields import Fact, facts
+from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Terminal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.parts import SiteFacts
 
 
 def _ends(conductor: Conductor) -> Iterator[Point]:
@@ -70,6 +71,19 @@ TABLES: dict[type, str] = {
     Instrument: "instruments",
     Reading: "readings",
 }
+# What the rows of a table of the store hold, parts of records too.
+RECORDS: dict[str, type] = {table: of for of, table in TABLES.items()} | {
+    "site": SiteFacts,
+    "ends": End,
+    "far_ends": FarEnd,
+}
+
+
+@cache
+def fact_of(table: str, column: str) -> Fact | None:
+    """Return the field that a column of the store holds; `None` where it is none of a record."""
+    found = facts(RECORDS[table]) if table in RECORDS else ()
+    return next((fact for fact in found if fact.column == column), None)
 
 
 class Source(Protocol):

@@ -6,15 +6,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.circuits import written
-from wiretrack.model.fields import facts
-from wiretrack.model.parts import FarEnd, SiteFacts
-from wiretrack.model.source import TABLES
+from wiretrack.model.fields import Kind
+from wiretrack.model.source import fact_of
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.model.fields import Fact
     from wiretrack.store.merging_fields import Unit
     from wiretrack.store.merging_state import State
 
@@ -54,7 +52,6 @@ _POINTS_TO = {
     "conductor_id": "conductors",
     "follows_id": "conductors",
 }
-_RECORDS = {table: of for of, table in TABLES.items()} | {"site": SiteFacts, "far_ends": FarEnd}
 
 
 def name_of(state: State, table: str, row: Row) -> str:
@@ -81,17 +78,8 @@ def value_of(state: State, table: str, unit: Unit, row: Row) -> str | None:
         return None
     if column in _POINTS_TO:
         return code_of(state, column, value)
-    kind = next((f.kind for f in _facts(table) if f.column == column), None)
-    if kind is not None and kind.is_truth and value in (0, 1):
-        return "yes" if value else "no"
-    shown = f"{value:g}" if isinstance(value, float) else str(value)
-    sign = kind.unit if kind is not None else ""
-    return f"{shown}{sign}" if sign in ("", "°") else f"{shown} {sign}"
-
-
-def _facts(table: str) -> tuple[Fact, ...]:
-    of = _RECORDS.get(table)
-    return facts(of) if of is not None else ()
+    fact = fact_of(table, column)
+    return (fact.kind if fact else Kind("")).told(value)
 
 
 def told(state: State, table: str, row: Row) -> str:

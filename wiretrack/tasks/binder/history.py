@@ -3,18 +3,19 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.source import fact_of
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from wiretrack.model.document import SiteDocument
+    from wiretrack.model.fields import Kind
 
 Row = dict[str, Any]
 Owner = tuple[str, str]
@@ -32,8 +33,6 @@ _PARTS = {
     "ringouts": ("ring-out", "at"),
 }
 _STORED = ("result", "settings")  # of ring-outs and searches: long, and told elsewhere
-_UNIT = re.compile(r"_(m|mm|v|a|c|deg|ohm|pct_per_k)$")
-_UNITS = {"v": "V", "a": "A", "c": "°C", "ohm": "Ω", "deg": "°", "pct_per_k": "% per K"}
 _MOST_WORDS = 200
 
 
@@ -110,11 +109,17 @@ class Histories:
         if change["action"] == "removed":
             return f"{part}removed"
         changed = [
-            f"{_column(name)}: {self._value(name, old.get(name))} → {self._value(name, value)}"
+            self._changed(str(change["what"]), name, old.get(name), value)
             for name, value in new.items()
             if value != old.get(name)
         ]
         return part + ("; ".join(changed) or "written anew")
+
+    def _changed(self, table: str, column: str, old: object, new: object) -> str:
+        fact = fact_of(table, column)
+        name = fact.words if fact else column.removesuffix("_id").replace("_", " ")
+        kind = fact.kind if fact else None
+        return f"{name}: {self._value(column, old, kind)} → {self._value(column, new, kind)}"
 
     def _part(self, what: str, values: Row) -> str:
         if what not in _PARTS:
@@ -122,17 +127,17 @@ class Histories:
         word, column = _PARTS[what]
         return f"{word} {self._value(column, values.get(column))}: "
 
-    def _value(self, column: str, value: object) -> str:
+    def _value(self, column: str, value: object, kind: Kind | None = None) -> str:
         if value is None:
             return "unknown"
         if column in _STORED:
             return "stored"
         if column.endswith("_id") and str(value) in self._codes:
-            kind, code = self._codes[str(value)]
-            return format_tag(code) if kind == "conductor" else code.rpartition("\0")[2]
+            what, code = self._codes[str(value)]
+            return format_tag(code) if what == "conductor" else code.rpartition("\0")[2]
         if column.endswith("tag"):
             return format_tag(str(value))
-        text = str(value)
+        text = kind.told(value) if kind else str(value)
         return text if len(text) <= _MOST_WORDS else text[:_MOST_WORDS] + " …"
 
 
@@ -161,18 +166,6 @@ def _named(document: SiteDocument) -> Iterator[tuple[str, Owner]]:
     for what in ("terminal", "device"):
         for record in getattr(document, f"{what}s"):
             yield record.id or "", (what, f"{record.enclosure}\0{record.code}")
-
-
-def _column(name: str) -> str:
-    """Return a column's name for people.
-
-    >>> _column("length_m"), _column("terminal_id")
-    ('length (m)', 'terminal')
-    """
-    unit = _UNIT.search(name)
-    if unit:
-        return f"{name[: unit.start()].replace('_', ' ')} ({_UNITS.get(unit[1], unit[1])})"
-    return name.removesuffix("_id").replace("_", " ")
 
 
 def _same_moment(one: Change, other: Change) -> bool:
