@@ -16,6 +16,7 @@ import pytest
 from tests.pump import PUMP
 from tests.warm import never_wait_for_the_disk
 from wiretrack import days
+from wiretrack.resources import shipped
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.demo import REGISTRY, build_demo
 from wiretrack.tasks.describe.sites import load_site, new_site
@@ -126,6 +127,22 @@ def db(pump_template: Path, tmp_path: Path) -> Path:
     for file in (pump_template, pump_template.with_suffix(".json")):
         shutil.copy(file, tmp_path)
     return tmp_path / pump_template.name
+
+
+@pytest.fixture(scope="session")
+def mill_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The registry of the demo site, as its file describes it, made once to be copied."""
+    path = tmp_path_factory.mktemp("mill") / "mill.db"
+    new_site(path, "mill")
+    with open_registry(path) as registry:
+        load_site(registry, shipped("demo_db") / "site.json")
+    return path
+
+
+@pytest.fixture
+def mill_db(mill_template: Path, tmp_path: Path) -> Path:
+    """The path of a registry of the demo site, as its file describes it."""
+    return Path(shutil.copy(mill_template, tmp_path))
 
 
 @pytest.fixture

@@ -163,8 +163,9 @@ def _wait_for_it(line: socket.socket) -> None:
 
 def open_streams() -> None:
     """Have the three streams anew, as at the start of a program."""
+    encoding = os.environ.get("PYTHONIOENCODING", "utf-8")
     sys.stdin, sys.stdout, sys.stderr = (
-        open(number, mode, encoding="utf-8", errors=errors, closefd=False)
+        open(number, mode, encoding=encoding, errors=errors, closefd=False)
         for number, mode, errors in ((0, "r", "strict"), (1, "w", "strict"), (2, "w", "replace"))
     )
 

@@ -10,9 +10,6 @@ import pytest
 
 from tests.pump import PUMP
 from wiretrack.cli.group import run
-from wiretrack.resources import shipped
-from wiretrack.store.store import open_registry
-from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,13 +18,8 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Path:
-    """The registry of the demo site, as its file describes it."""
-    path = tmp_path / "mill.db"
-    new_site(path, "mill")
-    with open_registry(path) as registry:
-        load_site(registry, shipped("demo_db") / "site.json")
-    return path
+def db(mill_db: Path) -> Path:
+    return mill_db
 
 
 def test_the_expected_voltage_follows_the_cell_temperature(wiretrack: Wiretrack) -> None:

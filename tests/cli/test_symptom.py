@@ -19,7 +19,6 @@ from wiretrack.procedure import FAULT_SEARCH
 from wiretrack.resources import shipped
 from wiretrack.store.procedures import add_answer, latest, start
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,13 +27,8 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Path:
-    """The registry of the demo site, as its file describes it."""
-    path = tmp_path / "mill.db"
-    new_site(path, "mill")
-    with open_registry(path) as registry:
-        load_site(registry, shipped("demo_db") / "site.json")
-    return path
+def db(mill_db: Path) -> Path:
+    return mill_db
 
 
 def test_every_symptom_is_known_to_files_and_to_the_command_line() -> None:

@@ -13,18 +13,17 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
+from tests.warm import command
 from wiretrack.model.tags import format_tag
 
 if TYPE_CHECKING:
     from tests.cli.conftest import Wiretrack
 
-DRIVER = "from wiretrack.cli import main; main()"
-
 
 def spoken(db: Path, encoding: str, *arguments: str | bytes) -> subprocess.CompletedProcess[bytes]:
     """Run the command line on a terminal that speaks `encoding`."""
     return subprocess.run(
-        [sys.executable, "-c", DRIVER, "--db", str(db), *arguments],
+        [command(), "--db", str(db), *arguments],
         env={**os.environ, "PYTHONIOENCODING": encoding},
         capture_output=True,
         check=False,
@@ -55,9 +54,9 @@ def test_a_file_name_that_is_no_text_is_kept_in_json(db: Path, tmp_path: Path) -
 
 
 @pytest.mark.skipif(os.name == "nt", reason="arguments are bytes on POSIX systems only")
-@pytest.mark.parametrize("command", ["show", "trace"])
-def test_a_name_that_is_no_text_is_bad_input(db: Path, command: str) -> None:
-    ran = spoken(db, "utf-8", command, b"\xff")
+@pytest.mark.parametrize("word", ["show", "trace"])
+def test_a_name_that_is_no_text_is_bad_input(db: Path, word: str) -> None:
+    ran = spoken(db, "utf-8", word, b"\xff")
     assert ran.returncode == 2
     assert ran.stderr == b"error: '\\udcff' holds bytes that are no text in UTF-8. Type it anew.\n"
 
@@ -85,7 +84,7 @@ def test_the_demo_says_how_its_next_steps_are_found(tmp_path: Path) -> None:
         (f"{Path(sys.executable).parent}:/usr/bin:/bin", False),
     ):
         ran = subprocess.run(
-            [sys.executable, "-c", DRIVER, "demo", str(tmp_path / f"site {told}")],
+            [command(), "demo", str(tmp_path / f"site {told}")],
             env={**os.environ, "PATH": path, "COLUMNS": "500"},
             capture_output=True,
             text=True,

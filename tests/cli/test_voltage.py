@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 import json
+import shutil
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -13,8 +15,6 @@ from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from tests.cli.conftest import Wiretrack
 
 
@@ -62,9 +62,15 @@ def site(rules: dict[str, Any]) -> dict[str, Any]:
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Path:
-    """The registry of the workshop."""
-    path, file = tmp_path / "shop.db", tmp_path / "shop.json"
+def db(workshop: Path, tmp_path: Path) -> Path:
+    """The path of a registry of the workshop."""
+    return Path(shutil.copy(workshop, tmp_path))
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("shop")
+    path, file = folder / "shop.db", folder / "shop.json"
     file.write_text(json.dumps(site({"rules": "NEC", "edition": 2023})), "utf-8")
     new_site(path, "Workshop")
     with open_registry(path) as registry:

@@ -12,11 +12,9 @@ from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.tree import tree_from, tree_lines
 from wiretrack.model.wiring import Wiring
-from wiretrack.resources import shipped
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.change.retiring import retire
-from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.find.tracing import joined_with, trace
 
 if TYPE_CHECKING:
@@ -26,14 +24,11 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Path:
+def db(mill_db: Path) -> Path:
     """The demo site, one of its circuits retired."""
-    path = tmp_path / "mill.db"
-    new_site(path, "mill")
-    with open_registry(path) as registry:
-        load_site(registry, shipped("demo_db") / "site.json")
+    with open_registry(mill_db) as registry:
         retire(registry, "WHEEL", abandoned=True)
-    return path
+    return mill_db
 
 
 def words(network: Network) -> list[str]:
