@@ -125,7 +125,7 @@ def add_box(laptop: Laptop, code: str, _: int) -> None:
         if registry.row("SELECT 1 FROM enclosures WHERE code = ?", [code]):
             return
         with registry.write("someone") as db:
-            writing.insert(db, "enclosures", {"id": record, "code": code, "name": name})
+            writing.insert(db, "enclosures", [{"id": record, "code": code, "name": name}])
     laptop.model.edit(record, "code", code)
     laptop.model.edit(record, "name", name)
 

@@ -22,8 +22,8 @@ from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures, reading_log, writing
 from wiretrack.store.health import problems
-from wiretrack.store.identity import part_id
 from wiretrack.store.source import site_of
+from wiretrack.store.writing import part_id
 from wiretrack.tasks.describe.landing import land as land_end
 from wiretrack.tasks.describe.sites import dump_site
 
@@ -92,7 +92,7 @@ def test_of_two_boxes_of_one_code_one_is_called_otherwise(a: Laptop, b: Laptop) 
     for laptop, kind in ((a, "junction-box"), (b, "wireway")):
         with laptop.open() as registry, registry.write() as db:
             row = {"id": f"00000000-0000-4000-8000-{len(kind):012}", "code": "JB7", "kind": kind}
-            writing.insert(db, "enclosures", row)
+            writing.insert(db, "enclosures", [row])
     (found,) = look(a, b).undecided
     assert (found.key, found.renames) == ("enclosure/JB7/same-code", True)
     assert (found.mine.value, found.theirs.value) == ("junction-box", "wireway")
@@ -111,7 +111,7 @@ def test_without_a_name_the_other_box_gets_the_first_free_number(a: Laptop, b: L
             with laptop.open() as registry, registry.write() as db:
                 number = len(kind) * 10 + len(code)
                 row = {"id": f"00000000-0000-4000-8000-{number:012}", "code": code, "kind": kind}
-                writing.insert(db, "enclosures", row)
+                writing.insert(db, "enclosures", [row])
     merge(a, b, rest="theirs")
     with a.open() as registry:
         rows = registry.rows("SELECT kind, code FROM enclosures WHERE code LIKE 'JB7%'")
@@ -139,15 +139,24 @@ def test_two_conductors_of_one_tag_are_tagged_apart(a: Laptop, b: Laptop) -> Non
             writing.insert(
                 db,
                 "conductors",
-                {**like, "nr": None, "came": None, "id": record, "tag": NEW, "function": function},
+                [
+                    {
+                        **like,
+                        "nr": None,
+                        "came": None,
+                        "id": record,
+                        "tag": NEW,
+                        "function": function,
+                    }
+                ],
             )
             served = dict(registry.rows("SELECT * FROM conductor_circuits")[0])
             served |= {"id": part_id(record, "circuit:1"), "conductor_id": record}
-            writing.insert(db, "conductor_circuits", served)
+            writing.insert(db, "conductor_circuits", [served])
             for side in ("from", "to"):
                 end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
                 end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}
-                writing.insert(db, "ends", end)
+                writing.insert(db, "ends", [end])
     (found,) = look(a, b).undecided
     key = f"conductor/{format_tag(NEW)}/same-tag"
     assert (found.key, found.mine.value) == (key, "PUMP N 4 mm2 BN")
@@ -236,15 +245,15 @@ def test_a_conductor_added_to_a_circuit_that_was_retired_is_decided_about(
         like = dict(registry.rows("SELECT * FROM conductors WHERE tag = ?", [L1])[0])
         record = "00000000-0000-4000-8000-000000000001"
         writing.insert(
-            db, "conductors", {**like, "nr": None, "came": None, "id": record, "tag": NEW}
+            db, "conductors", [{**like, "nr": None, "came": None, "id": record, "tag": NEW}]
         )
         served = dict(registry.rows("SELECT * FROM conductor_circuits")[0])
         served |= {"id": part_id(record, "circuit:1"), "conductor_id": record}
-        writing.insert(db, "conductor_circuits", served)
+        writing.insert(db, "conductor_circuits", [served])
         for side in ("from", "to"):
             end = dict(registry.rows("SELECT * FROM ends WHERE side = ?", [side])[0])
             end |= {"id": part_id(record, f"end:{side}"), "conductor_id": record}
-            writing.insert(db, "ends", end)
+            writing.insert(db, "ends", [end])
     (found,) = look(a, b).undecided
     assert found.key == "circuit/PUMP/in-service"
     assert found.mine.value == f"retired; {format_tag(NEW)} too, removed"
@@ -324,12 +333,12 @@ def routed(laptop: Laptop, *codes: str) -> None:
             raceway = registry.row("SELECT id FROM raceways WHERE code = ?", [code])
             if raceway is None:
                 raceway = {**like, "nr": None, "id": str(uuid.uuid4()), "code": code}
-                writing.insert(db, "raceways", raceway)
+                writing.insert(db, "raceways", [raceway])
             leg = {"id": part_id(pull["id"], f"raceway:{position}"), "pull_id": pull["id"]}
             leg |= {"position": position, "raceway_id": raceway["id"]}
             sql = "UPDATE pull_raceways SET raceway_id = :raceway_id WHERE id = :id"
             if db.conn.execute(sql, leg).rowcount == 0:
-                writing.insert(db, "pull_raceways", leg)
+                writing.insert(db, "pull_raceways", [leg])
 
 
 def test_a_pull_led_another_way_in_both_copies_takes_one_way_whole(a: Laptop, b: Laptop) -> None:

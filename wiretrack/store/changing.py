@@ -7,9 +7,8 @@ import json
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
-from wiretrack.store.identity import part_id
 from wiretrack.store.loading import add_raceway
-from wiretrack.store.writing import id_of, insert
+from wiretrack.store.writing import id_of, insert, part_id
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Raceway
@@ -61,7 +60,7 @@ def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:
         "enclosure_id": enclosure_id,
         "code": code,
     }
-    insert(registry.db, "terminals", row)
+    insert(registry.db, "terminals", [row])
     return row["id"]
 
 
@@ -186,7 +185,7 @@ def _set_path(registry: Registry, pull_id: str, before: list[str], now: list[str
                 "position": position,
                 "raceway_id": raceway_id,
             }
-            insert(registry.db, "pull_raceways", row)
+            insert(registry.db, "pull_raceways", [row])
         elif raceway_id != before[position - 1]:
             registry.db.execute(
                 "UPDATE pull_raceways SET raceway_id = ? WHERE pull_id = ? AND position = ?",

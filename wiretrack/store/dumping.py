@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The whole registry as a site document; loading that document gives an equal registry."""
+"""The whole registry as a site document, and the logs of such a document into a registry."""
 
 from __future__ import annotations
 
@@ -11,12 +11,16 @@ from wiretrack.model.source import TABLES
 from wiretrack.procedure import NOUNS
 from wiretrack.store import procedures
 from wiretrack.store.source import StoredSource
-from wiretrack.store.writing import unpacked
+from wiretrack.store.writing import insert, packed, unpacked
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    from sqlite_utils import Database
 
     from wiretrack.store.store import Registry
+
+    Row = Mapping[str, Any]
 
 
 class Dump:
@@ -36,8 +40,9 @@ class Dump:
             yield table, map(itemgetter(1), source.every(of))
         for kind in NOUNS:
             yield kind, procedures.dumped(self._registry, kind)
-        for name, (sql, *packed) in _LOGS.items():
-            yield name, (unpacked(row, *packed) for row in self._registry.each(sql))
+        for name, (columns, *holding_json) in _LOGS.items():
+            rows = self._registry.each(_select(name, columns))
+            yield name, (unpacked(row, *holding_json) for row in rows)
 
 
 def document(registry: Registry) -> SiteDocument:
@@ -48,16 +53,48 @@ def document(registry: Registry) -> SiteDocument:
     return SiteDocument(site=dump.site, rest=rest, **tables)
 
 
-_LABEL_PRINTS = """
-    SELECT l.id, c.tag, l.side AS "end", l.form, l.stock, l.legend, l.file, l.at
-    FROM label_prints AS l JOIN conductors AS c ON c.id = l.conductor_id ORDER BY l.rowid"""
-_PLACED_LABELS = """
-    SELECT l.id, c.tag, l.side AS "end", l.print_id AS print, l.legend, l.takes_back, l.at, l.by
-    FROM placed_labels AS l JOIN conductors AS c ON c.id = l.conductor_id ORDER BY l.rowid"""
-_CHANGES = "SELECT id, at, by, what, record, action, old, new FROM changes ORDER BY seq"
-# Each log as a table of the site file, and its columns that hold JSON.
-_LOGS = {
-    "label_prints": (_LABEL_PRINTS, "legend"),
-    "placed_labels": (_PLACED_LABELS, "legend"),
-    "changes": (_CHANGES, "old", "new"),
+def load_logs(db: Database, rest: Mapping[str, Iterable[Row]], id_of: Callable[..., str]) -> None:
+    """Add ring-outs, searches, labels and history, whose records are there by now.
+
+    `id_of` finds the id of a record of a table by its code or tag.
+    """
+    for kind in NOUNS:
+        procedures.load(db, kind, rest.get(kind, ()), id_of)
+    for name, (columns, *holding_json) in _LOGS.items():
+        insert(db, name, (_stored(row, columns, holding_json, id_of) for row in rest.get(name, ())))
+
+
+def _stored(
+    row: Row, columns: Mapping[str, str], holding_json: Iterable[str], id_of: Callable[..., str]
+) -> dict[str, Any]:
+    found = {column: row.get(key) for key, column in columns.items()}
+    for key in holding_json:
+        found[key] = None if row.get(key) is None else packed(row[key])
+    if "conductor_id" in found:
+        found["conductor_id"] = id_of("conductors", row["tag"])
+    return found
+
+
+def _select(name: str, columns: Mapping[str, str]) -> str:
+    """Return the query of a log's rows as a site file has them."""
+    asked = ", ".join(
+        "c.tag" if key == "tag" else f'l."{column}" AS "{key}"' for key, column in columns.items()
+    )
+    of = "JOIN conductors AS c ON c.id = l.conductor_id" if "tag" in columns else ""
+    return f"SELECT {asked} FROM {name} AS l {of} ORDER BY l.rowid"
+
+
+def _same(*names: str) -> dict[str, str]:
+    return dict(zip(names, names, strict=True))
+
+
+_OF_AN_END = {"id": "id", "tag": "conductor_id", "end": "side"}
+# Each log: its columns by their keys in a site file, and those that hold JSON.
+_LOGS: dict[str, tuple[dict[str, str], *tuple[str, ...]]] = {
+    "label_prints": ({**_OF_AN_END, **_same("form", "stock", "legend", "file", "at")}, "legend"),
+    "placed_labels": (
+        {**_OF_AN_END, "print": "print_id", **_same("legend", "takes_back", "at", "by")},
+        "legend",
+    ),
+    "changes": (_same("id", "at", "by", "what", "record", "action", "old", "new"), "old", "new"),
 }

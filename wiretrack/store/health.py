@@ -13,7 +13,7 @@ from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.readings import BY_NAME
 from wiretrack.store.proof import Problem, prove
-from wiretrack.store.rows import IN_SERVICE
+from wiretrack.store.schema import IN_SERVICE
 from wiretrack.store.store import explain
 
 if TYPE_CHECKING:

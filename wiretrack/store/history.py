@@ -8,11 +8,9 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from wiretrack.store.identity import new_id
 from wiretrack.store.log import last_rows
-from wiretrack.store.rows import LISTED
-from wiretrack.store.schema import NOTED_TABLES
-from wiretrack.store.writing import packed
+from wiretrack.store.schema import LISTED, NOTED_TABLES
+from wiretrack.store.writing import new_id, packed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

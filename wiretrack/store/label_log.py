@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.model.labels import NOTHING, EndLabel, LoggedLabel
-from wiretrack.store.identity import new_id
-from wiretrack.store.rows import LISTED
-from wiretrack.store.writing import id_of, insert, packed
+from wiretrack.store.schema import LISTED
+from wiretrack.store.writing import id_of, insert, new_id, packed
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
@@ -34,7 +33,7 @@ def add_prints(registry: Registry, prints: Iterable[Mapping[str, Any]]) -> None:
                 "file": item.get("file"),
                 "at": days.now(),
             }
-            insert(db, "label_prints", row)
+            insert(db, "label_prints", [row])
 
 
 def add_placed(
@@ -56,7 +55,7 @@ def add_placed(
             "at": datetime.now(UTC).isoformat(timespec="microseconds"),
             "by": who,
         }
-        insert(registry.db, "placed_labels", kept)
+        insert(registry.db, "placed_labels", [kept])
 
 
 def any_printed(registry: Registry) -> bool:

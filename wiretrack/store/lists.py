@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from wiretrack.procedure import RINGOUT
 from wiretrack.store.procedures import begun
-from wiretrack.store.rows import CIRCUIT_IN_SERVICE, IN_SERVICE
+from wiretrack.store.schema import CIRCUIT_IN_SERVICE, IN_SERVICE
 
 if TYPE_CHECKING:
     from wiretrack.store.store import Registry

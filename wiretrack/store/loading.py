@@ -7,22 +7,23 @@ import json
 import os
 import sqlite3
 from collections import defaultdict
-from dataclasses import fields
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint, RegistryError, SiteDiffersError
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.entity import Subject
-from wiretrack.model.tags import make_tag
+from wiretrack.model.fields import facts
+from wiretrack.model.tags import Tag, make_tag
 from wiretrack.store import writers
+from wiretrack.store.dumping import load_logs
 from wiretrack.store.history import SourceFile, credit_loads, note_load
-from wiretrack.store.identity import new_id, part_id
-from wiretrack.store.loading_logs import load_logs
 from wiretrack.store.log import last_rows
 from wiretrack.store.searching import index_after, last_numbers
 from wiretrack.store.store import explain, make_registry
-from wiretrack.store.writing import insert_all
+from wiretrack.store.writing import insert, new_id, part_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -99,7 +100,7 @@ def add_document(
 def add_site(registry: Registry, site: SiteFacts) -> None:
     """Write the one site row of a new registry, before any history begins."""
     with registry.write(noted=False, kind="new") as db:
-        insert_all(db, "site", [{**_plain(site), "id": site.id or new_id()}])
+        insert(db, "site", [{**_own(site), "id": site.id or new_id()}])
 
 
 def add_conductor(db: Database, conductor: Conductor) -> str:
@@ -120,14 +121,13 @@ def add_enclosure(db: Database, enclosure: Enclosure) -> None:
 def add_raceway(db: Database, raceway: Raceway) -> None:
     """Add one raceway in the write that is under way."""
     loading = _Loading(db)
-    loading.add_raceways([raceway])
+    loading.add_coded("raceways", [raceway])
     loading.write()
 
 
 def reading_row(reading: Reading) -> Row:
     """Return the row that stores `reading`, but for what it refers to; it has an id by then."""
-    row = _plain(reading, leave_out=("subject", "instrument"))
-    return row | {"id": reading.id or new_id()}
+    return _own(reading) | {"id": reading.id or new_id()}
 
 
 # Each table after those that it points to.
@@ -152,7 +152,7 @@ class _Loading:
             self.add_coded(table, getattr(document, table))
         self._add_terminals(document.terminals)
         self._add_devices(document.devices)
-        self.add_raceways(document.raceways)
+        self.add_coded("raceways", document.raceways)
         self._add_pulls(document.pulls)
         self.add_conductors(document.conductors)
         self._rows["readings"] += map(self._reading, document.readings)
@@ -162,12 +162,13 @@ class _Loading:
     def write(self) -> None:
         """Write the rows that were gathered."""
         for table in _IN_ORDER:
-            insert_all(self.db, table, self._rows.pop(table, ()))
+            insert(self.db, table, self._rows.pop(table, ()))
 
-    def id_of(self, table: str, code: str, column: str = "code") -> str:
+    def id_of(self, table: str, code: str) -> str:
         """Return the id of the record of `table` called `code`; it is known to exist."""
         key = (table, code)
         if key not in self._ids:
+            column = "tag" if table == "conductors" else "code"
             row = self.db.execute(f"SELECT id FROM {table} WHERE {column} = ?", [code]).fetchone()
             if row is None:
                 raise BadInputError(f"No record of {table} is called '{code}'. Nothing was loaded.")
@@ -179,7 +180,7 @@ class _Loading:
 
         Until the registry describes a place, its name may change, and its id follows the file's.
         """
-        given = {key: value for key, value in _plain(site).items() if value is not None}
+        given = {key: value for key, value in _own(site).items() if value is not None}
         cursor = self.db.execute("SELECT * FROM site WHERE one = 1")
         names = [column[0] for column in cursor.description]
         known = dict(zip(names, cursor.fetchone(), strict=True))
@@ -207,12 +208,19 @@ class _Loading:
         return new
 
     def add_coded(self, table: str, records: Iterable[Any]) -> None:
-        """Add records that are known by a code alone."""
-        self._rows[table] += [self._with_id(table, record, _plain(record)) for record in records]
+        """Add records that are known by a code."""
+        self._rows[table] += [self._row(table, record) for record in records]
 
-    def _with_id(self, table: str, record: Any, row: Row) -> Row:
-        row["id"] = record.id or new_id()
-        self._ids[table, record.code] = row["id"]
+    def _row(self, table: str, record: Any) -> Row:
+        """Return the row of a record of `table`, with the ids of what it refers to."""
+        row = _own(record) | {"id": record.id or new_id()}
+        of: type = type(record)
+        for fact in facts(of):
+            if fact.refers and fact.column not in _ROWS_OF_THEIR_OWN:
+                code = getattr(record, fact.name)
+                row[fact.column] = self.id_of(fact.refers, code) if code else None
+        if hasattr(record, "code"):
+            self._ids[table, record.code] = row["id"]
         return row
 
     def _add_terminals(self, terminals: Iterable[Terminal]) -> None:
@@ -236,11 +244,8 @@ class _Loading:
 
     def _add_devices(self, devices: Iterable[Device]) -> None:
         for device in devices:
-            row = _plain(device, leave_out=("enclosure", "poles"))
-            row["enclosure_id"] = self.id_of("enclosures", device.enclosure)
-            row["id"] = self._ids["devices", f"{device.enclosure}/{device.code}"] = (
-                device.id or new_id()
-            )
+            row = self._row("devices", device)
+            self._ids["devices", f"{device.enclosure}/{device.code}"] = row["id"]
             self._rows["devices"].append(row)
             self._rows["poles"] += self._poles(device, row["id"])
 
@@ -260,18 +265,9 @@ class _Loading:
             for position, (one, other) in enumerate(device.poles, 1)
         ]
 
-    def add_raceways(self, raceways: Iterable[Raceway]) -> None:
-        """Add raceways between enclosures that are there."""
-        for raceway in raceways:
-            row = _plain(raceway, leave_out=("from_enclosure", "to_enclosure", "walls_m"))
-            row["from_enclosure_id"] = self.id_of("enclosures", raceway.from_enclosure)
-            row["to_enclosure_id"] = self.id_of("enclosures", raceway.to_enclosure)
-            row["walls_m"] = json.dumps(list(raceway.walls_m))
-            self._rows["raceways"].append(self._with_id("raceways", raceway, row))
-
     def _add_pulls(self, pulls: Iterable[Pull]) -> None:
         for pull in pulls:
-            row = self._with_id("pulls", pull, {"code": pull.code})
+            row = self._row("pulls", pull)
             self._rows["pulls"].append(row)
             self._rows["pull_raceways"] += [
                 {
@@ -299,25 +295,23 @@ class _Loading:
 
     def add_conductors(self, conductors: Iterable[Conductor]) -> list[str]:
         """Add conductors and the terminals they are on; return their tags."""
-        given = [(conductor, self._conductor(conductor)) for conductor in conductors]
-        for conductor, row in given:
-            followed = conductor.follows
-            row["follows_id"] = self.id_of("conductors", followed, "tag") if followed else None
+        given = [c if c.tag and c.id else self._named(c) for c in conductors]
+        self._ids |= {("conductors", c.tag): c.id or "" for c in given}
+        for conductor in given:
+            row = self._row("conductors", conductor)
             self._rows["conductors"].append(row)
             self._rows["conductor_circuits"] += self._served(row["id"], conductor)
             self._rows["ends"] += (
                 self._end(row["id"], "from", conductor.from_end),
                 self._end(row["id"], "to", conductor.to_end),
             )
-        return [row["tag"] for _, row in given]
+        return [c.tag for c in given]
 
-    def _conductor(self, conductor: Conductor) -> Row:
-        row = _plain(conductor, leave_out=("circuits", "pull", "follows", "from_end", "to_end"))
-        row["id"] = conductor.id or new_id()
-        row["tag"] = conductor.tag or self._unused_tag()
-        row["pull_id"] = self.id_of("pulls", conductor.pull) if conductor.pull else None
-        self._ids["conductors", row["tag"]] = row["id"]
-        return row
+    def _named(self, conductor: Conductor) -> Conductor:
+        """Return a conductor with an id and a tag; those made here are taken from now on."""
+        tag = conductor.tag or Tag(self._unused_tag())
+        self._ids["conductors", tag] = made = conductor.id or new_id()
+        return replace(conductor, id=made, tag=tag)
 
     def _served(self, conductor_id: str, conductor: Conductor) -> list[Row]:
         return [
@@ -340,20 +334,18 @@ class _Loading:
     def _end(self, conductor_id: str, side: str, end: End) -> Row:
         terminal_id = self.terminal_id(end.enclosure, end.terminal) if end.terminal else None
         return {
+            **_own(end),
             "id": part_id(conductor_id, f"end:{side}"),
             "conductor_id": conductor_id,
             "side": side,
             "enclosure_id": self.id_of("enclosures", end.enclosure),
             "terminal_id": terminal_id,
             "state": end.state or ("landed" if terminal_id else None),
-            "mark": end.mark,
-            "crossed_at": end.crossed_at,
-            "reidentified": end.reidentified,
         }
 
     def _subject(self, subject: str) -> Row:
         if not isinstance(subject, Subject):
-            return {"conductor_id": self.id_of("conductors", subject, "tag")}
+            return {"conductor_id": self.id_of("conductors", subject)}
         if subject.device is None:
             return {"circuit_id": self.id_of("circuits", str(subject))}
         key = ("devices", str(subject))
@@ -367,15 +359,28 @@ class _Loading:
         return {"device_id": self._ids[key]}
 
     def _reading(self, reading: Reading) -> Row:
-        instrument = reading.instrument
-        return reading_row(reading) | {
-            **dict.fromkeys(("conductor_id", "device_id", "circuit_id")),
-            **self._subject(reading.subject),
-            "instrument_id": self.id_of("instruments", instrument) if instrument else None,
-        }
+        none = dict.fromkeys(("conductor_id", "device_id", "circuit_id"))
+        return {**self._row("readings", reading), **none, **self._subject(reading.subject)}
 
 
-def _plain(record: Any, leave_out: tuple[str, ...] = ()) -> Row:
-    """Return a record's fields as a row; truth values become the integers that SQLite keeps."""
-    row = {f.name: getattr(record, f.name) for f in fields(record) if f.name not in leave_out}
-    return {key: int(value) if isinstance(value, bool) else value for key, value in row.items()}
+# Columns whose values lie in rows of their own, or need more than a code to be found.
+_ROWS_OF_THEIR_OWN = frozenset(
+    ("circuits_id", "path_id", "terminal_id", "poles", "far_ends", "subject", "walls_m")
+)
+
+
+@cache
+def _columns(of: type) -> tuple[str, ...]:
+    return tuple(
+        fact.name for fact in facts(of)
+        if not fact.refers and fact.kind.record is None and fact.name not in _ROWS_OF_THEIR_OWN
+    )  # fmt: skip
+
+
+def _own(record: Any) -> Row:
+    """Return what the row of a record holds, but for what it refers to."""
+    of: type = type(record)
+    row = {name: getattr(record, name) for name in _columns(of)}
+    if hasattr(record, "walls_m"):
+        row["walls_m"] = json.dumps(record.walls_m)
+    return row

@@ -19,13 +19,17 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.store import merging_sense as sense
 from wiretrack.store.health import record_problems
-from wiretrack.store.identity import new_id
-from wiretrack.store.merging_clashes import RENAMED, settle_names
 from wiretrack.store.merging_routes import broken_routes, settle_off_the_way, settle_routes
-from wiretrack.store.merging_settling import settle_fields, settle_results
+from wiretrack.store.merging_settling import (
+    RENAMED,
+    settle_fields,
+    settle_names,
+    settle_results,
+)
 from wiretrack.store.merging_state import LOGS, TABLES, UNIQUE, drop, gather, prune
 from wiretrack.store.schema import columns_of
 from wiretrack.store.store import refresh_search
+from wiretrack.store.writing import new_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -10,9 +10,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
-from wiretrack.store.identity import part_id
 from wiretrack.store.merging_conflicts import THEIRS, Conflict, Side
 from wiretrack.store.merging_names import code_of, key_of
+from wiretrack.store.writing import part_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

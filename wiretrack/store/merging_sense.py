@@ -11,8 +11,7 @@ from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side
 from wiretrack.store.merging_fields import Unit
 from wiretrack.store.merging_names import NOUNS, code_of, key_of, name_of, value_of
 from wiretrack.store.merging_state import LOGS
-from wiretrack.store.rows import IN_SERVICE
-from wiretrack.store.schema import columns_of
+from wiretrack.store.schema import IN_SERVICE, columns_of
 
 if TYPE_CHECKING:
     from wiretrack.store.merging_state import State

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from wiretrack import days
 from wiretrack.errors import ChangedMeanwhileError
 from wiretrack.procedure import FAULT_SEARCH, NOUNS, RINGOUT, Procedure, linked, unlinked
-from wiretrack.store.identity import new_id
-from wiretrack.store.writing import id_of, insert, packed, unpacked
+from wiretrack.store.writing import id_of, insert, new_id, packed, unpacked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -68,7 +67,7 @@ def start(
         before = _latest_row(registry, kind, about)
         if (before["id"] if before else None) != (after.id if after else None):
             raise ChangedMeanwhileError(NOUNS[kind])
-        insert(db, "procedures", row)
+        insert(db, "procedures", [row])
         return _now(registry, kind, about)
 
 
@@ -147,20 +146,17 @@ def append(
     supersedes: str | None,
 ) -> None:
     """Put one answer after those that count; inside a write that saw that `procedure` stands."""
-    insert(
-        registry.db,
-        "procedure_answers",
-        {
-            "id": new_id(),
-            "procedure_id": procedure.id,
-            "step": packed(step),
-            "answer": packed(answer),
-            "at": days.now(),
-            "supersedes": supersedes,
-            "seq": procedure.stored + 1,
-            "follows": procedure.last,
-        },
-    )
+    row = {
+        "id": new_id(),
+        "procedure_id": procedure.id,
+        "step": packed(step),
+        "answer": packed(answer),
+        "at": days.now(),
+        "supersedes": supersedes,
+        "seq": procedure.stored + 1,
+        "follows": procedure.last,
+    }
+    insert(registry.db, "procedure_answers", [row])
 
 
 def change_settings(
@@ -239,23 +235,24 @@ def load(
 ) -> None:
     """Add the procedures of a kind from a site file; `record` finds an id by table and code."""
     for row in rows:
-        insert(
-            db,
-            "procedures",
+        stored = {
+            "id": row["id"],
+            "kind": kind,
+            **{column: record(table, row[key]) for key, column, table in _ABOUT[kind]},
+            "symptom": row.get("symptom"),
+            "settings": packed(row.get("settings", {})),
+            "at": row["at"],
+            "result": None if row.get("result") is None else packed(row["result"]),
+        }
+        insert(db, "procedures", [stored])
+        insert(db, "procedure_answers", (
             {
-                "id": row["id"],
-                "kind": kind,
-                **{column: record(table, row[key]) for key, column, table in _ABOUT[kind]},
-                "symptom": row.get("symptom"),
-                "settings": packed(row.get("settings", {})),
-                "at": row["at"],
-                "result": None if row.get("result") is None else packed(row["result"]),
-            },
-        )
-        for answer in linked(row.get("answers", ())):
-            stored = {key: answer[key] for key in ("id", "seq", "at", "supersedes", "follows")}
-            written = {key: packed(answer[key]) for key in ("step", "answer")}
-            insert(db, "procedure_answers", {"procedure_id": row["id"], **stored, **written})
+                "procedure_id": row["id"],
+                **{key: answer[key] for key in ("id", "seq", "at", "supersedes", "follows")},
+                **{key: packed(answer[key]) for key in ("step", "answer")},
+            }
+            for answer in linked(row.get("answers", ()))
+        ))  # fmt: skip
 
 
 def _latest_row(registry: Registry, kind: str, about: Mapping[str, str]) -> Row | None:

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from sqlite_utils import Database
 
 VERSION = 15
+# Pieces that queries share.
+LISTED = "(SELECT value FROM json_each(?))"
+IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
+CIRCUIT_IN_SERVICE = "k.retired_at IS NULL"  # k: circuits
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = "UPDATE writing SET who = NULL, at = NULL, noted = 1, gathered = 1, searched = 1"

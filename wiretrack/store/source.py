@@ -4,24 +4,169 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
-from wiretrack.model.parts import Device, Instrument, SiteFacts, Terminal
+from wiretrack.model.entity import Subject
+from wiretrack.model.fields import facts
+from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Terminal
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
+from wiretrack.model.tags import Tag
 from wiretrack.store import label_log
-from wiretrack.store.rows import numbered
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
     from wiretrack.store.store import Registry
+
+Row = dict[str, Any]
+# Each query begins with the entity's number in the order of the record; the aliases are those of
+# the conditions that callers add.
+_ENDS = ", ".join(
+    f"{end}{part}.{column} AS {end}_{name}"
+    for end in "ft"
+    for part, column, name in [
+        ("e", "code", "enclosure"),
+        ("t", "code", "terminal"),
+        *(("", f.column, f.name) for f in facts(End) if not f.refers and f.name != "id"),
+    ]
+)
+_SELECT: dict[type, str] = {
+    Enclosure: "SELECT e.rowid AS nth, e.* FROM enclosures AS e",
+    Terminal: "SELECT t.rowid AS nth, t.*, e.code AS enclosure"
+    " FROM terminals AS t JOIN enclosures AS e ON e.id = t.enclosure_id",
+    Device: """
+        SELECT d.rowid AS nth, d.*, e.code AS enclosure,
+            (SELECT json_group_array(json_array(listed.one, listed.other)) FROM (
+                SELECT a.code AS one, b.code AS other FROM poles AS p
+                JOIN terminals AS a ON a.id = p.one_terminal_id
+                JOIN terminals AS b ON b.id = p.other_terminal_id
+                WHERE p.device_id = d.id ORDER BY p.position) AS listed) AS poles
+        FROM devices AS d JOIN enclosures AS e ON e.id = d.enclosure_id""",
+    Raceway: """
+        SELECT r.rowid AS nth, r.*, a.code AS from_enclosure, b.code AS to_enclosure
+        FROM raceways AS r
+        JOIN enclosures AS a ON a.id = r.from_enclosure_id
+        JOIN enclosures AS b ON b.id = r.to_enclosure_id""",
+    Circuit: "SELECT k.rowid AS nth, k.* FROM circuits AS k",
+    Pull: """
+        SELECT p.rowid AS nth, p.*,
+            (SELECT json_group_array(listed.code) FROM (
+                SELECT r.code FROM pull_raceways AS w JOIN raceways AS r ON r.id = w.raceway_id
+                WHERE w.pull_id = p.id ORDER BY w.position) AS listed) AS path,
+            (SELECT json_group_array(json_array(listed.code, listed.mark, listed.colour)) FROM (
+                SELECT e.code, f.mark, f.colour FROM far_ends AS f
+                JOIN enclosures AS e ON e.id = f.enclosure_id
+                WHERE f.pull_id = p.id ORDER BY f.position) AS listed) AS far_ends
+        FROM pulls AS p""",
+    Conductor: f"""
+        SELECT c.rowid AS nth, c.*, p.code AS pull, o.tag AS follows,
+            (SELECT json_group_array(listed.code) FROM (
+                SELECT k.code FROM conductor_circuits AS s JOIN circuits AS k ON k.id = s.circuit_id
+                WHERE s.conductor_id = c.id ORDER BY s.position) AS listed) AS circuits,
+            {_ENDS}
+        FROM conductors AS c
+        LEFT JOIN pulls AS p ON p.id = c.pull_id
+        LEFT JOIN conductors AS o ON o.id = c.follows_id
+        JOIN ends AS f ON f.conductor_id = c.id AND f.side = 'from'
+        JOIN enclosures AS fe ON fe.id = f.enclosure_id
+        LEFT JOIN terminals AS ft ON ft.id = f.terminal_id
+        JOIN ends AS t ON t.conductor_id = c.id AND t.side = 'to'
+        JOIN enclosures AS te ON te.id = t.enclosure_id
+        LEFT JOIN terminals AS tt ON tt.id = t.terminal_id""",
+    Instrument: "SELECT i.rowid AS nth, i.* FROM instruments AS i",
+    Reading: """
+        SELECT r.rowid AS nth, r.*, coalesce(c.tag, k.code, d.code) AS subject,
+            i.code AS instrument, c.id IS NULL AS is_other, b.code AS box
+        FROM readings AS r
+        LEFT JOIN conductors AS c ON c.id = r.conductor_id
+        LEFT JOIN circuits AS k ON k.id = r.circuit_id
+        LEFT JOIN devices AS d ON d.id = r.device_id
+        LEFT JOIN enclosures AS b ON b.id = d.enclosure_id
+        LEFT JOIN instruments AS i ON i.id = r.instrument_id""",
+}
+
+
+def numbered(
+    registry: Registry,
+    of: type[R],
+    where: str = "1",
+    parameters: Sequence[Any] | dict[str, Any] = (),
+    *,
+    order: str = "nth",
+) -> Iterator[tuple[int, R]]:
+    """Yield the entities of one kind that meet an SQL condition, each with its number."""
+    for row in registry.each(f"{_SELECT[of]} WHERE {where} ORDER BY {order}", parameters):
+        yield row["nth"], _entity(of, row)
+
+
+def _entity(of: type[R], row: Row) -> R:
+    entity: type = of
+    truths = _truths(entity)
+    values = {
+        key: bool(value) if key in truths and value is not None else value
+        for key, value in row.items()
+        if key not in _OF_THE_ROW and not key.endswith("_id")
+    }
+    made = _MADE.get(of)
+    return of(**(made(values) if made else values))
+
+
+_OF_THE_ROW = ("nth", "nr", "came")
+
+
+@cache
+def _truths(of: type) -> frozenset[str]:
+    """Return the columns that are true or false."""
+    return frozenset(fact.column for fact in facts(of) if fact.kind.is_truth)
+
+
+def _device(values: Row) -> Row:
+    return {**values, "poles": tuple(map(tuple, json.loads(values["poles"])))}
+
+
+def _raceway(values: Row) -> Row:
+    return {**values, "walls_m": tuple(json.loads(values["walls_m"]))}
+
+
+def _pull(values: Row) -> Row:
+    far = json.loads(values["far_ends"])
+    ends = tuple(FarEnd(enclosure=box, mark=mark, colour=colour) for box, mark, colour in far)
+    return {**values, "path": tuple(json.loads(values["path"])), "far_ends": ends}
+
+
+def _conductor(values: Row) -> Row:
+    values["circuits"] = tuple(json.loads(values["circuits"]))
+    values["tag"], follows = Tag(values["tag"]), values["follows"]
+    values["follows"] = follows and Tag(follows)
+    for side, end in (("f_", "from_end"), ("t_", "to_end")):
+        own = [key for key in values if key.startswith(side)]
+        values[end] = End(**{key[2:]: values.pop(key) for key in own})
+    return values
+
+
+def _reading(values: Row) -> Row:
+    name, box = values["subject"], values.pop("box")
+    if values.pop("is_other"):
+        values["subject"] = Subject.of_device(box, name) if box is not None else Subject(name)
+    return values
+
+
+_MADE = {
+    Device: _device,
+    Raceway: _raceway,
+    Pull: _pull,
+    Conductor: _conductor,
+    Reading: _reading,
+}
+
 
 _KEYS = "(SELECT value FROM json_each(:keys))"
 _BOXES = f"(SELECT id FROM enclosures WHERE code IN {_KEYS})"
@@ -39,7 +184,7 @@ _POLES = (
     f"(SELECT device_id FROM poles WHERE one_terminal_id IN {_TERMINALS}"
     f" UNION SELECT device_id FROM poles WHERE other_terminal_id IN {_TERMINALS})"
 )
-# What each relation of `model.source.KEYS` is in SQL; the aliases are those of `rows`.
+# What each relation of `model.source.KEYS` is in SQL; the aliases are those of `_SELECT`.
 _WHERE: dict[tuple[type, str], str] = {
     (Enclosure, "code"): f"e.code IN {_KEYS}",
     (Enclosure, "kind"): f"e.kind IN {_KEYS}",

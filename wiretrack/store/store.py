@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 import sqlite3
 from contextlib import contextmanager
 from functools import cached_property
@@ -68,6 +69,18 @@ class Registry:
         """Return the site's time zone (IANA), `None` where it isn't recorded."""
         found = self.connection.execute("SELECT time_zone FROM site WHERE one = 1").fetchone()
         return found[0] if found else None
+
+    def signing_key(self) -> str:
+        """Return the key that signs the sessions of the registry's pages: made once, never dumped.
+
+        A registry that can't be written gets a key for this time only.
+        """
+        key = secrets.token_hex(32)
+        if not self.writable:
+            return key
+        with self.write(noted=False) as db:
+            db.execute("INSERT OR IGNORE INTO signing_key (one, key) VALUES (1, ?)", [key])
+        return str(self.rows("SELECT key FROM signing_key")[0]["key"])
 
     def map_file(self) -> None:
         """Read the file as memory from now on, as far as sqlite allows (2 GB): fewer copies."""

@@ -1,9 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""Rows and what is packed into them: what every write of the store is made of."""
+"""Identifiers, rows and what is packed into them: what every write of the store is made of.
+
+An identifier is random for what people make, derived for what only exists within a parent. An end,
+a pole, a terminal is the same thing in two copies of a registry exactly when its parent and its
+place within the parent are the same; so its identifier follows from those two.
+"""
 
 from __future__ import annotations
 
 import json
+import uuid
+from hashlib import sha1
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
@@ -14,6 +21,24 @@ if TYPE_CHECKING:
     from sqlite_utils import Database
 
     from wiretrack.store.store import Registry
+
+
+def new_id() -> str:
+    """Return a new identifier, unique wherever registries meet (RFC 9562, UUID version 4)."""
+    return str(uuid.uuid4())
+
+
+def part_id(parent_id: str, part: str) -> str:
+    """Return the identifier of the `part` of a record (RFC 9562, UUID version 5).
+
+    >>> part_id("00000000-0000-4000-8000-000000000000", "end:from")
+    'b20edee8-4fda-5650-8d6b-2cea05cce203'
+    """
+    parent = bytes.fromhex(parent_id.replace("-", ""))
+    digest = sha1(parent + part.encode(), usedforsecurity=False).digest()[:16]
+    text = f"{digest[:6].hex()}5{digest[6:].hex()[1:]}"
+    text = f"{text[:16]}{int(text[16], 16) & 3 | 8:x}{text[17:]}"
+    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
 
 
 def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str:
@@ -30,24 +55,15 @@ def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str
     return str(row["id"])
 
 
-def insert(db: Any, table: str, row: Mapping[str, Any]) -> None:
-    """Insert one row."""
-    names = ", ".join(f'"{key}"' for key in row)
-    holes = ", ".join(f":{key}" for key in row)
-    db.execute(f"INSERT INTO {table} ({names}) VALUES ({holes})", dict(row))
-
-
-def insert_all(db: Database, table: str, rows: Iterable[Mapping[str, Any]]) -> None:
+def insert(db: Database, table: str, rows: Iterable[Mapping[str, Any]]) -> None:
     """Insert `rows`, which all have the same keys; the connection keeps the statement prepared."""
     iterator = iter(rows)
-    first = next(iterator, None)
-    if first is None:
-        return
-    names = ", ".join(f'"{key}"' for key in first)
-    holes = ", ".join(f":{key}" for key in first)
-    sql = f"INSERT INTO {table} ({names}) VALUES ({holes})"
-    db.conn.execute(sql, first)
-    db.conn.executemany(sql, iterator)
+    for first in iterator:
+        names = ", ".join(f'"{key}"' for key in first)
+        holes = ", ".join(f":{key}" for key in first)
+        sql = f"INSERT INTO {table} ({names}) VALUES ({holes})"
+        db.conn.execute(sql, first)
+        db.conn.executemany(sql, iterator)
 
 
 def packed(value: object) -> str:

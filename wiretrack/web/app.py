@@ -13,7 +13,6 @@ from flask.templating import Environment
 from jinja2 import BytecodeCache, FileSystemLoader
 
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
-from wiretrack.store.keys import signing_key
 from wiretrack.store.store import open_registry
 from wiretrack.web import access, api, finding, records, ringouts, testing, trouble
 from wiretrack.web.access import public
@@ -61,7 +60,7 @@ def create_app(settings: Settings) -> Flask:
         If the registry can't be used.
     """
     with open_registry(settings.db) as registry:
-        key = signing_key(registry)
+        key = registry.signing_key()
     app = App("wiretrack.web")
     app.config.update(
         HOSTS=settings.hosts,
