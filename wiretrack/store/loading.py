@@ -305,11 +305,11 @@ class _Loading:
                 self._end(row["id"], "from", conductor.from_end),
                 self._end(row["id"], "to", conductor.to_end),
             )
-        return [c.tag for c in given]
+        return [c.tag.plain for c in given]
 
     def _named(self, conductor: Conductor) -> Conductor:
         """Return a conductor with an id and a tag; those made here are taken from now on."""
-        tag = conductor.tag or Tag(self._unused_tag())
+        tag = conductor.tag or self._unused_tag()
         self._ids["conductors", tag] = made = conductor.id or new_id()
         return replace(conductor, id=made, tag=tag)
 
@@ -324,7 +324,7 @@ class _Loading:
             for position, code in enumerate(conductor.circuits, 1)
         ]
 
-    def _unused_tag(self) -> str:
+    def _unused_tag(self) -> Tag:
         while True:
             tag = make_tag()
             taken = self.db.execute("SELECT 1 FROM conductors WHERE tag = ?", [tag]).fetchone()
