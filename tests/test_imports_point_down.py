@@ -109,17 +109,6 @@ def test_no_module_imports_itself_by_way_of_others() -> None:
 
 
 FunctionDef = ast.FunctionDef | ast.AsyncFunctionDef
-# What is left to be changed; these lists must be empty one day, and may only shrink till then.
-MANY_PARAMETERS = {
-    *("cli/extend.py", "cli/land.py", "cli/merge.py", "cli/report.py", "cli/retire.py"),
-    *("cli/swap.py", "tasks/describe/landing.py"),
-}
-RETURNING_DICTIONARIES = {
-    *("tasks/demo.py", "tasks/demo_meter.py"),
-    *("tasks/report/punchlist.py", "tasks/test/working_plan.py"),
-    *("tasks/test/trending.py", "tasks/test/testing.py", "tasks/test/absorption.py"),
-    *("tasks/test/expecting.py"),
-}
 
 
 def _functions(file: Path) -> list[FunctionDef]:
@@ -131,14 +120,12 @@ def test_no_function_takes_more_than_six_parameters(file: Path) -> None:
     for function in _functions(file):
         given = function.args.posonlyargs + function.args.args + function.args.kwonlyargs
         count = len([one for one in given if one.arg not in ("self", "cls")])
-        is_left = file.relative_to(PACKAGE).as_posix() in MANY_PARAMETERS
-        assert count <= 6 or is_left, f"{function.name} takes {count}"
+        assert count <= 6, f"{function.name} takes {count}"
 
 
 @each(FILES)
 def test_no_task_and_no_ringout_returns_a_dictionary_of_anything(file: Path) -> None:
-    path = file.relative_to(PACKAGE).as_posix()
-    if path.startswith(("tasks/", "ringout/")) and path not in RETURNING_DICTIONARIES:
+    if room_of(file) in ("tasks", "ringout"):
         for function in _functions(file):
             returned = ast.unparse(function.returns) if function.returns else ""
             assert "dict[str, Any]" not in returned, function.name

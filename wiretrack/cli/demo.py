@@ -59,8 +59,9 @@ def _show_demo(done: Demo) -> None:
     say(f"Logged {sum(done.verdicts.values())} tests: {counts}.")
     indented(
         *(
-            f"{format_tag(row['subject'])} {row['kind']}: {row['verdict']['reason']}"
-            for row in done.failed
+            f"{format_tag(test.stated['subject'])} {test.stated['kind']}:"
+            f" {test.logged.verdict.reason}"
+            for test in done.failed
         ),
         style="red",
     )

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.ringing import RingoutStatus
     from wiretrack.tasks.label.printing import LabelsPrinted
+    from wiretrack.tasks.test.testing import Logged
 
 REGISTRY, SHEET, PICTURE, REPORT = "wiretrack.db", "labels.pdf", "label.png", "report.html"
 SHEET_STOCK, PICTURE_STOCK = "flag-90x25-letter", "flag-70x16-300"
@@ -46,6 +47,14 @@ class RungOut:
 
 
 @dataclass(frozen=True)
+class DemoTest:
+    """A test that the demo logged: what became of it, and how it was stated."""
+
+    logged: Logged = field(metadata={"json": BESIDE})
+    stated: dict[str, str] = field(metadata={"json": BESIDE})
+
+
+@dataclass(frozen=True)
 class Demo:
     """What the demo did and found."""
 
@@ -55,7 +64,7 @@ class Demo:
     ringout: RungOut
     unfinished: RingoutStatus
     verdicts: dict[str, int]
-    failed: list[dict[str, Any]]
+    failed: tuple[DemoTest, ...]
     sheet: LabelsPrinted
     picture: LabelsPrinted
     report: WrittenReport
@@ -94,8 +103,8 @@ def build_demo(folder: Path) -> Demo:
             loaded=loaded.added,
             ringout=ringout,
             unfinished=unfinished,
-            verdicts=_counted(row["verdict"]["outcome"] for row in logged),
-            failed=[row for row in logged if row["verdict"]["outcome"] == "fail"],
+            verdicts=_counted(test.logged.verdict.outcome for test in logged),
+            failed=tuple(test for test in logged if test.logged.verdict.outcome == "fail"),
             sheet=sheet,
             picture=picture,
             report=report,
@@ -119,7 +128,7 @@ def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
     """Ring a pull out to its end, the demo's meter answering."""
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     while not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(document(step)))
+        ringing.answer(step, meter.answer(step))
     return RungOut(ringing.finish(WHO), facts["pull"], facts["near"], facts["far"])
 
 
@@ -128,14 +137,13 @@ def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
     ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
     touches = 0
     while touches < 3 and not isinstance(step := ringing.next_step(), Result):
-        ringing.answer(step, meter.answer(document(step)))
+        ringing.answer(step, meter.answer(step))
         touches += step.is_touch
     return ringing.status()
 
 
-def _log(registry: Registry, test: dict[str, Any]) -> dict[str, Any]:
-    found = log_reading(registry, ReadingText(**test, by=WHO), who=WHO)
-    return {**document(found), **test}
+def _log(registry: Registry, stated: dict[str, Any]) -> DemoTest:
+    return DemoTest(log_reading(registry, ReadingText(**stated, by=WHO), who=WHO), stated)
 
 
 def _counted(words: Any) -> dict[str, int]:

@@ -11,11 +11,16 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
+from wiretrack.ringout.answers import Done, Ohms
+from wiretrack.ringout.bundle import RACEWAY
+from wiretrack.ringout.steps import Join, Probe, Unjoin
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-RACEWAY = "raceway"
+    from wiretrack.ringout.answers import Answer
+    from wiretrack.ringout.steps import Action
+
 Node = tuple[str, str]
 
 
@@ -33,17 +38,17 @@ class DemoMeter:
         raceway = (("near", RACEWAY), ("far", RACEWAY), float(facts["raceway_ohm"]))
         self._wires.append(raceway)
 
-    def answer(self, step: Mapping[str, Any]) -> dict[str, Any]:
+    def answer(self, step: Action) -> Answer:
         """Return the answer to a step, as a careful person with a two-decimal meter gives it."""
-        if step["step"] == "join":
-            self._joins[step["at"]] = [list(group) for group in step["groups"]]
-        elif step["step"] == "unjoin":
-            self._joins[step["at"]] = []
-        elif step["step"] == "probe":
-            one, other = ((step["at"], end) for end in step["between"])
+        if isinstance(step, Join):
+            self._joins[step.at] = [list(group) for group in step.groups]
+        elif isinstance(step, Unjoin):
+            self._joins[step.at] = []
+        elif isinstance(step, Probe):
+            one, other = ((step.at, end) for end in step.between)
             ohms = self._path_ohm(one, other)
-            return {"ohms": "OL" if ohms is None else round(ohms + self._leads_ohm, 2)}
-        return {"done": True}
+            return Ohms(None if ohms is None else round(ohms + self._leads_ohm, 2))
+        return Done()
 
     def _path_ohm(self, start: Node, goal: Node) -> float | None:
         """Return the resistance along the joined conductors, or `None` if there is no path."""
