@@ -17,7 +17,7 @@ from wiretrack.labels.scan import proofread
 from wiretrack.labels.stock import PAGES_MM, Sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from pathlib import Path
 
     from PIL.Image import Image
@@ -54,15 +54,27 @@ class PageJob:
     wishes: Wishes
 
 
+@dataclass(frozen=True, kw_only=True)
+class Counts:
+    """What is counted of labels: the codes read back, the smallest letter, each label's form."""
+
+    proofread: int
+    smallest_letter_mm: float
+    forms: tuple[str, ...]
+
+    @property
+    def labels(self) -> int:
+        """How many labels there are."""
+        return len(self.forms)
+
+
 @dataclass(frozen=True)
 class DrawnPage:
     """A page's picture, and what was read back from it."""
 
     picture: Image
     ink: str
-    proofread: int
-    smallest_letter_mm: float
-    forms: tuple[str, ...]
+    counts: Counts
 
 
 def on_plain_paper(stock: Stock, page: str) -> Stock:
@@ -146,7 +158,8 @@ def draw_page(job: PageJob) -> DrawnPage:
         raise BadInputError(
             f"Labels in {' and '.join(sorted(inks))} can't share a page. Print them one by one."
         )
-    return DrawnPage(picture, inks.pop(), read, min(letters), tuple(forms))
+    counts = Counts(proofread=read, smallest_letter_mm=min(letters), forms=tuple(forms))
+    return DrawnPage(picture, inks.pop(), counts)
 
 
 def packed(picture: Image, ink: str = "black") -> bytes:
@@ -165,31 +178,29 @@ PAGES_A_BATCH = 32
 _AS_USUAL = Wishes()
 
 
-@dataclass(frozen=True)
-class Printed:
-    """What was written: `proofread` counts the codes read back before the file was in place.
+_Made = tuple[bytes, Counts]  # a page's picture, packed, and what is counted of it
 
-    `forms` holds the form of each label, in the order of the subjects.
+
+@dataclass(frozen=True, kw_only=True)
+class Printed(Counts):
+    """What was written, each code read back before the file was in place.
+
+    `forms` are in the order of the subjects.
     """
 
     file: Path
-    labels: int
     pages: int
-    proofread: int
-    smallest_letter_mm: float
-    forms: tuple[str, ...]
 
-
-@dataclass(frozen=True)
-class _Made:
-    """One page's picture, packed, what it and its page measure, and its counts."""
-
-    picture: bytes
-    page_mm: tuple[float, float]
-    size_mm: tuple[float, float]
-    forms: tuple[str, ...]
-    proofread: int
-    smallest_letter_mm: float
+    @classmethod
+    def of(cls, file: Path, pages: Sequence[Counts]) -> Printed:
+        """Return the counts of all pages of a file."""
+        return cls(
+            file=file,
+            pages=len(pages),
+            proofread=sum(page.proofread for page in pages),
+            smallest_letter_mm=min(page.smallest_letter_mm for page in pages),
+            forms=tuple(form for page in pages for form in page.forms),
+        )
 
 
 def print_labels(
@@ -221,7 +232,7 @@ def print_labels(
     jobs = chain((first,), jobs)
     suffix = out_path.suffix.lower()
     if suffix == ".pdf":
-        return _print_pdf(jobs, out_path, workers)
+        return _print_pdf(jobs, stock, out_path, workers)
     if suffix in (".png", ".svg"):
         return _print_picture(jobs, stock, out_path)
     raise BadInputError(
@@ -229,21 +240,17 @@ def print_labels(
     )
 
 
-def _print_pdf(jobs: Iterable[PageJob], out_path: Path, workers: int) -> Printed:
+def _print_pdf(jobs: Iterable[PageJob], stock: Stock, out_path: Path, workers: int) -> Printed:
     from wiretrack.pdf import Pdf
 
-    proofread = 0
-    forms: list[str] = []
-    letter_mm = float("inf")
-    pdf = Pdf()
+    pdf, pages, (width_mm, height_mm) = Pdf(), list[Counts](), page_mm(stock)
+    size_mm = stock.mm(stock.dots(width_mm)), stock.mm(stock.dots(height_mm))
     with file_in_place(out_path) as stream:
-        for made in _make_all(jobs, workers):
-            pdf.picture_page(made.picture, made.page_mm, made.size_mm)
-            forms += made.forms
-            proofread += made.proofread
-            letter_mm = min(letter_mm, made.smallest_letter_mm)
+        for picture, counts in _make_all(jobs, workers):
+            pdf.picture_page(picture, (width_mm, height_mm), size_mm)
+            pages.append(counts)
         stream.write(pdf.data())
-    return Printed(out_path, len(forms), pdf.pages, proofread, letter_mm, tuple(forms))
+    return Printed.of(out_path, pages)
 
 
 def _make_all(jobs: Iterable[PageJob], workers: int) -> Iterator[_Made]:
@@ -281,16 +288,8 @@ def _make_batch(jobs: tuple[PageJob, ...]) -> list[_Made]:
 
 
 def _make(job: PageJob) -> _Made:
-    drawn, stock = draw_page(job), job.stock
-    size_mm = stock.mm(drawn.picture.width), stock.mm(drawn.picture.height)
-    return _Made(
-        packed(drawn.picture, drawn.ink),
-        page_mm(stock),
-        size_mm,
-        drawn.forms,
-        drawn.proofread,
-        drawn.smallest_letter_mm,
-    )
+    drawn = draw_page(job)
+    return packed(drawn.picture, drawn.ink), drawn.counts
 
 
 def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Printed:
@@ -313,14 +312,7 @@ def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Pri
             stream.write(svg_document(strip, stock.dpi, ink).encode())
         else:
             inked(strip, ink).save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
-    return Printed(
-        out_path,
-        sum(len(job.subjects) for job in kept),
-        len(kept),
-        sum(page.proofread for page in drawn),
-        min(page.smallest_letter_mm for page in drawn),
-        tuple(form for page in drawn for form in page.forms),
-    )
+    return Printed.of(out_path, [page.counts for page in drawn])
 
 
 def _strip(pictures: list[Image], gap: int) -> Image:
