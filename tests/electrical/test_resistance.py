@@ -17,6 +17,7 @@ from wiretrack.electrical.resistance import (
 )
 from wiretrack.electrical.sizes import awg_area_mm2, parse_size
 from wiretrack.electrical.tables import load_table
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, OutOfRangeError, TableEntryError
 
 # NBS Circular 31, 3rd ed., 1914: annealed copper has 1/58 ohm mm2/m and 0.00393 per K at 20 °C.
@@ -224,10 +225,10 @@ def test_other_metals_and_impossible_strands_are_refused() -> None:
 
 
 def test_the_document_of_an_expectation_has_the_promised_keys() -> None:
-    document = expected_resistance(parse_size("4 mm2"), 67, 15, "Cu", 7).as_json()
-    assert {"ohms", "loop_ohms", "at_c", "source"} <= set(document)
+    result = document(expected_resistance(parse_size("4 mm2"), 67, 15, "Cu", 7))
+    assert {"ohms", "loop_ohms", "at_c", "source"} <= set(result)
     # 4.61 ohm/km x 0.067 km x (1 - 0.02), by hand from IEC 60228 table 2 and its factor 1.020.
-    assert document["ohms"] == pytest.approx(4.61 * 0.067 / 1.0204, rel=1e-3)
+    assert result["ohms"] == pytest.approx(4.61 * 0.067 / 1.0204, rel=1e-3)
 
 
 @pytest.mark.parametrize("size", ["4 mm2", "10 AWG"])

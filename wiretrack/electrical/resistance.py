@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import hypot, pi, sqrt
 from typing import TYPE_CHECKING
@@ -57,18 +57,8 @@ class Expected:
     loop_ohms: float
     at_c: float
     source: str
-    is_maximum: bool
+    is_maximum: bool = field(metadata={"json": None})
     assumed: str | None = None
-
-    def as_json(self) -> dict[str, object]:
-        """Return the document of the command ``expect``."""
-        return {
-            "ohms": self.ohms,
-            "loop_ohms": self.loop_ohms,
-            "at_c": self.at_c,
-            "source": self.source,
-            "assumed": self.assumed,
-        }
 
 
 def expected_resistance(

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.accuracy import (
@@ -341,10 +341,6 @@ class ExpectedVoltage:
     high_v: float | None
     text: str
     source: str
-
-    def as_json(self) -> dict[str, object]:
-        """Return it as a document."""
-        return asdict(self)
 
 
 def expected_voltage(facts: CircuitFacts, function: str, against: str) -> ExpectedVoltage | None:

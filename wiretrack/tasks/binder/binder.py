@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.wiring import Wiring
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
     from wiretrack.tasks.binder.folder import Draft
 
-Row = dict[str, Any]
 SITE_REPORT = "site-report.html"
 _BACK = {"Site binder": "index.html", "Verification reports": "reports.html"}
 MOST_IN_A_REPORT = 1500  # conductors

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError
 from wiretrack.labels.symbol import make_symbol, symbol_choices
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from wiretrack.readings.trending import Series
     from wiretrack.tasks.binder.records import SiteRecords
 
-Row = dict[str, Any]
 MOST_LINKS, MOST_TREES = 60, 40  # more of either can't be read on any page
 
 

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.tasks.binder.pages import Book
     from wiretrack.tasks.report.punchlist import OpenPoint
 
-Row = dict[str, Any]
 ROWS_A_PAGE = 1000
 
 
@@ -173,7 +172,7 @@ def _pulls(book: Book) -> Iterator[tuple[str, str]]:
     yield from listing(book, "pulls", "Pulls", columns, rows)
 
 
-def _ringout_state(stored: Sequence[Row]) -> str:
+def _ringout_state(stored: Sequence[dict[str, Any]]) -> str:
     if not stored:
         return ""
     return "finished" if stored[-1].get("result") is not None else "under way"

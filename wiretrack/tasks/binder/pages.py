@@ -34,9 +34,6 @@ if TYPE_CHECKING:
     from wiretrack.tasks.binder.records import SiteRecords
 
 
-Row = dict[str, Any]
-
-
 @dataclass(frozen=True, kw_only=True)
 class Frame:
     """What stands around every page: the site's title, the date, the ways to the lists."""
@@ -277,7 +274,7 @@ def _answered(symptom: Symptom, given: Answered) -> str:
     return f"{given.step.get('ask', '')} {said}{', ' if words else ''}{words}".strip()
 
 
-def _outcome(result: Row | None) -> str:
+def _outcome(result: dict[str, Any] | None) -> str:
     """Return what came of a search; an older one may hold names as text or a list."""
     if not result:
         return "not finished"
