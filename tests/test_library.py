@@ -104,7 +104,7 @@ def test_a_ring_out_is_led_from_python(site: wiretrack.OpenSite) -> None:
     ringing = site.ring_out(pull.code, near, far)
     step = ringing.next_step()
     ringing.answer(step, {"done": True})
-    assert site.ring_out(pull.code, near, far).steps_taken == 1
+    assert site.ring_out(pull.code, near, far).steps_done == 1
 
 
 def test_the_manual_s_python_does_what_it_says(

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import json
     from collections.abc import Mapping
 
-BESIDE = "*"
+INLINE = "*"
 
 
 def document(result: Any) -> Any:
@@ -20,7 +20,7 @@ def document(result: Any) -> Any:
     A dataclass becomes an object of its fields, in their order, and of the properties that its
     class names in `ALSO`. A field ``from_`` is written ``from``; one whose metadata has
     ``{"json": None}`` is left out, ``{"json": NAME}`` renames one, and the fields of one with
-    ``{"json": BESIDE}`` stand beside the others. ``{"blank": WORD}`` is what is written for `None`
+    ``{"json": INLINE}`` stand beside the others. ``{"blank": WORD}`` is what is written for `None`
     or nothing; ``{"blank": None}`` leaves it out then; ``{"written": FUNCTION}`` makes of a value
     what is written. An `as_json` of the result's own comes first. What is written as a word (a
     tag) is a subclass of `str` and is written as it prints.
@@ -46,7 +46,7 @@ def document(result: Any) -> Any:
                 key = None if value is None else key
             elif "written" in field.metadata:
                 value = field.metadata["written"](value)
-            if key == BESIDE:
+            if key == INLINE:
                 named |= document(value)
             elif key is not None:
                 named[key] = document(value)

@@ -55,7 +55,7 @@ ON_FROM_B = (
     _wire("SHAR08", "SOCKET", "PE", ("B", "X:3"), ("C", None)),
     _wire("SHAR09", "SOCKET", "L1", ("B", "Z:1"), ("C", None)),
 )
-BESIDE = (_wire("SHAR10", "FAN", "L1", ("A", "Q2:2"), ("B", None), "P"),)
+INLINE = (_wire("SHAR10", "FAN", "L1", ("A", "Q2:2"), ("B", None), "P"),)
 
 
 @pytest.fixture
@@ -101,7 +101,7 @@ def test_what_leads_on_to_another_circuit_stays_and_is_named(registry: Registry)
 
 
 def test_what_a_circuit_beside_it_lacks_stays_and_is_named(registry: Registry) -> None:
-    _fill(registry, *WIRES, *BESIDE)
+    _fill(registry, *WIRES, *INLINE)
     assert _stays(registry, "LAMP") == {"N": ["FAN"], "PE": ["FAN"]}
 
 

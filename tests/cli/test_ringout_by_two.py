@@ -167,10 +167,10 @@ def test_two_programs_answer_hundreds_of_steps_at_once_and_the_log_stays_whole(
     with open_registry(db) as registry:
         while any(thread.is_alive() for thread in threads):
             ringing = Ringing.latest(registry, "P1")
-            if ringing.steps_taken <= 6:
+            if ringing.steps_done <= 6:
                 with suppress(queue.Full):
                     turns.put_nowait(None)
-            if ringing.steps_taken > 4:
+            if ringing.steps_done > 4:
                 with suppress(ChangedMeanwhileError):
                     ringing.undo()
     for program in programs:
@@ -255,7 +255,7 @@ def at_random(db: Path, mine: list[str], chance: random.Random) -> None:
             step = ringing.next_step()
             try:
                 over = isinstance(step, Result)
-                if ringing.steps_taken and (over or chance.random() < 0.4):
+                if ringing.steps_done and (over or chance.random() < 0.4):
                     ringing = ringing.undo()
                 else:
                     typed = chance.choice("co") if document(step)["step"] == "probe" else "d"

@@ -128,7 +128,7 @@ def test_gear_is_changed_half_way_and_what_was_answered_stays(
     started(db, *ASKED, "--diode", "--crew", "2", "--switch").communicate("q\n")
     with open_registry(db) as registry:
         ringing = Ringing.latest(registry, "P2")
-    assert ringing.steps_taken == 2
+    assert ringing.steps_done == 2
     assert (ringing.bundle.crew, ringing.bundle.diode) == (2, True)
 
 

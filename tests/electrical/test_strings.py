@@ -14,7 +14,7 @@ from wiretrack.electrical.strings import (
     MODEL_TOLERANCE,
     Modules,
     StringReading,
-    judge_beside,
+    judge_by_like_strings,
     judge_string,
     string_voc,
 )
@@ -131,7 +131,7 @@ def test_in_a_long_string_one_module_is_told_beside_its_neighbour_only() -> None
     assert {"as recorded", "one module fewer"} <= set(
         named(judge_string(reading, 0.5, long, 41, None))
     )
-    beside = judge_beside(reading, 0.5, long, [(long, 40.0 * 24 * 0.95)])
+    beside = judge_by_like_strings(reading, 0.5, long, [(long, 40.0 * 24 * 0.95)])
     assert named(beside) == ["one module fewer"]
     assert not beside.fits
 

@@ -64,7 +64,7 @@ def test_a_ring_out_begun_before_an_option_existed_goes_on(registry: Registry) -
     rewrite(registry, "UPDATE procedures SET settings = ?", json.dumps(older))
     on = Ringing.begin(registry, wanted())
     assert on.record.id == begun.record.id
-    assert on.steps_taken == 1
+    assert on.steps_done == 1
 
 
 def test_a_length_that_became_known_since_does_not_stop_a_ring_out(registry: Registry) -> None:
@@ -106,9 +106,9 @@ def test_one_that_was_begun_anew_goes_on_by_the_command_without_again(registry: 
     step = begun.next_step()
     begun.answer(step, real.answer(document(step)))
     on = Ringing.begin(registry, wanted())
-    assert (on.record.id, on.steps_taken) == (begun.record.id, 1)
+    assert (on.record.id, on.steps_done) == (begun.record.id, 1)
     switched = Ringing.begin(registry, wanted(joins="pairs", switch=True))
-    assert (switched.record.id, switched.steps_taken) == (begun.record.id, 1)
+    assert (switched.record.id, switched.steps_done) == (begun.record.id, 1)
     assert switched.bundle.joins == "pairs"
     while not isinstance(step := switched.next_step(), Result):
         switched.answer(step, real.answer(document(step)))
@@ -123,9 +123,9 @@ def test_other_gear_is_named_and_taken_up_where_it_is_asked_for(registry: Regist
         Ringing.begin(registry, wanted(crew=2, diode=True))
     on = Ringing.begin(registry, wanted(crew=2, diode=True, switch=True))
     assert on.record.id == begun.record.id
-    assert on.steps_taken == 1
+    assert on.steps_done == 1
     assert (on.bundle.crew, on.bundle.diode) == (2, True)
-    assert Ringing.begin(registry, wanted(crew=2, diode=True)).steps_taken == 1
+    assert Ringing.begin(registry, wanted(crew=2, diode=True)).steps_done == 1
     told = ringout_record(registry, "P1").gear
     assert told == ("step 1: alone", "from step 2 on: a helper with a radio, a diode")
 

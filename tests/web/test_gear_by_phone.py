@@ -61,7 +61,7 @@ def stored(db: Path) -> tuple[dict[str, Any], int]:
     """Return a ring-out's settings and how many answers it has, as the command line finds them."""
     with open_registry(db) as registry:
         ringing = Ringing.latest(registry, "P1")
-    return ringing.record.settings, ringing.steps_taken
+    return ringing.record.settings, ringing.steps_done
 
 
 def test_gear_is_changed_half_way_and_what_was_answered_stays(ringing: Any, db: Path) -> None:

@@ -29,7 +29,7 @@ def at_a_touch(db: Path) -> int:
         ringing = Ringing.begin(registry, wanted)
         while (step := ringing.next_step()).kind != "probe":
             ringing.answer_typed(step, "done")
-        return ringing.steps_taken
+        return ringing.steps_done
 
 
 def stored(db: Path) -> int:

@@ -69,8 +69,8 @@ def _sets(conductor: Conductor, own: Sequence[Conductor]) -> tuple[int, int, tup
     """
     like = [other for other in own if other.function == conductor.function]
     ends = conductor.between
-    beside = [other for other in like if other.between == ends]
-    numbers = [other.parallel_set for other in beside]
+    parallel = [other for other in like if other.between == ends]
+    numbers = [other.parallel_set for other in parallel]
     if conductor.parallel_set is None or None in numbers:
         return 1, len(numbers), ()
     pieces: defaultdict[int, list[Conductor]] = defaultdict(list)
@@ -82,7 +82,7 @@ def _sets(conductor: Conductor, own: Sequence[Conductor]) -> tuple[int, int, tup
     if len(set(numbers)) > len(sets):
         sets = {number for number in numbers if number is not None}
         pieces = defaultdict(list, {number: [] for number in sets})
-        for other in beside:
+        for other in parallel:
             pieces[other.parallel_set or 0].append(other)
     together = [other for number in sets for other in pieces[number]]
     facts: dict[str, set[str | float | None]] = {

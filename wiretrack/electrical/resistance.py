@@ -151,7 +151,9 @@ def _nec_table_8(size: Size, temp_c: float, metal: str, strands: int | None) -> 
     ohm_per_km = float(row[column]) / FOOT_M * (1 + alpha * (temp_c - 75))
     what = f"chapter 9 table 8, {size.text} {construction} {made_of.name}"
     source = NEC.cite(what) + _brought(75, temp_c, alpha)
-    return _unit(ohm_per_km, temp_c, source, False, _taken(strands, "stranded"), row["confidence"])
+    return _unit(
+        ohm_per_km, temp_c, source, False, _if_unknown(strands, "stranded"), row["confidence"]
+    )
 
 
 def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> UnitResistance:
@@ -168,7 +170,9 @@ def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> Un
     place = f"table {3 if number == 5 else number}, class {number}"
     source = f"{IEC_60228.cite(place)}, {size.text} {made_of.name}, most allowed"
     source += _brought(20, temp_c, IEC_ALPHA_20)
-    return _unit(ohm_per_km, temp_c, source, True, _taken(strands, "class 2"), row["confidence"])
+    return _unit(
+        ohm_per_km, temp_c, source, True, _if_unknown(strands, "class 2"), row["confidence"]
+    )
 
 
 def _brought(base_c: float, temp_c: float, alpha: float) -> str:
@@ -179,11 +183,11 @@ def _brought(base_c: float, temp_c: float, alpha: float) -> str:
 
 
 def _unit(
-    ohm_per_km: float, temp_c: float, source: str, is_maximum: bool, taken: str | None,
+    ohm_per_km: float, temp_c: float, source: str, is_maximum: bool, strands: str | None,
     confidence: str,
 ) -> UnitResistance:  # fmt: skip
-    """Return a resistance; `taken` is what is taken where the strand count is unknown."""
-    assumed = f"strand count unknown, {taken} taken" if taken else None
+    """Return a resistance; `strands` is what is assumed where their count is unknown."""
+    assumed = f"strand count unknown, {strands} taken" if strands else None
     if assumed:
         source = f"{source}; {assumed}"
     if confidence != "high":
@@ -191,7 +195,7 @@ def _unit(
     return UnitResistance(ohm_per_km, temp_c, source, is_maximum, assumed, confidence)
 
 
-def _taken(strands: int | None, construction: str) -> str | None:
+def _if_unknown(strands: int | None, construction: str) -> str | None:
     return construction if strands is None else None
 
 

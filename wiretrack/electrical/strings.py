@@ -31,7 +31,7 @@ ZERO_C_K = 273.15  # exact
 # of a_ref / V_oc over its 20,946 crystalline modules (0.0384 to 0.0460 for nine in ten).
 LIGHT_SLOPE = 0.0421
 MODULE_TOLERANCE = 0.03  # common practice: a module's Voc is within 3 % of its data sheet
-BESIDE_TOLERANCE = 0.015  # common practice: strings of one make and moment agree within 1.5 %
+LIKE_TOLERANCE = 0.015  # common practice: strings of one make and moment agree within 1.5 %
 CELL_TOLERANCE_K = 5.0  # common practice: a cell temperature taken at a module's back
 MODEL_TOLERANCE = 0.02  # CEC module data: the straight line from -10 to 45 °C, nine in ten
 _RECTANGLE = 3**-0.5  # JCGM 100:2008, 4.3.7
@@ -152,7 +152,7 @@ def judge_string(
     return _judged(reading_v, u_v, expected, relative, source)
 
 
-def judge_beside(
+def judge_by_like_strings(
     reading_v: float, u_v: float, modules: Modules, others: Sequence[tuple[Modules, float]]
 ) -> StringReading:
     """Return which explanations a reading fits beside strings that were read at the same moment.
@@ -170,7 +170,7 @@ def judge_beside(
         (what, of.voc_v * of.series * factor, what == RECORDED)
         for what, of in _explanations(modules)
     ]
-    relative = hypot(BESIDE_TOLERANCE * _RECTANGLE, u_v / abs(others[0][1]) if others[0][1] else 0)
+    relative = hypot(LIKE_TOLERANCE * _RECTANGLE, u_v / abs(others[0][1]) if others[0][1] else 0)
     source = (
         f"strings read at the same moment, within 1.5 % ({COMMON_PRACTICE.key}); k = 2, "
         "JCGM 100:2008"

@@ -205,7 +205,7 @@ def _band(system: System, standard: str, facts: CircuitFacts, one: str, other: s
         return None
     lines = [function for function in (one, other) if function in LINES]
     if not lines:
-        return _beside_neutral(system)
+        return _neutral_to_earth(system)
     if lines == ["L2"] and system.form == "high leg" and system.l2_is_high:
         band = _about((system.line_v or 0.0) * sqrt(3) / 2, standard, system.name)
         return replace(band, source=f"{band.source}; L2 is the high leg, {NEC.key} 408.3(E)(1)")
@@ -225,7 +225,7 @@ def _about(volts: float, standard: str, system: str) -> Band:
     return Band(volts, low, high, lowest, high, source, system, IEC)
 
 
-def _beside_neutral(system: System) -> Band | None:
+def _neutral_to_earth(system: System) -> Band | None:
     """Return how far the neutral and what is earthed may be apart."""
     if system.neutral_v is None:
         return None

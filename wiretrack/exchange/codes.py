@@ -141,14 +141,14 @@ class CodeCheck:
                 continue
             path: Path = (table, number, name)
             if key in first:
-                self.faults.add(path, self._taken(table, key, first[key]))
+                self.faults.add(path, self._used_twice(table, key, first[key]))
             elif self._is_known(table, key):
                 noun = NOUNS[table]
                 message = f"The registry has {articled(noun)} {_shown_key(key)} already."
                 self.faults.add(path, f"{message} Give this one another code.")
             first.setdefault(key, number)
 
-    def _taken(self, table: str, key: Key, number: int) -> str:
+    def _used_twice(self, table: str, key: Key, number: int) -> str:
         other = self.faults.places.name((table, number))
         return f"{_shown_key(key)} is the code of {other} too. Give each {NOUNS[table]} its own."
 

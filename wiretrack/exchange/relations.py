@@ -165,25 +165,25 @@ def _check_answers(table: str, number: int, ringout: Draft, ids: set[str], fault
     if any("follows" in answer for answer in answers):
         _check_ways(table, number, answers, ids, faults)
         return
-    standing: set[str] = set()
+    current: set[str] = set()
     steps: set[int] = set()
     for place, answer in enumerate(answers):
         path = (table, number, "answers", place)
         if not {"id", "seq"} <= answer.keys():
             continue
         if answer["id"] in ids or answer["seq"] in steps:
-            faults.add(path, _TAKEN)
+            faults.add(path, _USED_TWICE)
         older = answer.get("supersedes")
-        if older is not None and older not in standing:
-            faults.add((*path, "supersedes"), _NOT_STANDING)
-        standing.discard(older)
-        standing.add(answer["id"])
+        if older is not None and older not in current:
+            faults.add((*path, "supersedes"), _NOT_CURRENT)
+        current.discard(older)
+        current.add(answer["id"])
         ids.add(answer["id"])
         steps.add(answer["seq"])
 
 
-_TAKEN = "An earlier answer has the same identifier or number. Give each its own."
-_NOT_STANDING = "It supersedes no earlier answer that still stands. Name one of those."
+_USED_TWICE = "An earlier answer has the same identifier or number. Give each its own."
+_NOT_CURRENT = "It supersedes no earlier answer that still stands. Name one of those."
 
 
 def _check_ways(
@@ -200,11 +200,11 @@ def _check_ways(
             message = "It doesn't follow the earlier answer with the number before. Name that one."
             faults.add((*path, "follows"), message)
         if answer["id"] in ids:
-            faults.add(path, _TAKEN)
-        standing = ways.get(follows, ways[None])[1]
-        if older is not None and older not in standing:
-            faults.add((*path, "supersedes"), _NOT_STANDING)
-        ways[answer["id"]] = (answer["seq"], standing - {older} | {answer["id"]})
+            faults.add(path, _USED_TWICE)
+        current = ways.get(follows, ways[None])[1]
+        if older is not None and older not in current:
+            faults.add((*path, "supersedes"), _NOT_CURRENT)
+        ways[answer["id"]] = (answer["seq"], current - {older} | {answer["id"]})
         ids.add(answer["id"])
 
 

@@ -61,7 +61,7 @@ def face_candidates(
         if side > min(faces.width, faces.height):
             continue
         best, laying = -math.inf, _Laying(legend, faces, side, limits)
-        for layout in (laying.headed, laying.beside, laying.under):
+        for layout in (laying.headed, laying.at_side, laying.under):
             laid = layout(best)
             if laid is not None:
                 lines, codes, best = laid
@@ -77,7 +77,7 @@ class _Laying:
     side: int
     limits: LetterLimits
 
-    def beside(self, better_than: float) -> _Laid | None:
+    def at_side(self, better_than: float) -> _Laid | None:
         """Lay the code at each outer end, all the legend beside it."""
         width, height = self.faces.width - self.side, self.faces.height
         setting = set_legend(self.legend, width, height, self.limits, better_than)

@@ -168,10 +168,10 @@ def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Su
     before = network.reached(by_point, lambda link: id(link) in poles or not link.is_open)
     found = _sorted_out(network, region, (before, after, sure), by_point)
     ends = {end for link in found.dead for end in (link.one, link.other)}
-    beside = network.reached(
+    joined = network.reached(
         ends, lambda k: k.what == "device" and id(k) not in poles and not k.is_open
     )
-    unused = _unused(network, beside.keys() - by_point.keys())
+    unused = _unused(network, joined.keys() - by_point.keys())
     return replace(found, unused=tuple(link for link in unused if id(link) not in poles))
 
 

@@ -121,7 +121,7 @@ def in_series(wiring: Wiring, one: Link, other: Link) -> tuple[Link, ...]:
     while waiting and id(other) not in came and len(came) < MOST_IN_SERIES:
         here = waiting.popleft()
         for point in (here.one, here.other):
-            for link in _beside(wiring, point) if here.is_landed(point) else ():
+            for link in _conductors_on(wiring, point) if here.is_landed(point) else ():
                 if id(link) not in came:
                     came[id(link)] = link, here
                     waiting.append(link)
@@ -133,7 +133,7 @@ def in_series(wiring: Wiring, one: Link, other: Link) -> tuple[Link, ...]:
     return tuple(reversed(found))
 
 
-def _beside(wiring: Wiring, start: Point) -> Iterator[Link]:
+def _conductors_on(wiring: Wiring, start: Point) -> Iterator[Link]:
     """Yield the conductors on a terminal, and on those that closed devices join with it."""
     seen, waiting = {start}, [start]
     while waiting:

@@ -198,14 +198,14 @@ class ReadingKind(ABC):
         They are of its conductors in use, of its devices or of itself.
         """
 
-    def proves(self, step: PlannedTest, taken: Set[ReadingKey]) -> bool:
+    def proves(self, step: PlannedTest, logged: Set[ReadingKey]) -> bool:
         """Return whether a reading that was taken is the one that `step` asks for.
 
         The protective conductor and the metal raceway are both earth, so a reading to one stands
         for the other.
         """
         against = OTHER_THINGS if step.against in OTHER_THINGS else (step.against,)
-        return any((step.kind, step.subject, other) in taken for other in against)
+        return any((step.kind, step.subject, other) in logged for other in against)
 
     def expected(
         self, step: PlannedTest, facts: CircuitFacts, functions: Mapping[str | None, str]

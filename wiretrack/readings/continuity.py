@@ -102,9 +102,9 @@ class Continuity(WireResistance):
             for c in (*first, *rest)
         ]  # fmt: skip
 
-    def proves(self, step: PlannedTest, taken: Set[ReadingKey]) -> bool:
+    def proves(self, step: PlannedTest, logged: Set[ReadingKey]) -> bool:
         """Return whether one was taken, whatever the second lead was on."""
-        return any(kind == step.kind and subject == step.subject for kind, subject, _ in taken)
+        return any(kind == step.kind and subject == step.subject for kind, subject, _ in logged)
 
 
 def piece(conductor: Conductor) -> Piece:

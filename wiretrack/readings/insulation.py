@@ -114,10 +114,10 @@ class Insulation(ReadingKind):
         ]
         return steps
 
-    def proves(self, step: PlannedTest, taken: Set[ReadingKey]) -> bool:
+    def proves(self, step: PlannedTest, logged: Set[ReadingKey]) -> bool:
         """Return whether it was taken, of two conductors from either."""
         other_way = (step.kind, step.against or "", step.subject)
-        return super().proves(step, taken) or other_way in taken
+        return super().proves(step, logged) or other_way in logged
 
     def compares(self, reading: Reading) -> bool:
         """Return whether the test voltage was on for a minute, or it isn't said for how long."""

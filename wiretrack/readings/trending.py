@@ -105,12 +105,12 @@ class _Point:
 
 
 def trend_of(
-    conductor: Conductor, taken: Sequence[Reading], judge: Judge, kinds: Sequence[str] = TRENDED
+    conductor: Conductor, readings: Sequence[Reading], judge: Judge, kinds: Sequence[str] = TRENDED
 ) -> ConductorTrend:
     """Return the series of a conductor's readings, which are in order of time; it may have none."""
-    superseded = {reading.supersedes for reading in taken}
+    superseded = {reading.supersedes for reading in readings}
     series: defaultdict[tuple[str, str | None], list[_Point]] = defaultdict(list)
-    for reading in taken:
+    for reading in readings:
         if reading.id in superseded or reading.kind not in kinds:
             continue
         point = _point(reading, conductor)

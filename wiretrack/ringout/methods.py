@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from math import lgamma, log
 from typing import TYPE_CHECKING
 
-from wiretrack.encoding import BESIDE
+from wiretrack.encoding import INLINE
 from wiretrack.ringout.fitting import MOST_ROUNDS
 from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
 from wiretrack.ringout.ohms import usable
@@ -35,7 +35,7 @@ class Method:
     name: str = field(metadata={"json": "method"})
     needs: str
     why: str
-    forecast: Forecast = field(metadata={"json": BESIDE})
+    forecast: Forecast = field(metadata={"json": INLINE})
 
 
 def information_bound(bundle: Bundle) -> float:

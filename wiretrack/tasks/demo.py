@@ -7,7 +7,7 @@ import json
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.encoding import BESIDE, document
+from wiretrack.encoding import INLINE, document
 from wiretrack.errors import BadInputError
 from wiretrack.resources import shipped
 from wiretrack.ringout.results import Result
@@ -40,7 +40,7 @@ class RungOut:
     """The boxes between which the demo rang a pull out, and what it found."""
 
     kind: str = field(default=Result.kind, init=False, metadata={"json": "step"})
-    result: Result = field(metadata={"json": BESIDE})
+    result: Result = field(metadata={"json": INLINE})
     pull: str
     near: str
     far: str

@@ -117,7 +117,7 @@ def step(circuit: str) -> AnyResponse:
 @needs("log")
 def answer(circuit: str) -> Any:
     """Take the answer to the question that the page shows."""
-    return _taken(
+    return _answered(
         circuit,
         lambda registry, given: searching.answer(registry, circuit, _answer(), **given),
     )
@@ -128,7 +128,7 @@ def answer(circuit: str) -> Any:
 def correct(circuit: str) -> Any:
     """Take the right answer to an earlier question."""
     number = request.form.get("number", "")
-    return _taken(
+    return _answered(
         circuit,
         lambda registry, given: searching.correct(
             registry, circuit, int(number) if number.isdecimal() else 0, _answer(), **given
@@ -140,7 +140,7 @@ def correct(circuit: str) -> Any:
 @needs("log")
 def undo(circuit: str) -> Any:
     """Take the last answer back, so that it is asked again."""
-    return _taken(circuit, lambda registry, given: searching.undo(registry, circuit, **given))
+    return _answered(circuit, lambda registry, given: searching.undo(registry, circuit, **given))
 
 
 def _answer() -> Answer:
@@ -148,7 +148,7 @@ def _answer() -> Answer:
     return Answer(form.get("outcome", ""), form.get("value"), form.get("note"))
 
 
-def _taken(circuit: str, take: Callable[[Registry, dict[str, Any]], Search]) -> AnyResponse:
+def _answered(circuit: str, take: Callable[[Registry, dict[str, Any]], Search]) -> AnyResponse:
     given = {"who": who(), "seen": request.form.get("seen", "")}
     return SEARCH.take(circuit, lambda registry: take(registry, given))
 

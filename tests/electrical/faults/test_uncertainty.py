@@ -11,7 +11,7 @@ import pytest
 from tests.drawing import full
 from tests.electrical.faults.simulation import is_within, read, world
 from wiretrack.electrical.faults.line import Input, Part, Section, estimate, joined, with_return
-from wiretrack.electrical.faults.locate import NEEDED, compared, excess, locate, place_at
+from wiretrack.electrical.faults.locate import NEEDED, compared, excess, locate, position_at
 from wiretrack.errors import BadInputError
 
 
@@ -54,7 +54,7 @@ def test_the_nearest_box_is_the_one_to_open() -> None:
     line = tuple(
         Section(f"B{n}", f"B{n + 1}", 10, (Part("A", "k", 1.0),), f"W{n}") for n in range(3)
     )
-    places = [place_at(line, d) for d in (0, 4, 6, 10, 16, 30)]
+    places = [position_at(line, d) for d in (0, 4, 6, 10, 16, 30)]
     assert [p.nearest_box for p in places] == ["B0", "B0", "B1", "B1", "B2", "B3"]
     assert [p.section.raceway for p in places] == ["W0", "W0", "W0", "W0", "W1", "W2"]
 

@@ -115,7 +115,7 @@ def locate(method: str, line: Line, readings: Mapping[str, Input], good: Line = 
     return _on_line(method, line, found, fault_ohm)
 
 
-def place_at(line: Sequence[Section], distance_m: float) -> Position:
+def position_at(line: Sequence[Section], distance_m: float) -> Position:
     """Return the section of a line that a distance from its near end falls in."""
     before_m = 0.0
     for section in line[:-1]:
@@ -223,7 +223,7 @@ def _on_line(method: str, line: Line, found: Estimate, fault_ohm: float | None) 
         raise _off_the_line(method, line, found, length_m)
     kept_m = min(max(found.value, 0.0), length_m)
     low_m, high_m = min(max(low_m, 0.0), length_m), max(min(high_m, length_m), 0.0)
-    place = place_at(line, kept_m)
+    place = position_at(line, kept_m)
     reach, start_m = [], 0.0
     for section in line:
         if start_m <= high_m and start_m + section.length_m >= low_m:

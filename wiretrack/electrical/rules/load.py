@@ -173,8 +173,8 @@ def _counted(wires: Sequence[Wire], rules: str | None) -> Carrying:
     return Carrying(len(wires), len(lines), (f"supply: state supply of {circuit.code}",))
 
 
-def share_of(wire: Wire, beside: Sequence[Wire]) -> Share:
-    """Return how many times its circuit's current a conductor carries, `beside` these.
+def share_of(wire: Wire, others: Sequence[Wire]) -> Share:
+    """Return how many times its circuit's current a conductor carries, among these `others`.
 
     Conductors of parallel sets share it evenly (NEC 310.10(G)). A neutral of several lines of one
     leg carries the sum of theirs: only lines of different legs are a multiwire circuit (NEC
@@ -185,7 +185,7 @@ def share_of(wire: Wire, beside: Sequence[Wire]) -> Share:
     if wire.conductor.function not in NEUTRALS:
         return Share()
     own = [
-        w for w in beside
+        w for w in others
         if (w.circuit.code, w.conductor.parallel_set)
         == (wire.circuit.code, wire.conductor.parallel_set) and w.carries_current
     ]  # fmt: skip

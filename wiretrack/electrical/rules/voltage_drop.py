@@ -217,8 +217,8 @@ def _path(groups: Mapping[str, Sequence[Wire]], function: str, code: Code) -> _P
     if lacking:
         return _Path(0.0, tuple(lacking))
     neutrals = [w for f in ("N", "PEN") if f != function for w in groups.get(f, ())]
-    beside = {ends: sum(w.conductor.between == ends for w in neutrals) for ends in spans}
-    apart = {ends for ends, own in spans.items() if 0 < beside[ends] < len(own)}
+    along = {ends: sum(w.conductor.between == ends for w in neutrals) for ends in spans}
+    apart = {ends for ends, own in spans.items() if 0 < along[ends] < len(own)}
     stated = min(wire.sets for wire in wires) == len(sets) > 1
     longest = _longest(_edges(spans, set() if stated else apart))
     if longest is None and stated:

@@ -125,9 +125,9 @@ def _no_room_round(
             f"Round {outer_diameter_mm:.3g} mm {band.limited_by} leaves {band.height_mm:.1f} mm "
             f"for a code that needs {side:.1f} mm."
         )
-    beside = stock.dots(stock.zone.width_mm - side)
-    has = f"beside the smallest code there are {stock.mm(beside):.1f} x {band.height_mm:.1f} mm"
-    why, _ = no_room(legend, stock, beside, has)
+    room = stock.dots(stock.zone.width_mm - side)
+    has = f"beside the smallest code there are {stock.mm(room):.1f} x {band.height_mm:.1f} mm"
+    why, _ = no_room(legend, stock, room, has)
     return f"Wound round, {why}."
 
 
@@ -143,9 +143,9 @@ def _why_not(case: EndCase, stock: Stock) -> tuple[str, str]:
     side = smallest_side_mm(stock, choices[-1][0]) if choices else None
     if side is None or side > min(width, height):
         return no_code(stock, case.subject.payload, side, min(width, height))
-    beside = faces.width - stock.dots(side)
-    has = f"beside the smallest code a face has {stock.mm(beside):.1f} x {height:.1f} mm"
-    return no_room(case.legend, stock, beside, has)
+    room = faces.width - stock.dots(side)
+    has = f"beside the smallest code a face has {stock.mm(room):.1f} x {height:.1f} mm"
+    return no_room(case.legend, stock, room, has)
 
 
 def lay_across(stock: Stock) -> Stock:

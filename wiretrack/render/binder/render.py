@@ -125,11 +125,11 @@ def safe_names(codes: Iterable[str]) -> dict[str, str]:
     slugs = {code: _slug(code) for code in wanted}
     often = Counter(code.casefold() for code in wanted if slugs[code] == code)
     plain = {c for c in wanted if slugs[c] == c and often[c.casefold()] == 1 and not _reserved(c)}
-    names, taken = {code: code for code in plain}, {code.casefold() for code in plain}
+    names, used = {code: code for code in plain}, {code.casefold() for code in plain}
     for code in wanted:
         if code not in plain:
-            names[code] = _told_apart(code, slugs[code], taken)
-            taken.add(names[code].casefold())
+            names[code] = _told_apart(code, slugs[code], used)
+            used.add(names[code].casefold())
     return names
 
 
@@ -194,11 +194,11 @@ def _reserved(name: str) -> bool:
     return name.casefold() in _RESERVED
 
 
-def _told_apart(code: str, slug: str, taken: set[str]) -> str:
+def _told_apart(code: str, slug: str, used: set[str]) -> str:
     digest = hashlib.sha256(code.encode("utf-8", "surrogatepass")).hexdigest()
     for length in range(6, len(digest) + 1):
         name = f"{slug}-{digest[:length]}" if slug else f"x-{digest[:length]}"
-        if name.casefold() not in taken:
+        if name.casefold() not in used:
             return name
     raise AssertionError(f"two codes share a SHA-256: {code!r}")
 

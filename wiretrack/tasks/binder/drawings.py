@@ -77,10 +77,10 @@ def route_drawing(route: Route, title: str) -> str:
 
 def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[tuple[Series, str]]:
     """Return each series of readings that has a line through it, with its plot."""
-    taken = conductor.readings
-    if len(taken) < 2:
+    readings = conductor.readings
+    if len(readings) < 2:
         return []
-    found = trend_of(conductor, taken, records.judge)
+    found = trend_of(conductor, readings, records.judge)
     return [
         (series, plot_svg(found, number))
         for number, series in enumerate(found.series)

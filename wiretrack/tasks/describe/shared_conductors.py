@@ -73,7 +73,7 @@ def _hanging_on(registry: Registry, conductor: Conductor, leaving: set[Tag]) -> 
     return sorted(sides[1] if len(sides[1]) <= len(sides[0]) else sides[0])
 
 
-def _beside(site: Site, one: Conductor) -> list[Conductor]:
+def _along(site: Site, one: Conductor) -> list[Conductor]:
     """Return the conductors in service in the same pull as `one`, or between the same boxes."""
     boxes = {end.enclosure for end in one.ends}
     found = {
@@ -88,8 +88,8 @@ def _beside(site: Site, one: Conductor) -> list[Conductor]:
 
 def _without_their_own(registry: Registry, conductor: Conductor, leaving: set[Tag]) -> list[str]:
     """Return the circuits beside a conductor that have no conductor of its function."""
-    beside = _beside(site_of(registry), conductor)
-    live = [c for c in beside if c.tag not in leaving and c.function in _LIVE]
+    along = _along(site_of(registry), conductor)
+    live = [c for c in along if c.tag not in leaving and c.function in _LIVE]
     here = {code for c in live for code in c.circuits} - {*conductor.circuits}
     all_of = site_of(registry).find(Conductor, "circuit", here)
     systems = {c.code: c.system for c in site_of(registry).find(Circuit, "code", here)}

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.encoding import BESIDE, document
+from wiretrack.encoding import INLINE, document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
@@ -50,7 +50,7 @@ class RingoutStatus:
     candidates: dict[str, tuple[str, ...]]
     contradictions: tuple[Contradiction, ...]
     steps: int
-    result: Result = field(metadata={"json": BESIDE})
+    result: Result = field(metadata={"json": INLINE})
 
 
 class Ringing:
@@ -178,7 +178,7 @@ class Ringing:
         return self.answer(step, step.typed(typed), who=who)
 
     @property
-    def steps_taken(self) -> int:
+    def steps_done(self) -> int:
         """How many steps were carried out and not undone."""
         return len(self.record.answers)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.encoding import BESIDE
+from wiretrack.encoding import INLINE
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ class Gear:
 class Earlier:
     """Gear that was used before, `until` a step."""
 
-    gear: Gear = field(metadata={"json": BESIDE})
+    gear: Gear = field(metadata={"json": INLINE})
     until: int
 
 
@@ -98,7 +98,7 @@ class Settings:
     far: tuple[FarEnd, ...]
     references: tuple[str, ...]
     start: str
-    gear: Gear = field(metadata={"json": BESIDE})
+    gear: Gear = field(metadata={"json": INLINE})
     earlier: tuple[Earlier, ...] = field(default=(), metadata={"blank": None})
 
     @classmethod

@@ -88,12 +88,12 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
     site.load_labels([c.tag for c in found])
     rows = [row for c in found for row in _open_ends(registry, c, added.get(c.id or ""))]
     if codes is None:
-        taken = latest(in_time(site.every(Reading)))
+        readings = latest(in_time(site.every(Reading)))
     else:
         devices = {id(d): d for circuit in circuits for d in circuit.devices}
-        taken = latest(readings_of([*every, *devices.values(), *circuits]))
+        readings = latest(readings_of([*every, *devices.values(), *circuits]))
     of: defaultdict[str, list[Reading]] = defaultdict(list)
-    for reading in taken:
+    for reading in readings:
         if not reading.is_stale:
             of[reading.subject].append(reading)
     since: dict[str, str | None] = {c.tag: added.get(c.id or "") for c in found}
@@ -102,7 +102,7 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
             own = [reading for thing in circuit.measurable for reading in of[thing.subject]]
             rows += [row for reading in own for row in _not_passed(reading)]
             rows += _owed(circuit, own, since)
-    others = (reading for reading in taken if isinstance(reading.subject, Subject))
+    others = (reading for reading in readings if isinstance(reading.subject, Subject))
     rows += [row for reading in others for row in _not_passed(reading)]
     return in_order(dict.fromkeys(rows))
 

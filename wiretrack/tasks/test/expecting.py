@@ -52,8 +52,8 @@ class RouteCompared:
     reason: str
 
 
-COPPER_TAKEN = "metal not stated, copper taken"
-REFERENCE_TAKEN = "temperature not stated, 20 °C of IEC 60228 taken"
+COPPER_ASSUMED = "metal not stated, copper taken"
+REFERENCE_ASSUMED = "temperature not stated, 20 °C of IEC 60228 taken"
 
 
 def expect(
@@ -74,8 +74,8 @@ def expect(
         note
         for note in (
             expected.assumed,
-            None if metal else COPPER_TAKEN,
-            None if temp else REFERENCE_TAKEN,
+            None if metal else COPPER_ASSUMED,
+            None if temp else REFERENCE_ASSUMED,
         )
         if note
     ]

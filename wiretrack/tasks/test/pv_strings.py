@@ -11,7 +11,7 @@ from wiretrack.electrical.quantities import parse_temperature, parse_voltage
 from wiretrack.electrical.strings import (
     STC_W_M2,
     Modules,
-    judge_beside,
+    judge_by_like_strings,
     judge_string,
     lacking_of,
     modules_of,
@@ -94,9 +94,9 @@ def string_voltage(registry: Registry, circuit: str, measured: StringMeasured) -
     if not measured.reading:
         return told
     volts, u_v = _measured(registry, measured.reading, measured.instrument)
-    others = [_beside(registry, text) for text in measured.beside]
+    others = [_like_string(registry, text) for text in measured.beside]
     if others:
-        found = judge_beside(volts, u_v, modules, others)
+        found = judge_by_like_strings(volts, u_v, modules, others)
     elif cell_c is None:
         raise FaultLocationError(
             "What the string should read depends on its cells' temperature, which isn't stated",
@@ -155,7 +155,7 @@ def _measured(registry: Registry, text: str, instrument: str | None) -> tuple[fl
     return measured.number, string_uncertainty(measured, meter)
 
 
-def _beside(registry: Registry, text: str) -> tuple[Modules, float]:
+def _like_string(registry: Registry, text: str) -> tuple[Modules, float]:
     word, equals, value = text.rpartition("=")
     if not equals:
         raise BadInputError(f"'{text}' is no circuit with its voltage. Write CIRCUIT=VOLTS.")
