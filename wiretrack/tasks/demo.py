@@ -50,8 +50,8 @@ class RungOut:
 class DemoTest:
     """A test that the demo logged: what became of it, and how it was stated."""
 
-    logged: Logged = field(metadata={"json": BESIDE})
-    stated: dict[str, str] = field(metadata={"json": BESIDE})
+    logged: Logged = field(metadata={"json": INLINE})
+    stated: dict[str, str] = field(metadata={"json": INLINE})
 
 
 @dataclass(frozen=True)
