@@ -127,4 +127,4 @@ class RingoutRecord:
     faults: tuple[FoundFault, ...]
     questions: tuple[Question, ...]
     notes: tuple[str, ...]
-    by: str | None = None
+    by: str | None = field(default=None, metadata={"blank": None})
