@@ -31,8 +31,9 @@ from wiretrack.tasks.describe.landing import land
 from wiretrack.tasks.describe.sites import dump_site, load_site, new_site
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
+from wiretrack.tasks.report import report as task
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
-from wiretrack.tasks.report.report import Reporter, report, report_page, write_report
+from wiretrack.tasks.report.report import Reporter, report_page, write_report
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
@@ -41,6 +42,10 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 DAY = "2026-05-02T10:15:00+02:00"
+
+
+def report(registry: Registry, what: str | None = None, by: str | None = None) -> Any:
+    return document(task.report(registry, what, by=by))
 
 
 def log(registry: Registry, subject: str, kind: str, value: str, **more: Any) -> str:
@@ -294,9 +299,9 @@ def test_the_cautions_and_the_last_word_are_in_every_report(registry: Registry) 
 
 def test_what_is_open_is_what_the_punch_list_says(registry: Registry) -> None:
     rows = report(registry)["circuits"][0]["open"]
-    assert sorted(map(str, rows)) == sorted(map(str, punch_list(registry)))
-    assert report(registry, "PUMP")["circuits"][0]["open"] == open_points_of_circuit(
-        registry, "PUMP"
+    assert sorted(map(str, rows)) == sorted(map(str, document(punch_list(registry))))
+    assert report(registry, "PUMP")["circuits"][0]["open"] == document(
+        open_points_of_circuit(registry, "PUMP")
     )
 
 

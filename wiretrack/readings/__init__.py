@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from importlib import import_module
 from pkgutil import iter_modules
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.model.kinds import READING_KIND, UNIT
@@ -49,6 +49,23 @@ def kind_of(name: str) -> ReadingKind:
     if name not in BY_NAME:
         raise BadInputError(f"'{name}' is not a kind of reading. Kinds: {', '.join(BY_NAME)}.")
     return BY_NAME[name]
+
+
+_OF_A_READING = (
+    "id", "kind", "unit", "over_range", "at", "instrument", "leads_ohm", "temp_c", "cell_temp_c",
+    "test_voltage_v", "after_s", "at_reference", "by", "note", "verdict",
+)  # fmt: skip
+
+
+def reading_json(reading: Reading) -> dict[str, Any]:
+    """Return a reading as scripts read it."""
+    return {
+        **{name: getattr(reading, name) for name in _OF_A_READING},
+        "value": reading.number,
+        "as_read": reading.value,
+        "against": written(reading.against),
+        "superseded": reading.superseded_by is not None,
+    }
 
 
 def told(reading: Reading) -> str:

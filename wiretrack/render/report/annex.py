@@ -28,6 +28,7 @@ from wiretrack.render.report.blocks import (
     Text,
 )
 from wiretrack.render.report.ringout_blocks import brief_blocks
+from wiretrack.render.report.tested import ReportReading
 from wiretrack.render.report.words import counted, known, limit_of, metres, outcome
 from wiretrack.sources import cited_unread
 
@@ -70,7 +71,7 @@ def instruments(found: Row) -> list[Block]:
         blocks.append(Paragraph(f"{rule}the maker or the quality rules may say otherwise.", "dim"))
     else:
         blocks.append(Paragraph("No instrument is recorded with any reading."))
-    unnamed = sum(r["instrument"] is None for c in found["circuits"] for r in c["readings"])
+    unnamed = sum(r.reading.instrument is None for c in found["circuits"] for r in c["readings"])
     if unnamed:
         words = f"{counted(unnamed, 'reading')} taken with an instrument that isn't recorded."
         blocks.append(Paragraph(words, "doubt"))
@@ -260,7 +261,9 @@ def _unchecked(found: Row) -> list[Block]:
 
 def _said(found: Any) -> Iterator[str]:
     """Yield every source and reason in a document."""
-    if isinstance(found, Finding | Marking):
+    if isinstance(found, ReportReading):
+        yield from (found.reading.verdict.source, found.reading.verdict.reason)
+    elif isinstance(found, Finding | Marking):
         yield from (found.source, getattr(found, "reason", ""))
     elif isinstance(found, list | tuple):
         for one in found:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.readings import told
 from wiretrack.render.report.asked import INSTRUMENTS, numbered
 from wiretrack.render.report.blocks import (
     BY_HAND,
@@ -20,7 +21,7 @@ from wiretrack.render.report.blocks import (
     Text,
     Ticks,
 )
-from wiretrack.render.report.words import counted, known, limit_of, test_of
+from wiretrack.render.report.words import counted, known, limit_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -165,15 +166,15 @@ def _readings(found: Row, word: str, title: str) -> list[Block]:
     rows = [
         (
             circuit["code"],
-            f"{reading['tag']} {reading['function']}".strip(),
-            moment(reading["at"]),
-            f"{test_of(reading)}: {reading['as_read']}",
-            limit_of(reading["verdict"]["limit"], reading["verdict"]["unit"]),
-            reading["verdict"]["reason"],
+            one.of,
+            moment(one.reading.at),
+            f"{told(one.reading)}: {one.reading.value}",
+            limit_of(one.reading.verdict.limit, one.reading.verdict.unit),
+            one.reading.verdict.reason,
         )
         for circuit in found["circuits"]
-        for reading in circuit["readings"]
-        if reading["counts"] and reading["verdict"]["outcome"] == word
+        for one in circuit["readings"]
+        if one.counts and one.reading.verdict.outcome == word
     ]
     head = ("circuit", "read of", "taken", "reading", "limit", "why")
     return _titled(title, head, rows)

@@ -3,9 +3,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.days import moment
+from wiretrack.readings import reading_json, told
 from wiretrack.render.report.asked import CIRCUITS, number_of
 from wiretrack.render.report.blocks import (
     Blank,
@@ -27,16 +29,48 @@ from wiretrack.render.report.words import (
     ohms,
     outcome,
     place,
-    test_of,
     volts,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from wiretrack.model.entities import Reading
     from wiretrack.render.report.blocks import Block
 
 Row = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class ReportReading:
+    """A reading under its number: of what, whether it counts now, what took it back.
+
+    `history_of` names the conductors that the one it was read of has become.
+    """
+
+    reading: Reading
+    tag: str
+    function: str
+    history_of: str | None = None
+    number: int = 0
+    counts: bool = False
+    superseded_by: str | None = None
+
+    @property
+    def owed_again(self) -> bool:
+        """Whether it proves nothing any more, as ends were found crossed."""
+        return self.history_of is None and self.reading.is_stale
+
+    @property
+    def of(self) -> str:
+        """What it is of, with the function of a conductor."""
+        return f"{self.tag} {self.function}".strip()
+
+    def as_json(self) -> Row:
+        """Return it as scripts read it."""
+        names = ("number", "tag", "function", "history_of", "owed_again", "counts")
+        own = {name: getattr(self, name) for name in names}
+        return own | reading_json(self.reading) | {"superseded_by": self.superseded_by}
 
 
 def circuits(found: Row) -> list[Block]:
@@ -154,9 +188,9 @@ def _conductors(circuit: Row) -> Iterator[Block]:
 def _string(circuit: Row) -> Iterator[Block]:
     """Return what a PV string should give, and room for what the registry keeps no readings of."""
     read = "; ".join(
-        f"{one['tag']} {one['as_read']} on {moment(one['at'])}: {one['verdict']['outcome']}"
+        f"{one.tag} {one.reading.value} on {moment(one.reading.at)}: {one.reading.verdict.outcome}"
         for one in circuit["readings"]
-        if one["unit"] == "V" and one["counts"]
+        if one.reading.unit == "V" and one.counts
     )
     isc = circuit["module_isc_a"]
     parallel = circuit["strings_in_parallel"]
@@ -194,63 +228,64 @@ def _readings(circuit: Row) -> Iterator[Block]:
     yield Table(head, tuple(_reading(one, sources) for one in found))
     if any(_is_earlier(one) for one in found):
         yield Paragraph(_EARLIER, "dim")
-    if any(one["history_of"] for one in found):
+    if any(one.history_of for one in found):
         yield Paragraph(_HISTORY, "dim")
-    yield from _told("Why not passed", _reasons(found))
-    yield from _told("Notes on readings", ((one, one["note"]) for one in found if one["note"]))
+    yield from _listed("Why not passed", _reasons(found))
+    yield from _listed("Notes on readings", ((o, o.reading.note) for o in found if o.reading.note))
     yield Paragraph("Sources of the limits", "strong")
     for number, source in enumerate(sources, 1):
         yield Paragraph(f"[{number}] {source}", "dim")
 
 
-def _sources(reading: Row) -> list[str]:
-    return [reading["verdict"]["source"]] if reading["verdict"]["source"] else []
+def _sources(one: ReportReading) -> list[str]:
+    return [one.reading.verdict.source] if one.reading.verdict.source else []
 
 
-def _reading(one: Row, sources: list[str]) -> tuple[Cell, ...]:
+def _reading(one: ReportReading, sources: list[str]) -> tuple[Cell, ...]:
+    reading = one.reading
     cited = " ".join(f"[{sources.index(source) + 1}]" for source in _sources(one))
     return (
-        str(one["number"]),
-        moment(one["at"]),
-        f"{one['tag']} {one['function']}".strip(),
-        test_of(one),
-        Text(one["as_read"], "gone") if one["superseded"] else one["as_read"],
-        ohms(one["leads_ohm"]),
-        celsius(one["temp_c"]),
-        limit_of(one["verdict"]["limit"], one["verdict"]["unit"]),
+        str(one.number),
+        moment(reading.at),
+        one.of,
+        told(reading),
+        Text(reading.value, "gone") if one.superseded_by else reading.value,
+        ohms(reading.leads_ohm),
+        celsius(reading.temp_c),
+        limit_of(reading.verdict.limit, reading.verdict.unit),
         _verdict(one),
         cited or "–",
-        known(one["instrument"]),
-        known(one["by"]),
+        known(reading.instrument),
+        known(reading.by),
     )
 
 
-def _is_earlier(one: Row) -> bool:
-    taken_back = one["superseded"] or one["history_of"] or one["owed_again"]
-    return not (one["counts"] or taken_back)
+def _is_earlier(one: ReportReading) -> bool:
+    taken_back = one.superseded_by or one.history_of or one.owed_again
+    return not (one.counts or taken_back)
 
 
-def _verdict(one: Row) -> Cell:
-    word = one["verdict"]["outcome"]
-    if one["superseded"]:
-        return Text(f"superseded by {one['superseded_by']} (was: {word})", "dim")
-    if one["history_of"]:
-        return Text(f"{word}, history of {one['history_of']}", "dim")
-    if one["owed_again"]:
+def _verdict(one: ReportReading) -> Cell:
+    word = one.reading.verdict.outcome
+    if one.superseded_by:
+        return Text(f"superseded by {one.superseded_by} (was: {word})", "dim")
+    if one.history_of:
+        return Text(f"{word}, history of {one.history_of}", "dim")
+    if one.owed_again:
         return Text(f"owed again: ends were crossed (was: {word})", "doubt")
     if _is_earlier(one):
         return Text(f"{word}, earlier", "dim")
     return outcome(word)
 
 
-def _reasons(found: Iterable[Row]) -> Iterator[tuple[Row, str]]:
+def _reasons(found: Iterable[ReportReading]) -> Iterator[tuple[ReportReading, str]]:
     for one in found:
-        if one["counts"] and one["verdict"]["outcome"] != "pass":
-            yield one, one["verdict"]["reason"]
+        if one.counts and one.reading.verdict.outcome != "pass":
+            yield one, one.reading.verdict.reason
 
 
-def _told(title: str, pairs: Iterable[tuple[Row, str]]) -> Iterator[Block]:
-    rows = tuple((str(one["number"]), one["tag"], text) for one, text in pairs)
+def _listed(title: str, pairs: Iterable[tuple[ReportReading, str]]) -> Iterator[Block]:
+    rows = tuple((str(one.number), one.tag, text) for one, text in pairs)
     if rows:
         yield Paragraph(title, "strong")
         yield Table(("no.", "read of", "told"), rows)

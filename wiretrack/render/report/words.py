@@ -13,7 +13,6 @@ from wiretrack.electrical.quantity_text import (
     format_temperature,
     format_voltage,
 )
-from wiretrack.readings import kind_of
 from wiretrack.render.report.blocks import Cell, Text
 
 if TYPE_CHECKING:
@@ -59,15 +58,6 @@ def celsius(value: float | None) -> str:
 def limit_of(value: float | None, unit: str) -> str:
     """Return a figure or a limit with its unit, or a dash."""
     return "–" if value is None else format_number(value, unit)
-
-
-def test_of(reading: dict[str, Any]) -> str:
-    """Return what was read: kind, against what, at which test voltage, after how long."""
-    test_volts = f" at {reading['test_voltage_v']:g} V" if reading["test_voltage_v"] else ""
-    after = f" after {reading['after_s']:g} s" if reading["after_s"] else ""
-    cells = reading["cell_temp_c"]
-    warm = "" if cells is None else f", cells at {cells:g} °C"
-    return f"{kind_of(reading['kind']).told(reading['against'])}{test_volts}{after}{warm}"
 
 
 def outcome(word: str) -> Text:

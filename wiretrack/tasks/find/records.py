@@ -20,7 +20,7 @@ from wiretrack.model.entities import (
     readings_of,
 )
 from wiretrack.model.entity import Point
-from wiretrack.readings.base import written
+from wiretrack.readings import reading_json
 from wiretrack.tasks.change.retired import ABANDONED, is_in_place, retirement
 from wiretrack.tasks.test.absorption import absorption
 
@@ -116,23 +116,6 @@ def _end(end: ConductorEnd) -> Json:
         "identified": end.is_identified,
         "label_untrue": end.label.untrue,
     }
-
-
-def reading_json(reading: Reading) -> Json:
-    """Return a reading as scripts read it."""
-    return {
-        **{name: getattr(reading, name) for name in _OF_A_READING},
-        "value": reading.number,
-        "as_read": reading.value,
-        "against": written(reading.against),
-        "superseded": reading.superseded_by is not None,
-    }
-
-
-_OF_A_READING = (
-    "id", "kind", "unit", "over_range", "at", "instrument", "leads_ohm", "temp_c", "cell_temp_c",
-    "test_voltage_v", "after_s", "at_reference", "by", "note", "verdict",
-)  # fmt: skip
 
 
 def _line(c: Conductor) -> Json:

@@ -257,9 +257,9 @@ def _instruments(facts: ReportFacts, circuits: Sequence[Row]) -> list[Row]:
     """Return the instruments used, each with what its calibration is worth here."""
     used: dict[str, list[str | None]] = {}
     for circuit in circuits:
-        for reading in circuit["readings"]:
-            if reading["instrument"]:
-                used.setdefault(reading["instrument"], []).append(reading["at"])
+        for reading in (one.reading for one in circuit["readings"]):
+            if reading.instrument:
+                used.setdefault(reading.instrument, []).append(reading.at)
     rows = []
     for instrument in facts.site.find(Instrument, "code", [*used]):
         state = calibration(instrument.calibrated_on, used[instrument.code])
@@ -327,9 +327,9 @@ def _cautions(
 
 def _outcome(found: Row) -> Row:
     """Return how many readings and findings pass, fail and are in doubt, and what is open."""
-    standing = [r for c in found["circuits"] for r in c["readings"] if r["counts"]]
+    standing = [r for c in found["circuits"] for r in c["readings"] if r.counts]
     return {
-        "readings": _counts(row["verdict"]["outcome"] for row in standing),
+        "readings": _counts(row.reading.verdict.outcome for row in standing),
         "findings": _counts(row.outcome for row in found["findings"]),
         "open": dict(Counter(row.what for c in found["circuits"] for row in c["open"])),
     }

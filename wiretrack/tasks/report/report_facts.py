@@ -22,17 +22,18 @@ from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.procedure import RINGOUT
 from wiretrack.readings.base import latest
 from wiretrack.readings.judging import Judge
+from wiretrack.render.report.tested import ReportReading
 from wiretrack.store.dumping import document
 from wiretrack.store.history import author_of
 from wiretrack.store.procedures import begun
 from wiretrack.store.source import StoredSource, site_of
 from wiretrack.tasks.change.retired import ABANDONED, retirement
-from wiretrack.tasks.find.records import ConductorRecord, reading_json
+from wiretrack.tasks.find.records import ConductorRecord
 from wiretrack.tasks.identify.record import ringout_record
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
@@ -133,7 +134,7 @@ class ReportFacts:
             "devices": self._devices_of(shown),
             "routes": self._routes_of(shown),
             "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
-            "readings": self._readings_of(circuit, shown, records),
+            "readings": self._readings_of(circuit, shown),
             "retired_conductors": [
                 {"tag": _tag(c), "function": c.function, **as_json(retirement(c))}
                 for c in members
@@ -150,41 +151,37 @@ class ReportFacts:
         rows = (row for name in names for row in self.open_points.get(name, ()))
         return sorted(rows, key=self._open.__getitem__)
 
-    def _readings_of(
-        self, circuit: Circuit, members: Sequence[Conductor], records: Sequence[Row]
-    ) -> list[Row]:
+    def _readings_of(self, circuit: Circuit, members: Sequence[Conductor]) -> list[ReportReading]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
-        others: list[Device | Circuit] = [*circuit.devices, circuit]
-        ids = {r.id for thing in (*members, *others) for r in _standing(thing)}
-        found: dict[str, Row] = {}
-        for record in records:
-            for before in record["earlier"]:
-                for one in before["readings"]:
-                    first = found.setdefault(one["id"], _of({**record, "tag": before["tag"]}, one))
-                    first["history_of"] = _also(first["history_of"], record["tag"])
-        found |= {one["id"]: _of(record, one) for record in records for one in record["readings"]}
-        for thing in others:
-            record = {"tag": subject_text(thing.subject), "function": ""}
-            for one in readings_of([thing]):
-                row = as_json(reading_json(one) | {"owed_again": False})
-                found[row["id"]] = _of(record, row)
-        rows = list(found.values())
-        numbers = {row["id"]: number for number, row in enumerate(rows, 1)}
+        things: list[Conductor | Device | Circuit] = [*members, *circuit.devices, circuit]
+        counting = {r.id for thing in things for r in _standing(thing)}
+        found: dict[str | None, ReportReading] = {}
+        for conductor in members:
+            for before in conductor.earlier:
+                for one in before.readings:
+                    made = found.get(one.id)
+                    of = f"{made.history_of}, {conductor.tag}" if made else str(conductor.tag)
+                    tag, function = str(before.tag), conductor.function
+                    function = made.function if made else function
+                    found[one.id] = ReportReading(one, tag, function, history_of=of)
+        for thing in things:
+            name = subject_text(thing.subject)
+            function = thing.function if isinstance(thing, Conductor) else ""
+            found |= {one.id: ReportReading(one, name, function) for one in readings_of([thing])}
+        numbers = {record: number for number, record in enumerate(found, 1)}
         return [
-            {
-                "number": numbers[row["id"]],
-                **row,
-                "counts": row["id"] in ids,
-                "superseded_by": self._replaced(row["id"], numbers),
-            }
-            for row in rows
-        ]
+            replace(
+                one, number=numbers[record], counts=record in counting,
+                superseded_by=self._replaced(one.reading, numbers),
+            )
+            for record, one in found.items()
+        ]  # fmt: skip
 
-    def _replaced(self, record: str, numbers: dict[str, int]) -> str | None:
-        later = next(iter(self.site.at(Reading, "supersedes", record)), None)
+    def _replaced(self, reading: Reading, numbers: Mapping[str | None, int]) -> str | None:
+        later = reading.superseded_by
         if later is None:
             return None
-        number = numbers.get(later.id or "")
+        number = numbers.get(later.id)
         return str(number) if number else f"a reading of {subject_text(later.subject)}"
 
     def _devices_of(self, members: Iterable[Conductor]) -> list[Row]:
@@ -235,16 +232,6 @@ class _Digest:
 
     def flush(self) -> None:
         """Do nothing; a digest has no buffer."""
-
-
-def _of(record: Row, reading: Row) -> Row:
-    """Return a reading with the conductor it is of; `history_of` is for what came of that one."""
-    named = {"tag": record["tag"], "function": record["function"], "history_of": None}
-    return {**named, **reading}
-
-
-def _also(tags: str | None, tag: str) -> str:
-    return f"{tags}, {tag}" if tags else tag
 
 
 def _tag(conductor: Conductor) -> str:
