@@ -7,7 +7,7 @@ import pytest
 
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Raceway
-from wiretrack.tasks.binder.history import Histories
+from wiretrack.tasks.binder.records import Histories
 
 DOCUMENT = SiteDocument(
     raceways=(Raceway(code="W1", from_enclosure="A", to_enclosure="B", id="r"),),
