@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.merging.laptops import Laptop, annotate, merge, read, ring
+from tests.merging.laptops import Laptop, annotate, first_laptop, merge, read, ring
 from tests.to_be_killed import merge_files
-from tests.warm import killed, started
+from tests.warm import killed, never_wait_for_the_disk, started
 from wiretrack.store.health import problems
 from wiretrack.store.store import open_registry
 
@@ -19,13 +19,21 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Laptop:
+    laptop = first_laptop(tmp_path_factory.mktemp("filled"))
+    with pytest.MonkeyPatch.context() as patch:
+        never_wait_for_the_disk(patch.setattr)
+        for number in range(30):
+            read(laptop, "", number)
+            annotate(laptop, str(number), number)
+            ring(laptop, "x", number)
+    return laptop
+
+
 @pytest.fixture
-def much(b: Laptop) -> Laptop:
-    for number in range(30):
-        read(b, "", number)
-        annotate(b, str(number), number)
-        ring(b, "x", number)
-    return b
+def much(filled: Laptop, tmp_path: Path) -> Laptop:
+    return filled.twin(tmp_path / "b.db")
 
 
 @pytest.mark.parametrize("place", ["_apply", "refresh_search", "_prove"])
