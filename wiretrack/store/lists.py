@@ -97,3 +97,18 @@ _ENDS = f"""
     JOIN enclosures AS b ON b.id = e.enclosure_id
     WHERE p.rowid = ? AND {IN_SERVICE}
     GROUP BY b.code, e.side ORDER BY e.side, min(e.rowid)"""
+
+
+def hub(registry: Registry) -> str | None:
+    """Return the enclosure where most raceways meet, of equals the first; `None` without any."""
+    row = registry.row(
+        "SELECT e.code FROM (SELECT from_enclosure_id AS id FROM raceways"
+        " UNION ALL SELECT to_enclosure_id FROM raceways) AS r JOIN enclosures AS e USING (id)"
+        " GROUP BY r.id ORDER BY count(*) DESC, e.rowid LIMIT 1"
+    )
+    return row["code"] if row else None
+
+
+def enclosures_counted(registry: Registry) -> int:
+    """Return how many enclosures there are."""
+    return int(registry.rows("SELECT count(*) AS many FROM enclosures")[0]["many"])

@@ -13,7 +13,7 @@ from wiretrack.model.tags import format_tag
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from wiretrack.store.merging_fields import Unit
+    from wiretrack.store.merging_conflicts import Unit
     from wiretrack.store.merging_state import State
 
 Row = dict[str, Any]

@@ -7,8 +7,7 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.tags import format_tag
-from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side
-from wiretrack.store.merging_fields import Unit
+from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side, Unit
 from wiretrack.store.merging_names import NOUNS, code_of, key_of, name_of, value_of
 from wiretrack.store.merging_state import LOGS
 from wiretrack.store.schema import IN_SERVICE, columns_of

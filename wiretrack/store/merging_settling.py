@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag, make_tag
 from wiretrack.procedure import is_before, way_that_counts
-from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side
-from wiretrack.store.merging_fields import merged, touched
+from wiretrack.store.merging_conflicts import MINE, THEIRS, Conflict, Side, merged, touched
 from wiretrack.store.merging_names import NOUNS, key_of, name_of, told, value_of
 from wiretrack.store.merging_state import TABLES, UNIQUE, changes_of
 
 if TYPE_CHECKING:
-    from wiretrack.store.merging_conflicts import Decision
-    from wiretrack.store.merging_fields import Differing
+    from wiretrack.store.merging_conflicts import Decision, Differing
     from wiretrack.store.merging_state import State
 
 Row = dict[str, Any]

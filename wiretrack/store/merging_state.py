@@ -13,7 +13,7 @@ import json
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.store.merging_fields import units
+from wiretrack.store.merging_conflicts import units
 from wiretrack.store.schema import NOTED_TABLES, columns_of
 
 if TYPE_CHECKING:
@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.store.merging_conflicts import Conflict, Decisions
-    from wiretrack.store.merging_fields import Unit
+    from wiretrack.store.merging_conflicts import Conflict, Decisions, Unit
 
 Row = dict[str, Any]
 TABLES = NOTED_TABLES

@@ -9,7 +9,8 @@ import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import NotFoundError, TagError
+from wiretrack.errors import BadInputError, NotFoundError, TagError
+from wiretrack.model.entity import Point
 from wiretrack.model.tags import (
     Tag,
     box_in,
@@ -116,6 +117,45 @@ def tag_of(registry: Registry, text: str) -> str:
     if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
         return tag
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
+
+
+def find_terminal(registry: Registry, word: str) -> Point:
+    """Return the terminal that `word` names: ``ENCLOSURE/TERMINAL``, or a code that is used once.
+
+    Raises
+    ------
+    NotFoundError
+        If there is none.
+    BadInputError
+        If several enclosures have a terminal of that code.
+    """
+    enclosure, slash, code = word.partition("/")
+    if not slash:
+        enclosure, code = "", word
+    rows = registry.rows(
+        "SELECT e.code AS enclosure, t.code AS terminal FROM terminals AS t"
+        " JOIN enclosures AS e ON e.id = t.enclosure_id WHERE t.code = ? COLLATE NOCASE"
+        + (" AND e.code = ? COLLATE NOCASE" if enclosure else ""),
+        [code, *([enclosure] if enclosure else [])],
+    )
+    if not rows:
+        raise NotFoundError("terminal", word)
+    if len(rows) > 1:
+        names = ", ".join(f"{row['enclosure']}/{row['terminal']}" for row in rows[:6])
+        raise BadInputError(f"'{word}' names {len(rows)} terminals. Choose one: {names}.")
+    return Point(**rows[0])
+
+
+def devices_called(registry: Registry, code: str, enclosure: str | None) -> list[tuple[str, str]]:
+    """Return enclosure and code of the devices with poles of that code, in whatever case."""
+    rows = registry.rows(
+        "SELECT e.code AS enclosure, d.code AS device FROM devices AS d"
+        " JOIN enclosures AS e ON e.id = d.enclosure_id WHERE d.code = ? COLLATE NOCASE"
+        " AND EXISTS (SELECT 1 FROM poles AS p WHERE p.device_id = d.id)"
+        + (" AND e.code = ? COLLATE NOCASE" if enclosure else ""),
+        [code, *([enclosure] if enclosure else [])],
+    )
+    return [(row["enclosure"], row["device"]) for row in rows]
 
 
 def last_numbers(db: Database) -> dict[str, int]:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.model.wiring import box_point, raceway_network
 from wiretrack.render.raceway_tree import rows_of
-from wiretrack.store import wiring
+from wiretrack.store import lists
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.find.records import ConductorRecord, PullRecord, RacewayRecord
@@ -158,7 +158,7 @@ def map_around(
     NotFoundError
         If no enclosure is called `around`.
     """
-    count, lit = wiring.enclosures_counted(registry), list(lit)
+    count, lit = lists.enclosures_counted(registry), list(lit)
     box = resolve(registry, around, ("enclosure",)).code if around else ""
     if not box and count <= MOST_AROUND:
         return site_map(registry, lit, mark)
@@ -167,7 +167,7 @@ def map_around(
     for pipe in site.find(Raceway, "code", lit):
         starts += [pipe.from_enclosure, pipe.to_enclosure]
     if not starts:
-        box = wiring.hub(registry) or site.all(Enclosure)[0].code
+        box = lists.hub(registry) or site.all(Enclosure)[0].code
     near = _nearest(site, starts or [box], within)
     between, onward = list[Raceway](), Counter[str]()
     for pipe in site.find(Raceway, "enclosure", near):

@@ -14,9 +14,8 @@ from wiretrack.model.tags import parse_tag
 from wiretrack.model.tree import tree_from, tree_lines
 from wiretrack.model.wiring import Link, Wiring
 from wiretrack.render.tree import tree_svg
-from wiretrack.store.searching import resolve
+from wiretrack.store.searching import find_terminal, resolve
 from wiretrack.store.source import site_of
-from wiretrack.store.wiring import find_terminal
 from wiretrack.tasks.change.retired import refuse_retired
 
 if TYPE_CHECKING:

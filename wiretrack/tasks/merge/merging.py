@@ -15,7 +15,7 @@ from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.model.labels import UNTRUE
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.tags import parse_tag
-from wiretrack.store import merging, merging_copy
+from wiretrack.store import health, merging
 from wiretrack.store.loading import add_document, create_registry
 from wiretrack.store.merging_conflicts import SIDES, Decision, Decisions
 from wiretrack.store.store import open_registry
@@ -104,10 +104,10 @@ def meeting(registry: Registry, file: Path) -> Iterator[Meeting]:
     _check_file(registry, file)
     with tempfile.TemporaryDirectory(prefix="wiretrack-merge-") as folder:
         copy = Path(folder) / "theirs.db"
-        if file.is_dir() or not merging_copy.is_registry_file(file):
+        if file.is_dir() or not health.is_registry_file(file):
             _load_dump(file, copy)
         else:
-            merging_copy.copy_privately(file, copy)
+            health.copy_privately(file, copy)
         with merging.beside(registry, copy):
             yield Meeting(registry, file)
 

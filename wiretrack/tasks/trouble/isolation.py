@@ -16,8 +16,8 @@ from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import ARRAYS, PROTECTIVE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.readings.voltage import VOLTAGE
+from wiretrack.store.searching import devices_called, find_terminal
 from wiretrack.store.source import site_of
-from wiretrack.store.wiring import devices_called, find_terminal
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION
 
 if TYPE_CHECKING:
