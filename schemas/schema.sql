@@ -266,6 +266,8 @@ CREATE TABLE readings (
     note TEXT,
     supersedes TEXT REFERENCES readings (id),                -- twice: two copies did so apart
     cell_temp_c REAL,                                        -- of PV cells, then
+    entered_at TEXT,                                         -- when and by whom it came in here
+    entered_by TEXT,
     CHECK (number IS NOT NULL OR over_range = 1),
     CHECK ((conductor_id IS NOT NULL) + (device_id IS NOT NULL) + (circuit_id IS NOT NULL) = 1)
 ) STRICT;
@@ -570,7 +572,7 @@ SELECT r.at, substr(c.tag, 1, 3) || '-' || substr(c.tag, 4) AS tag,
     r.test_voltage_v, r.after_s, r.leads_ohm, r.temp_c, r.cell_temp_c,
     i.code AS instrument, i.accuracy, i.resolution, i.range,
     c.size, c.metal, c.strands, c.length_m, coalesce(served.code, k.code) AS circuit, k.system, k.max_voltage_v, k.supply,
-    r.by, r.note,
+    r.by, r.note, r.entered_at, r.entered_by,
     (SELECT later.id FROM readings AS later WHERE later.supersedes = r.id LIMIT 1) AS superseded_by,
     r.id
 FROM readings AS r

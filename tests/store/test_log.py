@@ -20,7 +20,8 @@ from wiretrack.store import writers
 from wiretrack.store.health import backup, problems
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
-from wiretrack.tasks.describe.sites import load_site, verify_file
+from wiretrack.tasks.describe.sites import dump_site, load_site, verify_file
+from wiretrack.tasks.test.testing import ReadingText, log_reading
 
 if TYPE_CHECKING:
     from wiretrack.store.proof import Problem
@@ -190,7 +191,8 @@ def test_a_state_folder_that_cant_be_written_stops_nobody(
 
 REPLACED = """INSERT OR REPLACE INTO readings SELECT nr, id, kind, conductor_id, device_id,
     circuit_id, '9 ohm', 9, unit, over_range, at, instrument_id, leads_ohm, temp_c,
-    against, test_voltage_v, after_s, by, note, supersedes, cell_temp_c FROM readings LIMIT 1"""
+    against, test_voltage_v, after_s, by, note, supersedes, cell_temp_c, entered_at, entered_by
+    FROM readings LIMIT 1"""
 
 
 def test_a_reading_is_not_replaced(file: Path) -> None:
@@ -326,3 +328,20 @@ def test_what_was_printed_of_another_record_is_not_its_past(file: Path, tmp_path
 def test_what_is_no_hash_is_refused(file: Path, printed: str) -> None:
     with pytest.raises(BadInputError, match=r"16 to 64 digits"):
         verify_file(file, printed)
+
+
+def test_a_reading_says_who_entered_it_beside_who_took_it(file: Path, tmp_path: Path) -> None:
+    with open_registry(file) as registry:
+        text = ReadingText(kind="continuity", subject="PMP001G", value="0.4 ohm", by="Ana")
+        log_reading(registry, text, who="Bo")
+        found = registry.rows("SELECT by, entered_by, entered_at FROM readings ORDER BY nr")
+        dump_site(registry, tmp_path / "dump.json")
+    assert [(row["by"], row["entered_by"]) for row in found] == [
+        (None, "roof"), (None, "roof"), ("Ana", "Bo"),
+    ]  # fmt: skip
+    assert [row["entered_at"] for row in found][1:] == [said(file)[i]["at"] for i in (-2, -1)]
+    create_registry(tmp_path / "b.db", SiteFacts(name="Mill"))
+    with open_registry(tmp_path / "b.db") as copy:
+        load_site(copy, tmp_path / "dump.json", who="office")
+        again = copy.rows("SELECT by, entered_by, entered_at FROM readings ORDER BY nr")
+    assert again == found

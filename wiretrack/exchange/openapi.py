@@ -200,7 +200,11 @@ def _reading() -> _Schema:
     """Return a reading as a site file has it, with an id that the sender makes."""
     row = flat_schema()["properties"]["readings"]["items"]
     made = "One value taken with an instrument, as in a site file; the sender makes the id, a UUID,"
-    described = {fact: _described(fact, schema) for fact, schema in row["properties"].items()}
+    described = {
+        fact: _described(fact, schema)
+        for fact, schema in row["properties"].items()
+        if not fact.startswith("entered_")
+    }
     return {
         "Reading": row
         | {"description": f"{made} and may send again.", "properties": described}

@@ -3,20 +3,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Subject
-from wiretrack.model.fields import fact, need
+from wiretrack.model.fields import Fact, fact, need
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from wiretrack.model.entity import Key
     from wiretrack.model.knowledge import Corrected, Verdict
+
+
+_ENTERED_AT = {"fact": Fact("entered_at", k.TIME, "When it was entered.")}
+_ENTERED_BY = {"fact": Fact("entered_by", k.NAME, "Who entered it.")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +48,9 @@ class Reading(Entity):
     note: str | None = fact("note", k.NOTE, "What else is worth knowing.")
     supersedes: str | None = fact("supersedes", k.ID, "The reading that this one replaces.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
+    # The store notes these; the same reading entered twice is one reading.
+    entered_at: str | None = field(default=None, compare=False, metadata=_ENTERED_AT)
+    entered_by: str | None = field(default=None, compare=False, metadata=_ENTERED_BY)
     # What the value says: no file holds these.
     number: float | None = need("", k.NUMBER, "The number; a bound where it is over range.")
     unit: str = need("", k.UNIT, "The unit of the number.")

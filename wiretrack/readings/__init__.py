@@ -54,6 +54,7 @@ def kind_of(name: str) -> ReadingKind:
 _OF_A_READING = (
     "id", "kind", "unit", "over_range", "at", "instrument", "leads_ohm", "temp_c", "cell_temp_c",
     "test_voltage_v", "after_s", "at_reference", "by", "note", "verdict",
+    "entered_at", "entered_by",
 )  # fmt: skip
 
 

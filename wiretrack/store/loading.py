@@ -145,6 +145,7 @@ class _Loading:
         self._ids: dict[tuple[str, str], str] = {}
         self._rows: defaultdict[str, list[Row]] = defaultdict(list)
         self._boxes: set[str] = set()  # whose terminals are known
+        self._now: tuple[str, str | None] = db.execute("SELECT at, who FROM writing").fetchone()
 
     def add(self, document: SiteDocument) -> None:
         """Add all the records of a document."""
@@ -360,7 +361,10 @@ class _Loading:
 
     def _reading(self, reading: Reading) -> Row:
         none = dict.fromkeys(("conductor_id", "device_id", "circuit_id"))
-        return {**self._row("readings", reading), **none, **self._subject(reading.subject)}
+        row = {**self._row("readings", reading), **none, **self._subject(reading.subject)}
+        if row["entered_at"] is None:
+            row["entered_at"], row["entered_by"] = self._now
+        return row
 
 
 # Columns whose values lie in rows of their own, or need more than a code to be found.

@@ -63,6 +63,7 @@ def add_readings(registry: Registry, several: Sequence[Reading]) -> list[str | E
 
 def _add(db: Database, reading: Reading) -> str:
     row = reading_row(reading)
+    del row["entered_at"], row["entered_by"]
     names = ", ".join(f'"{name}"' for name in row)
     values = ", ".join(f":{name}" for name in row)
     subject, what, box, code = reading.subject, "conductor", None, reading.subject
@@ -70,9 +71,9 @@ def _add(db: Database, reading: Reading) -> str:
         what = "device" if subject.device else "circuit"
         box, code = subject.device or (None, code)
     added = db.execute(
-        f"INSERT INTO readings ({names}, {what}_id, instrument_id)"
-        f" SELECT {values}, s.id, i.id FROM {_SUBJECTS[what]}"
-        " LEFT JOIN instruments AS i ON i.code = :instrument"
+        f"INSERT INTO readings ({names}, {what}_id, instrument_id, entered_at, entered_by)"
+        f" SELECT {values}, s.id, i.id, w.at, w.who FROM {_SUBJECTS[what]}"
+        " JOIN writing AS w LEFT JOIN instruments AS i ON i.code = :instrument"
         " WHERE :instrument IS NULL OR i.id IS NOT NULL",
         {**row, "box": box, "code": code, "instrument": reading.instrument},
     )

@@ -57,8 +57,11 @@ if TYPE_CHECKING:
     Thing = Conductor | Device | Circuit
 
 _NEEDED = ("kind", "subject", "value", "id")
+_NOTED = ("entered_at", "entered_by")  # by the store; nobody says them
 # What may be said of a reading beside what was measured of what.
-OPTIONAL = {fact.key: fact for fact in facts(Reading) if fact.key and fact.key not in _NEEDED}
+OPTIONAL = {
+    fact.key: fact for fact in facts(Reading) if fact.key and fact.key not in _NEEDED + _NOTED
+}
 
 
 class ReadingText(dict[str, str]):
