@@ -51,6 +51,9 @@ def test_the_reading_that_is_posted_has_the_fields_of_a_site_file() -> None:
     definitions = site_schema()["$defs"]
     described = deepcopy(DOCUMENT["components"]["schemas"]["Reading"])
     for key, stated in definitions["reading"]["properties"].items():
+        if key in ("entered_at", "entered_by"):  # over HTTP nobody chooses these
+            assert key not in described["properties"]
+            continue
         named = definitions.get(stated.get("$ref", "").removeprefix("#/$defs/"), {})
         made = {**named, **stated}
         made.pop("$ref", None)
