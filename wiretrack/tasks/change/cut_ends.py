@@ -14,7 +14,7 @@ from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.change.dividing import Pair, check_lengths, pair_of
-from wiretrack.tasks.describe.occupied_terminals import check_free, check_no_bypass, may_meet
+from wiretrack.tasks.change.shared import check_free, check_no_bypass, may_meet
 from wiretrack.tasks.free_text import check_code
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
     refuse_too_early,
 )
-from wiretrack.tasks.describe.occupied_terminals import joined
+from wiretrack.tasks.change.shared import joined
 from wiretrack.tasks.free_text import check_code
 from wiretrack.tasks.label.ends import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change

@@ -24,8 +24,7 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
     refuse_too_early,
 )
-from wiretrack.tasks.describe.occupied_terminals import may_meet
-from wiretrack.tasks.describe.shared_conductors import needed_by
+from wiretrack.tasks.change.shared import may_meet, needed_by
 from wiretrack.tasks.label.ends import labels_to_take_off
 from wiretrack.tasks.test.moments import moment_of_change
 
