@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from flask import Blueprint, redirect, render_template, request
 
@@ -144,15 +145,20 @@ def _device_page(found: OpenedDevice, typed: str, faults: dict[str, str] | None 
     )
 
 
-def _part_of(name: str, rows: Sequence[Wire], box: str) -> dict[str, Any]:
+@dataclass(frozen=True)
+class WiresPart:
+    """The part of a list of `count` wires that an address asks for, and where the next begins."""
+
+    name: str
+    rows: Sequence[Wire]
+    count: int
+    start: int
+    next: int | None
+
+
+def _part_of(name: str, rows: Sequence[Wire], box: str) -> WiresPart:
     """Return the part of a list that the address asks for: what ends in `box` comes first."""
     start = number_asked(name)
     near = sorted(rows, key=lambda row: box not in row.between)
     following = start + AT_ONCE if len(near) > start + AT_ONCE else None
-    return {
-        "name": name,
-        "rows": near[start : start + AT_ONCE],
-        "count": len(near),
-        "start": start,
-        "next": following,
-    }
+    return WiresPart(name, near[start : start + AT_ONCE], len(near), start, following)

@@ -57,12 +57,14 @@ def plan(circuit: str) -> str:
     with for_reading() as registry:
         found = working_plan(registry, circuit)
         meters = instrument_codes(registry)
-    return render_template("test_plan.html", plan=found, **_entering(meters))
+    return _entering_page("test_plan.html", meters, plan=found)
 
 
-def _entering(meters: list[tuple[str, str | None]]) -> dict[str, Any]:
-    """Return what the fields of a reading are made from."""
-    return {"instruments": meters, "entries": ENTRIES, "fields": FIELDS, "prefixes": PREFIXES}
+def _entering_page(template: str, meters: list[tuple[str, str | None]], **more: Any) -> str:
+    """Return a page with the fields of a reading."""
+    return render_template(
+        template, instruments=meters, entries=ENTRIES, fields=FIELDS, prefixes=PREFIXES, **more
+    )
 
 
 @pages.get("/readings/new")
@@ -140,15 +142,15 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
 def _form(registry: Registry, typed: Mapping[str, str], faults: dict[str, str]) -> str:
     form = reading_form(registry, typed.get("subject", ""), typed.get("kind", ""))
     gone = form.retired is not None and form.retired.because != ABANDONED
-    return render_template(
+    return _entering_page(
         "reading.html",
+        instrument_codes(registry),
         form=form,
         gone=gone,
         asked=not gone or bool(faults) or bool(typed.get("late")),
         typed=typed,
         faults=faults,
         new_id=typed.get("id") or str(uuid.uuid4()),
-        **_entering(instrument_codes(registry)),
     )
 
 
