@@ -19,5 +19,5 @@ def test_a_limit_is_shown_in_its_unit(value: float, unit: str, shown: str) -> No
 
 
 def test_a_reading_in_no_ohms_is_shown_in_none() -> None:
-    assert format_measured(Measured(0.18, "s", False, "180 ms")) == "0.18 s"
-    assert format_measured(Measured(0.5, "s", True, ">0.5 s")) == ">0.5 s"
+    assert format_measured(Measured(0.18, "s", False, "180 ms")) == "180 ms"
+    assert format_measured(Measured(0.5, "s", True, ">0.5 s")) == ">500 ms"
