@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.days import moment
 from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.rules.marking import Marking
+from wiretrack.render.anchor import TOLD, spaced
 from wiretrack.render.report.asked import (
     CIRCUITS,
     INSPECTION,
@@ -21,6 +22,7 @@ from wiretrack.render.report.blocks import (
     Blank,
     Bullets,
     Cell,
+    Code,
     Facts,
     Heading,
     Paragraph,
@@ -226,10 +228,13 @@ def origin(found: Row) -> list[Block]:
                 ("Identity of the last change", known(last["id"])),
                 ("Readings in it", str(state["readings"])),
                 ("SHA-256 of its site file", state["record_sha256"] or "not worked out"),
+                ("Its log ends in", known(spaced(state["head"] or ""))),
             )
         ),
         Paragraph(proof),
     ]
+    if state["head"]:
+        blocks += (Paragraph(TOLD), Code(state["head"]))
     if found["retired"]:
         blocks.append(Heading("Retired circuits, left out of this report", 2))
         lines = (

@@ -79,7 +79,15 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
 
 
-Block = Heading | Paragraph | Bullets | Facts | Table
+@dataclass(frozen=True)
+class Code:
+    """The QR code of the hash that the log ends in."""
+
+    head: str
+
+
+Block = Heading | Paragraph | Bullets | Facts | Table | Code
+CODE_MM = 18.0  # side of a code; its modules are over 0.5 mm
 
 
 @dataclass(frozen=True)

@@ -13,12 +13,14 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from wiretrack.plain import one_line, safe
+from wiretrack.render.anchor import drawn
 from wiretrack.render.report.blocks import (
     BY_HAND,
     SHORT,
     Blank,
     Bullets,
     Cell,
+    Code,
     Facts,
     Heading,
     Paragraph,
@@ -114,6 +116,12 @@ def _block(block: Block) -> Iterator[str]:
         for name, value in block.rows:
             yield f'<tr><th scope="row">{_text(name)}</th><td>{_cell(value)}</td></tr>\n'
         yield "</table>\n"
+    elif isinstance(block, Code):
+        side, path = drawn(block.head)
+        box = f"-4 -4 {side + 8} {side + 8}"
+        label = "QR code of the hash that the log ends in"
+        yield f'<svg class="code" viewBox="{box}" role="img" aria-label="{label}">'
+        yield f'<path d="{path}"/></svg>\n'
     else:
         yield from _table(block)
 
@@ -194,6 +202,7 @@ th, td {{ text-align: left; vertical-align: top; padding: .15em .6em .15em 0;
   border-bottom: .06em solid #888; }}
 thead th {{ border-bottom: .12em solid #000; }}
 .short {{ white-space: nowrap; }}
+.code {{ width: 24mm; display: block; background: #fff; }}
 .facts th {{ font-weight: normal; color: #333; width: 32%; }}
 .fail {{ font-weight: bold; color: #900; }} .doubt {{ font-weight: bold; color: #6b4200; }}
 .gone {{ text-decoration: line-through; color: #444; }} .strong {{ font-weight: bold; }}

@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING
 
 from wiretrack.pdf import BLACK, Pdf, baseline_mm, line_mm
 from wiretrack.plain import one_line
+from wiretrack.render.anchor import runs
 from wiretrack.render.report.blocks import (
     BY_HAND,
+    CODE_MM,
     Bullets,
+    Code,
     Facts,
     Heading,
     Paragraph,
@@ -99,6 +102,11 @@ class _Flow:
             self.pen.skip(1)
         elif isinstance(block, Facts):
             self._facts(block)
+        elif isinstance(block, Code):
+            side, dark = runs(block.head)
+            self.pen.keep(CODE_MM + 2)
+            self.pen.squares(dark, CODE_MM / side)
+            self.pen.skip(CODE_MM + 2)
         else:
             self._table(block)
 
@@ -244,6 +252,12 @@ class _Pen:
     def bar(self, height_mm: float) -> None:
         """Draw a piece of the bar that stands beside a caution."""
         self._pdf.bar(_SIDE_MM, self._y, (1.2, height_mm), _CAUTION)
+
+    def squares(self, dark: Sequence[tuple[int, int, int]], side_mm: float) -> None:
+        """Draw runs of black squares: column, row and length, in squares."""
+        for x, y, length in dark:
+            left, top = _SIDE_MM + x * side_mm, self._y + y * side_mm
+            self._pdf.bar(left, top, (length * side_mm, side_mm), BLACK)
 
     def write(self, text: str, left_mm: float, size_pt: float, tone: Tone = "") -> None:
         """Write one line, its top where the pen stands."""

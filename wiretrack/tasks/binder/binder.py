@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.model.wiring import Wiring
+from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
     Addresses,
     conductor_page,
@@ -16,6 +17,7 @@ from wiretrack.render.binder.render import (
     root_of,
     static_files,
 )
+from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.drawings import trend_drawings
 from wiretrack.tasks.binder.folder import MARK, new_binder
@@ -232,6 +234,7 @@ def _start_page(book: pages.Book, registry: Registry) -> str:
         map=site_map(registry),
         record=document.site,
         history=records.histories.of("site", ""),
+        anchor=Anchor.of(head(registry)),
     )
 
 

@@ -21,6 +21,7 @@ from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.verification import verification_report
 from wiretrack.store.history import state_of
 from wiretrack.store.procedures import latest
+from wiretrack.store.proof import head
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.free_text import check_text
@@ -154,6 +155,7 @@ class Reporter:
             "record_sha256": self.facts.sha256 if self.facts.whole else None,
             "changes": state.changes,
             "last_change": asdict(state.last_change),
+            "head": head(self.facts.registry),
             "readings": state.readings,
         }
 
