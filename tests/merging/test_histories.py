@@ -75,7 +75,7 @@ def check(laptop: Laptop) -> None:
     assert logged(laptop) == laptop.model.logs
 
 
-@drawn(3, 10, st.lists(step, max_size=4), st.lists(step, min_size=6, max_size=10),
+@drawn(2, 10, st.lists(step, max_size=4), st.lists(step, min_size=6, max_size=10),
        st.lists(step, min_size=6, max_size=10))  # fmt: skip
 def test_it_does_not_matter_which_of_two_copies_takes_the_other(
     before: list[Any], one: list[Any], two: list[Any]
@@ -97,7 +97,7 @@ def test_it_does_not_matter_which_of_two_copies_takes_the_other(
             assert changes <= merged.ids("changes")
 
 
-@drawn(3, 10, st.lists(step, min_size=6, max_size=10), st.lists(step, min_size=6, max_size=10))
+@drawn(2, 10, st.lists(step, min_size=6, max_size=10), st.lists(step, min_size=6, max_size=10))
 def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
     one: list[Any], two: list[Any]
 ) -> None:
@@ -118,7 +118,7 @@ def test_merging_twice_is_merging_once_and_the_other_then_only_takes(
         assert a.merge(b).is_empty
 
 
-@drawn(3, 10, own_steps, own_steps, own_steps)
+@drawn(2, 10, own_steps, own_steps, own_steps)
 def test_three_copies_come_to_the_same_in_any_grouping(
     steps: list[Any], two: list[Any], three: list[Any]
 ) -> None:
@@ -139,7 +139,7 @@ def test_three_copies_come_to_the_same_in_any_grouping(
 
 
 @drawn(
-    3,
+    2,
     10,
     st.lists(
         st.tuples(st.integers(0, 2), st.one_of(close_step, close_step, meeting_of)),
@@ -188,7 +188,7 @@ def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_
     check(a)
 
 
-@drawn(3, 10, st.lists(step, max_size=10))
+@drawn(2, 10, st.lists(step, max_size=10))
 def test_a_copy_that_nobody_touched_takes_exactly_the_other(steps: list[Any]) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -200,7 +200,7 @@ def test_a_copy_that_nobody_touched_takes_exactly_the_other(steps: list[Any]) ->
         assert a.ids("changes") == b.ids("changes")
 
 
-@drawn(3, 10, st.tuples(*[st.lists(st.integers(2, 4), max_size=6)] * 3))
+@drawn(2, 10, st.tuples(*[st.lists(st.integers(2, 4), max_size=6)] * 3))
 def test_what_a_ring_out_and_a_search_go_on_by_is_the_longest_way(
     numbers: tuple[list[int], ...],
 ) -> None:
