@@ -15,7 +15,7 @@ import pytest
 
 import wiretrack
 from tests.manual import README
-from wiretrack import library
+from wiretrack import days, library
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
@@ -117,3 +117,8 @@ def test_the_manual_s_python_does_what_it_says(
     example = doctest.DocTestParser().get_doctest(block, {}, "README", "README.md", 0)
     assert example.examples
     assert doctest.DocTestRunner(verbose=False).run(example).failed == 0
+
+
+def test_a_registry_that_was_closed_is_never_asked_for_its_time_zone(tmp_path: Path) -> None:
+    wiretrack.new(tmp_path / "site.db", "Mill", time_zone="America/New_York").close()
+    assert days.day("2026-11-28T02:05:00Z") in ("2026-11-27", "2026-11-28")

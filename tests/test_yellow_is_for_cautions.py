@@ -15,7 +15,7 @@ ROOT = Path(wiretrack.__file__).parent
 SHOWN = [
     *ROOT.rglob("*.css"),
     *ROOT.rglob("*.svg"),
-    ROOT / "render/report/style.py",
+    ROOT / "render/report/html.py",
     ROOT / "svg.py",
 ]
 SHOWN += [ROOT / "web/static/manifest.json"]

@@ -28,6 +28,12 @@ def use_once_asked(read: Callable[[], str | None]) -> None:
     _asked.read = read
 
 
+def never_ask(read: Callable[[], str | None]) -> None:
+    """Ask `read` no more: what it reads is closed."""
+    if _asked.__dict__.get("read") == read:
+        _asked.__dict__.clear()
+
+
 def _here() -> ZoneInfo | None:
     read = _asked.__dict__.pop("read", None)
     if read is not None:

@@ -42,7 +42,7 @@ PLACES = {
     "text": (L1, "NOPE", "000000"), "tag": (L1, "x"), "code": ("PUMP", "MDB", "W1", "NOPE"),
     "circuit": ("PUMP", "NOPE"), "pull": ("P1", "W1"), "tags": (L1, f"{L1} {L2}", "NOPE"),
     "what": (L1, "MDB/Q4:1", "NOPE"), "enclosure": ("MDB", "NOPE"), "device": ("Q4", "x"),
-    "filename": ("pages.css", "../app.py"),
+    "filename": ("pages.css", "../app.py"), "name": ("MDB/Q4", "PUMP", L1, "NOPE/", "/x"),
 }  # fmt: skip
 
 

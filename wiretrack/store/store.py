@@ -45,6 +45,7 @@ class Registry:
 
     def close(self) -> None:
         """Close the file."""
+        days.never_ask(self.time_zone)
         self.connection.close()
 
     def __enter__(self) -> Self:
