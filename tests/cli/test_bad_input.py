@@ -153,3 +153,14 @@ def test_names_with_markup_and_control_signs_are_shown_as_text(
     file.write_text(json.dumps(site), "utf-8")
     assert wiretrack("load", file).status == 0
     assert "[bold]<b>&amp;[/bold]" in wiretrack("show", "E[red]1").out
+
+
+def test_a_code_that_begins_with_a_hyphen_is_named_with_what_to_write(
+    wiretrack: Wiretrack,
+) -> None:
+    said = wiretrack("show", "-W1")
+    assert said.status == 2
+    assert said.err.startswith("error: No such option '-W'. If it is a code, write -- before it: ")
+    assert said.err.endswith(" show -- -W1\n")
+    assert "'-W1'" in wiretrack("show", "--", "-W1").err
+    assert wiretrack("show", "--wat").err.endswith(" show --help\n")

@@ -9,10 +9,12 @@ import pathlib
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange import raw
-from wiretrack.exchange.csv_source import read_cell, write_cell
+from wiretrack.exchange.csv_source import bare, inert, read_cell, write_cell
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import columns, csv_tables, required_columns
 from wiretrack.model.entities import Circuit
@@ -252,3 +254,10 @@ def test_a_cell_reads_as_it_was_written(kind: str, value: object) -> None:
 )
 def test_a_cell_of_another_kind_keeps_its_text(kind: str, text: str) -> None:
     assert read_cell(kind, text) == text
+
+
+@given(st.text())
+def test_a_cell_starts_no_formula_and_reads_as_it_was(cell: str) -> None:
+    # OWASP, "CSV Injection": a cell must not begin with one of these.
+    assert not inert(cell).startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert bare(inert(cell)) == cell

@@ -113,6 +113,8 @@ def run(arguments: list[str] | None = None) -> int:
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         return BAD_INPUT
+    except click.NoSuchOption as error:
+        return complain(f"{error.format_message()} {_meant(error, arguments)}", BAD_INPUT)
     except click.UsageError as error:
         hint = f" See: {error.ctx.command_path} --help" if error.ctx else ""
         return complain(f"{error.format_message()}{hint}", BAD_INPUT)
@@ -133,6 +135,16 @@ def run(arguments: list[str] | None = None) -> int:
         what = f"{type(error).__name__}: {error}"
         hint = "Set WIRETRACK_DEBUG=1 to see where, and report it."
         return complain(f"wiretrack failed ({what}). {hint}", UNFORESEEN)
+
+
+def _meant(error: click.NoSuchOption, arguments: list[str] | None) -> str:
+    """Return what to type: a code as `-W1` (IEC 81346) looks like options."""
+    path = error.ctx.command_path if error.ctx else "wiretrack"
+    given = sys.argv[1:] if arguments is None else arguments
+    codes = [each for each in given if each.startswith(error.option_name)]
+    if error.option_name.startswith("--") or not codes:
+        return f"See: {path} --help"
+    return f"If it is a code, write -- before it: {path} -- {codes[0]}"
 
 
 def complain(message: str, status: int) -> int:

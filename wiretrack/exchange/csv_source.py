@@ -136,7 +136,7 @@ def _row(raw: RawSite, table: str, line: int, header: list[str], cells: list[str
         row = {key: {} for key in _required_objects(table)}
     for name, cell in zip(header, cells, strict=False):
         if name in known and cell.strip():
-            _put(row, name, read_cell(known[name], cell))
+            _put(row, name, read_cell(known[name], bare(cell)))
     return row
 
 
@@ -283,6 +283,29 @@ _READERS = {
     "pairs": _pairs,
     "json": _json,
 }
+
+
+# A spreadsheet takes a cell that begins with one of these for a formula (OWASP, "CSV Injection").
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def inert(cell: str) -> str:
+    """Return a cell that starts no formula: one that would gets an apostrophe, as people write it.
+
+    >>> inert("=A1"), inert("-21 C"), inert("'=A1"), inert("W1")
+    ("'=A1", "'-21 C", "''=A1", 'W1')
+    """
+    return f"'{cell}" if cell.lstrip("'").startswith(_STARTS_A_FORMULA) else cell
+
+
+def bare(cell: str) -> str:
+    """Return a cell as it was before `inert`.
+
+    >>> bare("'=A1"), bare("'W1"), bare("=A1")
+    ('=A1', "'W1", '=A1')
+    """
+    formula = cell.lstrip("'").startswith(_STARTS_A_FORMULA)
+    return cell[1:] if formula and cell.startswith("'") else cell
 
 
 def write_cell(kind: str, value: Any) -> str:

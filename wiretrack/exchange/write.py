@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
 from wiretrack.exchange.codecs import codec_of
-from wiretrack.exchange.csv_source import write_cell
+from wiretrack.exchange.csv_source import inert, write_cell
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns
 from wiretrack.files import failing_as, new_folder, write_file
@@ -115,7 +115,7 @@ def _csv_lines(kinds: dict[str, str], rows: Iterable[Row]) -> Iterator[str]:
 
 def _csv_line(cells: Iterable[str]) -> str:
     line = io.StringIO(newline="")
-    csv.writer(line).writerow(cells)
+    csv.writer(line).writerow(map(inert, cells))
     return line.getvalue()
 
 
