@@ -181,6 +181,13 @@ def test_the_key_is_for_its_owner_alone(file: Path, state: Path) -> None:
     assert place.parent.stat().st_mode & 0o077 == 0
 
 
+def test_a_registry_and_its_copy_are_for_their_owner_alone(file: Path, tmp_path: Path) -> None:
+    with open_registry(file) as registry:
+        backup(registry, tmp_path / "copy.db")
+    for each in (file, tmp_path / "copy.db"):
+        assert each.stat().st_mode & 0o077 == 0
+
+
 def test_a_state_folder_that_cant_be_written_stops_nobody(
     file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -333,7 +333,7 @@ def answered(host: str, port: int, raw: bytes) -> bytes:
 
 
 def test_broken_requests_on_the_wire_do_not_stop_the_server(db: Path) -> None:
-    with process(db, "--code", "c") as (address, _):
+    with process(db, "--code", "code") as (address, _):
         host, _, port = address.removeprefix("http://").partition(":")
         for raw in (
             b"\r\n\r\n", b"GET\r\n\r\n", b"\x16\x03\x01\x02\x00\x01", b"GET / HTTP/9.9\r\n\r\n",

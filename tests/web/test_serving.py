@@ -54,10 +54,30 @@ def test_without_a_code_one_is_made_and_shown(db: Path) -> None:
         assert status(address, f"/{L1}", code) == 200
 
 
+def test_a_code_may_lie_in_a_file(db: Path, tmp_path: Path) -> None:
+    (tmp_path / "code").write_text("from a file\n", "utf-8")
+    with process(db, "--code", f"@{tmp_path / 'code'}") as (address, _):
+        assert status(address, f"/{L1}", "from a file") == 200
+        assert status(address, f"/{L1}", "neither") == 401
+
+
+@pytest.mark.parametrize("role", ["", "LOG_", "READ_"])
+def test_a_code_may_lie_in_the_environment(
+    db: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, role: str
+) -> None:
+    monkeypatch.setenv(f"WIRETRACK_{role}CODE", "abc")
+    assert run(["--db", str(db), "serve", "--port", "0"]) == 2
+    option = f"--{role}code".lower().replace("_", "-")
+    assert f"The code of {option} has 3 characters" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["--code", " "], "The access code is empty"),
+        (["--code", " "], "The code of --code is empty; at least 4"),
+        (["--code", "abc"], "The code of --code has 3 characters; at least 4"),
+        (["--code", "same", "--read-code", "same"], "name one code twice"),
+        (["--code", "@/nowhere/code"], "/nowhere/code: No such file"),
         (["--host", "256.1.1.1"], "Can't listen at 256.1.1.1"),
         (["--certificate", __file__], "Give --certificate and --key together"),
         (["--certificate", __file__, "--key", __file__], "are no certificate with its key"),
@@ -81,7 +101,7 @@ def test_a_registry_that_is_not_there_is_status_3(
 
 
 def test_a_port_in_use_is_said_in_words(db: Path) -> None:
-    with process(db, "--code", "c") as (address, _):
+    with process(db, "--code", "code") as (address, _):
         port = int(address.rpartition(":")[2])
         with pytest.raises(BadInputError, match=r"Can't listen at 127\.0\.0\.1 port \d+: .+"):
             server_for(settings_of(db), "127.0.0.1", port)
@@ -181,7 +201,10 @@ def test_a_certificate_is_made_anew_when_it_lacks_a_name_or_is_damaged(db: Path)
 
 
 def test_the_labels_lead_here_when_the_user_agrees(db: Path) -> None:
-    with process(db, "--code", "c", "--labels-lead-here") as (address, _), open_registry(db) as r:
+    with (
+        process(db, "--code", "code", "--labels-lead-here") as (address, _),
+        open_registry(db) as r,
+    ):
         wait_for(lambda: r.rows("SELECT base_address FROM site")[0]["base_address"] is not None)
         assert r.rows("SELECT base_address FROM site") == [{"base_address": address.upper()}]
 

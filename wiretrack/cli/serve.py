@@ -21,15 +21,36 @@ EVERYWHERE = ("0.0.0.0", "::")
 PEM = click.Path(path_type=Path, exists=True, dir_okay=False)
 
 
+_FEWEST = 4  # characters of a code; every wrong one is counted, and soon none is looked at
+
+
 def _codes(code: str | None, log_code: str | None, read_code: str | None) -> tuple[Code, ...]:
     from wiretrack.web.access import Code, make_code
 
-    if code is not None and not code.strip():
-        raise click.UsageError("The access code is empty. Leave --code out to have one made.")
-    codes = [Code(code.strip()) if code else make_code()]
-    codes += [Code(log_code.strip(), "log")] if log_code else []
-    codes += [Code(read_code.strip(), "read")] if read_code else []
+    typed = {"--code": code, "--log-code": log_code, "--read-code": read_code}
+    given = {option: _code(option, text) for option, text in typed.items() if text is not None}
+    if len(set(given.values())) < len(given):
+        raise click.UsageError(
+            f"{' and '.join(given)} name one code twice. Choose different codes."
+        )
+    codes = [Code(given["--code"]) if "--code" in given else make_code()]
+    codes += [Code(given["--log-code"], "log")] if "--log-code" in given else []
+    codes += [Code(given["--read-code"], "read")] if "--read-code" in given else []
     return tuple(codes)
+
+
+def _code(option: str, text: str) -> str:
+    """Return the code that an option or the environment gives: itself, or @FILE that holds it."""
+    if text.startswith("@"):
+        text = Path(text[1:]).read_text("utf-8")
+    text = text.strip()
+    if len(text) < _FEWEST:
+        what = f"has {len(text)} characters" if text else "is empty"
+        hint = "Leave it out to have one made." if option == "--code" else "Leave it out."
+        raise click.UsageError(
+            f"The code of {option} {what}; at least {_FEWEST} are needed. {hint}"
+        )
+    return text
 
 
 @click.command()
@@ -38,9 +59,20 @@ def _codes(code: str | None, log_code: str | None, read_code: str | None) -> tup
 @together(
     "codes",
     _codes,
-    click.option("--code", help="The access code; made and shown if left out."),
-    click.option("--log-code", help="A second code that may only read and log readings."),
-    click.option("--read-code", help="A third code that may only read."),
+    click.option(
+        "--code",
+        envvar="WIRETRACK_CODE",
+        help="The access code, or @FILE that holds it; made and shown if left out. Others on this"
+        " machine see what is typed here; they don't see a file or WIRETRACK_CODE.",
+    ),
+    click.option(
+        "--log-code",
+        envvar="WIRETRACK_LOG_CODE",
+        help="A second code that may only read and log readings.",
+    ),
+    click.option(
+        "--read-code", envvar="WIRETRACK_READ_CODE", help="A third code that may only read."
+    ),
 )
 @click.option("--open-records", is_flag=True, help="Let everybody read, without a code.")
 @click.option("--lan", is_flag=True, help="Serve the local network under a name of its own.")

@@ -147,6 +147,7 @@ def backup(registry: Registry, target: Path) -> None:
         raise BadInputError(f"The folder {target.parent} does not exist. Make it first.")
     draft = target.with_name(f".{target.name}.{os.getpid()}.new")
     try:
+        draft.touch(0o600)
         copy = sqlite3.connect(draft)
         with copy:
             registry.connection.backup(copy)

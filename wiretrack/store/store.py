@@ -180,7 +180,11 @@ def open_registry(path: Path | str, face: str = "python") -> Registry:
 
 
 def make_registry(path: Path) -> Registry:
-    """Make a file with the tables of a registry, and nothing in them; return it, open."""
+    """Make a file with the tables of a registry, and nothing in them; return it, open.
+
+    It is for its owner alone to read and write.
+    """
+    path.touch(0o600)
     registry = Registry(path, _connect(path, "rwc"))
     _set_up(registry.connection)
     make(registry.db)
