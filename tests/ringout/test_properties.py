@@ -68,7 +68,7 @@ class OneBadContact(Wires):
 
 @pytest.mark.parametrize(
     ("shown", "size"),
-    [(0, 3), (2, 3), full(3, 3), *(full(*one) for one in product((0, 2, 3), (4, 5)))],
+    [(0, 3), (2, 3), (3, 3), *(full(*one) for one in product((0, 2, 3), (4, 5)))],
 )
 def test_any_fault_and_any_one_bad_contact_together_never_make_a_wrong_match(
     shown: int, size: int

@@ -285,17 +285,18 @@ _READERS = {
 }
 
 
-# A spreadsheet takes a cell that begins with one of these for a formula (OWASP, "CSV Injection").
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# A spreadsheet takes a cell that begins with one of these for a formula (OWASP, "CSV Injection"),
+# unless it is a number with a sign, and perhaps a unit after it.
+_FORMULA = re.compile(r"'*(?![+-][0-9.]+ ?[A-Za-z]*\Z)[=+\-@\t\r]")
 
 
 def inert(cell: str) -> str:
     """Return a cell that starts no formula: one that would gets an apostrophe, as people write it.
 
-    >>> inert("=A1"), inert("-21 C"), inert("'=A1"), inert("W1")
-    ("'=A1", "'-21 C", "''=A1", 'W1')
+    >>> inert("=A1"), inert("-W1"), inert("'=A1"), inert("W1"), inert("-21 C")
+    ("'=A1", "'-W1", "''=A1", 'W1', '-21 C')
     """
-    return f"'{cell}" if cell.lstrip("'").startswith(_STARTS_A_FORMULA) else cell
+    return f"'{cell}" if _FORMULA.match(cell) else cell
 
 
 def bare(cell: str) -> str:
@@ -304,8 +305,7 @@ def bare(cell: str) -> str:
     >>> bare("'=A1"), bare("'W1"), bare("=A1")
     ('=A1', "'W1", '=A1')
     """
-    formula = cell.lstrip("'").startswith(_STARTS_A_FORMULA)
-    return cell[1:] if formula and cell.startswith("'") else cell
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
 
 
 def write_cell(kind: str, value: Any) -> str:
