@@ -84,7 +84,8 @@ def keep(registry: Path, writer: Writer) -> None:
     try:
         place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         with file_in_place(place) as file:
-            os.fchmod(file.fileno(), 0o600)
+            if hasattr(os, "fchmod"):  # Windows keeps a user's folder to its owner by itself
+                os.fchmod(file.fileno(), 0o600)
             file.write(json.dumps(asdict(writer)).encode())
     except (OSError, FileWriteError):
         return
