@@ -10,6 +10,7 @@ import pytest
 
 from tests.cases.meter import RealBundle
 from tests.cases.test_two_real_jobs import made_tag, registry_with, site
+from tests.record_of import record_of
 from tests.web.browsing import PHONE, served, sign_in, until
 from tests.web.conftest import BEARER, form_token, settings_of, signed_in
 from wiretrack.encoding import document
@@ -89,11 +90,11 @@ def test_a_whole_ring_out_by_touch_on_a_small_screen(chromium: Any, tmp_path: Pa
             press(page, answer)
             changed(page, state["version"])
         assert page.inner_text("h1") == "P1 is rung out"
-        shown = page.inner_text("table")
-        assert all(tag in shown for tag in mate)
+        told = page.inner_text("table")
+        assert all(tag in told for tag in mate)
     with open_registry(db) as registry:
         for tag, mark in mate.items():
-            assert shown(registry, tag)["ends"][1]["mark"] == mark
+            assert record_of(registry, tag)["ends"][1]["mark"] == mark
 
 
 def colours_by_mark(mate: dict[str, str]) -> str:
