@@ -352,3 +352,11 @@ def test_a_reading_says_who_entered_it_beside_who_took_it(file: Path, tmp_path: 
         load_site(copy, tmp_path / "dump.json", who="office")
         again = copy.rows("SELECT by, entered_by, entered_at FROM readings ORDER BY nr")
     assert again == found
+
+
+def test_what_was_changed_is_named_first_and_the_search_in_one_line(file: Path) -> None:
+    found = found_in(altered(file, "UPDATE enclosures SET name = 'other'"))
+    assert found[0].where.startswith("enclosures ")
+    assert [each.where for each in found].count("search") == 1
+    name(file, "barn")
+    assert "search" not in [each.where for each in found_in(file)]

@@ -107,7 +107,7 @@ def can_ask() -> bool:
 def together(name: str, make: Callable[..., Any], *options: Decorator) -> Decorator:
     """Add options to a command, which takes them as one: `name`, what `make` makes of them."""
 
-    def add(function: Callable[..., Any]) -> Callable[..., Any]:
+    def _add(function: Callable[..., Any]) -> Callable[..., Any]:
         @wraps(function)
         def command(*context: Any, **given: Any) -> Any:
             made = make(**{key: given.pop(key) for key in keys})
@@ -119,7 +119,7 @@ def together(name: str, make: Callable[..., Any], *options: Decorator) -> Decora
         keys = [p.name for p in reversed(command.__click_params__[before:])]  # type: ignore[attr-defined]
         return command
 
-    return add
+    return _add
 
 
 def either(name: str, **flags: str) -> Decorator:

@@ -174,7 +174,12 @@ def verify(registry: Registry, printed: str | None = None) -> Verified:
     found = None if printed is None else anchor(registry, printed)
     problems = health.problems(registry)
     if printed is not None and found is None:
-        problems.append(Problem("it is not the past of this record", f"anchor {printed}"))
+        problems.append(
+            Problem(
+                "no entry of this log has that hash: what was printed is not its past",
+                f"anchor {printed}",
+            )
+        )
     readings = health.count_readings(registry)
     return Verified(not problems, readings, tuple(problems), head(registry), found)
 
