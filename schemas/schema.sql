@@ -11,6 +11,7 @@ CREATE TABLE writing (
     one INTEGER PRIMARY KEY CHECK (one = 1),
     who TEXT,
     at TEXT,
+    change TEXT,                                             -- the id of the change under way
     noted INTEGER NOT NULL DEFAULT 1 CHECK (noted IN (0, 1, 2)),
     gathered INTEGER NOT NULL DEFAULT 1 CHECK (gathered IN (0, 1)),
     searched INTEGER NOT NULL DEFAULT 1 CHECK (searched IN (0, 1))
@@ -381,6 +382,7 @@ BEGIN DELETE FROM gathered; END;
 CREATE TABLE changes (
     seq INTEGER PRIMARY KEY AUTOINCREMENT,
     id TEXT NOT NULL UNIQUE,
+    change TEXT,                                             -- the change that the line is part of
     at TEXT NOT NULL,
     by TEXT,
     what TEXT NOT NULL,                                      -- the table; 'file' of a load
@@ -390,6 +392,7 @@ CREATE TABLE changes (
     new TEXT
 ) STRICT;
 CREATE INDEX changes_record ON changes (record);
+CREATE INDEX changes_change ON changes (change);
 
 -- What refuses to be changed ----------------------------------------------------------------------
 

@@ -96,5 +96,9 @@ _LOGS: dict[str, tuple[dict[str, str], *tuple[str, ...]]] = {
         {**_OF_AN_END, "print": "print_id", **_same("legend", "takes_back", "at", "by")},
         "legend",
     ),
-    "changes": (_same("id", "at", "by", "what", "record", "action", "old", "new"), "old", "new"),
+    "changes": (
+        _same("id", "change", "at", "by", "what", "record", "action", "old", "new"),
+        "old",
+        "new",
+    ),
 }

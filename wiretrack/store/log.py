@@ -9,6 +9,7 @@ kept, packed, in parts ahead of it. The last entry of a commit is signed.
 from __future__ import annotations
 
 import json
+import secrets
 import zlib
 from dataclasses import replace
 from hashlib import sha256
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import chain
 from wiretrack.chain import BEGINNING, Entry, sealed
+from wiretrack.model.tags import ALPHABET
 from wiretrack.store import writers
 from wiretrack.store.schema import RECORDS, columns_of
 
@@ -31,11 +33,17 @@ _PART_BYTES = chain.MOST_BYTES - 1024  # of a file, in one entry
 _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 
 
+def new_change() -> str:
+    """Return a new id of a change, that people can type: eight of the characters of a tag."""
+    return "".join(secrets.choice(ALPHABET) for _ in range(8)).lower()
+
+
 class Commit:
-    """The entries of one write under way."""
+    """The entries of one write under way; `change` is the id of what it changes."""
 
     def __init__(self, db: Connection, path: Path, face: str, at: str) -> None:
         self._db, self._path, self._face, self.at = db, path, face, at
+        self.change = new_change()
         self._entries: list[Entry] = []
         self._writer: Writer | None = None
         self._before: Writer | None = None
@@ -56,7 +64,14 @@ class Commit:
 
     def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
         """Add an entry on these rows."""
-        told: Row = {"kind": kind, "at": self.at, "by": who, "face": self._face, **said}
+        told: Row = {
+            "kind": kind,
+            "id": self.change,
+            "at": self.at,
+            "by": who,
+            "face": self._face,
+            **said,
+        }
         text = "\n".join(map(_json, rows)).encode()
         told |= {"rows": rows} if len(text) < _INLINE_BYTES else {"kept_rows": self.keep(text)}
         self._append(told)

@@ -224,9 +224,9 @@ class Replay:
             what = said_of["kind"] if table == "procedures" else table
             action = next(key for key in ("added", "changed", "removed") if key in row)
             self.db.execute(
-                "INSERT INTO changes (id, at, by, what, record, action, old, new)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                [row["change"], said["at"], said["by"], what, record, action, old, new],
+                "INSERT INTO changes (id, change, at, by, what, record, action, old, new)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                [row["change"], said["id"], said["at"], said["by"], what, record, action, old, new],
             )
 
     def _what(self, table: str, row: str | None) -> str:

@@ -101,8 +101,8 @@ class Registry:
         self.commit = Commit(self.connection, self.path, self.face, days.utc_now())
         self.db.execute("BEGIN IMMEDIATE")
         try:
-            writing = [who, self.commit.at, int(noted)]
-            self.db.execute("UPDATE writing SET who = ?, at = ?, noted = ?", writing)
+            writing = [who, self.commit.at, self.commit.change, int(noted)]
+            self.db.execute("UPDATE writing SET who = ?, at = ?, change = ?, noted = ?", writing)
             yield self.db
             self.commit.add(kind, who)
             self.commit.close()
