@@ -12,6 +12,7 @@ import jsonschema
 import pytest
 
 from tests.pump import L1, L2, PE, PUMP
+from tests.terminal import at_a_terminal
 from wiretrack.cli import group
 from wiretrack.cli.group import COMMANDS, run
 from wiretrack.resources import shipped
@@ -230,20 +231,14 @@ def test_insulation_in_ohms_or_less_is_refused_where_nobody_can_be_asked(
     assert wiretrack(*asked, "200 ohm", "--json").json["verdict"]["outcome"] == "fail"
 
 
-def test_at_a_terminal_insulation_in_ohms_is_asked_about(
-    wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def choose(question: str, *, type: click.Choice[str]) -> str:
-        assert list(type.choices) == ["550M", "0.55ohm"]
-        return "550M"
-
-    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
-    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
-    monkeypatch.setattr("click.prompt", choose)
-    ran = wiretrack(
-        "test", "log", L1, "--kind", "insulation", "550 mohm", "--test-voltage", "500 V"
-    )
-    assert ran.status == 0
+def test_at_a_terminal_insulation_in_ohms_is_asked_about(wiretrack: Wiretrack, db: Path) -> None:
+    asked = ("test", "log", L1, "--kind", "insulation", "550 mohm", "--test-voltage", "500 V")
+    with at_a_terminal("--db", db, *asked) as terminal:
+        assert ["1  550M", "2  0.55ohm"] == [
+            line.strip() for line in terminal.sees("Which is it: ").splitlines()[-3:-1]
+        ]
+        terminal.types("550M")
+        assert terminal.ends() == 0
     assert wiretrack("show", L1, "--json").json["readings"][0]["value"] == 550e6
 
 

@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
 from dataclasses import replace as with_fields
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.asking import StoppedError, can_ask, confirm
 from wiretrack.cli.options import (
     Answer,
     Change,
@@ -18,7 +18,6 @@ from wiretrack.cli.options import (
     change_options,
     either,
     together,
-    wants_json,
 )
 from wiretrack.cli.output import cautions, facts, length, records, say, table, volts
 from wiretrack.days import day
@@ -78,10 +77,10 @@ def confirmed(work: Callable[[Sure], EndNow], sure: Sure) -> EndNow:
         try:
             return work(sure)
         except AskedError as error:
-            if wants_json() or not sys.stdin.isatty():
+            if not can_ask():
                 raise
-            if not click.confirm(f"{error.what} Is it so?", err=True):
-                raise click.Abort from None
+            if not confirm(f"{error.what} Is it so?", default=False):
+                raise StoppedError from None
             sure = with_fields(sure, **{error.sure: True})
 
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.asking import can_ask, confirm
 from wiretrack.cli.change import dates, why_due
-from wiretrack.cli.options import Answer, answers, can_ask, either, prints, together, wants_json
+from wiretrack.cli.options import Answer, answers, either, prints, together, wants_json
 from wiretrack.cli.output import counted, indented, say, table
 from wiretrack.labels.forms import KINDS
 from wiretrack.labels.subject import CONTENTS
@@ -345,7 +346,7 @@ def _asked(site: OpenSite, ends: Ends, by_hand: bool) -> bool:
     if not (found.left_out and found.placed):
         return False
     say(why_left_out(found))
-    return click.confirm(f"Note the other {counted(len(found.placed), 'label')}?", default=True)
+    return confirm(f"Note the other {counted(len(found.placed), 'label')}?")
 
 
 def _show_taken_back(done: TakenBack) -> None:

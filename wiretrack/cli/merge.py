@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.asking import can_ask
 from wiretrack.cli.group import INTERRUPTED, complain
-from wiretrack.cli.options import Answer, answers, can_ask
+from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import counted, heading, indented, say, table
 from wiretrack.cli.wording import told
 from wiretrack.days import minute

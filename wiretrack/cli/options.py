@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import getpass
-import sys
 from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import wraps
@@ -97,11 +96,6 @@ def person() -> str | None:
 def wants_json() -> bool:
     """Return whether the command at hand answers in JSON."""
     return bool(click.get_current_context().params["as_json"])
-
-
-def can_ask() -> bool:
-    """Return whether somebody is at a terminal who can be asked."""
-    return not wants_json() and sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def together(name: str, make: Callable[..., Any], *options: Decorator) -> Decorator:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers, can_ask
+from wiretrack.cli.asking import can_ask, choose
+from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
@@ -108,16 +109,11 @@ def log(site: OpenSite, /, **fields: Any) -> Answer:
     except UnlikelyValueError as error:
         if not can_ask():
             raise
-        fields["value"] = _ask(error)
+        say(told(error), style="yellow")
+        fields["value"] = choose("Which is it", error.choices)
         found = log_reading(site.registry, ReadingText(**fields), who=who)
     failed = found.verdict.outcome == "fail"
     return Answer(found, lambda: _show_logged(found), status=int(failed))
-
-
-def _ask(error: UnlikelyValueError) -> str:
-    """Return which of the two values was meant."""
-    say(told(error), style="yellow")
-    return str(click.prompt("Which is it?", type=click.Choice(error.choices)))
 
 
 def _show_logged(found: Logged) -> None:
