@@ -321,11 +321,11 @@ def test_a_report_has_them_with_the_conductors(registry: Registry) -> None:
     log(registry, "A/Q1", "90 V", against="PE")
     log(registry, "K", "231 V")
     log(registry, "B/2/Q1", "232 V")  # no conductor of K is landed on that device
-    (circuit,) = report(registry, "K")["circuits"]
-    told = [(r.number, r.tag, r.reading.value, r.counts) for r in circuit["readings"]]
+    (circuit,) = report(registry, "K").circuits
+    told = [(r.number, r.tag, r.reading.value, r.counts) for r in circuit.readings]
     assert told == [(1, TAG, "229 V", True), (2, "A/Q1", "90 V", True), (3, "K", "231 V", True)]
-    assert [p.subject for p in circuit["open"] if p.what == "reading failed"] == ["A/Q1"]
-    whole = report(registry)["circuits"][0]["readings"]
-    assert encoding.document(whole) == encoding.document(circuit["readings"])
-    assert report(registry)["outcome"]["readings"] == {"pass": 2, "fail": 1, "doubt": 0}
+    assert [p.subject for p in circuit.open if p.what == "reading failed"] == ["A/Q1"]
+    whole = report(registry).circuits[0].readings
+    assert encoding.document(whole) == encoding.document(circuit.readings)
+    assert report(registry).outcome.readings == {"pass": 2, "fail": 1, "doubt": 0}
     assert '<td data-head="reading">voltage to PE: 90 V</td>' in report_page(registry, "K")

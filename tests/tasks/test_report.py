@@ -90,7 +90,7 @@ def test_a_report_can_be_made_again_from_the_site_file_kept_beside_it(
         load_site(other, record)
         again = report(other)
     assert again["registry"]["record_sha256"] == done.record_sha256
-    assert again["outcome"] == done.outcome
+    assert again["outcome"] == document(done.outcome)
 
 
 def test_it_tells_identity_and_state_of_the_registry(registry: Registry) -> None:
@@ -308,25 +308,25 @@ def test_what_is_open_is_what_the_punch_list_says(registry: Registry) -> None:
 def test_many_reports_of_one_state_agree_with_single_ones(registry: Registry) -> None:
     log(registry, L1, "continuity", "0.31 ohm")
     reporter = Reporter(registry, made_at=DAY)
-    reporter.document()
-    alone = Reporter(registry, made_at=DAY).document("PUMP")
-    assert reporter.document("PUMP") == alone
+    reporter.content()
+    alone = Reporter(registry, made_at=DAY).content("PUMP")
+    assert document(reporter.content("PUMP")) == document(alone)
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_a_circuit_s_own_report_says_what_one_of_many_says(tmp_path: Path, seed: int) -> None:
     new_site(tmp_path / "random.db", "random")
     with open_registry(tmp_path / "random.db") as registry:
-        document = sites(seed, 6 + seed)
-        add_document(registry, document)
-        for conductor in (c for c in document.conductors[::3] if c.retired_at is None):
+        drawn = sites(seed, 6 + seed)
+        add_document(registry, drawn)
+        for conductor in (c for c in drawn.conductors[::3] if c.retired_at is None):
             log(registry, conductor.tag, "continuity", "0.3 ohm")
         whole, alone = (Reporter(registry, made_at=DAY, whole=w) for w in (True, False))
-        said = whole.document()
-        assert said["findings"]
-        for circuit in document.circuits:
-            one, other = (dict(r.document(circuit.code)) for r in (whole, alone))
-            assert one["registry"].pop("record_sha256") == said["registry"]["record_sha256"]
+        said = whole.content()
+        assert said.findings
+        for circuit in drawn.circuits:
+            one, other = (document(r.content(circuit.code)) for r in (whole, alone))
+            assert one["registry"].pop("record_sha256") == said.registry.record_sha256
             assert other["registry"].pop("record_sha256") is None
             for found in (one, other):  # the whole list has what other circuits owe of shared wires
                 found["circuits"] = [{**c, "open": None} for c in found["circuits"]]

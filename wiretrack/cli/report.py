@@ -182,11 +182,11 @@ def _show_report(done: WrittenReport) -> None:
     table(
         ("judged", "pass", "in doubt", "fail"),
         (
-            (name, *(outcome[key][word] for word in ("pass", "doubt", "fail")))
-            for name, key in (("readings", "readings"), ("wiring rules", "findings"))
+            (name, *(counts[word] for word in ("pass", "doubt", "fail")))
+            for name, counts in (("readings", outcome.readings), ("wiring rules", outcome.findings))
         ),
     )
-    still = ", ".join(f"{what} {number}" for what, number in outcome["open"].items())
+    still = ", ".join(f"{what} {number}" for what, number in outcome.open.items())
     say(f"Still open: {still or 'nothing'}.")
     if done.record:
         say(f"The record it rests on is in {done.record}.")

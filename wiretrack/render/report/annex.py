@@ -4,11 +4,9 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
-from wiretrack.electrical.findings import Finding
-from wiretrack.electrical.rules.marking import Marking
 from wiretrack.render.anchor import TOLD, spaced
 from wiretrack.render.report.asked import (
     CIRCUITS,
@@ -29,17 +27,18 @@ from wiretrack.render.report.blocks import (
     Table,
     Text,
 )
+from wiretrack.render.report.calibration import SOURCE
 from wiretrack.render.report.ringout_blocks import brief_blocks
-from wiretrack.render.report.tested import ReportReading
 from wiretrack.render.report.words import counted, known, limit_of, metres, outcome
 from wiretrack.sources import cited_unread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from wiretrack.electrical.findings import Finding
     from wiretrack.render.report.blocks import Block
+    from wiretrack.render.report.content import Content
 
-Row = dict[str, Any]
 _GRAVITY = ("fail", "doubt", "pass")
 _NOWHERE = "–"
 
@@ -47,21 +46,22 @@ _NOWHERE = "–"
 _TONES = {"in date": Text("in date", "pass"), "overdue": Text("OVERDUE", "fail")}
 
 
-def instruments(found: Row) -> list[Block]:
+def instruments(found: Content) -> list[Block]:
     """Return the instruments with serial number, accuracy and what their calibration is worth."""
     rows: list[tuple[Cell, ...]] = [
         (
-            f"{one['code']}, {one['name'] or one['kind'] or 'kind unknown'}",
-            known(one["serial"]),
-            known(one["accuracy"]),
-            known(one["resolution"]),
-            known(one["range"]),
-            known(one["calibrated_on"]),
-            _TONES.get(one["calibration"], Text("unknown", "doubt")),
-            one["calibration_reason"],
-            str(one["readings"]),
+            f"{one.code}, {one.name or one.kind or 'kind unknown'}",
+            known(one.serial),
+            known(one.accuracy),
+            known(one.resolution),
+            known(one.range),
+            known(one.calibrated_on),
+            _TONES.get(used.calibration.state, Text("unknown", "doubt")),
+            used.calibration.reason,
+            str(used.readings),
         )
-        for one in found["instruments"]
+        for used in found.instruments
+        for one in (used.instrument,)
     ]
     head = (
         "instrument", "serial number", "accuracy", "resolution", "range", "calibrated on",
@@ -69,11 +69,11 @@ def instruments(found: Row) -> list[Block]:
     )  # fmt: skip
     blocks: list[Block] = [Table(head, tuple(rows))] if rows else []
     if rows:
-        rule = f"Calibration is taken to hold for a year ({found['instruments'][0]['source']}); "
+        rule = f"Calibration is taken to hold for a year ({SOURCE}); "
         blocks.append(Paragraph(f"{rule}the maker or the quality rules may say otherwise.", "dim"))
     else:
         blocks.append(Paragraph("No instrument is recorded with any reading."))
-    unnamed = sum(r.reading.instrument is None for c in found["circuits"] for r in c["readings"])
+    unnamed = sum(r.reading.instrument is None for c in found.circuits for r in c.readings)
     if unnamed:
         words = f"{counted(unnamed, 'reading')} taken with an instrument that isn't recorded."
         blocks.append(Paragraph(words, "doubt"))
@@ -81,29 +81,23 @@ def instruments(found: Row) -> list[Block]:
     return blocks
 
 
-def places(found: Row) -> list[Block]:
+def places(found: Content) -> list[Block]:
     """Return the raceways and the enclosures that these circuits meet."""
     pipes: list[tuple[Cell, ...]] = [
         (
-            one["code"],
-            f"{one['from_enclosure']} → {one['to_enclosure']}",
-            known(" ".join(filter(None, (one["type"], one["trade_size"])))),
-            metres(one["length_m"]),
-            known(None if one["bends_deg"] is None else f"{one['bends_deg']:g}°"),
-            known(one["metal"]),
-            known(one["marked"]),
+            one.code,
+            f"{one.from_enclosure} → {one.to_enclosure}",
+            known(" ".join(filter(None, (one.type, one.trade_size)))),
+            metres(one.length_m),
+            known(None if one.bends_deg is None else f"{one.bends_deg:g}°"),
+            known(one.metal),
+            known(one.marked),
         )
-        for one in found["raceways"]
+        for one in found.raceways
     ]
     boxes: list[tuple[Cell, ...]] = [
-        (
-            one["code"],
-            known(one["name"]),
-            known(one["kind"]),
-            known(one["where"]),
-            known(one["marked"]),
-        )
-        for one in found["enclosures"]
+        (one.code, known(one.name), known(one.kind), known(one.where), known(one.marked))
+        for one in found.enclosures
     ]
     head = ("raceway", "between", "type, trade size", "length", "bends", "metal", "marked")
     return [
@@ -115,10 +109,10 @@ def places(found: Row) -> list[Block]:
     ]
 
 
-def findings(found: Row) -> list[Block]:
+def findings(found: Content) -> list[Block]:
     """Return every finding, the grave ones first, each with figure, limit and source."""
-    whole = found["about"]["kind"] == "circuit"
-    ordered = sorted(found["findings"], key=lambda row: _GRAVITY.index(row.outcome))
+    whole = found.about.kind == "circuit"
+    ordered = sorted(found.findings, key=lambda row: _GRAVITY.index(row.outcome))
     rows: list[tuple[Cell, ...]] = [
         (
             outcome(row.outcome),
@@ -150,10 +144,10 @@ def _kept(ordered: list[Finding]) -> list[Block]:
     ]
 
 
-def markings(found: Row) -> list[Block]:
+def markings(found: Content) -> list[Block]:
     """Return the markings to be there: on what, where along it, in which words, by what rule."""
     groups: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
-    for row in found["markings"]:
+    for row in found.markings:
         key = (row.on, row.wording or "wording unknown", f"{row.source}: {row.note}")
         groups[key].append("" if row.at_m is None else f"{row.at_m:g}")
     if not groups:
@@ -175,25 +169,24 @@ def _along(places_m: list[str]) -> str:
     return along or _NOWHERE
 
 
-def ringouts(found: Row) -> list[Block]:
+def ringouts(found: Content) -> list[Block]:
     """Return each finished ring-out: who, when, with what, which joins, what followed."""
     blocks: list[Block] = []
-    for record in found["ringouts"]:
+    for record in found.ringouts:
         title = f"Pull {record.pull}, {record.near} to {record.far}"
         blocks += [Heading(title, 2), *brief_blocks(record)]
     if not blocks:
         blocks.append(Paragraph("No finished ring-out is recorded for these conductors."))
-    for one in found["ringouts_under_way"]:
-        begun = f"begun on {moment(one['at'])}, not finished"
-        blocks.append(Paragraph(f"Pull {one['pull']}, {one['near']} to {one['far']}: {begun}."))
+    for one in found.ringouts_under_way:
+        begun = f"begun on {moment(one.at)}, not finished"
+        blocks.append(Paragraph(f"Pull {one.pull}, {one.near} to {one.far}: {begun}."))
     return blocks
 
 
-def required(found: Row) -> list[Block]:
+def required(found: Content) -> list[Block]:
     """Return what the standards ask of such a report, and in which section it stands."""
     rows: list[tuple[Cell, ...]] = [
-        (row["asks"], row["source"], numbered(row["section"]), _KEPT[row["kept"]])
-        for row in found["required"]
+        (row.asks, row.source, numbered(row.section), _KEPT[row.kept]) for row in found.required
     ]
     return [Table(("asked", "by", "section", "supplied"), tuple(rows))]
 
@@ -205,55 +198,54 @@ _KEPT = {
 }
 
 
-def origin(found: Row) -> list[Block]:
+def origin(found: Content) -> list[Block]:
     """Return of which record, in which state, this report is, and how to prove it."""
-    state = found["registry"]
-    last = state["last_change"]
-    changed = f"{moment(last['at'])}, by {last['by'] or 'unknown'}" if last["at"] else None
+    state, last = found.registry, found.registry.last_change
+    changed = f"{moment(last.at)}, by {last.by or 'unknown'}" if last.at else None
     proof = (
         "Who has the record as it was then can prove that this report came from it: written as a "
         "site file it has this SHA-256. Keep that file with the report."
-        if state["record_sha256"]
+        if state.record_sha256
         else "No record was kept beside this report. The identity of the last change says which "
         "state of the registry it was made from."
     )
     blocks: list[Block] = [
         Facts(
             (
-                ("Report made on", moment(found["made_at"])),
-                ("Made with", found["program"]),
-                ("Identity of the registry", known(state["site_id"])),
-                ("Changes noted in it", str(state["changes"])),
+                ("Report made on", moment(found.made_at)),
+                ("Made with", found.program),
+                ("Identity of the registry", known(state.site_id)),
+                ("Changes noted in it", str(state.changes)),
                 ("Last change", known(changed)),
-                ("Identity of the last change", known(last["id"])),
-                ("Readings in it", str(state["readings"])),
-                ("SHA-256 of its site file", state["record_sha256"] or "not worked out"),
-                ("Its log ends in", known(spaced(state["head"] or ""))),
+                ("Identity of the last change", known(last.id)),
+                ("Readings in it", str(state.readings)),
+                ("SHA-256 of its site file", state.record_sha256 or "not worked out"),
+                ("Its log ends in", known(spaced(state.head or ""))),
             )
         ),
         Paragraph(proof),
     ]
-    if state["head"]:
-        blocks += (Paragraph(TOLD), Code(state["head"]))
-    if found["retired"]:
+    if state.head:
+        blocks += (Paragraph(TOLD), Code(state.head))
+    if found.retired:
         blocks.append(Heading("Retired circuits, left out of this report", 2))
         lines = (
-            f"{one['code']}, {one['title'] or 'without a title'}: "
-            f"retired on {moment(one['retired_at'])}{_left(one['abandoned'])}"
-            for one in found["retired"]
+            f"{one.code}, {one.title or 'without a title'}: "
+            f"retired on {moment(one.retired_at)}{_left(one.abandoned)}"
+            for one in found.retired
         )
         blocks.append(Bullets(tuple(lines)))
     return [*blocks, *_unchecked(found)]
 
 
-def _unchecked(found: Row) -> list[Block]:
+def _unchecked(found: Content) -> list[Block]:
     """Return, once for the whole report, what of its citations was not checked."""
     told = (
         f"The points of sections {_ASKING} are in our own words, and one may be missing. "
         "The clauses cited for them stand in the standards' tables of contents. The standards' "
         "own text was not at hand to check which clause asks for which point."
     )
-    numbers = not_checked([*found["inspection"], *found["required"]])
+    numbers = not_checked([*found.inspection, *found.required])
     listed = [f"{standard}: {places}" for standard, places in numbers.items()]
     listed += [f"{key}: every clause" for key in cited_unread(_said(found))]
     return [
@@ -264,19 +256,19 @@ def _unchecked(found: Row) -> list[Block]:
     ]
 
 
-def _said(found: Any) -> Iterator[str]:
-    """Yield every source and reason in a document."""
-    if isinstance(found, ReportReading):
-        yield from (found.reading.verdict.source, found.reading.verdict.reason)
-    elif isinstance(found, Finding | Marking):
-        yield from (found.source, getattr(found, "reason", ""))
-    elif isinstance(found, list | tuple):
-        for one in found:
-            yield from _said(one)
-    elif isinstance(found, dict):
-        yield from (found[key] for key in ("source", "reason") if isinstance(found.get(key), str))
-        for one in found.values():
-            yield from _said(one)
+def _said(found: Content) -> Iterator[str]:
+    """Yield every source and reason in a report."""
+    for circuit in found.circuits:
+        for conductor in circuit.conductors:
+            yield conductor.expected.source if conductor.expected else ""
+        for one in circuit.readings:
+            yield from (one.reading.verdict.source, one.reading.verdict.reason)
+    if found.instruments:
+        yield SOURCE
+    for finding in found.findings:
+        yield from (finding.source, finding.reason)
+    yield from (marking.source for marking in found.markings)
+    yield from (item.source for item in found.required)
 
 
 _ASKING = ", ".join(str(number_of(name)) for name in (INSPECTION, CIRCUITS, REQUIRED))

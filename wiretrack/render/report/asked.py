@@ -61,11 +61,23 @@ class Asked:
     asks: str
     kept: str
     section: str
+    ALSO = ("source",)
 
     @property
     def source(self) -> str:
         """Return where it is asked: the standard, and its clause where that was checked."""
         return _cited(self.standard, self.place)
+
+
+@dataclass(frozen=True)
+class ToDo:
+    """A point to look at, or a test, that the record holds nothing of; `place` is who asks it."""
+
+    standard: str
+    place: str
+    unchecked: str
+    asks: str
+    systems: str
 
 
 def required_items(systems: Set[str | None]) -> tuple[Asked, ...]:
@@ -77,19 +89,19 @@ def required_items(systems: Set[str | None]) -> tuple[Asked, ...]:
     )
 
 
-def inspection_points(systems: Set[str | None]) -> list[Row]:
-    """Return what is inspected by eye where there are these systems: ``place`` and ``asks``."""
+def inspection_points(systems: Set[str | None]) -> list[ToDo]:
+    """Return what is inspected by eye where there are these systems."""
     return _for_systems("inspection", systems)
 
 
-def unrecorded_tests(system: str | None) -> list[Row]:
+def unrecorded_tests(system: str | None) -> list[ToDo]:
     """Return the tests of a circuit of which the registry keeps no readings."""
     return _for_systems("tests_by_hand", {system})
 
 
-def _for_systems(name: str, systems: Set[str | None]) -> list[Row]:
+def _for_systems(name: str, systems: Set[str | None]) -> list[ToDo]:
     return [
-        row | {"place": _cited(row["standard"], row["place"])}
+        ToDo(**row | {"place": _cited(row["standard"], row["place"])})
         for row in _table(name).rows
         if None in systems or _fits(row, systems)
     ]
@@ -108,18 +120,18 @@ def _table(name: str) -> Table:
     return read_table(DATA / f"{name}.csv")
 
 
-def not_checked(rows: Iterable[Row]) -> dict[str, str]:
+def not_checked(rows: Iterable[ToDo | Asked]) -> dict[str, str]:
     """Return, by standard, the clauses behind these rows that were not checked.
 
-    >>> rows = [{"standard": "S", "unchecked": one} for one in ("9.1", "", "9.2", "9.1", "4.3 a")]
-    >>> not_checked(rows)
+    >>> numbers = ("9.1", "", "9.2", "9.1", "4.3 a")
+    >>> not_checked([ToDo("S", "", number, "", "") for number in numbers])
     {'S': '9.1, 9.2, 4.3 a'}
     """
     runs: dict[str, dict[str, list[str]]] = {}
     for row in rows:
-        if number := row["unchecked"]:
+        if number := row.unchecked:
             parent = number.rstrip(ascii_letters + digits)
-            run = runs.setdefault(row["standard"], {}).setdefault(parent, [])
+            run = runs.setdefault(row.standard, {}).setdefault(parent, [])
             run += [number] if number not in run else []
     return {one: ", ".join(map(_run, found.values())) for one, found in runs.items()}
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import LAST_WORD
@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.render.report.blocks import Block
+    from wiretrack.render.report.content import Content
 
-Row = dict[str, Any]
 _LINE = Blank()
 # What still is to be done to an end, as the punch list calls it, and over its column here.
 _ENDS = {
@@ -39,11 +39,11 @@ _ENDS = {
 }
 
 
-def opening(found: Row) -> list[Block]:
+def opening(found: Content) -> list[Block]:
     """Return what stands before the first section."""
     blocks: list[Block] = []
-    if found["about"]["kind"] == "circuit" and found["circuits"][0]["retired_at"]:
-        when = found["circuits"][0]["retired_at"]
+    when = found.circuits[0].circuit.retired_at if found.about.kind == "circuit" else None
+    if when:
         words = f"RETIRED on {moment(when)}: this circuit is no longer part of the work."
         blocks.append(Paragraph(words, "large"))
     words = (
@@ -54,18 +54,18 @@ def opening(found: Row) -> list[Block]:
     return [*blocks, Paragraph(words, "caution")]
 
 
-def summary(found: Row) -> list[Block]:
+def summary(found: Content) -> list[Block]:
     """Return who, what and how far, and what came of it."""
-    site = found["site"]
-    rules = f"{site['rules']} {site['edition'] or ''}".strip() if site["rules"] else None
-    systems = sorted({c["system"] for c in found["circuits"] if c["system"]})
+    site = found.site
+    rules = f"{site.rules} {site.edition or ''}".strip() if site.rules else None
+    systems = sorted(system for system in found.systems if system)
     facts: list[tuple[str, Cell]] = [
-        ("Site", known(site["name"])),
-        ("Code of the site", known(site["code"])),
+        ("Site", known(site.name)),
+        ("Code of the site", known(site.code)),
         ("Address", _LINE),
         ("Customer", _LINE),
-        ("Report made on", moment(found["made_at"])),
-        ("Report made by", known(found["by"])),
+        ("Report made on", moment(found.made_at)),
+        ("Report made by", known(found.by)),
         ("Built to the rules of", known(rules)),
         ("Extent, from the record", _extent(found)),
         ("Systems", known(", ".join(systems))),
@@ -77,24 +77,25 @@ def summary(found: Row) -> list[Block]:
     return [Facts(tuple(facts)), *_outcome(found), *_supply(systems), *_pv(systems)]
 
 
-def _extent(found: Row) -> str:
-    circuits = found["circuits"]
-    conductors = sum(len(c["conductors"]) for c in circuits)
-    readings = sum(len(c["readings"]) for c in circuits)
+def _extent(found: Content) -> str:
+    circuits = found.circuits
+    conductors = sum(len(c.conductors) for c in circuits)
+    readings = sum(len(c.readings) for c in circuits)
     return (
         f"{counted(len(circuits), 'circuit')}, {counted(conductors, 'conductor')}, "
-        f"{counted(len(found['enclosures']), 'enclosure')}, "
-        f"{counted(len(found['raceways']), 'raceway')}, {counted(readings, 'reading')}"
+        f"{counted(len(found.enclosures), 'enclosure')}, "
+        f"{counted(len(found.raceways), 'raceway')}, {counted(readings, 'reading')}"
     )
 
 
-def _outcome(found: Row) -> list[Block]:
-    counts = found["outcome"]
+def _outcome(found: Content) -> list[Block]:
+    counts = found.outcome
+    judged = (("Readings that count now", counts.readings), ("Wiring rules", counts.findings))
     rows = [
-        (name, *(str(counts[key][word]) for word in ("pass", "doubt", "fail")))
-        for name, key in (("Readings that count now", "readings"), ("Wiring rules", "findings"))
+        (name, *(str(counted[word]) for word in ("pass", "doubt", "fail")))
+        for name, counted in judged
     ]
-    still = "; ".join(f"{what}: {number}" for what, number in counts["open"].items())
+    still = "; ".join(f"{what}: {number}" for what, number in counts.open.items())
     return [
         Heading("What the record shows", 2),
         Table(("judged", "pass", "in doubt", "fail"), tuple(rows)),
@@ -130,7 +131,7 @@ def _pv(systems: list[str]) -> list[Block]:
     return [Heading("Photovoltaic system", 2), Facts(tuple(rows))]
 
 
-def deviations(found: Row) -> list[Block]:
+def deviations(found: Content) -> list[Block]:
     """Return all that isn't as it should be: failed, doubtful, owed, open, noted."""
     return [
         *_by_circuit(found),
@@ -150,59 +151,59 @@ def deviations(found: Row) -> list[Block]:
     ]
 
 
-def _by_circuit(found: Row) -> list[Block]:
+def _by_circuit(found: Content) -> list[Block]:
     head = ("circuit", "failed", "in doubt", "tests owed", *_ENDS.values())
     rows = []
-    for circuit in found["circuits"]:
-        open_rows = [row.what for row in circuit["open"]]
+    for circuit in found.circuits:
+        open_rows = [row.what for row in circuit.open]
         kinds = ("reading failed", "reading in doubt", "test owed", *_ENDS)
-        rows.append((circuit["code"], *(str(open_rows.count(kind)) for kind in kinds)))
+        rows.append((circuit.circuit.code, *(str(open_rows.count(kind)) for kind in kinds)))
     if not rows:
         return [Paragraph("No circuit is recorded.")]
     return [Heading("Open points by circuit", 2), Table(head, tuple(rows))]
 
 
-def _readings(found: Row, word: str, title: str) -> list[Block]:
+def _readings(found: Content, word: str, title: str) -> list[Block]:
     rows = [
         (
-            circuit["code"],
+            circuit.circuit.code,
             one.of,
             moment(one.reading.at),
             f"{told(one.reading)}: {one.reading.value}",
             limit_of(one.reading.verdict.limit, one.reading.verdict.unit),
             one.reading.verdict.reason,
         )
-        for circuit in found["circuits"]
-        for one in circuit["readings"]
+        for circuit in found.circuits
+        for one in circuit.readings
         if one.counts and one.reading.verdict.outcome == word
     ]
     head = ("circuit", "read of", "taken", "reading", "limit", "why")
     return _titled(title, head, rows)
 
 
-def _rules(found: Row, word: str, title: str) -> list[Block]:
+def _rules(found: Content, word: str, title: str) -> list[Block]:
     rows = [
         (row.rule, row.subject, row.reason, row.source)
-        for row in found["findings"]
+        for row in found.findings
         if row.outcome == word
     ]
     return _titled(title, ("rule", "on", "why", "source"), rows)
 
 
-def _calibrations(found: Row) -> Block:
+def _calibrations(found: Content) -> Block:
     """Return which instruments' calibration doesn't cover the readings taken with them."""
-    rows = [one for one in found["instruments"] if one["calibration"] != "in date"]
-    named = ", ".join(f"{one['code']} {one['calibration']}" for one in rows)
+    rows = [one for one in found.instruments if one.calibration.state != "in date"]
+    named = ", ".join(f"{one.instrument.code} {one.calibration.state}" for one in rows)
     where = f" (section {numbered(INSTRUMENTS)})" if rows else ""
     return Paragraph(f"Calibrations overdue or unknown: {named or 'none in the record'}{where}.")
 
 
-def _notes(found: Row) -> list[Block]:
+def _notes(found: Content) -> list[Block]:
     rows = [
-        (circuit["code"], conductor["tag"], conductor["note"])
-        for circuit in found["circuits"]
-        for conductor in circuit["conductors"]
-        if conductor["note"]
+        (circuit.circuit.code, str(one.conductor.tag), one.conductor.note)
+        for circuit in found.circuits
+        for one in circuit.conductors
+        if one.conductor.note
     ]
     return _titled("Notes on conductors", ("circuit", "conductor", "note"), rows)
 
@@ -213,24 +214,23 @@ def _titled(title: str, head: tuple[str, ...], rows: Sequence[tuple[Cell, ...]])
     return [Heading(title, 2), Table(head, tuple(rows))]
 
 
-def inspection(found: Row) -> list[Block]:
+def inspection(found: Content) -> list[Block]:
     """Return the points to look at, to be ticked by hand."""
     rows: list[tuple[Cell, ...]] = [
-        (row["asks"], row["place"], Ticks(("yes", "no", "n/a")), Blank())
-        for row in found["inspection"]
+        (row.asks, row.place, Ticks(("yes", "no", "n/a")), Blank()) for row in found.inspection
     ]
     before = "Before anything is opened or tested again"
     intro = "The record holds no inspection by eye. Tick each point, and say below what is wrong."
     return [
         Paragraph(before, "strong"),
-        Bullets(tuple(found["cautions"]), "caution"),
+        Bullets(tuple(found.cautions), "caution"),
         Paragraph(intro),
         Table(("point", "asked by", "in order", "remark"), tuple(rows)),
         Facts((("Inspected on", _LINE), ("Inspected by", _LINE))),
     ]
 
 
-def conclusion(_: Row) -> list[Block]:
+def conclusion(_: Content) -> list[Block]:
     """Return what the signers have to say, and where they sign."""
     roles = ("Designer", "Constructor", "Verifier")
     people: tuple[tuple[Cell, ...], ...] = tuple(

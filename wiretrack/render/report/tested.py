@@ -3,11 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
-from wiretrack.readings import reading_json, told
+from wiretrack.readings import told
 from wiretrack.render.report.asked import CIRCUITS, number_of
 from wiretrack.render.report.blocks import (
     Blank,
@@ -35,103 +34,69 @@ from wiretrack.render.report.words import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.model.entities import Reading
     from wiretrack.render.report.blocks import Block
-
-Row = dict[str, Any]
-
-
-@dataclass(frozen=True)
-class ReportReading:
-    """A reading under its number: of what, whether it counts now, what took it back.
-
-    `history_of` names the conductors that the one it was read of has become.
-    """
-
-    reading: Reading
-    tag: str
-    function: str
-    history_of: str | None = None
-    number: int = 0
-    counts: bool = False
-    superseded_by: str | None = None
-
-    @property
-    def owed_again(self) -> bool:
-        """Whether it proves nothing any more, as ends were found crossed."""
-        return self.history_of is None and self.reading.is_stale
-
-    @property
-    def of(self) -> str:
-        """What it is of, with the function of a conductor."""
-        return f"{self.tag} {self.function}".strip()
-
-    def as_json(self) -> Row:
-        """Return it as scripts read it."""
-        names = ("number", "tag", "function", "history_of", "owed_again", "counts")
-        own = {name: getattr(self, name) for name in names}
-        return own | reading_json(self.reading) | {"superseded_by": self.superseded_by}
+    from wiretrack.render.report.content import Content, ReportCircuit, ReportReading
 
 
-def circuits(found: Row) -> list[Block]:
+def circuits(found: Content) -> list[Block]:
     """Return a part for each circuit."""
     blocks: list[Block] = []
-    for number, circuit in enumerate(found["circuits"], 1):
+    for number, circuit in enumerate(found.circuits, 1):
         blocks += _circuit(f"{number_of(CIRCUITS)}.{number}", circuit)
     return blocks or [Paragraph("No circuit is recorded.")]
 
 
-def _circuit(number: str, circuit: Row) -> Iterator[Block]:
-    title = f", {circuit['title']}" if circuit["title"] else ""
-    yield Heading(f"{number} Circuit {circuit['code']}{title}", 2)
+def _circuit(number: str, circuit: ReportCircuit) -> Iterator[Block]:
+    own = circuit.circuit
+    yield Heading(f"{number} Circuit {own.code}" + (f", {own.title}" if own.title else ""), 2)
     yield Facts(tuple(_data(circuit)))
     yield from _protection(circuit)
     yield from _conductors(circuit)
-    if circuit["system"] == "dc-pv":
+    if own.system == "dc-pv":
         yield from _string(circuit)
     yield from _readings(circuit)
     yield from _other_tests(circuit)
     yield from _open(circuit)
 
 
-def _data(circuit: Row) -> Iterator[tuple[str, Cell]]:
-    if circuit["retired_at"]:
-        yield "Retired on", Text(moment(circuit["retired_at"]), "fail")
-    yield "System", known(circuit["system"])
-    yield "Supply", known(circuit["supply"])
-    yield "Type of earthing", known(circuit["earthing"])
-    yield "Highest voltage", volts(circuit["max_voltage_v"])
-    yield "Highest current", amperes(circuit["max_current_a"])
-    yield "Overcurrent protection", amperes(circuit["overcurrent_a"])
-    yield "Solidly earthed", known(circuit["solidly_earthed"])
-    yield "Continuous load", known(circuit["continuous"])
-    yield "Motor circuit", known(circuit["motor"])
-    if circuit["system"] == "dc-pv":
-        yield "Modules in series", known(circuit["modules_in_series"])
-        yield "Strings in parallel", known(circuit["strings_in_parallel"])
-        yield "Module at STC: Voc", volts(circuit["module_voc_v"])
-        yield "Module at STC: Isc", amperes(circuit["module_isc_a"])
-    for way in circuit["routes"]:
-        through = " → ".join(way["enclosures"])
-        text = f"{' → '.join(way['raceways'])}, through {through}"
-        length = metres(way["length_m"])
+def _data(circuit: ReportCircuit) -> Iterator[tuple[str, Cell]]:
+    own = circuit.circuit
+    if own.retired_at:
+        yield "Retired on", Text(moment(own.retired_at), "fail")
+    yield "System", known(own.system)
+    yield "Supply", known(own.supply)
+    yield "Type of earthing", known(own.earthing)
+    yield "Highest voltage", volts(own.max_voltage_v)
+    yield "Highest current", amperes(own.max_current_a)
+    yield "Overcurrent protection", amperes(own.overcurrent_a)
+    yield "Solidly earthed", known(own.solidly_earthed)
+    yield "Continuous load", known(own.continuous)
+    yield "Motor circuit", known(own.motor)
+    if own.system == "dc-pv":
+        yield "Modules in series", known(own.modules_in_series)
+        yield "Strings in parallel", known(own.strings_in_parallel)
+        yield "Module at STC: Voc", volts(own.module_voc_v)
+        yield "Module at STC: Isc", amperes(own.module_isc_a)
+    for way in circuit.routes:
+        text = f"{' → '.join(way.raceways)}, through {' → '.join(way.enclosures)}"
+        length = metres(way.length_m)
         along = "length unknown" if length is UNKNOWN else f"{length} along the raceways"
-        yield f"Route of pull {way['pull']}", f"{text}; {along}"
-    if not circuit["routes"]:
+        yield f"Route of pull {way.pull}", f"{text}; {along}"
+    if not circuit.routes:
         yield "Route", UNKNOWN
 
 
-def _protection(circuit: Row) -> Iterator[Block]:
+def _protection(circuit: ReportCircuit) -> Iterator[Block]:
     rows: list[tuple[Cell, ...]] = [
         (
-            f"{one['enclosure']} {one['code']}",
-            known(one["kind"]),
-            amperes(one["rating_a"]),
-            known(None if one["closed"] is None else "closed" if one["closed"] else "open"),
-            _terminals(one["termination_rating_c"]),
+            f"{one.enclosure} {one.code}",
+            known(one.kind),
+            amperes(one.rating_a),
+            known(None if one.closed is None else "closed" if one.closed else "open"),
+            _terminals(one.termination_rating_c),
             Blank(),
         )
-        for one in circuit["devices"]
+        for one in circuit.devices
     ]
     yield Heading("Protective devices and switches", 3)
     if not rows:
@@ -152,53 +117,53 @@ def _terminals(rating_c: float | None) -> Cell:
     return UNKNOWN if rating_c is None else celsius(rating_c)
 
 
-def _conductors(circuit: Row) -> Iterator[Block]:
+def _conductors(circuit: ReportCircuit) -> Iterator[Block]:
     rows: list[tuple[Cell, ...]] = [
         (
-            one["tag"],
-            " ".join(filter(None, (one["function"], one["core"]))),
-            " ".join(filter(None, (one["size"], one["metal"]))),
-            known(one["insulation"]),
-            known(one["colour"]),
-            place(one["ends"][0]),
-            place(one["ends"][1]),
-            metres(one["length_m"]),
-            ohms(one["expected_ohms"]),
+            str(c.tag),
+            " ".join(filter(None, (c.function, c.core))),
+            " ".join(filter(None, (c.size, c.metal))),
+            known(c.insulation),
+            known(c.colour),
+            place(c.from_end),
+            place(c.to_end),
+            metres(c.length_m),
+            ohms(one.expected.ohms if one.expected else None),
         )
-        for one in circuit["conductors"]
+        for one in circuit.conductors
+        for c in (one.conductor,)
     ]
     yield Heading("Conductors", 3)
     head = ("tag", "function", "size", "insulation", "colour", "from", "to", "length", "at 20 °C")
     yield Table(head, tuple(rows)) if rows else Paragraph("None is recorded.")
     gone: list[tuple[Cell, ...]] = [
         (
-            one["tag"],
-            one["function"],
-            moment(one["at"]),
-            one["became"],
-            ", ".join(one["in_its_place"]) or "–",
+            one.tag,
+            known(one.function),
+            moment(one.at),
+            one.became,
+            ", ".join(one.in_its_place) or "–",
         )
-        for one in circuit["retired_conductors"]
+        for one in circuit.retired_conductors
     ]
     if gone:
         yield Paragraph("Retired conductors, kept in the record with their readings:")
         yield Table(("tag", "function", "retired on", "became", "in its place"), tuple(gone))
 
 
-def _string(circuit: Row) -> Iterator[Block]:
+def _string(circuit: ReportCircuit) -> Iterator[Block]:
     """Return what a PV string should give, and room for what the registry keeps no readings of."""
     read = "; ".join(
         f"{one.tag} {one.reading.value} on {moment(one.reading.at)}: {one.reading.verdict.outcome}"
-        for one in circuit["readings"]
+        for one in circuit.readings
         if one.reading.unit == "V" and one.counts
     )
-    isc = circuit["module_isc_a"]
-    parallel = circuit["strings_in_parallel"]
+    isc, parallel = circuit.circuit.module_isc_a, circuit.circuit.strings_in_parallel
     current = None if isc is None or parallel is None else isc * parallel
     yield Heading("Photovoltaic measurements", 3)
     yield Facts(
         (
-            ("Open-circuit voltage expected at STC", volts(circuit["voc_stc_v"])),
+            ("Open-circuit voltage expected at STC", volts(circuit.voc_stc_v)),
             ("Open-circuit voltage and polarity read", read or Blank()),
             ("Short-circuit current expected at STC", amperes(current)),
             ("Short-circuit or operating current read", Blank()),
@@ -214,9 +179,9 @@ _HISTORY = (
 )
 
 
-def _readings(circuit: Row) -> Iterator[Block]:
+def _readings(circuit: ReportCircuit) -> Iterator[Block]:
     yield Heading("Readings", 3)
-    found = circuit["readings"]
+    found = circuit.readings
     if not found:
         yield Paragraph("None was taken.")
         return
@@ -291,20 +256,20 @@ def _listed(title: str, pairs: Iterable[tuple[ReportReading, str]]) -> Iterator[
         yield Table(("no.", "read of", "told"), rows)
 
 
-def _other_tests(circuit: Row) -> Iterator[Block]:
+def _other_tests(circuit: ReportCircuit) -> Iterator[Block]:
     rows: list[tuple[Cell, ...]] = [
-        (row["asks"], row["place"], Blank(), Ticks(("pass", "fail", "n/a")))
-        for row in circuit["tests_by_hand"]
+        (row.asks, row.place, Blank(), Ticks(("pass", "fail", "n/a")))
+        for row in circuit.tests_by_hand
     ]
     if rows:
         yield Heading("Tests of which the record keeps no readings", 3)
         yield Table(("test", "asked by", "result", "judged"), tuple(rows))
 
 
-def _open(circuit: Row) -> Iterator[Block]:
+def _open(circuit: ReportCircuit) -> Iterator[Block]:
     yield Heading("Still open", 3)
     rows: list[tuple[Cell, ...]] = [
-        (row.what, row.subject, row.detail, moment(row.since)) for row in circuit["open"]
+        (row.what, row.subject, row.detail, moment(row.since)) for row in circuit.open
     ]
     head = ("what", "on", "more", "since")
     yield Table(head, tuple(rows)) if rows else Paragraph("Nothing that the record knows of.")

@@ -6,7 +6,7 @@ A section with nothing to say says so itself, for a missing one would look forgo
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
 from wiretrack.render.report import annex, asked, front, tested
@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from wiretrack.render.report.blocks import Block
+    from wiretrack.render.report.content import Content
 
-_FILLED: dict[str, Callable[[dict[str, Any]], Sequence[Block]]] = {
+_FILLED: dict[str, Callable[[Content], Sequence[Block]]] = {
     asked.SUMMARY: front.summary,
     asked.DEVIATIONS: front.deviations,
     asked.INSPECTION: front.inspection,
@@ -35,30 +36,30 @@ _FILLED: dict[str, Callable[[dict[str, Any]], Sequence[Block]]] = {
 _NEW_PAGE = (asked.INSPECTION, asked.CONCLUSION, asked.CIRCUITS)
 
 
-def verification_report(found: dict[str, Any]) -> Printed:
-    """Return the report that a document of `tasks.report` describes, ready to be drawn."""
+def verification_report(found: Content) -> Printed:
+    """Return a report as blocks, ready to be drawn."""
     name = _name(found)
-    digest, last = found["registry"]["record_sha256"], found["registry"]["last_change"]["id"]
+    digest, last = found.registry.record_sha256, found.registry.last_change.id
     record = f"record SHA-256 {digest[:16]}…" if digest else f"change {last or UNKNOWN}"
-    foot = f"{name}, {moment(found['made_at'])}, {record}"
+    foot = f"{name}, {moment(found.made_at)}, {record}"
     return Printed(
         title=f"Verification report: {name}",
         foot=foot,
         blocks=tuple(_blocks(found)),
-        made_at=found["made_at"],
+        made_at=found.made_at,
     )
 
 
-def _name(found: dict[str, Any]) -> str:
-    about, site = found["about"], found["site"]
-    where = site["name"] or site["code"] or "site without a name"
-    if about["kind"] == "site":
-        return str(where)
-    title = f", {about['title']}" if about["title"] else ""
-    return f"circuit {about['code']}{title}, {where}"
+def _name(found: Content) -> str:
+    about, site = found.about, found.site
+    where = site.name or site.code or "site without a name"
+    if about.kind == "site":
+        return where
+    title = f", {about.title}" if about.title else ""
+    return f"circuit {about.code}{title}, {where}"
 
 
-def _blocks(found: dict[str, Any]) -> Iterable[Block]:
+def _blocks(found: Content) -> Iterable[Block]:
     yield from front.opening(found)
     for name in asked.SECTIONS:
         yield Heading(asked.numbered(name), new_page=name in _NEW_PAGE)

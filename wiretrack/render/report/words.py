@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.quantity_text import (
     format_current,
@@ -16,6 +16,7 @@ from wiretrack.electrical.quantity_text import (
 from wiretrack.render.report.blocks import Cell, Text
 
 if TYPE_CHECKING:
+    from wiretrack.model.parts import End
     from wiretrack.render.report.blocks import Tone
 
 UNKNOWN = Text("unknown", "dim")
@@ -65,13 +66,11 @@ def outcome(word: str) -> Text:
     return Text(word.upper() if word == "fail" else word, _OUTCOMES[word])
 
 
-def place(end: dict[str, Any]) -> str:
+def place(end: End) -> str:
     """Return where an end is: enclosure, terminal, and its state unless it is landed."""
-    where = f"{end['enclosure']} {end['terminal']}" if end["terminal"] else str(end["enclosure"])
-    mark = f", mark {end['mark']}" if end["mark"] else ""
-    return (
-        where + ("" if end["state"] == "landed" else f", {end['state'] or 'state unknown'}") + mark
-    )
+    mark = f", mark {end.mark}" if end.mark else ""
+    state = "" if end.state == "landed" else f", {end.state or 'state unknown'}"
+    return f"{end.enclosure} {end.terminal or ''}".rstrip() + state + mark
 
 
 def counted(number: int, noun: str, several: str | None = None) -> str:

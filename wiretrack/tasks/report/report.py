@@ -3,10 +3,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.electrical.cautions import LAST_WORD
@@ -15,8 +14,16 @@ from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
 from wiretrack.procedure import RINGOUT
 from wiretrack.readings import KINDS
-from wiretrack.render.report.asked import inspection_points, required_items, unrecorded_tests
-from wiretrack.render.report.calibration import SOURCE, calibration
+from wiretrack.render.report.asked import inspection_points, required_items
+from wiretrack.render.report.calibration import calibration
+from wiretrack.render.report.content import (
+    About,
+    Content,
+    RetiredCircuit,
+    State,
+    UnderWay,
+    UsedInstrument,
+)
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.verification import verification_report
 from wiretrack.store.history import state_of
@@ -28,16 +35,18 @@ from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.report.report_facts import ReportFacts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.entities import Conductor
     from wiretrack.render.report.blocks import Printed
+    from wiretrack.render.report.content import Outcome, ReportCircuit
     from wiretrack.render.report.pdf import Made
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
 
-Row = dict[str, Any]
 SUFFIXES = (".html", ".pdf")
 PAPERS = ("A4", "Letter")
 
@@ -53,15 +62,15 @@ class WrittenReport:
     file: str
     pages: int | None
     lacking: tuple[str, ...]
-    about: Row
+    about: About
     circuits: int
-    outcome: Row
+    outcome: Outcome
     record_sha256: str | None
     record: str | None
 
 
-def report(registry: Registry, what: str | None = None, *, by: str | None = None) -> Row:
-    """Return the verification report of a circuit, or of the whole site, as a document.
+def report(registry: Registry, what: str | None = None, *, by: str | None = None) -> Content:
+    """Return what the verification report of a circuit, or of the whole site, holds.
 
     Raises
     ------
@@ -69,7 +78,7 @@ def report(registry: Registry, what: str | None = None, *, by: str | None = None
         If no circuit is called `what`.
     """
     with registry.unchanging():
-        return Reporter(registry, by=by, whole=what is None).document(what)
+        return Reporter(registry, by=by, whole=what is None).content(what)
 
 
 def report_page(registry: Registry, what: str | None = None, *, by: str | None = None) -> str:
@@ -96,68 +105,61 @@ class Reporter:
         self.facts = ReportFacts(registry, whole=whole)
         self._by, self._made_at = by, made_at or days.now()
 
-    def document(self, what: str | None = None) -> Row:
-        """Return the report of a circuit, or of the whole site, as a document."""
+    def content(self, what: str | None = None) -> Content:
+        """Return what the report of a circuit, or of the whole site, holds."""
         facts = self.facts
         code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
-        chosen = [code] if code else _standing(facts)
         if code is None:
             _ = facts.open_points  # made once for all circuits
-        circuits = [
-            {
-                **facts.circuit(one),
-                "tests_by_hand": unrecorded_tests(facts.site.one(Circuit, one).system),
-            }
-            for one in chosen
-        ]
-        systems = {circuit["system"] for circuit in circuits}
-        found = {
-            "about": self._about(code),
-            "made_at": self._made_at,
-            "by": self._by,
-            "program": f"wiretrack {version('wiretrack')}",
-            "registry": self._state(),
-            "site": {k: v for k, v in asdict(facts.site.facts).items() if k != "id"},
-            "circuits": circuits,
-            **_places(facts, circuits),
-            "instruments": _instruments(facts, circuits),
-            **_judged(facts, code, circuits),
-            "ringouts": _ringouts(facts, code, circuits),
-            "ringouts_under_way": _under_way(facts, circuits),
-            "retired": _retired(facts) if code is None else [],
-            "cautions": _cautions(facts, circuits, facts.abandoned(code)),
-            "inspection": inspection_points(systems),
-            "required": [
-                asdict(item) | {"source": item.source} for item in required_items(systems)
-            ],
-        }
-        return {**found, "outcome": _outcome(found)}
+        circuits = [facts.circuit(one) for one in ([code] if code else _standing(facts))]
+        systems = {one.circuit.system for one in circuits}
+        raceways, enclosures = _places(facts, circuits)
+        findings, markings = _judged(facts, code, circuits)
+        return Content(
+            about=self._about(code),
+            made_at=self._made_at,
+            by=self._by,
+            program=f"wiretrack {version('wiretrack')}",
+            registry=self._state(),
+            site=facts.site.facts,
+            circuits=circuits,
+            raceways=raceways,
+            enclosures=enclosures,
+            instruments=_instruments(facts, circuits),
+            findings=findings,
+            markings=markings,
+            ringouts=_ringouts(facts, code, circuits),
+            ringouts_under_way=_under_way(facts, circuits),
+            retired=_retired(facts) if code is None else [],
+            cautions=_cautions(facts, circuits, facts.abandoned(code)),
+            inspection=inspection_points(systems),
+            required=required_items(systems),
+        )
 
     def printed(self, what: str | None = None) -> Printed:
         """Return the report as blocks, to be drawn as HTML or PDF."""
-        return verification_report(self.document(what))
+        return verification_report(self.content(what))
 
     def page(self, what: str | None = None, back: Mapping[str, str] | None = None) -> str:
         """Return the report as one HTML page, with links to the pages named in `back`."""
         return "".join(html_pieces(self.printed(what), back))
 
-    def _about(self, code: str | None) -> Row:
+    def _about(self, code: str | None) -> About:
         if code is None:
             site = self.facts.site.facts
-            return {"kind": "site", "code": site.code, "title": site.name}
-        circuit = self.facts.site.one(Circuit, code)
-        return {"kind": "circuit", "code": code, "title": circuit.title}
+            return About("site", site.code, site.name)
+        return About("circuit", code, self.facts.site.one(Circuit, code).title)
 
-    def _state(self) -> Row:
-        state = state_of(self.facts.registry)
-        return {
-            "site_id": self.facts.site.facts.id,
-            "record_sha256": self.facts.sha256 if self.facts.whole else None,
-            "changes": state.changes,
-            "last_change": asdict(state.last_change),
-            "head": head(self.facts.registry),
-            "readings": state.readings,
-        }
+    def _state(self) -> State:
+        facts, state = self.facts, state_of(self.facts.registry)
+        return State(
+            site_id=facts.site.facts.id,
+            record_sha256=facts.sha256 if facts.whole else None,
+            changes=state.changes,
+            last_change=state.last_change,
+            head=head(facts.registry),
+            readings=state.readings,
+        )
 
 
 def write_report(
@@ -191,7 +193,7 @@ def write_report(
         raise BadInputError(f"'{record}' is no name for a site file. End it in .json.")
     with registry.unchanging():
         reporter = Reporter(registry, by=by, whole=what is None or record is not None)
-        found = reporter.document(what)
+        found = reporter.content(what)
         if record is not None:
             write_site(reporter.facts.document, record)
     printed = verification_report(found)
@@ -204,10 +206,10 @@ def write_report(
         file=str(out),
         pages=made.pages if made else None,
         lacking=made.lacking if made else (),
-        about=found["about"],
-        circuits=len(found["circuits"]),
-        outcome=found["outcome"],
-        record_sha256=found["registry"]["record_sha256"],
+        about=found.about,
+        circuits=len(found.circuits),
+        outcome=found.outcome,
+        record_sha256=found.registry.record_sha256,
         record=str(record) if record else None,
     )
 
@@ -222,101 +224,102 @@ def _write_pdf(printed: Printed, out: Path, paper: str) -> Made:
     return made
 
 
-def _paper_of(found: Row) -> str:
+def _paper_of(found: Content) -> str:
     """Return the paper that is common where the site measures in feet, else A4."""
-    return "Letter" if found["site"]["units"] == "ft" else "A4"
+    return "Letter" if found.site.units == "ft" else "A4"
 
 
 def _standing(facts: ReportFacts) -> list[str]:
     return [c.code for c in facts.site.all(Circuit) if c.retired_at is None]
 
 
-def _retired(facts: ReportFacts) -> list[Row]:
+def _retired(facts: ReportFacts) -> list[RetiredCircuit]:
     return [
-        {
-            "code": c.code,
-            "title": c.title,
-            "retired_at": c.retired_at,
-            "abandoned": [str(a.tag) for a in facts.abandoned(c.code)],
-        }
+        RetiredCircuit(c.code, c.title, c.retired_at, [str(a.tag) for a in facts.abandoned(c.code)])
         for c in facts.site.all(Circuit)
         if c.retired_at is not None
     ]
 
 
-def _places(facts: ReportFacts, circuits: Sequence[Row]) -> Row:
+def _members(circuits: Sequence[ReportCircuit]) -> list[Conductor]:
+    return [one.conductor for circuit in circuits for one in circuit.conductors]
+
+
+def _places(
+    facts: ReportFacts, circuits: Sequence[ReportCircuit]
+) -> tuple[list[Raceway], list[Enclosure]]:
     """Return the raceways and enclosures of these circuits, as recorded."""
-    codes = {code for c in circuits for route in c["routes"] for code in route["raceways"]}
-    boxes = {code for c in circuits for route in c["routes"] for code in route["enclosures"]}
-    boxes |= {e["enclosure"] for c in circuits for w in c["conductors"] for e in w["ends"]}
-    return {
-        "raceways": [asdict(r) for r in facts.site.find(Raceway, "code", [*codes])],
-        "enclosures": [asdict(e) for e in facts.site.find(Enclosure, "code", [*boxes])],
-    }
+    ways = [way for circuit in circuits for way in circuit.routes]
+    boxes = {code for way in ways for code in way.enclosures}
+    boxes |= {end.enclosure for c in _members(circuits) for end in c.ends}
+    return (
+        facts.site.find(Raceway, "code", [*{code for way in ways for code in way.raceways}]),
+        facts.site.find(Enclosure, "code", [*boxes]),
+    )
 
 
-def _instruments(facts: ReportFacts, circuits: Sequence[Row]) -> list[Row]:
+def _instruments(facts: ReportFacts, circuits: Sequence[ReportCircuit]) -> list[UsedInstrument]:
     """Return the instruments used, each with what its calibration is worth here."""
     used: dict[str, list[str | None]] = {}
-    for circuit in circuits:
-        for reading in (one.reading for one in circuit["readings"]):
-            if reading.instrument:
-                used.setdefault(reading.instrument, []).append(reading.at)
-    rows = []
-    for instrument in facts.site.find(Instrument, "code", [*used]):
-        state = calibration(instrument.calibrated_on, used[instrument.code])
-        worth = {"calibration": state.state, "calibration_reason": state.reason}
-        count = len(used[instrument.code])
-        rows.append({**asdict(instrument), **worth, "source": SOURCE, "readings": count})
-    return rows
+    for reading in (one.reading for circuit in circuits for one in circuit.readings):
+        if reading.instrument:
+            used.setdefault(reading.instrument, []).append(reading.at)
+    return [
+        UsedInstrument(one, calibration(one.calibrated_on, used[one.code]), len(used[one.code]))
+        for one in facts.site.find(Instrument, "code", [*used])
+    ]
 
 
-def _judged(facts: ReportFacts, code: str | None, circuits: Sequence[Row]) -> Row:
+def _judged(
+    facts: ReportFacts, code: str | None, circuits: Sequence[ReportCircuit]
+) -> tuple[list[Finding], list[Marking]]:
     """Return findings and markings: of one circuit's conductors, raceways and their boxes."""
     if code is None:
-        return {"findings": facts.findings, "markings": facts.markings}
-    raceways = {raceway for c in circuits for r in c["routes"] for raceway in r["raceways"]}
+        return facts.findings, facts.markings
+    raceways = {raceway for c in circuits for way in c.routes for raceway in way.raceways}
     found = facts.site.find(Raceway, "code", [*raceways])
     boxes = {box for r in found for box in (r.from_enclosure, r.to_enclosure)}
     findings, markings = facts.judged(code, boxes)
     subjects = {code, facts.site.facts.code or "site", *raceways}
-    subjects |= {conductor["tag"] for c in circuits for conductor in c["conductors"]}
-    return {
-        "findings": [row for row in findings if row.subject in subjects],
-        "markings": [row for row in markings if row.on in raceways | boxes],
-    }
+    subjects |= {str(conductor.tag) for conductor in _members(circuits)}
+    return (
+        [row for row in findings if row.subject in subjects],
+        [row for row in markings if row.on in raceways | boxes],
+    )
 
 
-def _ringouts(facts: ReportFacts, code: str | None, circuits: Sequence[Row]) -> list[RingoutRecord]:
+def _ringouts(
+    facts: ReportFacts, code: str | None, circuits: Sequence[ReportCircuit]
+) -> list[RingoutRecord]:
     """Return the finished ring-outs of these circuits' pulls; of one circuit, its conductors."""
-    pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
+    pulls = dict.fromkeys(c.pull for c in _members(circuits) if c.pull)
     records = [record for pull in pulls if (record := facts.ringout(pull)) is not None]
     if code is None:
         return records
-    own = {conductor["tag"] for c in circuits for conductor in c["conductors"]}
+    own = {str(conductor.tag) for conductor in _members(circuits)}
     return [
         replace(record, conclusions=tuple(m for m in record.conclusions if m.near in own))
         for record in records
     ]
 
 
-def _under_way(facts: ReportFacts, circuits: Sequence[Row]) -> list[Row]:
+def _under_way(facts: ReportFacts, circuits: Sequence[ReportCircuit]) -> list[UnderWay]:
     """Return the ring-outs of these circuits' pulls that were begun and aren't finished."""
-    pulls = dict.fromkeys(w["pull"] for c in circuits for w in c["conductors"] if w["pull"])
+    pulls = dict.fromkeys(c.pull for c in _members(circuits) if c.pull)
     found = (latest(facts.registry, RINGOUT, pull=pull) for pull in pulls)
     under_way = sorted((p for p in found if p and p.result is None), key=lambda p: p.at)
-    return [{"pull": p.pull, "near": p.near, "far": p.far, "at": p.at} for p in under_way]
+    return [UnderWay(p.pull, p.near, p.far, p.at) for p in under_way]
 
 
 def _cautions(
-    facts: ReportFacts, circuits: Sequence[Row], abandoned: Sequence[Conductor]
+    facts: ReportFacts, circuits: Sequence[ReportCircuit], abandoned: Sequence[Conductor]
 ) -> list[str]:
     """Return what to read before any of these circuits is tested again, each line once."""
     groups: dict[str | None, set[str]] = {}
     for circuit in circuits:
-        boxes = {e["enclosure"] for w in circuit["conductors"] for e in w["ends"]}
+        boxes = {end.enclosure for one in circuit.conductors for end in one.conductor.ends}
         found = {box.kind for box in facts.site.find(Enclosure, "code", [*boxes]) if box.kind}
-        groups.setdefault(circuit["system"], set()).update(found)
+        groups.setdefault(circuit.circuit.system, set()).update(found)
     lines = [ABANDONED_CAUTION] if abandoned else []
     lines += [
         line
@@ -325,18 +328,3 @@ def _cautions(
         for line in kind.cautions(system, tuple(sorted(places)))
     ]
     return [*dict.fromkeys(line for line in lines if line != LAST_WORD), LAST_WORD]
-
-
-def _outcome(found: Row) -> Row:
-    """Return how many readings and findings pass, fail and are in doubt, and what is open."""
-    standing = [r for c in found["circuits"] for r in c["readings"] if r.counts]
-    return {
-        "readings": _counts(row.reading.verdict.outcome for row in standing),
-        "findings": _counts(row.outcome for row in found["findings"]),
-        "open": dict(Counter(row.what for c in found["circuits"] for row in c["open"])),
-    }
-
-
-def _counts(outcomes: Iterable[str]) -> Row:
-    counted = Counter(outcomes)
-    return {word: counted[word] for word in ("pass", "fail", "doubt")}

@@ -5,14 +5,13 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from dataclasses import asdict, replace
+from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.part import part_of
 from wiretrack.electrical.strings import voc_stc_v
-from wiretrack.encoding import document as as_json
 from wiretrack.exchange.write import write_site
 from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
 from wiretrack.model.entity import Point, subject_text
@@ -22,7 +21,13 @@ from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.procedure import RINGOUT
 from wiretrack.readings.base import latest
 from wiretrack.readings.judging import Judge
-from wiretrack.render.report.tested import ReportReading
+from wiretrack.render.report.asked import unrecorded_tests
+from wiretrack.render.report.content import (
+    PullRoute,
+    ReportCircuit,
+    ReportReading,
+    RetiredConductor,
+)
 from wiretrack.store.dumping import document
 from wiretrack.store.history import author_of
 from wiretrack.store.procedures import begun
@@ -41,8 +46,6 @@ if TYPE_CHECKING:
     from wiretrack.ringout.results import RingoutRecord
     from wiretrack.store.store import Registry
     from wiretrack.tasks.report.punchlist import OpenPoint
-
-Row = dict[str, Any]
 
 
 class ReportFacts:
@@ -120,28 +123,28 @@ class ReportFacts:
                 self._records[pull] = replace(record, by=author_of(self.registry, stored[0]))
         return self._records[pull]
 
-    def circuit(self, code: str) -> Row:
+    def circuit(self, code: str) -> ReportCircuit:
         """Return all that the report says of one circuit."""
         circuit = self.site.one(Circuit, code)
         members = circuit.conductors
         # Of a retired circuit every conductor is shown: its report is about what was.
         shown = [c for c in members if circuit.retired_at or c.retired_at is None]
         self.site.load_labels([c.tag for c in shown])
-        records: list[Row] = [as_json(ConductorRecord(c)) for c in shown]
-        return {
-            **asdict(circuit),
-            "voc_stc_v": voc_stc_v(circuit),
-            "devices": self._devices_of(shown),
-            "routes": self._routes_of(shown),
-            "conductors": [{k: v for k, v in r.items() if k != "readings"} for r in records],
-            "readings": self._readings_of(circuit, shown),
-            "retired_conductors": [
-                {"tag": _tag(c), "function": c.function, **as_json(retirement(c))}
+        return ReportCircuit(
+            circuit=circuit,
+            voc_stc_v=voc_stc_v(circuit),
+            devices=self._devices_of(shown),
+            routes=_routes_of(shown),
+            conductors=[_ReportedConductor(c) for c in shown],
+            readings=self._readings_of(circuit, shown),
+            retired_conductors=[
+                RetiredConductor(str(c.tag), c.function, **vars(gone))
                 for c in members
-                if c.retired_at
+                if (gone := retirement(c))
             ],
-            "open": self._open_points_of(circuit),
-        }
+            open=self._open_points_of(circuit),
+            tests_by_hand=unrecorded_tests(circuit.system),
+        )
 
     def _open_points_of(self, circuit: Circuit) -> list[OpenPoint]:
         """Return what is open of one circuit; the whole punch list isn't made for it alone."""
@@ -184,7 +187,7 @@ class ReportFacts:
         number = numbers.get(later.id)
         return str(number) if number else f"a reading of {subject_text(later.subject)}"
 
-    def _devices_of(self, members: Iterable[Conductor]) -> list[Row]:
+    def _devices_of(self, members: Iterable[Conductor]) -> list[Device]:
         places = dict.fromkeys(
             Point(end.enclosure, end.terminal)
             for conductor in members
@@ -197,21 +200,24 @@ class ReportFacts:
             for place in places
             for device in self.site.at(Device, "terminal", place)
         )
-        rows = (asdict(self.site.one(Device, place)) for place in found)
-        return [{k: v for k, v in row.items() if k not in ("id", "poles")} for row in rows]
+        return [self.site.one(Device, place) for place in found]
 
-    def _routes_of(self, members: Iterable[Conductor]) -> list[Row]:
-        ways: dict[tuple[str, ...], Row] = {}
-        for conductor in members:
-            route = conductor.route
-            if route.legs and route.raceways not in ways:
-                ways[route.raceways] = {
-                    "pull": conductor.pull,
-                    "raceways": list(route.raceways),
-                    "enclosures": list(route.boxes),
-                    "length_m": route.length_m,
-                }
-        return list(ways.values())
+
+class _ReportedConductor(ConductorRecord):
+    """A conductor's record without its readings, which the report has once."""
+
+    def as_json(self) -> dict[str, object]:
+        return {key: value for key, value in super().as_json().items() if key != "readings"}
+
+
+def _routes_of(members: Iterable[Conductor]) -> list[PullRoute]:
+    ways: dict[tuple[str, ...], PullRoute] = {}
+    for conductor in members:
+        way = conductor.route
+        if way.legs and way.raceways not in ways:
+            found = PullRoute(conductor.pull, way.raceways, tuple(way.boxes), way.length_m)
+            ways[way.raceways] = found
+    return list(ways.values())
 
 
 def _standing(thing: Conductor | Device | Circuit) -> list[Reading]:
@@ -232,7 +238,3 @@ class _Digest:
 
     def flush(self) -> None:
         """Do nothing; a digest has no buffer."""
-
-
-def _tag(conductor: Conductor) -> str:
-    return str(conductor.tag)

@@ -1,0 +1,264 @@
+# SPDX-License-Identifier: MIT
+"""What a verification report holds: records as they are, and what was found about them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import asdict, dataclass, field, fields
+from typing import TYPE_CHECKING, Any, Protocol
+
+from wiretrack.readings import reading_json
+from wiretrack.render.report.calibration import SOURCE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from wiretrack.electrical.findings import Finding
+    from wiretrack.electrical.resistance import Expected
+    from wiretrack.electrical.rules.marking import Marking
+    from wiretrack.model.entities import Circuit, Conductor, Enclosure, Raceway, Reading
+    from wiretrack.model.parts import Device, Instrument, SiteFacts
+    from wiretrack.render.report.asked import Asked, ToDo
+    from wiretrack.render.report.calibration import Calibration
+    from wiretrack.ringout.results import RingoutRecord
+    from wiretrack.store.history import LastChange
+
+Json = dict[str, object]
+
+
+def _without(*names: str) -> dict[str, Any]:
+    """Return how a record, or a list of them, is written for scripts: without these fields."""
+
+    def written(value: Any) -> Any:
+        if isinstance(value, (list, tuple)):
+            return [written(one) for one in value]
+        return {key: inner for key, inner in asdict(value).items() if key not in names}
+
+    return {"written": written}
+
+
+class OpenPoint(Protocol):
+    """Something that is still to be done."""
+
+    @property
+    def what(self) -> str:
+        """What is open, in the words of the punch list."""
+
+    @property
+    def subject(self) -> str:
+        """The tag or code that it is about."""
+
+    @property
+    def detail(self) -> str:
+        """More about it."""
+
+    @property
+    def since(self) -> str | None:
+        """Since when."""
+
+
+class Described(Protocol):
+    """A conductor and what it should read."""
+
+    @property
+    def conductor(self) -> Conductor:
+        """Its record."""
+
+    @property
+    def expected(self) -> Expected | None:
+        """What it should read at 20 °C."""
+
+
+@dataclass(frozen=True)
+class About:
+    """What the report is of: a circuit, or the site."""
+
+    kind: str
+    code: str | None
+    title: str | None
+
+
+@dataclass(frozen=True)
+class State:
+    """Which state of the registry the report is of; `record_sha256` where it was worked out."""
+
+    site_id: str | None
+    record_sha256: str | None
+    changes: int
+    last_change: LastChange
+    head: str | None
+    readings: int
+
+
+@dataclass(frozen=True)
+class ReportReading:
+    """A reading under its number: of what, whether it counts now, what took it back.
+
+    `history_of` names the conductors that the one it was read of has become.
+    """
+
+    reading: Reading
+    tag: str
+    function: str
+    history_of: str | None = None
+    number: int = 0
+    counts: bool = False
+    superseded_by: str | None = None
+
+    @property
+    def owed_again(self) -> bool:
+        """Whether it proves nothing any more, as ends were found crossed."""
+        return self.history_of is None and self.reading.is_stale
+
+    @property
+    def of(self) -> str:
+        """What it is of, with the function of a conductor."""
+        return f"{self.tag} {self.function}".strip()
+
+    def as_json(self) -> Json:
+        """Return it as scripts read it."""
+        names = ("number", "tag", "function", "history_of", "owed_again", "counts")
+        own = {name: getattr(self, name) for name in names}
+        return own | reading_json(self.reading) | {"superseded_by": self.superseded_by}
+
+
+@dataclass(frozen=True)
+class RetiredConductor:
+    """A conductor that is no longer part of the work, and what is in its place."""
+
+    tag: str
+    function: str | None
+    at: str
+    because: str
+    became: str
+    followed_by: Sequence[str]
+    in_its_place: Sequence[str]
+    caution: str | None
+
+
+@dataclass(frozen=True)
+class PullRoute:
+    """The raceways of a pull and the enclosures that they join, in order."""
+
+    pull: str | None
+    raceways: tuple[str, ...]
+    enclosures: tuple[str, ...]
+    length_m: float | None
+
+
+@dataclass(frozen=True)
+class ReportCircuit:
+    """All that the report says of one circuit."""
+
+    circuit: Circuit
+    voc_stc_v: float | None
+    devices: Sequence[Device] = field(metadata=_without("id", "poles"))
+    routes: Sequence[PullRoute]
+    conductors: Sequence[Described]
+    readings: Sequence[ReportReading]
+    retired_conductors: Sequence[RetiredConductor]
+    open: Sequence[OpenPoint]
+    tests_by_hand: Sequence[ToDo]
+
+    def as_json(self) -> Json:
+        """Return it as scripts read it: beside the circuit's own fields."""
+        told = {each.name: each for each in fields(self)}
+        return asdict(self.circuit) | {
+            name: each.metadata.get("written", _same)(getattr(self, name))
+            for name, each in told.items()
+            if name != "circuit"
+        }
+
+
+def _same(value: object) -> object:
+    return value
+
+
+@dataclass(frozen=True)
+class UsedInstrument:
+    """An instrument, how many readings were taken with it, and what its calibration is worth."""
+
+    instrument: Instrument
+    calibration: Calibration
+    readings: int
+
+    def as_json(self) -> Json:
+        """Return it as scripts read it: beside the instrument's own fields."""
+        worth = {"calibration": self.calibration.state, "source": SOURCE}
+        reason = {"calibration_reason": self.calibration.reason, "readings": self.readings}
+        return asdict(self.instrument) | worth | reason
+
+
+@dataclass(frozen=True)
+class UnderWay:
+    """A ring-out that was begun and isn't finished."""
+
+    pull: str | None
+    near: str | None
+    far: str | None
+    at: str
+
+
+@dataclass(frozen=True)
+class RetiredCircuit:
+    """A circuit that is no longer part of the work, and what of it lies in raceways still."""
+
+    code: str
+    title: str | None
+    retired_at: str
+    abandoned: Sequence[str]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How many readings and findings pass, fail and are in doubt, and what is open."""
+
+    readings: Mapping[str, int]
+    findings: Mapping[str, int]
+    open: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class Content:
+    """The verification report of a circuit or of the site."""
+
+    ALSO = ("outcome",)
+
+    about: About
+    made_at: str
+    by: str | None
+    program: str
+    registry: State
+    site: SiteFacts = field(metadata=_without("id"))
+    circuits: Sequence[ReportCircuit]
+    raceways: Sequence[Raceway] = field(metadata=_without())
+    enclosures: Sequence[Enclosure] = field(metadata=_without())
+    instruments: Sequence[UsedInstrument]
+    findings: Sequence[Finding]
+    markings: Sequence[Marking]
+    ringouts: Sequence[RingoutRecord]
+    ringouts_under_way: Sequence[UnderWay]
+    retired: Sequence[RetiredCircuit]
+    cautions: Sequence[str]
+    inspection: Sequence[ToDo]
+    required: Sequence[Asked]
+
+    @property
+    def systems(self) -> set[str | None]:
+        """The systems of its circuits; None is one that isn't recorded."""
+        return {one.circuit.system for one in self.circuits}
+
+    @property
+    def outcome(self) -> Outcome:
+        """What came of it, counted."""
+        standing = [r for c in self.circuits for r in c.readings if r.counts]
+        return Outcome(
+            _counts(row.reading.verdict.outcome for row in standing),
+            _counts(row.outcome for row in self.findings),
+            dict(Counter(row.what for c in self.circuits for row in c.open)),
+        )
+
+
+def _counts(outcomes: Iterable[str]) -> dict[str, int]:
+    counted = Counter(outcomes)
+    return {word: counted[word] for word in ("pass", "fail", "doubt")}
