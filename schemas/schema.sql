@@ -12,6 +12,7 @@ CREATE TABLE writing (
     who TEXT,
     at TEXT,
     change TEXT,                                             -- the id of the change under way
+    more TEXT,                                               -- JSON: what else is said of it
     noted INTEGER NOT NULL DEFAULT 1 CHECK (noted IN (0, 1, 2)),
     gathered INTEGER NOT NULL DEFAULT 1 CHECK (gathered IN (0, 1)),
     searched INTEGER NOT NULL DEFAULT 1 CHECK (searched IN (0, 1))
@@ -383,6 +384,7 @@ CREATE TABLE changes (
     seq INTEGER PRIMARY KEY AUTOINCREMENT,
     id TEXT NOT NULL UNIQUE,
     change TEXT,                                             -- the change that the line is part of
+    more TEXT,                                               -- JSON: why, and what that undoes
     at TEXT NOT NULL,
     by TEXT,
     what TEXT NOT NULL,                                      -- the table; 'file' of a load

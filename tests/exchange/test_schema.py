@@ -23,7 +23,7 @@ from wiretrack.resources import shipped
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-FREE_FORM = {"settings", "result", "step", "answer", "legend", "old", "new"}
+FREE_FORM = {"settings", "result", "step", "answer", "legend", "old", "new", "more"}
 
 
 def parts(schema: Any, key: str = "") -> Iterator[tuple[str, dict[str, Any]]]:

@@ -130,6 +130,7 @@ REST = {
             _ID,
             _may("seq", Kind("a number in the order of the changes", _NUMBER)),
             _may("change", k.NAME, "The change that it is part of."),
+            _may("more", _free("more", "object", "null"), "Why it was made, and what it undoes."),
             _AT,
             _may("by", k.NAME),
             _need("what", k.CODE),

@@ -97,7 +97,8 @@ _LOGS: dict[str, tuple[dict[str, str], *tuple[str, ...]]] = {
         "legend",
     ),
     "changes": (
-        _same("id", "change", "at", "by", "what", "record", "action", "old", "new"),
+        _same("id", "change", "more", "at", "by", "what", "record", "action", "old", "new"),
+        "more",
         "old",
         "new",
     ),

@@ -51,9 +51,9 @@ def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> Non
     added = {table: now[table] - numbers[table] for table in NOTED_TABLES if table != "site"}
     said = {"name": file.name, "added": {table: n for table, n in added.items() if n}}
     db.execute(
-        "INSERT INTO changes (id, change, at, by, what, record, action, new)"
-        " SELECT ?, change, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, 'file', ?, 'loaded', ?"
-        " FROM writing",
+        "INSERT INTO changes (id, change, more, at, by, what, record, action, new)"
+        " SELECT ?, change, more, strftime('%Y-%m-%dT%H:%M:%fZ', 'now'), who, 'file', ?,"
+        " 'loaded', ? FROM writing",
         [new_id(), file.sha256, packed(said)],
     )
 

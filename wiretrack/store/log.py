@@ -41,8 +41,11 @@ def new_change() -> str:
 class Commit:
     """The entries of one write under way; `change` is the id of what it changes."""
 
-    def __init__(self, db: Connection, path: Path, face: str, at: str) -> None:
+    def __init__(
+        self, db: Connection, path: Path, face: str, at: str, more: Mapping[str, Any] | None = None
+    ) -> None:
         self._db, self._path, self._face, self.at = db, path, face, at
+        self.more = {"more": dict(sorted(more.items()))} if more else {}
         self.change = new_change()
         self._entries: list[Entry] = []
         self._writer: Writer | None = None
@@ -70,6 +73,7 @@ class Commit:
             "at": self.at,
             "by": who,
             "face": self._face,
+            **self.more,
             **said,
         }
         text = "\n".join(map(_json, rows)).encode()
@@ -156,6 +160,11 @@ def _stored(entry: Entry) -> tuple[Any, ...]:
         entry.writer, entry.number, entry.hash, entry.previous, entry.content, entry.salt,
         entry.body, entry.signature,
     )  # fmt: skip
+
+
+def more_of(said: Mapping[str, Any]) -> str | None:
+    """Return what else an entry says of its change, as the lines of the history have it."""
+    return _json(said["more"]) if "more" in said else None
 
 
 def _json(value: object) -> str:

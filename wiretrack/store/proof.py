@@ -17,7 +17,7 @@ from wiretrack import chain
 from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store.log import Kept, entries
+from wiretrack.store.log import Kept, entries, more_of
 from wiretrack.store.schema import RECORDS, columns_of, make
 
 if TYPE_CHECKING:
@@ -223,17 +223,15 @@ class Replay:
             said_of: Row = json.loads(new or old or "{}")
             what = said_of["kind"] if table == "procedures" else table
             action = next(key for key in ("added", "changed", "removed") if key in row)
+            line = (
+                row["change"], said["id"], more_of(said), said["at"], said["by"], what, record,
+                action, old, new,
+            )  # fmt: skip
             self.db.execute(
-                "INSERT INTO changes (id, change, at, by, what, record, action, old, new)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                [row["change"], said["id"], said["at"], said["by"], what, record, action, old, new],
+                "INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                line,
             )
-
-    def _what(self, table: str, row: str | None) -> str:
-        """Return what the history calls a table; of guided work it names the kind."""
-        if table != "procedures" or row is None:
-            return table
-        return str(json.loads(row)["kind"])
 
     def _snapshot(self, table: str, record: str) -> str | None:
         pairs = ", ".join(f"'{name}', \"{name}\"" for name in self._columns[table])

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 16
+VERSION = 17
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
@@ -24,7 +24,8 @@ CIRCUIT_IN_SERVICE = "k.retired_at IS NULL"  # k: circuits
 APPLICATION_ID = 0x57545247  # "WTRG"
 # Between the writes of this program: what anybody else writes is noted, by nobody known.
 NOBODY_WRITES = (
-    "UPDATE writing SET who = NULL, at = NULL, change = NULL, noted = 1, gathered = 1, searched = 1"
+    "UPDATE writing SET who = NULL, at = NULL, change = NULL, more = NULL, noted = 1, gathered = 1,"
+    " searched = 1"
 )
 
 # Tables whose changes are noted. Readings, answers, label prints and placed labels are logs.
@@ -114,9 +115,10 @@ def _log_triggers(table: str, columns: list[str]) -> list[str]:
         """Return the trigger that notes one kind of change, with the row before and after it."""
         what = f"{record}.kind" if table == "procedures" else f"'{table}'"
         history = f"""
-                INSERT INTO changes (id, change, at, by, what, record, action, old, new)
-                SELECT {_NEW_UUID}, change, coalesce(at, strftime('%Y-%m-%dT%H:%M:%fZ', 'now')),
-                    who, {what}, {record}.id, '{action}', {old}, {new}
+                INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)
+                SELECT {_NEW_UUID}, change, more,
+                    coalesce(at, strftime('%Y-%m-%dT%H:%M:%fZ', 'now')), who,
+                    {what}, {record}.id, '{action}', {old}, {new}
                 FROM writing WHERE noted = 1;"""
         change = "SELECT c.id FROM changes AS c ORDER BY c.seq DESC LIMIT 1"
         noted = f"iif((SELECT noted FROM writing) = 1, ({change}), NULL)"

@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack import days
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
-from wiretrack.store.log import Commit
+from wiretrack.store.log import Commit, more_of
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from types import TracebackType
 
     from sqlite_utils import Database
@@ -89,20 +89,30 @@ class Registry:
 
     @contextmanager
     def write(
-        self, who: str | None = None, *, noted: bool = True, kind: str = "change"
+        self,
+        who: str | None = None,
+        *,
+        noted: bool = True,
+        kind: str = "change",
+        more: Mapping[str, Any] | None = None,
     ) -> Iterator[Database]:
         """Run a block as one durable change by `who`: all of it or nothing.
+
+        `more` is what else is to be kept of it: ``why``, ``on`` which day, what it ``undoes``.
 
         With ``noted=False`` the history isn't written (the block brings its own, from a dump).
         Neither outlasts the change: what another program writes with SQL is noted, by nobody known.
         """
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
-        self.commit = Commit(self.connection, self.path, self.face, days.utc_now())
+        self.commit = Commit(self.connection, self.path, self.face, days.utc_now(), more)
         self.db.execute("BEGIN IMMEDIATE")
         try:
-            writing = [who, self.commit.at, self.commit.change, int(noted)]
-            self.db.execute("UPDATE writing SET who = ?, at = ?, change = ?, noted = ?", writing)
+            commit = self.commit
+            self.db.execute(
+                "UPDATE writing SET who = ?, at = ?, change = ?, more = ?, noted = ?",
+                [who, commit.at, commit.change, more_of(commit.more), int(noted)],
+            )
             yield self.db
             self.commit.add(kind, who)
             self.commit.close()
