@@ -30,6 +30,23 @@ def write_file(target: Path, pieces: Iterable[str]) -> None:
             stream.write(piece.encode("utf-8"))
 
 
+def found_above(name: str) -> Path:
+    """Return the file of that name in this folder, else in the nearest folder above that has one.
+
+    Above, one of somebody else's is passed over: what lies there isn't meant for this folder. If
+    there is none, it is the name itself.
+    """
+    here = Path.cwd()
+    if Path(name).exists():
+        return Path(name)
+    for level, folder in enumerate(here.parents, 1):
+        file = folder / name
+        with suppress(OSError):
+            if file.is_file() and (os.name == "nt" or file.stat().st_uid == os.geteuid()):
+                return Path(*[".."] * level, name)
+    return Path(name)
+
+
 @contextmanager
 def file_in_place(target: Path) -> Iterator[BinaryIO]:
     """Give a stream to write; its file becomes `target` when the block ends without an error.

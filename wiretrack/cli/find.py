@@ -8,27 +8,87 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, answers, looks_up
-from wiretrack.cli.output import console, heading, picture, records, say, text, with_drawing
+from wiretrack.cli.options import Answer, answers, opened, prints
+from wiretrack.cli.output import (
+    console,
+    heading,
+    picture,
+    records,
+    say,
+    table,
+    text,
+    with_drawing,
+)
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.model.path import Path as WirePath
     from wiretrack.model.wiring import Link
     from wiretrack.store.searching import Hit
-    from wiretrack.store.store import Registry
+    from wiretrack.tasks.find.sites import FoundIn, SiteLine
     from wiretrack.tasks.find.tracing import Joined
 
 
 @click.command()
 @click.argument("words", nargs=-1, required=True, metavar="TEXT...")
-@looks_up
-def find(registry: Registry, words: tuple[str, ...]) -> Answer:
+@click.option("--all", "in_all", is_flag=True, help="Look through all registries of the folder.")
+@prints
+def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
     """Look TEXT up in everything recorded; beginnings of words are enough."""
+    sought = " ".join(words)
+    if in_all:
+        from wiretrack.tasks.find.sites import find_in_all
+
+        found, unread = find_in_all(db.parent, sought)
+        return Answer(found, lambda: _show_found(found, unread, sought), int(bool(unread)))
     from wiretrack.store import searching
 
-    hits = searching.find(registry, " ".join(words))
-    return Answer(hits, lambda: _show_hits(hits, " ".join(words)))
+    with opened(db) as registry:
+        hits = searching.find(registry, sought)
+    return Answer(hits, lambda: _show_hits(hits, sought))
+
+
+def _show_found(found: list[FoundIn], unread: list[SiteLine], words: str) -> None:
+    if found:
+        records(("file", "what", "code", "text"), found)
+    else:
+        say(_NOTHING.format(words))
+    _warn(unread)
+
+
+def _warn(lines: list[SiteLine]) -> None:
+    for line in lines:
+        say(f"{line.file} {line.problem}.", style="yellow")
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path())
+@prints
+def sites(_: Path, folder: Path) -> Answer:
+    """List the registries of FOLDER (this one) and of the folders in it."""
+    from wiretrack.tasks.find import sites as task
+
+    found = task.sites(folder)
+    return Answer(found, lambda: _show_sites(found), int(any(line.problem for line in found)))
+
+
+_NOTHING = "Nothing carries '{}'. Try fewer words, or the beginning of one."
+
+
+def _show_sites(found: list[SiteLine]) -> None:
+    from wiretrack.days import moment
+
+    table(
+        ("file", "site", "to do", "last change"),
+        (
+            (line.file, line.name or line.code or "?", line.open, moment(line.last_change))
+            for line in found
+            if line.problem is None
+        ),
+    )
+    _warn([line for line in found if line.problem])
+    if first := next((line for line in found if line.open), None):
+        say(f"See what is to do there: wiretrack --db {first.file} punchlist")
 
 
 def _show_hits(hits: list[Hit], words: str) -> None:
@@ -39,7 +99,7 @@ def _show_hits(hits: list[Hit], words: str) -> None:
         if len(hits) == FIND_LIMIT:
             say(f"These are the first {FIND_LIMIT}. More words find fewer.", style="dim")
     else:
-        say(f"Nothing carries '{words}'. Try fewer words, or the beginning of one.")
+        say(_NOTHING.format(words))
 
 
 @click.command()

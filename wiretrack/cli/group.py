@@ -16,6 +16,7 @@ import click
 
 from wiretrack.cli.wording import told
 from wiretrack.errors import WiretrackError
+from wiretrack.files import found_above
 from wiretrack.plain import one_line
 
 # Each command in working order: its module and the line of help that `wiretrack --help` shows, kept
@@ -27,6 +28,7 @@ COMMANDS = {
     "dump": ("describe", "Write the whole registry as a site file."),
     "show": ("show", "Show a conductor, circuit, enclosure, raceway or pull."),
     "find": ("find", "Look up words in everything recorded."),
+    "sites": ("find", "List the registries of a folder, with what is open in each."),
     "trace": ("find", "Follow the path from a conductor or terminal, end to end."),
     "isolate": ("trouble", "Say what goes dead and what stays live with a device."),
     "land": ("change", "Land an end on a terminal, cap it, or set it loose."),
@@ -53,6 +55,7 @@ COMMANDS = {
     "backup": ("describe", "Copy the registry while it is in use."),
     "merge": ("merge", "Join it with a copy that was changed apart."),
 }
+REGISTRY = "wiretrack.db"
 BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h
 
 
@@ -83,14 +86,13 @@ class LazyGroup(click.Group):
     "db",
     type=click.Path(path_type=Path),
     envvar="WIRETRACK_DB",
-    default=Path("wiretrack.db"),
-    help="The registry; else $WIRETRACK_DB, else wiretrack.db here.",
+    help=f"The registry; else $WIRETRACK_DB, else {REGISTRY} here or in a folder above.",
 )
 @click.version_option(package_name="wiretrack", message="wiretrack %(version)s")
 @click.pass_context
-def wiretrack(ctx: click.Context, db: Path) -> None:
+def wiretrack(ctx: click.Context, db: Path | None) -> None:
     """Keep every conductor of a site: identify it, test it, label it, find it again."""
-    ctx.obj = db
+    ctx.obj = db or (Path(REGISTRY) if ctx.invoked_subcommand == "new" else found_above(REGISTRY))
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -72,7 +72,9 @@ def open_site(path: Path) -> OpenSite:
     """Return the open site; what is written is noted as by the person at the keyboard."""
     from wiretrack.library import open as open_registry
 
-    return open_registry(path, who=person())
+    site = open_registry(path, who=person())
+    site.registry.face = "cli"
+    return site
 
 
 def opened(path: Path) -> Registry:

@@ -189,6 +189,20 @@ def open_registry(path: Path | str, face: str = "python") -> Registry:
     return registry
 
 
+def is_registry(path: Path) -> bool:
+    """Return whether a file says that it is a registry; it isn't opened for that.
+
+    The application's number stands at byte 68 of a database file (sqlite.org/fileformat2.html,
+    1.3.17).
+    """
+    try:
+        with path.open("rb") as file:
+            head = file.read(72)
+    except OSError:
+        return False
+    return head[:16] == b"SQLite format 3\0" and head[68:] == APPLICATION_ID.to_bytes(4, "big")
+
+
 def make_registry(path: Path) -> Registry:
     """Make a file with the tables of a registry, and nothing in them; return it, open.
 
