@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import chain
@@ -18,7 +18,8 @@ from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.log import Kept, entries, more_of
-from wiretrack.store.schema import RECORDS, columns_of, make
+from wiretrack.store.rows import Tables, action_of, empty, id_before
+from wiretrack.store.schema import RECORDS, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -124,7 +125,7 @@ _HASH = re.compile(r"[0-9a-f]{16,64}")
 def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
     """Yield each table, index, view and trigger that is missing, other or strange."""
     sql = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
-    wanted = {(kind, name): text for kind, name, text in _empty().execute(sql)}
+    wanted = {(kind, name): text for kind, name, text in empty().execute(sql)}
     there = {(kind, name): text for kind, name, text in db.execute(sql)}
     for kind, name in sorted(wanted.keys() | there.keys()):
         if (kind, name) not in there:
@@ -154,28 +155,13 @@ def _listed(value: object) -> list[Row]:
     return [row for row in rows if isinstance(row, dict) and {"table", "id"} <= row.keys()]
 
 
-def _empty() -> sqlite3.Connection:
-    from sqlite_utils import Database
-
-    db = sqlite3.connect(":memory:", isolation_level=None)
-    make(Database(db, execute_plugins=False))
-    return db
-
-
-@dataclass
-class Replay:
+class Replay(Tables):
     """The records that follow from the entries, in memory."""
 
-    db: sqlite3.Connection = field(default_factory=_empty)
-    problems: list[Problem] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        triggers = self.db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-        for (name,) in triggers.fetchall():
-            self.db.execute(f"DROP TRIGGER {name}")
-        self.db.execute("PRAGMA foreign_keys = OFF")
+    def __init__(self) -> None:
+        super().__init__()
+        self.problems: list[Problem] = []
         self.kept = Kept()
-        self._columns = {table: columns_of(self.db, table) for table in RECORDS}
 
     def apply(self, entry: Entry) -> None:
         """Apply what an entry says; name what can't be applied."""
@@ -196,52 +182,30 @@ class Replay:
         yield from said.get("rows", ())
 
     def _apply(self, row: Row, said: Row) -> None:
-        table, record = row["table"], row["id"]
-        before = row.get("changed", {}).get("id", [record])[0]  # a site's id can change
-        columns = self._columns[table]
-        old = self._snapshot(table, before) if "change" in row else None
-        if "added" in row:
-            values = {"id": record, **row["added"]}
-            names = [name for name in columns if name in values]
-            if len(names) < len(values):
-                raise ValueError(f"{table} has no such column: {sorted(set(values) - set(names))}")
-            self.db.execute(
-                f"INSERT INTO {table} ({_quoted(names)}) VALUES ({', '.join('?' * len(names))})",
-                [values[name] for name in names],
-            )
-        elif "changed" in row:
-            values = {name: row["changed"][name][1] for name in columns if name in row["changed"]}
-            pairs = ", ".join(f'"{name}" = ?' for name in values)
-            if values:
-                self.db.execute(
-                    f"UPDATE {table} SET {pairs} WHERE id = ?", [*values.values(), before]
-                )
-        else:
-            self.db.execute(f"DELETE FROM {table} WHERE id = ?", [record])
-        if "change" in row:
-            new = self._snapshot(table, record)
-            said_of: Row = json.loads(new or old or "{}")
-            what = said_of["kind"] if table == "procedures" else table
-            action = next(key for key in ("added", "changed", "removed") if key in row)
-            line = (
-                row["change"], said["id"], more_of(said), said["at"], said["by"], what, record,
-                action, old, new,
-            )  # fmt: skip
-            self.db.execute(
-                "INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                line,
-            )
+        if "change" not in row:
+            self.put(row)
+            return
+        table = row["table"]
+        old = self._snapshot(table, id_before(row))
+        self.put(row)
+        new = self._snapshot(table, row["id"])
+        said_of: Row = json.loads(new or old or "{}")
+        what = said_of["kind"] if table == "procedures" else table
+        line = (
+            row["change"], said["id"], more_of(said), said["at"], said["by"], what, row["id"],
+            action_of(row), old, new,
+        )  # fmt: skip
+        self.db.execute(
+            "INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            line,
+        )
 
     def _snapshot(self, table: str, record: str) -> str | None:
-        pairs = ", ".join(f"'{name}', \"{name}\"" for name in self._columns[table])
+        pairs = ", ".join(f"'{name}', \"{name}\"" for name in self.columns[table])
         sql = f"SELECT json_object({pairs}) FROM {table} WHERE id = ?"
         found = self.db.execute(sql, [record]).fetchone()
         return found[0] if found else None
-
-
-def _quoted(names: list[str]) -> str:
-    return ", ".join(f'"{name}"' for name in names)
 
 
 def _records(db: sqlite3.Connection) -> Iterator[Problem]:
@@ -252,7 +216,7 @@ def _records(db: sqlite3.Connection) -> Iterator[Problem]:
         replay.apply(entry)
     yield from replay.problems[:_MOST]
     for table in RECORDS:
-        columns = _quoted(columns_of(replay.db, table))
+        columns = ", ".join(f'"{name}"' for name in replay.columns[table])
         sql = f"SELECT {columns} FROM {table} ORDER BY id"
         differing = _differing(replay.db.execute(sql), db.execute(sql), columns)
         for _, (record, why) in zip(range(_MOST), differing, strict=False):

@@ -1,0 +1,94 @@
+# SPDX-License-Identifier: MIT
+"""Rows as the log's entries have them: applied to tables in memory, and turned round."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.store.schema import RECORDS, columns_of, make
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+Row = dict[str, Any]
+_OPPOSITE = {"added": "removed", "removed": "added"}
+
+
+def empty() -> sqlite3.Connection:
+    """Return an empty registry in memory."""
+    from sqlite_utils import Database
+
+    db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    make(Database(db, execute_plugins=False))
+    return db
+
+
+def action_of(row: Row) -> str:
+    """Return what became of a row: added, changed or removed."""
+    return next(key for key in ("added", "changed", "removed") if key in row)
+
+
+def id_before(row: Row) -> str:
+    """Return the id that a row had before it was changed: that of a site can change."""
+    return str(row.get("changed", {}).get("id", [row["id"]])[0])
+
+
+def inverse(row: Row) -> Row:
+    """Return the row that takes this one back.
+
+    >>> inverse({"table": "circuits", "id": "C", "changed": {"title": ["pump", None]}})
+    {'table': 'circuits', 'id': 'C', 'changed': {'title': [None, 'pump']}}
+    """
+    action = action_of(row)
+    turned = {"table": row["table"], "id": id_before(row)}
+    if action == "changed":
+        return turned | {"changed": {key: [new, old] for key, (old, new) in row[action].items()}}
+    return turned | {_OPPOSITE[action]: row[action]}
+
+
+def statement(row: Row, columns: Iterable[str], conflict: str = "") -> tuple[str, list[Any]]:
+    """Return the SQL that applies a row to its table, and its values.
+
+    Raises
+    ------
+    ValueError
+        If it has a column that isn't one of the table's `columns`.
+    """
+    table, known = row["table"], list(columns)
+    if "added" in row:
+        values = {"id": row["id"], **row["added"]}
+        holes = ", ".join("?" * len(values))
+        sql = f"INSERT {conflict} INTO {table} ({_quoted(values, known)}) VALUES ({holes})"
+        return sql, list(values.values())
+    if "changed" in row:
+        values = {name: new for name, (_, new) in row["changed"].items()}
+        _quoted(values, known)
+        pairs = ", ".join(f'"{name}" = ?' for name in values)
+        sql = f"UPDATE {conflict} {table} SET {pairs} WHERE id = ?"
+        return sql, [*values.values(), id_before(row)]
+    return f"DELETE FROM {table} WHERE id = ?", [row["id"]]
+
+
+def _quoted(names: Iterable[str], known: Iterable[str]) -> str:
+    other = sorted(set(names) - set(known))
+    if other:
+        raise ValueError(f"there is no such column: {other}")
+    return ", ".join(f'"{name}"' for name in names)
+
+
+class Tables:
+    """The tables of records in memory, without triggers."""
+
+    def __init__(self) -> None:
+        self.db = empty()
+        triggers = self.db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        for (name,) in triggers.fetchall():
+            self.db.execute(f"DROP TRIGGER {name}")
+        self.db.execute("PRAGMA foreign_keys = OFF")
+        self.columns = {table: columns_of(self.db, table) for table in RECORDS}
+
+    def put(self, row: Row, conflict: str = "") -> None:
+        """Apply a row; `conflict` is what sqlite does where another is in its place."""
+        if row.get("changed") != {}:
+            self.db.execute(*statement(row, self.columns[row["table"]], conflict))
