@@ -50,9 +50,14 @@ def played(block: str, folder: Path, install: Path = Path(sys.executable).parent
 
 
 def written_anew(text: str) -> str:
-    """Return the README with every console block's output as it is now."""
+    """Return the README with every console block as it is now; what is masked alone stays."""
     with tempfile.TemporaryDirectory() as folder:
-        return _BLOCK.sub(lambda m: f"```console\n{played(m[1], Path(folder))}```", text)
+
+        def anew(found: re.Match[str]) -> str:
+            now = played(found[1], Path(folder))
+            return f"```console\n{found[1] if masked(now) == masked(found[1]) else now}```"
+
+        return _BLOCK.sub(anew, text)
 
 
 def _typed(command: str, folder: Path, install: Path) -> str:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.output import show
+from wiretrack.cli.output import show, to_be_copied
+from wiretrack.cli.wording import next_told
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,17 +21,22 @@ if TYPE_CHECKING:
 
     from wiretrack.library import OpenSite
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.report.standing import NextStep
 
     Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
 
 @dataclass(frozen=True)
 class Answer:
-    """What a command answers: its `result`, how `text` writes that for people, the exit status."""
+    """What a command answers: its `result`, how `text` writes that for people, the exit status.
+
+    `then` tells what a person would do next; it is the last line.
+    """
 
     result: object
     text: Callable[[], object]
     status: int = 0
+    then: Callable[[], NextStep | None] | None = None
 
 
 json_option = click.option(
@@ -63,9 +69,17 @@ def _command(
         with given(db) as subject:
             answer = function(subject, **asked)
             show(answer.result, as_json, answer.text)
+            if answer.then and not as_json:
+                say_next(answer.then())
         return answer.status
 
     return command
+
+
+def say_next(step: NextStep | None) -> None:
+    """Write what a person would do next, if it is known."""
+    if step:
+        to_be_copied(next_told(step), "bold")
 
 
 def open_site(path: Path) -> OpenSite:

@@ -7,8 +7,10 @@ rich's markup: every text is made safe and handed over as a `Text`.
 
 from __future__ import annotations
 
+import io
 import json
 import sys
+from contextlib import contextmanager
 from itertools import chain, islice, zip_longest
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -19,7 +21,7 @@ from wiretrack.encoding import document
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from rich.console import Console
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
 OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
 LONG, LEAST_WIDTH = 200, 8  # rows that are laid out together; characters of a folded column
+SCREEN, WIDE = 24, 60  # lines, where the terminal doesn't tell; columns that a command fits into
+_screen: dict[str, Any] = {}  # where `console` writes meanwhile
 # Columns whose cells are typed in again or read at a glance: never folded.
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")
 
@@ -52,11 +56,33 @@ def print_json(result: object, indent: int | None = 2) -> None:
     sys.stdout.flush()
 
 
-def console() -> Console:
+def console(**given: Any) -> Console:
     """Return the console for people; 80 columns where the width isn't known."""
     from rich.console import Console
 
-    return Console(highlight=False, markup=False, emoji=False, soft_wrap=False)
+    return Console(highlight=False, markup=False, emoji=False, soft_wrap=False, **_screen | given)
+
+
+@contextmanager
+def one_screen(for_all: str, *, kept: int = 2) -> Iterator[None]:
+    """Keep what is written within a screen, `kept` lines of it left for what follows.
+
+    Where lines are cut off, the last one says how many, and by which command `for_all`.
+    """
+    real = console()
+    lines = (max(12, real.height - 1) if real.is_terminal else SCREEN) - 1 - kept
+    lines -= 2 * (real.width < WIDE)  # where what follows is folded
+    held = io.StringIO()
+    _screen.update(file=held, width=real.width, force_terminal=real.is_terminal)
+    try:
+        yield
+    finally:
+        _screen.clear()
+    shown = held.getvalue().splitlines()
+    cut = len(shown) - lines if len(shown) > lines + 1 else 0
+    sys.stdout.writelines(f"{line}\n" for line in shown[: len(shown) - cut])
+    if cut:
+        to_be_copied(f"{cut} more lines: {for_all}", "dim")
 
 
 def say(*lines: str, style: str = "") -> None:
@@ -68,6 +94,11 @@ def say(*lines: str, style: str = "") -> None:
     for line in lines:
         too_long = max(map(len, line.split()), default=0) > target.width
         target.print(text(line, style), soft_wrap=too_long)
+
+
+def to_be_copied(line: str, style: str = "") -> None:
+    """Write a line that ends in a command, whole: the terminal folds it, and a copy doesn't."""
+    console().print(text(line, style), soft_wrap=True)
 
 
 def heading(title: str, *details: str) -> None:
@@ -103,6 +134,9 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     following = next(coming, None)
     if following is None:
         _write_table(columns, first)
+    elif _screen:
+        _write_table(columns, first)
+        _screen["file"].write("\n" * (1 + sum(1 for _ in coming)))  # counted, and never shown
     elif console().is_terminal:
         _write_table(columns, first)
         more = 1 + sum(1 for _ in coming)

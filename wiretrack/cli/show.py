@@ -3,18 +3,22 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers
+from wiretrack.cli.options import Answer, answers, say_next
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
+    counted,
     facts,
     heading,
     indented,
     length,
+    one_screen,
     quantity,
     resistance,
     say,
@@ -22,6 +26,7 @@ from wiretrack.cli.output import (
 )
 from wiretrack.days import day
 from wiretrack.readings import told as read_what
+from wiretrack.readings.base import latest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -40,17 +45,23 @@ if TYPE_CHECKING:
         Record,
     )
     from wiretrack.tasks.find.showing import Scanned
+    from wiretrack.tasks.report.punchlist import OpenPoint
+    from wiretrack.tasks.report.standing import Standing
 
 
 @click.command()
 @click.argument("what")
+@click.option("--all", "everything", is_flag=True, help="All of it, not just a screen.")
 @answers
-def show(site: OpenSite, what: str) -> Answer:
-    """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull."""
+def show(site: OpenSite, what: str, everything: bool) -> Answer:
+    """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull.
+
+    What matters comes first: where it goes, whether it is proved, what failed, what is to do.
+    """
     from wiretrack.tasks.find import showing
 
     record = showing.show(site.registry, what)
-    return Answer(record, lambda: _show(record))
+    return Answer(record, lambda: _show(site, record, everything=everything))
 
 
 @click.command()
@@ -68,7 +79,7 @@ def _show_scanned(site: OpenSite, image: Path, found: list[Scanned]) -> None:
     for item in found:
         known = item.tag or item.enclosure
         if item.record:
-            _show(item.record)
+            _show(site, item.record)
         elif known:
             say(f"{known} is not in {site.registry.path}. Its label may belong to another site.")
         else:
@@ -77,26 +88,59 @@ def _show_scanned(site: OpenSite, image: Path, found: list[Scanned]) -> None:
         say(f"No code was found in {image}. Go closer, hold still, avoid glare; or type the tag.")
 
 
-def _show(record: Record) -> None:
-    """Write a record for people."""
-    SHOWN[type(record).__name__](record)
+def _show(site: OpenSite, record: Record, *, everything: bool = False) -> None:
+    """Write a record for people, within a screen unless everything is wanted; then what to do."""
+    from wiretrack.tasks.report.standing import standing
+
+    stands = standing(site.registry, record.code)
+    shown = Shown(record.code, stands, everything)
+    with nullcontext() if everything else one_screen(f"wiretrack show {record.code} --all"):
+        SHOWN[type(record).__name__](record, shown)
+    if stands.needed or stands.points:
+        say_next(stands.next)
 
 
-def _conductor(record: ConductorRecord) -> None:
+@dataclass(frozen=True)
+class Shown:
+    """How a record is shown: how it stands, and whether all of it is wanted."""
+
+    code: str
+    stands: Standing
+    everything: bool
+
+    @property
+    def facts(self) -> list[tuple[str, object]]:
+        """Whether it is proved, what failed, and what is to do."""
+        stands, most = self.stands, None if self.everything else 2
+        passed = f"{stands.passed} of {counted(stands.needed, 'reading')} needed"
+        rows = [(row.what.removeprefix("reading "), self._told(row)) for row in stands.failed]
+        more = len(rows[most:]) if most else 0
+        return [
+            ("proved by", passed if stands.needed else None),
+            *rows[:most],
+            ("", f"and {more} more" if more else None),
+            ("to do", ", ".join(f"{what} {n}" for what, n in stands.to_do.items())),
+        ]
+
+    def _told(self, row: OpenPoint) -> str:
+        return row.detail if row.subject == self.code else f"{row.subject}, {row.detail}"
+
+
+def _conductor(record: ConductorRecord, shown: Shown) -> None:
     """Write a conductor's record for people."""
     c, expected = record.conductor, record.expected
     heading(str(c.tag), c.circuit, c.function)
     _show_retired(record.retired)
-    made_of = (c.size, c.metal, c.insulation, c.colour)
+    made_of = (c.size, c.metal, c.insulation, c.colour, c.cable and f"cable {c.cable} {c.core}")
+    way = (" → ".join(c.route.raceways), length(c.length_m))
     facts(
         [
+            ("goes", f"{c.from_end.place} → {c.to_end.place}"),
+            ("by", ", ".join(filter(None, way))),
+            *shown.facts,
             ("wire", "  ".join(part for part in made_of if part)),
-            ("cable", c.cable),
-            ("core", c.core),
-            ("length", length(c.length_m)),
-            ("route", " → ".join(c.route.raceways)),
             ("expect", expected and f"{resistance(expected.ohms)} at {expected.at_c:g} °C"),
-            ("source", expected and expected.source),
+            ("source", expected.source if expected and shown.everything else None),
             ("note", c.note),
             ("came from", c.follows and str(c.follows)),
         ]
@@ -121,7 +165,9 @@ def _conductor(record: ConductorRecord) -> None:
     if not c.readings:
         say("No readings." if record.retired else "No readings yet.")
     else:
-        _readings(c.readings)
+        _readings(c.readings, everything=shown.everything)
+    if not shown.everything:
+        return
     for row in record.absorption:
         say(row.words)
         indented(row.compared)
@@ -161,15 +207,19 @@ def _labelled(label: EndLabel) -> str:
     return "printed, not on" if label.waits else "no"
 
 
-def _readings(readings: Sequence[Reading], *, count: bool = True) -> None:
-    """Write readings, one a line, what the doubtful and failed ones mean, and every source.
+def _readings(readings: Sequence[Reading], *, count: bool = True, everything: bool = True) -> None:
+    """Write readings by their numbers, what the doubtful and failed ones mean, and every source.
 
-    Where they don't `count` any more, none is owed again.
+    Where they don't `count` any more, none is owed again. Without `everything` it is the last of
+    each kind, without sources.
     """
+    last = readings if everything else latest(readings)
+    numbers = {r.id: number for number, r in enumerate(readings, 1)}
     table(
-        ("date", "reading", "value", "leads", "at 20 °C", "verdict", "limit"),
+        ("", "date", "reading", "value", "leads", "at 20 °C", "verdict", "limit"),
         (
             (
+                numbers[r.id],
                 day(r.at, ""),
                 _what(r, count=count),
                 r.value,
@@ -178,9 +228,11 @@ def _readings(readings: Sequence[Reading], *, count: bool = True) -> None:
                 r.verdict.outcome,
                 quantity(r.verdict.limit, r.verdict.unit),
             )
-            for r in readings
+            for r in last
         ),
     )
+    if not everything:
+        return
     for r in readings:
         outcome = r.verdict.outcome
         if outcome != "pass" and not r.superseded_by:
@@ -208,14 +260,17 @@ def _said(value: bool | None) -> str | None:
     return None if value is None else "yes" if value else "no"
 
 
-def _circuit(record: CircuitRecord) -> None:
+def _circuit(record: CircuitRecord, shown: Shown) -> None:
     """Write a circuit's record for people."""
     k = record.circuit
     heading(k.code, k.title or "")
     if k.retired_at:
         say(f"RETIRED on {day(k.retired_at)}.", style="bold red")
+    routes = dict.fromkeys(" → ".join(c.route.boxes) for c in record.conductors)
     facts(
         [
+            ("goes", ", ".join(filter(None, routes))),
+            *shown.facts,
             ("system", k.system),
             ("supply", k.supply),
             ("type of earthing", k.earthing),
@@ -228,14 +283,14 @@ def _circuit(record: CircuitRecord) -> None:
     )
     _show_conductors(record)
     if record.readings:
-        _readings(record.readings)
+        _readings(record.readings, everything=shown.everything)
 
 
-def _enclosure(record: EnclosureRecord) -> None:
+def _enclosure(record: EnclosureRecord, shown: Shown) -> None:
     """Write what is inside an enclosure, by terminal."""
     box = record.enclosure
     heading(box.code, box.name or "", box.kind or "")
-    facts([("where", box.where), ("marked", _said(box.marked))])
+    facts([("where", box.where), *shown.facts, ("marked", _said(box.marked))])
     table(
         ("terminal", "tag", "circuit", "function", "state", "leads to"),
         (
@@ -257,7 +312,7 @@ def _enclosure(record: EnclosureRecord) -> None:
         words = [device.kind, _amps(rating), f"terminals {hot:g} °C" if hot else None]
         say(f"device {device.code}: {', '.join(filter(None, words)) or 'kind unknown'}")
         if readings:
-            _readings(readings)
+            _readings(readings, everything=shown.everything)
     for raceway in box.raceways:
         say(f"raceway {raceway.code}: {raceway.from_enclosure} → {raceway.to_enclosure}")
 
@@ -271,12 +326,13 @@ def _sides(*sides_mm: float | None) -> str | None:
     return f"{' x '.join(known)} mm" if set(sides_mm) != {None} else None
 
 
-def _raceway(record: RacewayRecord) -> None:
+def _raceway(record: RacewayRecord, shown: Shown) -> None:
     """Write a raceway's record for people."""
     pipe = record.raceway
     heading(pipe.code, f"{pipe.from_enclosure} → {pipe.to_enclosure}")
     facts(
         [
+            *shown.facts,
             ("type", " ".join(filter(None, (pipe.type, pipe.trade_size)))),
             ("length", length(pipe.length_m)),
             ("bends", None if pipe.bends_deg is None else f"{pipe.bends_deg:g}°"),
@@ -288,10 +344,10 @@ def _raceway(record: RacewayRecord) -> None:
     _show_conductors(record)
 
 
-def _pull(record: PullRecord) -> None:
+def _pull(record: PullRecord, shown: Shown) -> None:
     """Write a pull's record for people."""
     heading(record.pull.code, " → ".join(record.pull.route.boxes))
-    facts([("raceways", " → ".join(record.pull.path))])
+    facts([("raceways", " → ".join(record.pull.path)), *shown.facts])
     _show_conductors(record)
 
 
@@ -315,7 +371,7 @@ def _show_conductors(record: CircuitRecord | RacewayRecord | PullRecord) -> None
         )  # fmt: skip
 
 
-SHOWN: dict[str, Callable[[Any], None]] = {
+SHOWN: dict[str, Callable[[Any, Shown], None]] = {
     "ConductorRecord": _conductor,
     "CircuitRecord": _circuit,
     "EnclosureRecord": _enclosure,

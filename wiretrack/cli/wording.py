@@ -3,10 +3,12 @@
 
 from __future__ import annotations
 
+import shlex
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from wiretrack.errors import Hint, WiretrackError
+    from wiretrack.tasks.report.standing import NextStep
 
 # Each job that a hint may lead on to; {about} is the tag or code that it is done with.
 JOBS = {
@@ -29,6 +31,23 @@ JOBS = {
     "verify-file": "Prove it with: wiretrack --db {about} verify",
 }
 
+# What a person would do next: each job with the words before its command, and the command's words
+# for what it is done with; those of something unknown are left out.
+NEXT = {
+    "check": ("check what was loaded", "check", "{}"),
+    "fit": ("see how the labels fit", "label fit", "{}", "--stock {}"),
+    "fill": ("fill it", "load FILE"),
+    "insulation": ("look for the fault", "symptom start insulation-alarm", "{}"),
+    "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
+    "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
+    "placed": ("stick the labels on and say so", "label placed", "{}"),
+    "print": ("print labels", "label print", "{}", "--stock {}", "--out labels.pdf"),
+    "report": ("nothing is open, so report it", "report", "{}", "--out report.html"),
+    "ringout": ("ring it out", "ringout run", "{}", "--near {}", "--far {}"),
+    "show": ("look at it", "show", "{}"),
+    "test": ("measure", "test run", "{}"),
+}
+
 
 def told(error: WiretrackError) -> str:
     """Return the whole message of an error."""
@@ -42,3 +61,19 @@ def advice(hint: Hint) -> str:
 
 def _option(name: str) -> str:
     return "--" + name.replace("_", "-")
+
+
+def next_told(step: NextStep) -> str:
+    """Return the line that says what to do next, with the exact command.
+
+    >>> from wiretrack.tasks.report.standing import NextStep
+    >>> next_told(NextStep("print", ("P-SLIP", None)))
+    'Next, print labels: wiretrack label print P-SLIP --out labels.pdf'
+    """
+    words, command, *parts = NEXT[step.job]
+    about, said = list(step.about), [f"wiretrack {command}"]
+    for part in parts:
+        text = about.pop(0) if "{}" in part and about else None
+        if text or "{}" not in part:
+            said.append(part.format(shlex.quote(text)) if text else part)
+    return f"Next, {words}: {' '.join(said)}"

@@ -256,7 +256,7 @@ def _records() -> _Schema:
         "Posted": _object(posted | {"cautions": _list(_TEXT)}),
         "Conductor": _object(conductor, more),
         "Hit": _object({"what": {"enum": kinds}, "code": _TEXT, "text": _TEXT}),
-        "OpenPoint": _object(point, {"detail": _TEXT}),
+        "OpenPoint": _object(point, {"detail": _TEXT, "box": unknown}),
         "OwedTest": _object(owed),
         "Session": _object(
             {"role": {"enum": ["read", "log", "change"]}, "name": unknown, "form_token": _TEXT}

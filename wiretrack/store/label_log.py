@@ -63,6 +63,12 @@ def any_printed(registry: Registry) -> bool:
     return registry.row("SELECT 1 FROM label_prints LIMIT 1") is not None
 
 
+def last_stock(registry: Registry) -> str | None:
+    """Return the stock that labels were printed on last, `None` if none were."""
+    row = registry.row("SELECT stock FROM label_prints ORDER BY rowid DESC LIMIT 1")
+    return row["stock"] if row else None
+
+
 def printed(registry: Registry, tags: Collection[str | None]) -> list[LoggedLabel]:
     """Return the labels printed for these conductors, the last ones last."""
     return _logged(registry, tags, _PRINTED)

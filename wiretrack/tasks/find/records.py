@@ -42,6 +42,11 @@ class ConductorRecord:
 
     conductor: Conductor
 
+    @property
+    def code(self) -> str:
+        """What it is called."""
+        return str(self.conductor.tag)
+
     @cached_property
     def retired(self) -> Retirement | None:
         """When and why it was retired, and what is in its place."""
@@ -167,6 +172,11 @@ class CircuitRecord(_Holder):
     circuit: Circuit
 
     @property
+    def code(self) -> str:
+        """What it is called."""
+        return self.circuit.code
+
+    @property
     def found(self) -> Iterable[Conductor]:
         """Its conductors, retired ones too."""
         return self.circuit.conductors
@@ -189,6 +199,11 @@ class RacewayRecord(_Holder):
     raceway: Raceway
 
     @property
+    def code(self) -> str:
+        """What it is called."""
+        return self.raceway.code
+
+    @property
     def found(self) -> Iterable[Conductor]:
         """The conductors that lie in it, abandoned ones too."""
         return filter(is_in_place, self.raceway.conductors)
@@ -205,6 +220,11 @@ class PullRecord(_Holder):
     """One pull with its conductors."""
 
     pull: Pull
+
+    @property
+    def code(self) -> str:
+        """What it is called."""
+        return self.pull.code
 
     @property
     def found(self) -> Iterable[Conductor]:
@@ -230,6 +250,11 @@ class EnclosureRecord:
     """One enclosure with what is in it."""
 
     enclosure: Enclosure
+
+    @property
+    def code(self) -> str:
+        """What it is called."""
+        return self.enclosure.code
 
     @cached_property
     def abandoned(self) -> list[Conductor]:

@@ -7,20 +7,31 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.model.entities import Circuit, Conductor, Reading, readings_of
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Enclosure,
+    Pull,
+    Raceway,
+    Reading,
+    readings_of,
+)
 from wiretrack.model.entity import Subject, subject_text
 from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.readings import kind_of
 from wiretrack.readings.base import in_time, latest, written
 from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
+from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import only_in_service
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
+    from wiretrack.model.entity import Records
     from wiretrack.model.knowledge import PlannedTest
+    from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
 
 # In the order in which the work is done.
@@ -32,12 +43,16 @@ MOST = 2000  # conductors that a part of the list is made from, unless one circu
 
 @dataclass(frozen=True)
 class OpenPoint:
-    """One thing that is open: of which conductor, device or circuit, and since when."""
+    """One thing that is open: of which conductor, device or circuit, since when, and in which box.
+
+    A reading is taken in the box of its conductor's "from" end, or of its device.
+    """
 
     what: str
     subject: str
     since: str | None
     detail: str
+    box: str | None = None
 
 
 @dataclass(frozen=True)
@@ -52,9 +67,44 @@ class PunchPart:
     next: int | None = None
 
 
-def punch_list(registry: Registry) -> list[OpenPoint]:
-    """Return what is open."""
-    return _open(registry, None)
+def punch_list(registry: Registry, what: str | None = None) -> list[OpenPoint]:
+    """Return what is open on the site, or about a conductor, circuit, pull, raceway or enclosure.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called `what`.
+    """
+    if what is None:
+        return _open(registry, None)
+    named = resolve(registry, what)
+    return open_points_about(registry, named.what, named.code)
+
+
+def open_points_about(registry: Registry, what: str, code: str) -> list[OpenPoint]:
+    """Return the rows of the punch list that are about one record; of an enclosure, those there."""
+    if what == "circuit":
+        return open_points_of_circuit(registry, code)
+    found = members(site_of(registry), what, code)
+    codes = dict.fromkeys(each for c in found for each in c.circuits)
+    spares = [c for c in only_in_service(found) if not c.circuits]
+    added = history.added_at(registry, spares)
+    rows = _open(registry, codes) if codes else []
+    rows += [row for c in spares for row in _open_ends(registry, c, added.get(c.id or ""))]
+    if what == "enclosure":
+        return in_order(row for row in rows if row.box == code)
+    tags = {str(c.tag) for c in found}
+    return in_order(row for row in rows if row.subject in tags)
+
+
+def members(site: Site, what: str, code: str) -> Sequence[Conductor]:
+    """Return the conductors of a record: itself, or those that serve it or lie in it."""
+    if what == "conductor":
+        return [site.one(Conductor, code)]
+    of: dict[str, type[Circuit | Enclosure | Pull | Raceway]] = {
+        "circuit": Circuit, "enclosure": Enclosure, "pull": Pull, "raceway": Raceway
+    }  # fmt: skip
+    return site.one(of[what], code).conductors
 
 
 def punch_part(registry: Registry, after: int = 0, most: int = MOST) -> PunchPart:
@@ -137,17 +187,18 @@ def _open_ends(registry: Registry, conductor: Conductor, since: str | None) -> l
     for side in conductor.sides:
         end, label = side.here, side.label
         if not side.is_identified:
-            rows.append(_row(IDENTIFY, tag, since, f"in {end.place}"))
+            rows.append(_row(IDENTIFY, tag, since, f"in {end.place}", end.enclosure))
         elif end.state not in ("landed", "capped"):
             mark = f", end mark {end.mark}" if end.mark else ""
-            rows.append(_row(LAND, tag, since, f"in {end.place}{mark}"))
+            rows.append(_row(LAND, tag, since, f"in {end.place}{mark}", end.enclosure))
         if label.untrue:
             placed = label.placed_at or ""
             untrue_since = history.first_change(registry, tag, placed) or placed
-            rows.append(_row(UNTRUE, tag, untrue_since, f"in {end.place}: {label.untrue}"))
+            told = f"in {end.place}: {label.untrue}"
+            rows.append(_row(UNTRUE, tag, untrue_since, told, end.enclosure))
         elif not label.holds:
             printed = f", {PRINTED}" if label.waits else ""
-            rows.append(_row(LABEL, tag, since, f"in {end.place}{printed}"))
+            rows.append(_row(LABEL, tag, since, f"in {end.place}{printed}", end.enclosure))
     return rows
 
 
@@ -157,18 +208,29 @@ def _owed(
     """Return the readings that a circuit needs and none of those found is, whatever it proves."""
     keys = {reading.key for reading in found}
     return [
-        _row(OWED, step.subject, since.get(step.subject), _told(step))
+        _row(OWED, step.subject, since.get(step.subject), _told(step),
+             _box(circuit.site, step.subject))
         for step in circuit.site.knowledge.planned(circuit)
         if not kind_of(step.kind).proves(step, keys)
-    ]
+    ]  # fmt: skip
 
 
 def _not_passed(reading: Reading) -> list[OpenPoint]:
-    verdict = reading.verdict
+    verdict, subject = reading.verdict, reading.subject
     if verdict.outcome == "pass":
         return []
     what = FAILED if verdict.outcome == "fail" else DOUBTFUL
-    return [_row(what, reading.subject, reading.at, f"{reading.kind}: {verdict.reason}")]
+    told = f"{reading.kind}: {verdict.reason}"
+    return [_row(what, subject, reading.at, told, _box(reading.site, subject))]
+
+
+def _box(site: Records, subject: str) -> str | None:
+    """Return the box where a reading of a subject is taken."""
+    if not isinstance(subject, Subject):
+        return site.one(Conductor, subject).from_end.enclosure
+    if subject.device:
+        return subject.device.enclosure
+    return next((c.from_end.enclosure for c in site.one(Circuit, subject).in_service), None)
 
 
 def _told(step: PlannedTest) -> str:
@@ -176,5 +238,5 @@ def _told(step: PlannedTest) -> str:
     return f"{kind_of(step.kind).told(written(step.against))}{volts}"
 
 
-def _row(what: str, subject: str, since: str | None, detail: str) -> OpenPoint:
-    return OpenPoint(what, subject_text(subject), since, detail)
+def _row(what: str, subject: str, since: str | None, detail: str, box: str | None) -> OpenPoint:
+    return OpenPoint(what, subject_text(subject), since, detail, box)

@@ -1,0 +1,142 @@
+# SPDX-License-Identifier: MIT
+"""How a record stands: what is proved, what failed, what is open; and what to do next."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.labels import PRINTED, UNTRUE
+from wiretrack.model.tags import looks_like_tag, parse_tag
+from wiretrack.store.label_log import last_stock
+from wiretrack.store.searching import resolve
+from wiretrack.store.source import site_of
+from wiretrack.tasks.report.punchlist import (
+    DOUBTFUL,
+    FAILED,
+    IDENTIFY,
+    LABEL,
+    LAND,
+    OWED,
+    members,
+    open_points_about,
+    punch_part,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from wiretrack.model.site import Site
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.report.punchlist import OpenPoint
+
+FEW = 200  # conductors that a next step is looked for in at once, unless one circuit has more
+# What is done first: nothing gets a label before it is known to be good.
+_BEFORE = (IDENTIFY, LAND, FAILED, LABEL, UNTRUE, DOUBTFUL, OWED)
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What a person would do next: a job, and what it is done with, in the order of the words."""
+
+    job: str
+    about: tuple[str | None, ...] = ()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How many of the readings that are needed pass, what is open, and what to do next."""
+
+    needed: int
+    passed: int
+    points: list[OpenPoint]
+    next: NextStep
+
+    @property
+    def failed(self) -> list[OpenPoint]:
+        """The readings that failed, then those in doubt."""
+        return [point for point in self.points if point.what in (FAILED, DOUBTFUL)]
+
+    @property
+    def to_do(self) -> Counter[str]:
+        """How often each other thing is open, in the order of the work."""
+        return Counter(point.what for point in self.points if point not in self.failed)
+
+
+def standing(registry: Registry, what: str) -> Standing:
+    """Return how a conductor, circuit, pull, raceway or enclosure stands.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is called so.
+    """
+    named, site = resolve(registry, what), site_of(registry)
+    points = open_points_about(registry, named.what, named.code)
+    found = [c for c in members(site, named.what, named.code) if c.retired_at is None]
+    codes = dict.fromkeys(code for c in found for code in c.circuits)
+    names = {c.tag for c in found} if named.what != "circuit" else None
+    needed = owed = 0
+    for circuit in site.find(Circuit, "code", codes):
+        if circuit.retired_at is None:
+            steps = site.knowledge.planned(circuit), circuit.owed
+            counts = [sum(names is None or s.subject in names for s in some) for some in steps]
+            needed, owed = needed + counts[0], owed + counts[1]
+    about = str(found[0].tag) if named.what == "conductor" and found else named.code
+    return Standing(needed, needed - owed, points, next_step(registry, points, about))
+
+
+def next_on_site(registry: Registry) -> NextStep:
+    """Return what to do next on the site: of the first of its circuits with something open."""
+    after: int | None = 0
+    while after is not None:
+        part = punch_part(registry, after, FEW)
+        if part.rows:
+            return next_step(registry, part.rows)
+        after = part.next
+    return next_step(registry, [])
+
+
+def next_step(registry: Registry, points: Sequence[OpenPoint], about: str = "") -> NextStep:
+    """Return what a person would do next where this is open, in the order of the work.
+
+    Labels are drawn, and looked for, of all that `about` names; without it, of the pull of the
+    first of them, or of what it serves.
+    """
+    if not points:
+        return NextStep("report", (about or None,))
+    site = site_of(registry)
+    first = min(points, key=lambda point: _BEFORE.index(point.what))
+    owner = _conductor(site, first.subject)
+    pull = owner.pull if owner else None
+    if first.what == IDENTIFY and owner:
+        return NextStep("ringout", (pull, owner.from_end.enclosure, first.box))
+    if first.what == LAND:
+        return NextStep("land", (first.subject, first.box))
+    if first.what in (LABEL, UNTRUE):
+        group = about or pull or (owner.circuits[0] if owner and owner.circuits else first.subject)
+        if first.detail.endswith(PRINTED):
+            return NextStep("placed", (group,))
+        return NextStep("print", (group, last_stock(registry)))
+    if first.what == FAILED and owner:
+        insulation = first.detail.startswith("insulation")
+        return NextStep("insulation" if insulation else "joint", (first.subject,))
+    return NextStep("test", (owner.circuits[0] if owner else _circuit(site, first),))
+
+
+def _conductor(site: Site, subject: str) -> Conductor | None:
+    if "/" in subject or not looks_like_tag(subject) or site.at(Circuit, "code", subject):
+        return None
+    return site.one(Conductor, parse_tag(subject))
+
+
+def _circuit(site: Site, point: OpenPoint) -> str:
+    """Return a circuit that a reading of a device, or of itself, is owed by."""
+    if site.at(Circuit, "code", point.subject):
+        return point.subject
+    found = site.at(Conductor, "enclosure", point.box or "")
+    circuits = site.find(Circuit, "code", {code for c in found for code in c.circuits})
+    owing = (k.code for k in circuits if any(str(s.subject) == point.subject for s in k.owed))
+    return next(owing, "")
