@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from itertools import pairwise
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -15,11 +17,13 @@ from tests.benchmarks.parts_speed import feeders, wired
 from tests.web.conftest import form_token, settings_of, signed_in
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Enclosure, Raceway
+from wiretrack.model.site import Site
+from wiretrack.model.source import DocumentSource
 from wiretrack.store.lists import AT_ONCE
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.find.site_map import FARTHEST, MOST_AROUND, map_around
+from wiretrack.tasks.find.site_map import FARTHEST, MOST_AROUND, map_around, way_to
 from wiretrack.tasks.trouble.isolation import isolation
 from wiretrack.web.app import create_app
 
@@ -204,3 +208,23 @@ def test_an_enclosure_s_page_leads_to_the_map_around_it(member: FlaskClient) -> 
     assert "Drawn: 3 of 9 enclosures" in page  # P1, its loads' box and the main board
     assert "6 enclosures more aren't drawn" in page
     assert "/map?around=MAIN" in page.split("Raceways lead on from")[1]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_way_to_a_box_is_as_short_as_networkx_finds_it(seed: int) -> None:
+    document, graph = random_raceways(seed)
+    panels = {f"B{n}" for n in range(0, 2 * MOST_AROUND, 17)}
+    boxes = [
+        replace(box, kind="panelboard" if box.code in panels else "junction-box")
+        for box in document.enclosures
+    ]
+    site = Site(DocumentSource(replace(document, enclosures=tuple(boxes))))
+    for box in graph:
+        far = nx.single_source_shortest_path_length(graph, box)
+        nearest = min((far[panel] for panel in panels - {box} if panel in far), default=None)
+        way = way_to(site, box)
+        assert (len(way) - 1 if way else None) == nearest
+        if way:
+            assert (way[0].enclosure in panels, way[-1].enclosure) == (True, box)
+            for before, step in pairwise(way):
+                assert graph.has_edge(before.enclosure, step.enclosure, key=step.raceway)

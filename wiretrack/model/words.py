@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
+PANELBOARD = "panelboard"
 ENCLOSURE_KINDS = (
     "junction-box",
     "conduit-body",
     "wireway",
-    "panelboard",
+    PANELBOARD,
     "combiner",
     "disconnect",
     "inverter",

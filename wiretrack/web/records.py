@@ -61,7 +61,7 @@ def enclosure(code: str) -> str:
     """Show an enclosure: every terminal, and the way to stand in front of it."""
     with for_reading() as registry:
         record = show_as(registry, EnclosureRecord, code)
-        way = way_to(registry, record.enclosure.code)
+        way = way_to(record.enclosure.site, record.enclosure.code)
         return render_template("enclosure.html", record=record, way=way, caution=ABANDONED_CAUTION)
 
 

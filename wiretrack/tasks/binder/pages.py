@@ -19,6 +19,7 @@ from wiretrack.render.binder.render import conductor_page, page, root_of
 from wiretrack.tasks.binder import drawings
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.find.records import ConductorRecord, EnclosureRecord
+from wiretrack.tasks.find.site_map import way_to
 from wiretrack.tasks.identify.record import ringout_record
 
 if TYPE_CHECKING:
@@ -140,7 +141,7 @@ def _not_drawn(left_out: int) -> str:
 def enclosure(book: Book, found: Enclosure) -> str:
     """Return an enclosure's page: every terminal, and the way to stand in front of it."""
     records, code = book.records, found.code
-    record, way = EnclosureRecord(found), records.ways.get(code, ())
+    record, way = EnclosureRecord(found), way_to(found.site, code)
     inside = (*(end.conductor for end in found.ends), *record.abandoned)
     used = dict.fromkeys(code for c in inside for code in c.circuits)
     return book.page(

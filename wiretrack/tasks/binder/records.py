@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.model.source import fact_of
 from wiretrack.model.tags import format_tag
 from wiretrack.readings.judging import Judge
-from wiretrack.tasks.find.site_map import ways_from_hub
 from wiretrack.tasks.report.punchlist import in_order
 
 if TYPE_CHECKING:
@@ -23,7 +22,6 @@ if TYPE_CHECKING:
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Conductor
     from wiretrack.model.fields import Kind
-    from wiretrack.tasks.find.site_map import Step
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.report_facts import ReportFacts
 
@@ -46,11 +44,6 @@ class SiteRecords:
     def in_raceway(self) -> Mapping[str, list[Conductor]]:
         """The conductors that run through each raceway."""
         return _grouped((code, c) for c in self.document.conductors for code in c.route.raceways)
-
-    @cached_property
-    def ways(self) -> Mapping[str, list[Step]]:
-        """The way to each enclosure."""
-        return ways_from_hub(self.document.raceways)
 
     @cached_property
     def open_points(self) -> list[OpenPoint]:

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.model.entities import Enclosure, Raceway
-from wiretrack.model.wiring import box_point, raceway_network
+from wiretrack.model.wiring import raceway_network
+from wiretrack.model.words import PANELBOARD
 from wiretrack.render.raceway_tree import rows_of
 from wiretrack.store import lists
 from wiretrack.store.searching import resolve
@@ -22,11 +23,10 @@ from wiretrack.tasks.find.records import ConductorRecord, PullRecord, RacewayRec
 from wiretrack.tasks.find.showing import show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from wiretrack.model.entity import Point
+    from wiretrack.model.entity import Records
     from wiretrack.model.site import Site
-    from wiretrack.model.wiring import Came
     from wiretrack.render.raceway_tree import Row
     from wiretrack.store.store import Registry
 
@@ -315,30 +315,35 @@ class Step:
     enclosure: str
 
 
-def way_to(registry: Registry, code: str) -> Sequence[Step]:
-    """Return the way to an enclosure from the one where most raceways meet; none if none leads."""
-    return ways_from_hub(site_of(registry).all(Raceway), [code]).get(code, ())
+def way_to(site: Records, code: str) -> Sequence[Step]:
+    """Return the shortest way along raceways to an enclosure from a panelboard; none if none leads.
+
+    Raceways are read outwards from the enclosure, and no farther than to the nearest panelboard.
+    """
+    came: dict[str, Step] = {}  # by an enclosure: what leads from it towards the wanted one
+    edge = [code]
+    while edge:
+        site.find(Raceway, "enclosure", edge)  # in one go
+        reached = {
+            other: Step(raceway.code, box)
+            for box in edge
+            for raceway in site.at(Raceway, "enclosure", box)
+            for other in (raceway.from_enclosure, raceway.to_enclosure)
+            if other not in came and other != code
+        }
+        came |= reached
+        edge = [*reached]
+        for box in site.find(Enclosure, "code", edge):
+            if box.kind == PANELBOARD:
+                return _way(came, box.code)
+    return ()
 
 
-def ways_from_hub(
-    pipes: Iterable[Raceway], wanted: Iterable[str] | None = None
-) -> dict[str, list[Step]]:
-    """Return `way_to` of every enclosure that such a way leads to, or of those that are wanted."""
-    network = raceway_network(pipes)
-    if not network.points:
-        return {}
-    start = max(network.points, key=lambda point: len(network.at(point)))
-    came = network.came_from(start)
-    goals = came if wanted is None else {box_point(code) for code in wanted} & came.keys()
-    return {goal.enclosure: _way(came, goal) for goal in goals}
-
-
-def _way(came: Came, goal: Point) -> list[Step]:
-    steps, here = list[Step](), goal
-    while (step := came[here]) is not None:
-        steps.append(Step(step[1].name, here.enclosure))
-        here = step[0]
-    return [Step("", here.enclosure), *reversed(steps)]
+def _way(came: Mapping[str, Step], start: str) -> list[Step]:
+    steps = [Step("", start)]
+    while (step := came.get(steps[-1].enclosure)) is not None:
+        steps.append(step)
+    return steps
 
 
 def route_codes(registry: Registry, what: str) -> list[str]:
