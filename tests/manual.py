@@ -24,6 +24,7 @@ _MASKS = (
     (re.compile(r"\b[0-9a-f]{64}\b"), "DIGEST"),
     (re.compile(r"20\d\d-\d\d-\d\d( \d\d:\d\d\b)?"), "DATE"),
     (re.compile(r"\b[0-9A-Z]{3}-[0-9A-Z]{4}\b"), "TAG"),
+    (re.compile(r"\b[0-9a-hjkmnp-tv-z]{8}\b"), "CHANGE"),
     (re.compile(r" +$", re.M), ""),
 )
 

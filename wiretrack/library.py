@@ -127,6 +127,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.path import Path as WirePath
     from wiretrack.store.proof import Problem
+    from wiretrack.tasks.change.history import Touched
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.label.printing import LabelsPrinted
@@ -290,6 +291,27 @@ class OpenSite(Site):
         from wiretrack.tasks.trouble.isolation import isolation
 
         return isolation(self.registry, [device], sources)
+
+    def history(
+        self, what: str | None = None, *, since: str | None = None, limit: int | None = None
+    ) -> list[Touched]:
+        """Return what was changed, newest first: of all, or of a thing and its parts.
+
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder, new(f"{folder}/barn.db", "Barn") as site:
+        ...     [(row.what, row.action, row.fields["name"]) for row in site.history()]
+        [('site', 'added', (None, 'Barn'))]
+
+        Raises
+        ------
+        NotFoundError, TagError
+            If nothing is or was called so.
+        BadInputError
+            If `since` is no day.
+        """
+        from wiretrack.tasks.change.history import history
+
+        return history(self.registry, what, since=since, limit=limit)
 
     # Work
 

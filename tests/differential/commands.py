@@ -13,7 +13,7 @@ SYMPTOMS = ("dead-circuit", "low-voltage", "reversed-polarity", "insulation-alar
 KINDS = ("pull-numbers", "box-card", "plate", "marking")
 HELP = (
     "demo new load dump show find trace isolate land extend replace retire swap scan check"
-    " marking punchlist report fault trend string expect serve binder verify backup merge"
+    " marking punchlist report fault trend string expect serve binder verify backup merge history"
 ).split()
 GROUPS = {
     "ringout": "run plan status correct undo record",

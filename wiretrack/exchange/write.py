@@ -139,7 +139,7 @@ class Written(Protocol):
 
 def encode_site(document: Written) -> Row:
     """Return the row of the site, empty if nothing is known of it."""
-    return _row(document.site)
+    return row_of(document.site)
 
 
 def encode_tables(document: Written) -> Iterator[tuple[str, Iterator[Row]]]:
@@ -150,14 +150,15 @@ def encode_tables(document: Written) -> Iterator[tuple[str, Iterator[Row]]]:
             yield name, map(_known_only, records)
         else:
             for first in records:
-                yield name, map(_row, chain([first], records))
+                yield name, map(row_of, chain([first], records))
 
 
 def _known_only(row: dict[str, object]) -> Row:
     return {key: value for key, value in row.items() if value is not None}
 
 
-def _row(record: Any) -> Row:
+def row_of(record: Any) -> Row:
+    """Return a record as a row of a site file; what is unknown is left out."""
     row: Row = {}
     of: type = type(record)
     for field in flat_facts(of):
@@ -171,10 +172,18 @@ def _row(record: Any) -> Row:
     if "poles" in row:
         row["poles"] = _poles(record)
     if "far_ends" in row:
-        row["far_ends"] = [_row(end) for end in record.far_ends]
+        row["far_ends"] = [row_of(end) for end in record.far_ends]
     if row.get("against") not in (None, "raceway", "PE"):
         row["against"] = tags.format_tag(record.against)
     return row
+
+
+def flat_row(record: Any) -> Row:
+    """Return a record as a row of a site file, each field under its dotted key."""
+    row = row_of(record)
+    of: type = type(record)
+    found = {each.key: _inner(row, each.key) for each in flat_facts(of)}
+    return _known_only(found)
 
 
 def _poles(device: Device) -> list[list[str]]:

@@ -58,6 +58,10 @@ KEYS: dict[tuple[type, str], Callable[[Any], Iterable[Key | None]]] = {
     (Reading, "device"): lambda r: (r.subject.device,) if isinstance(r.subject, Subject) else (),
     (Reading, "circuit"): lambda r: (r.subject,) if _is_circuit(r.subject) else (),
     (Reading, "supersedes"): lambda r: (r.supersedes,),
+    **{
+        (of, "id"): lambda record: (record.id,)
+        for of in (Enclosure, Terminal, Device, Raceway, Circuit, Pull, Conductor, Instrument)
+    },
 }
 NAMED_BY: dict[type, str] = {of: by for of, by in reversed(KEYS)}
 TABLES: dict[type, str] = {

@@ -63,7 +63,7 @@ class Commit:
     def _gathered(self) -> list[Row]:
         found = self._db.execute(_GATHERED, [self._seen]).fetchall()
         self._seen = found[-1][0] if found else self._seen
-        return [_touched(*each) for _, *each in found]
+        return [touched(*each) for _, *each in found]
 
     def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
         """Add an entry on these rows."""
@@ -171,7 +171,7 @@ def _json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
 
 
-def _touched(
+def touched(
     what: str, record: str, action: str, old: str | None, new: str | None, change: str | None
 ) -> Row:
     """Return what an entry says of a row: all of a new one, else old and new of what changed."""

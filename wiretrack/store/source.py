@@ -214,7 +214,7 @@ _WHERE: dict[tuple[type, str], str] = {
     (Reading, "device"): f"r.device_id IN {_DEVICES}",
     (Reading, "circuit"): f"r.circuit_id IN (SELECT id FROM circuits WHERE code IN {_KEYS})",
     (Reading, "supersedes"): f"r.supersedes IN {_KEYS}",
-}
+} | {(of, "id"): f"{sql.split()[1][0]}.id IN {_KEYS}" for of, sql in _SELECT.items()}
 
 
 class StoredSource:

@@ -1,0 +1,319 @@
+# SPDX-License-Identifier: MIT
+"""Who changed what, when, and from what to what."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import starmap
+from typing import TYPE_CHECKING, Any
+
+from wiretrack import days
+from wiretrack.errors import BadInputError
+from wiretrack.exchange.write import flat_row
+from wiretrack.model.entities import Reading
+from wiretrack.model.entity import subject_text
+from wiretrack.model.parts import SiteFacts
+from wiretrack.model.source import TABLES
+from wiretrack.model.tags import format_tag
+from wiretrack.store.changelog import changes
+from wiretrack.store.history import ids_called
+from wiretrack.store.past import Past
+from wiretrack.store.source import StoredSource
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator, Sequence
+
+    from wiretrack.store.changelog import Change
+    from wiretrack.store.past import Owner
+    from wiretrack.store.rows import Row
+    from wiretrack.store.store import Registry
+
+_KINDS = {table: of for of, table in TABLES.items()}
+_LABELS = ("label_prints", "placed_labels")
+_NAMES = ("tag", "code")
+Fields = dict[str, tuple[Any, Any]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Touched:
+    """What a change did to one record, or which file it loaded.
+
+    `fields` has the old and the new value of each, as a site file writes it, None where unknown.
+    `file` is what it came with. `action` is ``added``, ``changed``, ``removed``, ``loaded`` (a
+    file), ``printed``, ``placed`` or ``taken back`` (a label). `change` is None where another
+    program wrote it.
+    """
+
+    change: str | None
+    at: str
+    by: str | None
+    what: str
+    code: str
+    action: str
+    fields: Fields
+    why: str | None = field(default=None, metadata={"blank": None})
+    on: str | None = field(default=None, metadata={"blank": None})
+    undoes: str | None = field(default=None, metadata={"blank": None})
+    file: str | None = field(default=None, metadata={"blank": None})
+
+    @property
+    def words(self) -> str:
+        """What became of it, in a line: the fields that changed, or that it is new."""
+        told = ", ".join(starmap(_told, self.fields.items()))
+        if self.what == "reading":
+            kind, value = (self.fields[key][1] for key in ("kind", "value"))
+            return f"{self.code}: {kind} {value}"
+        if self.what == "label":
+            return f"{self.code}: label {self.action}, {' and '.join(self.fields)}"
+        if self.what == "file":
+            counts = (f"{old or new} {name.replace('_', ' ')}" for name, (old, new) in
+                      self.fields.items())  # fmt: skip
+            action = "loaded" if self.action == "loaded" else "taken back"
+            return f"{self.code} {action}: {', '.join(counts)}"
+        if self.action == "changed":
+            return f"{self.code}: {told}"
+        name = self.what if self.what == "site" else f"{self.what.replace('_', ' ')} {self.code}"
+        return f"{name} {self.action}{f' with {self.file}' if self.file else ''}"
+
+    @property
+    def in_full(self) -> str:
+        """The same, with all that was known when it was added, or before it was removed."""
+        if self.action not in ("added", "removed") or self.what == "reading":
+            return self.words
+        known = ((key, old if new is None else new) for key, (old, new) in self.fields.items())
+        told = [f"{_plain(key)} {_said(key, value)}" for key, value in known if key not in _NAMES]
+        return ": ".join(filter(None, (self.words, ", ".join(told))))
+
+
+def said(value: Any) -> str:
+    """Return a field's value for people.
+
+    >>> said(True), said(None), said(["W1", "W2"])
+    ('yes', 'unknown', 'W1, W2')
+    """
+    if value is None:
+        return "unknown"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return " ".join(map(said, value.values()))
+    if isinstance(value, list):
+        pairs = ("-".join(map(str, v)) if isinstance(v, list) else said(v) for v in value)
+        return ", ".join(pairs)
+    return str(value)
+
+
+def _told(key: str, values: tuple[Any, Any]) -> str:
+    old, new = values
+    return f"{_plain(key)} {_said(key, old)} → {_said(key, new)}"
+
+
+def _plain(key: str) -> str:
+    return key.replace("_", " ").replace(".", " ")
+
+
+def _said(key: str, value: Any) -> str:
+    is_moment = key.endswith("_at") and isinstance(value, str)
+    return days.minute(value) if is_moment else said(value)
+
+
+def history(
+    registry: Registry, what: str | None = None, *, since: str | None = None,
+    limit: int | None = None,
+) -> list[Touched]:  # fmt: skip
+    """Return what was changed, newest first: of all, or of what a word names and its parts.
+
+    `since` is a day, counted where the site is; `limit` is the most that is returned.
+
+    Raises
+    ------
+    NotFoundError, TagError
+        If nothing is or was called so.
+    BadInputError
+        If `since` is no day.
+    """
+    day = _day(since)
+    found: list[Touched] = []
+    with registry.unchanging():
+        teller = Teller(registry, None if what is None else ids_called(registry, what))
+        for change in changes(registry):
+            if day is not None and days.day(change.at) < day:
+                break
+            found += teller.told(change)
+            if limit is not None and len(found) >= limit:
+                break
+    return found[:limit]
+
+
+def _day(text: str | None) -> str | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise BadInputError(f"'{text}' is not a day. Write it like 2026-05-02.") from None
+
+
+class Teller:
+    """Tells change after change, newest first; `ids` are those of what is asked about."""
+
+    def __init__(self, registry: Registry, ids: Collection[str] | None = None) -> None:
+        self._past, self._ids = Past(registry), ids
+        self._stored = StoredSource(registry)
+
+    def told(self, change: Change) -> list[Touched]:
+        """Return what a change did, each record once, and take it back in memory."""
+        past, rows = self._past, change.rows
+        if change.kind == "new":
+            return [*_new(change, self._ids)]
+        if change.file is None:
+            past.forward(rows)
+        owners = past.owners(rows)
+        ids = None if self._ids is None else past.with_parts(self._ids)
+        logs = [*self._logs(change, rows, ids)]
+        now = self._records(owners)
+        if change.file is None or not change.file.is_dump:
+            past.back(rows)
+        before = self._records(owners)
+        if ids is not None:
+            ids |= past.with_parts(self._ids or ())
+        found = [
+            touched
+            for owner, action in owners.items()
+            if self._is_asked(owner, change, action, ids)
+            and (touched := _touched(change, owner, action, before.get(owner), now.get(owner)))
+        ]
+        found += self._procedures(change, rows, ids)
+        file = [] if change.file is None or ids is not None else [_file(change)]
+        return [*file, *sorted(found, key=lambda t: t.what == "terminal"), *logs]
+
+    def _is_asked(
+        self, owner: Owner, change: Change, action: str, ids: Collection[str] | None
+    ) -> bool:
+        """Return whether a record is told of: what came with a file only where asked about."""
+        if change.file is not None and action in ("added", "removed"):
+            return owner[1] in (self._ids or ())
+        return ids is None or owner[1] in ids
+
+    def _records(self, owners: Iterable[Owner]) -> dict[Owner, tuple[str, dict[str, Any]]]:
+        """Return name and fields of each record, as they are in memory now."""
+        found: dict[Owner, tuple[str, dict[str, Any]]] = {}
+        for table in dict.fromkeys(table for table, _ in owners):
+            ids = [record for own, record in owners if own == table]
+            if table == "site":
+                facts = self._past.source.facts()
+                found |= {("site", record): ("site", flat_row(facts)) for record in ids}
+            elif table in _KINDS:
+                kind: type[Any] = _KINDS[table]
+                for _, entity in self._past.source.find(kind, "id", ids):
+                    found[table, entity.id] = _name(entity), flat_row(entity)
+        return found
+
+    def _logs(
+        self, change: Change, rows: Sequence[Row], ids: Collection[str] | None
+    ) -> Iterator[Touched]:
+        """Yield the readings taken and the labels printed or put on, but not those of a load."""
+        if change.file is not None:
+            return
+        asked = [r for r in rows if r.get("added") and (ids is None or _subject(r) in ids)]
+        read = [row["id"] for row in asked if row["table"] == "readings"]
+        for _, reading in self._stored.find(Reading, "id", read):
+            fields = {key: (None, value) for key, value in flat_row(reading).items()}
+            fields.pop("subject")
+            yield _made(change, "reading", subject_text(reading.subject), "added", fields)
+        labels: dict[tuple[str, str], Fields] = {}
+        for row in asked:
+            if row["table"] in _LABELS:
+                action = _label_action(row)
+                ends = (action, None) if action == "taken back" else (None, action)
+                labels.setdefault((_subject(row), action), {})[row["added"]["side"]] = ends
+        for (conductor, action), fields in labels.items():
+            tag = self._past.text("conductors", conductor, "tag")
+            yield _made(change, "label", format_tag(tag or ""), action, fields)
+
+    def _procedures(
+        self, change: Change, rows: Sequence[Row], ids: Collection[str] | None
+    ) -> Iterator[Touched]:
+        """Yield the ring-outs and searches begun, and those that came to a result."""
+        for row in rows if change.file is None else ():
+            known = row.get("added")
+            if row["table"] != "procedures" or not known:
+                continue
+            if ids is None or _subject(row) in ids:
+                ringout = "pull_id" in known
+                table = "pulls" if ringout else "circuits"
+                code = self._past.text(table, _subject(row), "code") or ""
+                what = "ringout" if ringout else "fault_search"
+                yield _made(change, what, code, "added", {})
+
+
+def _subject(row: Row) -> str:
+    """Return the id of what a row of a log is of."""
+    columns = ("conductor_id", "device_id", "circuit_id", "pull_id")
+    return next((row["added"][c] for c in columns if c in row["added"]), "")
+
+
+def _label_action(row: Row) -> str:
+    if row["table"] == "label_prints":
+        return "printed"
+    return "taken back" if "takes_back" in row["added"] else "placed"
+
+
+def _name(record: Any) -> str:
+    """Return what people call a record."""
+    if hasattr(record, "tag"):
+        return format_tag(record.tag)
+    box = getattr(record, "enclosure", None)
+    return f"{box}/{record.code}" if box else str(record.code)
+
+
+def _touched(
+    change: Change,
+    owner: Owner,
+    action: str,
+    before: tuple[str, dict[str, Any]] | None,
+    now: tuple[str, dict[str, Any]] | None,
+) -> Touched | None:
+    """Return what became of a record; None if nothing that a file says."""
+    named = now or before
+    if named is None:
+        return None
+    old, new = (each[1] if each else {} for each in (before, now))
+    fields = {
+        key: (old.get(key), new.get(key))
+        for key in dict.fromkeys((*old, *new))
+        if key != "id" and old.get(key) != new.get(key)
+    }
+    if not fields:
+        return None
+    what = "site" if owner[0] == "site" else _KINDS[owner[0]].__name__.lower()
+    return _made(change, what, named[0], action, fields)
+
+
+def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
+    """Yield the registry's beginning: what was known of the site then."""
+    for row in change.rows:
+        if row["table"] == "site" and (ids is None or row["id"] in ids):
+            known = {key: value for key, value in row["added"].items() if key != "one"}
+            written = flat_row(SiteFacts(**known))
+            fields = {key: (None, value) for key, value in written.items()}
+            yield _made(change, "site", "site", "added", fields)
+
+
+def _file(change: Change) -> Touched:
+    """Return the one item of a load, with how many rows of each table it brought."""
+    assert change.file is not None
+    counts = change.file.counts or Counter(row["table"] for row in change.rows)
+    loaded = change.file.action == "loaded"
+    fields = {table: (None, n) if loaded else (n, None) for table, n in counts.items()}
+    return _made(change, "file", change.file.name, change.file.action, fields)
+
+
+def _made(change: Change, what: str, code: str, action: str, fields: Fields) -> Touched:
+    return Touched(
+        change=change.id, at=change.at, by=change.by, what=what, code=code, action=action,
+        fields=fields, why=change.why, on=change.on, undoes=change.undoes,
+        file=change.file.name if change.file and what != "file" else None,
+    )  # fmt: skip
