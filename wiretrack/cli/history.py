@@ -38,7 +38,10 @@ def history(site: OpenSite, what: str | None, since: str | None, limit: int | No
     """
     most = limit or (None if wants_json() else _MOST + 1)
     found = site.history(what, since=since, limit=most)
-    return Answer(found, lambda: _show(found if limit else found[:_MOST], what, len(found) == most))
+    return Answer(
+        found,
+        lambda: _show(found if limit else found[:_MOST], what, not limit and len(found) == most),
+    )
 
 
 def _show(found: Sequence[Touched], what: str | None, more: bool) -> None:
