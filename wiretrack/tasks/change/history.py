@@ -23,7 +23,7 @@ from wiretrack.store.past import Past
 from wiretrack.store.source import StoredSource
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from wiretrack.store.changelog import Change
     from wiretrack.store.past import Owner
@@ -119,6 +119,17 @@ def _said(key: str, value: Any) -> str:
     return days.minute(value) if is_moment else said(value)
 
 
+@dataclass(frozen=True)
+class _State:
+    """A record at one time: what people call it, and its fields as a site file writes them."""
+
+    name: str
+    fields: Mapping[str, Any]
+
+
+_NOT_THERE = _State("", {})
+
+
 def history(
     registry: Registry, what: str | None = None, *, since: str | None = None,
     limit: int | None = None,
@@ -170,9 +181,9 @@ class Teller:
             return [*_new(change, self._ids)]
         if change.file is None:
             past.forward(rows)
-        owners = past.owners(rows)
+        owners = self._owners(change)
         ids = None if self._ids is None else past.with_parts(self._ids)
-        logs = [*self._logs(change, rows, ids)]
+        logs = [*self._procedures(change, ids), *self._logs(change, ids)]
         now = self._records(owners)
         if change.file is None or not change.file.is_dump:
             past.back(rows)
@@ -180,44 +191,47 @@ class Teller:
         if ids is not None:
             ids |= past.with_parts(self._ids or ())
         found = [
-            touched
+            _touched(
+                change, owner, action, before.get(owner, _NOT_THERE), now.get(owner, _NOT_THERE)
+            )
             for owner, action in owners.items()
-            if self._is_asked(owner, change, action, ids)
-            and (touched := _touched(change, owner, action, before.get(owner), now.get(owner)))
+            if ids is None or owner[1] in ids
         ]
-        found += self._procedures(change, rows, ids)
+        told = sorted(filter(None, found), key=lambda each: each.what == "terminal")
         file = [] if change.file is None or ids is not None else [_file(change)]
-        return [*file, *sorted(found, key=lambda t: t.what == "terminal"), *logs]
+        return [*file, *told, *logs]
 
-    def _is_asked(
-        self, owner: Owner, change: Change, action: str, ids: Collection[str] | None
-    ) -> bool:
-        """Return whether a record is told of: what came with a file only where asked about."""
-        if change.file is not None and action in ("added", "removed"):
-            return owner[1] in (self._ids or ())
-        return ids is None or owner[1] in ids
+    def _owners(self, change: Change) -> dict[Owner, str]:
+        """Return the records that are told of: what came with a file only where asked about."""
+        owners = self._past.owners(change.rows)
+        if change.file is None:
+            return owners
+        asked = self._ids or ()
+        return {
+            owner: action
+            for owner, action in owners.items()
+            if owner[1] in asked or action == "changed"
+        }
 
-    def _records(self, owners: Iterable[Owner]) -> dict[Owner, tuple[str, dict[str, Any]]]:
+    def _records(self, owners: Iterable[Owner]) -> dict[Owner, _State]:
         """Return name and fields of each record, as they are in memory now."""
-        found: dict[Owner, tuple[str, dict[str, Any]]] = {}
+        found: dict[Owner, _State] = {}
         for table in dict.fromkeys(table for table, _ in owners):
             ids = [record for own, record in owners if own == table]
             if table == "site":
                 facts = self._past.source.facts()
-                found |= {("site", record): ("site", flat_row(facts)) for record in ids}
+                found |= {("site", record): _State("site", flat_row(facts)) for record in ids}
             elif table in _KINDS:
                 kind: type[Any] = _KINDS[table]
                 for _, entity in self._past.source.find(kind, "id", ids):
-                    found[table, entity.id] = _name(entity), flat_row(entity)
+                    found[table, entity.id] = _State(_name(entity), flat_row(entity))
         return found
 
-    def _logs(
-        self, change: Change, rows: Sequence[Row], ids: Collection[str] | None
-    ) -> Iterator[Touched]:
+    def _logs(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
         """Yield the readings taken and the labels printed or put on, but not those of a load."""
         if change.file is not None:
             return
-        asked = [r for r in rows if r.get("added") and (ids is None or _subject(r) in ids)]
+        asked = [r for r in change.rows if r.get("added") and (ids is None or _subject(r) in ids)]
         read = [row["id"] for row in asked if row["table"] == "readings"]
         for _, reading in self._stored.find(Reading, "id", read):
             fields = {key: (None, value) for key, value in flat_row(reading).items()}
@@ -233,15 +247,11 @@ class Teller:
             tag = self._past.text("conductors", conductor, "tag")
             yield _made(change, "label", format_tag(tag or ""), action, fields)
 
-    def _procedures(
-        self, change: Change, rows: Sequence[Row], ids: Collection[str] | None
-    ) -> Iterator[Touched]:
-        """Yield the ring-outs and searches begun, and those that came to a result."""
-        for row in rows if change.file is None else ():
-            known = row.get("added")
-            if row["table"] != "procedures" or not known:
-                continue
-            if ids is None or _subject(row) in ids:
+    def _procedures(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
+        """Yield the ring-outs and searches begun."""
+        for row in change.rows if change.file is None else ():
+            known = row.get("added", {}) if row["table"] == "procedures" else {}
+            if known and (ids is None or _subject(row) in ids):
                 ringout = "pull_id" in known
                 table = "pulls" if ringout else "circuits"
                 code = self._past.text(table, _subject(row), "code") or ""
@@ -273,14 +283,11 @@ def _touched(
     change: Change,
     owner: Owner,
     action: str,
-    before: tuple[str, dict[str, Any]] | None,
-    now: tuple[str, dict[str, Any]] | None,
+    before: _State,
+    now: _State,
 ) -> Touched | None:
     """Return what became of a record; None if nothing that a file says."""
-    named = now or before
-    if named is None:
-        return None
-    old, new = (each[1] if each else {} for each in (before, now))
+    old, new = before.fields, now.fields
     fields = {
         key: (old.get(key), new.get(key))
         for key in dict.fromkeys((*old, *new))
@@ -289,7 +296,7 @@ def _touched(
     if not fields:
         return None
     what = "site" if owner[0] == "site" else _KINDS[owner[0]].__name__.lower()
-    return _made(change, what, named[0], action, fields)
+    return _made(change, what, now.name or before.name, action, fields)
 
 
 def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
