@@ -28,6 +28,7 @@ LEVELS = [
     {"store", "ringout", "labels", "exchange"},
     {"render"},
     {"tasks"},
+    {"lookup"},
     {"library"},
     {"web"},
     {"cli"},
