@@ -246,7 +246,7 @@ class OpenSite(KnownSite):
     # Files
 
     def load_file(self, file: Path | str) -> Loaded:
-        """Add what a site file or a folder of CSV files holds, all or nothing."""
+        """Add what a site file, a workbook or CSV files hold, all or nothing."""
         from wiretrack.tasks.describe.sites import load_site
 
         loaded = load_site(self.registry, Path(file), who=self.who)

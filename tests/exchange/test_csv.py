@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange import raw
-from wiretrack.exchange.csv_source import bare, inert, read_cell, write_cell
+from wiretrack.exchange.cells import bare, inert, read_cell, write_cell
+from wiretrack.exchange.csv_source import read_folder
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import columns, csv_tables, required_columns
 from wiretrack.model.entities import Circuit
@@ -118,9 +119,9 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
             "conductors.csv:1: 'from' is not a column of conductors.csv. Did you mean"
             " from.enclosure?",
             "conductors.csv:1: The column 'from.enclosure' is missing. Every row needs it."]),
-        ("conductors", WIRES.replace(",", ";") + "K;L1;4 mm2;A;C;;\n", [
-            "conductors.csv:1: The columns are separated by semicolons. Save the file with"
-            " commas."]),
+        ("conductors", WIRES.replace(",", ";") + "K;L1;4 mm2;A;C;;1.500 m\n", [
+            "conductors.csv:2 length: '1.500 m' may be 1500 or 1,500. Write the one that is"
+            " meant."]),
         ("conductors", WIRES + "K,L1,4 mm2,A,C\n", [
             "conductors.csv:2: The row has 5 cells, the header 7. Fill it up."]),
         ("conductors", WIRES + "K,L1,4 mm2,A,C,,,more\n", [
@@ -129,9 +130,9 @@ WIRES = "circuit,function,size,from.enclosure,to.enclosure,strands,length\n"
             "conductors.csv:2: The file is not CSV: unexpected end of data. Check its quotation"
             " marks."]),
         ("conductors", "", ["conductors.csv: The file is empty."]),
-        ("enclosures", b"code,name\nA,M\xfchle\n", [
-            "enclosures.csv: The file is not UTF-8: the byte 0xfc at offset 13. Save it as"
-            " UTF-8."]),
+        ("enclosures", b"code,name\nA,M\xfc\x81hle\n", [
+            "enclosures.csv: The file is neither UTF-8 nor Windows-1252: the byte 0xfc at offset"
+            " 13. Save it as UTF-8."]),
         ("enclosures", "code,code,wet\nA,A,\nB,B,\nC,C,maybe\n", [
             "enclosures.csv:1: The column 'code' is there twice.",
             "enclosures.csv:4 wet: 'maybe' is not true or false. Write true or false, and leave it"
@@ -238,6 +239,10 @@ def test_every_table_has_its_required_columns_among_its_columns() -> None:
         ("list", ["W1", "north wall", "O'Neil", '"']),
         ("pairs", [["a b", "c"], ["'", "d"]]),
         ("lengths", ["3 m", "0.25 m"]),
+        ("list", ["A,B", "C;D"]),
+        ("pairs", [["1", "2"], ["TB1:3", "4"]]),
+        ("pairs", [["Q4-1", "Q4-2"]]),
+        ("pairs", [["a-b", "c-d,e"], ["[f", "g"]]),
         ("boolean", False),
         ("number", -0.28),
         ("number", 1e-07),
@@ -249,9 +254,64 @@ def test_a_cell_reads_as_it_was_written(kind: str, value: object) -> None:
     assert read_cell(kind, write_cell(kind, value)) == value
 
 
+# Each as people write it, by the manual's table of cells.
+@pytest.mark.parametrize(
+    ("kind", "texts", "value"),
+    [
+        ("boolean", ["yes", "Y", "TRUE", "x", "1"], True),
+        ("boolean", ["no", "N", "false", "0"], False),
+        ("list", ["W1, W2", "W1;W2", "W1 W2", " W1 , W2 "], ["W1", "W2"]),
+        ("list", ["north wall, W2", "'north wall' W2"], ["north wall", "W2"]),
+        ("codes", ["HOIST, PUMP", "HOIST;PUMP", '["HOIST", "PUMP"]'], ["HOIST", "PUMP"]),
+        ("lengths", ["3 m, 0.5 m", "3 m; 0.5 m", "3 m 0.5 m"], ["3 m", "0.5 m"]),
+        ("pairs", ["1-2, 3-4", "1-2;3-4", "1 - 2, 3 - 4", "1 2 3 4"], [["1", "2"], ["3", "4"]]),
+        ("pairs", ["1-2", "1 2"], [["1", "2"]]),
+    ],
+)
+def test_a_cell_is_read_as_people_write_it(kind: str, texts: list[str], value: object) -> None:
+    assert [read_cell(kind, text) for text in texts] == [value] * len(texts)
+
+
+GERMAN = (
+    "code;from;to;length;walls;bends_deg;trade_size\r\n"
+    "W1;A;B;1.064,5 m;0,5 m, 3 m;22,5;1\r\nW2;C;B;3.5 m;;;\r\n"
+)
+
+
+@pytest.mark.parametrize(
+    ("content", "note"),
+    [
+        (GERMAN.encode("cp1252"), "with semicolons between cells and decimal commas"),
+        (GERMAN.encode("utf-8-sig"), "with semicolons between cells and decimal commas"),
+        (GERMAN.encode("utf-16"), "as UTF-16, with semicolons between cells and decimal commas"),
+        (GERMAN.encode("utf-16-le"), "as UTF-16, with semicolons between cells and decimal commas"),
+        (GERMAN.replace(";", "\t").encode(), "with tabs between cells and decimal commas"),
+        (b"sep=;\r\n" + GERMAN.encode(), "with semicolons between cells and decimal commas"),
+    ],
+)
+def test_a_file_with_decimal_commas_is_read_and_said_to_be(
+    tmp_path: Path, content: bytes, note: str
+) -> None:
+    folder = write(tmp_path, raceways=content)
+    one, other = read_site(folder).raceways
+    assert (one.length_m, one.walls_m, one.bends_deg) == (1064.5, (0.5, 3.0), 22.5)
+    assert other.length_m == 3.5
+    assert read_folder(folder).faults.notes == [f"raceways.csv was read {note}."]
+
+
+def test_a_file_of_a_german_spreadsheet_keeps_its_umlauts(tmp_path: Path) -> None:
+    boxes = "code;name\nA;Mühle, Süd\nB;\nC;"
+    folder = write(tmp_path, enclosures=boxes.encode("cp1252"))
+    assert read_site(folder).enclosures[0].name == "Mühle, Süd"
+    told = "as Windows-1252, with semicolons between cells and decimal commas"
+    assert read_folder(folder).faults.notes == [f"enclosures.csv was read {told}."]
+    assert read_site(write(tmp_path, enclosures="code,name\nA,Mühle\nB,\nC,")).enclosures
+    assert read_folder(folder).faults.notes == []
+
+
 @pytest.mark.parametrize(
     ("kind", "text"),
-    [("boolean", "1"), ("integer", "٣"), ("number", "1,5"), ("number", "inf"), ("json", "{")],
+    [("boolean", "2"), ("integer", "٣"), ("number", "1,5"), ("number", "inf"), ("json", "{")],
 )
 def test_a_cell_of_another_kind_keeps_its_text(kind: str, text: str) -> None:
     assert read_cell(kind, text) == text

@@ -91,7 +91,8 @@ def test_a_folder_has_a_file_for_each_table(tmp_path: Path) -> None:
     ]
     assert (tmp_path / "mill" / "devices.csv").read_bytes() == (
         b"enclosure,code,kind,closed,rating,termination_rating,poles,id\r\n"
-        b"A,Q4,,,,,1 2 Q4:N:1 TB:1,\r\nA,Q5,,,,,,\r\n"
+        b'A,Q4,,,,,"1-2, Q4:N:1-TB:1",\r\n'
+        b"A,Q5,,,,,,\r\n"
     )
 
 

@@ -39,7 +39,7 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
 @click.argument("file", type=FILE)
 @answers
 def load(site: OpenSite, file: Path) -> Answer:
-    """Add what FILE holds (a site file, or a folder of CSV files), all or nothing.
+    """Add what FILE holds, all or nothing: a site file, a workbook, or a folder of CSV files.
 
     Every fault in the file is reported at once, each with its place.
     """
@@ -50,6 +50,7 @@ def load(site: OpenSite, file: Path) -> Answer:
 def _show_loaded(file: Path, loaded: Loaded) -> None:
     from wiretrack.electrical.rules.landing import named_shortly
 
+    say(*loaded.notes)
     told = [f"{number} {table}" for table, number in loaded.added.items() if number]
     told += [f"site {key} {value}" for key, value in loaded.site.items()]
     say(f"Loaded {file}: {', '.join(told) or 'nothing new'}.")

@@ -25,6 +25,7 @@ COMMANDS = {
     "demo": ("demo", "Build the demo site and do the whole job on it."),
     "new": ("describe", "Make an empty registry."),
     "load": ("describe", "Add what a site file holds, all or nothing."),
+    "export": ("export", "Write all tables as a workbook, or as CSV files."),
     "dump": ("describe", "Write the whole registry as a site file."),
     "show": ("show", "Show a conductor, circuit, enclosure, raceway or pull."),
     "find": ("find", "Look up words in everything recorded."),

@@ -61,14 +61,38 @@ class JsonPlaces:
         return "".join(parts).removeprefix(".")
 
 
-@dataclass
-class CsvPlaces:
-    """Places of a folder of CSV files: the line of each row, and each table's columns."""
+class Located(Protocol):
+    """A sheet: it says where in it a row or a cell is."""
 
-    lines: dict[str, list[int]] = field(default_factory=dict)
+    name: str
+    decimal_comma: bool
+
+    def place(self, row: int, heading: str = "", at: int | None = None) -> str:
+        """Return the words by which people find a row, or the cell under a heading."""
+
+
+@dataclass(frozen=True)
+class Origin:
+    """The row of a sheet that a record came from, and the heading of each field there."""
+
+    sheet: Located
+    row: int
+    headings: Mapping[tuple[str, str], tuple[str, int]] = field(default_factory=dict)
+
+    def place(self, table: str, key: str = "") -> str:
+        """Return the place of the row, or of the cell of one field in it."""
+        heading, at = self.headings.get((table, key), (key, None))
+        return self.sheet.place(self.row, heading, at)
+
+
+@dataclass
+class SheetPlaces:
+    """Places of sheets: the row of each record, and each table's columns."""
+
     columns: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    far_end_lines: dict[tuple[int, int], int] = field(default_factory=dict)
-    site_line: int = 2
+    rows: dict[str, list[Origin]] = field(default_factory=dict)
+    far_ends: dict[tuple[int, int], Origin] = field(default_factory=dict)
+    site: Origin | None = None
     hints: ClassVar[dict[str, str]] = {
         "object": "Write it as JSON.",
         "array": "Close its quotation marks.",
@@ -78,14 +102,14 @@ class CsvPlaces:
         """Return the place, like ``conductors.csv:14 from.enclosure``."""
         table, *inside = path
         if table in ("site", "format"):
-            column = self._column("site", list(path) if table == "format" else inside)
-            return f"site.csv:{self.site_line} {column}".rstrip()
+            keys = list(path) if table == "format" else inside
+            return self.site.place("site", self._column("site", keys)) if self.site else str(table)
         row, *inside = inside
         if table == "pulls" and len(inside) > 1 and inside[0] == "far_ends":
-            line = self.far_end_lines[int(row), int(inside[1])]
-            return f"far_ends.csv:{line} {self._column('far_ends', inside[2:])}".rstrip()
-        line = self.lines[str(table)][int(row)]
-        return f"{table}.csv:{line} {self._column(str(table), inside)}".rstrip()
+            origin = self.far_ends[int(row), int(inside[1])]
+            return origin.place("far_ends", self._column("far_ends", inside[2:]))
+        origin = self.rows[str(table)][int(row)]
+        return origin.place(str(table), self._column(str(table), inside))
 
     def _column(self, table: str, inside: list[str | int]) -> str:
         """Return the longest beginning of the path that is a column."""
@@ -106,10 +130,14 @@ class TooManyFaultsError(Exception):
 
 
 class Faults:
-    """The faults found so far, by path; listed in the order of the file."""
+    """The faults found so far, by path; listed in the order of the file.
+
+    `notes` are sentences on how the file was read, which are no faults.
+    """
 
     def __init__(self, places: Places) -> None:
         self.places = places
+        self.notes: list[str] = []
         self._found: list[tuple[Path, Fault]] = []
 
     def add(self, path: Path, message: str) -> None:

@@ -65,6 +65,17 @@ def read_text(file: FilePath, place: str = "") -> str:
     SiteFileError
         If the file can't be opened, is empty, too large, or isn't UTF-8.
     """
+    content = read_bytes(file, place)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        at = f"the byte {content[error.start]:#04x} at offset {error.start}"
+        message = f"The file is not UTF-8: {at}. Save it as UTF-8."
+        raise fatal(file, place, message) from error
+
+
+def read_bytes(file: FilePath, place: str = "") -> bytes:
+    """Return what a file holds; `SiteFileError` if it is empty, too large, or can't be opened."""
     try:
         with file.open("rb") as stream:
             content = stream.read(MAX_BYTES + 1)
@@ -75,12 +86,7 @@ def read_text(file: FilePath, place: str = "") -> str:
         raise fatal(file, place, f"The file is {limit}. Load the site in smaller parts.")
     if not content.strip():
         raise fatal(file, place, "The file is empty.")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        at = f"the byte {content[error.start]:#04x} at offset {error.start}"
-        message = f"The file is not UTF-8: {at}. Save it as UTF-8."
-        raise fatal(file, place, message) from error
+    return content
 
 
 def sift(raw: RawSite) -> None:

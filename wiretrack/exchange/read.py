@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A site file, JSON or a folder of CSV files, to records; all its faults are found in one go."""
+"""A site file (JSON, a workbook, CSV files) to records; all its faults are found in one go."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from wiretrack.exchange.relations import RouteCheck, check_relations, check_reti
 from wiretrack.exchange.schema import FORMAT
 from wiretrack.exchange.shape import check_shape
 from wiretrack.exchange.texts import shown
+from wiretrack.exchange.workbook import WORKBOOKS, read_workbook
 
 if TYPE_CHECKING:
     from wiretrack.exchange.decode import Drafts
@@ -25,12 +26,12 @@ if TYPE_CHECKING:
 
 
 def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
-    """Return all that a site file or a folder of CSV files holds.
+    """Return all that a site file, a workbook or a folder of CSV files holds.
 
     Parameters
     ----------
     path : str or Path
-        A JSON file, or a folder of CSV files.
+        A JSON file, a workbook (.xlsx), or a folder of CSV files.
     known : Known
         What the registry that the file is added to holds already.
 
@@ -45,7 +46,7 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
 def read_placed(path: str | Path, known: Known = EMPTY) -> tuple[SiteDocument, Faults]:
     """Return what `read_site` does, and the list for faults that others find in it."""
     file = Path(path)
-    raw = read_folder(file) if file.is_dir() else read_json(file)
+    raw = read_raw(file)
     _check_format(file, raw)
     try:
         drafts = _checked(raw, known)
@@ -53,6 +54,13 @@ def read_placed(path: str | Path, known: Known = EMPTY) -> tuple[SiteDocument, F
         drafts = {}
     raw.faults.refuse(file)
     return build(drafts), raw.faults
+
+
+def read_raw(file: Path) -> RawSite:
+    """Return what a file holds as it came, by what the file is."""
+    if file.is_dir():
+        return read_folder(file)
+    return read_workbook(file) if file.suffix.lower() in WORKBOOKS else read_json(file)
 
 
 def _checked(raw: RawSite, known: Known) -> Drafts:

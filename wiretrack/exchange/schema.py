@@ -14,7 +14,7 @@ from wiretrack.exchange.places import TABLE_NAMES
 from wiretrack.exchange.rest import ANSWER, REST, Rows
 from wiretrack.model import kinds
 from wiretrack.model.entities import Circuit
-from wiretrack.model.fields import Fact, Kind, facts
+from wiretrack.model.fields import Fact, Kind, facts, flat_facts
 from wiretrack.model.parts import End, FarEnd, SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.readings import BY_NAME
@@ -210,6 +210,18 @@ def required_columns(table: str) -> frozenset[str]:
         inner = schema["properties"][key].get("required", ())
         found |= {f"{key}.{name}" for name in inner} or {key}
     return frozenset(found)
+
+
+@cache
+def table_facts(table: str) -> dict[str, Fact]:
+    """Return the fields of a table by their dotted keys, as its columns are called.
+
+    >>> table_facts("conductors")["from.terminal"].refers
+    'terminals'
+    """
+    of: type | Rows = FarEnd if table == FAR_ENDS else _ROWS.get(table, SiteFacts)
+    told = of.facts if isinstance(of, Rows) else flat_facts(of)
+    return {fact.key: fact for fact in told}
 
 
 def csv_tables() -> tuple[str, ...]:

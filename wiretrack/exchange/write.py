@@ -13,8 +13,8 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TextIO
 
+from wiretrack.exchange.cells import inert, write_cell
 from wiretrack.exchange.codecs import codec_of
-from wiretrack.exchange.csv_source import inert, write_cell
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns
 from wiretrack.files import failing_as, new_folder, write_file
@@ -22,7 +22,7 @@ from wiretrack.model import tags
 from wiretrack.model.fields import flat_facts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Container, Iterable, Iterator
 
     from wiretrack.model.parts import Device, SiteFacts
 
@@ -73,8 +73,12 @@ def _json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
-def write_csv(document: Written, folder: str | Path) -> None:
+def write_csv(
+    document: Written, folder: str | Path, *, but: Container[str] = (), replace: bool = False
+) -> None:
     """Write a document as a folder of CSV files, which must be new or empty.
+
+    Tables named by `but` are left out; with `replace` an older folder makes room.
 
     Raises
     ------
@@ -83,16 +87,25 @@ def write_csv(document: Written, folder: str | Path) -> None:
     OutOfRangeError
         If a quantity is infinite or not a number.
     """
-    with new_folder(Path(folder)) as draft:
-        site = {"format": FORMAT, **encode_site(document)}
-        _write_table(draft, "site", [site])
-        far_ends: list[Row] = []
-        for name, rows in encode_tables(document):
-            if name == "pulls":
-                rows = _without_far_ends(rows, far_ends)
+    with new_folder(Path(folder), replace=replace) as draft:
+        for name, rows in encode_sheets(document, but):
             _write_table(draft, name, rows)
-        if far_ends:
-            _write_table(draft, FAR_ENDS, far_ends)
+
+
+def encode_sheets(
+    document: Written, but: Container[str] = ()
+) -> Iterator[tuple[str, Iterable[Row]]]:
+    """Yield each table as sheets have it, far ends as one of their own, but for those in `but`.
+
+    Use up the rows of one before you ask for the next.
+    """
+    yield "site", [{"format": FORMAT, **encode_site(document)}]
+    far_ends: list[Row] = []
+    for name, rows in encode_tables(document):
+        if name not in but:
+            yield name, _without_far_ends(rows, far_ends) if name == "pulls" else rows
+    if far_ends:
+        yield FAR_ENDS, far_ends
 
 
 def _without_far_ends(rows: Iterable[Row], far_ends: list[Row]) -> Iterator[Row]:
@@ -110,7 +123,7 @@ def _write_table(folder: Path, table: str, rows: Iterable[Row]) -> None:
 def _csv_lines(kinds: dict[str, str], rows: Iterable[Row]) -> Iterator[str]:
     yield _csv_line(kinds)
     for row in rows:
-        yield _csv_line(write_cell(kind, _inner(row, name)) for name, kind in kinds.items())
+        yield _csv_line(write_cell(kind, inner(row, name)) for name, kind in kinds.items())
 
 
 def _csv_line(cells: Iterable[str]) -> str:
@@ -119,7 +132,8 @@ def _csv_line(cells: Iterable[str]) -> str:
     return line.getvalue()
 
 
-def _inner(row: Row, column: str) -> Any:
+def inner(row: Row, column: str) -> Any:
+    """Return the value of a dotted column of a row, `None` if it has none."""
     value: Any = row
     for key in column.split("."):
         value = value.get(key) if value is not None else None
@@ -182,7 +196,7 @@ def flat_row(record: Any) -> Row:
     """Return a record as a row of a site file, each field under its dotted key."""
     row = row_of(record)
     of: type = type(record)
-    found = {each.key: _inner(row, each.key) for each in flat_facts(of)}
+    found = {each.key: inner(row, each.key) for each in flat_facts(of)}
     return _known_only(found)
 
 

@@ -62,15 +62,19 @@ def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
 
 @dataclass(frozen=True)
 class Loaded:
-    """What a load added: records by table, what is new of the site, and poles to look at."""
+    """What a load added: records by table, what is new of the site, and poles to look at.
+
+    `notes` say how the file was read, where that had to be found out.
+    """
 
     added: dict[str, int]
     site: dict[str, object]
     bare_poles: tuple[Unmatched, ...]
+    notes: tuple[str, ...] = ()
 
 
 def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Loaded:
-    """Add what a site file (JSON, or a folder of CSV files) holds, all or nothing.
+    """Add what a site file (JSON), a workbook or a folder of CSV files holds, all or nothing.
 
     Raises
     ------
@@ -96,7 +100,8 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
         )
     except SiteDiffersError as error:
         raise SiteDiffersError(_as_written(error.given), _as_written(error.known)) from None
-    return Loaded(counts(found), _as_written(new), tuple(_bare_poles(registry, found)))
+    bare = tuple(_bare_poles(registry, found))
+    return Loaded(counts(found), _as_written(new), bare, tuple(faults.notes))
 
 
 def _source(file: Path) -> SourceFile:

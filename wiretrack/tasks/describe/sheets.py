@@ -1,0 +1,78 @@
+# SPDX-License-Identifier: MIT
+"""The record as sheets that people read and fill: a workbook, or a folder of CSV files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import BadInputError, Hint, UnusableError
+from wiretrack.plain import safe
+from wiretrack.store.dumping import Dump
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from wiretrack.store.store import Registry
+
+# The history stays where it can be proved; a dump has it.
+LEFT_OUT = ("changes",)
+_OTHER_FILES = (".csv", ".json", ".ods", ".tsv", ".txt", ".xls", ".xlsm", ".zip")
+ABOUT = (
+    "The record of {name}, a sheet a table, a row a record.",
+    "The sheet 'fields' explains every heading. Allowed words are offered as lists.",
+    "Leave a cell empty where something isn't known. Never fill in a guess.",
+    "Keep the headings of the first row. Columns may be moved or left out.",
+    "Keep the ids: they say which record a row is. A new row needs none.",
+    "wiretrack loads this workbook again, all of it or nothing.",
+)
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What was written: the workbook or the folder."""
+
+    file: str
+    kind: str
+
+
+def export_site(registry: Registry, target: Path, *, force: bool = False) -> Exported:
+    """Write all tables but the history as a workbook (.xlsx), or as a new folder of CSV files.
+
+    Raises
+    ------
+    UnusableError
+        If something is there already and it may not be replaced by `force`.
+    FileWriteError
+        If it can't be written; what was there before is untouched.
+    """
+    from wiretrack.exchange.workbook_out import write_workbook
+    from wiretrack.exchange.write import write_csv
+
+    is_book = _is_book(target)
+    _check_free(target, force=force, is_book=is_book)
+    with registry.unchanging():
+        dump = Dump(registry)
+        if is_book:
+            about = [line.format(name=dump.site.name or "a site") for line in ABOUT]
+            write_workbook(dump, target, about, but=LEFT_OUT)
+        else:
+            write_csv(dump, target, but=LEFT_OUT, replace=force)
+    return Exported(str(target), "workbook" if is_book else "folder")
+
+
+def _is_book(target: Path) -> bool:
+    if target.suffix.lower() in _OTHER_FILES:
+        what = f"'{safe(str(target))}' is neither a workbook nor a folder."
+        raise BadInputError(what, "Name a file that ends in .xlsx, or a folder for CSV files.")
+    return target.suffix.lower() == ".xlsx"
+
+
+def _check_free(target: Path, *, force: bool, is_book: bool) -> None:
+    name = safe(str(target))
+    if not target.exists() or (target.is_dir() and not is_book and not any(target.iterdir())):
+        return
+    if target.is_dir() and (is_book or any(e.suffix != ".csv" for e in target.iterdir())):
+        raise UnusableError(name, "is a folder that holds other files", "Name another place.")
+    if not force:
+        raise UnusableError(name, "is there already", Hint("Give {force} to replace it."))
