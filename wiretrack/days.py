@@ -3,15 +3,20 @@
 
 A site's time zone is a field of its record. Where it isn't recorded, a moment stays in the offset
 it was written with, and one in UTC (as the history writes them) is told in this machine's zone.
+What people type as a day or a time is read here too.
 """
 
 from __future__ import annotations
 
+import re
 import threading
-from datetime import UTC, date, datetime, timedelta
+from contextlib import suppress
+from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+from wiretrack.errors import AmbiguousError, BadInputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -112,6 +117,136 @@ def placed(found: datetime) -> datetime:
         return found
     zone = _here()
     return found.astimezone() if zone is None else found.replace(tzinfo=zone)
+
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_NUMBER = r"(?P<number>[0-9]{1,2})(?:st|nd|rd|th)?"
+_MONTH = r"(?P<month>jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
+_TYPED = re.compile(
+    r"(?P<day>.*?)(?:(?:[\s,]+|\s+at\s+|t)(?P<hour>[0-9]{1,2})(?:"
+    r":(?P<minute>[0-9]{2})(?::(?P<second>[0-9]{2}))?\s*(?P<half>[ap]\.?m\.?)?"
+    r"|\s*(?P<sharp>[ap]\.?m\.?)))?"
+)
+_NAMED = [
+    re.compile(rf"{_NUMBER}\.?[\s-]*{_MONTH}[\s,-]*(?P<year>[0-9]{{4}})"),
+    re.compile(rf"{_MONTH}\s*{_NUMBER}[\s,]+(?P<year>[0-9]{{4}})"),
+]
+_DOTTED = re.compile(r"([0-9]{1,2})\.\s*([0-9]{1,2})\.\s*([0-9]{4})")
+_YEAR_FIRST = re.compile(r"([0-9]{4})[/.-]([0-9]{1,2})[/.-]([0-9]{1,2})")
+_EITHER_WAY = re.compile(r"([0-9]{1,2})([/-])([0-9]{1,2})\2([0-9]{4})")
+
+
+def typed(text: str) -> date | datetime:
+    """Return a day, or a time where the site is, that somebody typed.
+
+    ``2025-04-24``, ``24.4.2025``, ``24 Apr 2025``, ``April 24, 2025``, ``today`` and ``yesterday``
+    are read, with ``14:30`` or ``2:30 pm`` behind them; also any time of RFC 3339, and ``now``.
+
+    Raises
+    ------
+    AmbiguousError
+        If day and month may change places, as in ``4/5/2025``; both days are named.
+    BadInputError
+        If it is no day and no time.
+
+    >>> typed("24.4.2025"), typed("Apr 24, 2025") == typed("24 Apr 2025") == typed("4/24/2025")
+    (datetime.date(2025, 4, 24), True)
+    """
+    plain = " ".join(text.split()).lower()
+    if plain == "now":
+        return datetime.now(UTC).astimezone(_here())
+    moments: list[date | datetime] = []
+    with suppress(ValueError):
+        moments = _moments(plain)
+    if len(moments) > 1:
+        readings = [str(each).removesuffix(":00") for each in moments]
+        raise AmbiguousError(text, "can be read as two days", readings)
+    with suppress(ValueError, OverflowError):
+        for each in moments:
+            return placed(each) if isinstance(each, datetime) else each
+    raise BadInputError(
+        f"'{text}' is not a day or a time. Write it like 2026-05-02 or 2026-05-02 10:15.",
+        value=text,
+    )
+
+
+def typed_day(text: str) -> date:
+    """Return the day that somebody typed; of a time, its day where the site is."""
+    try:
+        found = typed(text)
+    except AmbiguousError:
+        raise
+    except BadInputError:
+        hint = "Write it like 2026-05-02."
+        raise BadInputError(f"'{text}' is not a date.", hint, value=text) from None
+    return date_of(found.isoformat()) if isinstance(found, datetime) else found
+
+
+def typed_time(text: str) -> str:
+    """Return a time that somebody typed, RFC 3339; of a day alone its midnight where the site is.
+
+    Raises
+    ------
+    BadInputError
+        If it isn't a time.
+    """
+    try:
+        found = typed(text)
+        if not isinstance(found, datetime):
+            found = placed(datetime.combine(found, time()))
+        found.astimezone(UTC)
+        return found.isoformat(timespec="seconds")
+    except AmbiguousError:
+        raise
+    except (ValueError, OverflowError):  # the first and the last day of the calendar have no zone
+        raise BadInputError(
+            f"'{text}' is not a time. Write it like 2026-05-02T10:15:00+02:00 or 2026-05-02 10:15."
+        ) from None
+
+
+def _moments(plain: str) -> list[date | datetime]:
+    """Return each day or time, not yet anywhere, that a text may mean; `ValueError` if it can't."""
+    with suppress(ValueError):
+        is_day = len(plain) <= _DAY
+        return [date.fromisoformat(plain) if is_day else datetime.fromisoformat(plain.upper())]
+    found = _TYPED.fullmatch(plain)
+    if not found:
+        return []
+    days = _days(found["day"])
+    if not found["hour"]:
+        return [*days]
+    return [datetime.combine(each, _clock(found)) for each in days]
+
+
+def _days(plain: str) -> list[date]:
+    """Return each day that a text may mean."""
+    ago = {"today": 0, "yesterday": 1}.get(plain)
+    if ago is not None:
+        return [today() - timedelta(days=ago)]
+    for named in filter(None, (pattern.fullmatch(plain) for pattern in _NAMED)):
+        return [date(int(named["year"]), _MONTHS.index(named["month"]) + 1, int(named["number"]))]
+    dotted, year_first = _DOTTED.fullmatch(plain), _YEAR_FIRST.fullmatch(plain)
+    if dotted:
+        return [date(int(dotted[3]), int(dotted[2]), int(dotted[1]))]
+    if year_first:
+        return [date(*map(int, year_first.groups()))]
+    either = _EITHER_WAY.fullmatch(plain)
+    found = []
+    if either:
+        one, other, year = int(either[1]), int(either[3]), int(either[4])
+        for month, number in dict.fromkeys(((one, other), (other, one))):
+            with suppress(ValueError):
+                found.append(date(year, month, number))
+    return found
+
+
+def _clock(found: re.Match[str]) -> time:
+    """Return the time of day; `ValueError` if there is none such."""
+    hour, half = int(found["hour"]), (found["half"] or found["sharp"] or "")[:1]
+    if half and not 1 <= hour <= 12:
+        raise ValueError(hour)
+    hour = hour % 12 + 12 * (half == "p") if half else hour
+    return time(hour, int(found["minute"] or 0), int(found["second"] or 0))
 
 
 def in_future(at: str | None) -> bool:

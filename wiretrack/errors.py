@@ -122,17 +122,23 @@ class QuantityError(BadInputError):
         self.allowed = examples
 
 
-class UnlikelyValueError(BadInputError):
+class AmbiguousError(BadInputError):
+    """A text can be read in several ways; `choices` are the readings, each as it may be typed."""
+
+    def __init__(self, text: str, why: str, choices: Sequence[str]) -> None:
+        named = " or ".join(choices) if len(choices) < 3 else f"one of: {', '.join(choices[:6])}"
+        super().__init__(f"'{text}' {why}.", f"Write {named}.", value=text)
+        self.choices = tuple(choices)
+
+
+class UnlikelyValueError(AmbiguousError):
     """A value is possible, but what was meant is likely another; `choices` are the two."""
 
     def __init__(self, text: str, shown: str, choices: tuple[str, str]) -> None:
         likely, literal = choices
-        super().__init__(
-            f"'{text}' is {shown} of insulation, a dead short.",
-            f"Write {likely} if it is in MΩ, or {literal} if it is so.",
-            value=text,
-        )
-        self.choices = choices
+        super().__init__(text, shown, choices)
+        self.what = f"'{text}' is {shown} of insulation, a dead short."
+        self.hint = Hint(f"Write {likely} if it is in MΩ, or {literal} if it is so.")
 
 
 class TableEntryError(BadInputError):

@@ -6,7 +6,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
-from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device, Instrument
 from wiretrack.model.site import Site
 from wiretrack.store.searching import Hit, find, resolve, tag_of
@@ -94,9 +93,9 @@ class KnownSite(Site):
 
     def device(self, place: str) -> Device:
         """Return the device at ``BOX/DEVICE``, or of a code that is used once."""
-        from wiretrack.tasks.trouble.isolation import find_device
+        from wiretrack.tasks.trouble.isolation import device_at
 
-        return self.one(Device, Point(*find_device(self.registry, place)))
+        return self.one(Device, device_at(self.registry, place))
 
     def _code(self, word: str, kind: str) -> str:
         return resolve(self.registry, word, (kind,)).code

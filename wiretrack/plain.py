@@ -1,9 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""Text made safe to show: nothing in a name or a file may steer a terminal."""
+"""Text made safe to show, and the words that one is near to."""
 
 from __future__ import annotations
 
 import unicodedata
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+_COMPARED = 60  # characters of a word
 
 
 def safe(text: str) -> str:
@@ -25,6 +32,21 @@ def one_line(text: str) -> str:
     'two lines'
     """
     return safe(" ".join(text.split()))
+
+
+def near(word: str, known: Iterable[str], most: int = 3, alike: float = 0.5) -> list[str]:
+    """Return up to `most` words that one mistyped may be meant for, in any case; the nearest first.
+
+    `alike` is the share of the characters that must be the same.
+
+    >>> near("SLUISE", ["PUMP", "SLUICE", "sluice 2"]), near("x", ["PUMP"])
+    (['SLUICE', 'sluice 2'], [])
+    """
+    from difflib import get_close_matches
+
+    spelt = {each[:_COMPARED].casefold(): each for each in known}
+    folded = word[:_COMPARED].casefold()
+    return [spelt[each] for each in get_close_matches(folded, spelt, most, alike)]
 
 
 def _written_out(character: str) -> str:

@@ -12,7 +12,7 @@ from wiretrack import days
 from wiretrack.cli.group import run
 from wiretrack.errors import BadInputError
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.test.moments import moment_of_change, time_of
+from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,9 +47,9 @@ def test_without_a_time_zone_a_moment_stays_in_the_offset_it_was_written_with() 
 
 def test_a_time_typed_without_an_offset_is_the_site_s() -> None:
     days.use("America/Los_Angeles")
-    assert time_of("2026-07-02 10:15") == "2026-07-02T10:15:00-07:00"
-    assert time_of("2026-12-02 10:15") == "2026-12-02T10:15:00-08:00"
-    assert time_of("2026-12-02T10:15:00+01:00") == "2026-12-02T10:15:00+01:00"
+    assert days.typed_time("2026-07-02 10:15") == "2026-07-02T10:15:00-07:00"
+    assert days.typed_time("2026-12-02 10:15") == "2026-12-02T10:15:00-08:00"
+    assert days.typed_time("2026-12-02T10:15:00+01:00") == "2026-12-02T10:15:00+01:00"
 
 
 @pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "Pacific/Pago_Pago"])

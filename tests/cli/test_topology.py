@@ -83,7 +83,7 @@ def test_what_goes_dead_comes_first_and_what_can_not_be_decided_is_named(
 @pytest.mark.parametrize(
     ("word", "words"),
     [
-        ("Q1", "names 5 devices. Choose one: BAT1/Q1"),
+        ("Q1", "names 5 devices. Write one of: BAT1/Q1, BYP/Q1, DS1/Q1, MDP/Q1, SLC/Q1."),
         ("MDP/BUS", "is a bus, which doesn't open"),
         ("MDP/Q77", "No device with poles is called 'MDP/Q77'"),
     ],

@@ -35,7 +35,7 @@ def test_the_codes_are_those_of_iec_757_in_its_order() -> None:
         ("RDBU", "RDBU"), ("BURD", "RDBU"), ("red/blue", "RDBU"), ("blue red", "RDBU"),
         ("GNYE", "GNYE"), ("yegn", "GNYE"), ("yellow-green", "GNYE"), ("red", "RD"), ("rd", "RD"),
         ("light blue", "BU"), ("purple", "VT"), ("slate", "GY"), ("gray", "GY"),
-        ("GNYEBU", "BUGNYE"),
+        ("GNYEBU", "BUGNYE"), ("green/yellow", "GNYE"), ("gnye", "GNYE"), ("Red", "RD"),
     ],
 )  # fmt: skip
 def test_a_colour_is_read_from_code_or_name_and_written_in_table_order(

@@ -7,6 +7,8 @@ and an inch 25.4 mm by the international agreement of 1959.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,6 +18,7 @@ from wiretrack.electrical.quantities import (
     parse_current,
     parse_degrees,
     parse_length_m,
+    parse_measured_time,
     parse_pct_per_k,
     parse_percent,
     parse_resistance,
@@ -34,19 +37,30 @@ from wiretrack.electrical.quantity_text import (
     format_temperature,
     format_voltage,
 )
-from wiretrack.errors import BadInputError, OutOfRangeError, QuantityError
+from wiretrack.errors import AmbiguousError, BadInputError, OutOfRangeError, QuantityError
 from wiretrack.readings import parse_reading
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from decimal import Decimal
 
 OHMS = [
     ("0.42", 0.42), ("0.42ohm", 0.42), ("0.42 Ω", 0.42), ("420m", 0.42), ("420 mΩ", 0.42),
     ("420 m\N{OHM SIGN}", 0.42), ("1.2k", 1200.0), ("1.2 kohm", 1200.0), ("500 Mohm", 5e8),
     ("2 megohms", 2e6), ("2 milliohm", 2e-3), ("3 \u00b5Ω", 3e-6), ("3 \u03bcΩ", 3e-6),
     ("3uohm", 3e-6),
+    ("2.2M", 2.2e6), ("2,2M", 2.2e6), ("0,3", 0.3), ("0,300", 0.3), (",5", 0.5), ("1,20", 1.2),
+    ("1,234.5", 1234.5), ("1.234,5", 1234.5), ("1,234,567", 1234567.0), ("1,5e3", 1500.0),
+    ("0.42R", 0.42), ("47R", 47.0), ("4K7", 4700.0), ("4k7", 4700.0), ("R47", 0.47),
+    ("0R42", 0.42), ("2M2", 2.2e6), ("1G5", 1.5e9),
     ("1G", 1e9), ("1.5e3", 1500.0), (".5", 0.5), ("5.", 5.0), ("+5", 5.0), ("0", 0.0),
 ]  # fmt: skip
 LENGTHS = [
     ("104 ft", 31.6992), ("31.7m", 31.7), ("64 m", 64.0), ("250 cm", 2.5), ("2 in", 0.0508),
     ("3/4 in", 0.01905), ("1-1/4 in", 0.03175), ("5 ft 6 in", 1.6764), ("5'6\"", 1.6764),
+    ("12' 6\"", 3.81), ("12'6", 3.81), ("12 ft 6 in", 3.81), ("12′ 6″", 3.81), ("12'-6\"", 3.81),
+    ("12' 6 1/2\"", 3.8227), ("12'6 1/2", 3.8227), ('6"', 0.1524), ("6″", 0.1524), ("12'", 3.6576),
+    ("0,3 m", 0.3), ("12,5 ft", 3.81), ("1,200.5 m", 1200.5),
     ("1.2 km", 1200.0), ("5 mm", 0.005), ("5’ 6″", 1.6764), ("10 yd", 9.144),
 ]  # fmt: skip
 
@@ -70,6 +84,8 @@ def test_a_bare_m_after_a_length_is_metres(text: str, metres: float) -> None:
         ("1.5 kV", 1500.0),
         ("\u2212412 V", -412.0),
         ("- 5", -5.0),
+        ("240V", 240.0),
+        ("-412,5 V", -412.5),
     ],
 )
 def test_a_voltage_keeps_its_sign_whatever_the_minus(text: str, volts: float) -> None:
@@ -102,16 +118,19 @@ def test_an_over_range_display_without_a_bound_has_no_number(text: str) -> None:
     assert measured.number is None
 
 
-@pytest.mark.parametrize("text", [">2000M", "> 2000 MΩ", ">=2000M", "≥2 Gohm"])
+@pytest.mark.parametrize(
+    "text", [">2000M", "> 2000 MΩ", ">=2000M", "≥2 Gohm", ">2 G", ">2G", ">2,0G"]
+)
 def test_a_greater_sign_makes_a_bound_of_the_number(text: str) -> None:
     measured = parse_resistance(text)
     assert (measured.number, measured.over_range) == (2e9, True)
 
 
 REFUSED = [
-    "", " ", "nan", "NaN", "inf", "-inf", "0x10", "1e400", "1e-400", "--5", "+-5", "-+5", "0,42",
+    "", " ", "nan", "NaN", "inf", "-inf", "0x10", "1e400", "1e-400", "--5", "+-5", "-+5",
+    "5,", "1,2,3", "1,,2",
     "1 000", "1_000", "5 V", "5 A", "5 mV", "5 kg", "<0.1", "½", "٣", "5 ohm 3", "five", "=1+1",
-    "\x1b[31m5", "1" * 500, "5\x00", "OLX", "5 Mm", "5mm", "4k7",
+    "\x1b[31m5", "1" * 500, "5\x00", "OLX", "5 Mm", "5mm", "4m7", "4k7k", "4 k7", "1.234.567",
 ]  # fmt: skip
 
 
@@ -124,18 +143,96 @@ def test_what_is_no_resistance_is_refused_in_one_printable_line(text: str) -> No
 
 
 @pytest.mark.parametrize(
-    "text", ["", "64", "0 m", "-3 m", "5 ohm", "1/0 in", "1e9 km", "nan m", "5 ft 6", "5 M", "m"]
+    "text",
+    [
+        "",
+        "64",
+        "0 m",
+        "-3 m",
+        "5 ohm",
+        "1/0 in",
+        "1e9 km",
+        "nan m",
+        "5 ft 6",
+        "5 M",
+        "m",
+        "12'6m",
+        "'6",
+        "1,2,3 m",
+        "12'6''",
+    ],
 )
 def test_what_is_no_length_is_refused(text: str) -> None:
     with pytest.raises(BadInputError):
         parse_length_m(text)
 
 
+@pytest.mark.parametrize(
+    ("parse", "text", "readings"),
+    [
+        (parse_resistance, "1,200", ("1.200", "1200")),
+        (parse_resistance, ">1,200 M", (">1.200 M", ">1200 M")),
+        (parse_voltage, "-1,200V", ("-1.200V", "-1200V")),
+        (parse_length_m, "12,345 m", ("12.345 m", "12345 m")),
+        (parse_length_m, "1,200' 6\"", ("1.200' 6\"", "1200' 6\"")),
+    ],
+)
+def test_a_comma_that_may_be_either_sign_names_both_readings(
+    parse: Callable[[str], object], text: str, readings: tuple[str, str]
+) -> None:
+    with pytest.raises(AmbiguousError) as caught:
+        parse(text)
+    assert caught.value.choices == readings
+    assert str(caught.value).endswith(f" in two ways. Write {' or '.join(readings)}.")
+    one, other = map(parse, readings)
+    assert one != other
+
+
+@given(st.decimals("0.001", "99999", places=3))
+def test_a_decimal_comma_reads_as_the_point_or_both_readings_are_named(number: Decimal) -> None:
+    written = f"{number:f}"
+    comma = written.replace(".", ",")
+    if 1 <= number < 1000:
+        with pytest.raises(AmbiguousError) as caught:
+            parse_voltage(comma)
+        assert caught.value.choices == (written, written.replace(".", ""))
+    else:
+        assert parse_voltage(comma) == float(number)
+
+
+# Each way in which a value is shown to people, how it is typed again, and how exact that is.
+SHOWN = [
+    (format_resistance, parse_resistance_ohm, 5e-3, (0.0, 1e12)),
+    (lambda ohms: format_resistance(ohms, 5), parse_resistance_ohm, 5e-5, (0.0, 1e12)),
+    (format_voltage, parse_voltage, 5e-4, (-1e6, 1e6)),
+    (format_current, parse_current, 5e-4, (-1e5, 1e5)),
+    (format_temperature, parse_temperature, 5e-6, (-100.0, 400.0)),
+    (lambda m: format_length(m, "ft"), parse_length_m, 5e-3, (0.3048, 1e4)),
+    (format_length, parse_length_m, 5e-4, (1.0, 1e4)),
+    (lambda s: format_number(s, "s"), lambda text: parse_measured_time(text).number, 5e-4,
+     (0.0, 1e4)),
+    (lambda pct: format_number(pct, "%"), parse_percent, 5e-4, (-1e4, 1e4)),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("show", "parse", "relative", "limits"), SHOWN)
+@given(data=st.data())
+def test_what_is_shown_can_be_typed_again(
+    show: Callable[[float], str], parse: Callable[[str], float], relative: float,
+    limits: tuple[float, float], data: st.DataObject,
+) -> None:  # fmt: skip
+    drawn = data.draw(st.floats(*limits, allow_subnormal=False))
+    value = drawn if abs(drawn) > 1e-6 else 0.0  # no instrument shows less
+    text = show(value)
+    assert parse(text) == pytest.approx(value, rel=relative, abs=1e-9)
+    assert show(parse(text)) == text
+
+
 def test_a_refusal_says_what_is_wrong_and_how_to_write_it() -> None:
     with pytest.raises(QuantityError) as comma:
-        parse_resistance("0,42")
+        parse_resistance("0,42,1")
     assert str(comma.value) == (
-        "'0,42' is not a resistance: a comma may be a decimal or a thousands sign. "
+        "'0,42,1' is not a resistance: a comma stands where none can. "
         "Write it like 0.42, 420m, 1.2k, 0.42 ohm, >2000M or OL."
     )
     with pytest.raises(OutOfRangeError) as zero:

@@ -62,7 +62,7 @@ def test_a_conductor_is_not_read_against_itself(registry: Registry) -> None:
         log(registry, "0.31", subject=PE, against=PE.lower())
 
 
-@pytest.mark.parametrize("at", ["0001-01-01", "9999-12-31T23:59:59-12:00", "yesterday"])
+@pytest.mark.parametrize("at", ["0001-01-01", "9999-12-31T23:59:59-12:00", "some day"])
 def test_a_time_outside_the_calendar_is_bad_input(registry: Registry, at: str) -> None:
     with pytest.raises(BadInputError, match=f"'{at}' is not a time"):
         log(registry, "0.31", at=at)

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,11 +19,11 @@ from wiretrack.cli.output import (
     say,
     table,
 )
-from wiretrack.days import day, today
-from wiretrack.errors import BadInputError
+from wiretrack.days import day, today, typed_day
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
@@ -218,10 +217,7 @@ def binder(site: OpenSite, folder: Path, replace: bool, on: str | None) -> Answe
 
 
 def _date(text: str | None) -> date:
-    try:
-        return today() if text is None else date.fromisoformat(text)
-    except ValueError:
-        raise BadInputError(f"'{text}' is not a date. Write it like 2026-05-02.") from None
+    return today() if text is None else typed_day(text)
 
 
 def _show_binder(folder: Path, made: WrittenBinder) -> None:

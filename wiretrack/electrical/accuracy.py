@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.quantities import parse_resolution, shown
+from wiretrack.electrical.figures import shown
+from wiretrack.electrical.quantities import parse_resolution
 from wiretrack.electrical.quantity_text import format_number
 from wiretrack.errors import OutOfRangeError, QuantityError
 from wiretrack.sources import JCGM_106
@@ -56,6 +57,7 @@ def parse_accuracy(text: str) -> Accuracy:
     2
     """
     plain = re.sub(r"[±()]|\+/-|\+-", " ", text).strip()
+    plain = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", plain)
     parts = [part.strip() for part in plain.split("+")]
     percents = [match for part in parts if (match := _PERCENT.fullmatch(part))]
     digits = [match for part in parts if (match := _DIGITS.fullmatch(part))]

@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 
-from wiretrack.electrical.quantities import shown
+from wiretrack.electrical.figures import shown
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import QuantityError, TableEntryError
+from wiretrack.plain import near
 
 _MOST_PARTS = 4
 
@@ -127,6 +127,5 @@ def _join(parts: list[str]) -> str:
 
 def _examples(text: str) -> str:
     words = {**{code.lower(): code for code in colour_codes()}, **_names()}
-    close = difflib.get_close_matches(text.strip().lower(), words, 2, 0.6)
-    near = dict.fromkeys(words[word] for word in close)
-    return " or ".join(near) if near else "RD, GNYE or RDBU (IEC 60757)"
+    close = dict.fromkeys(words[word] for word in near(text.strip(), words, 2))
+    return " or ".join(close) if close else "RD, GNYE or RDBU (IEC 60757)"

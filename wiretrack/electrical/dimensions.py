@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.electrical.figures import shown
 from wiretrack.electrical.limits import between
-from wiretrack.electrical.quantities import shown
 from wiretrack.electrical.tables import Row, load_table
-from wiretrack.errors import TableEntryError
+from wiretrack.errors import AmbiguousError, TableEntryError
+from wiretrack.model.kinds import RACEWAY_TYPE
 
 if TYPE_CHECKING:
     from wiretrack.electrical.runs import Wire
@@ -105,7 +106,6 @@ def _row(text: str, key: str) -> Outside | None:
 METAL_TYPES = ("EMT", "FMC", "IMC", "LFMC", "RMC")
 PLASTIC_TYPES = ("ENT", "HDPE", "LFNC-B", "PVC-40", "PVC-80")
 TYPES = (*METAL_TYPES, *PLASTIC_TYPES)
-_ALSO = {"LFNC": "LFNC-B", "PVC40": "PVC-40", "PVC80": "PVC-80", "GRC": "RMC"}
 
 
 @dataclass(frozen=True)
@@ -124,11 +124,11 @@ def raceway_type(text: str | None) -> str | None:
     >>> raceway_type("rmc"), raceway_type("PVC sch 40"), raceway_type("PVC")
     ('RMC', 'PVC-40', None)
     """
-    if text is None:
+    try:
+        found = RACEWAY_TYPE.meant(text or "")
+    except AmbiguousError:
         return None
-    plain = re.sub(r"[\s-]*sch(?:edule)?\.?\s*", "-", text.strip(), flags=re.IGNORECASE).upper()
-    plain = _ALSO.get(plain, plain)
-    return plain if plain in TYPES else None
+    return found if found in TYPES else None
 
 
 def parse_trade_size(text: str) -> str:

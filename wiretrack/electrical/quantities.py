@@ -2,7 +2,8 @@
 """The one reader for quantities as people type them; nothing is guessed.
 
 Prefixes are those of the SI and case matters: ``m`` is milli and ``M`` is mega, but a bare ``m``
-after a length is metres. A comma is refused: it may be a decimal or a thousands sign.
+after a length is metres. A comma may be the decimal sign, or group thousands; where it may be
+either (``1,200``) both readings are named.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import OutOfRangeError, QuantityError
+from wiretrack.electrical.figures import LONGEST, decoded, shown, without_commas
+from wiretrack.errors import AmbiguousError, OutOfRangeError, QuantityError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-_LONGEST = 60
 # Look-alikes of one sign, by code point: minus and dash, ohm sign, two micros, primes, spaces.
 _SIGNS = str.maketrans(
     {"\u2212": "-", "\u2013": "-", "\u2126": "\u03a9", "\u03bc": "\u00b5", "\u00b2": "2"}
@@ -90,8 +91,15 @@ _LENGTH_SCALES = {
     )
     for unit in units
 }
+_BARE_NUMBER = re.compile(r"[^a-zA-Z'\"]*[0-9.]")
+# A mark for feet may do for the inches behind it: 12'6, 12'-6".
+_FEET_INCHES = (
+    re.compile(r"([^a-zA-Z'\"]+(?:ft|foot|feet|'))[\s-]*([0-9].*(?:in|inch|inches|\"))"),
+    re.compile(r"([^a-zA-Z'\"]+')[\s-]*([0-9][0-9 /.]*)"),
+)
 _WORDS = {"milliohm": "mohm", "kilohm": "kohm", "kiloohm": "kohm", "megohm": "Mohm"}
 _OHM = _scales("n\u00b5umkKMGT", ("ohm", "ohms", "Ohm", "Ohms", "OHM", "OHMS", "\u03a9"))
+_OHM["R"] = _OHM[""]  # IEC 60062, as above
 _OHM |= {word + s: _OHM[unit] for word, unit in _WORDS.items() for s in ("", "s")}
 
 _LENGTH = _Quantity(
@@ -158,7 +166,7 @@ _TIME = _Quantity(
 def parse_length_m(text: str, default_unit: str | None = None) -> float:
     """Return a length in m; it needs a unit unless `default_unit` (``m``, ``ft``...) is passed.
 
-    ``104 ft``, ``31.7m``, ``2 in``, ``3/4 in``, ``5 ft 6 in`` are read.
+    ``104 ft``, ``31.7m``, ``2 in``, ``3/4 in``, ``5 ft 6 in``, ``12'6``, ``12' 6 1/2"`` are read.
 
     Raises
     ------
@@ -171,7 +179,7 @@ def parse_length_m(text: str, default_unit: str | None = None) -> float:
     31.6992
     """
     plain = _plain(text, _LENGTH)
-    if default_unit is not None and re.search(r"[0-9.]\s*$", plain):
+    if default_unit is not None and _BARE_NUMBER.fullmatch(plain):
         plain = f"{plain} {default_unit}"
     feet, inches = _feet_and_inches(plain)
     total = _length(feet, text) + (_length(inches, text) if inches else Decimal(0))
@@ -279,27 +287,27 @@ def parse_resolution(text: str, name: str = "Resolution") -> tuple[float, str]:
     return number, quantity.unit
 
 
-def shown(text: str) -> str:
-    """Return `text` as it may stand in a message: printable, and not endless."""
-    clean = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    return clean if len(clean) <= _LONGEST else f"{clean[:_LONGEST]}…"
-
-
 def _refuse(quantity: _Quantity, text: str, why: str = "") -> QuantityError:
     wanted = f"{quantity.name}: {why}" if why else quantity.name
     return QuantityError(shown(text), wanted, quantity.examples)
 
 
 def _plain(text: str, quantity: _Quantity) -> str:
-    if len(text) > _LONGEST:
+    if len(text) > LONGEST:
         raise _refuse(quantity, text, "it is too long")
-    if "," in text:
-        raise _refuse(quantity, text, "a comma may be a decimal or a thousands sign")
-    return text.translate(_SIGNS).strip()
+    plain = text.translate(_SIGNS).strip()
+    try:
+        return without_commas(plain, quantity.name) if "," in plain else plain
+    except AmbiguousError:
+        raise
+    except ValueError as error:
+        raise _refuse(quantity, text, str(error)) from None
 
 
 def _split(plain: str, quantity: _Quantity, text: str) -> tuple[Decimal, str, int]:
     """Return the number, the unit as written, and the power of ten of the last digit."""
+    if quantity is _RESISTANCE:
+        plain = decoded(plain)
     match = _NUMBER.fullmatch(plain)
     if match is None:
         why = "only one sign is possible" if re.match(r"\s*[+-]\s*[+-]", plain) else ""
@@ -351,10 +359,10 @@ def _measured(quantity: _Quantity, text: str) -> Measured:
 
 
 def _feet_and_inches(plain: str) -> tuple[str, str]:
-    match = re.fullmatch(
-        r"([^a-zA-Z'\"]+(?:ft|foot|feet|'))\s*([0-9].*(?:in|inch|inches|\"))", plain
-    )
-    return (match[1], match[2]) if match else (plain, "")
+    whole, no_mark = (pattern.fullmatch(plain) for pattern in _FEET_INCHES)
+    if whole:
+        return whole[1], whole[2]
+    return (no_mark[1], f'{no_mark[2]}"') if no_mark else (plain, "")
 
 
 def _length(plain: str, text: str) -> Decimal:

@@ -5,11 +5,12 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from wiretrack.errors import BadInputError, QuantityError, TableEntryError
+from wiretrack.errors import AmbiguousError, BadInputError, QuantityError, TableEntryError
 
 System = Literal["AWG", "kcmil", "mm2"]
 
@@ -84,7 +85,8 @@ def parse_size(text: str) -> Size:
     """Return the size that `text` names, written as people write it.
 
     ``10 AWG``, ``#10``, ``1/0``, ``00 AWG``, ``250 kcmil``, ``250 MCM``, ``6 mm2``, ``6 mm²`` are
-    read. A bare ``10`` is refused: it may be a gauge or mm².
+    read. A bare ``10`` is refused: it may be a gauge or mm². A comma is the decimal sign, or
+    groups thousands: what makes a size.
 
     Raises
     ------
@@ -95,8 +97,12 @@ def parse_size(text: str) -> Size:
 
     >>> parse_size("2.5mm²").text, parse_size("#10").text, parse_size("0000").text
     ('2.5 mm2', '10 AWG', '4/0 AWG')
+    >>> parse_size("2,5 mm2").text, parse_size("1,000 kcmil").text
+    ('2.5 mm2', '1000 kcmil')
     """
     plain = " ".join(text.split())[:40]
+    if plain.count(",") == 1:
+        return _with_comma(plain)
     area = _AREA_TEXT.fullmatch(plain)
     if area:
         number, unit = float(area[1]), area[2].lower()
@@ -104,6 +110,20 @@ def parse_size(text: str) -> Size:
     gauge = _AWG_TEXT.fullmatch(plain)
     if gauge and (gauge[1] or gauge[3] or "/" in gauge[2] or gauge[2].startswith("00")):
         return _awg(gauge[2], plain)
+    raise QuantityError(plain, "a conductor size", _EXAMPLES)
+
+
+def _with_comma(plain: str) -> Size:
+    """Return the size whose comma is the decimal sign, or groups thousands; one of both is made."""
+    found: list[Size] = []
+    for readable in (plain.replace(",", "."), plain.replace(",", "")):
+        with suppress(BadInputError):
+            found.append(parse_size(readable))
+    if len(found) == 1 or len({size.area_mm2 for size in found}) == 1:
+        return found[0]
+    if found:
+        names = [size.text for size in found]
+        raise AmbiguousError(plain, "can be read as a size in two ways", names)
     raise QuantityError(plain, "a conductor size", _EXAMPLES)
 
 

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +13,7 @@ from wiretrack.model import kinds, tags
 from wiretrack.model.entity import Subject, devices_in
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.source import TABLES
+from wiretrack.plain import near
 from wiretrack.readings import BY_NAME
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ class CodeCheck:
         if key not in self._hints and len(self._hints) < _EXPLAINED:
             known = islice(self.known.codes(NOUNS[table]), _COMPARED)
             codes = dict.fromkeys((*islice(self._codes[table], _COMPARED), *known))
-            close = get_close_matches(code, sorted(codes), n=3, cutoff=0.5)
+            close = near(code, sorted(codes))
             self._hints[key] = f"Close to it: {', '.join(close)}." if close else ""
         return self._hints.get(key) or f"Add {articled(NOUNS[table])} of that code, or correct it."
 

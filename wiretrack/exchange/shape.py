@@ -3,13 +3,13 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.raw import drop
 from wiretrack.exchange.schema import FAR_ENDS, flat_schema, row_schema
 from wiretrack.exchange.texts import harmless, shown
+from wiretrack.plain import near
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from wiretrack.exchange.raw import RawSite
 
 _CACHED_LENGTH = 60
-_COMPARED_LENGTH = 40
 _CACHED_VALUES = 200_000
 _SCALARS = (str, int, float, bool)
 
@@ -116,7 +115,9 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
     if value is None:
         return "It is null. Leave it out where unknown."
     if error.validator == "enum":
-        return f"{shown(value)} is not {title}. Allowed: {', '.join(str(w) for w in limit)}."
+        close = near(value, map(str, limit), 2, 0.7) if isinstance(value, str) else ()
+        meant = f" Did you mean {' or '.join(close)}?" if close else ""
+        return f"{shown(value)} is not {title}.{meant} Allowed: {', '.join(str(w) for w in limit)}."
     if error.validator == "uniqueItems":
         return "It names one twice. Name each once."
     if error.validator == "minLength":
@@ -134,7 +135,7 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
 def unknown_key(key: str, title: str, allowed: tuple[str, ...], noun: str = "key") -> str:
     """Return the sentence on a key or column that isn't known, with the one that is close."""
     inside = [name for name in allowed if name.startswith(f"{key}.")]
-    close = inside or get_close_matches(key[:_COMPARED_LENGTH].lower(), allowed, n=1, cutoff=0.7)
+    close = inside or near(key, allowed, 1, 0.7)
     hint = f"Did you mean {close[0]}?" if close else f"Allowed: {', '.join(allowed)}."
     return f"'{harmless(key)}' is not a {noun} of {title}. {hint}"
 

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 from dataclasses import asdict, fields
 from functools import lru_cache
@@ -15,6 +14,7 @@ from wiretrack.errors import Fault, StockFileError, TableEntryError
 from wiretrack.files import file_in_place
 from wiretrack.labels.forms import FORMS
 from wiretrack.labels.stock import Sheet, Stock, Zone
+from wiretrack.plain import near
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
@@ -57,8 +57,8 @@ def get_stock(name: str, stocks: Mapping[str, Stock] | None = None) -> Stock:
     """
     known = shipped_stocks() if stocks is None else stocks
     if name not in known:
-        near = difflib.get_close_matches(name, known, n=3, cutoff=0.4)
-        raise TableEntryError("The list of label stocks", name, near or sorted(known))
+        close = near(name, known)
+        raise TableEntryError("The list of label stocks", name, close or sorted(known))
     return known[name]
 
 

@@ -6,9 +6,13 @@ Site files, their schema, CSV columns, the store's columns and faces follow from
 
 from __future__ import annotations
 
+import re
 from dataclasses import MISSING, dataclass, field, fields, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import AmbiguousError
+from wiretrack.model import words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -43,6 +47,28 @@ class Kind:
     def is_truth(self) -> bool:
         """Whether it is true or false."""
         return self.schema.get("type") == "boolean"
+
+    def meant(self, typed: str) -> Any:
+        """Return the allowed word that is meant by what somebody typed; another text as it is.
+
+        Raises
+        ------
+        AmbiguousError
+            If it may mean several words.
+
+        >>> from wiretrack.model.kinds import ENCLOSURE_KIND
+        >>> ENCLOSURE_KIND.meant("Panel"), ENCLOSURE_KIND.meant("barrel")
+        ('panelboard', 'barrel')
+        """
+        plain = _plain(typed)
+        also = {word: words.ALSO.get(str(word), ()) for word in self.words}
+        for spelt in ({word: (str(word),) for word in self.words}, also):
+            found = [word for word, names in spelt.items() if plain in map(_plain, names)]
+            if len(found) > 1:
+                raise AmbiguousError(typed, f"may be {self.title} in several ways", found)
+            if found:
+                return found[0]
+        return typed
 
     def told(self, value: object) -> str:
         """Return a value that is stored, as people read it: with its unit, a truth as yes or no."""
@@ -96,6 +122,11 @@ class Fact:
     def column(self) -> str:
         """The column of the store that holds it."""
         return f"{self.name}_id" if self.refers else self.name
+
+
+def _plain(word: str) -> str:
+    """Return a word as it is compared: in any case, a hyphen within it as a space."""
+    return " ".join(re.sub(r"(?<=\w)-(?=\w)", " ", word.casefold()).split())
 
 
 def fact(key: str, kind: Kind, meaning: str, *, refers: str = "", default: Any = None) -> Any:

@@ -3,14 +3,12 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, NotFoundError, TagError
-from wiretrack.model.entity import Point
+from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.tags import (
     Tag,
     box_in,
@@ -22,12 +20,15 @@ from wiretrack.model.tags import (
     parse_tag,
     single_slips,
 )
+from wiretrack.plain import near
+from wiretrack.store.places import PLACES, place_called
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from sqlite_utils import Database
 
+    from wiretrack.model.entity import Point
     from wiretrack.store.store import Registry
 
 TABLES = {
@@ -45,10 +46,14 @@ RANKED = 500
 
 @dataclass(frozen=True)
 class Named:
-    """What a word on the command line names: its kind, and its code as the registry writes it."""
+    """What a word names: its kind, and its code as the registry writes it.
+
+    Of a device or a terminal the code is ``BOX/CODE``, and `point` its place.
+    """
 
     what: str
     code: str
+    point: Point | None = None
 
 
 @dataclass(frozen=True)
@@ -64,7 +69,8 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
     """Return what `word` names: a tag's conductor, or a circuit, enclosure, raceway or pull.
 
     Codes are tried as written, then without regard to case; a code wins over a tag. The whole text
-    of a label's symbol names what the label is of.
+    of a label's symbol names what the label is of. Devices and terminals are looked for last, as
+    `place_called` reads them.
 
     Raises
     ------
@@ -73,6 +79,8 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
         slip explains is named.
     NotFoundError
         If nothing of the wanted `kinds` is called so.
+    AmbiguousError
+        If several devices or terminals are.
     """
     wanted = kinds or ("conductor", "circuit", "enclosure", "raceway", "pull")
     for condition in ("code = ?", "code = ? COLLATE NOCASE"):
@@ -84,14 +92,25 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
     box = box_in(word)
     if box is not None and "enclosure" in wanted:
         return resolve(registry, box, ("enclosure",))
+    places = tuple(kind for kind in wanted if kind in PLACES)
+    wrong_tag: TagError | None = None
     if "conductor" in wanted and looks_like_tag(word):
         try:
             return Named("conductor", tag_of(registry, word))
         except TagError as error:
-            if error.meant or any(map(str.isdigit, word)):
+            wrong_tag = error if error.meant or any(map(str.isdigit, word)) else None
+            if wrong_tag and not places:
                 raise
-    names = " or ".join(kinds or ())
-    raise NotFoundError(names, word, _close_codes(registry, word, wanted))
+    close = _close_codes(registry, word, wanted)
+    try:
+        if places:
+            place = place_called(registry, word, places)
+            return Named(place.what, place.code, place.point)
+    except NotFoundError as error:
+        close += error.near
+    if wrong_tag:
+        raise wrong_tag
+    raise NotFoundError(" or ".join(kinds or ()), word, close[:3])
 
 
 def is_called(registry: Registry, what: str, code: str) -> bool:
@@ -117,45 +136,6 @@ def tag_of(registry: Registry, text: str) -> str:
     if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
         return tag
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
-
-
-def find_terminal(registry: Registry, word: str) -> Point:
-    """Return the terminal that `word` names: ``ENCLOSURE/TERMINAL``, or a code that is used once.
-
-    Raises
-    ------
-    NotFoundError
-        If there is none.
-    BadInputError
-        If several enclosures have a terminal of that code.
-    """
-    enclosure, slash, code = word.partition("/")
-    if not slash:
-        enclosure, code = "", word
-    rows = registry.rows(
-        "SELECT e.code AS enclosure, t.code AS terminal FROM terminals AS t"
-        " JOIN enclosures AS e ON e.id = t.enclosure_id WHERE t.code = ? COLLATE NOCASE"
-        + (" AND e.code = ? COLLATE NOCASE" if enclosure else ""),
-        [code, *([enclosure] if enclosure else [])],
-    )
-    if not rows:
-        raise NotFoundError("terminal", word)
-    if len(rows) > 1:
-        names = ", ".join(f"{row['enclosure']}/{row['terminal']}" for row in rows[:6])
-        raise BadInputError(f"'{word}' names {len(rows)} terminals. Choose one: {names}.")
-    return Point(**rows[0])
-
-
-def devices_called(registry: Registry, code: str, enclosure: str | None) -> list[tuple[str, str]]:
-    """Return enclosure and code of the devices with poles of that code, in whatever case."""
-    rows = registry.rows(
-        "SELECT e.code AS enclosure, d.code AS device FROM devices AS d"
-        " JOIN enclosures AS e ON e.id = d.enclosure_id WHERE d.code = ? COLLATE NOCASE"
-        " AND EXISTS (SELECT 1 FROM poles AS p WHERE p.device_id = d.id)"
-        + (" AND e.code = ? COLLATE NOCASE" if enclosure else ""),
-        [code, *([enclosure] if enclosure else [])],
-    )
-    return [(row["enclosure"], row["device"]) for row in rows]
 
 
 def last_numbers(db: Database) -> dict[str, int]:
@@ -265,5 +245,4 @@ def _close_codes(registry: Registry, word: str, kinds: tuple[str, ...]) -> list[
         if what in TABLES
         for row in registry.rows(f"SELECT code FROM {TABLES[what]} LIMIT 20000")
     ]
-    folded = {code.upper(): code for code in codes}
-    return [folded[near] for near in difflib.get_close_matches(word.upper(), folded, n=3)]
+    return near(word, codes)

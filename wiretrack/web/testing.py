@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, redirect, render_template, request, session
 
+from wiretrack import days
 from wiretrack.errors import (
     BadInputError,
     FaultLocationError,
@@ -20,7 +21,6 @@ from wiretrack.errors import (
 from wiretrack.readings import KINDS
 from wiretrack.store.lists import circuit_list
 from wiretrack.tasks.change.retired import ABANDONED
-from wiretrack.tasks.test.moments import time_of
 from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
 from wiretrack.tasks.test.pv_strings import READ_AS, StringMeasured, string_voltage
 from wiretrack.tasks.test.testing import OPTIONAL, post_reading
@@ -110,7 +110,7 @@ def _document(form: Mapping[str, str]) -> dict[str, str]:
     """Return the reading as the API takes it: number, prefix and over-range as one text."""
     given = {key: form.get(key, "").strip() for key in ("at", *(f.key for f in FIELDS))}
     with suppress(BadInputError):
-        given["at"] = time_of(given["at"])  # a form's time has no zone
+        given["at"] = days.typed_time(given["at"])  # a form's time has no zone
     return {
         "id": form.get("id", "") or str(uuid.uuid4()),
         "kind": form.get("kind", ""),

@@ -4,18 +4,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.rules.landing import Landed, at_odds, named_shortly
-from wiretrack.errors import AskedError, BadInputError, Hint
+from wiretrack.errors import AskedError, BadInputError, Hint, NotFoundError
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import End
 from wiretrack.model.words import END_STATES
+from wiretrack.plain import near
 from wiretrack.store import changing, history
-from wiretrack.store.searching import resolve
+from wiretrack.store.places import place_called
+from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import conductor_in_service
 from wiretrack.tasks.free_text import check_code
@@ -63,14 +64,15 @@ def land(
         If the enclosure has no such terminal in the record, or what is on it can't be together
         with this conductor, and nobody is `sure`.
     """
-    terminal = check_code("The terminal", end.terminal)
+    enclosure, typed = _place_of(registry, end)
+    terminal = check_code("The terminal", typed)
     state = end.state or ("landed" if terminal else None)
     if state not in END_STATES or (state == "landed") != bool(terminal):
         raise BadInputError(
             "An end is landed on a terminal, or capped or loose without one.",
             Hint("Give {terminal}, or {capped}, or {loose}."),
         )
-    conductor, side, here, there = _end_in(registry, tag, end.enclosure)
+    conductor, side, here, there = _end_in(registry, tag, enclosure)
     made, name = False, str(conductor.tag)
     if terminal is not None:
         point = Point(here.enclosure, terminal)
@@ -80,6 +82,20 @@ def land(
         _check_company(registry, point, conductor, sure)
     changing.land_end(registry, conductor.tag, side, state, terminal, who=who)
     return EndNow(name, here.enclosure, terminal, state, made)
+
+
+def _place_of(registry: Registry, end: End) -> tuple[str, str | None]:
+    """Return the box and the terminal that somebody typed, as the record writes that terminal."""
+    written = f"{end.enclosure}/{end.terminal}" if end.terminal else end.enclosure
+    is_box = not end.terminal and (end.state or is_called(registry, "enclosure", written))
+    try:
+        return (
+            (end.enclosure, None)
+            if is_box
+            else place_called(registry, written, ("terminal",)).point
+        )
+    except NotFoundError:
+        return end.enclosure, end.terminal
 
 
 def take_back(
@@ -125,7 +141,7 @@ def _is_new(registry: Registry, point: Point, sure: Sure) -> bool:
     if point.terminal in names:
         return False
     if listed and not sure.new_terminal:
-        known = named_shortly(get_close_matches(point.terminal, names, 3, 0.5) or names)
+        known = named_shortly(near(point.terminal, names) or names)
         raise AskedError(
             "terminal",
             f"{point.enclosure} has no terminal {point.terminal} in the record. It has {known}.",

@@ -6,7 +6,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.path import path_of, path_through
@@ -14,7 +13,7 @@ from wiretrack.model.tags import parse_tag
 from wiretrack.model.tree import tree_from, tree_lines
 from wiretrack.model.wiring import Link, Wiring
 from wiretrack.render.tree import tree_svg
-from wiretrack.store.searching import find_terminal, resolve
+from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired
 
@@ -45,14 +44,8 @@ def traced(registry: Registry, wiring: Wiring, what: str) -> Path:
 
 def _start(registry: Registry, what: str) -> Point | str:
     """Return the terminal, or the tag, that a word names."""
-    try:
-        return resolve(registry, what, ("conductor",)).code
-    except TagError:
-        raise
-    except NotFoundError as error:
-        if error.near:
-            raise
-        return find_terminal(registry, what)
+    named = resolve(registry, what, ("conductor", "terminal"))
+    return named.point or named.code
 
 
 @dataclass(frozen=True)

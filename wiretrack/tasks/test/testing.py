@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import hashlib
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -34,6 +34,7 @@ from wiretrack.readings import kind_of
 from wiretrack.readings.base import SUBJECTS, refuse_impossible
 from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log
+from wiretrack.store.places import place_called
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import (
@@ -43,7 +44,6 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
 )
 from wiretrack.tasks.free_text import check_text
-from wiretrack.tasks.test.moments import time_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Sequence
@@ -202,7 +202,7 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
     with _field("value"):
         measured = kind.parse(text["value"])
     with _field("at"):
-        at = time_of(text["at"]) if text.get("at") else days.now()
+        at = days.typed_time(text["at"]) if text.get("at") else days.now()
         refuse_future(at)
     with _field("subject"):
         _refuse_gone(registry, thing, at)
@@ -274,8 +274,7 @@ def _thing(registry: Registry, kind: ReadingKind, name: str, judge: Judge) -> Th
     """Return what a name means to a kind of reading; a code wins over a tag."""
     others: dict[str, Sequence[Thing]] = {}
     if kind.subjects != ("conductor",) or not looks_like_tag(name):
-        places = (Point(*place) for place in devices_in(name))
-        others["device"] = [d for place in places for d in judge.site.at(Device, "place", place)]
+        others["device"] = _devices(registry, name, judge) if "device" in kind.subjects else ()
         others["circuit"] = judge.site.at(Circuit, "code", name)
     for what in kind.subjects:
         for thing in others.get(what, ()):
@@ -290,6 +289,16 @@ def _thing(registry: Registry, kind: ReadingKind, name: str, judge: Judge) -> Th
         return judge.conductor(parse_tag(name))
     except (NotFoundError, TagError):
         return judge.conductor(tag_of(registry, name))
+
+
+def _devices(registry: Registry, name: str, judge: Judge) -> Sequence[Device]:
+    places = [Point(*place) for place in devices_in(name)]
+    found = [device for place in places for device in judge.site.at(Device, "place", place)]
+    with suppress(NotFoundError):
+        return found or judge.site.at(
+            Device, "place", place_called(registry, name, ("device",)).point
+        )
+    return ()
 
 
 def _refuse_gone(registry: Registry, thing: Thing, at: str) -> None:

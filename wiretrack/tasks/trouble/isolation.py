@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.cautions import INVERTER
-from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
 from wiretrack.model.isolating import isolate, supplies_of
@@ -16,7 +15,7 @@ from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import ARRAYS, PROTECTIVE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.readings.voltage import VOLTAGE
-from wiretrack.store.searching import devices_called, find_terminal
+from wiretrack.store.places import place_called
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION
 
@@ -106,15 +105,15 @@ def isolation(
     Parameters
     ----------
     words : sequence of str
-        ``ENCLOSURE/DEVICE``, or a device's code that is used once.
+        ``ENCLOSURE/DEVICE``, written in any way that people do, or a code that is used once.
     sources : sequence of str
         Terminals (``ENCLOSURE/TERMINAL``) that are under voltage, beside those of the record.
     """
-    enclosure, device = find_device(registry, "/".join(words))
+    enclosure, device = device_at(registry, "/".join(words))
     wiring = Wiring(site_of(registry), UNSWITCHED)
     site, record = wiring.site, wiring.site.one(Device, Point(enclosure, device))
     network = wiring.joined(pole.one for pole in wiring.poles(record))
-    named = [find_terminal(registry, word) for word in sources]
+    named = [place_called(registry, word, ("terminal",)).point for word in sources]
     found = isolate(network, enclosure, device, supplies_in(site, network, named))
     links = [*found.dead, *(link for link, _ in (*found.live, *found.unknown))]
     boxes = {enclosure, *(end.enclosure for link in links for end in (link.one, link.other))}
@@ -142,18 +141,9 @@ def isolation(
     )
 
 
-def find_device(registry: Registry, word: str) -> tuple[str, str]:
-    """Return the enclosure and code of the device that `word` names."""
-    enclosure, slash, code = word.partition("/")
-    if not slash:
-        enclosure, code = "", word
-    found = devices_called(registry, code, enclosure)
-    if not found:
-        raise NotFoundError("device with poles", word)
-    if len(found) > 1:
-        names = ", ".join(sorted("/".join(pair) for pair in found)[:6])
-        raise BadInputError(f"'{word}' names {len(found)} devices. Choose one: {names}.")
-    return found[0]
+def device_at(registry: Registry, word: str) -> Point:
+    """Return the place of the device with poles that `word` names."""
+    return place_called(registry, word, ("device",), with_poles=True).point
 
 
 def _kinds(site: Site, boxes: Collection[str]) -> dict[str, str | None]:
