@@ -3,14 +3,17 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from tests.pump import L1
 from wiretrack import days
 from wiretrack.cli.group import run
-from wiretrack.errors import BadInputError
+from wiretrack.errors import AmbiguousError, BadInputError
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.test.moments import moment_of_change
 
@@ -50,6 +53,79 @@ def test_a_time_typed_without_an_offset_is_the_site_s() -> None:
     assert days.typed_time("2026-07-02 10:15") == "2026-07-02T10:15:00-07:00"
     assert days.typed_time("2026-12-02 10:15") == "2026-12-02T10:15:00-08:00"
     assert days.typed_time("2026-12-02T10:15:00+01:00") == "2026-12-02T10:15:00+01:00"
+
+
+# A day as people write it. A date with points has the day first (DIN 5008:2020, common practice
+# in Europe); with strokes it may be read both ways, unless one of the two is no month.
+DAYS = [
+    ("24.4.2025", "2025-04-24"), ("24.04.2025", "2025-04-24"), ("4.5.2025", "2025-05-04"),
+    ("24. 4. 2025", "2025-04-24"), ("2025-04-24", "2025-04-24"), ("2025/4/24", "2025-04-24"),
+    ("24 Apr 2025", "2025-04-24"), ("24. April 2025", "2025-04-24"), ("24-apr-2025", "2025-04-24"),
+    ("April 24, 2025", "2025-04-24"), ("Apr 24th 2025", "2025-04-24"), ("13/5/2025", "2025-05-13"),
+    ("5/13/2025", "2025-05-13"), ("4/4/2025", "2025-04-04"), ("29.2.2024", "2024-02-29"),
+]  # fmt: skip
+NO_DAYS = [
+    "24.4.25", "30.2.2025", "13/13/2025", "29.2.2025", "2025-13-01", "24 Apr", "24 Foo 2025",
+    "noon",
+    "24.4.2025 25:00", "24.4.2025 13 pm", "24.4.2025 9:60", "tomorrow", "", "14:30", "0.4.2025",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "day"), DAYS)
+def test_a_day_is_read_as_people_write_it(text: str, day: str) -> None:
+    assert str(days.typed_day(text)) == day
+    assert moment_of_change(text) == day
+    assert days.typed_time(f"{text} 14:30")[:16] == f"{day}T14:30"
+    assert days.typed_time(f"{text}, 2:30 pm")[:16] == f"{day}T14:30"
+    assert days.typed_time(f"{text} at 12 am")[:16] == f"{day}T00:00"
+
+
+@pytest.mark.parametrize("text", NO_DAYS)
+def test_what_is_no_day_is_refused_with_how_to_write_it(text: str) -> None:
+    with pytest.raises(BadInputError, match=r"is not a day or a time\. Write it like 2026-05-02"):
+        days.typed(text)
+
+
+@given(st.dates(date(1, 1, 1)))
+def test_every_way_to_write_a_day_names_it_or_names_both_readings(day: date) -> None:
+    months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
+    year = f"{day.year:04}"
+    assert days.typed_day(f"{day.day}.{day.month}.{year}") == day
+    assert days.typed_day(f"{day.day} {months[day.month - 1]} {year}") == day
+    assert days.typed_day(day.isoformat()) == day
+    strokes = f"{day.day}/{day.month}/{year}"
+    if day.day <= 12 and day.day != day.month:
+        with pytest.raises(AmbiguousError) as caught:
+            days.typed(strokes)
+        other = f"{year}-{day.day:02}-{day.month:02}"
+        assert caught.value.choices == (other, day.isoformat())
+        assert str(caught.value) == (
+            f"'{strokes}' can be read as two days. Write {other} or {day.isoformat()}."
+        )
+    else:
+        assert days.typed_day(strokes) == day
+
+
+def test_today_and_yesterday_are_the_site_s() -> None:
+    days.use("Pacific/Kiritimati")  # UTC+14
+    here = (datetime.now(UTC) + timedelta(hours=14)).date()
+    assert days.typed("today") == here
+    assert moment_of_change("Yesterday") == str(here - timedelta(days=1))
+    assert days.typed_time("yesterday 14:30") == f"{here - timedelta(days=1)}T14:30:00+14:00"
+
+
+def test_a_reading_and_a_change_are_dated_as_people_write_it(wiretrack: Wiretrack) -> None:
+    log = ["test", "log", L1, "--kind", "continuity", "0,3", "--at"]
+    assert wiretrack(*log, "24.4.2025 9:05").status == 0
+    ran = wiretrack(*log, "4/5/2025")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == (
+        "error: '4/5/2025' can be read as two days. Write 2025-04-05 or 2025-05-04.\n"
+    )
+    (reading,) = (
+        r for r in wiretrack("show", L1, "--json").json["readings"] if r["at"][:4] == "2025"
+    )
+    assert (reading["at"][:16], reading["value"]) == ("2025-04-24T09:05", 0.3)
 
 
 @pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "Pacific/Pago_Pago"])

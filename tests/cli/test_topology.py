@@ -80,6 +80,15 @@ def test_what_goes_dead_comes_first_and_what_can_not_be_decided_is_named(
     assert {row["function"] for row in named["unknown"]} == {"L1", "L3"}
 
 
+@pytest.mark.parametrize("words", ["Q4 in MDP", "mdp q4", "breaker 4 in MDP"])
+def test_a_place_is_named_as_people_write_it(wiretrack: Wiretrack, words: str) -> None:
+    found = wiretrack("isolate", words, "--json").json
+    assert (found["enclosure"], found["device"]) == ("MDP", "Q4")
+    traced = wiretrack("trace", "MDP Q4 4", "--json").json
+    assert traced == wiretrack("trace", "MDP/Q4:4", "--json").json
+    assert traced["path"]
+
+
 @pytest.mark.parametrize(
     ("word", "words"),
     [

@@ -13,6 +13,7 @@ from wiretrack.cli.asking import StoppedError, can_ask, confirm
 from wiretrack.cli.options import (
     Answer,
     Change,
+    Word,
     answers,
     by_option,
     change_options,
@@ -23,6 +24,7 @@ from wiretrack.cli.output import cautions, facts, length, records, say, table, v
 from wiretrack.days import day
 from wiretrack.electrical.metals import METALS
 from wiretrack.errors import AskedError
+from wiretrack.model.kinds import METAL
 from wiretrack.model.words import ENCLOSURE_KINDS
 
 if TYPE_CHECKING:
@@ -171,7 +173,7 @@ def _show_extended(done: Extended) -> None:
 @click.option("--same", is_flag=True, help="Size, metal, insulation, strands and colour as before.")
 @click.option("--abandoned", is_flag=True, help="The old one stays in its raceway.")
 @click.option("--size", help="Size of the new one, like 4 mm2 or 10 AWG.")
-@click.option("--metal", type=click.Choice([*METALS]), help="Its metal.")
+@click.option("--metal", type=Word(METAL, METALS), help="Its metal.")
 @click.option("--insulation", help="Its insulation type.")
 @click.option("--strands", type=int, help="How many strands it has.")
 @click.option("--colour", help="Its colour.")

@@ -5,21 +5,23 @@ from __future__ import annotations
 
 import getpass
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import wraps
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.output import show, to_be_copied
-from wiretrack.cli.wording import next_told
+from wiretrack.cli.output import say, show, to_be_copied
+from wiretrack.cli.wording import next_told, told
+from wiretrack.errors import AmbiguousError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
     from contextlib import AbstractContextManager
     from pathlib import Path
 
     from wiretrack.library import OpenSite
+    from wiretrack.model.fields import Kind
     from wiretrack.store.store import Registry
     from wiretrack.tasks.report.standing import NextStep
 
@@ -67,7 +69,7 @@ def _command(
     @wraps(function)
     def command(db: Path, /, *, as_json: bool, **asked: Any) -> int:
         with given(db) as subject:
-            answer = function(subject, **asked)
+            answer = _answered(function, subject, asked)
             show(answer.result, as_json, answer.text)
             if answer.then and not as_json:
                 say_next(answer.then())
@@ -80,6 +82,35 @@ def say_next(step: NextStep | None) -> None:
     """Write what a person would do next, if it is known."""
     if step:
         to_be_copied(next_told(step), "bold")
+
+
+def _answered(function: Callable[..., Answer], subject: Any, asked: dict[str, Any]) -> Answer:
+    """Return what a command answers; on a terminal, ask which of several meanings a word has."""
+    while True:
+        try:
+            return function(subject, **asked)
+        except AmbiguousError as error:
+            from wiretrack.cli.asking import can_ask, choose
+
+            if not can_ask():
+                raise
+            say(told(error), style="yellow")
+            meant = (str(error.value), choose("Which is it", error.choices))
+            asked, before = {key: _with(value, meant) for key, value in asked.items()}, asked
+            if asked == before:
+                raise
+
+
+def _with(value: Any, meant: tuple[str, str]) -> Any:
+    """Return a value as a command got it, one text in it replaced by what was meant."""
+    if isinstance(value, str):
+        return value.replace(*meant)
+    if isinstance(value, tuple):
+        return tuple(_with(each, meant) for each in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        given = {each.name: getattr(value, each.name) for each in fields(value)}
+        return replace(value, **{name: _with(each, meant) for name, each in given.items()})
+    return value
 
 
 def open_site(path: Path) -> OpenSite:
@@ -167,6 +198,18 @@ class Change:
     def who(self) -> str | None:
         """Who changed it."""
         return self.by or person()
+
+
+class Word(click.Choice[str]):
+    """One of the allowed words of a kind, read as people say it; a mistyped one gets a near one."""
+
+    def __init__(self, kind: Kind, words: Iterable[str] = ()) -> None:
+        super().__init__([*(words or kind.words)])
+        self._kind = kind
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """Return the word that is meant."""
+        return super().convert(self._kind.meant(str(value)), param, ctx)
 
 
 at_option = click.option(

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.asking import can_ask, choose
 from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
@@ -22,9 +21,7 @@ from wiretrack.cli.output import (
     volts,
     with_drawing,
 )
-from wiretrack.cli.wording import told
 from wiretrack.days import day
-from wiretrack.errors import UnlikelyValueError
 from wiretrack.files import write_file
 from wiretrack.readings import BY_NAME, TRENDED
 
@@ -104,14 +101,7 @@ def log(site: OpenSite, /, **fields: Any) -> Answer:
     from wiretrack.tasks.test.testing import ReadingText, log_reading
 
     who = fields["by"] or site.who
-    try:
-        found = log_reading(site.registry, ReadingText(**fields), who=who)
-    except UnlikelyValueError as error:
-        if not can_ask():
-            raise
-        say(told(error), style="yellow")
-        fields["value"] = choose("Which is it", error.choices)
-        found = log_reading(site.registry, ReadingText(**fields), who=who)
+    found = log_reading(site.registry, ReadingText(**fields), who=who)
     failed = found.verdict.outcome == "fail"
     return Answer(found, lambda: _show_logged(found), status=int(failed))
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers, opened, prints
+from wiretrack.cli.options import Answer, Word, answers, opened, prints
 from wiretrack.cli.output import (
     cautions,
     facts,
@@ -23,6 +23,7 @@ from wiretrack.cli.output import length as length_text
 from wiretrack.cli.wording import advice
 from wiretrack.electrical.metals import METALS
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.model.kinds import METAL
 from wiretrack.model.words import SYMPTOMS
 
 if TYPE_CHECKING:
@@ -295,7 +296,7 @@ def _show_end(found: Search) -> None:
 @click.option("--ohms", help="A measured resistance: asks how long the conductor is.")
 @click.option("--leads", help="Leads' resistance within --ohms.")
 @click.option("--temp", help="Temperature of the conductor.")
-@click.option("--metal", type=click.Choice([*METALS]), help="Copper is taken if left out.")
+@click.option("--metal", type=Word(METAL, METALS), help="Copper is taken if left out.")
 @click.option("--strands", type=int, help="1 is solid; stranded is taken if left out.")
 @prints
 def expect(db: Path, /, **given: Any) -> Answer:

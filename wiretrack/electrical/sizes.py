@@ -116,7 +116,8 @@ def parse_size(text: str) -> Size:
 def _with_comma(plain: str) -> Size:
     """Return the size whose comma is the decimal sign, or groups thousands; one of both is made."""
     found: list[Size] = []
-    for readable in (plain.replace(",", "."), plain.replace(",", "")):
+    grouped = [plain.replace(",", "")] if re.search(r"[0-9],[0-9]{3}(?![0-9])", plain) else []
+    for readable in (plain.replace(",", "."), *grouped):
         with suppress(BadInputError):
             found.append(parse_size(readable))
     if len(found) == 1 or len({size.area_mm2 for size in found}) == 1:

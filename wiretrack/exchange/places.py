@@ -27,10 +27,12 @@ _PLAIN_KEY = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 class Places(Protocol):
     """Turns a path into the document to the words that people find the place by.
 
-    `hints` tells how a value of a type of JSON Schema is written in such a file.
+    `hints` tells how a value of a type of JSON Schema is written in such a file. A `strict` one is
+    written by programs: its words and days are those of the schema alone.
     """
 
     hints: ClassVar[dict[str, str]]
+    strict: ClassVar[bool] = False
 
     def name(self, path: Path) -> str:
         """Return the place, like ``conductors[12].size``."""
@@ -39,6 +41,7 @@ class Places(Protocol):
 class JsonPlaces:
     """Places of a JSON file."""
 
+    strict: ClassVar[bool] = True
     hints: ClassVar[dict[str, str]] = {
         "object": "Write it in braces.",
         "array": "Write it in square brackets.",
@@ -93,6 +96,7 @@ class SheetPlaces:
     rows: dict[str, list[Origin]] = field(default_factory=dict)
     far_ends: dict[tuple[int, int], Origin] = field(default_factory=dict)
     site: Origin | None = None
+    strict: ClassVar[bool] = False
     hints: ClassVar[dict[str, str]] = {
         "object": "Write it as JSON.",
         "array": "Close its quotation marks.",

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.exchange.raw import drop
 from wiretrack.exchange.schema import FAR_ENDS, flat_schema, row_schema
 from wiretrack.exchange.texts import harmless, shown
+from wiretrack.exchange.typed import take_words
+from wiretrack.model.words import ALSO
 from wiretrack.plain import near
 
 if TYPE_CHECKING:
@@ -27,6 +29,8 @@ _SCALARS = (str, int, float, bool)
 
 def check_shape(raw: RawSite) -> None:
     """Add a fault for everything in the document that the schema refuses, and take it out."""
+    if not raw.faults.places.strict:
+        take_words(raw)
     refused: dict[Path, None] = {}
     taken_out = raw.faults.paths()  # what was refused before isn't called missing as well
     try:
@@ -115,8 +119,7 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
     if value is None:
         return "It is null. Leave it out where unknown."
     if error.validator == "enum":
-        close = near(value, map(str, limit), 2, 0.7) if isinstance(value, str) else ()
-        meant = f" Did you mean {' or '.join(close)}?" if close else ""
+        meant = _meant(value, [*map(str, limit)])
         return f"{shown(value)} is not {title}.{meant} Allowed: {', '.join(str(w) for w in limit)}."
     if error.validator == "uniqueItems":
         return "It names one twice. Name each once."
@@ -130,6 +133,14 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
     if error.validator == "type" and "string" in limit and isinstance(value, int | float):
         hint = "Write it in quotes."
     return " ".join(part for part in (f"{shown(value)} is not {title}.", text, hint) if part)
+
+
+def _meant(value: object, allowed: list[str]) -> str:
+    """Return which of the allowed words a mistyped one, or what people say for it, is meant for."""
+    said = {name: word for word in allowed for name in (word, *ALSO.get(word, ()))}
+    close = near(value, said, 2, 0.7) if isinstance(value, str) else ()
+    meant = dict.fromkeys(said[name] for name in close)
+    return f" Did you mean {' or '.join(meant)}?" if meant else ""
 
 
 def unknown_key(key: str, title: str, allowed: tuple[str, ...], noun: str = "key") -> str:

@@ -9,10 +9,42 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.errors import AmbiguousError, BadInputError
+from wiretrack.exchange.raw import drop
 from wiretrack.model import kinds as k
+from wiretrack.model.fields import flat_facts
+from wiretrack.model.parts import SiteFacts
+from wiretrack.model.source import TABLES
 
 if TYPE_CHECKING:
+    from wiretrack.exchange.raw import RawSite
     from wiretrack.model.fields import Kind
+
+
+def take_words(raw: RawSite) -> None:
+    """Put the words and days of a sheet as a site file has them; a fault for what may be several.
+
+    What is neither keeps its text, so that the check of the shape names it.
+    """
+    tables: list[tuple[type, tuple[str | int, ...], Any]] = [
+        (SiteFacts, ("site",), raw.data.get("site", {}))
+    ]
+    tables += [
+        (of, (table, number), row)
+        for of, table in TABLES.items()
+        for number, row in enumerate(raw.data.get(table, ()))
+    ]
+    for of, path, row in tables:
+        for fact in flat_facts(of):
+            holder = row.get(fact.outer) if fact.outer else row
+            text = holder.get(fact.inner) if isinstance(holder, dict) else None
+            if not isinstance(text, str) or not (fact.kind.words or fact.kind in _DAYS):
+                continue
+            try:
+                holder[fact.inner] = as_filed(fact.kind, text)
+            except AmbiguousError as error:
+                place = (*path, *fact.key.split("."))
+                raw.faults.add(place, str(error))
+                drop(raw.data, place)
 
 
 def as_filed(kind: Kind, text: str) -> Any:

@@ -57,7 +57,7 @@ class _Asked:
         code, said = place.point.terminal.casefold(), self.code.casefold()
         if not loosely:
             return code in (said, re.sub(r"\s*[\s/:]\s*", ":", said))
-        if not self.what or not said.isdecimal():
+        if not self.what or not re.fullmatch("[0-9]+", said):
             return False
         number = re.search(r"([0-9]+)\Z", code.rpartition(":")[2])
         return number is not None and int(number[1]) == int(said)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack.electrical.codes import code_of
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
+from wiretrack.model.kinds import ENCLOSURE_KIND
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
 from wiretrack.store import changing
@@ -131,7 +132,8 @@ def _box(registry: Registry, wanted: Extension) -> str:
     """Return the code of the box, put into the registry now where it is said to be new."""
     if wanted.new_box is None:
         return resolve(registry, wanted.through, ("enclosure",)).code
-    if wanted.new_box not in ENCLOSURE_KINDS:
+    kind = ENCLOSURE_KIND.meant(wanted.new_box)
+    if kind not in ENCLOSURE_KINDS:
         raise BadInputError(
             f"'{wanted.new_box}' is not a kind of box. Kinds: {', '.join(ENCLOSURE_KINDS)}."
         )
@@ -145,7 +147,7 @@ def _box(registry: Registry, wanted: Extension) -> str:
             f"Where the new box {code} lies isn't said.",
             Hint("Give {raceway} and {into}: the raceway that it divides."),
         )
-    add_enclosure(registry.db, Enclosure(code=code, kind=wanted.new_box))
+    add_enclosure(registry.db, Enclosure(code=code, kind=kind))
     return code
 
 
