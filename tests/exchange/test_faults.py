@@ -46,8 +46,8 @@ SHAPE: list[tuple[Path, object, str]] = [
      " roof-array, array, equipment."),
     (("raceways", 0, "type"), "PIPE", "raceways[0].type: 'PIPE' is not a raceway type. Allowed:"
      " EMT, ENT, FMC, IMC, LFMC, LFNC-B, PVC-40, PVC-80, HDPE, RMC, wireway, tray, cable, trench."),
-    (("circuits", 0, "system"), "ac", "circuits[0].system: 'ac' is not a system. Allowed: dc-pv,"
-     " dc-battery, dc, ac-1ph, ac-3ph, signal, earthing."),
+    (("circuits", 0, "system"), "ac", "circuits[0].system: 'ac' is not a system. Did you mean"
+     " ac-1ph or ac-3ph? Allowed: dc-pv, dc-battery, dc, ac-1ph, ac-3ph, signal, earthing."),
     ((*WIRE, "function"), "L9", "conductors[1].function: 'L9' is not a function. Allowed: L1, L2,"
      " L3, N, L+, L-, M, PE, FE, PEN, signal."),
     ((*WIRE, "metal"), "Fe", "conductors[1].metal: 'Fe' is not a metal. Allowed: Cu, Al."),

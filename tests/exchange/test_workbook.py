@@ -163,7 +163,7 @@ def test_each_fault_has_sheet_row_column_value_and_what_is_allowed(tmp_path: Pat
         ["K", "L9", "4 mm2", "A", "B", 12],
         ["K", "L1", "4 mm2", "A", "C", None],
     ]
-    circuits: list[list[Any]] = [["code", "system", "max_voltage"], ["K", "ac", time(10, 30)]]
+    circuits: list[list[Any]] = [["code", "system", "max_voltage"], ["K", "gas", time(10, 30)]]
     sheets: dict[str, list[list[Any]]] = {
         "conductors": rows,
         "circuits": circuits,
@@ -177,7 +177,7 @@ def test_each_fault_has_sheet_row_column_value_and_what_is_allowed(tmp_path: Pat
         "raceways row 2 trade_size (D2): The spreadsheet made a date of what was typed. Format the"
         " cell as text and type it again.",
         "circuits row 2 max_voltage (C2): The cell holds a time of day.",
-        "circuits row 2 system (B2): 'ac' is not a system. Allowed: dc-pv, dc-battery, dc, ac-1ph,"
+        "circuits row 2 system (B2): 'gas' is not a system. Allowed: dc-pv, dc-battery, dc, ac-1ph,"
         " ac-3ph, signal, earthing.",
         "conductors row 2 function (B2): 'L9' is not a function. Allowed: L1, L2, L3, N, L+, L-, M,"
         " PE, FE, PEN, signal.",

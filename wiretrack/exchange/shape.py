@@ -137,9 +137,10 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
 
 def _meant(value: object, allowed: list[str]) -> str:
     """Return which of the allowed words a mistyped one, or what people say for it, is meant for."""
-    said = {name: word for word in allowed for name in (word, *ALSO.get(word, ()))}
-    close = near(value, said, 2, 0.7) if isinstance(value, str) else ()
-    meant = dict.fromkeys(said[name] for name in close)
+    names = {word: (word, *ALSO.get(word, ())) for word in allowed}
+    said = dict.fromkeys(name for spelt in names.values() for name in spelt)
+    close = near(value, said, 1, 0.7) if isinstance(value, str) else ()
+    meant = [word for word, spelt in names.items() if set(close) & set(spelt)]
     return f" Did you mean {' or '.join(meant)}?" if meant else ""
 
 
