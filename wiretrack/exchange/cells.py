@@ -141,7 +141,7 @@ def write_cell(kind: str, value: Any) -> str:
         return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     if kind == "codes":
         several = [value] if isinstance(value, str) else value
-        if any("," in code or code.startswith("[") for code in several):
+        if any(re.search(r"[,;\n]", code) or code.startswith("[") for code in several):
             return json.dumps(several, ensure_ascii=False)
         return ",".join(several)
     if kind == "list":
