@@ -13,10 +13,11 @@ import json
 import os
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator
 
 FORM = "wiretrack-log/1"
 MOST_BYTES = 2**20  # of a body
@@ -101,39 +102,45 @@ class Fault:
     why: str
 
 
-def faults(entries: Iterable[tuple[Entry, bytes]]) -> Iterator[Fault]:
+def faults(
+    entries: Iterable[tuple[Entry, bytes]], gone: Collection[tuple[bytes, int]] = ()
+) -> Iterator[Fault]:
     """Yield the first fault of each writer's chain; entries by writer and number, with their hash.
 
+    `gone` are entries, by writer and number, that were lost by damage, or lost their signature.
     A chain proves that nothing in it was changed, left out or put in between, and the signatures
     that whoever has the writer's key wrote it. That entries are missing at its end, it can't show.
     """
-    before: Entry | None = None
-    key: Any = None
-    broken = False
-    for entry, kept in entries:
-        if before is None or before.writer != entry.writer:
-            before, broken, key = None, False, None
-        if broken:
-            continue
-        why = _fault(entry, kept, before)
-        if why is None and entry.number == 1:
-            key, why = _key(entry)
-        if why is None and entry.signature is not None:
-            why = _forged(key, entry)
-        if why is not None:
-            broken = True
-            yield Fault(entry.writer, entry.number, why)
-        before = entry
+    for writer, several in groupby(entries, lambda each: each[0].writer):
+        before: Entry | None = None
+        key: Any = None
+        why: str | None = None
+        for entry, kept in several:
+            why = _fault(entry, kept, before, gone)
+            if why is None and entry.number == 1:
+                key, why = _key(entry)
+            if why is None and entry.signature is not None and (before is None or key):
+                why = _forged(key, entry) if key else None
+            before = entry
+            if why is not None:
+                break
+        if before and why is None and before.signature is None:
+            why = None if (writer, before.number) in gone else "it is not signed"
+        if before and why is not None:
+            yield Fault(writer, before.number, why)
 
 
-def _fault(entry: Entry, kept: bytes, before: Entry | None) -> str | None:
+def _fault(
+    entry: Entry, kept: bytes, before: Entry | None, gone: Collection[tuple[bytes, int]]
+) -> str | None:
     number, previous = (1, BEGINNING) if before is None else (before.number + 1, before.hash)
-    if entry.number != number:
-        return f"entry {number} is missing"
+    missing = next((n for n in range(number, entry.number) if (entry.writer, n) not in gone), None)
+    if missing or entry.number < number:
+        return f"entry {missing or number} is missing"
     said = (entry.salt or b"") + (entry.body or b"")
     if entry.body is not None and sha256(said).digest() != entry.content:
         return "its body was changed"
-    if entry.previous != previous:
+    if entry.previous != previous and entry.number == number:
         return "it doesn't follow the entry before it"
     return None if entry.hash == kept else "its hash is another"
 

@@ -13,7 +13,8 @@ SYMPTOMS = ("dead-circuit", "low-voltage", "reversed-polarity", "insulation-alar
 KINDS = ("pull-numbers", "box-card", "plate", "marking")
 HELP = (
     "demo new load dump show find trace isolate land extend replace retire swap scan check"
-    " marking punchlist report fault trend string expect serve binder verify backup merge history"
+    " marking punchlist report fault trend string expect serve binder verify backup rescue"
+    " merge history"
 ).split()
 GROUPS = {
     "ringout": "run plan status correct undo record",

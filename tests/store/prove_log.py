@@ -17,12 +17,20 @@ def prove(path: str) -> str:
     sites: dict[bytes, str] = {}
     last: dict[bytes, tuple[int, bytes]] = {}
     count = 0
+    gone = set()
+    for (body,) in db.execute("SELECT body FROM log WHERE body IS NOT NULL"):
+        said = json.loads(body.split(b"\n")[0])
+        for lost, first, to in said["gone"] if said["kind"] == "rescue" else ():
+            gone |= {(bytes.fromhex(lost), number) for number in range(first, to + 1)}
     for writer, number, kept, previous, content, salt, body in db.execute(
         "SELECT writer, number, hash, previous, content, salt, body FROM log ORDER BY nr"
     ):
         name = f"{writer.hex()} {number}"
         before, hash_before = last.get(writer, (0, bytes(32)))
-        if number != before + 1 or previous != hash_before:
+        missing = [(writer, n) for n in range(before + 1, number)]
+        if number <= before or not gone.issuperset(missing):
+            return f"{name} does not follow {before}"
+        if not missing and previous != hash_before:
             return f"{name} does not follow {before}"
         if body is not None and hashlib.sha256(salt + body).digest() != content:
             return f"{name} has another body"
@@ -31,6 +39,8 @@ def prove(path: str) -> str:
             if hashlib.sha256(bytes.fromhex(said["key"])).digest()[:16] != writer:
                 return f"{name} has another writer's key"
             sites[writer] = said["site"]
+        elif writer not in sites:
+            return f"{name} has no site"
         lines = (
             "wiretrack-log/1", sites[writer], writer.hex(), str(number), previous.hex(),
             content.hex(),

@@ -22,6 +22,7 @@ JOBS = {
     "load": "Do it with: wiretrack load FILE",
     "log": "Log one: wiretrack test log {about}",
     "new": "Make it with: wiretrack new --name NAME",
+    "rescue": "Save what can be read with: wiretrack rescue {about} NEW",
     "ringout": "Begin with: wiretrack ringout run {about} --near BOX --far BOX",
     "show": "See: wiretrack show {about}",
     "string": "Do it with: wiretrack string CIRCUIT --reading VOLTS",

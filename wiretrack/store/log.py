@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import secrets
 import zlib
+from contextlib import suppress
 from dataclasses import replace
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
@@ -22,7 +23,7 @@ from wiretrack.store import writers
 from wiretrack.store.schema import RECORDS, columns_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
     from sqlite3 import Connection
 
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 _PART_BYTES = chain.MOST_BYTES - 1024  # of a file, in one entry
+_MOST_GONE = 10**6  # entries that a rescue says are gone, in one row
+_MOST_UNPACKED = 2**30  # bytes of a file: what is small when packed can be very large
 _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 
 
@@ -103,7 +106,7 @@ class Commit:
             return
         last = self._entries[-1]
         self._entries[-1] = replace(last, signature=self._writer.sign(last.hash))
-        self._db.executemany(_ADD, map(_stored, self._entries))
+        stored(self._db, self._entries)
         writers.keep(self._path, self._writer.after(last.number, last.hash))
         self._is_kept = True
 
@@ -155,11 +158,30 @@ _ADD = (
 )
 
 
-def _stored(entry: Entry) -> tuple[Any, ...]:
-    return (
-        entry.writer, entry.number, entry.hash, entry.previous, entry.content, entry.salt,
-        entry.body, entry.signature,
+def stored(db: Connection, several: Iterable[Entry]) -> None:
+    """Put entries at the end of the log, as they are."""
+    rows = (
+        (
+            each.writer, each.number, each.hash, each.previous, each.content, each.salt,
+            each.body, each.signature,
+        )
+        for each in several
     )  # fmt: skip
+    db.executemany(_ADD, rows)
+
+
+def gone_in(db: Connection) -> set[tuple[bytes, int]]:
+    """Return the entries, by writer and number, that were lost by damage as a rescue says."""
+    found: set[tuple[bytes, int]] = set()
+    sql = "SELECT body FROM log WHERE instr(substr(body, 1, 1000), CAST('\"gone\":' AS BLOB))"
+    for (body,) in db.execute(sql):
+        said = chain.said_in(body)
+        if said.get("kind") == "rescue":
+            with suppress(KeyError, TypeError, ValueError):
+                for writer, first, last in said["gone"]:
+                    numbers = range(first, min(last, first + _MOST_GONE) + 1)
+                    found |= {(bytes.fromhex(writer), number) for number in numbers}
+    return found
 
 
 def more_of(said: Mapping[str, Any]) -> str | None:
@@ -216,6 +238,7 @@ def last_rows(db: Connection) -> dict[str, int]:
 def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Entry, bytes]]:
     """Yield every entry, with the hash that is stored beside it."""
     sites: dict[bytes, str] = {}
+    others = _sites(db)
     for row in db.execute(
         "SELECT writer, number, previous, content, salt, body, signature, hash"
         f" FROM log ORDER BY {order}"
@@ -225,7 +248,15 @@ def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Ent
         if number == 1:
             sites[writer] = str(entry.said.get("site", ""))
             entry = replace(entry, site=sites[writer])
+        elif writer not in sites:  # its first entry is lost; its site is another one's
+            sites[writer] = next((s for s in others if replace(entry, site=s).hash == kept), "")
+            entry = replace(entry, site=sites[writer])
         yield entry, kept
+
+
+def _sites(db: Connection) -> list[str]:
+    bodies = db.execute("SELECT body FROM log WHERE number = 1 ORDER BY nr")
+    return list({str(chain.said_in(body).get("site", "")): None for (body,) in bodies})
 
 
 class Kept:
@@ -249,7 +280,11 @@ class Kept:
         ValueError
             If its parts don't make the file that its name stands for.
         """
-        data = zlib.decompress(b"".join(self._parts.pop(name, ())))
+        packed, unpacking = b"".join(self._parts.pop(name, ())), zlib.decompressobj()
+        try:
+            data = unpacking.decompress(packed, _MOST_UNPACKED)
+        except zlib.error as error:
+            raise ValueError(f"the parts of file {name} can't be unpacked: {error}") from error
         if sha256(data).hexdigest() != name:
             raise ValueError(f"the parts of file {name} make another file")
         return data

@@ -17,8 +17,9 @@ from wiretrack import chain
 from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import format_tag
-from wiretrack.store.log import Kept, entries, more_of
-from wiretrack.store.rows import Tables, action_of, empty, id_before
+from wiretrack.store.foreign import our_schema, schema_of
+from wiretrack.store.log import Kept, entries, gone_in, more_of
+from wiretrack.store.rows import Tables, action_of, id_before
 from wiretrack.store.schema import RECORDS, columns_of
 
 if TYPE_CHECKING:
@@ -124,9 +125,7 @@ _HASH = re.compile(r"[0-9a-f]{16,64}")
 
 def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
     """Yield each table, index, view and trigger that is missing, other or strange."""
-    sql = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
-    wanted = {(kind, name): text for kind, name, text in empty().execute(sql)}
-    there = {(kind, name): text for kind, name, text in db.execute(sql)}
+    wanted, there = our_schema(), schema_of(db)
     for kind, name in sorted(wanted.keys() | there.keys()):
         if (kind, name) not in there:
             yield Problem(f"the {kind} {name} is missing", f"schema {name}")
@@ -137,7 +136,7 @@ def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
 
 
 def _chains(db: sqlite3.Connection) -> Iterator[Problem]:
-    for fault in chain.faults(entries(db)):
+    for fault in chain.faults(entries(db), gone_in(db)):
         sql = "SELECT body FROM log WHERE writer = ? AND number = ?"
         body = (db.execute(sql, [fault.writer, fault.number]).fetchone() or (None,))[0]
         entry = chain.Entry(fault.writer, fault.number, "", b"", b"", None, body)
@@ -214,7 +213,8 @@ def _records(db: sqlite3.Connection) -> Iterator[Problem]:
     replay.db.execute("BEGIN")
     for entry, _ in entries(db, "nr"):
         replay.apply(entry)
-    yield from replay.problems[:_MOST]
+    lost = {f"log {writer.hex()[:8]}:{number}" for writer, number in gone_in(db)}
+    yield from [each for each in replay.problems if each.where not in lost][:_MOST]
     for table in RECORDS:
         columns = ", ".join(f'"{name}"' for name in replay.columns[table])
         sql = f"SELECT {columns} FROM {table} ORDER BY id"

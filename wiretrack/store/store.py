@@ -220,13 +220,15 @@ def explain(path: Path, error: sqlite3.Error) -> RegistryError:
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
     unknown: tuple[str, Hint | str] = (f"can't be used: {error}", Hint(job="verify"))
     why, hint = _EXPLANATIONS.get(code, unknown)
+    if code == sqlite3.SQLITE_CORRUPT:
+        hint = Hint("Go back to the latest copy.", job="rescue", about=str(path))
     kind = DamagedRegistryError if code == sqlite3.SQLITE_CORRUPT else RegistryError
     return kind(str(path), why, hint)
 
 
 _EXPLANATIONS: dict[int, tuple[str, Hint | str]] = {
     sqlite3.SQLITE_NOTADB: ("is not a registry", _NAME_IT),
-    sqlite3.SQLITE_CORRUPT: ("is damaged", Hint("Go back to the latest copy.", job="backup")),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", ""),
     sqlite3.SQLITE_BUSY: ("is locked by another program", "Try again when that one is done."),
     sqlite3.SQLITE_LOCKED: ("is locked by another program", "Try again when that one is done."),
     sqlite3.SQLITE_FULL: (

@@ -1,0 +1,72 @@
+# SPDX-License-Identifier: MIT
+"""Files of others, opened so that nothing in them can run, hang or mislead.
+
+Triggers, views and defaults of a file are code of whoever made it (sqlite.org/security.html). What
+isn't as ours is refused before anything is asked of it, and what is asked may not take for ever.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from functools import cache
+from typing import TYPE_CHECKING
+
+from wiretrack.store.rows import empty
+from wiretrack.store.schema import columns_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+PATIENCE_S = 60.0
+_STEPS = 100_000  # of sqlite's machine, between two looks at the clock
+_LIMITS = {
+    sqlite3.SQLITE_LIMIT_LENGTH: 64 * 2**20,  # bytes of a value or a row
+    sqlite3.SQLITE_LIMIT_SQL_LENGTH: 2**20,
+    sqlite3.SQLITE_LIMIT_ATTACHED: 1,
+    sqlite3.SQLITE_LIMIT_TRIGGER_DEPTH: 10,
+    sqlite3.SQLITE_LIMIT_LIKE_PATTERN_LENGTH: 200,
+}
+_SCHEMA = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL"
+
+
+def guarded(db: sqlite3.Connection, patience_s: float = PATIENCE_S) -> None:
+    """Let nothing in a file call what can do harm, be larger than it should, or run for ever."""
+    until = time.monotonic() + patience_s
+    db.execute("PRAGMA trusted_schema = OFF")
+    db.execute("PRAGMA cell_size_check = ON")
+    for limit, most in _LIMITS.items():
+        db.setlimit(limit, most)
+    db.set_progress_handler(lambda: int(time.monotonic() > until), _STEPS)
+
+
+@cache
+def our_schema() -> dict[tuple[str, str], str]:
+    """Return the SQL of each table, index, view and trigger of a registry, by type and name."""
+    return {(kind, name): sql for kind, name, sql in empty().execute(_SCHEMA)}
+
+
+def schema_of(db: sqlite3.Connection) -> dict[tuple[str, str], str]:
+    """Return the same of a file; only its text is read."""
+    return {(kind, name): sql for kind, name, sql in db.execute(_SCHEMA)}
+
+
+def strange_in(db: sqlite3.Connection) -> list[str]:
+    """Return the names of what could run in a file and isn't ours, or isn't as ours."""
+    wanted = our_schema()
+    found = schema_of(db)
+    return sorted(
+        f"{kind} {name}"
+        for (kind, name), sql in found.items()
+        if wanted.get((kind, name)) != sql and (kind != "index" or (kind, name) in wanted)
+    )
+
+
+def ours_in(db: sqlite3.Connection, tables: Iterable[str]) -> dict[str, list[str]]:
+    """Return those of these tables that are as ours, each with its columns."""
+    found = schema_of(db)
+    return {
+        table: columns_of(empty(), table)
+        for table in tables
+        if found.get(("table", table)) == our_schema()["table", table]
+    }
