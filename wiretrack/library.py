@@ -245,11 +245,15 @@ class OpenSite(KnownSite):
 
     # Files
 
-    def load_file(self, file: Path | str) -> Loaded:
-        """Add what a site file, a workbook or CSV files hold, all or nothing."""
-        from wiretrack.tasks.describe.sites import load_site
+    def load_file(self, file: Path | str, *, update: bool = False, look: bool = False) -> Loaded:
+        """Add what a site file, a workbook or CSV files hold, all or nothing.
 
-        loaded = load_site(self.registry, Path(file), who=self.who)
+        With `update` records that are there become what it says; with `look` nothing is written.
+        """
+        from wiretrack.tasks.describe.sites import Load, load_site
+
+        how = Load(update=update, look=look)
+        loaded = load_site(self.registry, Path(file), who=self.who, how=how)
         self._renew()
         return loaded
 

@@ -106,11 +106,12 @@ def test_every_fault_of_a_file_is_told_at_once(wiretrack: Wiretrack, tmp_path: P
     site["conductors"][1] |= {"circuit": "NONE", "tag": None}
     del site["conductors"][1]["tag"]
     site["raceways"][0]["length"] = "64 parsec"
+    site["enclosures"][0]["kind"] = "wireway"
     file = tmp_path / "site.json"
     file.write_text(json.dumps(site), "utf-8")
     told = wiretrack("load", file).err
     for place in ("conductors[0].size", "conductors[0].tag", "conductors[1].circuit",
-                  "raceways[0].length", "enclosures[0].code"):  # fmt: skip
+                  "raceways[0].length", "enclosures[0].kind"):  # fmt: skip
         assert place in told
 
 

@@ -20,7 +20,8 @@ from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import label_log, procedures, reading_log, searching
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
-from wiretrack.store.loading import add_document, add_site, create_registry
+from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.site_row import add_site
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import dump_site, new_site
 

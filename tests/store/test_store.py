@@ -14,8 +14,9 @@ import pytest
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store.loading import add_site, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.schema import APPLICATION_ID, NOTED_TABLES, VERSION
+from wiretrack.store.site_row import add_site
 from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:

@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.options import Answer, answers, json_option, opened, prints
-from wiretrack.cli.output import say
+from wiretrack.cli.output import counted, say, table
 from wiretrack.encoding import document
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.describe.sites import Loaded, Verified
+    from wiretrack.tasks.describe.sites import ChangedRecord, Loaded, Verified
 
 FILE = click.Path(path_type=Path)
 
@@ -37,29 +39,63 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
 
 @click.command()
 @click.argument("file", type=FILE)
+@click.option("--update", is_flag=True, help="Change records that are there already.")
+@click.option("--look", is_flag=True, help="Write nothing; tell what would change.")
 @answers
-def load(site: OpenSite, file: Path) -> Answer:
+def load(site: OpenSite, file: Path, *, update: bool, look: bool) -> Answer:
     """Add what FILE holds, all or nothing: a site file, a workbook, or a folder of CSV files.
 
-    Every fault in the file is reported at once, each with its place.
+    A record that is there with other content is refused, unless you --update it: then what the
+    file says of it becomes so, and what it leaves out stays. Every fault in the file is reported
+    at once, each with its place.
     """
-    loaded = site.load_file(file)
-    return Answer({"file": str(file), **document(loaded)}, lambda: _show_loaded(file, loaded))
+    loaded = site.load_file(file, update=update, look=look)
+    result = {"file": str(file), **document(loaded)}
+    return Answer(result, lambda: _show_loaded(file, loaded, look=look))
 
 
-def _show_loaded(file: Path, loaded: Loaded) -> None:
+def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
     from wiretrack.electrical.rules.landing import named_shortly
 
     say(*loaded.notes)
     told = [f"{number} {table}" for table, number in loaded.added.items() if number]
     told += [f"site {key} {value}" for key, value in loaded.site.items()]
-    say(f"Loaded {file}: {', '.join(told) or 'nothing new'}.")
+    say(f"{'Looked at' if look else 'Loaded'} {file}: {', '.join(told) or 'nothing new'}.")
+    show_changed(loaded.changed)
+    same = sum(loaded.unchanged.values())
+    if same:
+        say(f"Already there and the same: {counted(same, 'record')}.")
     for bare in loaded.bare_poles:
         near = f" {named_shortly(bare.near)} is on no pole." if bare.near else ""
         empty = named_shortly(bare.terminals)
         say(
             f"{bare.enclosure}: no wire is landed on {empty}.{near}", style="yellow" if near else ""
         )
+    if look:
+        say("Nothing was written. To do it, leave out --look.")
+    elif loaded.tags:
+        say(f"Tags made: {named_shortly(loaded.tags)}")
+        say("Next, print their labels: wiretrack label print WHAT --stock STOCK --out FILE")
+
+
+def show_changed(changed: Iterable[ChangedRecord]) -> None:
+    """Write which fields of which records changed, from what to what."""
+    rows = [
+        (each.what, each.code, key, *(_told(value) for value in pair))
+        for each in changed
+        for key, pair in each.fields.items()
+    ]
+    if rows:
+        table(("what", "code", "field", "was", "is"), rows)
+
+
+def _told(value: object) -> str | None:
+    """Return a value of a site file as people read it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join("-".join(each) if isinstance(each, list) else str(each) for each in value)
+    return None if value is None else str(value)
 
 
 @click.command()

@@ -149,7 +149,7 @@ class CodeCheck:
             first.setdefault(key, number)
 
     def _used_twice(self, table: str, key: Key, number: int) -> str:
-        other = self.faults.places.name((table, number))
+        other = self.faults.place((table, number))
         return f"{_shown_key(key)} is the code of {other} too. Give each {NOUNS[table]} its own."
 
     def _is_known(self, table: str, key: Key) -> bool:
@@ -167,7 +167,7 @@ class CodeCheck:
                 if key is None or table == "site":
                     continue
                 if key in first:
-                    other = self.faults.places.name((table, first[key]))
+                    other = self.faults.place((table, first[key]))
                     message = f"{other} has the same identifier. Give each {noun} its own, or none."
                     self.faults.add((table, number, "id"), message)
                 elif self.known.has_id(REST[table].name if table in REST else noun, key):
@@ -257,7 +257,7 @@ def _check_unique(drafts: Drafts, known: Known, faults: Faults) -> set[str]:
             continue
         path: Path = ("conductors", number, "tag")
         if tag in first:
-            other = faults.places.name(("conductors", first[tag]))
+            other = faults.place(("conductors", first[tag]))
             message = f"{tags.format_tag(tag)} is the tag of {other} too."
             faults.add(path, f"{message} Leave it out where a new one is meant.")
         elif known.has_tag(tag):

@@ -136,12 +136,14 @@ class TooManyFaultsError(Exception):
 class Faults:
     """The faults found so far, by path; listed in the order of the file.
 
-    `notes` are sentences on how the file was read, which are no faults.
+    `notes` are sentences on how the file was read, which are no faults;
+    `elsewhere` names rows that aren't of the file, by their table and number.
     """
 
     def __init__(self, places: Places) -> None:
         self.places = places
         self.notes: list[str] = []
+        self.elsewhere: dict[Path, str] = {}
         self._found: list[tuple[Path, Fault]] = []
 
     def add(self, path: Path, message: str) -> None:
@@ -152,7 +154,14 @@ class Faults:
         TooManyFaultsError
             If the list is full.
         """
-        self.add_at(path, self.places.name(path), message)
+        self.add_at(path, self.place(path), message)
+
+    def place(self, path: Path) -> str:
+        """Return what people call a place."""
+        row = self.elsewhere.get(path[:2])
+        if row is None:
+            return self.places.name(path)
+        return " ".join((row, ".".join(step for step in path[2:] if isinstance(step, str)))).strip()
 
     def add_at(self, path: Path, place: str, message: str) -> None:
         """Add one fault whose place has a name of its own."""

@@ -41,14 +41,15 @@ class DoubledKeys(dict[str, Any]):
 class RawSite:
     """The document and the faults found while reading it.
 
-    `suspect` says that it may hold what no file may; `absent` are CSV columns that are missing;
-    `lost` are tables that couldn't be read, so that nobody can say what is in them.
+    `suspect` says that it may hold what no file may; `absent` are columns that new records need and
+    a sheet lacks, each with its place; `lost` are tables that couldn't be read, so that nobody can
+    say what is in them.
     """
 
     data: dict[str, Any]
     faults: Faults
     suspect: bool = True
-    absent: set[tuple[str, str]] = field(default_factory=set)
+    absent: dict[tuple[str, str], str] = field(default_factory=dict)
     lost: set[str] = field(default_factory=set)
 
 

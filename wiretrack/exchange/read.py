@@ -3,9 +3,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wiretrack.exchange.amending import Amending
 from wiretrack.exchange.codes import CodeCheck, check_tags
 from wiretrack.exchange.csv_source import read_folder
 from wiretrack.exchange.decode import build, read_drafts
@@ -13,12 +15,13 @@ from wiretrack.exchange.known import EMPTY, Known
 from wiretrack.exchange.places import TooManyFaultsError
 from wiretrack.exchange.raw import check_depth, fatal, read_json, sift
 from wiretrack.exchange.relations import RouteCheck, check_relations, check_retirement
-from wiretrack.exchange.schema import FORMAT
+from wiretrack.exchange.schema import FAR_ENDS, FORMAT
 from wiretrack.exchange.shape import check_shape
 from wiretrack.exchange.texts import shown
 from wiretrack.exchange.workbook import WORKBOOKS, read_workbook
 
 if TYPE_CHECKING:
+    from wiretrack.exchange.amending import Changed, Held
     from wiretrack.exchange.decode import Drafts
     from wiretrack.exchange.places import Faults
     from wiretrack.exchange.raw import RawSite
@@ -47,34 +50,99 @@ def read_placed(path: str | Path, known: Known = EMPTY) -> tuple[SiteDocument, F
     """Return what `read_site` does, and the list for faults that others find in it."""
     file = Path(path)
     raw = read_raw(file)
-    _check_format(file, raw)
-    try:
-        drafts = _checked(raw, known)
-    except TooManyFaultsError:
-        drafts = {}
-    raw.faults.refuse(file)
-    return build(drafts), raw.faults
+    return build(_faultless(file, raw, known)), raw.faults
 
 
 def read_raw(file: Path) -> RawSite:
-    """Return what a file holds as it came, by what the file is."""
+    """Return what a file holds as it came, by what the file is.
+
+    Raises
+    ------
+    SiteFileError
+        If it can't be read, or is of another format.
+    """
     if file.is_dir():
-        return read_folder(file)
-    return read_workbook(file) if file.suffix.lower() in WORKBOOKS else read_json(file)
+        raw = read_folder(file)
+    else:
+        raw = read_workbook(file) if file.suffix.lower() in WORKBOOKS else read_json(file)
+    _check_format(file, raw)
+    return raw
 
 
-def _checked(raw: RawSite, known: Known) -> Drafts:
+@dataclass(frozen=True)
+class Read:
+    """What a file says over the records that are there.
+
+    `found` are all its records, `added` those that are new, `changed` those that become others.
+    """
+
+    found: SiteDocument
+    added: SiteDocument
+    changed: list[Changed]
+    unchanged: dict[str, int]
+    faults: Faults
+
+
+def read_over(name: str | Path, raw: RawSite, known: Known, held: Held, *, update: bool) -> Read:
+    """Return what a file says over the records that are there; `known` and `held` tell of them.
+
+    Raises
+    ------
+    SiteFileError
+        If anything in it is wrong, or says of a record what it doesn't say itself and this isn't
+        to `update` it.
+    """
+    amending = Amending(held, raw, update)
+    found = build(_faultless(name, raw, known, amending))
+    return Read(
+        found,
+        amending.added(found),
+        amending.changes(found),
+        amending.unchanged(),
+        raw.faults,
+    )
+
+
+def _faultless(
+    name: str | Path, raw: RawSite, known: Known, amending: Amending | None = None
+) -> Drafts:
+    try:
+        drafts = _checked(raw, known, amending)
+    except TooManyFaultsError:
+        drafts = {}
+    raw.faults.refuse(name)
+    return drafts
+
+
+def _checked(raw: RawSite, known: Known, amending: Amending | None) -> Drafts:
     if raw.suspect:
         sift(raw)
+    _refuse_absent(raw, update=amending is not None and amending.update)
+    if amending is not None:
+        amending.begin()
     check_shape(raw)
     check_depth(raw)
     drafts = read_drafts(raw)
+    if amending is not None:
+        amending.compare(drafts)
+        known = amending.known(known)
     CodeCheck(drafts, known, raw).check()
     check_tags(drafts, known, raw)
     RouteCheck(drafts, known, raw.faults).check()
     check_relations(drafts, known, raw)
     check_retirement(drafts, known, raw)
     return drafts
+
+
+def _refuse_absent(raw: RawSite, *, update: bool) -> None:
+    """Add a fault for each column that a sheet lacks; in an update other rows may do without."""
+    for (table, name), place in sorted(raw.absent.items()):
+        if update and table != FAR_ENDS:
+            del raw.absent[table, name]
+            continue
+        message = f"The column '{name}' is missing. Every row needs it."
+        raw.faults.add_at((table,), place, message)
+        raw.lost.add(table)
 
 
 def _check_format(file: Path, raw: RawSite) -> None:

@@ -115,7 +115,7 @@ def _cores(
             for tag, core, pull in known.cores(cable):
                 yield (), f"{format_tag(tag)} in the registry", (cable, core, pull)
         path = ("conductors", number)
-        yield path, faults.places.name(path), (cable, draft.get("core"), draft.get("pull"))
+        yield path, faults.place(path), (cable, draft.get("core"), draft.get("pull"))
 
 
 def _check_readings(readings: list[Draft], known: Known, faults: Faults, *, once: bool) -> None:
@@ -137,7 +137,7 @@ def _check_readings(readings: list[Draft], known: Known, faults: Faults, *, once
             message = f"No reading in the file or the registry is called {older}."
             faults.add(path, f"{message} Name the reading that this one replaces, or none.")
         if once and older in replaced:
-            other = faults.places.name(("readings", replaced[older]))
+            other = faults.place(("readings", replaced[older]))
             message = f"The same reading is superseded by {other} too. Supersede that one instead."
             faults.add(path, message)
         replaced.setdefault(older, number)

@@ -134,7 +134,6 @@ def read_sheets(sheets: Iterable[Sheet]) -> RawSite:
                 raw.lost.add(sheet.table)
                 for fault in error.faults:
                     raw.faults.add_at((sheet.table,), fault.place, fault.message)
-    raw.lost |= {table for table, _ in raw.absent}
     return raw
 
 
@@ -169,8 +168,7 @@ def _header(raw: RawSite, sheet: Sheet, number: int, names: list[str]) -> list[C
         if name and count > 1:
             raw.faults.add_at((table,), place, f"The column '{harmless(name)}' is there twice.")
     for name in sorted(required_columns(table) - set(names)):
-        raw.faults.add_at((table,), place, f"The column '{name}' is missing. Every row needs it.")
-        raw.absent.add((table, name))
+        raw.absent[table, name] = place
     return header
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
 from wiretrack.store.loading import add_raceway
-from wiretrack.store.writing import id_of, insert, part_id
+from wiretrack.store.writing import free_part_id, id_of, insert, part_id
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Raceway
@@ -56,7 +56,7 @@ def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:
     if found:
         return str(found["id"])
     row = {
-        "id": part_id(enclosure_id, f"terminal:{code}"),
+        "id": free_part_id(registry.db, "terminals", enclosure_id, f"terminal:{code}"),
         "enclosure_id": enclosure_id,
         "code": code,
     }

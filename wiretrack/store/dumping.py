@@ -38,11 +38,20 @@ class Dump:
         source = StoredSource(self._registry)
         for of, table in TABLES.items():
             yield table, map(itemgetter(1), source.every(of))
-        for kind in NOUNS:
-            yield kind, procedures.dumped(self._registry, kind)
-        for name, (columns, *holding_json) in _LOGS.items():
-            rows = self._registry.each(_select(name, columns))
-            yield name, (unpacked(row, *holding_json) for row in rows)
+        for name in (*NOUNS, *_LOGS):
+            yield name, _logged(self._registry, name)
+
+
+def _logged(registry: Registry, name: str) -> Iterator[Row]:
+    if name in NOUNS:
+        return procedures.dumped(registry, name)
+    columns, *holding_json = _LOGS[name]
+    return (unpacked(row, *holding_json) for row in registry.each(_select(name, columns)))
+
+
+def logged(registry: Registry, name: str) -> dict[str, dict[str, Any]]:
+    """Return the rows of a table that only a dump has, by their identifiers."""
+    return {row["id"]: dict(row) for row in _logged(registry, name)}
 
 
 def document(registry: Registry) -> SiteDocument:

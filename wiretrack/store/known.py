@@ -3,11 +3,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.store.dumping import logged
+from wiretrack.store.source import StoredSource
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable, Mapping
 
+    from wiretrack.model.parts import SiteFacts
     from wiretrack.store.store import Registry
 
 _CODED = {
@@ -32,10 +36,22 @@ _TABLES = {
 
 
 class RegistryKnown:
-    """Answers, from one registry, whether a code, a tag or an id exists."""
+    """Answers, from one registry, whether a code, a tag or an id exists, and what is there."""
 
     def __init__(self, registry: Registry) -> None:
         self._registry = registry
+
+    def facts(self) -> SiteFacts:
+        """Return the record of the site itself."""
+        return StoredSource(self._registry).facts()
+
+    def find(self, of: type[Any], by: str, keys: Collection[Any]) -> Iterable[tuple[int, Any]]:
+        """Return the records that stand in a relation to one of the keys."""
+        return StoredSource(self._registry).find(of, by, keys)
+
+    def logged(self, table: str) -> Mapping[str, dict[str, Any]]:
+        """Return the rows of a table that only a dump has, by their identifiers."""
+        return logged(self._registry, table)
 
     def has(self, what: str, code: str) -> bool:
         """Return whether the `what` called `code` exists."""

@@ -3,16 +3,14 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 from collections import defaultdict
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.errors import BadInputError, Hint, RegistryError, SiteDiffersError
+from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, remove_leftovers
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
@@ -20,10 +18,11 @@ from wiretrack.model.tags import Tag, make_tag
 from wiretrack.store import writers
 from wiretrack.store.dumping import load_logs
 from wiretrack.store.history import SourceFile, credit_loads, note_load
-from wiretrack.store.log import last_rows
+from wiretrack.store.log import last_rows, rows_after
 from wiretrack.store.searching import index_after, last_numbers
+from wiretrack.store.site_row import add_site, merge_site
 from wiretrack.store.store import explain, make_registry
-from wiretrack.store.writing import insert, new_id, part_id
+from wiretrack.store.writing import ROWS_OF_THEIR_OWN, free_part_id, insert, new_id, own, part_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Conductor, Enclosure, Pull, Raceway, Reading
-    from wiretrack.model.parts import Device, End, SiteFacts, Terminal
+    from wiretrack.model.parts import Device, End, SiteFacts
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -81,31 +80,36 @@ def add_document(
     """
     own_history = "changes" in document.rest
     with registry.write(who, noted=not own_history) as db:
-        loading = _Loading(db)
-        new = loading.merge_site(document.site)
-        searched, before = last_numbers(db), last_rows(db.conn)
-        db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
-        loading.add(document)
-        file = file or SourceFile("")
-        if not own_history and last_rows(db.conn) != before:
-            note_load(db, file, before)
-        credit_loads(db)
-        index_after(db, searched)
+        new = merge_site(db, document.site)
+        file, rows = file or SourceFile(""), registry.commit.gathered()
+        rows += load_rows(db, document, file, noted=not own_history)
         if look is not None:
             look()
-        registry.commit.add_load(who, file.files, before)
+        registry.commit.add_load(who, file.files, rows)
         return new
 
 
-def add_site(registry: Registry, site: SiteFacts) -> None:
-    """Write the one site row of a new registry, before any history begins."""
-    with registry.write(noted=False, kind="new") as db:
-        insert(db, "site", [{**_own(site), "id": site.id or new_id()}])
+def load_rows(
+    db: Database, document: SiteDocument, file: SourceFile, *, noted: bool
+) -> list[dict[str, Any]]:
+    """Add a document in the write under way as rows that the history has one line of, if `noted`.
+
+    Return them as an entry of the log has them.
+    """
+    searched, before = last_numbers(db), last_rows(db.conn)
+    db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
+    Loading(db).add(document)
+    if noted and last_rows(db.conn) != before:
+        note_load(db, file, before)
+    credit_loads(db)
+    index_after(db, searched)
+    db.execute("UPDATE writing SET noted = noted / 2, gathered = 1, searched = 1")
+    return rows_after(db.conn, before)
 
 
 def add_conductor(db: Database, conductor: Conductor) -> str:
     """Add one conductor in the write that is under way; return its tag, made where it has none."""
-    loading = _Loading(db)
+    loading = Loading(db)
     (tag,) = loading.add_conductors([conductor])
     loading.write()
     return tag
@@ -113,32 +117,38 @@ def add_conductor(db: Database, conductor: Conductor) -> str:
 
 def add_enclosure(db: Database, enclosure: Enclosure) -> None:
     """Add one enclosure in the write that is under way."""
-    loading = _Loading(db)
+    loading = Loading(db)
     loading.add_coded("enclosures", [enclosure])
     loading.write()
 
 
 def add_raceway(db: Database, raceway: Raceway) -> None:
     """Add one raceway in the write that is under way."""
-    loading = _Loading(db)
+    loading = Loading(db)
     loading.add_coded("raceways", [raceway])
     loading.write()
 
 
 def reading_row(reading: Reading) -> Row:
     """Return the row that stores `reading`, but for what it refers to; it has an id by then."""
-    return _own(reading) | {"id": reading.id or new_id()}
+    return own(reading) | {"id": reading.id or new_id()}
 
 
-# Each table after those that it points to.
-_IN_ORDER = (
-    "enclosures", "circuits", "instruments", "terminals", "devices", "poles", "raceways", "pulls",
-    "pull_raceways", "far_ends", "conductors", "conductor_circuits", "ends", "readings",
+_RECORDS_IN_ORDER = (
+    "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
+    "conductors", "readings",
 )  # fmt: skip
 
 
-class _Loading:
+class Loading:
     """One load under way: knows the ids of the codes it has met, and writes a table at a time."""
+
+    # Each table after those that it points to.
+    in_order = (
+        "enclosures", "circuits", "instruments", "terminals", "devices", "poles", "raceways",
+        "pulls", "pull_raceways", "far_ends", "conductors", "conductor_circuits", "ends",
+        "readings",
+    )  # fmt: skip
 
     def __init__(self, db: Database) -> None:
         self.db = db
@@ -149,20 +159,30 @@ class _Loading:
 
     def add(self, document: SiteDocument) -> None:
         """Add all the records of a document."""
-        for table in ("enclosures", "circuits", "instruments"):
-            self.add_coded(table, getattr(document, table))
-        self._add_terminals(document.terminals)
-        self._add_devices(document.devices)
-        self.add_coded("raceways", document.raceways)
-        self._add_pulls(document.pulls)
-        self.add_conductors(document.conductors)
-        self._rows["readings"] += map(self._reading, document.readings)
+        for table in _RECORDS_IN_ORDER:
+            self.add_records(table, getattr(document, table))
         self.write()
         load_logs(self.db, document.rest, self.id_of)
 
+    def add_records(self, table: str, records: Iterable[Any]) -> None:
+        """Gather the rows of records of one table."""
+        if table == "terminals":
+            for terminal in records:
+                self.terminal_id(terminal.enclosure, terminal.code, terminal.id)
+        elif table == "devices":
+            self._add_devices(records)
+        elif table == "pulls":
+            self._add_pulls(records)
+        elif table == "conductors":
+            self.add_conductors(records)
+        elif table == "readings":
+            self._rows[table] += map(self._reading, records)
+        else:
+            self.add_coded(table, records)
+
     def write(self) -> None:
         """Write the rows that were gathered."""
-        for table in _IN_ORDER:
+        for table in self.in_order:
             insert(self.db, table, self._rows.pop(table, ()))
 
     def id_of(self, table: str, code: str) -> str:
@@ -176,60 +196,24 @@ class _Loading:
             self._ids[key] = row[0]
         return self._ids[key]
 
-    def merge_site(self, site: SiteFacts) -> dict[str, Any]:
-        """Take what isn't known of the site yet, and return it; what is known can't change here.
-
-        Until the registry describes a place, its name may change, and its id follows the file's.
-        """
-        given = {key: value for key, value in _own(site).items() if value is not None}
-        cursor = self.db.execute("SELECT * FROM site WHERE one = 1")
-        names = [column[0] for column in cursor.description]
-        known = dict(zip(names, cursor.fetchone(), strict=True))
-        empty = self.db.execute("SELECT NOT EXISTS (SELECT 1 FROM enclosures)").fetchone()[0]
-        code = known["code"]
-        if not empty and code and site.code and code != site.code:
-            raise BadInputError(
-                f"This registry is of site '{code}', the file is of site '{site.code}'."
-                " Load it into a registry of its own."
-            )
-        if not empty:
-            given.pop("id", None)
-        free = ("id", "name") if empty else ("name",)
-        other = {
-            key: value
-            for key, value in given.items()
-            if known[key] not in (None, value) and key not in free
-        }
-        if other:
-            raise SiteDiffersError(other, known)
-        new = {key: value for key, value in given.items() if known[key] != value}
-        if new:
-            changed = ", ".join(f"{key} = :{key}" for key in new)
-            self.db.execute(f"UPDATE site SET {changed}", new)
-        return new
-
     def add_coded(self, table: str, records: Iterable[Any]) -> None:
         """Add records that are known by a code."""
         self._rows[table] += [self._row(table, record) for record in records]
 
     def _row(self, table: str, record: Any) -> Row:
         """Return the row of a record of `table`, with the ids of what it refers to."""
-        row = _own(record) | {"id": record.id or new_id()}
+        row = own(record) | {"id": record.id or new_id()}
         of: type = type(record)
         for fact in facts(of):
-            if fact.refers and fact.column not in _ROWS_OF_THEIR_OWN:
+            if fact.refers and fact.column not in ROWS_OF_THEIR_OWN:
                 code = getattr(record, fact.name)
                 row[fact.column] = self.id_of(fact.refers, code) if code else None
         if hasattr(record, "code"):
             self._ids[table, record.code] = row["id"]
         return row
 
-    def _add_terminals(self, terminals: Iterable[Terminal]) -> None:
-        for terminal in terminals:
-            self.terminal_id(terminal.enclosure, terminal.code)
-
-    def terminal_id(self, enclosure: str, code: str) -> str:
-        """Return the id of a terminal, made now if the enclosure has none of that code."""
+    def terminal_id(self, enclosure: str, code: str, given: str | None = None) -> str:
+        """Return the id of a terminal; it is made, the one `given` perhaps, if there is none."""
         enclosure_id = self.id_of("enclosures", enclosure)
         if enclosure_id not in self._boxes:
             self._boxes.add(enclosure_id)
@@ -238,7 +222,9 @@ class _Loading:
                 self._ids[enclosure_id, known] = found
         key = (enclosure_id, code)
         if key not in self._ids:
-            self._ids[key] = part_id(enclosure_id, f"terminal:{code}")
+            part = f"terminal:{code}"
+            made = given or free_part_id(self.db, "terminals", enclosure_id, part)
+            self._ids[key] = made
             row = {"id": self._ids[key], "enclosure_id": enclosure_id, "code": code}
             self._rows["terminals"].append(row)
         return self._ids[key]
@@ -335,7 +321,7 @@ class _Loading:
     def _end(self, conductor_id: str, side: str, end: End) -> Row:
         terminal_id = self.terminal_id(end.enclosure, end.terminal) if end.terminal else None
         return {
-            **_own(end),
+            **own(end),
             "id": part_id(conductor_id, f"end:{side}"),
             "conductor_id": conductor_id,
             "side": side,
@@ -365,26 +351,3 @@ class _Loading:
         if row["entered_at"] is None:
             row["entered_at"], row["entered_by"] = self._now
         return row
-
-
-# Columns whose values lie in rows of their own, or need more than a code to be found.
-_ROWS_OF_THEIR_OWN = frozenset(
-    ("circuits_id", "path_id", "terminal_id", "poles", "far_ends", "subject", "walls_m")
-)
-
-
-@cache
-def _columns(of: type) -> tuple[str, ...]:
-    return tuple(
-        fact.name for fact in facts(of)
-        if not fact.refers and fact.kind.record is None and fact.name not in _ROWS_OF_THEIR_OWN
-    )  # fmt: skip
-
-
-def _own(record: Any) -> Row:
-    """Return what the row of a record holds, but for what it refers to."""
-    of: type = type(record)
-    row = {name: getattr(record, name) for name in _columns(of)}
-    if hasattr(record, "walls_m"):
-        row["walls_m"] = json.dumps(record.walls_m)
-    return row

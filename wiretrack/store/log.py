@@ -42,7 +42,7 @@ def new_change() -> str:
 
 
 class Commit:
-    """The entries of one write under way; `change` is the id of what it changes."""
+    """The entries of one write under way; `change` is the id of what it changes ("": nothing)."""
 
     def __init__(
         self, db: Connection, path: Path, face: str, at: str, more: Mapping[str, Any] | None = None
@@ -59,11 +59,12 @@ class Commit:
 
     def add(self, kind: str, who: str | None, **said: Any) -> None:
         """Add an entry on the rows gathered since the last one, if there are any."""
-        rows = self._gathered()
+        rows = self.gathered()
         if rows:
             self.add_rows(kind, who, rows, **said)
 
-    def _gathered(self) -> list[Row]:
+    def gathered(self) -> list[Row]:
+        """Return the rows touched since this was asked last."""
         found = self._db.execute(_GATHERED, [self._seen]).fetchall()
         self._seen = found[-1][0] if found else self._seen
         return [touched(*each) for _, *each in found]
@@ -84,13 +85,12 @@ class Commit:
         self._append(told)
 
     def add_load(
-        self, who: str | None, files: Sequence[tuple[str, bytes]], numbers: Mapping[str, int]
+        self, who: str | None, files: Sequence[tuple[str, bytes]], rows: list[Row], **said: Any
     ) -> None:
-        """Add the entry of a load of files: names and contents; rows that came after `numbers`."""
-        rows = self._gathered() + rows_after(self._db, numbers)
+        """Add the entry of a load of files, by names and contents, on the rows that it touched."""
         if rows:
-            said = [{"name": name, "sha256": self.keep(data)} for name, data in files]
-            self.add_rows("load", who, rows, files=said)
+            named = [{"name": name, "sha256": self.keep(data)} for name, data in files]
+            self.add_rows("load", who, rows, files=named, **said)
 
     def keep(self, data: bytes) -> str:
         """Keep a file, packed (zlib, RFC 1950), in parts; return its SHA-256, which names it."""
@@ -103,6 +103,7 @@ class Commit:
     def close(self) -> None:
         """Write the entries, the last one signed."""
         if self._writer is None:
+            self.change = ""
             return
         last = self._entries[-1]
         self._entries[-1] = replace(last, signature=self._writer.sign(last.hash))

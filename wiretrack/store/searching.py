@@ -138,6 +138,18 @@ def tag_of(registry: Registry, text: str) -> str:
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
 
 
+def last_tag(registry: Registry) -> int:
+    """Return the number of the conductor that came last."""
+    row = registry.row("SELECT coalesce(max(nr), 0) AS nr FROM conductors")
+    return int(row["nr"]) if row else 0
+
+
+def tags_after(registry: Registry, number: int) -> tuple[str, ...]:
+    """Return the tags of the conductors that came after the one of this number, as people write."""
+    rows = registry.rows("SELECT tag FROM conductors WHERE nr > ? ORDER BY nr", [number])
+    return tuple(format_tag(row["tag"]) for row in rows)
+
+
 def last_numbers(db: Database) -> dict[str, int]:
     """Return the number of the last row of each table that is searched."""
     return {

@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import json
 import uuid
+from functools import cache
 from hashlib import sha1
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
+from wiretrack.model.fields import facts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -39,6 +41,13 @@ def part_id(parent_id: str, part: str) -> str:
     text = f"{digest[:6].hex()}5{digest[6:].hex()[1:]}"
     text = f"{text[:16]}{int(text[16], 16) & 3 | 8:x}{text[17:]}"
     return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+
+
+def free_part_id(db: Database, table: str, parent_id: str, part: str) -> str:
+    """Return the identifier of a part, or another one where a part that was renamed has it."""
+    found = part_id(parent_id, part)
+    taken = db.execute(f"SELECT 1 FROM {table} WHERE id = ?", [found]).fetchone()
+    return new_id() if taken else found
 
 
 def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str:
@@ -78,3 +87,26 @@ def unpacked(row: Mapping[str, Any], *keys: str) -> dict[str, Any]:
         for key, value in row.items()
         if value is not None
     }
+
+
+# Columns whose values lie in rows of their own, or need more than a code to be found.
+ROWS_OF_THEIR_OWN = frozenset(
+    ("circuits_id", "path_id", "terminal_id", "poles", "far_ends", "subject", "walls_m")
+)
+
+
+@cache
+def _columns(of: type) -> tuple[str, ...]:
+    return tuple(
+        fact.name for fact in facts(of)
+        if not fact.refers and fact.kind.record is None and fact.name not in ROWS_OF_THEIR_OWN
+    )  # fmt: skip
+
+
+def own(record: Any) -> dict[str, Any]:
+    """Return what the row of a record holds, but for what it refers to."""
+    of: type = type(record)
+    row = {name: getattr(record, name) for name in _columns(of)}
+    if hasattr(record, "walls_m"):
+        row["walls_m"] = json.dumps(record.walls_m)
+    return row

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -13,16 +13,19 @@ from wiretrack.exchange.codecs import TIME_ZONE, codec_of
 from wiretrack.model.entities import Enclosure
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import SiteFacts
+from wiretrack.model.source import TABLES
 from wiretrack.readings import parse_reading
 from wiretrack.readings.judging import Judge
 from wiretrack.store import health
 from wiretrack.store.dumping import Dump
 from wiretrack.store.history import SourceFile
 from wiretrack.store.known import RegistryKnown
-from wiretrack.store.loading import add_document, create_registry
+from wiretrack.store.loading import create_registry
 from wiretrack.store.proof import Anchor, Problem, anchor, head
+from wiretrack.store.searching import last_tag, tags_after
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
+from wiretrack.store.updating import Change, apply
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
 
@@ -32,20 +35,10 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.rules.landing import Unmatched
     from wiretrack.exchange.places import Faults
+    from wiretrack.exchange.raw import RawSite
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Reading
     from wiretrack.store.store import Registry
-
-_TABLES = (
-    "enclosures",
-    "devices",
-    "raceways",
-    "circuits",
-    "pulls",
-    "conductors",
-    "instruments",
-    "readings",
-)
 
 
 def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
@@ -61,20 +54,50 @@ def new_site(path: Path, name: str, time_zone: str | None = None) -> None:
 
 
 @dataclass(frozen=True)
+class ChangedRecord:
+    """A record that is changed: what and which, old and new of its fields as a site file has them.
+
+    `follows` says that the file doesn't name it: it goes with what the file changes.
+    """
+
+    what: str
+    code: str
+    fields: dict[str, tuple[Any, Any]]
+    follows: bool = False
+
+
+@dataclass(frozen=True)
 class Loaded:
     """What a load added: records by table, what is new of the site, and poles to look at.
 
+    What it changed and what was there already, by table; the tags made; the change that it is.
     `notes` say how the file was read, where that had to be found out.
     """
 
     added: dict[str, int]
     site: dict[str, object]
     bare_poles: tuple[Unmatched, ...]
+    changed: tuple[ChangedRecord, ...] = ()
+    unchanged: dict[str, int] = field(default_factory=dict)
+    tags: tuple[str, ...] = ()
+    change: str | None = None
     notes: tuple[str, ...] = ()
 
 
-def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Loaded:
+@dataclass(frozen=True)
+class Load:
+    """How a file is loaded: with `update` records that are there are changed, `look` only looks."""
+
+    update: bool = False
+    look: bool = False
+
+
+def load_site(
+    registry: Registry, file: Path, *, who: str | None = None, how: Load = Load()
+) -> Loaded:
     """Add what a site file (JSON), a workbook or a folder of CSV files holds, all or nothing.
+
+    A record that is there with the same content stays as it is.
 
     Raises
     ------
@@ -83,25 +106,59 @@ def load_site(registry: Registry, file: Path, *, who: str | None = None) -> Load
     SiteDiffersError
         If it says of the site what the registry knows otherwise.
     """
-    from wiretrack.exchange.read import read_placed
+    from wiretrack.exchange.read import read_raw
 
-    found, faults = read_placed(file, RegistryKnown(registry))
+    raw = read_raw(file)
+    return write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where rows come from: a name for messages, and the file that the history names, if any."""
+
+    name: str
+    file: SourceFile | None = None
+
+
+def write_rows(
+    registry: Registry, raw: RawSite, source: Source, *, who: str | None, how: Load
+) -> Loaded:
+    """Add what rows of a site file say, and change what is there where they may; all or nothing."""
+    from wiretrack.exchange.read import read_over
+
+    known = RegistryKnown(registry)
+    read = read_over(source.name, raw, known, known, update=how.update)
+    own_history = "changes" in read.added.rest  # a dump brings what was stored once, as it is
 
     def look() -> None:
         judge = Judge(site_of(registry))
-        for number, reading in enumerate(found.readings):
-            _look_at(judge, reading, number, faults)
-        faults.refuse(file)
+        for number, reading in enumerate(read.added.readings):
+            _look_at(judge, reading, number, read.faults)
+        read.faults.refuse(source.name)
 
-    own_history = "changes" in found.rest  # a dump brings what was stored once, as it is
+    before = last_tag(registry)
+    change = Change(
+        added=read.added,
+        changed=[(each.table, each.record) for each in read.changed],
+        file=source.file,
+        look=None if own_history else look,
+        trial=how.look,
+    )
     try:
-        new = add_document(
-            registry, found, who=who, look=None if own_history else look, file=_source(file)
-        )
+        new = apply(registry, change, who=who)
     except SiteDiffersError as error:
         raise SiteDiffersError(_as_written(error.given), _as_written(error.known)) from None
-    bare = tuple(_bare_poles(registry, found))
-    return Loaded(counts(found), _as_written(new), bare, tuple(faults.notes))
+    changed = [ChangedRecord(c.what, c.name, c.fields, c.carried) for c in read.changed]
+    return Loaded(
+        counts(read.added),
+        _as_written(new),
+        tuple(_bare_poles(registry, read.added)),
+        tuple(changed),
+        read.unchanged,
+        tags_after(registry, before),
+        registry.commit.change or None,
+        tuple(read.faults.notes),
+    )
 
 
 def _source(file: Path) -> SourceFile:
@@ -140,11 +197,11 @@ def _look_at(judge: Judge, reading: Reading, number: int, faults: Faults) -> Non
         ("value",): partial(refuse_unlikely, reading.kind, measured),
         (): partial(judge.check, reading),
     }
-    for field, look in looks.items():
+    for inside, look in looks.items():
         try:
             look()
         except BadInputError as error:
-            faults.add(("readings", number, *field), str(error))
+            faults.add(("readings", number, *inside), str(error))
 
 
 def dump_site(registry: Registry, target: Path | TextIO) -> None:
@@ -157,7 +214,7 @@ def dump_site(registry: Registry, target: Path | TextIO) -> None:
 
 def counts(found: SiteDocument) -> dict[str, int]:
     """Return how many records of each table a document holds."""
-    return {table: len(getattr(found, table)) for table in _TABLES}
+    return {table: len(getattr(found, table)) for table in TABLES.values()}
 
 
 @dataclass(frozen=True)
