@@ -305,6 +305,27 @@ class SiteDiffersError(BadInputError):
         self.given, self.known = dict(given), dict(known)
 
 
+class RestsOnError(BadInputError):
+    """A change can't be taken back alone, or at all: later work rests on it.
+
+    `resting` names that work; `changes` are the later changes that can be taken back together with
+    it, newest first, or nothing.
+    """
+
+    def __init__(self, change: str, resting: Sequence[str], changes: Sequence[str] = ()) -> None:
+        shown = [*dict.fromkeys(resting)]
+        more = f" and {len(shown) - 3} more" if len(shown) > 3 else ""
+        told = f"{', '.join(shown[:3])}{more}"
+        if changes:
+            first = Hint("Take that back first:", job="undo", about=changes[0])
+            super().__init__(f"Later work rests on change {change}: {told}.", first, value=change)
+        else:
+            hint = "A conductor or a circuit can be retired." if "conductor" in told else ""
+            why = f"Change {change} can't be taken back. It is needed by {told}."
+            super().__init__(why, hint, value=change)
+        self.resting, self.changes = tuple(resting), tuple(changes)
+
+
 class AskedError(BadInputError):
     """What was asked for is unusual: a person may say that it is so, by the field `sure`."""
 

@@ -28,6 +28,11 @@ JOBS = {
     "string": "Do it with: wiretrack string CIRCUIT --reading VOLTS",
     "symptom": "Begin with: wiretrack symptom start SYMPTOM TAG",
     "tree": "See: wiretrack trace TAG --tree",
+    "history": "See what was changed: wiretrack history",
+    "supersede": "wiretrack test log {about}",
+    "take-off": "wiretrack label placed {about} --take-back",
+    "undo": "wiretrack undo {about}",
+    "undo-work": "wiretrack ringout undo {about}",
     "verify": "Prove it with: wiretrack verify",
     "verify-file": "Prove it with: wiretrack --db {about} verify",
 }

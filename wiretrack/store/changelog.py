@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from wiretrack.store.rows import Row
     from wiretrack.store.store import Registry
 
-LOAD = "load"
+NEW = "new"  # the entry that begins a registry
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,7 @@ class Change:
     why: str | None = None
     on: str | None = None
     undoes: str | None = None
+    along: tuple[str, ...] = ()  # what it takes back together with that
     file: FileLine | None = None
     read: Callable[[], Iterable[Row]]
 
@@ -85,9 +86,10 @@ def change_called(registry: Registry, name: str) -> Change | None:
 
 def undone_by(registry: Registry, name: str) -> str | None:
     """Return the change that took this one back last, and was not taken back itself."""
-    where = "AND instr(body, CAST(? AS BLOB)) > 0"
-    for change in _logged(registry, where, [f'"undoes":"{name}"']):
-        if change.undoes == name and change.id and undone_by(registry, change.id) is None:
+    where = "AND instr(body, CAST(? AS BLOB)) > 0 AND instr(body, '\"undoes\"') > 0"
+    for change in _logged(registry, where, [f'"{name}"']):
+        taken = name == change.undoes or name in change.along
+        if taken and change.id and undone_by(registry, change.id) is None:
             return change.id
     return None
 
@@ -125,7 +127,8 @@ def _change(registry: Registry, entries: list[tuple[bytes, int, Row]]) -> Change
 
 
 def _more(said: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: said.get(key) for key in ("why", "on", "undoes")}
+    found = {key: said.get(key) for key in ("why", "on", "undoes")}
+    return found | {"along": tuple(said.get("along", ()))}
 
 
 def _kept(registry: Registry, writer: bytes, number: int, name: str) -> bytes:

@@ -85,7 +85,7 @@ def problems(registry: Registry) -> list[Problem]:
 def record_problems(registry: Registry) -> list[Problem]:
     """Return what is wrong with the records themselves."""
     found: list[Problem] = []
-    for look in (_database, _invariants, _kinds, _tags):
+    for look in (_database, invariants, _kinds, _tags):
         try:
             found += look(registry)
         except sqlite3.Error as error:
@@ -104,7 +104,8 @@ def _database(registry: Registry) -> Iterator[Problem]:
         )
 
 
-def _invariants(registry: Registry) -> Iterator[Problem]:
+def invariants(registry: Registry) -> Iterator[Problem]:
+    """Yield what in the records goes against what must hold beyond the database's constraints."""
     for sql, words, table in _INVARIANTS:
         for row in registry.rows(sql):
             names = tuple(map(str, row.values()))

@@ -17,7 +17,7 @@ from wiretrack.model.entity import subject_text
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import format_tag
-from wiretrack.store.changelog import changes
+from wiretrack.store.changelog import NEW, changes
 from wiretrack.store.history import ids_called
 from wiretrack.store.past import Past
 from wiretrack.store.source import StoredSource
@@ -177,7 +177,7 @@ class Teller:
     def told(self, change: Change) -> list[Touched]:
         """Return what a change did, each record once, and take it back in memory."""
         past, rows = self._past, change.rows
-        if change.kind == "new":
+        if change.kind == NEW:
             return [*_new(change, self._ids)]
         if change.file is None:
             past.forward(rows)

@@ -1,0 +1,230 @@
+# SPDX-License-Identifier: MIT
+"""Taking a change back whole, by a new one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from wiretrack.errors import (
+    BadInputError,
+    ChangedMeanwhileError,
+    Hint,
+    NotFoundError,
+    RestsOnError,
+)
+from wiretrack.model.entities import Conductor
+from wiretrack.store import undoing
+from wiretrack.store.changelog import NEW, change_called, changes, undone_by
+from wiretrack.store.source import site_of
+from wiretrack.tasks.change.done import Done
+from wiretrack.tasks.change.history import Teller
+from wiretrack.tasks.report.punchlist import members
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Sequence
+
+    from wiretrack.store.changelog import Change
+    from wiretrack.store.rows import Row
+    from wiretrack.store.store import Registry
+    from wiretrack.store.undoing import Resting
+    from wiretrack.tasks.change.history import Touched
+
+_MOST = 3  # records or changes that a line names
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakenBack:
+    """A change that was taken back: its id, when and by whom it was made, and what it did."""
+
+    change: str
+    at: str
+    by: str | None
+    what: str
+    records: Sequence[Touched]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Undone(Done):
+    """What was taken back, by which new change, and what is due again since.
+
+    `along` are later changes that rested on it, and were taken back with it.
+    """
+
+    undone: TakenBack
+    along: Sequence[TakenBack] = field(default=(), metadata={"blank": None})
+    change: str
+
+
+def undo(
+    registry: Registry, name: str | None = None, *, together: bool = False, who: str | None = None
+) -> Undone:
+    """Take back the last change, or the one with this id, by a new change.
+
+    With `together`, later changes that rest on it are taken back with it.
+
+    Raises
+    ------
+    NotFoundError
+        If no change has that id.
+    RestsOnError
+        If later work rests on it; nothing is written then.
+    BadInputError
+        If it can't be taken back at all: a reading, a label print, an answer of guided work, or
+        something that was taken back already.
+    """
+    change = _last(registry) if name is None else _called(registry, name)
+    _refuse(registry, change)
+    wanted = _with_what_rests(registry, change, together)
+    told = _told(registry, wanted)
+    tags = _concerned(registry, told.values())
+    before = Done().with_left_to_do(registry, tags)
+    along = [each.id for each in wanted if each is not change]
+    more = {"undoes": change.id, **({"along": along} if along else {})}
+    with registry.write(who, more=more):
+        if undoing.take_back(registry, wanted, who):
+            raise ChangedMeanwhileError("What would be taken back")
+        new = registry.commit.change
+    done = Undone(undone=told[change.id], along=[told[name] for name in along], change=new)
+    tags = dict.fromkeys([*tags, *_concerned(registry, told.values())])
+    return _left_to_do(registry, done, before, [*tags])
+
+
+def _last(registry: Registry) -> Change:
+    for change in changes(registry):
+        if change.id is not None and change.kind != NEW:
+            return change
+    raise BadInputError("Nothing was changed here yet.", Hint(job="history"))
+
+
+def _called(registry: Registry, name: str) -> Change:
+    text = name.strip().lower()
+    change = change_called(registry, text)
+    if change is None:
+        raise BadInputError(f"No change is called '{name}'.", Hint(job="history"), value=name)
+    return change
+
+
+def _refuse(registry: Registry, change: Change) -> None:
+    """Refuse what is never taken back, and what was already."""
+    if change.kind == NEW:
+        raise BadInputError(f"With change {change.id} the registry began. It stays.")
+    by = undone_by(registry, str(change.id))
+    if by is not None:
+        hint = Hint("To do it again:", job="undo", about=by)
+        raise BadInputError(f"Change {change.id} was taken back already, by {by}.", hint)
+    row = undoing.never_undone(change)
+    if row is not None:
+        kept = undoing.name_of(registry, row["table"], row["id"])
+        raise BadInputError(f"Change {change.id} is {kept}. It stays.", _instead(registry, row))
+    if change.file is not None and change.file.is_dump:
+        raise BadInputError(
+            f"{change.file.name} brought a history of its own, which stays.",
+            "Make a new registry instead.",
+        )
+
+
+def _instead(registry: Registry, row: Row) -> Hint:
+    """Return what to do where a row stays."""
+    about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")[2]
+    if row["table"] == "readings":
+        return Hint("Supersede it:", job="supersede", about=f"{about} {row['id']}")
+    if row["table"] == "label_prints":
+        return Hint("If it isn't on its wire:", job="take-off", about=about)
+    return Hint("Take its last answer back there.", job="undo-work", about=about)
+
+
+def _with_what_rests(registry: Registry, change: Change, together: bool) -> list[Change]:
+    """Return a change with the later ones that rest on it, newest first; tried, nothing written.
+
+    Raises
+    ------
+    RestsOnError
+        If there are such and they aren't to be taken back `together`, or can't be.
+    """
+    wanted, first = [change], list[Resting]()
+    while resting := _tried(registry, wanted):
+        first = first or resting
+        names = {each.change for each in resting}
+        named = [each for each in changes(registry) if each.id in names and each.id]
+        stays = [each.what for each in resting if each.stays or each.change is None]
+        stays += [
+            undoing.name_of(registry, row["table"], row["id"])
+            for row in filter(None, map(undoing.never_undone, named))
+        ]
+        if stays or not named:
+            raise RestsOnError(str(change.id), stays or [each.what for each in resting])
+        ids = {each.id for each in (*wanted, *named)}
+        wanted = [each for each in changes(registry) if each.id in ids]
+    if len(wanted) > 1 and not together:
+        told = [f"{each.what} (change {each.change})" for each in first]
+        raise RestsOnError(str(change.id), told, [str(each.id) for each in wanted[:-1]])
+    return wanted
+
+
+class _TriedError(Exception):
+    """Changes were taken back to see whether they can be."""
+
+
+def _tried(registry: Registry, wanted: Sequence[Change]) -> list[Resting]:
+    resting = list[Resting]()
+    try:
+        with registry.write():
+            resting = undoing.take_back(registry, wanted, None)
+            raise _TriedError
+    except _TriedError:
+        return resting
+
+
+def _told(registry: Registry, wanted: Sequence[Change]) -> dict[str | None, TakenBack]:
+    """Return what each of these changes did."""
+    ids, told = {each.id for each in wanted}, dict[str | None, TakenBack]()
+    with registry.unchanging():
+        teller = Teller(registry)
+        for change in changes(registry):
+            records = teller.told(change)
+            if change.id in ids:
+                told[change.id] = TakenBack(
+                    change=str(change.id), at=change.at, by=change.by,
+                    what=_in_words([each.words for each in records]), records=records,
+                )  # fmt: skip
+            if len(told) == len(ids):
+                break
+    return told
+
+
+def _in_words(words: Sequence[str]) -> str:
+    more = f" and {len(words) - _MOST} more" if len(words) > _MOST else ""
+    return "; ".join(words[:_MOST]) + more
+
+
+def _concerned(registry: Registry, told: Iterable[TakenBack]) -> list[str]:
+    """Return the tags of the conductors in service that changes are about, as the record is now."""
+    site, found = site_of(registry), dict[str, None]()
+    every = {(record.what, record.code) for each in told for record in each.records}
+    for what, code in every:
+        try:
+            if what in ("site", "file"):
+                conductors: Collection[Conductor] = site.every(Conductor)
+            elif what in ("device", "terminal"):
+                conductors = members(site, "enclosure", code.partition("/")[0])
+            elif what in _MEMBERS:
+                conductors = members(site, what, code)
+            else:
+                continue
+        except NotFoundError:
+            continue
+        found |= dict.fromkeys(c.tag for c in conductors if c.retired_at is None)
+    return [*found]
+
+
+_MEMBERS = ("conductor", "circuit", "enclosure", "pull", "raceway")
+
+
+def _left_to_do(registry: Registry, done: Undone, before: Done, tags: Sequence[str]) -> Undone:
+    """Return what was taken back with the labels and tests that are due since."""
+    now = done.with_left_to_do(registry, tags)
+    labels = [each for each in now.labels_due if each not in before.labels_due]
+    tests = [each for each in now.tests_owed if each not in before.tests_owed]
+    cautions = now.cautions if labels or tests else ()
+    return replace(now, labels_due=labels, tests_owed=tests, cautions=cautions)
