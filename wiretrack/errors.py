@@ -320,9 +320,8 @@ class RestsOnError(BadInputError):
             first = Hint("Take that back first:", job="undo", about=changes[0])
             super().__init__(f"Later work rests on change {change}: {told}.", first, value=change)
         else:
-            hint = "A conductor or a circuit can be retired." if "conductor" in told else ""
-            why = f"Change {change} can't be taken back. It is needed by {told}."
-            super().__init__(why, hint, value=change)
+            hint = "Retire it instead." if "stays for good" in told and "conductor" in told else ""
+            super().__init__(f"Change {change} can't be taken back: {told}.", hint, value=change)
         self.resting, self.changes = tuple(resting), tuple(changes)
 
 

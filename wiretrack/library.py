@@ -114,6 +114,7 @@ from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
     from wiretrack.store.proof import Problem
+    from wiretrack.tasks.change.undoing import Undone
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.label.printing import LabelsPrinted
@@ -242,6 +243,31 @@ class OpenSite(KnownSite):
         return Ringing.begin(
             self.registry, Wanted(pull=pull, near=near, far=far, **gear), who=self.who
         )
+
+    def undo(self, change: str | None = None, *, together: bool = False) -> Undone:
+        """Take the last change back, or the one with this id, by a new change.
+
+        With `together`, later changes that rest on it are taken back with it.
+
+        >>> from tempfile import TemporaryDirectory
+        >>> with TemporaryDirectory() as folder, new(f"{folder}/barn.db", "Barn") as site:
+        ...     _ = site.load_file(shipped("demo_db") / "site.json")
+        ...     _ = site.land("0AZ-EMTB", "SLC", state="capped")
+        ...     site.undo().undone.what, site.conductor("0AZ-EMTB").to_end.state
+        ('0AZ-EMTB: to terminal Q1:1 → unknown, to state landed → capped', 'landed')
+
+        Raises
+        ------
+        RestsOnError
+            If later work rests on it; nothing is written then.
+        BadInputError
+            If no change has that id, or it can't be taken back: a reading is superseded.
+        """
+        from wiretrack.tasks.change.undoing import undo
+
+        done = undo(self.registry, change, together=together, who=self.who)
+        self._renew()
+        return done
 
     # Files
 

@@ -165,7 +165,7 @@ def _show_extended(done: Extended) -> None:
     )
     for row in done.untouched:
         say(f"{row.tag} is not cut: it {row.why}.")
-    _show_left(done)
+    show_left(done)
 
 
 @click.command()
@@ -208,7 +208,7 @@ def _show_replaced(done: Replaced) -> None:
             ("not known", _words(done.unknown)),
         ]
     )
-    _show_left(done)
+    show_left(done)
 
 
 def _words(names: Sequence[str]) -> str:
@@ -249,7 +249,7 @@ def _show_retired(done: Retired) -> None:
         ("tag", "circuit", "function", "from", "to", "route"),
         ((c.tag, c.circuit, c.function, *c.ends, " → ".join(c.route)) for c in done.conductors),
     )
-    _show_left(done)
+    show_left(done)
 
 
 def _told(done: Retired) -> str:
@@ -299,10 +299,10 @@ def _show_swapped(done: Swapped) -> None:
             ("date", "tag", "reading", "value"),
             ((day(r.at, ""), r.tag, r.kind, r.value) for r in stale),
         )
-    _show_left(done)
+    show_left(done)
 
 
-def _show_left(done: Done) -> None:
+def show_left(done: Done) -> None:
     """Write what a change leaves: labels to print and to take off, tests owed, remarks."""
     if done.cautions:
         cautions(done.cautions)

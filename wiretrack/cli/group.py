@@ -37,6 +37,7 @@ COMMANDS = {
     "replace": ("change", "Put a new conductor in the place of an old one."),
     "retire": ("change", "Take a conductor or circuit out of the work; its record stays."),
     "swap": ("change", "Put right the record of two ends found crossed."),
+    "undo": ("history", "Take a change back by a new one."),
     "history": ("history", "Show who changed what, when, and from what to what."),
     "ringout": ("ringout", "Find which end belongs to which by continuity."),
     "test": ("test", "Plan and log continuity, insulation and polarity tests."),

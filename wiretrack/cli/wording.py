@@ -29,7 +29,7 @@ JOBS = {
     "symptom": "Begin with: wiretrack symptom start SYMPTOM TAG",
     "tree": "See: wiretrack trace TAG --tree",
     "history": "See what was changed: wiretrack history",
-    "supersede": "wiretrack test log {about}",
+    "supersede": "wiretrack test log {0} --kind {1} VALUE --supersedes {2}",
     "take-off": "wiretrack label placed {about} --take-back",
     "undo": "wiretrack undo {about}",
     "undo-work": "wiretrack ringout undo {about}",
@@ -62,7 +62,9 @@ def told(error: WiretrackError) -> str:
 
 def advice(hint: Hint) -> str:
     """Return a hint with options for its fields and the command for its job."""
-    return hint.worded(_option, lambda hint: JOBS[hint.job].format(about=hint.about))
+    return hint.worded(
+        _option, lambda hint: JOBS[hint.job].format(*hint.about.split("\n"), about=hint.about)
+    )
 
 
 def _option(name: str) -> str:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from wiretrack.store.store import Registry
 
+SEARCH = "search"
 # What must hold beyond the database's own constraints: the question that finds what breaks it,
 # and the words for each row found.
 _INVARIANTS = (
@@ -63,7 +64,7 @@ _INVARIANTS = (
         "SELECT count(*) FROM search_due HAVING count(*) > 0",
         "another program changed {} of the records that the search reads; the next change made here"
         " puts that right",
-        "search",
+        SEARCH,
     ),
     (
         "SELECT DISTINCT iif(g.kind = 'ringouts', 'ring-out', 'fault search'), a.procedure_id"
@@ -109,7 +110,7 @@ def invariants(registry: Registry) -> Iterator[Problem]:
     for sql, words, table in _INVARIANTS:
         for row in registry.rows(sql):
             names = tuple(map(str, row.values()))
-            if table == "search":
+            if table == SEARCH:
                 yield Problem(words.format(*names), table)
             else:
                 yield Problem(words.format(*names), f"{table} {names[0]}", names[:1])

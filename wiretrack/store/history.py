@@ -63,10 +63,15 @@ def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> Non
 
 
 def credit_loads(db: Database) -> None:
-    """Say of each conductor without a line of its own with which load it came: in their order."""
+    """Say of each conductor without a line of its own with which load it came: in their order.
+
+    What a load brought that was taken back is gone.
+    """
     for seq, count in db.execute(
         "SELECT seq, coalesce(new ->> '$.added.conductors', 0) FROM changes"
-        " WHERE action = 'loaded' AND seq > (SELECT coalesce(max(came), 0) FROM conductors)"
+        " AS l WHERE action = 'loaded' AND seq > (SELECT coalesce(max(came), 0) FROM conductors)"
+        " AND NOT EXISTS (SELECT 1 FROM changes AS x WHERE x.what = 'file' AND x.action = 'removed'"
+        " AND x.record = l.record AND x.seq > l.seq)"
         " ORDER BY seq"
     ).fetchall():
         db.execute(

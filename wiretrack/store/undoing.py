@@ -12,19 +12,20 @@ import json
 import sqlite3
 from dataclasses import dataclass
 from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import changes
-from wiretrack.store.health import invariants
+from wiretrack.store.health import SEARCH, invariants
 from wiretrack.store.past import PARTS
 from wiretrack.store.rows import id_before, inverse, statement
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES, RECORDS, columns_of
 from wiretrack.store.writing import insert, new_id, packed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from wiretrack.store.changelog import Change
     from wiretrack.store.rows import Row
@@ -73,24 +74,29 @@ def take_back(registry: Registry, undone: Sequence[Change], who: str | None) -> 
     return _Undoing(registry, undone, who).run()
 
 
-def name_of(registry: Registry, table: str, record: str) -> str:
-    """Return what people call a row: its record, or what it is of."""
-    if table in PARTS:
-        parent, column = PARTS[table]
-        row = registry.row(f"SELECT {column} AS id FROM {table} WHERE id = ?", [record])
-        return name_of(registry, parent, row["id"]) if row else table
-    row = registry.row(f"SELECT * FROM {table} WHERE id = ?", [record]) if table in RECORDS else {}
+def name_of(
+    registry: Registry, table: str, record: str, gone: Mapping[Key, Row] = MappingProxyType({})
+) -> str:
+    """Return what people call a row: its record, or what it is of; `gone` are rows that were."""
+    there = (
+        registry.row(f"SELECT * FROM {table} WHERE id = ?", [record]) if table in RECORDS else {}
+    )
+    row = there or gone.get((table, record)) or {}
     noun = _NOUNS.get(table, table.removesuffix("s"))
+    parents = dict([PARTS[table][::-1]]) if table in PARTS else _OF
+    of = next(((parents[c], row[c]) for c in parents if row.get(c)), None)
+    if table in PARTS and of:
+        return name_of(registry, of[0], str(of[1]), gone)
     if not row or table == "site":
         return f"the {noun}"
     if table in _NOUNS:
-        of = next(((t, row[c]) for c, t in _OF.items() if row.get(c)), None)
         of = of or (f"{row.get('what')}s", str(row.get("record")))
-        return f"{noun} of {name_of(registry, *of)}"
+        return f"{noun} of {name_of(registry, of[0], str(of[1]), gone)}"
     if "tag" in row:
         return f"{noun} {format_tag(row['tag'])}"
     sql = "SELECT code FROM enclosures WHERE id = ?"
     box = registry.row(sql, [row["enclosure_id"]]) if "enclosure_id" in row else None
+    box = box or gone.get(("enclosures", row.get("enclosure_id", "")))
     return f"{noun} {box['code']}/{row['code']}" if box else f"{noun} {row['code']}"
 
 
@@ -102,7 +108,7 @@ class _Undoing:
         self._undone = undone
         self._ids = {change.id for change in undone}
         self._columns = {table: columns_of(self._db, table) for table in RECORDS}
-        self._gone: list[Key] = []
+        self._gone: dict[Key, Row] = {}
 
     def run(self) -> list[Resting]:
         """Take them back; return what rests on them."""
@@ -119,7 +125,8 @@ class _Undoing:
         resting += self._lacking()
         if not resting:
             now = (problem for problem in invariants(self._registry) if str(problem) not in broken)
-            resting += [Resting(problem.what, stays=True) for problem in now]
+            new = (problem.what for problem in now if problem.where != SEARCH)
+            resting += [Resting(f"then {what}", stays=True) for what in new]
         return resting
 
     def _differing(self) -> Iterator[Resting]:
@@ -127,6 +134,7 @@ class _Undoing:
         for (table, record), after in self._left().items():
             sql = f"SELECT * FROM {table} WHERE id = ?"
             now = self._registry.row(sql, [record])
+            columns: list[str] | None
             if now is None or after is None:
                 columns = None if (now is None) != (after is None) else []
             else:
@@ -182,7 +190,7 @@ class _Undoing:
         elif table in NOTED_TABLES:
             turned = inverse(row)
             if "removed" in turned:
-                self._gone.append((table, row["id"]))
+                self._gone[table, row["id"]] = turned["removed"]
             taken = self._name_taken(turned)
             if taken is not None:
                 yield taken
@@ -213,9 +221,9 @@ class _Undoing:
 
     def _rests(self, table: str, record: str, column: str | None = None) -> Resting:
         """Return that a row rests on what is taken back; `column` is the one that says so."""
-        what = name_of(self._registry, table, record)
+        what = name_of(self._registry, table, record, self._gone)
         if table in LOG_TABLES or table == "procedures":
-            return Resting(what, stays=True)
+            return Resting(f"{what} stays for good", stays=True)
         later = self._later(record, [column] if column else None)
         return Resting(what, later[0] if later else self._added_by(record))
 

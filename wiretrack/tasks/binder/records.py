@@ -121,7 +121,9 @@ class Histories:
         self._waiting = _without_a_line(document)
         self._rows: defaultdict[Owner, list[Change]] = defaultdict(list)
         self.count = 0
-        for change in document.rest.get("changes", ()):
+        lines = document.rest.get("changes", ())
+        self._taken_back = set(_taken_back(lines))
+        for change in lines:
             self._add(change)
 
     def of(self, what: str, code: str) -> list[Change]:
@@ -131,8 +133,8 @@ class Histories:
     def _add(self, change: Mapping[str, Any]) -> None:
         self.count += 1
         old, new = change.get("old") or {}, change.get("new") or {}
-        if change["action"] == "loaded":
-            self._add_load(change, new)
+        if change["what"] == "file":
+            self._add_load(change, new or old)
             return
         row = Change(change["at"], change.get("by"), self._words(change, old, new))
         rows = self._rows[self._owner(str(change["record"]), str(change["what"]), {**old, **new})]
@@ -144,14 +146,15 @@ class Histories:
         """Note a load at the site, and at each record that came with it."""
         at, by = change["at"], change.get("by")
         added = new.get("added") or {}
-        for table in _TABLES:
+        stands = change["action"] == "loaded" and change["id"] not in self._taken_back
+        for table in _TABLES if stands else ():
             for record in islice(self._waiting[table], added.get(table, 0)):
                 row = Change(at, by, "recorded")
                 rows = self._rows[self._whole(self._codes[record])]
                 if not (rows and _same_moment(rows[-1], row)):
                     rows.append(row)
         told = ", ".join(f"{n} {table.replace('_', ' ')}" for table, n in added.items())
-        words = f"{new.get('name') or 'file'} loaded: {told}"
+        words = f"{new.get('name') or 'file'} {change['action']}: {told}"
         self._rows["site", ""].append(Change(at, by, words))
 
     def _owner(self, record: str, what: str, values: Mapping[str, Any]) -> Owner:
@@ -213,6 +216,16 @@ _TABLES = (
     "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
     "conductors",
 )  # fmt: skip
+
+
+def _taken_back(lines: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """Yield the lines of the loads that were taken back."""
+    last = dict[str, str]()
+    for line in lines:
+        if line["action"] == "loaded":
+            last[line["record"]] = line["id"]
+        elif line["what"] == "file" and line["record"] in last:
+            yield last[line["record"]]
 
 
 def _without_a_line(document: SiteDocument) -> dict[str, Iterator[str]]:

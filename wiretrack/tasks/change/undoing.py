@@ -77,17 +77,16 @@ def undo(
     _refuse(registry, change)
     wanted = _with_what_rests(registry, change, together)
     told = _told(registry, wanted)
-    tags = _concerned(registry, told.values())
+    tags = _concerned(registry, wanted, told.values())
     before = Done().with_left_to_do(registry, tags)
-    along = [each.id for each in wanted if each is not change]
-    more = {"undoes": change.id, **({"along": along} if along else {})}
-    with registry.write(who, more=more):
+    along = [each.id for each in wanted if each.id != change.id]
+    more = {"along": along} if along else {}
+    with registry.write(who, more={"undoes": change.id, **more}):
         if undoing.take_back(registry, wanted, who):
             raise ChangedMeanwhileError("What would be taken back")
         new = registry.commit.change
     done = Undone(undone=told[change.id], along=[told[name] for name in along], change=new)
-    tags = dict.fromkeys([*tags, *_concerned(registry, told.values())])
-    return _left_to_do(registry, done, before, [*tags])
+    return _left_to_do(registry, done, before, _concerned(registry, wanted, told.values(), tags))
 
 
 def _last(registry: Registry) -> Change:
@@ -128,7 +127,8 @@ def _instead(registry: Registry, row: Row) -> Hint:
     """Return what to do where a row stays."""
     about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")[2]
     if row["table"] == "readings":
-        return Hint("Supersede it:", job="supersede", about=f"{about} {row['id']}")
+        about = "\n".join((about, row["added"]["kind"], row["id"]))
+        return Hint("Supersede it:", job="supersede", about=about)
     if row["table"] == "label_prints":
         return Hint("If it isn't on its wire:", job="take-off", about=about)
     return Hint("Take its last answer back there.", job="undo-work", about=about)
@@ -142,14 +142,15 @@ def _with_what_rests(registry: Registry, change: Change, together: bool) -> list
     RestsOnError
         If there are such and they aren't to be taken back `together`, or can't be.
     """
-    wanted, first = [change], list[Resting]()
+    wanted = [change]
+    first: list[Resting] = []
     while resting := _tried(registry, wanted):
         first = first or resting
         names = {each.change for each in resting}
         named = [each for each in changes(registry) if each.id in names and each.id]
         stays = [each.what for each in resting if each.stays or each.change is None]
         stays += [
-            undoing.name_of(registry, row["table"], row["id"])
+            f"{undoing.name_of(registry, row['table'], row['id'])} stays for good"
             for row in filter(None, map(undoing.never_undone, named))
         ]
         if stays or not named:
@@ -167,7 +168,7 @@ class _TriedError(Exception):
 
 
 def _tried(registry: Registry, wanted: Sequence[Change]) -> list[Resting]:
-    resting = list[Resting]()
+    resting: list[Resting] = []
     try:
         with registry.write():
             resting = undoing.take_back(registry, wanted, None)
@@ -198,13 +199,21 @@ def _in_words(words: Sequence[str]) -> str:
     return "; ".join(words[:_MOST]) + more
 
 
-def _concerned(registry: Registry, told: Iterable[TakenBack]) -> list[str]:
+def _concerned(
+    registry: Registry,
+    wanted: Iterable[Change],
+    told: Iterable[TakenBack],
+    more: Iterable[str] = (),
+) -> list[str]:
     """Return the tags of the conductors in service that changes are about, as the record is now."""
-    site, found = site_of(registry), dict[str, None]()
+    site = site_of(registry)
+    ids = {r["id"] for change in wanted for r in change.rows if r["table"] == "conductors"}
+    rows = [*site.find(Conductor, "id", ids), *site.find(Conductor, "tag", [*more])]
+    found = {conductor.tag: conductor for conductor in rows}
     every = {(record.what, record.code) for each in told for record in each.records}
     for what, code in every:
         try:
-            if what in ("site", "file"):
+            if what == "site":
                 conductors: Collection[Conductor] = site.every(Conductor)
             elif what in ("device", "terminal"):
                 conductors = members(site, "enclosure", code.partition("/")[0])
@@ -214,8 +223,8 @@ def _concerned(registry: Registry, told: Iterable[TakenBack]) -> list[str]:
                 continue
         except NotFoundError:
             continue
-        found |= dict.fromkeys(c.tag for c in conductors if c.retired_at is None)
-    return [*found]
+        found |= {conductor.tag: conductor for conductor in conductors}
+    return [tag for tag, conductor in found.items() if conductor.retired_at is None]
 
 
 _MEMBERS = ("conductor", "circuit", "enclosure", "pull", "raceway")
