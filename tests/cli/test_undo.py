@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.pump import L1
-from tests.terminal import program_at_a_terminal
+from tests.terminal import at_a_terminal
 from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
@@ -68,16 +68,13 @@ def test_at_a_terminal_it_is_asked_whether_that_is_taken_back_too(
 ) -> None:
     first = land(wiretrack, "--capped")
     second = land(wiretrack, "--loose")
-    program = (
-        f"from wiretrack.cli.group import main; main(['--db', {str(db)!r}, 'undo', {first!r}])"
-    )
-    with program_at_a_terminal(program, columns) as terminal:
-        told = terminal.answers("Take 1 later change back too (y/N)", "n")
-        assert second in told
+    with at_a_terminal("--db", db, "undo", first, columns=columns) as terminal:
+        assert second in terminal.sees("Take 1 later change back too")
+        terminal.types("n")
         assert terminal.ends() == 2
     assert wiretrack("history", "--limit", "1", "--json").json[0]["change"] == second
-    with program_at_a_terminal(program, columns) as terminal:
-        terminal.answers("Take 1 later change back too (y/N)", "y")
+    with at_a_terminal("--db", db, "undo", first, columns=columns) as terminal:
+        terminal.answers("Take 1 later change back too", "y")
         terminal.sees("To do it again")
         assert terminal.ends() == 0
     with open_registry(db) as registry:
