@@ -62,6 +62,8 @@ Work, as one change each:
 'fail'
 >>> site.land("0AZ-EMTB", "SLC", state="capped").here.state
 'capped'
+>>> site.undo().undone.what, site.conductor("0AZ-EMTB").to_end.state
+('0AZ-EMTB: to terminal Q1:1 → unknown, to state landed → capped', 'landed')
 >>> site.print_labels("0AZ-EMTB", "flag-90x25-300", f"{folder.name}/labels.pdf").labels
 2
 >>> wiretrack.document(site.ring_out("P-SLIP", "BYP", "JT1").next_step())["step"]
@@ -248,13 +250,6 @@ class OpenSite(KnownSite):
         """Take the last change back, or the one with this id, by a new change.
 
         With `together`, later changes that rest on it are taken back with it.
-
-        >>> from tempfile import TemporaryDirectory
-        >>> with TemporaryDirectory() as folder, new(f"{folder}/barn.db", "Barn") as site:
-        ...     _ = site.load_file(shipped("demo_db") / "site.json")
-        ...     _ = site.land("0AZ-EMTB", "SLC", state="capped")
-        ...     site.undo().undone.what, site.conductor("0AZ-EMTB").to_end.state
-        ('0AZ-EMTB: to terminal Q1:1 → unknown, to state landed → capped', 'landed')
 
         Raises
         ------
