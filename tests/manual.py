@@ -22,6 +22,7 @@ _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.M | re.S)
 _MASKS = (
     (re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"), "IDENTIFIER"),
     (re.compile(r"\b[0-9a-f]{64}\b"), "DIGEST"),
+    (re.compile(r"Stored as [0-9a-f]{8}\b"), "Stored as IDENTIFIER"),
     (re.compile(r"20\d\d-\d\d-\d\d( \d\d:\d\d\b)?"), "DATE"),
     (re.compile(r"\b[0-9A-Z]{3}-[0-9A-Z]{4}\b"), "TAG"),
     (re.compile(r"\b[0-9a-hjkmnp-tv-z]{8}\b"), "CHANGE"),

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import codecs
 import fcntl
 import os
 import pty
@@ -40,6 +41,7 @@ class Terminal:
         os.close(its)
         self.shown = ""
         self._looked = 0
+        self._decode = codecs.getincrementaldecoder("utf-8")("replace").decode
 
     def sees(self, text: str) -> str:
         """Wait until `text` is shown after what was seen last; return all up to it."""
@@ -85,7 +87,7 @@ class Terminal:
             new = os.read(self._line, 1 << 16) if ready else b""
         except OSError:  # its end was closed
             new = b""
-        self.shown += _STEERING.sub("", new.decode("utf-8", "replace"))
+        self.shown += _STEERING.sub("", self._decode(new))
         return bool(new)
 
     def close(self) -> None:

@@ -23,6 +23,7 @@ LEVELS = [
         *("sources", "model", "resources", "days", "files"),
         *("svg", "pdf", "procedure", "encoding", "chain"),
     },
+    {"state"},
     {"electrical"},
     {"readings"},
     {"store", "ringout", "labels", "exchange"},

@@ -35,7 +35,7 @@ def test_dead_working_starts_with_isolating_locking_and_proving(kind: str) -> No
 
 def test_insulation_tests_warn_of_electronics_and_of_the_charge_left() -> None:
     text = " ".join(cautions("insulation"))
-    assert "surge protective devices" in text
+    assert "surge protection" in text
     assert "charged" in text
 
 

@@ -14,6 +14,7 @@ import pytest
 
 import wiretrack
 from tests.readings.planning import planned, site_with, wire
+from wiretrack.cli.wording import NEXT
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.electrical.supplies import CircuitFacts
 from wiretrack.errors import BadInputError, QuantityError
@@ -89,6 +90,10 @@ def test_a_kind_says_what_it_is_and_how_it_is_typed(kind: ReadingKind) -> None:
     assert kind.parse(f"1 {entry.prefix}{entry.unit}").unit == entry.unit
     assert set(entry.fields) <= set(OPTIONAL)
     assert kind.against
+    assert kind.caution.endswith(".")
+    names = {"subject": "S", "against": "A", "near": "N", "far": "F"}
+    assert "S" in kind.leads_on.format(**names)
+    assert kind.if_failed[0] in NEXT
     assert kind.told(kind.against[0]).endswith(kind.against[0])
     assert all(SUBJECTS[subject] for subject in kind.subjects)
     assert entry.signed == (kind.parse(f"-1 {entry.unit}").number == -1) if entry.signed else True

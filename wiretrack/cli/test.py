@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.asking import can_ask
 from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
     facts,
     heading,
+    indented,
     picture,
     resistance,
     say,
@@ -22,12 +24,14 @@ from wiretrack.cli.output import (
     with_drawing,
 )
 from wiretrack.days import day
+from wiretrack.errors import BadInputError
 from wiretrack.files import write_file
-from wiretrack.readings import BY_NAME, TRENDED
+from wiretrack.readings import BY_NAME, TRENDED, kind_of
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.readings.trending import ConductorTrend, Series
+    from wiretrack.tasks.report.standing import NextStep
     from wiretrack.tasks.test.plan import OwedTest
     from wiretrack.tasks.test.pv_strings import StringVoltage
     from wiretrack.tasks.test.testing import Logged
@@ -46,12 +50,20 @@ def plan(site: OpenSite, circuit: str) -> Answer:
     from wiretrack.tasks.test.plan import owed_tests
 
     steps = owed_tests(site.registry, circuit)
-    return Answer(steps, lambda: _show_plan(site, circuit, steps))
+    return Answer(
+        steps, lambda: _show_plan(site, circuit, steps), then=lambda: _first(site, circuit, steps)
+    )
+
+
+def _first(site: OpenSite, circuit: str, steps: list[OwedTest]) -> NextStep:
+    from wiretrack.tasks.report.standing import NextStep
+
+    return NextStep("test", (circuit,)) if steps else _after(site, circuit)
 
 
 def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
     from wiretrack.electrical.cautions import LAST_WORD
-    from wiretrack.tasks.test.testing import cautions_for
+    from wiretrack.tasks.test.cautions import cautions_for
 
     if not steps:
         say(f"{circuit} owes no test.")
@@ -63,6 +75,49 @@ def _show_plan(site: OpenSite, circuit: str, steps: list[OwedTest]) -> None:
         ("", "test", "of", "against", "volts", "by"),
         ((n, s.kind, s.subject, s.against, _volts(s), s.source) for n, s in enumerate(steps, 1)),
     )
+
+
+@test.command()
+@click.argument("circuit")
+@answers
+def run(site: OpenSite, circuit: str) -> Answer:
+    """Lead through the readings that CIRCUIT owes, one at a time; stop and go on at any time.
+
+    It asks on a terminal. A script takes the list from "test plan" and stores with "test log".
+    """
+    from wiretrack.cli.test_run import run_tests
+    from wiretrack.store.searching import resolve
+
+    code = resolve(site.registry, circuit, ("circuit",)).code
+    if not can_ask():
+        raise BadInputError(
+            "test run needs a terminal, to ask on. Elsewhere use: wiretrack test log"
+        )
+    return Answer(None, lambda: run_tests(site, code), then=lambda: _after(site, code))
+
+
+def _after(site: OpenSite, what: str) -> NextStep:
+    """Return what to do after a reading of something."""
+    from wiretrack.tasks.report.standing import after_reading
+
+    return after_reading(site.registry, what)
+
+
+@test.command(name="cautions")
+@click.argument("what")
+@answers
+def show_cautions(site: OpenSite, what: str) -> Answer:
+    """Say all that is to be read before WHAT, a tag or a circuit, is measured, by kind."""
+    from wiretrack.tasks.test.cautions import cautions_for
+
+    found = {kind: cautions_for(site.registry, kind, what) for kind in BY_NAME}
+
+    def text() -> None:
+        for kind, lines in found.items():
+            heading(kind)
+            indented(*lines)
+
+    return Answer(found, text)
 
 
 def _volts(step: OwedTest) -> str | None:
@@ -89,9 +144,14 @@ def _volts(step: OwedTest) -> str | None:
 @click.option("--after", help="How long the test voltage was on: 30 s, 1 min, 10 min.")
 @click.option("--by", help="Who took it.")
 @click.option("--note", help="Anything worth knowing.")
-@click.option("--supersedes", metavar="ID", help="The wrong reading that this one replaces.")
+@click.option(
+    "--supersedes",
+    metavar="last|NUMBER|ID",
+    help="The wrong reading that this one replaces: the last one, or as show numbers it.",
+)
+@click.option("--quiet", is_flag=True, help="No cautions and no advice, for scripts.")
 @answers
-def log(site: OpenSite, /, **fields: Any) -> Answer:
+def log(site: OpenSite, /, quiet: bool, **fields: Any) -> Answer:
     """Store a reading of SUBJECT and print its verdict.
 
     SUBJECT is a tag; of a kind that is read of other things, BOX/DEVICE or a circuit's code.
@@ -103,14 +163,33 @@ def log(site: OpenSite, /, **fields: Any) -> Answer:
     who = fields["by"] or site.who
     found = log_reading(site.registry, ReadingText(**fields), who=who)
     failed = found.verdict.outcome == "fail"
-    return Answer(found, lambda: _show_logged(found), status=int(failed))
+    if quiet:
+        return Answer(found, lambda: _show_verdict(found), status=int(failed))
+
+    def text() -> None:
+        _warn(site, found, fields)
+        _show_verdict(found)
+
+    return Answer(found, text, int(failed), lambda: _after(site, found.shown))
 
 
-def _show_logged(found: Logged) -> None:
+def _warn(site: OpenSite, found: Logged, fields: dict[str, Any]) -> None:
+    """Write the cautions of a kind in full the first time in a day, then one line for them."""
+    from wiretrack.tasks.test.visit import Visit
+
+    kind = kind_of(fields["kind"])
+    if Visit.today(site.registry).reads_cautions(kind.name):
+        cautions(found.cautions)
+        return
+    more = f"All {len(found.cautions)}: wiretrack test cautions {found.shown}"
+    click.echo(f"CAUTION: {kind.caution} {more}", err=True)
+
+
+def _show_verdict(found: Logged) -> None:
     verdict = found.verdict
-    cautions(found.cautions)
     say(f"{verdict.outcome.upper()}: {verdict.reason}", style=OUTCOME_STYLES[verdict.outcome])
-    say(f"Limit from {verdict.source}", f"Stored as {found.id}", style="dim")
+    say(f"Limit from {verdict.source}", style="dim")
+    say(f"Stored as {found.id[:8]}. To correct it, log it anew with --supersedes last", style="dim")
 
 
 @click.command()

@@ -43,7 +43,6 @@ NEXT = {
     "check": ("check what was loaded", "check", "{}"),
     "fit": ("see how the labels fit", "label fit", "{}", "--stock {}"),
     "fill": ("fill it", "load FILE"),
-    "insulation": ("look for the fault", "symptom start insulation-alarm", "{}"),
     "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
     "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
     "placed": ("stick the labels on and say so", "label placed", "{}"),
@@ -51,6 +50,7 @@ NEXT = {
     "report": ("nothing is open, so report it", "report", "{}", "--out report.html"),
     "ringout": ("ring it out", "ringout run", "{}", "--near {}", "--far {}"),
     "show": ("look at it", "show", "{}"),
+    "symptom": ("look for the fault", "symptom start", "{}", "{}"),
     "test": ("measure", "test run", "{}"),
 }
 

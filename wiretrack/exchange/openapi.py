@@ -253,7 +253,7 @@ def _records() -> _Schema:
     posted = {"id": _TEXT | {"format": "uuid"}, "verdict": _named("Verdict")}
     return {
         "Verdict": _object(verdict),
-        "Posted": _object(posted | {"cautions": _list(_TEXT)}),
+        "Posted": _object(posted | {"cautions": _list(_TEXT), "shown": _TEXT}),
         "Conductor": _object(conductor, more),
         "Hit": _object({"what": {"enum": kinds}, "code": _TEXT, "text": _TEXT}),
         "OpenPoint": _object(point, {"detail": _TEXT, "box": unknown}),

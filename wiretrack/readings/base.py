@@ -7,6 +7,7 @@ asks for a kind by its name where the answer is one of those below.
 
 from __future__ import annotations
 
+import re
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -135,8 +136,10 @@ class ReadingKind(ABC):
     words of `SUBJECTS`. `against` are the words for what it may be taken against, or at; one that
     is read of conductors may be taken against another one too; `to` stands between the two.
     `fields` are the facts of a reading that only some kinds have. `precautions` are read before;
-    where `is_guarded` they are confirmed too. `rests_on_landing` says whether it proves nothing
-    once the ends that it was taken at are found crossed.
+    where `is_guarded` they are confirmed too, and `caution` is the one line that stands for them.
+    `leads_on` says in a line what to connect where, of ``{subject}``, ``{against}``, ``{near}`` and
+    ``{far}``; `if_failed` is the job that follows a failed one, and its words. `rests_on_landing`
+    says whether it proves nothing once the ends that it was taken at are found crossed.
     """
 
     name: ClassVar[str]
@@ -151,7 +154,10 @@ class ReadingKind(ABC):
     to: ClassVar[str] = "to"
     fields: ClassVar[tuple[str, ...]]
     precautions: ClassVar[tuple[str, ...]]
+    caution: ClassVar[str]
     is_guarded: ClassVar[bool]
+    leads_on: ClassVar[str]
+    if_failed: ClassVar[tuple[str, ...]] = ("test",)
     rests_on_landing: ClassVar[bool] = True
     trend: ClassVar[TrendRule | None] = None
 
@@ -264,6 +270,15 @@ class Entry:
     guarded: bool
     fields: tuple[str, ...]
     against: str
+
+
+def with_unit(text: str, prefix: str, unit: str) -> str:
+    """Return a value as one types it in full, where it is a bare number.
+
+    >>> [with_unit(text, "M", "ohm") for text in (">2000", "0.31 ohm", "OL")]
+    ['>2000 Mohm', '0.31 ohm', 'OL']
+    """
+    return f"{text} {prefix}{unit}" if re.fullmatch(r">?[-+]?[0-9.,]+", text) else text
 
 
 def refuse_impossible(name: str, value: float | None) -> None:

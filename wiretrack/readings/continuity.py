@@ -36,10 +36,12 @@ class WireResistance(ReadingKind):
     fields = ("leads", "against", "temp")
     precautions = (
         *DEAD,
-        "A continuity tester on a live conductor may break, and so may you.",
-        "Part parallel paths, or the reading is of all of them together.",
+        "Never test continuity on a live conductor. It can kill you and break the tester.",
+        "Disconnect parallel paths first. If not, you measure all of them together.",
     )
+    caution = "Never test continuity on a live conductor."
     is_guarded = False
+    if_failed = ("joint",)
     # common practice: what readings of one conductor differ by from year to year, meaning nothing
     trend: ClassVar[TrendRule] = TrendRule(spread=0.03, is_log=False)
 
@@ -75,6 +77,7 @@ class Continuity(WireResistance):
 
     name, order = "continuity", 1
     title = "resistance along a conductor"
+    leads_on = "Leads on both ends of {subject}: {near} and {far}."
 
     def judge(
         self, measured: Measured, reading: Reading, subject: Conductor, record: Record

@@ -44,14 +44,16 @@ class Insulation(ReadingKind):
     fields = ("test_voltage", "after", "against", "temp")
     precautions = (
         *DEAD,
-        "The tester puts its voltage on all that is joined to the conductor: warn people at both "
+        "The test voltage reaches everything connected to this conductor. Warn people at both "
         "ends.",
-        "Disconnect electronics, surge protective devices and meters, or the test breaks them or "
-        "lies.",
-        "What was tested stays charged: let the tester discharge it and prove it dead before "
-        "touching.",
+        "Disconnect electronics, surge protection and meters.",
+        "The test voltage destroys them and the reading is wrong.",
+        "The cable stays charged. Wait until the tester has discharged it, then prove it dead.",
     )
+    caution = "The test voltage reaches everything connected. Warn people at both ends."
     is_guarded = True
+    leads_on = "Red lead on {subject}, black on {against}, at {near}. Far end free."
+    if_failed = ("symptom", "insulation-alarm")
     rests_on_landing = False  # both conductors were tested, whichever is which
     # common practice: what readings of one conductor differ by from year to year, meaning nothing
     trend = TrendRule(spread=log(1.5), is_log=True)

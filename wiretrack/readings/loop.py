@@ -20,6 +20,7 @@ class Loop(WireResistance):
 
     name, order = "loop", 4
     title = "resistance out and back"
+    leads_on = "Connect {subject} with {against} at {far}. Leads on both at {near}."
 
     def judge(
         self, measured: Measured, reading: Reading, subject: Conductor, record: Record

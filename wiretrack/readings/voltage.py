@@ -37,7 +37,9 @@ class Voltage(ReadingKind):
         "The circuit is live: use a meter, leads and gloves rated for its voltage and place.",
         "Prove the meter on a known source before and after; keep one hand off metal.",
     )
+    caution = "The circuit is live. Keep one hand off metal."
     is_guarded = True
+    leads_on = "Circuit on. Red lead on {subject}, black on {against}, at {near}."
 
     def parse(self, text: str) -> Measured:
         """Return a voltage in V with its sign; over-range is above the display."""

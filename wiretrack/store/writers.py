@@ -8,16 +8,12 @@ writer begins: no two copies ever number their entries under one name.
 
 from __future__ import annotations
 
-import json
-import os
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
-from hashlib import sha256
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
+from wiretrack import state
 from wiretrack.chain import BEGINNING, writer_of
-from wiretrack.errors import FileWriteError
-from wiretrack.files import file_in_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -69,9 +65,8 @@ class Writer:
 def kept(registry: Path) -> Writer | None:
     """Return the writer kept for the registry at this path; None if there's none, or none fits."""
     try:
-        found: dict[str, Any] = json.loads(_place(registry).read_text("utf-8"))
-        return Writer(**found)
-    except (OSError, ValueError, TypeError):
+        return Writer(**state.kept(_USE, registry))
+    except TypeError:
         return None
 
 
@@ -80,25 +75,13 @@ def keep(registry: Path, writer: Writer) -> None:
 
     Where the state folder can't be written, the next change begins a new writer.
     """
-    place = _place(registry)
-    try:
-        place.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with file_in_place(place) as file:
-            if hasattr(os, "fchmod"):  # Windows keeps a user's folder to its owner by itself
-                os.fchmod(file.fileno(), 0o600)
-            file.write(json.dumps(asdict(writer)).encode())
-    except (OSError, FileWriteError):
-        return
+    state.keep(_USE, registry, asdict(writer))
 
 
 def move(registry: Path, to: Path) -> None:
     """Let the writer of the registry at one path be that of the same file at another."""
     with suppress(OSError):
-        _place(registry).replace(_place(to))
+        state.place(_USE, registry).replace(state.place(_USE, to))
 
 
-def _place(registry: Path) -> Path:
-    from platformdirs import user_state_path
-
-    name = sha256(str(registry.resolve()).encode()).hexdigest()[:32]
-    return user_state_path("wiretrack", appauthor=False) / "writers" / f"{name}.json"
+_USE = "writers"

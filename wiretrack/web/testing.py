@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import re
 import uuid
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
@@ -19,6 +18,7 @@ from wiretrack.errors import (
     RetiredError,
 )
 from wiretrack.readings import KINDS
+from wiretrack.readings.base import with_unit
 from wiretrack.store.lists import circuit_list
 from wiretrack.tasks.change.retired import ABANDONED
 from wiretrack.tasks.test.plan import instrument_codes, reading_form, working_plan
@@ -131,11 +131,10 @@ def value_text(number: str, form: Mapping[str, str]) -> str:
     plain = number.strip()
     if not plain:
         return "OL" if form.get("over") else ""
-    if re.fullmatch(r"[-+]?[0-9.,]+", plain):
-        entry = ENTRIES.get(form.get("kind", ""))
-        unit = entry.unit if entry else ""
-        minus = "-" if form.get("minus") and not plain.startswith("-") else ""
-        plain = f"{minus}{plain} {form.get('prefix', '')}{unit}"
+    entry = ENTRIES.get(form.get("kind", ""))
+    full = with_unit(plain, form.get("prefix", ""), entry.unit if entry else "")
+    if full != plain:
+        plain = f"-{full}" if form.get("minus") and not plain.startswith("-") else full
     return f">{plain}" if form.get("over") and not plain.startswith(">") else plain
 
 

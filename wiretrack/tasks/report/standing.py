@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.model.tags import looks_like_tag, parse_tag
+from wiretrack.readings import kind_of
 from wiretrack.store.label_log import last_stock
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
@@ -88,6 +89,13 @@ def standing(registry: Registry, what: str) -> Standing:
     return Standing(needed, needed - owed, points, next_step(registry, points, about))
 
 
+def after_reading(registry: Registry, what: str) -> NextStep:
+    """Return what to do after a reading of what is called so: its fault, or the next reading."""
+    stands = standing(registry, what)
+    measured = [point for point in stands.points if point.what in (FAILED, DOUBTFUL, OWED)]
+    return next_step(registry, measured) if measured else stands.next
+
+
 def next_on_site(registry: Registry) -> NextStep:
     """Return what to do next on the site: of the first of its circuits with something open."""
     after: int | None = 0
@@ -121,8 +129,9 @@ def next_step(registry: Registry, points: Sequence[OpenPoint], about: str = "") 
             return NextStep("placed", (group,))
         return NextStep("print", (group, last_stock(registry)))
     if first.what == FAILED and owner:
-        insulation = first.detail.startswith("insulation")
-        return NextStep("insulation" if insulation else "joint", (first.subject,))
+        job, *words = kind_of(first.detail.partition(":")[0]).if_failed
+        if job != "test":
+            return NextStep(job, (*words, first.subject))
     return NextStep("test", (owner.circuits[0] if owner else _circuit(site, first),))
 
 

@@ -18,7 +18,8 @@ from wiretrack.readings.trending import trend_of
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import retirement
-from wiretrack.tasks.test.testing import cautions_of, revision, subject_named
+from wiretrack.tasks.test.cautions import cautions_of
+from wiretrack.tasks.test.testing import revision, subject_named
 
 if TYPE_CHECKING:
     from wiretrack.electrical.voltage import ExpectedVoltage

@@ -24,7 +24,7 @@ from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import refuse_retired_circuit
-from wiretrack.tasks.test.testing import cautions_at
+from wiretrack.tasks.test.cautions import cautions_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

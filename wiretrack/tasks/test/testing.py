@@ -15,6 +15,7 @@ from wiretrack.errors import (
     BadInputError,
     ChangedMeanwhileError,
     FieldError,
+    Hint,
     NotFoundError,
     ReplayError,
     TagError,
@@ -24,7 +25,13 @@ from wiretrack.errors import (
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.shape import row_faults
 from wiretrack.exchange.texts import harmless, why_refused
-from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Reading
+from wiretrack.model.entities import (
+    Circuit,
+    Conductor,
+    Pull,
+    Reading,
+    readings_of,
+)
 from wiretrack.model.entity import Point, devices_in, subject_text
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import Device, Instrument
@@ -39,14 +46,14 @@ from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import (
     ABANDONED,
-    ABANDONED_CAUTION,
     refuse_retired,
     refuse_retired_circuit,
 )
 from wiretrack.tasks.free_text import check_text
+from wiretrack.tasks.test.cautions import cautions_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from wiretrack.electrical.quantities import Measured
     from wiretrack.model.knowledge import Verdict
@@ -73,11 +80,15 @@ class ReadingText(dict[str, str]):
 
 @dataclass(frozen=True)
 class Logged:
-    """A stored reading: its id, what it proves, and the cautions for the next of its kind."""
+    """A stored reading: its id, what it proves, and the cautions for the next of its kind.
+
+    `shown` is the tag or code of the record that shows it.
+    """
 
     id: str
     verdict: Verdict
     cautions: tuple[str, ...]
+    shown: str
 
 
 @dataclass(frozen=True)
@@ -182,8 +193,9 @@ def _again(registry: Registry, text: ReadingText, stored: Reading, judge: Judge)
 
 
 def _logged(reading: Reading, judge: Judge) -> Logged:
-    cautions = cautions_of(judge.site, reading.kind, judge.subject(reading))
-    return Logged(reading.id or "", judge.verdict(reading), cautions)
+    thing = judge.subject(reading)
+    cautions = cautions_of(judge.site, reading.kind, thing)
+    return Logged(reading.id or "", judge.verdict(reading), cautions, _shown_with(thing))
 
 
 def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Reading:
@@ -210,7 +222,7 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
     reads: dict[str, Callable[[str], Any]] = {
         "instrument": partial(_instrument, registry, judge),
         "against": partial(_against, registry, kind, thing.subject),
-        "supersedes": partial(_superseded, site_of(registry)),
+        "supersedes": partial(_superseded, site_of(registry), kind, thing),
         "by": partial(check_text, "The name"),
         "note": partial(check_text, "The note"),
     }
@@ -336,49 +348,40 @@ def _against(registry: Registry, kind: ReadingKind, subject: str, text: str) -> 
     return tag
 
 
-def _superseded(site: Site, record: str) -> str:
-    if site.at(Reading, "supersedes", record):
-        raise BadInputError(f"Reading {record} is superseded already. Supersede the later one.")
-    if not site.at(Reading, "id", record):
-        raise NotFoundError("reading", record)
-    return record
+def check_stated(registry: Registry, name: str, text: str) -> None:
+    """Refuse what can't be said of a fact of a reading that stands by itself, like its leads."""
+    if name == "instrument":
+        _instrument(registry, Judge(site_of(registry)), text)
+        return
+    refuse_impossible(OPTIONAL[name].name, codec_of(OPTIONAL[name].kind).read(text))
 
 
-# Cautions ----------------------------------------------------------------------------------------
+def _superseded(site: Site, kind: ReadingKind, thing: Thing, text: str) -> str:
+    """Return the id of the reading meant: ``last``, its number as `show` has it, or how it begins.
 
-
-def cautions_for(registry: Registry, kind: str, what: str) -> tuple[str, ...]:
-    """Return what to read before a reading of `kind` on the conductor or circuit `what`."""
-    named, site = resolve(registry, what, ("conductor", "circuit")), site_of(registry)
-    of: type[Conductor | Circuit] = Conductor if named.what == "conductor" else Circuit
-    return cautions_of(site, kind, site.one(of, named.code))
-
-
-def cautions_of(site: Site, kind: str, thing: Thing) -> tuple[str, ...]:
-    """Return what to read before a reading of `kind` of a thing."""
-    if isinstance(thing, Conductor):
-        return cautions_at(site, kind, [thing], thing.circuits)
-    if isinstance(thing, Circuit):
-        return cautions_at(site, kind, thing.conductors, [thing.code])
-    places = {Point(thing.enclosure, name) for pole in thing.poles for name in pole}
-    found = site.find(Conductor, "terminal", places)
-    circuits = [code for conductor in found for code in conductor.circuits]
-    return cautions_at(site, kind, found, circuits, {thing.enclosure})
-
-
-def cautions_at(
-    site: Site, kind: str, found: Sequence[Conductor], circuits: Collection[str],
-    boxes: Collection[str] | None = None,
-) -> tuple[str, ...]:  # fmt: skip
-    """Return what to read before a reading of `kind` at the ends of conductors of circuits.
-
-    `boxes` are the enclosures to be opened, where they aren't those of the ends.
+    The last one is the last of this kind that nothing supersedes.
     """
-    systems = {c.system: None for c in site.find(Circuit, "code", circuits)} or {None: None}
-    if boxes is None:
-        boxes = {end.enclosure for c in found for end in c.ends}
-    kinds = {e.kind for e in site.find(Enclosure, "code", boxes) if e.kind}
-    warned = (kind_of(kind).cautions(system, tuple(sorted(kinds))) for system in systems)
-    found_cautions = tuple(dict.fromkeys(caution for each in warned for caution in each))
-    abandoned = any(c.retired_because == ABANDONED for c in found)
-    return (ABANDONED_CAUTION, *found_cautions) if abandoned else found_cautions
+    of_it, word = readings_of([thing]), text.strip().lower()
+    numbered = dict(enumerate(of_it, 1))
+    if word == "last":
+        like = [r for r in of_it if r.kind == kind.name and not r.superseded_by][-1:]
+    elif word.isdecimal() and int(word) in numbered:
+        like = [numbered[int(word)]]
+    else:
+        like = [r for r in of_it if len(word) >= _SHORT and (r.id or "").startswith(word)]
+    found = like or site.at(Reading, "id", word)
+    if len(found) != 1:
+        raise BadInputError(
+            f"{subject_text(thing.subject)} has no {kind.name} reading '{text}' to supersede.",
+            Hint("Write last, or its number or id from this list.", "show", _shown_with(thing)),
+        )
+    if found[0].superseded_by:
+        raise BadInputError(f"Reading {text} is superseded already. Supersede the later one.")
+    return str(found[0].id)
+
+
+def _shown_with(thing: Thing) -> str:
+    return thing.enclosure if isinstance(thing, Device) else subject_text(thing.subject)
+
+
+_SHORT = 4  # characters of an id that may stand for it

@@ -18,7 +18,7 @@ from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.render.route import Stretch, route_svg
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
-from wiretrack.tasks.test.testing import cautions_for
+from wiretrack.tasks.test.cautions import cautions_for
 from wiretrack.tasks.trouble.lines import (
     NO_TEMPERATURE,
     Temperatures,

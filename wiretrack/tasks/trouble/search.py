@@ -12,7 +12,7 @@ from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.tasks.free_text import check_text
-from wiretrack.tasks.test.testing import cautions_at
+from wiretrack.tasks.test.cautions import cautions_at
 from wiretrack.tasks.trouble.gathering import Suspicion
 from wiretrack.tasks.trouble.questions import SOURCE, next_question, remaining
 

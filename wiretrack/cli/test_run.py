@@ -1,0 +1,139 @@
+# SPDX-License-Identifier: MIT
+"""``test run``: the readings that a circuit owes, one at a time, each judged at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import partial
+from typing import TYPE_CHECKING
+
+from wiretrack.cli.asking import StoppedError, ask, confirm
+from wiretrack.cli.output import OUTCOME_STYLES, cautions, counted, heading, indented, say
+from wiretrack.errors import BadInputError
+from wiretrack.tasks.test.plan import instrument_codes
+from wiretrack.tasks.test.visit import Visit, cautions_before, next_reading, take
+
+if TYPE_CHECKING:
+    from wiretrack.library import OpenSite
+    from wiretrack.tasks.test.testing import Logged
+    from wiretrack.tasks.test.visit import Key, Measuring
+
+SKIP, CORRECT, METER, QUIT, HELP = "s", "c", "m", "q", "h"
+HELP_LINES = (
+    "A value: 0.42, 420m, 2.2M, >2000M, OL. A bare number is in the unit asked for.",
+    "s skip: it stays due. c correct: the last value again.",
+    "m meter: other instrument, leads or temperature. - says unknown.",
+    "q quit: all values are kept. The same command goes on.",
+)
+KEYS = "s skip · c correct last · m meter · q quit · h help"
+SAID = {
+    "instrument": "Instrument",
+    "leads": "Resistance of the leads",
+    "temp": "Temperature of the wire",
+    "cell_temp": "Temperature of the cells",
+}
+
+
+@dataclass
+class Run:
+    """A person at a terminal who works down what a circuit owes."""
+
+    site: OpenSite
+    circuit: str
+    visit: Visit
+    aside: set[Key] = field(default_factory=set)
+    taken: list[tuple[Measuring, Logged]] = field(default_factory=list)
+
+    def go(self) -> None:
+        """Lead through all of it; leaving is no error, whatever was measured is kept."""
+        try:
+            while step := next_reading(self.site.registry, self.circuit, self.aside):
+                self._state(step)
+                self._measure(step)
+        except StoppedError:
+            say("Stopped. All values are kept.")
+        self._sum_up()
+
+    def _state(self, step: Measuring, *, again: bool = False) -> None:
+        """Ask what isn't said for this visit."""
+        kind, visit = step.step.kind, self.visit
+        codes = [code for code, _ in instrument_codes(self.site.registry)]
+        for name in step.stated:
+            if again or not visit.knows(name, kind):
+                question = SAID[name] + (f" for {kind}" if name == "instrument" else "")
+                choices = codes if name == "instrument" else ()
+                default = visit.default(name, kind)
+                said = ask(question, partial(visit.say, name, kind), default, choices)
+                visit.say(name, kind, said)
+
+    def _measure(self, step: Measuring) -> None:
+        """Take one reading, or put it aside."""
+        left = f"{step.left} to do"
+        heading(f"{step.step.kind}, {step.step.subject}", left)
+        indented(step.connect)
+        if step.expect:
+            indented(f"Expect {step.expect}.")
+        while True:
+            answer = ask(step.unit, partial(self._typed, step))
+            if answer == QUIT:
+                raise StoppedError
+            if answer == METER:
+                self._state(step, again=True)
+            elif answer == CORRECT:
+                self._correct()
+            elif answer == HELP:
+                indented(*HELP_LINES)
+            else:
+                self.aside.add(step.key)
+                return
+
+    def _typed(self, step: Measuring, text: str) -> str:
+        """Return the key that was typed; store a value."""
+        word = text.lower()
+        if word in (SKIP, METER, QUIT, HELP, "?"):
+            return HELP if word == "?" else word
+        if word == CORRECT:
+            if not self.taken:
+                raise BadInputError("No value was typed yet. There is nothing to correct.")
+            return CORRECT
+        self.taken.append((step, self._stored(step, text)))
+        return ""
+
+    def _stored(self, step: Measuring, text: str, supersedes: str = "") -> Logged:
+        found = take(self.visit, step, text, who=self.site.who, supersedes=supersedes)
+        verdict = found.verdict
+        say(f"{verdict.outcome.upper()}: {verdict.reason}", style=OUTCOME_STYLES[verdict.outcome])
+        if verdict.outcome == "fail":
+            say("Typed wrong? c corrects it.", style="dim")
+        return found
+
+    def _correct(self) -> None:
+        """Ask for the last value again, and let the new reading supersede it."""
+        step, wrong = self.taken[-1]
+        say(f"Again, {step.step.kind} of {step.step.subject}:")
+        indented(step.connect)
+        right = ask(step.unit, lambda text: self._stored(step, text, wrong.id))
+        self.taken[-1] = step, right
+
+    def _sum_up(self) -> None:
+        outcomes = [found.verdict.outcome for _, found in self.taken]
+        failed = f", {outcomes.count('fail')} failed" if "fail" in outcomes else ""
+        doubt = f", {outcomes.count('doubt')} in doubt" if "doubt" in outcomes else ""
+        say(f"{self.circuit}: {counted(len(outcomes), 'reading')} taken{failed}{doubt}.")
+
+
+def run_tests(site: OpenSite, circuit: str) -> None:
+    """Lead a person through the readings that a circuit owes, cautions first."""
+    found = cautions_before(site.registry, circuit)
+    if not found:
+        say(f"{circuit} owes no test.")
+        return
+    visit = Visit.today(site.registry)
+    *lines, last = dict.fromkeys(line for kind in found.values() for line in kind)
+    cautions([*(line for line in lines if line != last), last])
+    if not confirm("Is all of this done, and is it dead where it must be?", default=False):
+        raise StoppedError
+    for kind in found:
+        visit.reads_cautions(kind)
+    say(KEYS, style="dim")
+    Run(site, circuit, visit).go()
