@@ -9,6 +9,7 @@ hint with their own options, commands and labels.
 from __future__ import annotations
 
 import re
+import shlex
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -199,6 +200,21 @@ class SiteFileError(BadInputError):
         rest = f"; and {len(self.faults) - 20} more" if len(self.faults) > 20 else ""
         count = f"{len(self.faults)} fault{'s' if len(self.faults) != 1 else ''}"
         super().__init__(f"{file} was not loaded, {count}: {shown}{rest}", value=file)
+
+
+class HeadingsError(BadInputError):
+    """Nobody says what headings of a sheet mean; `likely` has the field of each, "" for none."""
+
+    def __init__(
+        self, where: str, unsure: Sequence[str], likely: Sequence[tuple[str, str]]
+    ) -> None:
+        self.likely = tuple(likely)
+        maps = (f"{{map}} {shlex.quote(f'{name}={field}')}" for name, field in likely)
+        super().__init__(
+            f"{where}: what headings mean isn't sure: {', '.join(unsure)}.",
+            Hint(f"Say it, an empty one leaves its column out: {' '.join(maps)}"),
+            value=[heading for heading, _ in likely],
+        )
 
 
 class UnusableError(BadInputError):

@@ -115,6 +115,7 @@ from wiretrack.store.source import StoredSource, judge_of
 from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
+    from wiretrack.exchange.layout import SheetRules
     from wiretrack.store.proof import Problem
     from wiretrack.tasks.change.undoing import Undone
     from wiretrack.tasks.describe.sites import Loaded
@@ -266,14 +267,17 @@ class OpenSite(KnownSite):
 
     # Files
 
-    def load_file(self, file: Path | str, *, update: bool = False, look: bool = False) -> Loaded:
+    def load_file(
+        self, file: Path | str, rules: SheetRules | None = None, *,
+        update: bool = False, look: bool = False,
+    ) -> Loaded:  # fmt: skip
         """Add what a site file, a workbook or CSV files hold, all or nothing.
 
         With `update` records that are there become what it says; with `look` nothing is written.
         """
         from wiretrack.tasks.describe.sites import Load, load_site
 
-        how = Load(update=update, look=look)
+        how = Load(update=update, look=look, sheets=rules)
         loaded = load_site(self.registry, Path(file), who=self.who, how=how)
         self._renew()
         return loaded

@@ -17,6 +17,7 @@ from wiretrack.errors import SiteFileError
 from wiretrack.exchange import raw
 from wiretrack.exchange.cells import bare, inert, read_cell, write_cell
 from wiretrack.exchange.csv_source import read_folder
+from wiretrack.exchange.layout import SheetRules
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.schema import columns, csv_tables, required_columns
 from wiretrack.model.entities import Circuit
@@ -295,7 +296,7 @@ def test_a_file_with_decimal_commas_is_read_and_said_to_be(
     one, other = read_site(folder).raceways
     assert (one.length_m, one.walls_m, one.bends_deg) == (1064.5, (0.5, 3.0), 22.5)
     assert other.length_m == 3.5
-    assert read_folder(folder).faults.notes == [f"raceways.csv was read {note}."]
+    assert read_folder(folder, SheetRules()).faults.notes == [f"raceways.csv was read {note}."]
 
 
 def test_a_file_of_a_german_spreadsheet_keeps_its_umlauts(tmp_path: Path) -> None:
@@ -303,9 +304,9 @@ def test_a_file_of_a_german_spreadsheet_keeps_its_umlauts(tmp_path: Path) -> Non
     folder = write(tmp_path, enclosures=boxes.encode("cp1252"))
     assert read_site(folder).enclosures[0].name == "Mühle, Süd"
     told = "as Windows-1252, with semicolons between cells and decimal commas"
-    assert read_folder(folder).faults.notes == [f"enclosures.csv was read {told}."]
+    assert read_folder(folder, SheetRules()).faults.notes == [f"enclosures.csv was read {told}."]
     assert read_site(write(tmp_path, enclosures="code,name\nA,Mühle\nB,\nC,")).enclosures
-    assert read_folder(folder).faults.notes == []
+    assert read_folder(folder, SheetRules()).faults.notes == []
 
 
 @pytest.mark.parametrize(

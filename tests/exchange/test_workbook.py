@@ -171,7 +171,7 @@ def test_each_fault_has_sheet_row_column_value_and_what_is_allowed(tmp_path: Pat
         "raceways": [["code", "from", "to", "trade_size"], ["W", "A", "B", date(2026, 1, 2)]],
     }
     assert faults(barn(tmp_path / "barn.xlsx", **sheets)) == [
-        "cables: The sheet is none of a site's tables. Known: site, enclosures, terminals, devices,"
+        "cables: Its headings are of no table. Tables are site, enclosures, terminals, devices,"
         " raceways, circuits, pulls, conductors, instruments, readings, ringouts, fault_searches,"
         " label_prints, placed_labels, changes, far_ends.",
         "raceways row 2 trade_size (D2): The spreadsheet made a date of what was typed. Format the"

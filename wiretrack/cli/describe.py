@@ -11,11 +11,13 @@ import click
 
 from wiretrack.cli.options import Answer, answers, json_option, opened, prints
 from wiretrack.cli.output import counted, say, table
+from wiretrack.cli.sheets import sheet_options
 from wiretrack.encoding import document
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from wiretrack.exchange.layout import SheetRules
     from wiretrack.library import OpenSite
     from wiretrack.tasks.describe.sites import ChangedRecord, Loaded, Verified
 
@@ -41,15 +43,16 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
 @click.argument("file", type=FILE)
 @click.option("--update", is_flag=True, help="Change records that are there already.")
 @click.option("--look", is_flag=True, help="Write nothing; tell what would change.")
+@sheet_options
 @answers
-def load(site: OpenSite, file: Path, *, update: bool, look: bool) -> Answer:
-    """Add what FILE holds, all or nothing: a site file, a workbook, or a folder of CSV files.
+def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: bool) -> Answer:
+    """Add what FILE holds, all or nothing: a site file, a workbook, or CSV files.
 
     A record that is there with other content is refused, unless you --update it: then what the
     file says of it becomes so, and what it leaves out stays. Every fault in the file is reported
     at once, each with its place.
     """
-    loaded = site.load_file(file, update=update, look=look)
+    loaded = site.load_file(file, rules, update=update, look=look)
     result = {"file": str(file), **document(loaded)}
     return Answer(result, lambda: _show_loaded(file, loaded, look=look))
 
@@ -57,7 +60,7 @@ def load(site: OpenSite, file: Path, *, update: bool, look: bool) -> Answer:
 def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
     from wiretrack.electrical.rules.landing import named_shortly
 
-    say(*loaded.notes)
+    say(*loaded.notes, *loaded.rows)
     told = [f"{number} {table}" for table, number in loaded.added.items() if number]
     told += [f"site {key} {value}" for key, value in loaded.site.items()]
     say(f"{'Looked at' if look else 'Loaded'} {file}: {', '.join(told) or 'nothing new'}.")

@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 
 from wiretrack.cli.wording import told
-from wiretrack.errors import WiretrackError
+from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
 from wiretrack.plain import one_line
 
@@ -115,7 +115,7 @@ def run(arguments: list[str] | None = None) -> int:
     try:
         return int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
     except WiretrackError as error:
-        return complain(told(error), error.exit_status)
+        return _complain_of(error)
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         return BAD_INPUT
@@ -141,6 +141,16 @@ def run(arguments: list[str] | None = None) -> int:
         what = f"{type(error).__name__}: {error}"
         hint = "Set WIRETRACK_DEBUG=1 to see where, and report it."
         return complain(f"wiretrack failed ({what}). {hint}", UNFORESEEN)
+
+
+def _complain_of(error: WiretrackError) -> int:
+    """Write an error as a line; the faults of a file, where it has several, a line each."""
+    if not isinstance(error, SiteFileError) or len(error.faults) < 2:
+        return complain(told(error), error.exit_status)
+    told_of = f"{error.file} was not loaded, {len(error.faults)} faults:"
+    status = complain(told_of, error.exit_status)
+    click.echo("\n".join(one_line(str(fault)) for fault in error.faults), err=True)
+    return status
 
 
 def _meant(error: click.NoSuchOption, arguments: list[str] | None) -> str:

@@ -79,9 +79,16 @@ def _lengths(text: str) -> Any:
 
 
 def _pairs(text: str) -> Any:
-    """Read poles: ``1-2, 3-4``, the names of terminals one after another, or JSON."""
+    """Read poles: ``1-2, 3-4``, the names of terminals one after another, or JSON.
+
+    A bare number of poles, 1 to 4, has the terminals 1-2, 3-4, ... of a switching device
+    (IEC 60947-1; read as: memory).
+    """
     if text.lstrip().startswith("["):
         return _json(text)
+    number = re.fullmatch(r"\s*([1-4])\s*[pP]?\s*", text)
+    if number:
+        return [[str(2 * at - 1), str(2 * at)] for at in range(1, int(number[1]) + 1)]
     names = _list(text)
     if isinstance(names, str):
         return names

@@ -19,18 +19,36 @@ from typing import TYPE_CHECKING
 
 from wiretrack.exchange import raw as limits
 from wiretrack.exchange.cells import bare
+from wiretrack.exchange.layout import Sheet
 from wiretrack.exchange.raw import RawSite, fatal, read_bytes
 from wiretrack.exchange.schema import csv_tables
-from wiretrack.exchange.sheets import Line, Sheet, read_sheets
+from wiretrack.exchange.sheets import read_sheets
 from wiretrack.exchange.texts import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from wiretrack.exchange.layout import Line, SheetRules
+
+TEXTS = (".csv", ".tsv", ".tab")
 _MAX_CELL = 64 * 2**20
 
 
-def read_folder(folder: Path) -> RawSite:
+def read_csv(file: Path, rules: SheetRules) -> RawSite:
+    """Return the document in a CSV file of one table, or with headings of its own.
+
+    Raises
+    ------
+    SiteFileError
+        If it can't be read or isn't CSV.
+    """
+    notes: list[str] = []
+    raw = read_sheets([CsvSheet(file.name, file.stem.lower(), path=file, notes=notes)], rules)
+    raw.faults.notes[:0] = notes
+    return raw
+
+
+def read_folder(folder: Path, rules: SheetRules) -> RawSite:
     """Return the document in a folder of CSV files; files with another ending are passed over.
 
     Raises
@@ -41,8 +59,9 @@ def read_folder(folder: Path) -> RawSite:
     files = _files(folder)
     known = [file for file in files if file.stem in csv_tables()]
     notes: list[str] = []
-    raw = read_sheets(CsvSheet(file.name, file.stem, path=file, notes=notes) for file in known)
-    raw.faults.notes += notes
+    sheets = (CsvSheet(file.name, file.stem, path=file, notes=notes) for file in known)
+    raw = read_sheets(sheets, rules)
+    raw.faults.notes[:0] = notes
     names = ", ".join(f"{table}.csv" for table in csv_tables())
     for file in files:
         if file not in known:

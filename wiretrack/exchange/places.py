@@ -136,13 +136,15 @@ class TooManyFaultsError(Exception):
 class Faults:
     """The faults found so far, by path; listed in the order of the file.
 
-    `notes` are sentences on how the file was read, which are no faults;
+    `notes` are sentences on how the file was read, which are no faults; `became` says of each row
+    of a sheet with headings of its own what it was taken for.
     `elsewhere` names rows that aren't of the file, by their table and number.
     """
 
     def __init__(self, places: Places) -> None:
         self.places = places
         self.notes: list[str] = []
+        self.became: list[str] = []
         self.elsewhere: dict[Path, str] = {}
         self._found: list[tuple[Path, Fault]] = []
 
@@ -188,9 +190,9 @@ class Faults:
         return {path for path, _ in self._found}
 
     def in_order(self) -> list[Fault]:
-        """Return all faults, table by table and row by row."""
+        """Return all faults, table by table and row by row; one cell may be of several tables."""
         ordered = sorted(self._found, key=lambda pair: _rank(pair[0]))
-        faults = [fault for _, fault in ordered]
+        faults = [*dict.fromkeys(fault for _, fault in ordered)]
         if len(faults) >= MAX_FAULTS:
             faults.append(Fault("", f"Only the first {MAX_FAULTS} faults are listed."))
         return faults

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from wiretrack.exchange.amending import Amending
 from wiretrack.exchange.codes import CodeCheck, check_tags
-from wiretrack.exchange.csv_source import read_folder
+from wiretrack.exchange.csv_source import TEXTS, read_csv, read_folder
 from wiretrack.exchange.decode import build, read_drafts
 from wiretrack.exchange.known import EMPTY, Known
+from wiretrack.exchange.layout import SheetRules
 from wiretrack.exchange.places import TooManyFaultsError
 from wiretrack.exchange.raw import check_depth, fatal, read_json, sift
 from wiretrack.exchange.relations import RouteCheck, check_relations, check_retirement
@@ -28,13 +29,16 @@ if TYPE_CHECKING:
     from wiretrack.model.document import SiteDocument
 
 
+_OTHER_WORKBOOKS = (".xls", ".xlsb", ".ods", ".numbers")
+
+
 def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
-    """Return all that a site file, a workbook or a folder of CSV files holds.
+    """Return all that a site file, a workbook or CSV files hold.
 
     Parameters
     ----------
     path : str or Path
-        A JSON file, a workbook (.xlsx), or a folder of CSV files.
+        A JSON file, a workbook (.xlsx), a CSV file or a folder of them.
     known : Known
         What the registry that the file is added to holds already.
 
@@ -46,25 +50,35 @@ def read_site(path: str | Path, known: Known = EMPTY) -> SiteDocument:
     return read_placed(path, known)[0]
 
 
-def read_placed(path: str | Path, known: Known = EMPTY) -> tuple[SiteDocument, Faults]:
-    """Return what `read_site` does, and the list for faults that others find in it."""
+def read_placed(
+    path: str | Path, known: Known = EMPTY, rules: SheetRules | None = None
+) -> tuple[SiteDocument, Faults]:
+    """Return what `read_site` does, and the list for faults that others find in it.
+
+    `rules` say how sheets with headings of their own are read.
+    """
     file = Path(path)
-    raw = read_raw(file)
+    raw = read_raw(file, rules)
     return build(_faultless(file, raw, known)), raw.faults
 
 
-def read_raw(file: Path) -> RawSite:
-    """Return what a file holds as it came, by what the file is.
+def read_raw(file: Path, rules: SheetRules | None = None) -> RawSite:
+    """Return what a file holds as it came, by what the file is; sheets are read by the rules.
 
     Raises
     ------
     SiteFileError
         If it can't be read, or is of another format.
     """
+    rules, ending = rules or SheetRules(), file.suffix.lower()
     if file.is_dir():
-        raw = read_folder(file)
+        raw = read_folder(file, rules)
+    elif ending in WORKBOOKS:
+        raw = read_workbook(file, rules)
+    elif ending in _OTHER_WORKBOOKS:
+        raise fatal(file, "", "It is a workbook of another kind. Save it as .xlsx.")
     else:
-        raw = read_workbook(file) if file.suffix.lower() in WORKBOOKS else read_json(file)
+        raw = read_csv(file, rules) if ending in TEXTS else read_json(file)
     _check_format(file, raw)
     return raw
 

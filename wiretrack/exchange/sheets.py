@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
@@ -12,124 +11,40 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.cells import read_cell
+from wiretrack.exchange.layout import lay_out
 from wiretrack.exchange.places import Faults, Origin, SheetPlaces, TooManyFaultsError
 from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.rest import REST_NAMES
-from wiretrack.exchange.schema import (
-    FAR_ENDS,
-    FORMAT,
-    columns,
-    csv_tables,
-    required_columns,
-    row_schema,
-    table_facts,
-)
-from wiretrack.exchange.shape import unknown_key
+from wiretrack.exchange.schedules import FILLS, Texts, expanded, in_words
+from wiretrack.exchange.schema import FAR_ENDS, FORMAT, columns, csv_tables, row_schema
 from wiretrack.exchange.texts import harmless, shown
-from wiretrack.model import kinds as k
+from wiretrack.plain import safe
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
 
-    from wiretrack.model.fields import Kind
+    from wiretrack.exchange.layout import Column, Layout, Line, Sheet, SheetRules
 
 Row = dict[str, Any]
-Line = tuple[int, list[str]]
-_MORE = re.compile(r"(.+)~[0-9]+")  # a heading whose cells go on with the text of another column
 
 
-class OddCell(str):
-    """A cell that doesn't show what somebody typed; `why` says so."""
+def read_sheets(sheets: Iterable[Sheet], rules: SheetRules) -> RawSite:
+    """Return the document that sheets hold, and all that is wrong in them so far.
 
-    why = ""
-
-    def __new__(cls, text: str, why: str) -> OddCell:
-        """Make one of the text that stands for it."""
-        made = super().__new__(cls, text)
-        made.why = why
-        return made
-
-
-class DayCell(str):
-    """A date as a spreadsheet keeps it."""
-
-    __slots__ = ()
-
-
-_NO_DAY = (
-    "The spreadsheet made a date of what was typed. Format the cell as text and type it again."
-)
-_FIGURES = (k.ACCURACY, k.RESOLUTION, k.RANGE, k.WALLS)
-_DAYS = (k.DATE, k.DAY_OR_TIME, k.TIME)
-
-
-@dataclass
-class Sheet:
-    """One table of a file: its name in places, its rows with their numbers, and how it is read.
-
-    `even` says that each row has a cell for each heading.
+    Raises
+    ------
+    HeadingsError
+        If headings are no fields, and nobody says what they mean.
     """
-
-    name: str
-    table: str
-    lines: Iterable[Line] = ()
-    even: bool = True
-    decimal_comma: bool = False
-
-    def place(self, row: int, heading: str = "", at: int | None = None) -> str:
-        """Return the words by which people find a row, or a cell of it."""
-        return f"{self.name}:{row} {harmless(heading)}".rstrip()
-
-
-@dataclass(frozen=True)
-class Column:
-    """What the cells under a heading are: a column of a table.
-
-    With `more` they go on with the text of the column before.
-    """
-
-    at: int
-    heading: str
-    table: str
-    key: str
-    more: bool = False
-
-    @property
-    def kind(self) -> Kind | None:
-        """The kind of its values, where the model knows the field."""
-        fact = table_facts(self.table).get(self.key)
-        return None if fact is None else fact.kind
-
-    @property
-    def is_figure(self) -> bool:
-        """Whether its cells are numbers or quantities, where a comma is a decimal one."""
-        fact = table_facts(self.table).get(self.key)
-        figures = fact is not None and (fact.example[:1].isdigit() or fact.kind in _FIGURES)
-        return figures or columns(self.table)[self.key] in ("number", "integer")
-
-    def text(self, cell: str) -> str:
-        """Return a cell without the blanks around a word or a code."""
-        kind = self.kind
-        return cell.strip() if kind and (kind.words or kind is k.CODE) else str(cell)
-
-    def why_not(self, cell: str) -> str:
-        """Return why a cell can't be taken as it is, or nothing."""
-        if isinstance(cell, DayCell) and self.kind not in _DAYS:
-            return _NO_DAY
-        return cell.why if isinstance(cell, OddCell) else ""
-
-
-Texts = dict[tuple[str, str], str]
-
-
-def read_sheets(sheets: Iterable[Sheet]) -> RawSite:
-    """Return the document that sheets hold, and all that is wrong in them so far."""
     places = SheetPlaces(columns={table: frozenset(columns(table)) for table in csv_tables()})
     raw = RawSite({"format": FORMAT}, Faults(places), suspect=True)
+    order = {table: at for at, table in enumerate(csv_tables())}
     with suppress(TooManyFaultsError):
-        for sheet in sorted(sheets, key=lambda sheet: csv_tables().index(sheet.table)):
+        for sheet in sorted(sheets, key=lambda sheet: order.get(sheet.table, -1)):
             try:
-                _take(raw, places, sheet.table, list(_rows(raw, sheet)))
+                found = lay_out(raw, sheet, rules)
+                if found is not None:
+                    _read(raw, places, Reading(sheet, found[0], rules), found[1])
             except SiteFileError as error:
                 raw.lost.add(sheet.table)
                 for fault in error.faults:
@@ -137,39 +52,58 @@ def read_sheets(sheets: Iterable[Sheet]) -> RawSite:
     return raw
 
 
-def _rows(raw: RawSite, sheet: Sheet) -> Iterator[tuple[Origin, Row]]:
-    """Yield each row of a sheet as a nested record, with the place that it has there."""
-    lines = iter(sheet.lines)
-    number, names = next(lines, (1, []))
-    names = ["" if isinstance(name, OddCell) else name.strip() for name in names]
-    header = _header(raw, sheet, number, names)
-    headings = {(column.table, column.key): (column.heading, column.at) for column in header}
+@dataclass(frozen=True)
+class Reading:
+    """A sheet that is being read, how it lies, and what somebody said of it."""
+
+    sheet: Sheet
+    layout: Layout
+    rules: SheetRules
+
+
+def _read(raw: RawSite, places: SheetPlaces, of: Reading, lines: Iterable[Line]) -> None:
+    """Put each row of a sheet into its tables."""
+    rows: dict[str, list[tuple[Origin, Row]]] = {table: [] for table in of.layout.tables}
+    boxes: set[str] = set()
+    blocks = [(block, _places_of(block)) for block in of.layout.blocks]
     for number, cells in lines:
-        if any(cell.strip() for cell in cells):
-            origin = Origin(sheet, number, headings)
-            _check_width(raw, sheet, (number, cells), names)
-            texts = _texts(raw, origin, header, cells)
-            yield origin, _record(sheet.table, texts)
+        if not any(cell.strip() for cell in cells):
+            continue
+        _check_width(raw, of.sheet, (number, cells), of.layout.names)
+        for block, headings in blocks:
+            origin = Origin(of.sheet, number, headings)
+            texts = _texts(raw, origin, block, cells)
+            if of.layout.is_schedule:
+                texts = _of_schedule(raw, origin, texts, of, boxes)
+            tables = {table for table, _ in texts} | {of.layout.table}
+            for table in rows.keys() & tables:
+                rows[table].append((origin, _record(table, texts)))
+    for table, found in rows.items():
+        _take(raw, places, table, found)
 
 
-def _header(raw: RawSite, sheet: Sheet, number: int, names: list[str]) -> list[Column]:
-    """Return the columns, having noted all that is wrong with them."""
-    table, known, place = sheet.table, columns(sheet.table), sheet.place(number)
-    header = []
-    for at, name in enumerate(names):
-        more = _MORE.fullmatch(name)
-        key = more[1] if more else name
-        if key in known:
-            header.append(Column(at, name, table, key, bool(more)))
-        elif name and name not in names[:at]:
-            sentence = unknown_key(name, sheet.name, tuple(known), "column")
-            raw.faults.add_at((table,), place, sentence)
-    for name, count in Counter(names).items():
-        if name and count > 1:
-            raw.faults.add_at((table,), place, f"The column '{harmless(name)}' is there twice.")
-    for name in sorted(required_columns(table) - set(names)):
-        raw.absent[table, name] = place
-    return header
+def _places_of(block: list[Column]) -> dict[tuple[str, str], tuple[str, int]]:
+    """Return the heading of each field, and of those that one cell fills."""
+    found: dict[tuple[str, str], tuple[str, int]] = {}
+    for column in block:
+        for field in FILLS[column.key] if not column.table else ((column.table, column.key),):
+            found.setdefault(field, (column.heading, column.at))
+    return found
+
+
+def _of_schedule(raw: RawSite, origin: Origin, texts: Texts, of: Reading, boxes: set[str]) -> Texts:
+    """Return what a row of a schedule says of each table; a panel that isn't there yet once."""
+    if not texts:
+        return texts
+    texts = expanded(texts, of.layout.box)
+    box = texts.get(("enclosures", "code"))
+    if box is not None and (box in boxes or of.rules.has_box(box)):
+        texts = {field: text for field, text in texts.items() if field[0] != "enclosures"}
+    elif box is not None:
+        boxes.add(box)
+        raw.faults.became.append(f"{origin.place('', '')}: panel {harmless(box)} is new")
+    raw.faults.became.append(f"{origin.place('', '')}: {safe(in_words(texts))}")
+    return texts
 
 
 def _check_width(raw: RawSite, sheet: Sheet, line: Line, names: list[str]) -> None:
@@ -186,10 +120,10 @@ def _check_width(raw: RawSite, sheet: Sheet, line: Line, names: list[str]) -> No
         raw.faults.add_at((sheet.table,), place, message)
 
 
-def _texts(raw: RawSite, origin: Origin, header: list[Column], cells: list[str]) -> Texts:
+def _texts(raw: RawSite, origin: Origin, block: list[Column], cells: list[str]) -> Texts:
     """Return what the cells of a row say, by table and column."""
     texts: Texts = {}
-    for column in header:
+    for column in block:
         cell = cells[column.at] if column.at < len(cells) else ""
         if not cell or cell.isspace():
             continue
@@ -204,7 +138,8 @@ def _texts(raw: RawSite, origin: Origin, header: list[Column], cells: list[str])
             if origin.sheet.decimal_comma and column.is_figure:
                 texts[field], why = _with_point(texts[field])
                 if why:
-                    raw.faults.add_at((column.table,), origin.place(*field), why)
+                    place = origin.sheet.place(origin.row, column.heading, column.at)
+                    raw.faults.add_at((column.table,), place, why)
                     del texts[field]
     return texts
 
@@ -260,8 +195,8 @@ def _take(raw: RawSite, places: SheetPlaces, table: str, rows: list[tuple[Origin
     elif table == FAR_ENDS:
         _take_far_ends(raw, places, rows)
     elif rows or table in REST_NAMES:
-        raw.data[table] = [row for _, row in rows]
-        places.rows[table] = [origin for origin, _ in rows]
+        raw.data.setdefault(table, []).extend(row for _, row in rows)
+        places.rows.setdefault(table, []).extend(origin for origin, _ in rows)
 
 
 def _take_site(raw: RawSite, places: SheetPlaces, rows: list[tuple[Origin, Row]]) -> None:

@@ -12,17 +12,17 @@ from typing import TYPE_CHECKING, Any
 from zipfile import BadZipFile, ZipFile
 
 from wiretrack.errors import SiteFileError
+from wiretrack.exchange.layout import DayCell, OddCell, Sheet
 from wiretrack.exchange.raw import MAX_BYTES, fatal
-from wiretrack.exchange.schema import csv_tables
-from wiretrack.exchange.sheets import DayCell, OddCell, Sheet, read_sheets
+from wiretrack.exchange.sheets import read_sheets
 from wiretrack.exchange.texts import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
+    from wiretrack.exchange.layout import Line, SheetRules
     from wiretrack.exchange.raw import RawSite
-    from wiretrack.exchange.sheets import Line
 
 WORKBOOKS = (".xlsx", ".xlsm")
 OWN = ("about", "fields", "words")  # sheets of an export that explain the others
@@ -57,8 +57,8 @@ class _Part:
     merged: tuple[str, ...]
 
 
-def read_workbook(file: Path) -> RawSite:
-    """Return the document in a workbook.
+def read_workbook(file: Path, rules: SheetRules) -> RawSite:
+    """Return the document in a workbook, read by these rules where it has headings of its own.
 
     Raises
     ------
@@ -68,16 +68,10 @@ def read_workbook(file: Path) -> RawSite:
     book = _opened(file)
     try:
         notes: list[str] = []
-        sheets = _visible(file, book, notes)
-        known = [sheet for sheet in sheets if sheet.table in csv_tables()]
-        raw = read_sheets(known)
+        raw = read_sheets(_visible(file, book, notes), rules)
     finally:
         book.close()
-    for sheet in sheets:
-        if sheet not in known:
-            message = f"The sheet is none of a site's tables. Known: {', '.join(csv_tables())}."
-            raw.faults.add_at((), harmless(sheet.name), message)
-    raw.faults.notes += notes
+    raw.faults.notes[:0] = notes
     return raw
 
 

@@ -3,16 +3,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError, Hint, UnusableError
+from wiretrack.errors import BadInputError, FileWriteError, Hint, UnusableError
+from wiretrack.files import write_file
 from wiretrack.plain import safe
 from wiretrack.store.dumping import Dump
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from wiretrack.exchange.layout import SheetRules
     from wiretrack.store.store import Registry
 
 # The history stays where it can be proved; a dump has it.
@@ -59,6 +62,52 @@ def export_site(registry: Registry, target: Path, *, force: bool = False) -> Exp
         else:
             write_csv(dump, target, but=LEFT_OUT, replace=force)
     return Exported(str(target), "workbook" if is_book else "folder")
+
+
+MAP_FORMAT = "wiretrack-map/1"
+
+
+def map_file(sheet: Path) -> Path:
+    """Return the file beside a sheet that remembers what its headings mean."""
+    return sheet.with_name(f"{sheet.name}.map.json")
+
+
+def with_remembered(sheet: Path, rules: SheetRules) -> SheetRules:
+    """Return the rules with what was remembered of a sheet, where they don't say otherwise.
+
+    Raises
+    ------
+    BadInputError
+        If the file that remembers it is none.
+    """
+    file = map_file(sheet)
+    if sheet.is_dir() or not file.is_file():
+        return rules
+    try:
+        said = json.loads(file.read_text("utf-8"))
+        maps, box = {**said["headings"]}, str(said.get("panel", ""))
+        if said["format"] != MAP_FORMAT or not all(isinstance(v, str) for v in maps.values()):
+            raise ValueError
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+        what = f"{safe(str(file))} is no file that remembers headings."
+        raise BadInputError(what, "Delete it and say again what they mean.") from error
+    return replace(rules, maps=maps | dict(rules.maps), box=rules.box or box)
+
+
+def remember(sheet: Path, rules: SheetRules) -> list[str]:
+    """Keep beside a sheet what its headings mean, and say so; where that can't be written, too."""
+    file = map_file(sheet)
+    if not rules.used:
+        return []
+    said = {"format": MAP_FORMAT, "panel": rules.box, "headings": rules.used}
+    try:
+        text = json.dumps(said, ensure_ascii=False, indent=2) + "\n"
+        if file.is_file() and file.read_text("utf-8") == text:
+            return []
+        write_file(file, [text])
+    except (FileWriteError, OSError, ValueError) as error:
+        return [f"What its headings mean can't be remembered: {error}"]
+    return [f"What its headings mean is remembered in {safe(file.name)}."]
 
 
 def _is_book(target: Path) -> bool:

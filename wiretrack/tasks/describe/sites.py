@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -26,6 +26,7 @@ from wiretrack.store.searching import last_tag, tags_after
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.store.updating import Change, apply
+from wiretrack.tasks.describe.sheets import remember, with_remembered
 from wiretrack.tasks.free_text import check_text
 from wiretrack.tasks.test.testing import refuse_future, refuse_unlikely
 
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.electrical.rules.landing import Unmatched
+    from wiretrack.exchange.layout import SheetRules
     from wiretrack.exchange.places import Faults
     from wiretrack.exchange.raw import RawSite
     from wiretrack.model.document import SiteDocument
@@ -71,7 +73,8 @@ class Loaded:
     """What a load added: records by table, what is new of the site, and poles to look at.
 
     What it changed and what was there already, by table; the tags made; the change that it is.
-    `notes` say how the file was read, where that had to be found out.
+    `notes` say how the file was read, where that had to be found out; `rows` what each row of a
+    sheet with headings of its own became.
     """
 
     added: dict[str, int]
@@ -82,22 +85,28 @@ class Loaded:
     tags: tuple[str, ...] = ()
     change: str | None = None
     notes: tuple[str, ...] = ()
+    rows: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Load:
-    """How a file is loaded: with `update` records that are there are changed, `look` only looks."""
+    """How a file is loaded: with `update` records that are there are changed, `look` only looks.
+
+    `sheets` say what headings of their own mean.
+    """
 
     update: bool = False
     look: bool = False
+    sheets: SheetRules | None = None
 
 
 def load_site(
     registry: Registry, file: Path, *, who: str | None = None, how: Load = Load()
 ) -> Loaded:
-    """Add what a site file (JSON), a workbook or a folder of CSV files holds, all or nothing.
+    """Add what a site file (JSON), a workbook or CSV files hold, all or nothing.
 
-    A record that is there with the same content stays as it is.
+    What headings of their own mean is remembered beside the file, once it is loaded. A
+    record that is there with the same content stays as it is.
 
     Raises
     ------
@@ -106,10 +115,14 @@ def load_site(
     SiteDiffersError
         If it says of the site what the registry knows otherwise.
     """
+    from wiretrack.exchange.layout import SheetRules
     from wiretrack.exchange.read import read_raw
 
-    raw = read_raw(file)
-    return write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
+    rules = with_remembered(file, how.sheets or SheetRules())
+    rules.has_box = partial(RegistryKnown(registry).has, "enclosure")
+    raw = read_raw(file, rules)
+    loaded = write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
+    return loaded if how.look else replace(loaded, notes=(*loaded.notes, *remember(file, rules)))
 
 
 @dataclass(frozen=True)
@@ -158,6 +171,7 @@ def write_rows(
         tags_after(registry, before),
         registry.commit.change or None,
         tuple(read.faults.notes),
+        tuple(read.faults.became),
     )
 
 
