@@ -279,6 +279,62 @@ CREATE INDEX readings_circuit ON readings (circuit_id) WHERE circuit_id IS NOT N
 CREATE INDEX readings_supersedes ON readings (supersedes);
 CREATE INDEX readings_instrument ON readings (instrument_id);
 
+-- Remarks on any record, and pictures and documents with it. `record` is its id, of the site `site`.
+-- A note can take an earlier note, or an attachment, back.
+CREATE TABLE notes (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    what TEXT NOT NULL CHECK (what IN ('conductor', 'circuit', 'enclosure', 'raceway', 'pull',
+        'device', 'terminal', 'instrument', 'site')),
+    record TEXT NOT NULL,
+    text TEXT CHECK (length(text) BETWEEN 1 AND 2000),
+    takes_back TEXT,
+    at TEXT NOT NULL,
+    by TEXT,
+    CHECK (coalesce(text, takes_back) IS NOT NULL)
+) STRICT;
+CREATE INDEX notes_record ON notes (record);
+CREATE INDEX notes_takes_back ON notes (takes_back) WHERE takes_back IS NOT NULL;
+
+CREATE TABLE attachments (
+    nr INTEGER PRIMARY KEY,
+    id TEXT NOT NULL UNIQUE,
+    what TEXT NOT NULL CHECK (what IN ('conductor', 'circuit', 'enclosure', 'raceway', 'pull',
+        'device', 'terminal', 'instrument', 'site')),
+    record TEXT NOT NULL,
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 200),
+    type TEXT NOT NULL CHECK (type IN ('image/jpeg', 'image/png', 'application/pdf')),
+    sha256 TEXT NOT NULL REFERENCES files (sha256) DEFERRABLE INITIALLY DEFERRED,
+    at TEXT NOT NULL,
+    by TEXT
+) STRICT;
+CREATE INDEX attachments_record ON attachments (record);
+CREATE INDEX attachments_sha256 ON attachments (sha256);
+
+-- Every record that a note can be of, as people call it. All columns are text: see the search.
+CREATE VIEW named (id, what, code) AS
+SELECT id, 'conductor', tag FROM conductors
+UNION ALL SELECT id, 'circuit', code FROM circuits
+UNION ALL SELECT id, 'enclosure', code FROM enclosures
+UNION ALL SELECT id, 'raceway', code FROM raceways
+UNION ALL SELECT id, 'pull', code FROM pulls
+UNION ALL SELECT id, 'instrument', code FROM instruments
+UNION ALL SELECT d.id, 'device', CAST(b.code || '/' || d.code AS TEXT)
+    FROM devices AS d JOIN enclosures AS b ON b.id = d.enclosure_id
+UNION ALL SELECT t.id, 'terminal', CAST(b.code || '/' || t.code AS TEXT)
+    FROM terminals AS t JOIN enclosures AS b ON b.id = t.enclosure_id
+UNION ALL SELECT CAST('site' AS TEXT), 'site', CAST('site' AS TEXT);
+
+-- What stands, with what it is of.
+CREATE VIEW note_list AS
+SELECT n.at, n.what, (SELECT m.code FROM named AS m WHERE m.id = n.record) AS of, n.text, n.by, n.id
+FROM notes AS n WHERE n.text IS NOT NULL
+    AND NOT EXISTS (SELECT 1 FROM notes AS b WHERE b.takes_back = n.id);
+CREATE VIEW attachment_list AS
+SELECT a.at, a.what, (SELECT m.code FROM named AS m WHERE m.id = a.record) AS of, a.name, a.type,
+    a.by, a.sha256, a.id
+FROM attachments AS a WHERE NOT EXISTS (SELECT 1 FROM notes AS b WHERE b.takes_back = a.id);
+
 -- Guided work. Each kind is a table of the site file.
 CREATE TABLE procedures (
     id TEXT PRIMARY KEY NOT NULL,
@@ -361,6 +417,20 @@ CREATE TABLE log (
     UNIQUE (writer, number),
     CHECK ((salt IS NULL) = (body IS NULL))
 ) STRICT;
+-- Where in the log each file's parts begin: its content lies there, and nowhere else.
+CREATE TABLE files (
+    sha256 TEXT PRIMARY KEY NOT NULL CHECK (length(sha256) = 64),
+    writer BLOB NOT NULL,
+    number INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE TRIGGER log_holds_files AFTER INSERT ON log WHEN instr(new.body, x'0a') > 0
+BEGIN
+    INSERT OR IGNORE INTO files (sha256, writer, number)
+    SELECT said ->> 'file', new.writer, new.number
+    FROM (SELECT CAST(substr(new.body, 1, instr(new.body, x'0a') - 1) AS TEXT) AS said)
+    WHERE json_valid(said) AND said ->> 'kind' = 'part' AND said ->> 'part' = 1;
+END;
+
 -- Which rows the write under way touched, for the log's next entry.
 CREATE TABLE gathered (
     nr INTEGER PRIMARY KEY,
@@ -427,6 +497,14 @@ CREATE TRIGGER placed_labels_stay BEFORE UPDATE ON placed_labels
 BEGIN SELECT RAISE(ABORT, 'what was said of a label is never changed; take it back'); END;
 CREATE TRIGGER placed_labels_remain BEFORE DELETE ON placed_labels
 BEGIN SELECT RAISE(ABORT, 'what was said of a label is never deleted; take it back'); END;
+CREATE TRIGGER notes_stay BEFORE UPDATE ON notes
+BEGIN SELECT RAISE(ABORT, 'a note is never changed; take it back'); END;
+CREATE TRIGGER notes_remain BEFORE DELETE ON notes
+BEGIN SELECT RAISE(ABORT, 'a note is never deleted; take it back'); END;
+CREATE TRIGGER attachments_stay BEFORE UPDATE ON attachments
+BEGIN SELECT RAISE(ABORT, 'what was attached is never changed; take it back'); END;
+CREATE TRIGGER attachments_remain BEFORE DELETE ON attachments
+BEGIN SELECT RAISE(ABORT, 'what was attached is never deleted; take it back'); END;
 
 -- Without these, INSERT OR REPLACE would get past the triggers above.
 CREATE TRIGGER readings_are_not_replaced BEFORE INSERT ON readings
@@ -441,6 +519,12 @@ BEGIN SELECT RAISE(ABORT, 'the print log is never changed'); END;
 CREATE TRIGGER placed_labels_are_not_replaced BEFORE INSERT ON placed_labels
 WHEN EXISTS (SELECT 1 FROM placed_labels AS l WHERE l.id = new.id OR l.rowid = new.rowid)
 BEGIN SELECT RAISE(ABORT, 'what was said of a label is never changed; take it back'); END;
+CREATE TRIGGER notes_are_not_replaced BEFORE INSERT ON notes
+WHEN EXISTS (SELECT 1 FROM notes AS n WHERE n.id = new.id OR n.nr = new.nr)
+BEGIN SELECT RAISE(ABORT, 'a note is never changed; take it back'); END;
+CREATE TRIGGER attachments_are_not_replaced BEFORE INSERT ON attachments
+WHEN EXISTS (SELECT 1 FROM attachments AS a WHERE a.id = new.id OR a.nr = new.nr)
+BEGIN SELECT RAISE(ABORT, 'what was attached is never changed; take it back'); END;
 CREATE TRIGGER changes_are_not_replaced BEFORE INSERT ON changes
 WHEN EXISTS (SELECT 1 FROM changes AS c WHERE c.id = new.id OR c.seq = new.seq)
 BEGIN SELECT RAISE(ABORT, 'the history is never changed'); END;
@@ -509,7 +593,16 @@ LEFT JOIN served AS k ON k.conductor_id = c.id
 LEFT JOIN devices AS d ON d.id = r.device_id
 LEFT JOIN enclosures AS b ON b.id = d.enclosure_id
 LEFT JOIN circuits AS own ON own.id = r.circuit_id
-LEFT JOIN instruments AS i ON i.id = r.instrument_id;
+LEFT JOIN instruments AS i ON i.id = r.instrument_id
+UNION ALL
+SELECT 6, n.nr, n.id, '' || n.what, CAST((SELECT m.code FROM named AS m WHERE m.id = n.record) AS TEXT),
+        n.text || ' ' || coalesce((SELECT m.code FROM named AS m WHERE m.id = n.record), '')
+FROM notes AS n WHERE n.text IS NOT NULL
+    AND NOT EXISTS (SELECT 1 FROM notes AS b WHERE b.takes_back = n.id)
+UNION ALL
+SELECT 7, a.nr, a.id, '' || a.what, CAST((SELECT m.code FROM named AS m WHERE m.id = a.record) AS TEXT),
+        a.name || ' ' || coalesce((SELECT m.code FROM named AS m WHERE m.id = a.record), '')
+FROM attachments AS a WHERE NOT EXISTS (SELECT 1 FROM notes AS b WHERE b.takes_back = a.id);
 
 CREATE VIRTUAL TABLE search USING fts5 (
     text, content = '', prefix = '2 3', tokenize = 'unicode61 remove_diacritics 2'

@@ -58,12 +58,21 @@ True
 
 Work, as one change each:
 
+>>> from PIL import Image
+>>> picture = f"{folder.name}/slc.png"
+>>> Image.new("RGB", (40, 30), "red").save(picture)
+
 >>> site.log("0AZ-EMTB", "continuity", "900 ohm").verdict.outcome
 'fail'
 >>> site.land("0AZ-EMTB", "SLC", state="capped").here.state
 'capped'
 >>> site.undo().undone.what, site.conductor("0AZ-EMTB").to_end.state
 ('0AZ-EMTB: to terminal Q1:1 → unknown, to state landed → capped', 'landed')
+>>> kept = site.note("SLC", "lid cracked"), site.attach("SLC", picture)
+>>> [note.text for note in site.enclosure("SLC").notes], site.enclosure("SLC").attachments[0].name
+(['lid cracked'], 'slc.png')
+>>> site.content_of(kept[1].id[:8])[1:4], site.take_back(kept[0].id) and site.enclosure("SLC").notes
+(b'PNG', ())
 >>> site.print_labels("0AZ-EMTB", "flag-90x25-300", f"{folder.name}/labels.pdf").labels
 2
 >>> wiretrack.document(site.ring_out("P-SLIP", "BYP", "JT1").next_step())["step"]
@@ -118,6 +127,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.layout import SheetRules
     from wiretrack.store.proof import Problem
     from wiretrack.tasks.change.undoing import Undone
+    from wiretrack.tasks.describe.remarks import Kept
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.label.printing import LabelsPrinted
@@ -220,6 +230,39 @@ class OpenSite(KnownSite):
         self._renew()
         sides = self.conductor(tag).sides
         return next(end for end in sides if end.here.enclosure == now.enclosure)
+
+    def note(self, what: str, text: str, *, instead: str | None = None) -> Kept:
+        """Keep a remark with any record: a tag, a code, ``BOX/CODE``, or ``site``.
+
+        `instead` is the start of the id of one that it takes the place of.
+        """
+        from wiretrack.tasks.describe.remarks import add_note
+
+        kept = add_note(self.registry, what, text, instead=instead, who=self.who)
+        self._renew()
+        return kept
+
+    def attach(self, what: str, file: Path | str) -> Kept:
+        """Keep a picture, turned upright and scaled, or a PDF with any record."""
+        from wiretrack.tasks.describe.remarks import attach_file
+
+        kept = attach_file(self.registry, what, Path(file), who=self.who)
+        self._renew()
+        return kept
+
+    def take_back(self, noted: str) -> Kept:
+        """Take back a note or an attachment, by the start of its id; it stays in the log."""
+        from wiretrack.tasks.describe.remarks import take_back
+
+        kept = take_back(self.registry, noted, who=self.who)
+        self._renew()
+        return kept
+
+    def content_of(self, attachment: str) -> bytes:
+        """Return the content of an attachment, by the start of its id, byte for byte as kept."""
+        from wiretrack.tasks.describe.remarks import attached
+
+        return attached(self.registry, attachment)[1]
 
     def print_labels(self, what: str, stock: str, out: Path | str) -> LabelsPrinted:
         """Draw the labels of a tag, a circuit or a pull into a file, and note them as printed.

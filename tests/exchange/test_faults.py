@@ -36,7 +36,8 @@ WIRE: Path = ("conductors", 1)
 SHAPE: list[tuple[Path, object, str]] = [
     (("spare",), 1, "spare: 'spare' is not a key of a site file. Allowed: format, site,"
      " enclosures, terminals, devices, raceways, circuits, pulls, conductors, instruments,"
-     " readings, ringouts, fault_searches, label_prints, placed_labels, changes."),
+     " readings, ringouts, fault_searches, label_prints, placed_labels, notes,"
+     " attachments, changes."),
     ((*WIRE, "sise"), "x", "conductors[1].sise: 'sise' is not a key of a conductor. Did you mean"
      " size?"),
     ((*WIRE, "from", "clip"), "x", "conductors[1].from.clip: 'clip' is not a key of an end."

@@ -32,6 +32,8 @@ COMMANDS = {
     "sites": ("find", "List the registries of a folder, with what is open in each."),
     "trace": ("find", "Follow the path from a conductor or terminal, end to end."),
     "isolate": ("trouble", "Say what goes dead and what stays live with a device."),
+    "note": ("note", "Keep a remark with any record, or take one back."),
+    "attach": ("note", "Keep a picture or a PDF with any record, or get one back."),
     "land": ("change", "Land an end on a terminal, cap it, or set it loose."),
     "extend": ("change", "Lead conductors through a box, where they are cut and landed."),
     "replace": ("change", "Put a new conductor in the place of an old one."),

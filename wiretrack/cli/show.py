@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.note import noted_facts
 from wiretrack.cli.options import Answer, answers, say_next
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
@@ -93,7 +94,7 @@ def _show(site: OpenSite, record: Record, *, everything: bool = False) -> None:
     from wiretrack.tasks.report.standing import standing
 
     stands = standing(site.registry, record.code)
-    shown = Shown(record.code, stands, everything)
+    shown = Shown(record.code, stands, everything, noted_facts(record.noted))
     with nullcontext() if everything else one_screen(f"wiretrack show {record.code} --all"):
         SHOWN[type(record).__name__](record, shown)
     if stands.needed or stands.points:
@@ -107,6 +108,7 @@ class Shown:
     code: str
     stands: Standing
     everything: bool
+    noted: list[tuple[str, object]]
 
     @property
     def facts(self) -> list[tuple[str, object]]:
@@ -120,6 +122,7 @@ class Shown:
             *rows[:most],
             ("", f"and {more} more" if more else None),
             ("to do", ", ".join(f"{what} {n}" for what, n in stands.to_do.items())),
+            *self.noted,
         ]
 
     def _told(self, row: OpenPoint) -> str:

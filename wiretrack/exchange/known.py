@@ -51,6 +51,10 @@ class Known(Protocol):
         """Return whether a record of this kind has this identifier (lower case)."""
         return False
 
+    def has_file(self, sha256: str) -> bool:
+        """Return whether the content of this SHA-256 is kept."""
+        return False
+
     def codes(self, what: str) -> Iterable[str]:
         """Return all codes of one kind, to find those close to a misspelt one."""
         return ()

@@ -16,6 +16,7 @@ from wiretrack.exchange.layout import SheetRules
 from wiretrack.exchange.places import TooManyFaultsError
 from wiretrack.exchange.raw import check_depth, fatal, read_json, sift
 from wiretrack.exchange.relations import RouteCheck, check_relations, check_retirement
+from wiretrack.exchange.remarks import check_remarks
 from wiretrack.exchange.schema import FAR_ENDS, FORMAT
 from wiretrack.exchange.shape import check_shape
 from wiretrack.exchange.texts import shown
@@ -145,6 +146,7 @@ def _checked(raw: RawSite, known: Known, amending: Amending | None) -> Drafts:
     RouteCheck(drafts, known, raw.faults).check()
     check_relations(drafts, known, raw)
     check_retirement(drafts, known, raw)
+    check_remarks(drafts, known, raw)
     return drafts
 
 

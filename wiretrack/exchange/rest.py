@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from wiretrack.model import kinds as k
 from wiretrack.model import words
-from wiretrack.model.fields import Fact, Kind
+from wiretrack.model.fields import Fact, Kind, facts
+from wiretrack.model.notes import Attachment, Note
 
 
 @dataclass(frozen=True)
@@ -120,6 +121,18 @@ REST = {
                 "What a label written by hand says.",
             ),
             _may("takes_back", k.ID, "The placed label that is on the wire no longer."),
+        ),
+    ),
+    "notes": Rows(
+        "remark", "note", "A remark on a record, or that one is taken back.", facts(Note)
+    ),
+    "attachments": Rows(
+        "attachment",
+        "attachment",
+        "A picture or document that was attached to a record.",
+        (
+            *facts(Attachment),
+            _may("content", k.CONTENT, "Of the first that has this SHA-256, where it's not known."),
         ),
     ),
     "changes": Rows(

@@ -7,10 +7,10 @@ too much ink and with too little: each edge moved by half a dot.
 
 from __future__ import annotations
 
-import warnings
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import LabelError, PictureError
+from wiretrack.pictures import reading_picture
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,29 +44,14 @@ def read_codes(image_path: Path) -> list[str]:
 
 
 def _open(path: Path) -> Image:
-    from PIL import Image, ImageOps, UnidentifiedImageError
+    from PIL import Image, ImageOps
 
-    try:
+    with reading_picture(str(path), _HINT):
         if path.stat().st_size > MAX_FILE_BYTES:
             raise PictureError(str(path), f"is over {MAX_FILE_BYTES // 10**6} MB", _HINT)
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(path, formats=_FORMATS) as picture:
-                _check_size(path, picture)
-                upright = ImageOps.exif_transpose(picture)
-                return _on_white(upright)
-    except PictureError:
-        raise
-    except (Image.DecompressionBombWarning, Image.DecompressionBombError, MemoryError):
-        raise PictureError(str(path), "has too many dots to be a photograph", _HINT) from None
-    except UnidentifiedImageError:
-        raise PictureError(str(path), "is not a picture that can be read", _HINT) from None
-    except OSError as error:
-        why = f"can't be read: {error.strerror or 'the picture is damaged'}"
-        raise PictureError(str(path), why, _HINT) from None
-    except (ValueError, SyntaxError, EOFError, TypeError, KeyError, IndexError, OverflowError):
-        raise PictureError(str(path), "is a damaged picture", _HINT) from None
+        with Image.open(path, formats=_FORMATS) as picture:
+            _check_size(path, picture)
+            return _on_white(ImageOps.exif_transpose(picture))
 
 
 def _check_size(path: Path, picture: Image) -> None:

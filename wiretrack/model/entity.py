@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
+    from wiretrack.model.notes import Attachment, Note, Noted
 
 R = TypeVar("R", bound="Entity")
 
@@ -83,6 +84,12 @@ class Records(Protocol):
     def labels_logged(self, tag: str) -> Mapping[str, EndLabel]:
         """Return what the logs of labels hold of a conductor's ends, by side."""
 
+    def load_notes(self, records: Iterable[str]) -> None:
+        """Read what is noted of records, by their ids, and attached to them, in one go."""
+
+    def noted(self, record: str) -> Noted:
+        """Return what is noted of a record, by its id, and attached to it."""
+
     def at(self, of: type[R], by: str, key: Key) -> tuple[R, ...]:
         """Return the entities that stand in a relation to `key`."""
 
@@ -103,6 +110,16 @@ class Entity:
         if found is None:
             raise LookupError(f"{self!r} was made by hand: it belongs to no site.")
         return found
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """The remarks on it that stand, oldest first."""
+        return self.site.noted(str(getattr(self, "id", ""))).notes
+
+    @property
+    def attachments(self) -> tuple[Attachment, ...]:
+        """The pictures and documents with it that stand, oldest first."""
+        return self.site.noted(str(getattr(self, "id", ""))).attachments
 
     def of_site(self, site: Records) -> Self:
         """Return it as an entity of this site: itself, or a copy where it belongs to another."""

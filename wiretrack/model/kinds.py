@@ -312,6 +312,11 @@ SUBJECT = Kind(
     text(81),
     "What was measured: a conductor's tag, a device as BOX/DEVICE, or a circuit's code.",
 )
+RECORD = Kind("a record", text(81))
+RECORD_KIND = choice("a kind of record", words.SUBJECTS)
+FILE_TYPE = choice("a type of file", words.ATTACHED_TYPES)
+DIGEST = Kind("a SHA-256", text(64, "^[0-9a-f]{64}$"))
+CONTENT = Kind("a content", {"type": "string", "contentEncoding": "base64"})
 COUNTERPART = Kind(
     "a counterpart", text(32), how="What it was measured against: a tag, raceway or PE."
 )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.entities import Circuit, Conductor
+from wiretrack.model.notes import SITE, Noted
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
+    from wiretrack.model.notes import Attachment, Note
     from wiretrack.model.parts import SiteFacts
     from wiretrack.model.source import Source
 
@@ -25,7 +27,7 @@ class Site:
 
     It shows the record as it is when each part is first asked for: make a new one after a change.
     `knows` makes what answers the questions that rest on rules above the model; `logs` is what the
-    logs of labels are read from, where that isn't the source of the records.
+    logs of labels and the notes are read from, where that isn't the source of the records.
     """
 
     def __init__(
@@ -36,6 +38,7 @@ class Site:
     ) -> None:
         self._source, self._knows, self._logs = source, knows, logs or source
         self._labels: dict[str, dict[str, EndLabel]] = {}  # by tag and side
+        self._noted: dict[str, Noted] = {}  # by the id of the record
         self._facts: SiteFacts | None = None
         self._records: dict[type, dict[Key | int, Any]] = {of: {} for of in TABLES}
         self._numbers: dict[int, int] = {}  # in the order of the record, by `id`
@@ -110,6 +113,28 @@ class Site:
         """Return what the logs hold of the labels of a conductor's ends, by side."""
         self.load_labels([tag])
         return self._labels[tag]
+
+    def load_notes(self, records: Iterable[str]) -> None:
+        """Read what is noted of these records, by their ids, and attached to them, in one go."""
+        lacking = [record for record in records if record not in self._noted]
+        if lacking:
+            self._noted.update((record, Noted()) for record in lacking)
+            self._noted.update(self._logs.noted(lacking))
+
+    def noted(self, record: str) -> Noted:
+        """Return what is noted of a record, by its id, and attached to it."""
+        self.load_notes([record])
+        return self._noted[record]
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """The remarks on the site itself that stand, oldest first."""
+        return self.noted(SITE).notes
+
+    @property
+    def attachments(self) -> tuple[Attachment, ...]:
+        """The pictures and documents with the site itself that stand, oldest first."""
+        return self.noted(SITE).attachments
 
     def one(self, of: type[R], key: Key) -> R:
         """Return the record that a tag, a code or a place names.

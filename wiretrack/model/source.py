@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.labels import EndLabel
+    from wiretrack.model.notes import Noted
 
 
 def _ends(conductor: Conductor) -> Iterator[Point]:
@@ -111,6 +112,9 @@ class Source(Protocol):
     def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
         """Return what the logs of labels hold of the ends of conductors, by tag and side."""
 
+    def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
+        """Return what is noted of records, and attached to them, by their ids."""
+
 
 class DocumentSource:
     """The records of a document in memory."""
@@ -139,6 +143,10 @@ class DocumentSource:
 
     def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
         """Return nothing: a document's records are asked, not its logs."""
+        return {}
+
+    def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
+        """Return nothing, as for labels."""
         return {}
 
     def _index(self, of: type, by: str) -> dict[Key, list[tuple[int, Any]]]:

@@ -106,4 +106,17 @@ ALSO = {
 }  # fmt: skip
 SIDES = ("from", "to")
 ACTIONS = ("added", "changed", "removed", "loaded")
+# What a note can be of.
+SUBJECTS = (
+    "conductor",
+    "circuit",
+    "enclosure",
+    "raceway",
+    "pull",
+    "device",
+    "terminal",
+    "instrument",
+    "site",
+)
+ATTACHED_TYPES = ("image/jpeg", "image/png", "application/pdf")
 SPARE = "SPARE"  # in place of a circuit, of a conductor that serves none

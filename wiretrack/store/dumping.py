@@ -10,6 +10,7 @@ from wiretrack.model.document import SiteDocument
 from wiretrack.model.source import TABLES
 from wiretrack.procedure import NOUNS
 from wiretrack.store import procedures
+from wiretrack.store.notes import record_id, with_contents
 from wiretrack.store.source import StoredSource
 from wiretrack.store.writing import insert, packed, unpacked
 
@@ -39,7 +40,8 @@ class Dump:
         for of, table in TABLES.items():
             yield table, map(itemgetter(1), source.every(of))
         for name in (*NOUNS, *_LOGS):
-            yield name, _logged(self._registry, name)
+            rows = _logged(self._registry, name)
+            yield name, with_contents(self._registry, rows) if name == "attachments" else rows
 
 
 def _logged(registry: Registry, name: str) -> Iterator[Row]:
@@ -70,7 +72,10 @@ def load_logs(db: Database, rest: Mapping[str, Iterable[Row]], id_of: Callable[.
     for kind in NOUNS:
         procedures.load(db, kind, rest.get(kind, ()), id_of)
     for name, (columns, *holding_json) in _LOGS.items():
-        insert(db, name, (_stored(row, columns, holding_json, id_of) for row in rest.get(name, ())))
+        rows = rest.get(name, ())
+        if "of" in columns:
+            rows = [{**row, "of": record_id(db, row["what"], row["of"])} for row in rows]
+        insert(db, name, (_stored(row, columns, holding_json, id_of) for row in rows))
 
 
 def _stored(
@@ -87,7 +92,7 @@ def _stored(
 def _select(name: str, columns: Mapping[str, str]) -> str:
     """Return the query of a log's rows as a site file has them."""
     asked = ", ".join(
-        "c.tag" if key == "tag" else f'l."{column}" AS "{key}"' for key, column in columns.items()
+        _OF_OTHERS.get(key, f'l."{column}" AS "{key}"') for key, column in columns.items()
     )
     of = "JOIN conductors AS c ON c.id = l.conductor_id" if "tag" in columns else ""
     return f"SELECT {asked} FROM {name} AS l {of} ORDER BY l.rowid"
@@ -97,6 +102,11 @@ def _same(*names: str) -> dict[str, str]:
     return dict(zip(names, names, strict=True))
 
 
+_OF_OTHERS = {
+    "tag": "c.tag",
+    "of": "(SELECT m.code FROM named AS m WHERE m.id = l.record) AS of",
+}
+_OF_ANYTHING = {"id": "id", "what": "what", "of": "record", "at": "at", "by": "by"}
 _OF_AN_END = {"id": "id", "tag": "conductor_id", "end": "side"}
 # Each log: its columns by their keys in a site file, and those that hold JSON.
 _LOGS: dict[str, tuple[dict[str, str], *tuple[str, ...]]] = {
@@ -105,6 +115,8 @@ _LOGS: dict[str, tuple[dict[str, str], *tuple[str, ...]]] = {
         {**_OF_AN_END, "print": "print_id", **_same("legend", "takes_back", "at", "by")},
         "legend",
     ),
+    "notes": ({**_OF_ANYTHING, **_same("text", "takes_back")},),
+    "attachments": ({**_OF_ANYTHING, **_same("name", "type", "sha256")},),
     "changes": (
         _same("id", "change", "more", "at", "by", "what", "record", "action", "old", "new"),
         "more",

@@ -60,6 +60,15 @@ _INVARIANTS = (
         "the label on conductor {}, {} end, is noted as the one of another end",
         "placed_labels",
     ),
+    *(
+        (
+            f"SELECT n.id, n.what FROM {table} AS n WHERE NOT EXISTS"
+            " (SELECT 1 FROM named AS m WHERE m.id = n.record AND m.what = n.what)",
+            "{} is of a {} that isn't there",
+            table,
+        )
+        for table in ("notes", "attachments")
+    ),
     (
         "SELECT count(*) FROM search_due HAVING count(*) > 0",
         "another program changed {} of the records that the search reads; the next change made here"

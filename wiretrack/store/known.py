@@ -31,6 +31,8 @@ _TABLES = {
     "fault_search": "procedures",
     "label_print": "label_prints",
     "placed_label": "placed_labels",
+    "remark": "notes",
+    "attachment": "attachments",
     "change": "changes",
 }
 
@@ -110,6 +112,10 @@ class RegistryKnown:
     def has_id(self, what: str, record_id: str) -> bool:
         """Return whether a record of that kind has the id."""
         return self._any(f"SELECT 1 FROM {_TABLES[what]} WHERE id = ?", record_id)
+
+    def has_file(self, sha256: str) -> bool:
+        """Return whether the content of this SHA-256 is kept."""
+        return self._any("SELECT 1 FROM files WHERE sha256 = ?", sha256)
 
     def codes(self, what: str) -> Iterable[str]:
         """Return every code of that kind, for proposals."""

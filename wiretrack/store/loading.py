@@ -19,6 +19,7 @@ from wiretrack.store import writers
 from wiretrack.store.dumping import load_logs
 from wiretrack.store.history import SourceFile, credit_loads, note_load
 from wiretrack.store.log import last_rows, rows_after
+from wiretrack.store.notes import keep_contents
 from wiretrack.store.searching import index_after, last_numbers
 from wiretrack.store.site_row import add_site, merge_site
 from wiretrack.store.store import explain, make_registry
@@ -85,8 +86,17 @@ def add_document(
         rows += load_rows(db, document, file, noted=not own_history)
         if look is not None:
             look()
-        registry.commit.add_load(who, file.files, rows)
+        close_load(registry, document, file, rows)
         return new
+
+
+def close_load(
+    registry: Registry, document: SiteDocument, file: SourceFile, rows: list[dict[str, Any]]
+) -> None:
+    """Keep what a document brought beside its rows, and add the entry of the load."""
+    brought = keep_contents(registry, document.rest.get("attachments", ()))
+    (who,) = registry.db.execute("SELECT who FROM writing").fetchone()
+    registry.commit.add_load(who, file.files, rows, whole=not brought)
 
 
 def load_rows(

@@ -54,6 +54,7 @@ class Commit:
         self._writer: Writer | None = None
         self._before: Writer | None = None
         self._is_kept = False
+        self._kept_now: set[str] = set()
         self._seen = 0
         self._number, self._previous = 0, BEGINNING
 
@@ -85,12 +86,25 @@ class Commit:
         self._append(told)
 
     def add_load(
-        self, who: str | None, files: Sequence[tuple[str, bytes]], rows: list[Row], **said: Any
-    ) -> None:
-        """Add the entry of a load of files, by names and contents, on the rows that it touched."""
+        self, who: str | None, files: Sequence[tuple[str, bytes]], rows: list[Row],
+        *, whole: bool = True, **said: Any,
+    ) -> None:  # fmt: skip
+        """Add the entry of a load of files, by names and contents, on the rows that it touched.
+
+        Files whose contents of attachments are kept by themselves aren't kept `whole`.
+        """
         if rows:
-            named = [{"name": name, "sha256": self.keep(data)} for name, data in files]
+            keep = self.keep if whole else digest_of
+            named = [{"name": name, "sha256": keep(data)} for name, data in files]
             self.add_rows("load", who, rows, files=named, **said)
+
+    def keep_once(self, data: bytes) -> str:
+        """Keep a file, unless the log holds it already; return its SHA-256."""
+        name, sql = digest_of(data), "SELECT 1 FROM files WHERE sha256 = ?"
+        if name not in self._kept_now and self._db.execute(sql, [name]).fetchone() is None:
+            self.keep(data)
+            self._kept_now.add(name)
+        return name
 
     def keep(self, data: bytes) -> str:
         """Keep a file, packed (zlib, RFC 1950), in parts; return its SHA-256, which names it."""
@@ -157,6 +171,11 @@ _ADD = (
     "INSERT INTO log (writer, number, hash, previous, content, salt, body, signature)"
     " VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 )
+
+
+def digest_of(data: bytes) -> str:
+    """Return the SHA-256 that names a file."""
+    return sha256(data).hexdigest()
 
 
 def stored(db: Connection, several: Iterable[Entry]) -> None:

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import chain
 from wiretrack.chain import said_in
-from wiretrack.errors import BadInputError
+from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.foreign import our_schema, schema_of
 from wiretrack.store.log import Kept, entries, gone_in, more_of
+from wiretrack.store.notes import content
 from wiretrack.store.rows import Tables, action_of, id_before
 from wiretrack.store.schema import RECORDS, columns_of
 
@@ -52,6 +53,7 @@ def prove(registry: Registry) -> Iterator[Problem]:
                 yield from part(registry.connection)
             except sqlite3.Error as error:
                 yield Problem(f"it can't be read: {error}", "database")
+        yield from _contents(registry)
 
 
 def head(registry: Registry) -> str | None:
@@ -141,6 +143,9 @@ def _chains(db: sqlite3.Connection) -> Iterator[Problem]:
         body = (db.execute(sql, [fault.writer, fault.number]).fetchone() or (None,))[0]
         entry = chain.Entry(fault.writer, fault.number, "", b"", b"", None, body)
         records = [(row["table"], row["id"]) for row in _listed(entry.said.get("rows"))]
+        if entry.said.get("kind") == "part":
+            sql = "SELECT 'attachments', id FROM attachments WHERE sha256 = ?"
+            records = db.execute(sql, [entry.said.get("file")]).fetchall()
         yield Problem(
             f"the log doesn't hold together: {fault.why}; what this writer wrote after it is not"
             " proved",
@@ -223,6 +228,21 @@ def _records(db: sqlite3.Connection) -> Iterator[Problem]:
             yield Problem(why, f"{table} {record}", (_name(db, table, record),))
 
 
+def _contents(registry: Registry) -> Iterator[Problem]:
+    """Yield each attachment whose content the log doesn't hold whole."""
+    db = registry.connection
+    try:
+        digests = db.execute("SELECT sha256, min(id) FROM attachments GROUP BY sha256").fetchall()
+    except sqlite3.Error:
+        return  # that it can't be read is told above
+    for digest, attached in digests:
+        try:
+            content(registry, digest)
+        except (DamagedRegistryError, sqlite3.Error):
+            why = "the log doesn't hold its content whole"
+            yield Problem(why, f"attachments {attached}", (_name(db, "attachments", attached),))
+
+
 def _differing(proved: Any, there: Any, columns: str) -> Iterator[tuple[str, str]]:
     """Yield the id of each row that only one of two sorted lists has, or has otherwise, and why."""
     names = [name.strip('"') for name in columns.split(", ")]
@@ -257,10 +277,14 @@ def _name(db: sqlite3.Connection, table: str, record: str) -> str:
             found = db.execute(sql, [record]).fetchone()
             if found:
                 return format_tag(found[0])
+        if "record" in columns and table != "changes":
+            told = "t.name || ' with ' || m.code" if "name" in columns else "m.code"
+            sql = f"SELECT {told} FROM {table} AS t JOIN named AS m ON m.id = t.record"
+            return str(db.execute(f"{sql} WHERE t.id = ?", [record]).fetchone()[0])
         if "code" in columns:
             found = db.execute(f"SELECT code FROM {table} WHERE id = ?", [record]).fetchone()
             if found and found[0]:
                 return str(found[0])
-    except (sqlite3.Error, ValueError):
+    except (sqlite3.Error, ValueError, TypeError):
         pass
     return f"{table} {record}"

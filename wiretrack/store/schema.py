@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 17
+VERSION = 18
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
@@ -46,7 +46,9 @@ NOTED_TABLES = (
     "instruments",
     "procedures",
 )
-LOG_TABLES = ("readings", "procedure_answers", "label_prints", "placed_labels")
+LOG_TABLES = (
+    "readings", "procedure_answers", "label_prints", "placed_labels", "notes", "attachments",
+)  # fmt: skip
 # What follows from the log, each table after those that it points to.
 RECORDS = (*NOTED_TABLES, *LOG_TABLES, "changes")
 # Which documents of the search a new or changed row makes due, beside its own.
@@ -66,9 +68,13 @@ _SEARCH_DUE = {
     "conductors": "SELECT id FROM readings WHERE conductor_id = new.id",
     "instruments": "SELECT id FROM readings WHERE instrument_id = new.id",
     "readings": None,
+    "notes": None,
+    "attachments": None,
     "ends": "SELECT new.conductor_id",
     "terminals": "SELECT conductor_id FROM ends WHERE terminal_id = new.id",
 }
+_CODED = ("enclosures", "circuits", "raceways", "pulls", "instruments")  # whose code may change
+_NOTED = (*_CODED, "conductors", "devices", "terminals")  # that a note can be of, beside the site
 _NEW_UUID = (
     "lower(hex(randomblob(4)) || '-' || hex(randomblob(2)) || '-4' || substr(hex(randomblob(2)), 2)"
     " || '-8' || substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
@@ -80,6 +86,11 @@ _SUPERSEDED_ONCE = """
     WHEN (SELECT noted FROM writing) > 0
         AND EXISTS (SELECT 1 FROM readings WHERE supersedes = new.supersedes)
     BEGIN SELECT RAISE(ABORT, 'that reading is superseded already; supersede the later one'); END"""
+_STAYS_WHILE_NOTED = """
+    CREATE TRIGGER {table}_noted BEFORE DELETE ON {table}
+    WHEN EXISTS (SELECT 1 FROM notes WHERE record = old.id)
+        OR EXISTS (SELECT 1 FROM attachments WHERE record = old.id)
+    BEGIN SELECT RAISE(ABORT, 'a note or an attachment is of it'); END"""
 
 
 def make(db: Database) -> None:
@@ -91,6 +102,8 @@ def make(db: Database) -> None:
     for table, dependents in _SEARCH_DUE.items():
         for statement in _search_triggers(table, dependents):
             db.execute(statement)
+    for table in _NOTED:
+        db.execute(_STAYS_WHILE_NOTED.format(table=table))
     db.execute(_SUPERSEDED_ONCE)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {VERSION}")
@@ -151,9 +164,12 @@ def _search_triggers(table: str, dependents: str | None) -> list[str]:
         else "SELECT new.id"
     )
     parts = [query for query in (own, dependents) if query]
-    body = " ".join(f"INSERT OR IGNORE INTO search_due {query};" for query in parts)
+    of_it = [f"SELECT id FROM {noted} WHERE record = new.id" for noted in ("notes", "attachments")]
+    found = {"INSERT": parts, "UPDATE": parts + (of_it if table in _CODED else [])}
     return [
         f"CREATE TRIGGER {table}_search_{event.lower()} AFTER {event} ON {table}"
-        f" WHEN (SELECT searched FROM writing) = 1 BEGIN {body} END"
-        for event in ("INSERT", "UPDATE")
+        " WHEN (SELECT searched FROM writing) = 1 BEGIN "
+        + " ".join(f"INSERT OR IGNORE INTO search_due {query};" for query in queries)
+        + " END"
+        for event, queries in found.items()
     ]

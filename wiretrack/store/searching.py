@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError, TagError
+from wiretrack.model.notes import SITE
 from wiretrack.model.tags import (
     Tag,
     box_in,
@@ -20,6 +21,7 @@ from wiretrack.model.tags import (
     parse_tag,
     single_slips,
 )
+from wiretrack.model.words import SUBJECTS
 from wiretrack.plain import near
 from wiretrack.store.places import PLACES, place_called
 
@@ -39,7 +41,10 @@ TABLES = {
     "instrument": "instruments",
 }
 # In the order of the kinds that a place in the search's index is made of (schema.sql).
-_INDEXED = ("conductors", "circuits", "enclosures", "raceways", "pulls", "readings")
+_INDEXED = (
+    "conductors", "circuits", "enclosures", "raceways", "pulls", "readings", "notes", "attachments",
+)  # fmt: skip
+ANY = SUBJECTS  # all that has a name
 FIND_LIMIT = 50
 RANKED = 500
 
@@ -70,7 +75,7 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
 
     Codes are tried as written, then without regard to case; a code wins over a tag. The whole text
     of a label's symbol names what the label is of. Devices and terminals are looked for last, as
-    `place_called` reads them.
+    `place_called` reads them; ``site`` is the site itself. `ANY` has all kinds.
 
     Raises
     ------
@@ -89,6 +94,8 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
                 row = registry.row(f"SELECT code FROM {TABLES[what]} WHERE {condition}", [word])
                 if row:
                     return Named(what, row["code"])
+    if "site" in wanted and word.lower() == SITE:
+        return Named(SITE, SITE)
     box = box_in(word)
     if box is not None and "enclosure" in wanted:
         return resolve(registry, box, ("enclosure",))
@@ -110,7 +117,7 @@ def resolve(registry: Registry, word: str, kinds: tuple[str, ...] | None = None)
         close += error.near
     if wrong_tag:
         raise wrong_tag
-    raise NotFoundError(" or ".join(kinds or ()), word, close[:3])
+    raise NotFoundError(" or ".join(() if wanted == ANY else kinds or ()), word, close[:3])
 
 
 def is_called(registry: Registry, what: str, code: str) -> bool:
@@ -193,8 +200,11 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
         retired = row["retired_at"] is not None
         return not exact, row["what"] == "reading", retired, -whole, len(row["text"]), row["doc"]
 
-    best = sorted((row for row in rows if _still_carries(row, wanted, names)), key=rank)[:limit]
-    return [_hit(row) for row in best]
+    best: dict[object, dict[str, Any]] = {}
+    for row in sorted((row for row in rows if _still_carries(row, wanted, names)), key=rank):
+        own = row["what"] == "reading"  # a note leads to what it is of: each of those once
+        best.setdefault(row["doc"] if own else (row["what"], row["code"]), row)
+    return [_hit(row) for row in [*best.values()][:limit]]
 
 
 def _hit(row: Mapping[str, Any]) -> Hit:

@@ -16,7 +16,7 @@ from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Te
 from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import Tag
-from wiretrack.store import label_log
+from wiretrack.store import label_log, notes
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
+    from wiretrack.model.notes import Noted
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
@@ -249,6 +250,10 @@ class StoredSource:
     def labels(self, tags: Collection[str]) -> Mapping[tuple[str, str], EndLabel]:
         """Return what the logs of labels hold of the ends of conductors, by tag and side."""
         return label_log.labels(self._registry, tags)
+
+    def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
+        """Return what is noted of records, and attached to them, by their ids."""
+        return notes.noted(self._registry, records)
 
 
 def site_of(registry: Registry) -> Site:

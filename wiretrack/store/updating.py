@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
-from wiretrack.store.loading import Loading, load_rows
+from wiretrack.store.loading import Loading, close_load, load_rows
 from wiretrack.store.site_row import merge_site
 from wiretrack.store.writing import insert, own
 
@@ -88,7 +88,7 @@ def _written(registry: Registry, db: Database, change: Change, who: str | None) 
         change.look()
     if change.file is not None:
         rows += registry.commit.gathered()
-        registry.commit.add_load(who, change.file.files, rows)
+        close_load(registry, change.added, change.file, rows)
     return new
 
 

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 _FOLDERS = {
     "conductor": "/",
     "subject": "/subjects/",
+    "device": "/subjects/",
+    "terminal": "/trees/",
+    "instrument": "/find?q=",
+    "site": "/find?q=",
     "circuit": "/circuits/",
     "enclosure": "/enclosures/",
     "raceway": "/raceways/",

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     from wiretrack.electrical.resistance import Expected
     from wiretrack.model.entities import ConductorEnd
+    from wiretrack.model.entity import Entity
     from wiretrack.model.parts import Device
     from wiretrack.tasks.change.retired import Retirement
     from wiretrack.tasks.test.absorption import TimedRatio
@@ -67,6 +68,11 @@ class ConductorRecord:
         """The ratios of its timed insulation readings."""
         return absorption(r for r in self.conductor.readings if r.superseded_by is None)
 
+    @property
+    def noted(self) -> list[Entity]:
+        """What notes on it may be of."""
+        return [self.conductor]
+
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
         c, expected = self.conductor, self.expected
@@ -84,6 +90,7 @@ class ConductorRecord:
             "expected_ohms": expected and expected.ohms,
             "expected_at_c": expected and expected.at_c,
             "expected_source": expected and expected.source,
+            **noted_json(*self.noted),
         }
 
 
@@ -141,6 +148,20 @@ def _line(c: Conductor) -> Json:
     }
 
 
+def noted_json(*things: Entity) -> Json:
+    """Return what is noted of records, and attached to them, as scripts read it."""
+    notes = [note for thing in things for note in thing.notes]
+    attachments = [each for thing in things for each in thing.attachments]
+    return {
+        "notes": [{name: getattr(n, name) for name in _OF_A_NOTE} for n in notes],
+        "attachments": [{name: getattr(a, name) for name in _OF_A_FILE} for a in attachments],
+    }
+
+
+_OF_A_NOTE = ("id", "at", "by", "text", "what", "of")
+_OF_A_FILE = ("id", "name", "type", "sha256", "at", "by", "what", "of")
+
+
 class _Holder:
     """Something that conductors belong to, those that are part of the work apart from others."""
 
@@ -186,10 +207,16 @@ class CircuitRecord(_Holder):
         """What was read of the circuit itself."""
         return readings_of([self.circuit])
 
+    @property
+    def noted(self) -> list[Entity]:
+        """What notes on it may be of."""
+        return [self.circuit]
+
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
         readings = [reading_json(reading) for reading in self.readings]
-        return {**_fields(self.circuit), **self._lines(), "readings": readings}
+        own = {**_fields(self.circuit), **self._lines(), "readings": readings}
+        return own | noted_json(*self.noted)
 
 
 @dataclass(frozen=True)
@@ -208,11 +235,16 @@ class RacewayRecord(_Holder):
         """The conductors that lie in it, abandoned ones too."""
         return filter(is_in_place, self.raceway.conductors)
 
+    @property
+    def noted(self) -> list[Entity]:
+        """What notes on it may be of."""
+        return [self.raceway]
+
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
         record = _fields(self.raceway)
         ends = {"from": record.pop("from_enclosure"), "to": record.pop("to_enclosure")}
-        return {**record, **ends, **self._lines()}
+        return {**record, **ends, **self._lines(), **noted_json(*self.noted)}
 
 
 @dataclass(frozen=True)
@@ -231,11 +263,16 @@ class PullRecord(_Holder):
         """Its conductors, retired ones too."""
         return self.pull.conductors
 
+    @property
+    def noted(self) -> list[Entity]:
+        """What notes on it may be of."""
+        return [self.pull]
+
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
         boxes = self.pull.route.boxes
         own = {"code": self.pull.code, "path": self.pull.path, "enclosures": boxes}
-        return {**own, **self._lines()}
+        return {**own, **self._lines(), **noted_json(*self.noted)}
 
 
 class OnTerminal(NamedTuple):
@@ -270,6 +307,14 @@ class EnclosureRecord:
         return [(device, readings_of([device])) for device in found]
 
     @cached_property
+    def noted(self) -> list[Entity]:
+        """What notes on it may be of: itself, its devices and its terminals."""
+        box = self.enclosure
+        found: list[Entity] = [box, *box.devices, *box.terminals]
+        box.site.load_notes(str(getattr(one, "id", "")) for one in found)
+        return found
+
+    @cached_property
     def terminals(self) -> list[OnTerminal]:
         """Each terminal as the record orders them, then the ends on none, if there are any."""
         on: defaultdict[str | None, list[ConductorEnd]] = defaultdict(list)
@@ -293,6 +338,7 @@ class EnclosureRecord:
                 | {"readings": [reading_json(reading) for reading in readings]}
                 for device, readings in self.devices
             ],
+            **noted_json(*self.noted),
         }
 
 
