@@ -9,6 +9,7 @@ from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Racewa
 from wiretrack.model.parts import Device, Instrument
 from wiretrack.model.site import Site
 from wiretrack.store.searching import Hit, find, resolve, tag_of
+from wiretrack.store.source import StoredSource, judge_of
 
 if TYPE_CHECKING:
     from wiretrack.electrical.findings import Finding
@@ -99,6 +100,28 @@ class KnownSite(Site):
 
     def _code(self, word: str, kind: str) -> str:
         return resolve(self.registry, word, (kind,)).code
+
+    def as_of(self, day: str) -> KnownSite:
+        """Return the site as it stood at the end of a day, by what had been entered by then.
+
+        Its search finds whole tags and codes alone.
+
+        >>> from tempfile import TemporaryDirectory
+        >>> import wiretrack
+        >>> with TemporaryDirectory() as folder, wiretrack.new(f"{folder}/b.db", "Barn") as site:
+        ...     site.as_of("today").facts.name
+        'Barn'
+
+        Raises
+        ------
+        BadInputError
+            If it is no day, lies in the future, or the registry had not begun then.
+        """
+        from wiretrack.tasks.find.past import as_of
+
+        past = KnownSite(StoredSource(registry := as_of(self.registry, day)), judge_of)
+        past.registry = registry
+        return past
 
     # Answers
     def search(self, text: str) -> list[Hit]:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""``find`` and ``trace``: looking up words, and following wires from end to end."""
+"""``find``, ``trace`` and ``scan``: words, wires from end to end, and codes in pictures."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from wiretrack.model.path import Path as WirePath
     from wiretrack.model.wiring import Link
     from wiretrack.store.searching import Hit
+    from wiretrack.tasks.find.showing import Scanned
     from wiretrack.tasks.find.sites import FoundIn, SiteLine
     from wiretrack.tasks.find.tracing import Joined
 
@@ -153,3 +154,29 @@ def _line(step: Link) -> str:
         return f"│ {step.name}  {step.circuit} {step.function}"
     states = {True: "closed", False: "open", None: "state unknown"}
     return f"○ {step.name}  {step.kind or 'device'}, {states[step.is_closed]}"
+
+
+@click.command()
+@click.argument("image", type=click.Path(path_type=Path))
+@answers
+def scan(site: OpenSite, image: Path) -> Answer:
+    """Read the QR codes in the photograph IMAGE and show the conductors and boxes they lead to."""
+    from wiretrack.tasks.find import showing
+
+    found = showing.scan(site.registry, image)
+    return Answer(found, lambda: _show_scanned(site, image, found))
+
+
+def _show_scanned(site: OpenSite, image: Path, found: list[Scanned]) -> None:
+    from wiretrack.cli.show import show_record
+
+    for item in found:
+        known = item.tag or item.enclosure
+        if item.record:
+            show_record(site, item.record)
+        elif known:
+            say(f"{known} is not in {site.registry.path}. Its label may belong to another site.")
+        else:
+            say(f"'{item.payload}' is no wiretrack label.")
+    if not found:
+        say(f"No code was found in {image}. Go closer, hold still, avoid glare; or type the tag.")

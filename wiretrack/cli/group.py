@@ -44,7 +44,7 @@ COMMANDS = {
     "ringout": ("ringout", "Find which end belongs to which by continuity."),
     "test": ("test", "Plan and log continuity, insulation and polarity tests."),
     "label": ("label", "Fit and print the labels for both ends."),
-    "scan": ("show", "Read the QR codes in a photograph and show the records."),
+    "scan": ("find", "Read the QR codes in a photograph and show the records."),
     "check": ("report", "Check the wiring rules, with figures, limits and sources."),
     "marking": ("report", "List the markings that the code demands, by place."),
     "punchlist": ("report", "List what is still open on the site."),

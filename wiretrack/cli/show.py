@@ -1,11 +1,10 @@
 # SPDX-License-Identifier: MIT
-"""``show`` and ``scan``: one conductor, circuit, enclosure, raceway or pull."""
+"""``show``: one conductor, circuit, enclosure, raceway or pull."""
 
 from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -25,7 +24,8 @@ from wiretrack.cli.output import (
     say,
     table,
 )
-from wiretrack.days import day
+from wiretrack.days import day, typed_day
+from wiretrack.encoding import document
 from wiretrack.readings import told as read_what
 from wiretrack.readings.base import latest
 
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from wiretrack.library import OpenSite
+    from wiretrack.lookup import KnownSite
     from wiretrack.model.labels import EndLabel
     from wiretrack.model.parts import End
     from wiretrack.model.reading import Reading
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
         RacewayRecord,
         Record,
     )
-    from wiretrack.tasks.find.showing import Scanned
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.standing import Standing
 
@@ -53,51 +53,48 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("what")
 @click.option("--all", "everything", is_flag=True, help="All of it, not just a screen.")
+@click.option("--at", metavar="DAY", help="As it was recorded by the end of that day.")
 @answers
-def show(site: OpenSite, what: str, everything: bool) -> Answer:
+def show(site: OpenSite, what: str, everything: bool, at: str | None) -> Answer:
     """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull.
 
     What matters comes first: where it goes, whether it is proved, what failed, what is to do.
     """
     from wiretrack.tasks.find import showing
 
+    if at is not None:
+        return _as_of(site, what, at, everything)
     record = showing.show(site.registry, what)
-    return Answer(record, lambda: _show(site, record, everything=everything))
+    return Answer(record, lambda: show_record(site, record, everything=everything))
 
 
-@click.command()
-@click.argument("image", type=click.Path(path_type=Path))
-@answers
-def scan(site: OpenSite, image: Path) -> Answer:
-    """Read the QR codes in the photograph IMAGE and show the conductors and boxes they lead to."""
-    from wiretrack.tasks.find import showing
+def _as_of(site: OpenSite, what: str, at: str, everything: bool) -> Answer:
+    """Answer with the record as it stood; what there was to do then is done or not by now."""
+    from wiretrack.tasks.find.past import show_as_of
 
-    found = showing.scan(site.registry, image)
-    return Answer(found, lambda: _show_scanned(site, image, found))
+    past, by = site.as_of(at), typed_day(at).isoformat()
+    record = show_as_of(site.registry, past.registry, what, at)
 
-
-def _show_scanned(site: OpenSite, image: Path, found: list[Scanned]) -> None:
-    for item in found:
-        known = item.tag or item.enclosure
-        if item.record:
-            _show(site, item.record)
-        elif known:
-            say(f"{known} is not in {site.registry.path}. Its label may belong to another site.")
-        else:
-            say(f"'{item.payload}' is no wiretrack label.")
-    if not found:
-        say(f"No code was found in {image}. Go closer, hold still, avoid glare; or type the tag.")
+    return Answer(
+        document(record) | {"as_of": by},
+        lambda: show_record(past, record, everything=everything, by=by),
+    )
 
 
-def _show(site: OpenSite, record: Record, *, everything: bool = False) -> None:
+def show_record(
+    site: KnownSite, record: Record, *, everything: bool = False, by: str | None = None
+) -> None:
     """Write a record for people, within a screen unless everything is wanted; then what to do."""
     from wiretrack.tasks.report.standing import standing
 
     stands = standing(site.registry, record.code)
     shown = Shown(record.code, stands, everything, noted_facts(record.noted))
-    with nullcontext() if everything else one_screen(f"wiretrack show {record.code} --all"):
+    if by:
+        say(f"As recorded by the end of {by}", style="bold")
+    at = f" --at {by}" if by else ""
+    with nullcontext() if everything else one_screen(f"wiretrack show {record.code}{at} --all"):
         SHOWN[type(record).__name__](record, shown)
-    if stands.needed or stands.points:
+    if (stands.needed or stands.points) and by is None:
         say_next(stands.next)
 
 

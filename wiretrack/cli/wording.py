@@ -28,6 +28,7 @@ JOBS = {
     "string": "Do it with: wiretrack string CIRCUIT --reading VOLTS",
     "symptom": "Begin with: wiretrack symptom start SYMPTOM TAG",
     "tree": "See: wiretrack trace TAG --tree",
+    "history-of": "See: wiretrack history {about}",
     "history": "See what was changed: wiretrack history",
     "supersede": "wiretrack test log {0} --kind {1} VALUE --supersedes {2}",
     "take-off": "wiretrack label placed {about} --take-back",

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Records as they were: the changes made since are taken back, in memory."""
+"""Records as they were, in memory: with what had been entered by then, or change by change back."""
 
 from __future__ import annotations
 
@@ -8,13 +8,15 @@ import sqlite3
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from wiretrack.store.log import entries
+from wiretrack.store.proof import Replay
 from wiretrack.store.rows import Tables, action_of, inverse
 from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.source import StoredSource
 from wiretrack.store.store import Registry
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Callable, Collection, Iterable
 
     from wiretrack.store.rows import Row
 
@@ -91,6 +93,22 @@ class Past(Tables):
             if row["table"] in NOTED_TABLES:
                 with suppress(sqlite3.IntegrityError, ValueError):
                     self.put(row, "OR REPLACE")
+
+
+def as_entered(registry: Registry, was: Callable[[str], bool]) -> Registry | None:
+    """Return the registry, in memory, with the entries whose time it `was` by then.
+
+    It is read like any other; None if it had not begun.
+    """
+    replay = Replay()
+    replay.db.execute("BEGIN")
+    for entry, _ in entries(registry.connection, "nr"):
+        at = entry.said.get("at")
+        if at is None or was(str(at)):
+            replay.apply(entry)
+    replay.db.execute("COMMIT")
+    found = Registry(registry.path, replay.db, writable=False)
+    return found if found.row("SELECT 1 FROM site") else None
 
 
 _IDS = "(SELECT value FROM json_each(:ids))"

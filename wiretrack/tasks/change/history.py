@@ -5,12 +5,10 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
-from datetime import date
 from itertools import starmap
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.errors import BadInputError
 from wiretrack.exchange.write import flat_row
 from wiretrack.model.entities import Reading
 from wiretrack.model.entity import subject_text
@@ -145,7 +143,7 @@ def history(
     BadInputError
         If `since` is no day.
     """
-    day = _day(since)
+    day = None if since is None else days.typed_day(since).isoformat()
     found: list[Touched] = []
     with registry.unchanging():
         teller = Teller(registry, None if what is None else ids_called(registry, what))
@@ -156,15 +154,6 @@ def history(
             if limit is not None and len(found) >= limit:
                 break
     return found[:limit]
-
-
-def _day(text: str | None) -> str | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text.strip()).isoformat()
-    except ValueError:
-        raise BadInputError(f"'{text}' is not a day. Write it like 2026-05-02.") from None
 
 
 class Teller:
