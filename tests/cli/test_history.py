@@ -147,7 +147,7 @@ def test_days_are_counted_where_the_site_is(
     ]
     assert told(site, since="2099-05-03") == []
     for wrong in ("2099-13-01", "soon", ""):
-        with pytest.raises(BadInputError, match="is not a day"):
+        with pytest.raises(BadInputError, match="is not a date"):
             site.history(since=wrong)
 
 
