@@ -73,6 +73,8 @@ Work, as one change each:
 (['lid cracked'], 'slc.png')
 >>> site.content_of(kept[1].id[:8])[1:4], site.take_back(kept[0].id) and site.enclosure("SLC").notes
 (b'PNG', ())
+>>> site.set("0AZ-EMTB", {"length": "31.5 m", "note": ""}).changed["length"][1]
+'31.5 m'
 >>> site.print_labels("0AZ-EMTB", "flag-90x25-300", f"{folder.name}/labels.pdf").labels
 2
 >>> wiretrack.document(site.ring_out("P-SLIP", "BYP", "JT1").next_step())["step"]
@@ -124,9 +126,13 @@ from wiretrack.store.source import StoredSource, judge_of
 from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from wiretrack.exchange.layout import SheetRules
     from wiretrack.store.proof import Problem
     from wiretrack.tasks.change.undoing import Undone
+    from wiretrack.tasks.describe.correcting import Corrected
+    from wiretrack.tasks.describe.entering import Beside
     from wiretrack.tasks.describe.remarks import Kept
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
@@ -263,6 +269,29 @@ class OpenSite(KnownSite):
         from wiretrack.tasks.describe.remarks import attached
 
         return attached(self.registry, attachment)[1]
+
+    def set(
+        self, what: str, fields: Mapping[str, str], *, beside: Beside | None = None,
+        look: bool = False,
+    ) -> Corrected:  # fmt: skip
+        """Correct or complete one record: what a site file would say of these fields.
+
+        `what` is a tag, a code, ``BOX/DEVICE``, ``BOX/TERMINAL`` or ``site``; an empty text makes a
+        field unknown. `beside` is which day it is of, and why. With `look` nothing is written.
+
+        Raises
+        ------
+        FieldError
+            If a field or its value can't be; it names both and what is allowed.
+        """
+        from wiretrack.tasks.describe.correcting import correct
+        from wiretrack.tasks.describe.entering import NOTHING_BESIDE
+
+        done = correct(
+            self.registry, what, fields, who=self.who, beside=beside or NOTHING_BESIDE, look=look
+        )
+        self._renew()
+        return done
 
     def print_labels(self, what: str, stock: str, out: Path | str) -> LabelsPrinted:
         """Draw the labels of a tag, a circuit or a pull into a file, and note them as printed.

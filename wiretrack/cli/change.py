@@ -308,8 +308,15 @@ def show_left(done: Done) -> None:
         cautions(done.cautions)
     for note in done.notes:
         say(f"Note: {note}", style="yellow")
-    _show_labels(done.labels_due, done.take_off)
-    _show_tests(done.tests_owed)
+    show_due(done.labels_due, done.tests_owed, done.take_off)
+
+
+def show_due(
+    labels: Sequence[DueLabel], tests: Sequence[OwedTest], off: Sequence[OldLabel] = ()
+) -> None:
+    """Write what a change makes due, in one list: labels to print and to take off, tests."""
+    _show_labels(labels, off)
+    _show_tests(tests)
 
 
 def _show_tests(owed: Sequence[OwedTest]) -> None:

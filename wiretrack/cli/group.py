@@ -25,6 +25,7 @@ COMMANDS = {
     "demo": ("demo", "Build the demo site and do the whole job on it."),
     "new": ("describe", "Make an empty registry."),
     "load": ("describe", "Add what a site file holds, all or nothing."),
+    "set": ("enter", "Correct or complete a record, its code included."),
     "export": ("export", "Write all tables as a workbook, or as CSV files."),
     "dump": ("describe", "Write the whole registry as a site file."),
     "show": ("show", "Show a conductor, circuit, enclosure, raceway or pull."),
@@ -77,7 +78,7 @@ class LazyGroup(click.Group):
         if name not in COMMANDS:
             return None
         module = importlib.import_module(f"wiretrack.cli.{COMMANDS[name][0]}")
-        command: click.Command = getattr(module, name)
+        command: click.Command = getattr(module, "set_" if name == "set" else name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

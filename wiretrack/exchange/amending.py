@@ -21,7 +21,7 @@ from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.renames import INSIDE, Besides, Renames, key_of, name_of
 from wiretrack.exchange.rest import REST
 from wiretrack.exchange.texts import shown
-from wiretrack.exchange.write import row_of
+from wiretrack.exchange.write import poles_as_written, row_of
 from wiretrack.model import kinds, tags
 from wiretrack.model.entities import Circuit, Conductor, Pull, Raceway, Reading
 from wiretrack.model.entity import Point
@@ -85,13 +85,15 @@ class Changed:
 class Amending:
     """The rows of a file that are of records `there`, by their place in it.
 
-    Without `update` none of them may say anything else than the record. `context` are rows that
+    Without `update` none of them may say anything else than the record. Where they may `clear`
+    fields, null makes one unknown. `context` are rows that
     were put behind those of the file to be checked with them, `carried` such that change too.
     """
 
     held: Held
     raw: RawSite
     update: bool = False
+    clear: bool = False
     there: dict[At, Any] = field(default_factory=dict)
     context: set[At] = field(default_factory=set)
     carried: set[At] = field(default_factory=set)
@@ -109,7 +111,8 @@ class Amending:
                 self._complete(at)
         if self.update and isinstance(self.raw.data.get("site", {}), dict):
             facts = self.there["site", 0] = self.held.facts()
-            self.raw.data["site"] = row_of(facts) | self.raw.data.get("site", {}) | {"id": facts.id}
+            row = self._filled(facts, self.raw.data.get("site", {}))
+            self.raw.data["site"] = row | {"id": facts.id}
         for at in [at for at in self.there if at[0] == "devices"]:
             self._carry_device(at)
         self._add_context()
@@ -156,11 +159,15 @@ class Amending:
             message = f"{name_of(record)} has another identifier in the registry: {record.id}."
             self.raw.faults.add((*at, "id"), f"{message} Leave it out, or name another record.")
             del row["id"]
-        made = self.raw.data[table][number] = _completed(row_of(record), row)
+        made = self.raw.data[table][number] = self._filled(record, row)
         if isinstance(made.get("code"), str) and isinstance(made.get("enclosure", ""), str):
             inside = isinstance(record, INSIDE)
             new: Key = Point(made["enclosure"], made["code"]) if inside else made["code"]
             self.renames.add(table, key_of(record), new)
+
+    def _filled(self, record: Any, row: Row) -> Row:
+        made = likeness.completed(row_of(record), row)
+        return likeness.known_only(made) if self.clear else made
 
     def _carry_device(self, at: At) -> None:
         """Let a device's own terminals, and what is landed on them, follow it."""
@@ -348,25 +355,6 @@ class Amending:
         return {table: sum(at[0] == table for at in same) for table in TABLES.values()}
 
 
-def _completed(before: Row, row: Row) -> Row:
-    """Return a row with what it leaves out as it was.
-
-    An end that is led to another terminal is landed there, unless the row says otherwise.
-    """
-    made = before | row
-    for group, old in before.items():
-        new = row.get(group)
-        if not (isinstance(old, dict) and isinstance(new, dict)):
-            continue
-        stays = dict(old)
-        if new.get("enclosure", old.get("enclosure")) != old.get("enclosure"):
-            stays.pop("terminal", None)
-        if "state" not in new and new.get("terminal", stays.get("terminal")) != old.get("terminal"):
-            stays.pop("state", None)
-        made[group] = stays | new
-    return made
-
-
 def _differing(of: type, old: Draft, new: Draft) -> dict[str, Pair]:
     """Return old and new of the fields that differ, written as in a site file."""
     found: dict[str, Pair] = {}
@@ -374,6 +362,9 @@ def _differing(of: type, old: Draft, new: Draft) -> dict[str, Pair]:
         pair = [likeness.plain(each.kind, draft.get(each.key)) for draft in (old, new)]
         if each.key.endswith(".state"):
             pair = [likeness.state(draft, each.key) for draft in (old, new)]
+        if each.key == "poles":
+            pair = [poles_as_written(d.get("code", ""), d.get(each.key, ())) for d in (old, new)]
+            pair = [value or None for value in pair]
         if each.key != "id" and pair[0] != pair[1]:
             write = codec_of(each.kind).write
             one, other = (None if value is None else write(value) for value in pair)

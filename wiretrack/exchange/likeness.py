@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.decode import Draft
     from wiretrack.model.fields import Kind
 
+Row = dict[str, Any]
 _TAGGED = (kinds.TAG, kinds.SUBJECT, kinds.COUNTERPART)
 _SAME_WIRE = ("circuit", "function", "set", "cable", "core", "from.enclosure", "to.enclosure")
 _IF_KNOWN = ("from.terminal", "to.terminal")
@@ -89,6 +90,31 @@ def filled(old: Draft, row: Draft) -> Draft:
         if row.get(f"{side}.terminal", old.get(f"{side}.terminal")) != old.get(f"{side}.terminal"):
             stays.pop(f"{side}.state", None)
     return stays | {key: value for key, value in row.items() if value not in ([], ())}
+
+
+def completed(before: Row, row: Row) -> Row:
+    """Return a row with what it leaves out as it was.
+
+    An end that is led to another terminal is landed there, unless the row says otherwise.
+    """
+    made = before | row
+    for group, old in before.items():
+        new = row.get(group)
+        if not (isinstance(old, dict) and isinstance(new, dict)):
+            continue
+        stays = dict(old)
+        if new.get("enclosure", old.get("enclosure")) != old.get("enclosure"):
+            stays.pop("terminal", None)
+        if "state" not in new and new.get("terminal", stays.get("terminal")) != old.get("terminal"):
+            stays.pop("state", None)
+        made[group] = stays | new
+    return made
+
+
+def known_only(row: Row) -> Row:
+    """Return a row without its nulls, also those within."""
+    inner = {key: known_only(value) for key, value in row.items() if isinstance(value, dict)}
+    return {key: value for key, value in (row | inner).items() if value is not None}
 
 
 def _group(of: type, draft: Draft) -> Any:

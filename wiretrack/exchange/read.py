@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.exchange.amending import Amending
 from wiretrack.exchange.codes import CodeCheck, check_tags
 from wiretrack.exchange.csv_source import TEXTS, read_csv, read_folder
 from wiretrack.exchange.decode import build, read_drafts
@@ -23,7 +22,7 @@ from wiretrack.exchange.texts import shown
 from wiretrack.exchange.workbook import WORKBOOKS, read_workbook
 
 if TYPE_CHECKING:
-    from wiretrack.exchange.amending import Changed, Held
+    from wiretrack.exchange.amending import Amending, Changed
     from wiretrack.exchange.decode import Drafts
     from wiretrack.exchange.places import Faults
     from wiretrack.exchange.raw import RawSite
@@ -98,17 +97,18 @@ class Read:
     faults: Faults
 
 
-def read_over(name: str | Path, raw: RawSite, known: Known, held: Held, *, update: bool) -> Read:
-    """Return what a file says over the records that are there; `known` and `held` tell of them.
+def read_over(name: str | Path, raw: RawSite, known: Known, amending: Amending | None) -> Read:
+    """Return what a file says over the records that are there; without `amending` all are new.
 
     Raises
     ------
     SiteFileError
-        If anything in it is wrong, or says of a record what it doesn't say itself and this isn't
-        to `update` it.
+        If anything in it is wrong, or says of a record what it doesn't say itself and this is no
+        update.
     """
-    amending = Amending(held, raw, update)
     found = build(_faultless(name, raw, known, amending))
+    if amending is None:
+        return Read(found, found, [], {}, raw.faults)
     return Read(
         found,
         amending.added(found),

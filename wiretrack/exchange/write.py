@@ -24,7 +24,7 @@ from wiretrack.model.fields import flat_facts
 if TYPE_CHECKING:
     from collections.abc import Container, Iterable, Iterator
 
-    from wiretrack.model.parts import Device, SiteFacts
+    from wiretrack.model.parts import SiteFacts
 
 Row = dict[str, Any]
 
@@ -184,7 +184,7 @@ def row_of(record: Any) -> Row:
         holder = row.setdefault(field.outer, {}) if field.outer else row
         holder[field.inner] = codec_of(field.kind).write(value)
     if "poles" in row:
-        row["poles"] = _poles(record)
+        row["poles"] = poles_as_written(record.code, record.poles)
     if "far_ends" in row:
         row["far_ends"] = [row_of(end) for end in record.far_ends]
     if row.get("against") not in (None, "raceway", "PE"):
@@ -200,10 +200,10 @@ def flat_row(record: Any) -> Row:
     return _known_only(found)
 
 
-def _poles(device: Device) -> list[list[str]]:
-    """Return the poles with the device's own name left out: ``Q4:1`` of Q4 is ``1``."""
-    own = f"{device.code}:"
-    return [[_short(name, own) for name in pole] for pole in device.poles]
+def poles_as_written(code: str, poles: Iterable[tuple[str, str]]) -> list[list[str]]:
+    """Return a device's poles with its own code left out: ``Q4:1`` of Q4 is ``1``."""
+    own = f"{code}:"
+    return [[_short(name, own) for name in pole] for pole in poles]
 
 
 def _short(name: str, own: str) -> str:

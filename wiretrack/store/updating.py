@@ -40,7 +40,7 @@ class Change:
     """What is written as one change: records that are new, and by table those that become others.
 
     `file` is what they came from; without one each record has a line of its own in the history.
-    `look` may refuse the change once it is made; `trial` takes it back then.
+    `look` may refuse the change once it is made; `trial` takes it back then. `more` is kept beside.
     """
 
     added: SiteDocument
@@ -48,6 +48,7 @@ class Change:
     file: SourceFile | None = None
     look: Callable[[], None] | None = None
     trial: bool = False
+    more: Mapping[str, str] | None = None
 
 
 class _NothingWrittenError(Exception):
@@ -64,7 +65,7 @@ def apply(registry: Registry, change: Change, *, who: str | None = None) -> dict
     """
     new: dict[str, Any] = {}
     try:
-        with registry.write(who, noted="changes" not in change.added.rest) as db:
+        with registry.write(who, noted="changes" not in change.added.rest, more=change.more) as db:
             new = _written(registry, db, change, who)
             if change.trial:
                 raise _NothingWrittenError

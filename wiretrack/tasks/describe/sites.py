@@ -90,14 +90,19 @@ class Loaded:
 
 @dataclass(frozen=True)
 class Load:
-    """How a file is loaded: with `update` records that are there are changed, `look` only looks.
+    """How rows are written: with `update` records that are there are changed, `look` only looks.
 
-    `sheets` say what headings of their own mean.
+    `clear` lets a row say that a field is unknown; all rows are `fresh` where none can be of a
+    record that is there. `more` is what is kept of the change beside. `sheets` say
+    what headings of their own mean.
     """
 
     update: bool = False
     look: bool = False
     sheets: SheetRules | None = None
+    clear: bool = False
+    fresh: bool = False
+    more: Mapping[str, str] = field(default_factory=dict)
 
 
 def load_site(
@@ -137,10 +142,12 @@ def write_rows(
     registry: Registry, raw: RawSite, source: Source, *, who: str | None, how: Load
 ) -> Loaded:
     """Add what rows of a site file say, and change what is there where they may; all or nothing."""
+    from wiretrack.exchange.amending import Amending
     from wiretrack.exchange.read import read_over
 
     known = RegistryKnown(registry)
-    read = read_over(source.name, raw, known, known, update=how.update)
+    amending = None if how.fresh else Amending(known, raw, how.update, how.clear)
+    read = read_over(source.name, raw, known, amending)
     own_history = "changes" in read.added.rest  # a dump brings what was stored once, as it is
 
     def look() -> None:
@@ -156,6 +163,7 @@ def write_rows(
         file=source.file,
         look=None if own_history else look,
         trial=how.look,
+        more=how.more,
     )
     try:
         new = apply(registry, change, who=who)

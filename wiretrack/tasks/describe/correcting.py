@@ -1,0 +1,105 @@
+# SPDX-License-Identifier: MIT
+"""Correcting or completing one record, its code included, and what becomes due with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import BadInputError
+from wiretrack.exchange.assigned import assigned
+from wiretrack.exchange.renames import name_of
+from wiretrack.model.parts import SiteFacts
+from wiretrack.model.source import TABLES
+from wiretrack.store.source import site_of
+from wiretrack.tasks.describe.entering import (
+    NOTHING_BESIDE,
+    SITE,
+    Standing,
+    record_called,
+    touched,
+    write_typed,
+)
+from wiretrack.tasks.describe.sites import Load
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.describe.entering import Beside
+    from wiretrack.tasks.describe.sites import ChangedRecord
+    from wiretrack.tasks.label.ends import DueLabel
+    from wiretrack.tasks.test.plan import OwedTest
+
+
+@dataclass(frozen=True, kw_only=True)
+class Corrected:
+    """A record that was changed: old and new of its fields, as a site file writes them.
+
+    `labels_due` are ends whose label no longer says the truth, `tests_owed` readings that were not
+    owed before. `follows` are records that went along.
+    """
+
+    what: str
+    code: str
+    changed: dict[str, tuple[Any, Any]]
+    labels_due: tuple[DueLabel, ...] = ()
+    tests_owed: tuple[OwedTest, ...] = ()
+    follows: tuple[ChangedRecord, ...] = field(default=(), metadata={"blank": None})
+    change: str | None = None
+
+
+def correct(
+    registry: Registry,
+    what: str,
+    fields: Mapping[str, str],
+    *,
+    who: str | None = None,
+    beside: Beside = NOTHING_BESIDE,
+    look: bool = False,
+) -> Corrected:
+    """Change fields of the record that `what` names; an empty text makes one unknown.
+
+    With `look` nothing is written.
+
+    Raises
+    ------
+    FieldError
+        If there is no such field, or its value can't be; it names field, value and what is allowed.
+    NotFoundError, TagError, AmbiguousError
+        If nothing is called so, or several.
+    """
+    record = record_called(registry, what)
+    if not fields:
+        raise BadInputError("What is to be changed isn't said. Write FIELD=VALUE.")
+    of: type = type(record)
+    row = assigned(of, fields, clear=True)
+    before_site = site_of(registry)
+    conductors, circuits = touched(before_site, record)
+    ids = [conductor.id for conductor in conductors]
+    before = Standing.of(registry, ids, circuits)
+    how = Load(update=True, look=look, clear=True, more=beside.more)
+    rows = {SITE: row} if of is SiteFacts else {TABLES[of]: [{"id": record.id, **row}]}
+    done = write_typed(registry, rows, how, who=who)
+    now = _again(registry, record)
+    conductors, circuits = touched(site_of(registry), now)
+    ids += [conductor.id for conductor in conductors]
+    due = Standing.of(registry, ids, circuits).since(before)
+    noun = SITE if of is SiteFacts else of.__name__.lower()
+    return Corrected(
+        what=noun,
+        code=name_of(now),
+        changed=next((each.fields for each in done.changed if not each.follows), {}),
+        labels_due=due.labels,
+        tests_owed=due.tests,
+        follows=tuple(each for each in done.changed if each.follows),
+        change=done.change,
+    )
+
+
+def _again(registry: Registry, record: Any) -> Any:
+    """Return a record as it is now."""
+    site = site_of(registry)
+    if isinstance(record, SiteFacts):
+        return site.facts
+    return site.find(type(record), "id", [record.id])[0]

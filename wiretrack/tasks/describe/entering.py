@@ -1,0 +1,134 @@
+# SPDX-License-Identifier: MIT
+"""Records entered and corrected field by field: what is named, written, and due because of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from wiretrack.errors import FieldError, SiteFileError
+from wiretrack.exchange.assigned import FieldPlaces
+from wiretrack.exchange.places import Faults
+from wiretrack.exchange.raw import RawSite
+from wiretrack.exchange.schema import FORMAT
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
+from wiretrack.model.entity import Point
+from wiretrack.model.parts import Device, Instrument, SiteFacts, Terminal
+from wiretrack.store.searching import ANY, resolve
+from wiretrack.store.source import site_of
+from wiretrack.tasks.describe.sites import Source, write_rows
+from wiretrack.tasks.label.ends import due_of
+from wiretrack.tasks.test.plan import owed_tests
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from wiretrack.model.site import Site
+    from wiretrack.store.store import Registry
+    from wiretrack.tasks.describe.sites import Load, Loaded
+    from wiretrack.tasks.label.ends import DueLabel
+    from wiretrack.tasks.test.plan import OwedTest
+
+SITE = "site"
+BY_NOUN: dict[str, type] = {
+    "conductor": Conductor, "circuit": Circuit, "enclosure": Enclosure, "raceway": Raceway,
+    "pull": Pull, "instrument": Instrument, "device": Device, "terminal": Terminal,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What is kept of a change beside what it changes: which day it is of, and why it was made."""
+
+    on: str | None = None
+    why: str | None = None
+
+    @property
+    def more(self) -> dict[str, str]:
+        """What of it is known."""
+        known = {"on": self.on, "why": self.why}
+        return {key: value for key, value in known.items() if value}
+
+
+NOTHING_BESIDE = Beside()
+
+
+def record_called(registry: Registry, what: str, kinds: tuple[str, ...] = ANY) -> Any:
+    """Return the record that `what` names: a tag, a code, ``BOX/DEVICE``, ``BOX/TERMINAL``, site.
+
+    Raises
+    ------
+    NotFoundError, TagError, AmbiguousError
+        If there is none, or several.
+    """
+    site, named = site_of(registry), resolve(registry, what, kinds)
+    return (
+        site.facts
+        if named.what == SITE
+        else site.one(BY_NOUN[named.what], named.point or named.code)
+    )
+
+
+def write_typed(registry: Registry, rows: dict[str, Any], how: Load, *, who: str | None) -> Loaded:
+    """Write rows that were typed, as one change.
+
+    Raises
+    ------
+    FieldError
+        If a field's value can't be; it names field, value and what is allowed.
+    """
+    raw = RawSite({"format": FORMAT, **rows}, Faults(FieldPlaces()))
+    try:
+        return write_rows(registry, raw, Source(""), who=who, how=how)
+    except SiteFileError as error:
+        told = dict.fromkeys(
+            str(fault).replace("in the file or the registry", "in the record")
+            for fault in error.faults
+        )
+        raise FieldError(error.faults[0].place, " ".join(told)) from error
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What is due of some records: labels that are untrue or lacking, and tests."""
+
+    labels: tuple[DueLabel, ...] = ()
+    tests: tuple[OwedTest, ...] = ()
+
+    @classmethod
+    def of(cls, registry: Registry, ids: Iterable[str | None], circuits: Iterable[str]) -> Standing:
+        """Return what is due of these conductors (by id), of their circuits and of others."""
+        site = site_of(registry)
+        found = [c for c in site.find(Conductor, "id", [*filter(None, ids)]) if not c.retired_at]
+        codes = dict.fromkeys((*circuits, *(code for c in found for code in c.circuits)))
+        served = [k.code for k in site.find(Circuit, "code", [*codes]) if not k.retired_at]
+        return cls(
+            tuple(due_of(registry, found)),
+            tuple(step for code in served for step in owed_tests(registry, code)),
+        )
+
+    def since(self, before: Standing) -> Standing:
+        """Return what of it was not so before."""
+        seen = {(step.kind, step.subject, step.against) for step in before.tests}
+        return Standing(
+            tuple(row for row in self.labels if row.detail and row not in before.labels),
+            tuple(s for s in self.tests if (s.kind, s.subject, s.against) not in seen),
+        )
+
+
+def touched(site: Site, record: Any) -> tuple[list[Conductor], list[str]]:
+    """Return the conductors and circuits of which something may become due with a record."""
+    if isinstance(record, SiteFacts):
+        return site.every(Conductor), [circuit.code for circuit in site.every(Circuit)]
+    if isinstance(record, Conductor):
+        return [record], []
+    if isinstance(record, Circuit):
+        return [*record.conductors], [record.code]
+    if isinstance(record, Device):
+        places = [Point(record.enclosure, code) for pole in record.poles for code in pole]
+        return site.find(Conductor, "terminal", places), []
+    if isinstance(record, Terminal):
+        return [*site.at(Conductor, "terminal", Point(record.enclosure, record.code))], []
+    if isinstance(record, Instrument):
+        return [], [circuit.code for circuit in site.every(Circuit)]
+    return [*record.conductors], []
