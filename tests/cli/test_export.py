@@ -7,6 +7,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from openpyxl import load_workbook
 
 from tests.differential.sites import random_site
 from wiretrack.cli.group import run
@@ -46,6 +47,29 @@ def test_an_export_loads_to_an_equal_registry(
     other = registry(tmp_path / "other.db", tmp_path / target)
     assert dumped(other) == dumped(one)
     assert capsys.readouterr().err == ""
+
+
+def test_the_example_loads_from_both_of_its_forms_and_explains_each_heading(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "start"
+    assert run(["--db", str(tmp_path / "none.db"), "export", "--example", str(folder)]) == 0
+    assert "wiretrack load" in capsys.readouterr().out
+    forms = [
+        dumped(registry(tmp_path / f"{form}.db", folder / form)) for form in ("site.xlsx", "csv")
+    ]
+    told = [
+        [{key: value for key, value in row.items() if key not in ("id", "tag")} for row in rows]
+        for found in forms for table, rows in found.items() if table == "conductors"
+    ]  # fmt: skip
+    assert told[0] == told[1]
+    assert len(told[0]) == 6
+    book = load_workbook(folder / "site.xlsx")
+    explained = {(row[0], row[1]): row[3] for row in book["fields"].iter_rows(values_only=True)}
+    for sheet in set(book.sheetnames) - {"about", "fields", "words"}:
+        for cell in book[sheet][1]:
+            assert explained.get((sheet, cell.value)) or (sheet, cell.value) == ("site", "format")
+    assert run(["--db", str(tmp_path / "none.db"), "export", "--example", str(folder)]) == 2
 
 
 def test_what_is_there_is_replaced_only_by_force(wiretrack: Wiretrack, tmp_path: Path) -> None:

@@ -4,22 +4,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, answers
+from wiretrack.cli.options import Answer, opened, prints
 from wiretrack.cli.output import say
-
-if TYPE_CHECKING:
-    from wiretrack.library import OpenSite
 
 
 @click.command()
 @click.argument("target", metavar="FILE.xlsx|DIR", type=click.Path(path_type=Path))
+@click.option("--example", is_flag=True, help="A small invented site to start from, into DIR.")
 @click.option("--force", is_flag=True, help="Replace what is there.")
-@answers
-def export(site: OpenSite, target: Path, force: bool) -> Answer:
+@prints
+def export(db: Path, target: Path, *, example: bool, force: bool) -> Answer:
     r"""Write all tables as people read them: a workbook, or a folder of CSV files.
 
     The workbook has a sheet a table, with lists of the allowed words. It loads again.
@@ -27,9 +24,15 @@ def export(site: OpenSite, target: Path, force: bool) -> Answer:
 
     \b
     wiretrack export site.xlsx
-    wiretrack export tables/ --force
+    wiretrack export --example start/
     """
-    from wiretrack.tasks.describe.sheets import export_site
+    from wiretrack.tasks.describe.sheets import export_site, write_example
 
-    done = export_site(site.registry, target, force=force)
-    return Answer(done, lambda: say(f"Wrote {target}.", f"It loads with: wiretrack load {target}"))
+    if example:
+        made = write_example(target)
+        told = f"Fill in {target / 'site.xlsx'}. It loads with: wiretrack load {target}/site.xlsx"
+        return Answer(made, lambda: say(f"Wrote {target}.", told))
+    with opened(db) as registry:
+        done = export_site(registry, target, force=force)
+    told = f"Correct it there. Then: wiretrack load {target} --update"
+    return Answer(done, lambda: say(f"Wrote {target}.", told))

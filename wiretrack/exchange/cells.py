@@ -157,6 +157,8 @@ def write_cell(kind: str, value: Any) -> str:
         names = [name for pair in value for name in pair]
         if any("-" in name or _quoted(name) != name for name in names):
             return json.dumps(value, ensure_ascii=False)
+        if len(value) == 1:  # a spreadsheet would make a date of 1-2
+            return " ".join(names)
         return ", ".join("-".join(pair) for pair in value)
     if kind == "lengths":
         return " ".join(value)

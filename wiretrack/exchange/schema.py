@@ -212,6 +212,9 @@ def required_columns(table: str) -> frozenset[str]:
     return frozenset(found)
 
 
+_OF_PULL = Fact("pull", kinds.CODE, "The pull that it was drawn in with.", "pulls", needed=True)
+
+
 @cache
 def table_facts(table: str) -> dict[str, Fact]:
     """Return the fields of a table by their dotted keys, as its columns are called.
@@ -221,7 +224,7 @@ def table_facts(table: str) -> dict[str, Fact]:
     """
     of: type | Rows = FarEnd if table == FAR_ENDS else _ROWS.get(table, SiteFacts)
     told = of.facts if isinstance(of, Rows) else flat_facts(of)
-    return {fact.key: fact for fact in told}
+    return {fact.key: fact for fact in ((_OF_PULL, *told) if table == FAR_ENDS else told)}
 
 
 def csv_tables() -> tuple[str, ...]:

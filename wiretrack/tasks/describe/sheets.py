@@ -5,16 +5,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FileWriteError, Hint, UnusableError
-from wiretrack.files import write_file
+from wiretrack.files import new_folder, write_file
 from wiretrack.plain import safe
 from wiretrack.store.dumping import Dump
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from wiretrack.exchange.layout import SheetRules
     from wiretrack.store.store import Registry
 
@@ -108,6 +107,34 @@ def remember(sheet: Path, rules: SheetRules) -> list[str]:
     except (FileWriteError, OSError, ValueError) as error:
         return [f"What its headings mean can't be remembered: {error}"]
     return [f"What its headings mean is remembered in {safe(file.name)}."]
+
+
+EXAMPLE = Path(__file__).with_name("example.json")
+_OF_THE_EXAMPLE = (
+    "An invented barn: change its rows into yours and delete the others.",
+    "Begin with enclosures, circuits and conductors. The other sheets may stay empty.",
+    "The folder of CSV files beside it says the same.",
+)
+
+
+def write_example(folder: Path) -> Exported:
+    """Write a small invented site to start from, as a workbook and as CSV files, into a new folder.
+
+    Raises
+    ------
+    FileWriteError
+        If the folder holds something already, or can't be written.
+    """
+    from wiretrack.exchange.read import read_site
+    from wiretrack.exchange.workbook_out import write_workbook
+    from wiretrack.exchange.write import write_csv
+
+    site = read_site(EXAMPLE)
+    with new_folder(folder) as draft:
+        about = [line.format(name=site.site.name) for line in ABOUT]
+        write_workbook(site, draft / "site.xlsx", [*about[:1], *_OF_THE_EXAMPLE, *about[1:]])
+        write_csv(site, draft / "csv")
+    return Exported(str(folder), "example")
 
 
 def _is_book(target: Path) -> bool:
