@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.output import say, show, to_be_copied
+from wiretrack.cli.output import cautions, say, show, to_be_copied
 from wiretrack.cli.wording import next_told, told
 from wiretrack.errors import AmbiguousError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
     from contextlib import AbstractContextManager
     from pathlib import Path
 
@@ -82,6 +82,16 @@ def say_next(step: NextStep | None) -> None:
     """Write what a person would do next, if it is known."""
     if step:
         to_be_copied(next_told(step), "bold")
+
+
+def warn(site: OpenSite, brief: str, lines: Sequence[str], for_all: str) -> None:
+    """Write cautions in full the first time in a day, then one line and the command for all."""
+    from wiretrack.tasks.test.visit import Visit
+
+    if Visit.today(site.registry).reads(lines):
+        cautions(lines)
+    else:
+        click.echo(f"CAUTION: {brief} All {len(lines)}: {for_all}", err=True)
 
 
 def _answered(function: Callable[..., Answer], subject: Any, asked: dict[str, Any]) -> Answer:

@@ -3,7 +3,8 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+import shlex
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,25 +17,29 @@ from wiretrack.cli.output import (
     heading,
     indented,
     length,
+    one_screen,
     say,
     table,
+    to_be_copied,
 )
 from wiretrack.days import day, today, typed_day
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from wiretrack.electrical.findings import Finding
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.library import OpenSite
     from wiretrack.tasks.binder.binder import WrittenBinder
+    from wiretrack.tasks.report.checking import Checked
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.report import WrittenReport
 
 FILE = click.Path(path_type=Path)
 _ORDER = ("fail", "doubt", "pass")
 _SHOWN = 12  # characters
+_FEW, _POINTS = 8, 20  # subjects of a rule, and lines of open points, that are named in short
 
 
 @click.command()
@@ -46,26 +51,59 @@ def check(site: OpenSite, what: str | None, show_all: bool) -> Answer:
 
     The exit status is 1 if a rule is broken. The local code and a licensed electrician decide.
     """
+    from wiretrack.tasks.report.checking import by_place, failing
+
     rows = site.check(what)
-    failed = any(row.outcome == "fail" for row in rows)
-    return Answer(rows, lambda: _show_checked(rows, show_all), status=int(failed))
+    for_all = f"wiretrack check {f'{shlex.quote(what)} ' if what else ''}--all"
+
+    def text() -> None:
+        with nullcontext() if show_all else one_screen(for_all, kept=4):
+            _show_checked(by_place(site.registry, rows), show_all)
+        if not show_all:
+            to_be_copied(f"Each with its figures: {for_all}", "dim")
+        say("The local code and a licensed electrician decide.")
+
+    status = int(any(row.outcome == "fail" for row in rows))
+    return Answer(rows, text, status, lambda: failing(site.registry, rows))
 
 
-def _show_checked(rows: list[Finding], show_all: bool) -> None:
-    rows = sorted(rows, key=lambda row: _ORDER.index(row.outcome))
-    for outcome, group in groupby(rows, key=lambda row: row.outcome):
-        found = list(group)
+def _show_checked(rows: list[Checked], show_all: bool) -> None:
+    """Write what fails, by place; then doubts and what passes, in short or each with its source."""
+    for outcome in _ORDER:
+        found = [row for row in rows if row.finding.outcome == outcome]
+        if not found:
+            continue
         heading(outcome, str(len(found)))
         if outcome == "pass" and not show_all:
-            _show_counts(found)
-            continue
-        for row in found:
-            say(f"{row.rule}  {row.subject}  {_figures(row)}", style=OUTCOME_STYLES[outcome])
-            indented(row.reason)
-            indented(row.source, style="dim")
+            _show_counts([row.finding for row in found])
+        elif outcome == "doubt" and not show_all:
+            _show_doubts(found)
+        else:
+            by_box = sorted(found, key=lambda row: row.place or "")
+            _show_findings(by_box, OUTCOME_STYLES[outcome])
     if not rows:
         say("No rule applies. Record the site's rules (NEC and edition, or IEC) and its wiring.")
-    say("The local code and a licensed electrician decide.")
+
+
+def _show_findings(rows: Sequence[Checked], style: str) -> None:
+    for row in rows:
+        finding = row.finding
+        place = f"{row.place}: " if row.place not in (None, finding.subject) else ""
+        say(f"{place}{finding.rule}  {finding.subject}  {_figures(finding)}", style=style)
+        indented(finding.reason)
+        indented(finding.source, style="dim")
+
+
+def _show_doubts(rows: Sequence[Checked]) -> None:
+    """Write a rule's doubts as the subjects that share it, and why the first is one."""
+    by_rule: dict[str, list[Finding]] = {}
+    for row in rows:
+        by_rule.setdefault(row.finding.rule, []).append(row.finding)
+    for rule, found in by_rule.items():
+        named = ", ".join(finding.subject for finding in found[:_FEW])
+        more = f" and {len(found) - _FEW} more" if len(found) > _FEW else ""
+        say(f"{rule}  {named}{more}", style=OUTCOME_STYLES["doubt"])
+        indented(found[0].reason)
 
 
 def _show_counts(rows: list[Finding]) -> None:
@@ -77,7 +115,6 @@ def _show_counts(rows: list[Finding]) -> None:
         ("rule", "kept", "source"),
         ((rule, len(found), found[0].source) for rule, found in by_rule.items()),
     )
-    say("Each with its figures: wiretrack check --all", style="dim")
 
 
 def _figures(row: Finding) -> str:
@@ -114,25 +151,59 @@ def _show_markings(rows: list[Marking]) -> None:
 
 
 @click.command()
+@click.argument("what", required=False)
+@click.option("--all", "show_all", is_flag=True, help="Each point, not just a screen.")
 @answers
-def punchlist(site: OpenSite) -> Answer:
-    """List what is still open: ends to identify, land and label, tests owed or failed."""
+def punchlist(site: OpenSite, what: str | None, show_all: bool) -> Answer:
+    """List what is still open: ends to identify, land and label, tests owed or failed.
+
+    WHAT is a tag, or the code of a circuit, box, raceway or pull; all of the site if left out.
+    """
     from wiretrack.tasks.report.punchlist import punch_list
+    from wiretrack.tasks.report.standing import next_step
 
-    rows = punch_list(site.registry)
-    return Answer(rows, lambda: _show_open(rows))
+    rows = punch_list(site.registry, what)
+    for_all = f"wiretrack punchlist {f'{shlex.quote(what)} ' if what else ''}--all"
+
+    def text() -> None:
+        with nullcontext() if show_all else one_screen(for_all):
+            _show_open(rows, show_all)
+
+    return Answer(rows, text, then=lambda: next_step(site.registry, rows))
 
 
-def _show_open(rows: Sequence[OpenPoint]) -> None:
-    for what, group in groupby(rows, key=lambda row: row.what):
-        members = list(group)
-        heading(what, str(len(members)))
-        table(
-            ("tag", "", "since"),
-            ((r.subject, r.detail, day(r.since, "") or None) for r in members),
-        )
+def _show_open(rows: Sequence[OpenPoint], show_all: bool) -> None:
+    """Write what is open by place: each point where they are few, else their numbers."""
+    by_box: dict[str | None, list[OpenPoint]] = {}
+    for row in rows:
+        by_box.setdefault(row.box, []).append(row)
+    if show_all or len(rows) + 2 * len(by_box) <= _POINTS:
+        for box, found in by_box.items():
+            heading(box or "no box", str(len(found)))
+            table(
+                ("tag", "what", "", "since"),
+                ((r.subject, r.what, r.detail, day(r.since, "") or None) for r in found),
+            )
+    else:
+        _count_open(rows, by_box)
     if not rows:
         say("Nothing is open.")
+
+
+def _count_open(
+    rows: Sequence[OpenPoint], by_box: Mapping[str | None, Sequence[OpenPoint]]
+) -> None:
+    for row in [row for row in rows if row.what == "reading failed"][:3]:
+        say(f"{row.what}: {row.subject}, {row.detail}", style="bold red")
+    say(f"{counted(len(rows), 'point')} open. Of one box or circuit: wiretrack punchlist WHAT")
+    kinds = list(dict.fromkeys(row.what for row in rows))
+    table(
+        ("box", *(kind.removeprefix("end ").removeprefix("reading ") for kind in kinds)),
+        (
+            (box, *(sum(row.what == kind for row in found) or "" for kind in kinds))
+            for box, found in by_box.items()
+        ),
+    )
 
 
 @click.command()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.asking import can_ask
-from wiretrack.cli.options import Answer, answers
+from wiretrack.cli.options import Answer, answers, warn
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
@@ -167,22 +167,11 @@ def log(site: OpenSite, /, quiet: bool, **fields: Any) -> Answer:
         return Answer(found, lambda: _show_verdict(found), status=int(failed))
 
     def text() -> None:
-        _warn(site, found, fields)
+        brief = kind_of(fields["kind"]).caution
+        warn(site, brief, found.cautions, f"wiretrack test cautions {found.shown}")
         _show_verdict(found)
 
     return Answer(found, text, int(failed), lambda: _after(site, found.shown))
-
-
-def _warn(site: OpenSite, found: Logged, fields: dict[str, Any]) -> None:
-    """Write the cautions of a kind in full the first time in a day, then one line for them."""
-    from wiretrack.tasks.test.visit import Visit
-
-    kind = kind_of(fields["kind"])
-    if Visit.today(site.registry).reads_cautions(kind.name):
-        cautions(found.cautions)
-        return
-    more = f"All {len(found.cautions)}: wiretrack test cautions {found.shown}"
-    click.echo(f"CAUTION: {kind.caution} {more}", err=True)
 
 
 def _show_verdict(found: Logged) -> None:

@@ -133,7 +133,6 @@ def run_tests(site: OpenSite, circuit: str) -> None:
     cautions([*(line for line in lines if line != last), last])
     if not confirm("Is all of this done, and is it dead where it must be?", default=False):
         raise StoppedError
-    for kind in found:
-        visit.reads_cautions(kind)
+    visit.reads([*lines, last])
     say(KEYS, style="dim")
     Run(site, circuit, visit).go()

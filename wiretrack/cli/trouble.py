@@ -3,17 +3,21 @@
 
 from __future__ import annotations
 
+import shlex
+from contextlib import nullcontext
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, Word, answers, opened, prints
+from wiretrack.cli.options import Answer, Word, answers, opened, prints, warn
 from wiretrack.cli.output import (
     cautions,
     facts,
     heading,
     indented,
+    one_screen,
     resistance,
     say,
     table,
@@ -123,28 +127,41 @@ def _about(length_m: float) -> str:
 
 
 @click.command()
-@click.argument("device")
+@click.argument("what")
 @click.option(
     "--source", "sources", metavar="ENCLOSURE/TERMINAL", multiple=True, help="Also live; repeat it."
 )
+@click.option("--all", "everything", is_flag=True, help="All of it, not just a screen.")
 @answers
-def isolate(site: OpenSite, device: str, sources: tuple[str, ...]) -> Answer:
-    """Say what goes dead and what stays live when DEVICE (ENCLOSURE/DEVICE) is opened.
+def isolate(site: OpenSite, what: str, sources: tuple[str, ...], everything: bool) -> Answer:
+    """Say what goes dead and what stays live when WHAT (a device, BOX/DEVICE) is opened.
 
-    It follows the record alone: prove dead whatever you touch.
+    Of a tag, circuit, box, raceway or pull it names the nearest devices that make it dead. It
+    follows the record alone: prove dead whatever you touch.
     """
-    found = site.isolate(device, *sources)
-    return Answer(found, lambda: _show_opened(found))
+    found = site.isolate(what, *sources)
+    for_all = f"wiretrack isolate {shlex.quote(what)} --all"
+
+    def text() -> None:
+        if everything:
+            cautions(found.cautions)
+        else:
+            brief = "The record is not a test. Prove dead before you touch."
+            warn(site, brief, found.cautions, for_all)
+        with nullcontext() if everything else one_screen(for_all, kept=1):
+            _show_opened(found, everything=everything)
+        say("Neutrals and protective conductors aren't followed. The record is not a test.")
+
+    return Answer(found, text)
 
 
-def _show_opened(found: OpenedDevice) -> None:
-    cautions(found.cautions)
-    heading(f"{found.enclosure} {found.device}", "opened")
-    _show_wires("Goes dead:", "Nothing goes dead.", found.goes_dead)
-    _show_wires(
-        "Stays live:", "Nothing that it joined stays live.", found.stays_live, "from_", "why"
-    )
-    _show_wires("Unknown, may be live:", "", found.unknown, "why")
+def _show_opened(found: OpenedDevice, *, everything: bool) -> None:
+    first = f"{found.enclosure}/{found.device}" if found.also else ""
+    heading(", ".join((first or f"{found.enclosure} {found.device}", *found.also)), "opened")
+    show = _show_wires if everything else _show_groups
+    show("Goes dead:", "Nothing goes dead.", found.goes_dead)
+    show("Stays live:", "Nothing that it joined stays live.", found.stays_live, "from_", "why")
+    show("Unknown, may be live:", "", found.unknown, "why")
     for device in found.state_unknown:
         say(f"Whether {device} is open or closed isn't recorded.", style="yellow")
     if found.unused:
@@ -153,7 +170,25 @@ def _show_opened(found: OpenedDevice) -> None:
     if found.abandoned:
         say(f"Abandoned in these boxes, perhaps live: {', '.join(found.abandoned)}.",
             style="yellow")  # fmt: skip
-    say("Neutrals and protective conductors aren't followed. The record is not a test.")
+
+
+def _show_groups(title: str, none: str, wires: Sequence[Wire], *more: str) -> None:
+    """Show conductors by where they lie and why, those alike in one row."""
+    groups: dict[tuple[str, ...], list[Wire]] = {}
+    for wire in wires:
+        why = str(getattr(wire, more[-1])) if more else ""
+        groups.setdefault((" – ".join(wire.between), wire.circuit, why), []).append(wire)
+    if groups or none:
+        say(title if groups else none)
+    for why, rows in groupby(groups.items(), key=lambda group: group[0][2]):
+        table(
+            ("between", "circuit", "conductors"),
+            (
+                (place, circuit, ", ".join(f"{w.function} {w.conductor}" for w in some))
+                for (place, circuit, _), some in rows
+            ),
+        )
+        indented(*filter(None, [why]), style="dim")
 
 
 def _show_wires(title: str, none: str, wires: Sequence[Wire], *more: str) -> None:

@@ -46,6 +46,7 @@ NEXT = {
     "fill": ("fill it", "load FILE"),
     "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
     "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
+    "open": ("see what is open", "punchlist"),
     "placed": ("stick the labels on and say so", "label placed", "{}"),
     "print": ("print labels", "label print", "{}", "--stock {}", "--out labels.pdf"),
     "report": ("nothing is open, so report it", "report", "{}", "--out report.html"),

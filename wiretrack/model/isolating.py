@@ -133,8 +133,16 @@ def _fed_in(
                 yield Supply(point, f"{point} is one of several that may feed it", is_sure=False)
 
 
-def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Supply]) -> Isolation:
+def isolate(
+    network: Network,
+    enclosure: str,
+    device: str,
+    supplies: Iterable[Supply],
+    also: Iterable[Point] = (),
+) -> Isolation:
     """Return what opening a device leaves dead and live, of all that was joined with it before.
+
+    `also` are devices that are opened with it.
 
     Live is what a supply reaches through conductors and closed devices; unknown what it may
     reach through a device of unknown state or from what may be a supply, and what none feeds.
@@ -146,16 +154,9 @@ def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Su
     """
     own = [
         link
-        for link in network.links
-        if link.what == "device" and link.name == device and link.one.enclosure == enclosure
+        for each in (Point(enclosure, device), *also)
+        for link in _poles_of(network, each.enclosure, each.terminal)
     ]
-    if not own:
-        raise BadInputError(f"{enclosure} has no device {device} with poles. Record its poles.")
-    if own[0].kind in _NOT_SWITCHES:
-        raise BadInputError(
-            f"{enclosure} {device} is a {own[0].kind}, which doesn't open. Name a breaker, fuse, "
-            "disconnect or contactor."
-        )
     poles = set(map(id, own))
     by_point = {supply.point: supply for supply in supplies}
     ends = {end for link in own for end in (link.one, link.other)}
@@ -173,6 +174,29 @@ def isolate(network: Network, enclosure: str, device: str, supplies: Iterable[Su
     )
     unused = _unused(network, joined.keys() - by_point.keys())
     return replace(found, unused=tuple(link for link in unused if id(link) not in poles))
+
+
+def openable(network: Network, points: Iterable[Point]) -> list[Point]:
+    """Return the devices of a network that can be opened, the nearest to points first."""
+    near = network.reached(points, lambda link: True)
+    links = (link for point in near for link in network.at(point) if _switches(link))
+    return list(dict.fromkeys(Point(link.one.enclosure, link.name) for link in links))
+
+
+def _poles_of(network: Network, enclosure: str, device: str) -> list[Link]:
+    own = [
+        link
+        for link in network.links
+        if link.what == "device" and link.name == device and link.one.enclosure == enclosure
+    ]
+    if not own:
+        raise BadInputError(f"{enclosure} has no device {device} with poles. Record its poles.")
+    if own[0].kind in _NOT_SWITCHES:
+        raise BadInputError(
+            f"{enclosure} {device} is a {own[0].kind}, which doesn't open. Name a breaker, fuse, "
+            "disconnect or contactor."
+        )
+    return own
 
 
 Reached = dict[Point, Point]

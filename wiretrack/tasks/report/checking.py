@@ -4,20 +4,24 @@
 from __future__ import annotations
 
 from collections import Counter
+from contextlib import suppress
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.part import part_of
-from wiretrack.model.entities import Conductor, Reading
+from wiretrack.errors import NotFoundError, TagError
+from wiretrack.model.entities import Conductor, Enclosure, Raceway, Reading
 from wiretrack.model.entity import subject_text
 from wiretrack.model.tags import format_tag, looks_like_tag, normalise
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
+from wiretrack.tasks.report.standing import NextStep
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.site import Site
@@ -34,6 +38,47 @@ def check(registry: Registry, what: str | None = None) -> list[Finding]:
     """
     wanted, site = _code(registry, what), site_of(registry)
     return [*check_document(part_of(site, wanted), wanted), *_of_the_future(site, wanted)]
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A finding and the box where its subject is: that of its "from" end, where it has two."""
+
+    finding: Finding
+    place: str | None
+
+
+def by_place(registry: Registry, found: Sequence[Finding]) -> list[Checked]:
+    """Return findings with the boxes where one looks."""
+    site, known = site_of(registry), dict[str, "str | None"]()
+    for finding in found:
+        if finding.subject not in known:
+            known[finding.subject] = _box_of(site, finding.subject)
+    return [Checked(finding, known[finding.subject]) for finding in found]
+
+
+def _box_of(site: Site, subject: str) -> str | None:
+    if site.at(Enclosure, "code", subject):
+        return subject
+    for raceway in site.at(Raceway, "code", subject):
+        return raceway.from_enclosure
+    found = site.at(Conductor, "circuit", subject)
+    if not found and looks_like_tag(subject):
+        found = site.at(Conductor, "tag", normalise(subject))
+    box, _, _ = subject.partition("/")
+    if not found and site.at(Enclosure, "code", box):
+        return box
+    return next((c.from_end.enclosure for c in found), None)
+
+
+def failing(registry: Registry, found: Sequence[Finding]) -> NextStep:
+    """Return what to do after a check: look at the first thing that fails, else what is open."""
+    first = next((finding for finding in found if finding.outcome == "fail"), None)
+    if first:
+        with suppress(NotFoundError, TagError):
+            resolve(registry, first.subject)
+            return NextStep("show", (first.subject,))
+    return NextStep("open")
 
 
 def _of_the_future(site: Site, wanted: str | None) -> list[Finding]:

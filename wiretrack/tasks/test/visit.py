@@ -30,7 +30,7 @@ from wiretrack.tasks.test.testing import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Iterable
 
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
@@ -64,7 +64,7 @@ class Measuring:
 
 @dataclass
 class Visit:
-    """What was `said` today for the registry, and `before`; whose cautions were `read` today."""
+    """What was `said` today for the registry, and `before`; which cautions were `read` today."""
 
     registry: Registry
     said: dict[str, str]
@@ -104,13 +104,13 @@ class Visit:
         self._keep()
         return text
 
-    def reads_cautions(self, kind: str) -> bool:
-        """Note that a kind's cautions are read; return whether that is the first time today."""
-        if kind in self.read:
-            return False
-        self.read.append(kind)
-        self._keep()
-        return True
+    def reads(self, cautions: Iterable[str]) -> bool:
+        """Note that cautions are read; return whether one of them wasn't yet today."""
+        new = [line for line in cautions if line not in self.read]
+        if new:
+            self.read += new
+            self._keep()
+        return bool(new)
 
     def _keep(self) -> None:
         kept = {"said": self.said, "before": self.before, "read": self.read}

@@ -7,17 +7,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.cautions import INVERTER
+from wiretrack.errors import BadInputError, NotFoundError
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.entity import Point
-from wiretrack.model.isolating import isolate, supplies_of
+from wiretrack.model.isolating import isolate, openable, supplies_of
 from wiretrack.model.parts import Device
 from wiretrack.model.wiring import Wiring
 from wiretrack.model.words import ARRAYS, PROTECTIVE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.readings.voltage import VOLTAGE
 from wiretrack.store.places import place_called
+from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import ABANDONED, ABANDONED_CAUTION
+from wiretrack.tasks.report.punchlist import members
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.model.wiring import Link, Network
     from wiretrack.store.store import Registry
 
+MOST = 100  # devices that are tried, the nearest ones
 UNSWITCHED = (*PROTECTIVE, "N", "M")  # what isn't followed when asking what is live
 
 
@@ -68,7 +72,8 @@ class Feed:
 class OpenedDevice:
     """What a device leaves dead and live when it is opened, and what to mind.
 
-    `unused` are devices that count as no supply as no wire is recorded on them, `abandoned` the
+    `also` are devices opened with it, as ``BOX/DEVICE``. `unused` are devices that count as no
+    supply as no wire is recorded on them, `abandoned` the
     conductors left in the boxes that are met.
     """
 
@@ -82,6 +87,7 @@ class OpenedDevice:
     unused: tuple[str, ...]
     abandoned: tuple[str, ...]
     cautions: tuple[str, ...]
+    also: tuple[str, ...] = ()
 
 
 def supplies_in(site: Site, network: Network, named: Sequence[Point] = ()) -> list[Supply]:
@@ -105,18 +111,24 @@ def isolation(
     Parameters
     ----------
     words : sequence of str
-        ``ENCLOSURE/DEVICE``, written in any way that people do, or a code that is used once.
+        ``ENCLOSURE/DEVICE``, written in any way that people do, or a code that is used once. Of a
+        tag or the code of anything else, the nearest devices that make it dead are opened.
     sources : sequence of str
         Terminals (``ENCLOSURE/TERMINAL``) that are under voltage, beside those of the record.
     """
-    enclosure, device = device_at(registry, "/".join(words))
     wiring = Wiring(site_of(registry), UNSWITCHED)
-    site, record = wiring.site, wiring.site.one(Device, Point(enclosure, device))
-    network = wiring.joined(pole.one for pole in wiring.poles(record))
     named = [place_called(registry, word, ("terminal",)).point for word in sources]
-    found = isolate(network, enclosure, device, supplies_in(site, network, named))
+    (enclosure, device), *also = _meant(registry, wiring, "/".join(words), named)
+    site, record = wiring.site, wiring.site.one(Device, Point(enclosure, device))
+    others = (site.one(Device, place) for place in also)
+    network = wiring.joined(pole.one for each in (record, *others) for pole in wiring.poles(each))
+    found = isolate(network, enclosure, device, supplies_in(site, network, named), also)
     links = [*found.dead, *(link for link, _ in (*found.live, *found.unknown))]
-    boxes = {enclosure, *(end.enclosure for link in links for end in (link.one, link.other))}
+    boxes = {
+        enclosure,
+        *(place.enclosure for place in also),
+        *(end.enclosure for link in links for end in (link.one, link.other)),
+    }
     left = tuple(
         sorted(
             str(c.tag)
@@ -130,6 +142,7 @@ def isolation(
     return OpenedDevice(
         device=device,
         enclosure=enclosure,
+        also=tuple(f"{place.enclosure}/{place.terminal}" for place in also),
         goes_dead=tuple(Wire(*_facts(link)) for link in found.dead),
         stays_live=tuple(LiveWire(*_facts(k), str(s.point), s.why) for k, s in found.live),
         unknown=tuple(UnknownWire(*_facts(link), why) for link, why in found.unknown),
@@ -139,6 +152,50 @@ def isolation(
         abandoned=left,
         cautions=(ABANDONED_CAUTION, *warned) if left else warned,
     )
+
+
+def _meant(
+    registry: Registry, wiring: Wiring, word: str, named: Sequence[Point]
+) -> Sequence[Point]:
+    """Return the device that a word names, or the nearest that make dead what it names."""
+    try:
+        return [device_at(registry, word)]
+    except NotFoundError as no_device:
+        try:
+            named_so = resolve(registry, word)
+        except NotFoundError:
+            raise no_device from None
+    lines = [
+        c
+        for c in members(wiring.site, named_so.what, named_so.code)
+        if c.retired_at is None and c.function not in UNSWITCHED
+    ]
+    found = _making_dead(wiring, lines, named)
+    if not found:
+        raise BadInputError(
+            f"No one device in the record makes a line of {word} dead.",
+            "Treat it as live, or name a device: BOX/DEVICE.",
+        )
+    return found
+
+
+def _making_dead(wiring: Wiring, lines: Sequence[Conductor], named: Sequence[Point]) -> list[Point]:
+    """Return devices that together make lines dead, each as near as one that makes as many dead."""
+    points = [point for c in lines for point in (wiring.link(c).one, wiring.link(c).other)]
+    network = wiring.joined(points)
+    supplies = supplies_in(wiring.site, network, named)
+    dead = {
+        place: {link.name for link in isolate(network, *place, supplies).dead}
+        for place in openable(network, points)[:MOST]
+    }
+    left, chosen = {str(c.tag) for c in lines}, list[Point]()
+    while left and dead:
+        best = min(dead, key=lambda place: (-len(dead[place] & left), len(dead[place])))
+        if not dead[best] & left:
+            break
+        left -= dead[best]
+        chosen.append(best)
+    return chosen
 
 
 def device_at(registry: Registry, word: str) -> Point:
