@@ -39,7 +39,9 @@ class RealBundle:
             self.walks += 1
         elif kind in ("join", "unjoin"):
             assert step["at"] == self.place, "told to join where one doesn't stand"
-            self.joins[self.place] = [list(g) for g in step.get("groups", [])]
+            held = self.joins[self.place] if "ends" in step else step.get("groups", [])
+            out = set(step.get("ends", ()))
+            self.joins[self.place] = [[e for e in group if e not in out] for group in held]
         else:
             assert (kind, step["at"]) == ("probe", self.place)
             self.probes += 1

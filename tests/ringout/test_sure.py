@@ -17,11 +17,11 @@ from tests.drawing import full, parts, tenth
 from tests.ringout.bundles import arranged
 from tests.ringout.hard import FAULTS, HardWires, hard_wires, rung_out
 from tests.ringout.many import HOURS
-from tests.ringout.simulation import Wires, ring_out
+from tests.ringout.simulation import Wires, by_hand_s, ring_out, seconds
 from wiretrack.encoding import document
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.screening import MOST_TOUCHES
+from wiretrack.ringout.screening import MOST_TOUCHES, OPEN_TOUCHES
 from wiretrack.ringout.steps import Probe
 
 if TYPE_CHECKING:
@@ -74,24 +74,17 @@ def look_alikes(size: int, seed: int, **options: object) -> Wires:
     return Wires(bundle, mate, rng=rng)
 
 
-# As counted over 20 bundles: the mean of touches before closed readings were confirmed, and the
-# most that confirming them may add.
-TOUCHES_BEFORE = {7: 24.0, 10: 34.3, 12: 44.1, 16: 68.0, 20: 90.5}
-MOST_ADDED = {7: 4, 10: 5.5, 12: 5, 16: 6.5, 20: 8}
-
-
-@pytest.mark.parametrize("size", TOUCHES_BEFORE)
-def test_all_matches_of_a_sound_bundle_are_sure_after_few_more_touches(size: int) -> None:
-    runs = 10
-    touches = 0
+@pytest.mark.parametrize("size", [7, 10, 12, 16, 20, 24, full(40), full(60)])
+def test_all_matches_of_a_sound_bundle_are_sure_in_less_time_than_by_hand(size: int) -> None:
+    runs, taken = 10, 0.0
     for seed in range(runs):
         wires = look_alikes(size, seed)
         result = ring_out(wires)
         assert {match.near: match.far for match in result.matches} == wires.mate
         assert all(match.sure for match in result.matches)
         assert result.walks == 2
-        touches += result.probes
-    assert touches / runs <= TOUCHES_BEFORE[size] + MOST_ADDED[size]
+        taken += seconds(result)
+    assert taken / runs <= by_hand_s(size, OPEN_TOUCHES)
 
 
 @pytest.mark.parametrize("size", [4, 6, 7, 8, 9, 12, 15, 20, 24])

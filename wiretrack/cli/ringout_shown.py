@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.cli.output import console, counted, facts, heading, indented, say, table
 from wiretrack.days import moment
+from wiretrack.ringout.bundle import HAND_S, TOUCH_S, WALK_S
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,14 +97,21 @@ def show_plan(found: RingoutPlan) -> None:
         f"No plan can do with fewer than {_touch_count(found.bound)} on average: log2 of the"
         " number of arrangements. Touches for contacts search for conductors touching each other."
     )
+    say(
+        f"The minutes: a walk {WALK_S:g} s, an end twisted or taken out {HAND_S:g} s, a touch"
+        f" {TOUCH_S:g} s (common practice)."
+    )
     for note in found.notes:
         say(note)
 
 
 def _show_table(methods: Sequence[Method]) -> None:
-    columns: tuple[str, ...] = ("method", "walks", "joins", "touches", "at most", "for contacts")
+    columns: tuple[str, ...] = (
+        "method", "minutes", "walks", "joins", "touches", "at most", "for contacts",
+    )  # fmt: skip
     rows: list[tuple[object, ...]] = [
-        (m.name, m.forecast.walks, m.forecast.joins, *_touches(m)) for m in methods
+        (m.name, f"~{m.forecast.minutes}", m.forecast.walks, m.forecast.joins, *_touches(m))
+        for m in methods
     ]
     if not all(m.forecast.whole for m in methods):
         columns = (*columns, "unknown")
@@ -117,7 +125,8 @@ def _show_method(method: Method) -> None:
     say(method.name, style="bold")
     unknown = _unknown(method)
     indented(
-        f"{counted(method.forecast.walks, 'walk')}, {counted(method.forecast.joins, 'join')},"
+        f"About {method.forecast.minutes} min: {counted(method.forecast.walks, 'walk')},"
+        f" {counted(method.forecast.joins, 'join')},"
         f" {expected} touches, at most {worst}, {contacts} of them for contacts"
         + (f"; {unknown} stay unknown" if unknown != "none" else ""),
         f"{_sentence(method.needs)} {method.why}",

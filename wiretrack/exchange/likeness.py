@@ -2,8 +2,8 @@
 """Which record a row without tag and identifier is of: the one that says all that the row says.
 
 A conductor is also known by what it is: the same function of the same circuits between the same
-boxes is one wire, unless its terminals, its set or its core are others. Wires that look the same
-and serve no circuit are only known by their whole content.
+boxes is one wire, unless its pull, its terminals, its set or its core are others. Wires that look
+the same and serve no circuit are only known by their whole content.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 _TAGGED = (kinds.TAG, kinds.SUBJECT, kinds.COUNTERPART)
 _SAME_WIRE = ("circuit", "function", "set", "cable", "core", "from.enclosure", "to.enclosure")
-_IF_KNOWN = ("from.terminal", "to.terminal")
+_IF_KNOWN = ("pull", "from.terminal", "to.terminal")
 _MANY_ALIKE = "signal"  # a function that many conductors of a circuit have
 
 

@@ -18,6 +18,9 @@ Place = Literal["near", "far"]
 RACEWAY = "raceway"
 PLACES: tuple[Place, Place] = ("near", "far")
 MAX_CONDUCTORS = 500
+# What work takes, in seconds: a walk between the boxes; an end twisted on or taken out; a touch.
+# Common practice; a site's own way may be longer.
+WALK_S, HAND_S, TOUCH_S = 180.0, 12.0, 4.0
 
 
 def other_place(place: Place) -> Place:

@@ -56,6 +56,7 @@ def conclude_result(evidence: Evidence) -> Result:
         walks=evidence.walks,
         probes=evidence.probes,
         joins=evidence.join_steps,
+        hands=evidence.hands,
         screening_probes=sum(screening),
         by_exclusion=tuple(near[end].name for end in known.never_closed),
         by_colour=tuple(near[end].name for end in known.told_by_colour),

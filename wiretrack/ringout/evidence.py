@@ -44,6 +44,7 @@ class Evidence:
         self.fitted: dict[tuple[Fit | FitDiode, tuple[int, ...]], FittedStage] = {}
         self.lenient = False  # take joins at either place, as made with a helper before
         self.count = self.walks = self.probes = self.join_steps = 0
+        self.hands = 0  # ends twisted on or taken out
         self._limit_ohm = closed_limit(bundle)
         self._memory: dict[object, tuple[object, object]] = {}
 
@@ -129,14 +130,17 @@ class Evidence:
         if not groups:
             raise StepError("The join step holds no group", "Name at least two ends to join")
         self.joins[step.at] = tuple(sorted(groups))
+        self.hands += union(groups).bit_count()
         self._begin_join(step.at)
 
     def _unjoin(self, step: Unjoin) -> None:
         self._reach(step.at)
         out = mask_of(self.bundle.index(step.at, name) for name in step.ends)
         if not out:
+            self.hands += union(self.joins[step.at]).bit_count()
             self.joins[step.at], self.fits[step.at] = (), None
             return
+        self.hands += out.bit_count()
         if out & ~union(self.joins[step.at]):
             raise StepError(
                 f"Not all of {', '.join(step.ends)} are joined at the {step.at} place",
@@ -159,6 +163,7 @@ class Evidence:
         if any(not one.ohms > 0 for one in step.resistors):
             raise StepError("A resistor of 0 ohm or less is fitted", "Use a join instead")
         self.fits[step.at] = step
+        self.hands += len(ends) + 1
         self._begin_join(step.at)
 
     def _fit_diode(self, step: FitDiode) -> None:

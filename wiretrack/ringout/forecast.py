@@ -13,11 +13,18 @@ import random
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from itertools import permutations
-from math import log2
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Done, Ohms
-from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, other_place
+from wiretrack.ringout.bundle import (
+    HAND_S,
+    TOUCH_S,
+    WALK_S,
+    Bundle,
+    FarEnd,
+    NearEnd,
+    other_place,
+)
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.fitting import MOST_ROUNDS
@@ -28,7 +35,7 @@ from wiretrack.ringout.results import Result
 from wiretrack.ringout.rounds import fewest, rounds
 from wiretrack.ringout.screening import OPEN_TOUCHES, next_cut
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Walk
+from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,13 +51,21 @@ _ALL = 4  # conductors; up to so many every arrangement is imagined
 class Forecast:
     """What a ring-out takes; `worst` holds if nothing is faulty and no contact is bad."""
 
+    ALSO = ("minutes",)
+
     walks: int
     joins: int
+    hands: int = field(metadata={"json": "ends_twisted"})
     expected: float = field(metadata={"json": "touches_expected"})
     worst: int = field(metadata={"json": "touches_worst"})
     screening: float = field(metadata={"json": "touches_for_contacts"})
     whole: bool = field(metadata={"json": "identifies_all"})
     about: bool = False  # whether the numbers are scaled from a smaller bundle
+
+    @property
+    def minutes(self) -> int:
+        """How long it takes about, walks included."""
+        return round((self.walks * WALK_S + self.hands * HAND_S + self.expected * TOUCH_S) / 60)
 
 
 @dataclass(frozen=True)
@@ -62,11 +77,10 @@ class _Growth:
     touches: float  # powers of the number of conductors
     worst: float
     screening: float = 0.0
-    joins: float = 0.0
 
 
 _JOINS = _Growth(limit=48, effort=120, touches=1.45, worst=1.6)
-_PAIRS = _Growth(limit=16, effort=40, touches=1.85, worst=2.0, screening=1.85, joins=1.85)
+_PAIRS = _Growth(limit=18, effort=40, touches=1.85, worst=2.0, screening=2.0)
 _KIT = _Growth(limit=40, effort=80, touches=1.0, worst=1.0)
 _HELPER = _Growth(limit=16, effort=40, touches=1.0, worst=1.0)
 
@@ -109,6 +123,7 @@ def _imagined(bundle: Bundle, effort: int) -> Forecast:
     return Forecast(
         walks=max(result.walks for result in results),
         joins=round(sum(result.joins for result in results) / count),
+        hands=round(sum(result.hands for result in results) / count),
         expected=round(sum(result.probes for result in results) / count, 1),
         worst=max(run.evidence.probes if few else _worst_run(run) for run in runs),
         screening=round(sum(result.screening_probes for result in results) / count, 1),
@@ -121,7 +136,8 @@ def _grown(small: Forecast, growth: _Growth, ratio: float) -> Forecast:
     placing = (small.expected - small.screening) * ratio**growth.touches
     return replace(
         small,
-        joins=round(small.joins * ratio**growth.joins),
+        joins=small.joins,
+        hands=round(small.hands * ratio),
         expected=round(placing + screening),
         worst=round(small.worst * ratio**growth.worst),
         screening=round(screening),
@@ -134,11 +150,11 @@ def _grown_with_helper(found: Forecast, small: Bundle, large: Bundle) -> Forecas
     was, will = class_sizes(small), class_sizes(large)
     reckoned = [sum(fewest(count) + 1 for count in sizes) for sizes in (was, will)]
     more_rounds = rounds(max(will)) - rounds(max(was))
-    more_search = log2(large.size / small.size) if found.screening else 0.0
-    screening = round(found.screening + more_search)
+    screening = round(found.screening * large.size / small.size)
     return replace(
         found,
-        joins=round(found.joins + more_rounds + more_search),
+        joins=found.joins + more_rounds,
+        hands=round(found.hands * large.size / small.size * rounds(max(will)) / rounds(max(was))),
         expected=round((found.expected - found.screening) * reckoned[1] / reckoned[0] + screening),
         worst=round(large.size * (rounds(max(will)) + 1.5) + screening),
         screening=screening,
@@ -207,11 +223,11 @@ def _worst_placing(model: Model) -> int:
 def _worst_screening(stage: Stage, model: Model, need: int) -> int:
     """Return the most touches against unnoticed contacts, when no open touch is there yet."""
     empty = Stage.holding(stage.at, stage.size, stage.groups, model.groups)
-    only_pairs = len(stage.groups) > 2 and all(group.bit_count() == 2 for group in stage.groups)
-    width = 2 if only_pairs else len(model.groups)
-    count = 0
-    while (cut := next_cut(empty, empty.components(), need, width)) is not None:
-        own = tuple(sorted(side for side in cut if side.bit_count() > 1))
+    pairs = len(stage.groups) > 2 and all(group.bit_count() == 2 for group in stage.groups)
+    count, held, parts = 0, 0, empty.components()
+    while (cut := next_cut(empty, parts, need, held, pairs=pairs)) is not None:
+        own = tuple(side for side in cut if side.bit_count() > 1)
+        held = own[0] if own else 0
         empty.add(Touch(count, stage.at, (lowest(cut[0]), lowest(cut[1])), own, "open", None))
         count += 1
     return count
@@ -247,7 +263,7 @@ class Imagined:
         if isinstance(step, Fit | FitDiode):
             self._fits.append(step)
         elif not isinstance(step, Walk):
-            self._joins[step.at] = step.groups if isinstance(step, Join) else ()
+            self._joins[step.at] = _held_after(step, self._joins[step.at])
             self._fits = [fit for fit in self._fits if fit.at != step.at]
             self._connect()
         return Done()
@@ -272,6 +288,15 @@ class Imagined:
                 joined = {net[self._wire[place, name]] for name in group}
                 net = [min(joined) if one in joined else one for one in net]
         self._net = net
+
+
+def _held_after(step: Action, held: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
+    """Return the joins at a place once a join was made there or taken off."""
+    if isinstance(step, Join):
+        return step.groups
+    if isinstance(step, Unjoin) and step.ends:
+        return tuple(tuple(end for end in group if end not in step.ends) for group in held)
+    return ()
 
 
 def _at_random(bundle: Bundle, seed: int) -> Imagined:

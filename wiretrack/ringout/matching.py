@@ -183,9 +183,13 @@ class Matching:
         sets = stage.components(self.contacts.sure[place])
         return sets if len(sets) == len(groups) else None
 
-    def next_cut(self, stage: Stage, components: list[int], width: int) -> Cut | None:
-        """Return the next two bunches to touch in a search for contacts; `None` if it is done."""
-        return next_cut(stage, components, self.need, width, self.exposed(stage, components))
+    def next_cut(self, stage: Stage, components: list[int], held: int = 0) -> Cut | None:
+        """Return what to touch next in a search for contacts; `None` if it is done.
+
+        `held` is the bunch that is twisted where one is.
+        """
+        exposed, pairs = self.exposed(stage, components), self.bundle.joins == "pairs"
+        return next_cut(stage, components, self.need, held, pairs=pairs, exposed=exposed)
 
     @cached_property
     def settling(self) -> list[AnyStage]:

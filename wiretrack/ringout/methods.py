@@ -126,6 +126,7 @@ def _reckoned(
     return replace(
         done,
         joins=done.joins + times[0] - times[1],
+        hands=round(done.hands * times[0] / times[1]),
         expected=float(round(done.expected + more)),
         worst=round(worst + done.screening),
         about=True,

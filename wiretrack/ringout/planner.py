@@ -19,7 +19,7 @@ from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.questions import is_strange
 from wiretrack.ringout.rounds import MOST_WALKS, helper_round, next_groups, one_walk
-from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, pays_first, spent
+from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, spent
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way 
 # Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
 # where just pairs are joined. Readings that still contradict then won't agree.
 MOST_STEPS = 25
+FEW_ENDS = 16  # look-alikes; more of them are told apart by joins that leave none alone
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 
 
@@ -78,6 +79,9 @@ class Planner:
             turn = len(self.evidence.stage(self.here).bunches)
             sides = [list(bits(side)) for side in wish]
             return self._touch(*(side[turn % len(side)] for side in sides))
+        if isinstance(wish, tuple) and self._held and (bunch := _bunches(wish)):
+            if len(bunch) == 1 and bunch[0] & ~self._held == 0:
+                return Unjoin(self.here, self.evidence.names(self.here, self._held & ~bunch[0]))
         fit = fit_round(self.known, self.here)
         if fit and fit[0] == self.own and not self.left:
             return fit[1]
@@ -102,8 +106,9 @@ class Planner:
         yield self._ask_again(stage)
         yield locate(stage)
         if stage.is_bare:
-            need = self._bare_need()
-            yield next_cut(stage, stage.components(), need, self._width()) if need else None
+            pairs = self.bundle.joins == "pairs"
+            parts = stage.components()
+            yield next_cut(stage, parts, self._bare_need(), self._held, pairs=pairs)
             return
         if self.own and self.left:
             return
@@ -115,7 +120,7 @@ class Planner:
         if probing.contradictory:
             yield self._confirm(stage)
             return
-        yield self.known.next_cut(stage, probing.components, self._width())
+        yield self.known.next_cut(stage, probing.components, self._held)
         for touch in stage.open_within():
             yield _single(touch.ends) if len(stage.asked(*touch.pair)) < ASKED_OPEN else None
         if self.bundle.screen != "none":
@@ -133,8 +138,10 @@ class Planner:
         is_odd = last.verdict == "unclear" or is_strange(self.known, last, candidates)
         return _single(last.ends) if is_odd else None
 
-    def _width(self) -> int:
-        return 2 if self.bundle.joins == "pairs" else len(self.bundle.names(self.here))
+    @property
+    def _held(self) -> int:
+        """The bunch that is twisted here, to search for contacts with."""
+        return self.own[0] if len(self.own) == 1 and not self.left else 0
 
     def _bare_need(self) -> int:
         """Return how thoroughly to search for contacts here and now."""
@@ -147,10 +154,10 @@ class Planner:
         if self.bundle.screen == "first" or helper_round(self.known, self.there):
             return OPEN_TOUCHES
         kinds = set(self.known.start.of[self.here][: self.bundle.size])
-        if self.bundle.joins == "any" and pays_first(self.bundle.size, len(kinds)):
-            return OPEN_TOUCHES
-        # Two of one join in every round touch unnoticed; look-alikes never are.
-        return 1 if len(kinds) > 1 or one_walk(self.known, self.here) else 0
+        # Two of one join in every round touch unnoticed; look-alikes never are. In a small bundle
+        # too many ends are alone in a join to prove without it that none is broken and touches.
+        few = 3 < self.bundle.size <= FEW_ENDS
+        return 1 if few or len(kinds) > 1 or one_walk(self.known, self.here) else 0
 
     def _confirm(self, stage: Stage) -> Cut | None:
         """Return the last closed touch of a contradictory stage once more."""
@@ -199,7 +206,7 @@ class Planner:
         for stage in self.evidence.stages.values():
             if stage.groups and stage.touches and stage not in self.known.found.refused:
                 components = Probing(stage, self.known).components
-                if self.known.next_cut(stage, components, self._width()):
+                if self.known.next_cut(stage, components):
                     if self.evidence.joins[other_place(stage.at)] == stage.groups:
                         return None
                     here = self.here == stage.at

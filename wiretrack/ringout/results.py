@@ -51,7 +51,8 @@ class Question:
 class Result:
     """What the ring-out found.
 
-    `probes` counts every touch; `screening_probes` are those among them that only searched for
+    `probes` counts every touch, `hands` every end twisted on or taken out; `screening_probes`
+    are the touches that only searched for
     conductors touching each other. `matches` would survive a hidden contact and a bad one;
     `likely` are what the closed readings point to, as long as that isn't so yet. Of the matches,
     `by_exclusion` names those whose conductor never read closed itself, and `by_colour` those
@@ -65,6 +66,7 @@ class Result:
     walks: int
     probes: int
     joins: int
+    hands: int
     screening_probes: int
     by_exclusion: tuple[str, ...] = ()
     by_colour: tuple[str, ...] = ()

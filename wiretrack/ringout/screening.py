@@ -1,26 +1,25 @@
 # SPDX-License-Identifier: MIT
-"""Touches between bunches of ends that must not be connected.
+"""Touches between ends that must not be connected: the search for conductors that touch.
 
 A conductor that touches another one could make two groups look like one, and a bad contact
 could then cut them apart in the wrong place. So every two components of a stage must have read
-open to each other several times before a match rests on them. Bunching whole components lets
-one touch stand against many contacts at once: with nothing joined yet, n ends are told apart
-by few more than log2(n) touches between halves: the digits of a code in which any two words
-differ in four places [1]_.
+open to each other several times before a match rests on them.
+
+Few components are touched two by two. Of many, one end each is twisted into a bunch; then one end
+after the other is taken out and touched against the rest, so that one touch stands against many
+contacts. Which takes less time is reckoned by what a touch and an end twisted or taken out take.
 
 What one stage has shown spares touches in the next. A contact between two conductors that were in
 different groups of a searched stage would have shown there. So only what that stage held in one
 group can touch unnoticed, and a later stage needs its open touches only between components that
 such a contact could unite.
-
-.. [1] R. W. Hamming, "Error Detecting and Error Correcting Codes", Bell System Technical
-   Journal 29, 1950, pp. 147-160. Original not seen; from memory.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout.bundle import HAND_S, TOUCH_S
 from wiretrack.ringout.masks import bits, lowest, mask_of
 
 if TYPE_CHECKING:
@@ -30,9 +29,6 @@ if TYPE_CHECKING:
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
 OPEN_TOUCHES = 4  # so many open touches stand against an unnoticed contact
-LEAST_GAIN = 2  # in a large bundle: bunches that spare fewer touches aren't worth joining
-SMALL_BUNDLE = 10  # ends; up to here twisting is reckoned like touching
-FIRST_ENDS, FIRST_KINDS = 16, 3  # the most of each for a search before the first join
 # No touch is asked for more often than this under one set of joins: four open touches stand
 # against a contact, and as many again where a closed one contradicted them. What still changes
 # then comes and goes, and one touch more would prove nothing.
@@ -111,100 +107,83 @@ def exposed_to(components: Sequence[int], blocks: Sequence[int]) -> list[int]:
     return [(one | alone) & ~(1 << i) for i, one in enumerate(exposed)]
 
 
-def pays_first(ends: int, kinds: int) -> bool:
-    """Return whether searching before the first join takes fewer touches than searching later.
-
-    Tried on random bundles: it does where few classes of look-alikes leave many components
-    of later stages to be told apart, and not where the touches that identify do so.
-    """
-    return max(4, 2 * kinds) <= ends <= FIRST_ENDS and kinds <= FIRST_KINDS
-
-
-def coded_cuts(count: int) -> list[tuple[int, int]]:
-    """Return bunches of things numbered below `count`, so that four cuts part any two.
-
-    Each number is written as a word of a shortened Hamming code [1]_ with a digit for the
-    parity of all others; a cut is one digit.
-
-    >>> len(coded_cuts(16))
-    8
-    """
-    digits = max(1, (count - 1).bit_length())
-    checks = next(r for r in range(2, 10) if (1 << r) - r - 1 >= digits)
-    heavy = [word for word in range(1 << checks) if word.bit_count() > 1][:digits]
-    masks = [1 << i for i in range(digits)]
-    masks += [mask_of(i for i, word in enumerate(heavy) if word >> j & 1) for j in range(checks)]
-    masks.append(mask_of(i for i in range(digits) if not heavy[i].bit_count() & 1))
-    whole = (1 << count) - 1
-    cuts = []
-    for mask in masks:
-        ones = mask_of(i for i in range(count) if (i & mask).bit_count() & 1)
-        if ones:
-            cuts.append((ones, whole & ~ones))
-    return cuts
-
-
 def next_cut(
-    stage: Stage,
-    components: Sequence[int],
-    need: int,
-    width: int,
+    stage: Stage, components: Sequence[int], need: int, held: int = 0, *, pairs: bool = False,
     exposed: Sequence[int] | None = None,
-) -> Cut | None:
-    """Return two bunches to touch, so that every two components get `need` open touches.
+) -> Cut | None:  # fmt: skip
+    """Return two sides to touch next, so that every two components get `need` open touches.
 
-    `width` is the most ends that can be bunched. The bunches hold one end of each component.
-    `exposed` names, per component, the others that matter; all do without it.
+    One side is an end, the other an end or a bunch, which holds one end of each component that it
+    stands for. `held` is the bunch that is twisted here: what is taken out of it leaves the next
+    one. With `pairs` no bunch can be made. `exposed` names, per component, the others that matter;
+    all do without it.
     """
     if need <= 0 or len(components) < 2:
         return None
-    levels = _levels(stage, components, need)
     wanted = _everyone(len(components)) if exposed is None else exposed
-    lacking = [[all_ & ~there for all_, there in zip(wanted, row, strict=True)] for row in levels]
+    lacking = [
+        [all_ & ~there for all_, there in zip(wanted, row, strict=True)]
+        for row in _levels(stage, components, need)
+    ]
+    if not any(lacking[-1]):
+        return None
     order = sorted(
         range(len(components)), key=lambda i: (-sum(row[i].bit_count() for row in lacking), i)
     )
-    if not any(lacking[-1]):
-        return None
-    coded = _next_coded(stage, components, lacking[-1]) if width >= len(components) else None
-    if coded is not None:
-        return coded
-    left, right = _split(order, lacking, width)
-    few = stage.size <= SMALL_BUNDLE and not stage.is_bare
-    cut = _ends(components, left), _ends(components, right)
-    if _worth_joining(left, right, lacking[-1], few=few) and not spent(stage, cut):
-        return cut
-    return _neediest(stage, components, order, lacking)
-
-
-def _next_coded(stage: Stage, components: Sequence[int], lacking: Sequence[int]) -> Cut | None:
-    if not stage.is_bare:
-        return None
-    made = {frozenset(sides[:2]) for sides in stage.bunches}
-    for left, right in coded_cuts(len(components)):
-        cut = (_ends(components, left), _ends(components, right))
-        if spent(stage, cut):
-            continue
-        if frozenset(cut) not in made and any(lacking[i] & right for i in bits(left)):
+    bunch = mask_of(i for i in order if components[i] & held)
+    if bunch.bit_count() < 2:
+        held, bunch = 0, 0 if pairs else _bunch(order, lacking)
+    if bunch:
+        ends = held or mask_of(lowest(components[i]) for i in bits(bunch))
+        cut = _against(stage, components, order, lacking[-1], (bunch, ends))
+        if cut is not None:
             return cut
+    return _singly(stage, components, order, lacking)
+
+
+def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> int:
+    """Return the components to make a bunch of, so that the search takes least time; 0 for none.
+
+    Each end of a bunch is twisted and taken out once, and then touched as often as is needed; so
+    is each component that stays outside. The rest is touched two by two.
+    """
+    needed = len(lacking)
+    touches = [sum(row[i].bit_count() for row in lacking) for i in order]
+    inside, times = 0, [(sum(touches) / 2 * TOUCH_S, 0)]
+    left = sum(touches) / 2  # between those outside
+    for count, i in enumerate(order, 1):
+        outside = ~(inside | 1 << i)
+        left -= sum((row[i] & outside & ~inside).bit_count() for row in lacking)
+        inside |= 1 << i
+        alone = sum(any(row[o] & inside for row in lacking) for o in order[count:])
+        if count > 2:
+            hands = 2 * (count - (not alone)) * HAND_S
+            times.append((hands + ((count - 1 + alone) * needed + left) * TOUCH_S, inside))
+    return min(times)[1]
+
+
+def _against(
+    stage: Stage, components: Sequence[int], order: Sequence[int], lacking: Sequence[int],
+    bunch: Cut,
+) -> Cut | None:  # fmt: skip
+    """Return an end to touch against a bunch, best one that isn't in it; None if none is lacking.
+
+    `bunch` are its components and its ends.
+    """
+    inside, ends = bunch
+    for i in sorted(order, key=lambda i: inside >> i & 1):
+        rest = ends & ~components[i]
+        end = ends & components[i] or 1 << lowest(components[i])
+        if lacking[i] & inside and rest and not spent(stage, (end, rest)):
+            return end, rest
     return None
 
 
-def _worth_joining(left: int, right: int, lacking: Sequence[int], few: bool) -> bool:
-    """Return whether one touch spares enough to twist the bunches for it.
-
-    In a small bundle twisting an end is reckoned like a touch, and the bunches must stand for as
-    many pairs as they hold ends; in a large one the touches are what counts (common practice).
-    """
-    spared = sum((lacking[one] & right).bit_count() for one in bits(left))
-    return spared >= (left.bit_count() + right.bit_count() if few else LEAST_GAIN)
-
-
-def _neediest(
+def _singly(
     stage: Stage, components: Sequence[int], order: Sequence[int], lacking: Sequence[Sequence[int]]
 ) -> Cut | None:
-    """Return the two single components that lack most touches, and can be touched once more."""
-    for one in order:
+    """Return two single components to touch: all of one component's, before the next one's."""
+    for one in reversed(order):
         level = next((row for row in lacking if row[one]), None)
         for two in order if level is not None else ():
             if level is not None and level[one] >> two & 1:
@@ -212,40 +191,6 @@ def _neediest(
                 if not spent(stage, cut):
                     return cut
     return None
-
-
-def _split(order: Sequence[int], lacking: Sequence[Sequence[int]], width: int) -> Cut:
-    """Return two sets of components with as much lacking between them as can be had simply.
-
-    The component with the clearest side is placed first: where all that lacks can be had with
-    one cut, as with the parity of a binary code, that cut is found.
-    """
-    left, right = 1 << order[0], 0
-    lean = {i: 0 for i in order[1:]}  # lacking to the left bunch, less that to the right one
-    for row in lacking:
-        for i in bits(row[order[0]]):
-            lean[i] += 1
-    while lean:
-        one = max(lean, key=lambda i: abs(lean[i]))
-        drawn = lean.pop(one)
-        to_right = (drawn >= 0 and right.bit_count() < width) or left.bit_count() >= width
-        if to_right and right.bit_count() < width:
-            right |= 1 << one
-        elif not to_right:
-            left |= 1 << one
-        else:
-            continue
-        for row in lacking:
-            for i in bits(row[one]):
-                if i in lean:
-                    lean[i] += -1 if to_right else 1
-    useful_left = mask_of(i for i in bits(left) if lacking[-1][i] & right)
-    useful_right = mask_of(i for i in bits(right) if lacking[-1][i] & left)
-    return useful_left, useful_right
-
-
-def _ends(components: Sequence[int], chosen: int) -> int:
-    return mask_of(lowest(components[i]) for i in bits(chosen))
 
 
 def locate(stage: Stage) -> Cut | None:

@@ -43,7 +43,8 @@ class DemoMeter:
         if isinstance(step, Join):
             self._joins[step.at] = [list(group) for group in step.groups]
         elif isinstance(step, Unjoin):
-            self._joins[step.at] = []
+            held = self._joins[step.at] if step.ends else []
+            self._joins[step.at] = [[e for e in group if e not in step.ends] for group in held]
         elif isinstance(step, Probe):
             one, other = ((step.at, end) for end in step.between)
             ohms = self._path_ohm(one, other)
