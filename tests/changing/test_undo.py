@@ -10,6 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from PIL import Image
 
 from tests.changing.barn import FREE, L1, PE, SOCKET, N
 from wiretrack.cli.wording import told
@@ -46,6 +47,12 @@ SHED = """{"format": "wiretrack-site/1", "site": {"earthing": "TN"},
 "conductors": [{"circuit": ["SHED1", "SHED2"], "function": "N", "size": "4 mm2", "pull": "P9",
     "from": {"enclosure": "SHED", "terminal": "F1:1"}, "to": {"enclosure": "LAMP"}}],
 "instruments": [{"code": "M9"}]}"""
+OVER = """{"format": "wiretrack-site/1",
+"enclosures": [{"code": "SHED"}, {"code": "D", "name": "hall"}],
+"raceways": [{"code": "W3", "from": "C", "to": "D", "length": "13 m"},
+    {"code": "W8", "from": "D", "to": "SHED"}],
+"circuits": [{"code": "LIGHT", "title": "lamps"}],
+"conductors": [{"tag": "%s", "circuit": ["LIGHT", "SOCKET"], "to": {"terminal": "TB9:9"}}]}"""
 PIECES = Division(raceway="W3", into="W3A,W3B")
 
 
@@ -65,10 +72,20 @@ def load(registry: Registry, folder: Path) -> None:
     OpenSite(registry, who="Mira").load_file(folder / "shed.json")
 
 
+def load_over(registry: Registry, folder: Path) -> None:
+    (folder / "over.json").write_text(OVER % PE, "utf-8")
+    OpenSite(registry, who="Mira").load_file(folder / "over.json", update=True)
+
+
 def lead_through(registry: Registry) -> None:
     ends = CutEnds(terminals="TB7:1-3")
     extend(registry, Extension(what=("LIGHT",), through="Y", new_box="junction-box",
                                division=PIECES, ends=ends))  # fmt: skip
+
+
+def attach(registry: Registry, folder: Path) -> None:
+    Image.new("RGB", (40, 30), "red").save(folder / "box.png")
+    OpenSite(registry).attach("D", folder / "box.png")
 
 
 def print_label(registry: Registry, tag: str) -> None:
@@ -89,7 +106,10 @@ KINDS: dict[str, Callable[[Registry, Path], object]] = {
     "swap": lambda r, _: swap(r, (L1, N), "D", marks=True),
     "extend": lambda r, _: lead_through(r),
     "load": load,
+    "load over records": load_over,
     "labels are on": lambda r, _: place_labels(r, Ends(PE), by_hand=True),
+    "a note": lambda r, _: OpenSite(r).note("LIGHT", "flickers"),
+    "a file": attach,
     "base address": lambda r, _: changing.set_base_address(r, "http://barn.example"),
     "a length is set": write(f"UPDATE conductors SET length_m = 41, note = '' WHERE tag = '{L1}'"),
     "a code is set": write("UPDATE enclosures SET code = 'HALL', wet = 1 WHERE code = 'D'"),
@@ -105,7 +125,7 @@ KINDS: dict[str, Callable[[Registry, Path], object]] = {
         "UPDATE circuits SET title = 'lamp' WHERE code = 'TOWER'",
     ),
 }  # fmt: skip
-LOGS = ("changes", "label_prints", "placed_labels")
+LOGS = ("changes", "label_prints", "placed_labels", "notes", "attachments")
 
 
 def record(site: OpenSite, folder: Path) -> dict[str, Any]:
@@ -120,7 +140,12 @@ def record(site: OpenSite, folder: Path) -> dict[str, Any]:
         for table, rows in found.items()
         if table not in LOGS
     }
-    return kept | {"labels on": on}
+    noted = {
+        row["id"]: [row["text"]]
+        for row in site.registry.rows("SELECT * FROM note_list ORDER BY text")
+    }
+    files = [row["sha256"] for row in site.registry.rows("SELECT sha256 FROM attachment_list")]
+    return kept | {"labels on": on, "notes": [*noted.values()], "files": files}
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -376,3 +401,30 @@ def test_what_is_due_again_is_told_and_what_was_due_before_is_not(site: OpenSite
     title(site, "lamps")
     done = site.undo()
     assert (done.labels_due, done.tests_owed, done.cautions) == ([], [], ())
+
+
+def test_notes_are_taken_back_and_said_again(site: OpenSite) -> None:
+    def stand() -> list[str]:
+        rows = site.registry.rows("SELECT of, text FROM note_list ORDER BY text")
+        return [f"{row['of']}: {row['text']}" for row in rows]
+
+    first = site.note("LIGHT", "flickers")
+    site.note("LIGHT", "flickers at night", instead=first.id)
+    instead = site.registry.commit.change
+    assert stand() == ["LIGHT: flickers at night"]
+    assert site.undo().undone.change == instead
+    assert stand() == ["LIGHT: flickers"]
+    site.undo()
+    assert stand() == ["LIGHT: flickers at night"]
+    newest = site.history("LIGHT", limit=1)[0]
+    assert (newest.what, newest.code, newest.fields["text"]) == (
+        "note", "LIGHT", (None, "flickers at night"))  # fmt: skip
+    (row,) = site.registry.rows("SELECT id FROM note_list")
+    site.take_back(row["id"])
+    assert stand() == []
+    assert site.history("LIGHT", limit=1)[0].action == "taken back"
+    site.undo()
+    assert stand() == ["LIGHT: flickers at night"]
+    assert problems(site.registry) == []
+    with pytest.raises(BadInputError, match="a note of circuit LIGHT is taken back already"):
+        site.undo(instead)

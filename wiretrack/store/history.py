@@ -9,12 +9,12 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
-from wiretrack.model.entity import devices_in
 from wiretrack.model.tags import normalise
 from wiretrack.store.log import last_rows
+from wiretrack.store.notes import record_id
 from wiretrack.store.schema import LISTED, NOTED_TABLES
-from wiretrack.store.searching import TABLES, resolve
-from wiretrack.store.writing import id_of, new_id, packed
+from wiretrack.store.searching import ANY, resolve
+from wiretrack.store.writing import new_id, packed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -142,36 +142,27 @@ def author_of(registry: Registry, record: str) -> str | None:
 
 
 def ids_called(registry: Registry, word: str) -> set[str]:
-    """Return the ids of what a word names, or named once: the site too, and BOX/DEVICE.
+    """Return the ids of what a word names, or named once: any record, and the site.
 
     Raises
     ------
     NotFoundError, TagError
         If nothing is or was called so.
     """
-    if word.lower() == "site":
-        return {row["id"] for row in registry.rows("SELECT id FROM site")}
     try:
-        named = resolve(registry, word, KINDS)
-        table, column = _TABLES[named.what]
-        return {id_of(registry, table, named.code, column)}
+        named = resolve(registry, word, ANY)
     except NotFoundError as error:
-        found = {row["id"] for pair in devices_in(word) for row in registry.rows(_IN_A_BOX, pair)}
-        found |= {row["record"] for row in registry.rows(_ONCE, [word, normalise(word)])}
+        found = {row["record"] for row in registry.rows(_ONCE, [word, normalise(word)])}
         if not found:
             raise NotFoundError("", word, error.near) from None
         return found
+    own = {record_id(registry.db, named.what, named.code)}
+    if named.what == "site":
+        own |= {row["id"] for row in registry.rows("SELECT id FROM site")}
+    return own
 
 
-_TABLES = {what: (table, "code") for what, table in TABLES.items()}
-_TABLES["conductor"] = ("conductors", "tag")
-KINDS = tuple(_TABLES)
-_IN_A_BOX = " UNION ".join(
-    f"SELECT t.id FROM {table} AS t JOIN enclosures AS e ON e.id = t.enclosure_id"
-    " WHERE e.code = ?1 COLLATE NOCASE AND t.code = ?2 COLLATE NOCASE"
-    for table in ("devices", "terminals")
-)
 _ONCE = (
-    "SELECT record FROM changes WHERE action <> 'loaded'"
+    "SELECT record FROM changes WHERE what <> 'file'"
     " AND (old ->> '$.code' = ?1 COLLATE NOCASE OR old ->> '$.tag' = ?2)"
 )

@@ -16,6 +16,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from wiretrack import days
+from wiretrack.errors import NotFoundError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import changes
 from wiretrack.store.health import SEARCH, invariants
@@ -38,6 +39,7 @@ SAYINGS = {
     "notes": ("notes", ("what", "record")),
     "attachments": ("notes", ("what", "record")),
 }
+_SAY = {"text", "sha256", "print_id", "legend"}  # the columns of a row that says something
 _NOUNS = {
     "readings": "a reading", "label_prints": "a printed label", "placed_labels": "a label",
     "procedures": "guided work", "notes": "a note", "attachments": "a file",
@@ -238,23 +240,30 @@ class _Undoing:
         """Take back what a log's row says; say again what it took back."""
         table, said = row["table"], {"id": row["id"], **row["added"]}
         into, columns = SAYINGS[table]
-        sql = f"SELECT 1 FROM {into} WHERE takes_back = ?"
-        kept = {column: said[column] for column in columns}
-        if said.get("takes_back") is None:
+        new: list[tuple[str, Row]] = []
+        if said.get("takes_back"):
+            new.append(self._said(into, said["takes_back"]))
+        if said.keys() & _SAY:
+            sql = f"SELECT 1 FROM {into} WHERE takes_back = ?"
             if self._registry.row(sql, [said["id"]]):
                 what = name_of(self._registry, table, row["id"])
                 yield Resting(f"{what} is taken back already", stays=True)
                 return
-            kept["takes_back"] = said["id"]
-        else:
-            for into in dict.fromkeys(each for each, (t, _) in SAYINGS.items() if t == into):
-                sql = f"SELECT * FROM {into} WHERE id = ?"
-                before = self._registry.row(sql, [said["takes_back"]])
-                if before:
-                    kept = {key: value for key, value in before.items() if key != "nr"}
-                    break
-        kept |= {"id": new_id(), "at": days.utc_now(), "by": self._who}
-        insert(self._registry.db, into, [kept])
+            if not new or new[0][0] != into:
+                new.append((into, {column: said[column] for column in columns}))
+            new[0 if new[0][0] == into else -1][1]["takes_back"] = said["id"]
+        for each, kept in new:
+            kept |= {"id": new_id(), "at": days.utc_now(), "by": self._who}
+            insert(self._registry.db, each, [kept])
+
+    def _said(self, into: str, record: str) -> tuple[str, Row]:
+        """Return what was said by a row that was taken back, and its table."""
+        for table in (each for each, (other, _) in SAYINGS.items() if other == into):
+            row = self._registry.row(f"SELECT * FROM {table} WHERE id = ?", [record])
+            if row:
+                left_out = ("nr", "takes_back")
+                return table, {key: row[key] for key in row if key not in left_out}
+        raise NotFoundError("note or label", record)
 
     def _note_file(self, change: Change) -> None:
         """Write the line of a load that is taken back, or made again."""
@@ -285,10 +294,9 @@ class _Undoing:
                 for row in self._registry.rows(sql, [record]):
                     yield self._rests(other, row["id"], column)
             for other in ("notes", "attachments"):
-                if other in self._columns:
-                    sql = f"SELECT id FROM {other} WHERE record = ?"
-                    for row in self._registry.rows(sql, [record]):
-                        yield self._rests(other, row["id"])
+                sql = f"SELECT id FROM {other} WHERE record = ?"
+                for row in self._registry.rows(sql, [record]):
+                    yield self._rests(other, row["id"])
 
     def _lacking(self) -> Iterator[Resting]:
         """Yield the rows that are there again, or as before, and point to one that is gone."""

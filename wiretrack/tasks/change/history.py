@@ -29,7 +29,9 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 _KINDS = {table: of for of, table in TABLES.items()}
+_NOTES = {"notes": "note", "attachments": "attachment"}
 _LABELS = ("label_prints", "placed_labels")
+_LOGGED = ("reading", *_NOTES.values())
 _NAMES = ("tag", "code")
 Fields = dict[str, tuple[Any, Any]]
 
@@ -63,6 +65,9 @@ class Touched:
         if self.what == "reading":
             kind, value = (self.fields[key][1] for key in ("kind", "value"))
             return f"{self.code}: {kind} {value}"
+        if self.what in _NOTES.values():
+            text = next((f": {new}" for _, new in self.fields.values()), " taken back")
+            return f"{self.what} on {self.code}{text}"
         if self.what == "label":
             return f"{self.code}: label {self.action}, {' and '.join(self.fields)}"
         if self.what == "file":
@@ -78,7 +83,7 @@ class Touched:
     @property
     def in_full(self) -> str:
         """The same, with all that was known when it was added, or before it was removed."""
-        if self.action not in ("added", "removed") or self.what == "reading":
+        if self.action not in ("added", "removed") or self.what in _LOGGED:
             return self.words
         known = ((key, old if new is None else new) for key, (old, new) in self.fields.items())
         told = [f"{_plain(key)} {_said(key, value)}" for key, value in known if key not in _NAMES]
@@ -172,7 +177,7 @@ class Teller:
             past.forward(rows)
         owners = self._owners(change)
         ids = None if self._ids is None else past.with_parts(self._ids)
-        logs = [*self._procedures(change, ids), *self._logs(change, ids)]
+        logs = [*self._procedures(change, ids), *self._notes(change, ids), *self._logs(change, ids)]
         now = self._records(owners)
         if change.file is None or not change.file.is_dump:
             past.back(rows)
@@ -236,6 +241,18 @@ class Teller:
             tag = self._past.text("conductors", conductor, "tag")
             yield _made(change, "label", format_tag(tag or ""), action, fields)
 
+    def _notes(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
+        """Yield the notes and files kept with a record, and those that hold no longer."""
+        for row in change.rows if change.file is None else ():
+            if row["table"] in _NOTES and (ids is None or _subject(row) in ids):
+                known = row["added"]
+                code = self._past.text("named", known["record"], "code") or known["what"]
+                name = format_tag(code) if known["what"] == "conductor" else code
+                key = next((key for key in ("text", "name") if key in known), None)
+                action = "added" if key else "taken back"
+                fields: Fields = {key: (None, known[key])} if key else {}
+                yield _made(change, _NOTES[row["table"]], name, action, fields)
+
     def _procedures(self, change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
         """Yield the ring-outs and searches begun."""
         for row in change.rows if change.file is None else ():
@@ -250,7 +267,7 @@ class Teller:
 
 def _subject(row: Row) -> str:
     """Return the id of what a row of a log is of."""
-    columns = ("conductor_id", "device_id", "circuit_id", "pull_id")
+    columns = ("conductor_id", "device_id", "circuit_id", "pull_id", "record")
     return next((row["added"][c] for c in columns if c in row["added"]), "")
 
 
