@@ -621,6 +621,12 @@ CREATE TABLE signing_key (
     key TEXT NOT NULL CHECK (length(key) = 64)
 ) STRICT;
 
+-- Sessions that were signed out before their time, by the SHA-256 of their id; no dump holds them.
+CREATE TABLE ended_sessions (
+    id TEXT PRIMARY KEY NOT NULL CHECK (length(id) = 64),
+    at TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+
 -- For people with sqlite-utils, Datasette and the like --------------------------------------------
 
 -- In words: tags as they are written, places as `BOX TERMINAL`. What follows from rules (verdicts,

@@ -5,6 +5,9 @@ from __future__ import annotations
 
 import re
 import socket
+import uuid
+from dataclasses import replace
+from threading import Event, Semaphore, Thread
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -21,9 +24,15 @@ from tests.web.conftest import (
     settings_of,
     signed_in,
 )
+from wiretrack.readings.judging import Judge
+from wiretrack.store.health import problems
+from wiretrack.store.log import entries
+from wiretrack.store.reading_log import add_readings
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site
-from wiretrack.web.access import Code, make_code
+from wiretrack.tasks.test.testing import ReadingText, check_reading
+from wiretrack.web.access import Code, WrongCodes, make_code
 from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
@@ -31,6 +40,9 @@ if TYPE_CHECKING:
 
     from flask import Flask
     from flask.testing import FlaskClient
+
+    from wiretrack.model.entities import Reading
+    from wiretrack.store.store import Registry
 
 
 def count(db: Path) -> int:
@@ -102,18 +114,53 @@ def test_a_guessed_code_is_tried_only_a_few_times_a_minute(db: Path) -> None:
     assert tried(CODE) == 200
 
 
-def test_many_addresses_together_may_not_guess_more_either(db: Path) -> None:
-    app = create_app(settings_of(db, clock=lambda: 0.0))
+def test_many_addresses_together_have_one_slow_try_each_and_lock_nobody_out(db: Path) -> None:
+    now, waited = [0.0], list[float]()
+    app = create_app(settings_of(db, clock=lambda: now[0]))
+    app.extensions["access"]._wrong.sleep = waited.append
     client = app.test_client()
-    statuses = [
-        client.get(
-            "/", headers={"Authorization": f"Bearer {n}"},
-            environ_base={"REMOTE_ADDR": f"10.0.{n // 250}.{n % 250}"},
+
+    def tried(code: str, address: str) -> int:
+        return client.get(
+            "/", headers={"Authorization": f"Bearer {code}"}, environ_base={"REMOTE_ADDR": address}
         ).status_code
-        for n in range(300)
-    ]  # fmt: skip
-    assert statuses.count(401) == 40
-    assert set(statuses[40:]) == {429}
+
+    for n in range(40):
+        assert tried("guess", f"10.0.0.{n // 2}") == 401
+    assert waited == []
+    assert tried("guess", "10.0.0.1") == 429, "an address that guessed has no more tries"
+    for n in range(200):
+        assert tried("guess", f"10.0.1.{n}") == 401
+        assert tried("guess", f"10.0.1.{n}") == 429
+    assert waited == [1.0] * 200
+    assert tried(CODE, "10.0.2.1") == 200, "who knows the code is let in"
+    assert tried("guess", "2001:db8::1") == 401
+    assert tried("guess", "2001:db8::2") == 429, "a machine has a whole network of IPv6"
+    now[0] = 61.0
+    assert tried(CODE, "10.0.0.1") == 200
+    assert len(waited) == 202
+
+
+def test_few_wait_at_once_so_that_guessers_take_no_threads(db: Path) -> None:
+    wrong = WrongCodes(lambda: 0.0)
+    for n in range(40):
+        wrong.note_wrong(f"10.0.0.{n}")
+    waiting, go = Semaphore(0), Event()
+
+    def sleep(_: float) -> None:
+        waiting.release()
+        go.wait(10)
+
+    wrong.sleep = sleep
+    threads = [Thread(target=wrong.delay, daemon=True) for _ in range(30)]
+    for thread in threads:
+        thread.start()
+    for _ in range(8):
+        assert waiting.acquire(timeout=10)
+    for thread in threads:
+        thread.join(0.05)
+    assert sum(thread.is_alive() for thread in threads) == 8
+    go.set()
 
 
 def test_sessions_go_on_while_a_guesser_is_kept_out(app: Flask) -> None:
@@ -308,6 +355,95 @@ def test_signing_out_ends_the_session(app: Flask) -> None:
     token = form_token(client.get("/").text)
     assert client.post("/sign-out", data={"form_token": token}).status_code == 303
     assert client.get("/map").status_code == 401
+
+
+def test_a_copied_cookie_is_worth_nothing_once_its_owner_signed_out(app: Flask, db: Path) -> None:
+    client, other = signed_in(app), signed_in(app)
+    cookie = client.get_cookie("wiretrack")
+    assert cookie is not None
+    thief = app.test_client()
+    thief.set_cookie("wiretrack", cookie.value)
+    assert thief.get("/map").status_code == 200
+    token = form_token(client.get("/").text)
+    answer = client.post("/sign-out", data={"form_token": token})
+    assert answer.headers["Clear-Site-Data"] == '"cache", "storage"'
+    for made in (app, create_app(settings_of(db))):  # another process, or after a restart
+        thief = made.test_client()
+        thief.set_cookie("wiretrack", cookie.value)
+        assert thief.get("/map").status_code == 401
+        assert thief.post("/api/readings", json=reading()).status_code == 401
+    assert other.get("/map").status_code == 200
+    with open_registry(db) as registry:
+        rows = registry.rows("SELECT id FROM ended_sessions")
+        assert problems(registry) == []
+    assert len(rows) == 1
+    assert rows[0]["id"] not in cookie.value
+
+
+def test_forms_that_never_end_take_no_more_than_their_share(app: Flask) -> None:
+    bodies = app.extensions["access"].bodies
+    assert [bodies.enter("10.0.0.1") for _ in range(6)] == [True] * 4 + [False] * 2
+    assert sum(bodies.enter(f"10.0.1.{n}") for n in range(60)) == 20
+    client = app.test_client()
+    token = form_token(client.get("/sign-in").text)
+    assert client.post("/sign-in", data={"code": CODE, "form_token": token}).status_code == 503
+    bodies.leave("10.0.0.1")
+    for _ in range(3):
+        assert client.post("/sign-in", data={"code": "no", "form_token": token}).status_code == 401
+
+
+def entered(db: Path) -> list[tuple[str | None, str | None]]:
+    with open_registry(db) as registry:
+        rows = registry.rows("SELECT by, entered_by FROM readings ORDER BY nr")
+        assert problems(registry) == []
+        last = [e.said for e, _ in entries(registry.connection, "nr")][-len(rows) :]
+    assert [each["by"] for each in last] == [row["entered_by"] for row in rows]
+    assert {each["face"] for each in last} == {"web"}
+    return [(row["by"], row["entered_by"]) for row in rows]
+
+
+def test_the_session_says_who_enters_and_a_body_never_does(app: Flask, db: Path) -> None:
+    client = signed_in(app, name="Ana")
+    token = form_token(client.get("/").text)
+    sent = {"headers": {"X-Form-Token": token}}
+    assert client.post("/api/readings", json=reading(), **sent).status_code == 201
+    assert client.post("/api/readings", json=reading(by="Bo"), **sent).status_code == 201
+    for key in ("entered_by", "entered_at", "who"):
+        assert client.post("/api/readings", json=reading(**{key: "Bo"}), **sent).status_code == 422
+    form = {"kind": "continuity", "subject": L1, "value": "0.3", "form_token": token,
+            "entered_by": "Bo", "id": str(uuid.uuid4())}  # fmt: skip
+    assert client.post("/readings/new", data=form).status_code == 303
+    assert entered(db)[:3] == [("Ana", "Ana"), ("Bo", "Ana"), ("Ana", "Ana")]
+    page = client.get(f"/{L1}").text
+    assert page.count("entered by Ana on ") == 2  # of another, and of May
+
+
+def test_the_name_is_shown_and_changed_in_the_session(app: Flask, db: Path) -> None:
+    client = signed_in(app, name="Ana")
+    page = client.get("/").text
+    assert 'value="Ana"' in page
+    assert '<meta name="person" content="Ana">' in page
+    token = form_token(page)
+    assert client.post("/name", data={"name": "Cy", "form_token": token}).status_code == 303
+    assert client.post("/name", data={"name": "x" * 99, "form_token": token}).status_code == 400
+    sent = {"X-Form-Token": token}
+    assert client.post("/api/readings", json=reading(), headers=sent).status_code == 201
+    assert entered(db) == [("Cy", "Cy")]
+
+
+def test_those_who_send_together_are_told_apart(db: Path) -> None:
+    with open_registry(db) as registry:
+        judged = [
+            (replace(template(registry), id=str(uuid.uuid4())), who) for who in ("A", None, "B")
+        ]
+        registry.face = "web"
+        assert all(isinstance(each, str) for each in add_readings(registry, judged))
+    assert [who for _, who in entered(db)] == ["A", None, "B"]
+
+
+def template(registry: Registry) -> Reading:
+    text = ReadingText(**reading(), by="roof")
+    return check_reading(registry, text, Judge(site_of(registry)))
 
 
 def test_no_dump_holds_the_signing_key(app: Flask, db: Path, tmp_path: Path) -> None:

@@ -11,9 +11,11 @@ import ssl
 import threading
 import time
 from contextlib import ExitStack, contextmanager
+from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from cryptography import x509
 
 from tests.pump import L1
 from tests.web.browsing import process
@@ -127,8 +129,9 @@ def encrypted(db: Path) -> Iterator[tuple[int, int, ssl.SSLContext]]:
 def test_tls_with_a_self_made_certificate_that_is_kept(db: Path) -> None:
     made = self_made(db, ["127.0.0.1", "localhost", "[::1]", "mill.local"])
     assert made.key.stat().st_mode & 0o077 == 0
-    assert self_made(db, ["localhost"]) == made
-    assert fingerprint(made) == fingerprint(self_made(db, ["mill.local"]))
+    before = fingerprint(made)
+    assert self_made(db, ["mill.local", "[::1]", "localhost", "127.0.0.1"]) == made
+    assert fingerprint(made) == before
     with encrypted(db) as (port, _, trusting):
         connection = http.client.HTTPSConnection("127.0.0.1", port, context=trusting)
         for _ in range(3):
@@ -187,6 +190,48 @@ def test_clients_that_send_half_a_request_and_wait_hold_up_nobody(db: Path) -> N
         began = time.monotonic()
         assert [status(address, f"/{L1}", CODE) for _ in range(10)] == [200] * 10
         assert time.monotonic() - began < 10  # as long as one of them would be waited for
+
+
+def test_a_self_made_certificate_vouches_for_this_server_alone(db: Path) -> None:
+    made = self_made(db, ["127.0.0.1", "mill.local"])
+    found = x509.load_pem_x509_certificate(made.file.read_bytes())
+    extensions = {type(each.value): each for each in found.extensions}
+    constraints = extensions[x509.BasicConstraints]
+    assert (constraints.critical, constraints.value.ca) == (True, False)
+    usage = extensions[x509.KeyUsage]
+    assert (usage.critical, usage.value.digital_signature, usage.value.key_cert_sign) == (
+        True, True, False,
+    )  # fmt: skip
+    assert list(extensions[x509.ExtendedKeyUsage].value) == [
+        x509.oid.ExtendedKeyUsageOID.SERVER_AUTH
+    ]
+    names = extensions[x509.SubjectAlternativeName].value
+    assert {str(name.value) for name in names} == {"127.0.0.1", "mill.local"}
+    assert found.not_valid_after_utc - found.not_valid_before_utc < timedelta(days=100)
+    # Another name, fewer names, or one that could vouch for others: a new one is made.
+    first = fingerprint(made)
+    assert fingerprint(self_made(db, ["127.0.0.1"])) != first
+
+
+UNENDED = (
+    b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 99\r\n"
+    b"Content-Type: application/x-www-form-urlencoded\r\n\r\ncode="
+)
+
+
+def test_a_thousand_connections_that_say_nothing_stop_nobody(db: Path) -> None:
+    with process(db, "--code", CODE) as (address, _), ExitStack() as stack:
+        at = ("127.0.0.1", int(address.rpartition(":")[2]))
+        for number in range(1000):
+            idle = stack.enter_context(socket.create_connection(at, timeout=10))
+            if number % 2:
+                idle.sendall(b"GET / HTTP/1.1\r\nHost: 127.0.0.1")
+        for _ in range(100):  # forms of nobody, which never end
+            slow = stack.enter_context(socket.create_connection(at, timeout=10))
+            slow.sendall(UNENDED)
+        began = time.monotonic()
+        assert [status(address, f"/{L1}", CODE) for _ in range(20)] == [200] * 20
+        assert time.monotonic() - began < 8
 
 
 def test_a_certificate_is_made_anew_when_it_lacks_a_name_or_is_damaged(db: Path) -> None:

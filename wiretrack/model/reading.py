@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.model.knowledge import Corrected, Verdict
 
 
+_LATE_DAYS = 7
 _ENTERED_AT = {"fact": Fact("entered_at", k.TIME, "When it was entered.")}
 _ENTERED_BY = {"fact": Fact("entered_by", k.NAME, "Who entered it.")}
 
@@ -67,6 +68,16 @@ class Reading(Entity):
     def superseded_by(self) -> Reading | None:
         """The reading that takes it back, which may be of another conductor."""
         return next(iter(self.site.at(Reading, "supersedes", self.id) if self.id else ()), None)
+
+    @property
+    def is_entered_apart(self) -> bool:
+        """Whether it was entered by somebody else than took it, or more than a week later."""
+        if self.entered_at is None:
+            return False
+        other = self.by is not None and self.entered_by != self.by
+        if other or self.at is None:
+            return other
+        return (days.date_of(self.entered_at) - days.date_of(self.at)).days > _LATE_DAYS
 
     @cached_property
     def verdict(self) -> Verdict:

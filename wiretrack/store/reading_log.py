@@ -38,26 +38,30 @@ def add_reading(registry: Registry, reading: Reading, *, who: str | None = None)
         return _add(db, reading)
 
 
-def add_readings(registry: Registry, several: Sequence[Reading]) -> list[str | Exception]:
-    """Store readings in one durable change; return each one's id, or why it can't be stored.
+def add_readings(
+    registry: Registry, several: Sequence[tuple[Reading, str | None]]
+) -> list[str | Exception]:
+    """Store readings in one durable write, each as an entry of whoever enters it.
 
-    One that can't be stored takes no other with it.
+    Return each one's id, or why it can't be stored; such a one takes no other with it.
     """
     if len(several) == 1:
         try:
-            return [add_reading(registry, several[0])]
+            return [add_reading(registry, several[0][0], who=several[0][1])]
         except (NotFoundError, registry.errors) as error:
             return [error]
     found: list[str | Exception] = []
     with registry.write() as db:
-        for reading in several:
+        for reading, who in several:
             db.execute("SAVEPOINT one_reading")
+            db.execute("UPDATE writing SET who = ?", [who])
             try:
                 found.append(_add(db, reading))
             except (NotFoundError, registry.errors) as error:
                 db.execute("ROLLBACK TO one_reading")
                 found.append(error)
             db.execute("RELEASE one_reading")
+            registry.commit.add("change", who)
     return found
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import hmac
+import ipaddress
 import secrets
 import time
 from collections import deque
@@ -25,8 +26,10 @@ from flask import (
 
 from wiretrack.errors import BadInputError
 from wiretrack.model.tags import ALPHABET, normalise
+from wiretrack.store.sessions import end_session, has_ended
 from wiretrack.tasks.free_text import check_text
 from wiretrack.web.failures import said
+from wiretrack.web.registries import for_reading, for_writing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -80,12 +83,17 @@ def make_code() -> Code:
 
 
 WINDOW_S = 60.0
-PER_ADDRESS, OVERALL = 8, 40
+PER_ADDRESS, OVERALL, AMID_ATTACK = 8, 40, 1
+DELAY_S, MOST_DELAYED = 1.0, 8
 MOST_ADDRESSES = 4096
 
 
 class WrongCodes:
-    """Counts wrong codes of the last minute; each of several processes allows its share of them."""
+    """Counts wrong codes of the last minute; each of several processes allows its share of them.
+
+    Many addresses together can't lock anybody out. While they guess, each address has one try a
+    minute, which takes a second; whoever knows the code is in at the first one.
+    """
 
     def __init__(self, clock: Callable[[], float], processes: int = 1) -> None:
         self._per_address = max(1, PER_ADDRESS // processes)
@@ -93,21 +101,36 @@ class WrongCodes:
         self._clock, self._lock = clock, Lock()
         self._overall: deque[float] = deque()
         self._by_address: dict[str, deque[float]] = {}
+        self._delayed = 0
+        self.sleep: Callable[[float], None] = time.sleep
 
     def wait_s(self, address: str) -> float:
         """Return for how many seconds no code of `address` is looked at; 0 if one may be tried."""
         with self._lock:
             now = self._clock()
-            own = self._by_address.get(address, deque())
-            waits = [
-                wrong[-most] + WINDOW_S - now
-                for wrong, most in ((own, self._per_address), (self._overall, self._together))
-                if len(wrong) >= most
-            ]
-            return max(0.0, *waits) if waits else 0.0
+            own = self._by_address.get(network_of(address), deque())
+            most = AMID_ATTACK if self._attacked(now) else self._per_address
+            return max(0.0, own[-most] + WINDOW_S - now) if len(own) >= most else 0.0
+
+    def delay(self) -> None:
+        """Let a code take its time while many are guessed; only so many threads wait at once."""
+        with self._lock:
+            if not self._attacked(self._clock()) or self._delayed >= MOST_DELAYED:
+                return
+            self._delayed += 1
+        try:
+            self.sleep(DELAY_S)
+        finally:
+            with self._lock:
+                self._delayed -= 1
+
+    def _attacked(self, now: float) -> bool:
+        wrong = self._overall
+        return len(wrong) >= self._together and wrong[-self._together] > now - WINDOW_S
 
     def note_wrong(self, address: str) -> None:
         """Count one wrong code."""
+        address = network_of(address)
         with self._lock:
             now = self._clock()
             if len(self._by_address) >= MOST_ADDRESSES:
@@ -121,6 +144,19 @@ class WrongCodes:
         old = [a for a, wrong in self._by_address.items() if wrong[-1] < now - WINDOW_S]
         for address in old or list(self._by_address)[: MOST_ADDRESSES // 2]:
             del self._by_address[address]
+
+
+def network_of(address: str) -> str:
+    """Return what counts as one address: of IPv6 the network, of which one machine has all.
+
+    >>> network_of("10.0.0.7"), network_of("2001:db8:1:2:3:4:5:6")
+    ('10.0.0.7', '2001:db8:1:2::/64')
+    """
+    try:
+        found = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    return str(ipaddress.ip_network((address, 64), strict=False)) if found.version == 6 else address
 
 
 View = TypeVar("View", bound="Callable[..., Any]")
@@ -149,17 +185,20 @@ class Access:
     def __init__(self, settings: Settings, key: str) -> None:
         self._codes = [(code, _digest(key, _plain(code, code.text))) for code in settings.codes]
         self._key, self._wrong = key, WrongCodes(settings.clock, settings.processes)
+        self.bodies = Bodies()
         self._guessable = any(not code.made for code in settings.codes)
 
     def check(self, typed: str, address: str) -> tuple[Role, str] | None:
         """Return the role that a typed code gives and the mark for the session, or `None`.
 
-        Ends the request with 429 if this address, or all together, tried too often. Made codes
+        Ends the request with 429 if this address tried too often. Made codes
         can't be guessed, so where there are no others nobody is kept waiting.
         """
         wait_s = self._wrong.wait_s(address) if self._guessable else 0.0
         if wait_s:
             abort(TOO_MANY, description=f"{wait_s:.0f}")
+        if self._guessable:
+            self._wrong.delay()
         found = None
         for code, digest in self._codes:
             if hmac.compare_digest(_digest(self._key, _plain(code, typed)), digest):
@@ -195,9 +234,10 @@ def needs(role: Role) -> Callable[[View], View]:
 def identify() -> None:
     """Find out who asks, and end the request with 401 or 403 if that one may not."""
     view = current_app.view_functions.get(request.endpoint or "")
-    g.visitor = _visitor()
+    g.visitor = None
     if getattr(view, "is_public", False):
         return
+    g.visitor = _visitor()
     wanted: Role = getattr(view, "needs", "read" if request.method in SAFE_METHODS else "log")
     if g.visitor is None:
         if wanted == "read" and current_app.config["OPEN_RECORDS"]:
@@ -228,6 +268,49 @@ def refuse_forgery() -> None:
         abort(403, description="This form is too old or not one of ours. Load the page again.")
 
 
+MOST_BODIES, BODIES_PER_ADDRESS = 24, 4
+
+
+class Bodies:
+    """How many who haven't signed in send a form at once: one that never ends holds a thread."""
+
+    def __init__(self) -> None:
+        self._lock, self._of = Lock(), dict[str, int]()
+
+    def enter(self, address: str) -> bool:
+        """Return whether a form of `address` may be read now; `leave` follows if so."""
+        with self._lock:
+            own, all_ = self._of.get(address, 0), sum(self._of.values())
+            if own >= BODIES_PER_ADDRESS or all_ >= MOST_BODIES:
+                return False
+            self._of[address] = own + 1
+            return True
+
+    def leave(self, address: str) -> None:
+        """Say that the form was read."""
+        with self._lock:
+            self._of[address] -= 1
+            if not self._of[address]:
+                del self._of[address]
+
+
+def take_turn() -> None:
+    """End a form of somebody who hasn't signed in with 503 while too many of them are read."""
+    view = current_app.view_functions.get(request.endpoint or "")
+    if request.method in SAFE_METHODS or not getattr(view, "is_public", False):
+        return
+    turn = network_of(address())
+    if not access().bodies.enter(turn):
+        abort(503, description="Too many sign in at once. Try again in a moment.")
+    g.turn = turn
+
+
+def end_turn(_: BaseException | None) -> None:
+    """Let the next form be read."""
+    if "turn" in g:
+        access().bodies.leave(g.pop("turn"))
+
+
 def form_token() -> str:
     """Return the token that this session's forms carry; who sends the code itself needs none."""
     if g.get("visitor") and g.visitor.bearer:
@@ -254,6 +337,12 @@ def who() -> str | None:
     return visitor.name if visitor else None
 
 
+def person() -> str | None:
+    """Return the name of whoever signed in, empty if there's none; None without a session."""
+    visitor: Visitor | None = g.get("visitor")
+    return (visitor.name or "") if visitor and not visitor.bearer else None
+
+
 def _visitor() -> Visitor | None:
     header = request.headers.get("Authorization")
     if header is not None:
@@ -264,7 +353,11 @@ def _visitor() -> Visitor | None:
             abort(401)
         return Visitor(found[0], None, bearer=True)
     role = access().role_of(session.get("code"))
-    return Visitor(role, session.get("name") or None) if role else None
+    if role is None:
+        return None
+    with for_reading() as registry:
+        ended = has_ended(registry, str(session.get("id", "")))
+    return None if ended else Visitor(role, session.get("name") or None)
 
 
 def _plain(code: Code, text: str) -> str:
@@ -353,6 +446,7 @@ def take() -> AnyResponse | tuple[str, int]:
         session.clear()
         session.permanent = True
         session["code"], session["name"] = found[1], name
+        session["id"] = secrets.token_urlsafe(24)
         form_token()
         return redirect(wanted, 303)
     if not faults:
@@ -364,11 +458,27 @@ def take() -> AnyResponse | tuple[str, int]:
 @pages.post("/sign-out")
 @public
 def leave() -> AnyResponse:
-    """End the session; the browser drops the pages it kept."""
+    """End the session, also for copies of its cookie; the browser drops what it kept."""
+    if access().role_of(session.get("code")) and "id" in session:
+        with for_writing() as registry:
+            end_session(registry, str(session["id"]))
     session.clear()
     answer: Any = make_response(redirect("/sign-in", 303))
-    answer.headers["Clear-Site-Data"] = '"cache"'
+    answer.headers["Clear-Site-Data"] = '"cache", "storage"'
     return answer  # type: ignore[no-any-return]
+
+
+@pages.post("/name")
+@needs("read")
+def rename() -> AnyResponse | tuple[str, int]:
+    """Take the name of whoever has the phone now: it stands in the log beside what is entered."""
+    try:
+        name = check_text("The name", request.form.get("name", ""), NAME_LENGTH) or ""
+    except BadInputError as error:
+        abort(400, description=said(error))
+    if not g.visitor.bearer:
+        session["name"] = name
+    return redirect("/", 303)
 
 
 def _local(wanted: str | None) -> str:

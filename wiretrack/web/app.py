@@ -81,8 +81,12 @@ def create_app(settings: Settings) -> Flask:
     access.public(app.view_functions["static"])
     app.extensions["access"] = access.Access(settings, key)
     app.extensions["registries"] = Registries(settings.db, settings.lock_file)
-    for step in (access.check_host, access.check_size, access.identify, access.refuse_forgery):
+    for step in (
+        access.check_host, access.check_size, access.identify, access.take_turn,
+        access.refuse_forgery,
+    ):  # fmt: skip
         app.before_request(step)
+    app.teardown_request(access.end_turn)
     app.after_request(access.add_headers)
     answer_errors(app)
     _set_up_templates(app)
@@ -155,3 +159,4 @@ def _set_up_templates(app: Flask) -> None:
     app.jinja_env.globals.update(
         face=Page(), more=None, form_token=access.form_token, address_of=address_of
     )
+    app.context_processor(lambda: {"person": access.person()})

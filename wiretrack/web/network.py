@@ -76,7 +76,7 @@ def announced(name: str, port: int, addresses: list[str]) -> Iterator[None]:
         zeroconf.close()
 
 
-LASTS = timedelta(days=397)  # longer ones are refused by some browsers
+LASTS, RENEWED = timedelta(days=90), timedelta(days=7)  # how long; how long ahead of its end
 
 
 @dataclass(frozen=True)
@@ -132,10 +132,12 @@ def _is_good(made: Certificate, hosts: list[str]) -> bool:
     try:
         found = x509.load_pem_x509_certificate(made.file.read_bytes())
         names = found.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
-    except ValueError:
+        vouching = found.extensions.get_extension_for_class(x509.BasicConstraints).value.ca
+    except (ValueError, x509.ExtensionNotFound):
         return False
-    known = {str(name.value) for name in names}
-    return set(hosts) <= known and found.not_valid_after_utc > datetime.now(UTC)
+    if vouching or {str(name.value) for name in names} != set(hosts):
+        return False
+    return found.not_valid_after_utc > datetime.now(UTC) + RENEWED
 
 
 def _make(made: Certificate, hosts: list[str]) -> None:
@@ -155,7 +157,12 @@ def _make(made: Certificate, hosts: list[str]) -> None:
         .not_valid_before(now - timedelta(days=1))
         .not_valid_after(now + LASTS)
         .add_extension(x509.SubjectAlternativeName([_name(host) for host in hosts]), critical=False)
-        .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
+        # It vouches for this server and for nothing else (RFC 5280, 4.2.1.9, 4.2.1.3, 4.2.1.12).
+        .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
+        .add_extension(_usage(), critical=True)
+        .add_extension(
+            x509.ExtendedKeyUsage([x509.oid.ExtendedKeyUsageOID.SERVER_AUTH]), critical=True
+        )
         .sign(key, hashes.SHA256())
     )
     private = key.private_bytes(
@@ -168,6 +175,17 @@ def _make(made: Certificate, hosts: list[str]) -> None:
     with os.fdopen(os.open(made.key, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
         file.write(private)
     made.file.write_bytes(certificate.public_bytes(serialization.Encoding.PEM))
+
+
+def _usage() -> x509.KeyUsage:
+    """Return that the key may sign what a handshake needs, and nothing else."""
+    from cryptography import x509
+
+    others = (
+        "content_commitment", "key_encipherment", "data_encipherment", "key_agreement",
+        "key_cert_sign", "crl_sign", "encipher_only", "decipher_only",
+    )  # fmt: skip
+    return x509.KeyUsage(digital_signature=True, **dict.fromkeys(others, False))
 
 
 def _name(host: str) -> x509.GeneralName:

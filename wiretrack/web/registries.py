@@ -59,6 +59,7 @@ class Waiting:
     """A reading that waits to be stored, and what became of it."""
 
     reading: Reading
+    who: str | None
     outcome: str | Exception | None = None
 
 
@@ -127,13 +128,13 @@ def for_writing() -> Iterator[Registry]:
         yield registry
 
 
-def add_together(registry: Registry, reading: Reading) -> str:
-    """Store a reading durably, together with those that other threads have by then.
+def add_together(registry: Registry, reading: Reading, *, who: str | None) -> str:
+    """Store a reading durably, entered by `who`, together with those that other threads have.
 
     Whoever comes to the front of the line stores all that wait in one transaction, so that the
     disk is waited for once; the others find theirs done.
     """
-    registries, own = _registries(), Waiting(reading)
+    registries, own = _registries(), Waiting(reading, who)
     registries.waiting.append(own)
     with registries.writing:
         if own.outcome is None:
@@ -146,7 +147,7 @@ def add_together(registry: Registry, reading: Reading) -> str:
 def _store_all(registry: Registry, waiting: deque[Waiting]) -> None:
     several = [waiting.popleft() for _ in range(len(waiting))]
     try:
-        outcomes = add_readings(registry, [one.reading for one in several])
+        outcomes = add_readings(registry, [(one.reading, one.who) for one in several])
     except Exception as error:
         for one in several:
             one.outcome = error

@@ -34,7 +34,9 @@ if TYPE_CHECKING:
 
 MOST_PROCESSES = 4
 THREADS = 64  # more than one answers only while one waits, for the disk or for a slow client
-BACKLOG, LAST_PORT = 256, 65535
+# Connections that wait to be taken, and open ones: who says nothing within HEADERS_MS is ended.
+BACKLOG, CONNECTIONS, LAST_PORT = 4096, 16384, 65535
+FILES = 2 * CONNECTIONS
 LONGEST_HEADERS = 16 * 1024
 HEADERS_MS, LAST_ANSWERS_S = 10_000, 3
 _EVERY_S, _STARTS_S = 0.02, 30.0
@@ -74,6 +76,7 @@ class Server:
                     leading_on(self.host, self.plain_port, self.port, self.settings.hosts)
                 )
             settings = replace(self.settings, lock_file=shared / "writing")
+            _allow_connections()
             threading.Thread(target=self._tell_once_answered, args=(ready,), daemon=True).start()
             try:
                 self._granian().serve(
@@ -96,7 +99,7 @@ class Server:
             workers=self.settings.processes,
             blocking_threads=THREADS,
             backlog=BACKLOG,
-            backpressure=BACKLOG,
+            backpressure=CONNECTIONS,
             http1_settings=HTTP1Settings(
                 header_read_timeout=HEADERS_MS, max_buffer_size=LONGEST_HEADERS
             ),
@@ -142,6 +145,18 @@ def server_for(
     certificate.check()
     after = found + 1 if 0 < port < LAST_PORT else 0
     return Server(settings, host, _free_port(host, after), found, certificate)
+
+
+def _allow_connections() -> None:
+    """Let this process and those that it makes open as many connections as the system allows."""
+    try:
+        import resource
+    except ImportError:  # Windows has no such limit
+        return
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    most = FILES if hard == resource.RLIM_INFINITY else min(FILES, hard)
+    if soft < most:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
 
 
 def _app_of_a_process(settings: Settings, first: int) -> Flask:

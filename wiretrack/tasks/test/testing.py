@@ -122,14 +122,14 @@ def post_reading(
     *,
     who: str | None = None,
     seen: str | None = None,
-    add: Callable[[Registry, Reading], str] = reading_log.add_reading,
+    add: Callable[..., str] = reading_log.add_reading,
 ) -> Posted:
     """Store the reading that `document` describes, once, however often it is sent.
 
     The sender makes the identifier, so that it may send again when it can't know what became of
     it. `seen` is the `revision` of what was measured on which the reader relied, where that
-    matters. `add` stores one reading durably and returns its id; it may gather those of several
-    threads.
+    matters. `add` stores one reading durably, entered by `who`, and returns its id; it may gather
+    those of several threads.
 
     Raises
     ------
@@ -146,7 +146,7 @@ def post_reading(
         reading = check_reading(registry, named, judge)
         if seen is not None and seen != revision(judge.subject(reading)):
             raise ChangedMeanwhileError(f"The record of {subject_text(reading.subject)}")
-        record = add(registry, reading)
+        record = add(registry, reading, who=who)
     except (WiretrackError, registry.errors):
         stored = next(iter(site_of(registry).at(Reading, "id", text["id"])), None)
         if stored is None:
@@ -171,6 +171,9 @@ def _text(document: object) -> ReadingText:
         raise FieldError("", "The body is not a reading. Send one JSON object.")
     if "id" not in document:
         faults.setdefault("id", "It is missing. Make a UUID for each reading and keep it.")
+    for key in _NOTED:
+        if key in document:
+            faults.setdefault(key, "Nobody says it: who sends the reading is who entered it.")
     for key, value in document.items():
         why = why_refused(value) if isinstance(value, str) else None
         if why:

@@ -118,6 +118,8 @@ async function store(event) {
   for (const { name, value } of form.querySelectorAll(".more [name]")) {
     if (value.trim()) body[name] = value.trim();
   }
+  const person = document.querySelector("meta[name=person]")?.content;
+  if (person && !body.by) body.by = person; // whoever sends it later may be somebody else
   for (const name of KEPT) sessionStorage.setItem(`${body.kind}:${name}`, form.elements[name].value);
   const facts = JSON.parse(step.dataset.facts ?? "{}");
   const item = keep({ body, seen: step.dataset.seen || null, facts });

@@ -24,6 +24,13 @@ export function drop(item) {
   localStorage.removeItem(item.key);
 }
 
+// Drops what this phone keeps of the record: the session ended, or the codes were changed. Readings
+// that wait stay until they are sent or deleted, and verdicts until somebody has read them.
+export function forget() {
+  globalThis.caches?.delete("pages");
+  sessionStorage.clear();
+}
+
 function entries(prefix) {
   return Object.keys(localStorage)
     .filter((key) => key.startsWith(prefix))
@@ -81,6 +88,7 @@ export async function send(item) {
   }
   if (answer.ok) return { outcome: "stored", document };
   if (answer.status === 412) return { outcome: "changed", document };
+  if (answer.status === 401) forget();
   if (answer.status === 401 || answer.status === 403) return { outcome: "denied", document };
   if (answer.status === 422 && document.now?.retired) return { outcome: "retired", document };
   if ([400, 409, 413, 422].includes(answer.status)) return { outcome: "wrong", document };

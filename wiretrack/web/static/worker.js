@@ -2,6 +2,7 @@
 // Keeps the pages that were looked at, and shows them again while the server can't be reached.
 const CACHE = "pages";
 const PATIENCE_MS = 5000;
+const LASTS_MS = 14 * 24 * 3600 * 1000; // as long as a session
 const ASSETS = ["pages.css", "pages.js", "queue.js", "waiting.js", "pad.js", "entry.js", "live.js", "icon.svg"];
 
 self.addEventListener("install", (event) => {
@@ -17,14 +18,24 @@ self.addEventListener("fetch", (event) => {
   if (ours && kept && path !== "/sign-in") event.respondWith(freshOrKept(request));
 });
 
+// The session ended, or the codes were changed: what was kept of the record goes.
+async function dropPages(cache) {
+  for (const request of await cache.keys()) {
+    if (!new URL(request.url).pathname.startsWith("/static/")) await cache.delete(request);
+  }
+}
+
 async function freshOrKept(request) {
   const cache = await caches.open(CACHE);
   try {
     const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
+    if (answer.status === 401) await dropPages(cache);
     if (answer.status === 200 && !answer.redirected) await cache.put(request, answer.clone());
     return answer;
   } catch {
-    const kept = await cache.match(request, { ignoreVary: true });
+    const found = await cache.match(request, { ignoreVary: true });
+    const old = Date.now() - Date.parse(found?.headers.get("Date") ?? "") > LASTS_MS;
+    const kept = old && request.mode === "navigate" ? undefined : found;
     return kept ?? new Response(
       '<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">' +
       '<title>No signal</title><link rel="stylesheet" href="/static/pages.css"><main><h1>No signal</h1>' +
