@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import shutil
 from contextlib import contextmanager, suppress
@@ -161,8 +162,49 @@ def remove_leftovers(*files: Path) -> None:
 
 
 def _draft_of(place: Path) -> Path:
-    """Return the name beside `place` under which it is written; no longer than names may be."""
-    return place.with_name(f".{place.name[:100]}.{secrets.token_hex(4)}.tmp")
+    """Return the name beside `place` under which it is written; no longer than names may be.
+
+    What earlier ones left that were killed goes.
+    """
+    remove_dead_drafts(place)
+    return place.with_name(f".{place.name[:100]}.{os.getpid()}.{secrets.token_hex(4)}.tmp")
+
+
+def new_file_draft(place: Path) -> Path:
+    """Return the name beside `place` under which a new file is made, which gets its name later."""
+    remove_dead_drafts(place)
+    return place.with_name(f".{place.name}.{os.getpid()}.new")
+
+
+_DRAFT = re.compile(r"\.(\d+)\.(?:new(?:-wal|-shm|-journal)?|[0-9a-f]{8}\.tmp)")
+
+
+def remove_dead_drafts(place: Path) -> None:
+    """Remove the drafts of `place` whose processes are gone, as far as the medium allows."""
+    begun = f".{place.name[:100]}"
+    with suppress(OSError):
+        for file in place.parent.iterdir():
+            if not file.name.startswith(begun):
+                continue
+            rest = file.name.removeprefix(f".{place.name}").removeprefix(begun)
+            whose = _DRAFT.fullmatch(rest)
+            if whose and not _is_running(int(whose[1])):
+                if file.is_dir() and not file.is_symlink():
+                    shutil.rmtree(file, ignore_errors=True)
+                else:
+                    remove_leftovers(file)
+
+
+def _is_running(process: int) -> bool:
+    if os.name == "nt":  # there a signal would end it
+        return True
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _sync_folder(folder: Path) -> None:

@@ -108,8 +108,10 @@ Figures without a site, and the whole of it in files:
 0.0922
 >>> wiretrack.check_character("0AZEMT")
 'B'
->>> site.dump(f"{folder.name}/all.json"), site.backup(f"{folder.name}/copy.db"), site.problems()
-(None, None, [])
+>>> site.dump(f"{folder.name}/all.json"), site.problems()
+(None, [])
+>>> site.backup(f"{folder.name}/copy.db").problems
+()
 >>> site.close(); folder.cleanup()
 """
 
@@ -129,6 +131,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.exchange.layout import SheetRules
+    from wiretrack.store.backups import Backup
     from wiretrack.store.proof import Problem
     from wiretrack.tasks.change.undoing import Undone
     from wiretrack.tasks.describe.correcting import Corrected
@@ -360,11 +363,14 @@ class OpenSite(KnownSite):
 
         dump_site(self.registry, Path(file))
 
-    def backup(self, file: Path | str) -> None:
-        """Copy the registry, while it is in use, to a new file."""
-        from wiretrack.tasks.describe.sites import backup
+    def backup(self, file: Path | str, *, keep: int | None = None) -> Backup:
+        """Copy the registry, while it is in use, to a new file, once the copy is proved.
 
-        backup(self.registry, Path(file))
+        With `keep` the name gets the day, and only so many copies of that name stay.
+        """
+        from wiretrack.store.backups import backup
+
+        return backup(self.registry, Path(file), keep=keep)
 
     def problems(self) -> list[Problem]:
         """Return what isn't whole in the registry; an empty list if it is sound."""

@@ -11,9 +11,10 @@ from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import End
 from wiretrack.store import merging
+from wiretrack.store.backups import backup
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.describe.sites import backup, new_site
+from wiretrack.tasks.describe.sites import new_site
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 if TYPE_CHECKING:

@@ -13,6 +13,25 @@ if TYPE_CHECKING:
     from tests.cli.conftest import Wiretrack
 
 
+def test_copies_by_day_and_how_many_readings_are_newer(
+    wiretrack: Wiretrack, tmp_path: Path
+) -> None:
+    wiretrack("test", "log", L1, "--kind", "continuity", "0.31")
+    assert "1 reading and no copy is known. Make one with: wiretrack backup FILE" in (
+        wiretrack("verify").words
+    )
+    made = wiretrack("backup", tmp_path / "copy.db", "--keep", "2", "--json")
+    assert (made.status, made.json["problems"], made.json["removed"]) == (0, [], [])
+    assert made.json["bytes"] > 100_000
+    assert "backup FILE" not in wiretrack("verify").out
+    for value in ("0.32", "0.33"):
+        wiretrack("test", "log", L1, "--kind", "continuity", value)
+    assert "2 readings since the copy of 20" in wiretrack("verify").words
+    for _ in range(2):
+        assert wiretrack("backup", tmp_path / "copy.db", "--keep", "2").status == 0
+    assert len(list(tmp_path.glob("copy-*.db"))) == 2
+
+
 def test_rescue_at_the_command_line(wiretrack: Wiretrack, db: Path, tmp_path: Path) -> None:
     for value in ("0.33", "0.35"):
         wiretrack("test", "log", L1, "--kind", "continuity", value)

@@ -19,11 +19,12 @@ from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Reading
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import changing, label_log, procedures, reading_log, writing
+from wiretrack.store.backups import backup
 from wiretrack.store.health import problems
 from wiretrack.store.merging_conflicts import Decision, Decisions
 from wiretrack.store.merging_state import LOGS, TABLES
 from wiretrack.store.store import Registry, open_registry
-from wiretrack.tasks.describe.sites import backup, load_site, new_site
+from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.merge.merging import decisions_of, meeting
 
 if TYPE_CHECKING:

@@ -17,7 +17,8 @@ from tests.store.prove_log import prove as prove_apart
 from wiretrack.errors import BadInputError
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store import writers
-from wiretrack.store.health import backup, problems
+from wiretrack.store.backups import backup
+from wiretrack.store.health import problems
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import Registry, open_registry
 from wiretrack.tasks.describe.sites import dump_site, load_site, verify_file
@@ -68,7 +69,7 @@ def writers_in(file: Path) -> list[str]:
 
 
 def found_in(file: Path) -> list[Problem]:
-    with open_registry(file) as registry:
+    with open_registry(file, as_found=True) as registry:
         return problems(registry)
 
 

@@ -13,8 +13,8 @@ import pytest
 from tests.pump import L1, L2
 from tests.web.browsing import process
 from wiretrack.cli.group import run
+from wiretrack.store.backups import backup
 from wiretrack.store.store import open_registry
-from wiretrack.tasks.describe.sites import backup
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -32,8 +32,9 @@ from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site
 from wiretrack.tasks.test.testing import ReadingText, check_reading
-from wiretrack.web.access import Code, WrongCodes, make_code
+from wiretrack.web.access import Code, make_code
 from wiretrack.web.app import create_app
+from wiretrack.web.limits import WrongCodes
 
 if TYPE_CHECKING:
     from pathlib import Path

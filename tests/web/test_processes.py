@@ -22,7 +22,7 @@ from tests.pump import L1
 from tests.web.browsing import serving
 from tests.web.conftest import reading
 from wiretrack.store.store import open_registry
-from wiretrack.web.access import OVERALL, PER_ADDRESS
+from wiretrack.web.limits import OVERALL, PER_ADDRESS
 from wiretrack.web.registries import WriteLock
 
 if TYPE_CHECKING:

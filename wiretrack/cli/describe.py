@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""``new``, ``load``, ``dump``, ``verify`` and ``backup``: a registry and its site files."""
+"""``new``, ``load``, ``dump`` and ``verify``: a registry and its site files."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from wiretrack.cli.keeping import suggest_backup
 from wiretrack.cli.options import Answer, answers, json_option, opened, prints
 from wiretrack.cli.output import counted, say, table
 from wiretrack.cli.sheets import sheet_options
@@ -135,6 +136,7 @@ def _show_verified(db: Path, found: Verified) -> None:
     if found.ok:
         say(f"{db} is OK: {found.readings} readings. The records follow from the log.")
         say(f"The log ends in {found.head}")
+        suggest_backup(db)
     else:
         say(f"{db} is damaged:", style="bold red")
         for problem in found.problems:
@@ -147,16 +149,3 @@ def _show_verified(db: Path, found: Verified) -> None:
             f" {past.since} since. They were signed with"
         )
         say(*(f" - key {key.key[:16]}, to entry {key.signed_to}" for key in past.keys))
-
-
-@click.command()
-@click.argument("file", type=FILE)
-@answers
-def backup(site: OpenSite, file: Path) -> Answer:
-    """Copy the registry to FILE while it is in use; FILE must be new."""
-    site.backup(file)
-    size = file.stat().st_size
-    return Answer(
-        {"file": str(file), "bytes": size},
-        lambda: say(f"Copied {site.registry.path} to {file} ({size / 1024:.0f} kB)."),
-    )

@@ -58,7 +58,7 @@ COMMANDS = {
     "serve": ("serve", "Serve the pages for phones and the HTTP API."),
     "binder": ("report", "Write the whole record as pages that open without wiretrack."),
     "verify": ("describe", "Prove the registry whole."),
-    "backup": ("describe", "Copy the registry while it is in use."),
+    "backup": ("keeping", "Copy the registry while it is in use."),
     "rescue": ("keeping", "Save what the log proves in a damaged registry."),
     "merge": ("merge", "Join it with a copy that was changed apart."),
 }

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""``rescue``: what is left of a damaged registry."""
+"""``backup`` and ``rescue``: copies of a registry, and what is left of a damaged one."""
 
 from __future__ import annotations
 
@@ -9,14 +9,56 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, person, prints
+from wiretrack.cli.options import Answer, answers, opened, person, prints
 from wiretrack.cli.output import say, to_be_copied
+from wiretrack.days import day
 
 if TYPE_CHECKING:
+    from wiretrack.library import OpenSite
+    from wiretrack.store.backups import Backup
     from wiretrack.store.rescue import LostRow, Rescued
 
 FILE = click.Path(path_type=Path)
 _MOST = 20  # lines of what is gone; --json has them all
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@click.option(
+    "--keep",
+    type=click.IntRange(1, 1000),
+    metavar="N",
+    help="Put the day into the name, and keep the newest N copies of that name.",
+)
+@answers
+def backup(site: OpenSite, file: Path, keep: int | None) -> Answer:
+    """Copy the registry to FILE while it is in use; FILE must be new.
+
+    The copy is proved before it gets its name. Exit status 1 if what was copied isn't whole.
+    """
+    made = site.backup(file, keep=keep)
+    return Answer(
+        made, lambda: _show_backup(site.registry.path, made), status=1 if made.problems else 0
+    )
+
+
+def _show_backup(db: Path, made: Backup) -> None:
+    proved = "It is whole" if not made.problems else "It is as damaged as the registry"
+    say(f"Copied {db} to {made.file} ({made.bytes / 1024:.0f} kB). {proved}.")
+    say(*(f" - {problem}" for problem in made.problems[:_MOST]))
+    say(*(f"Removed {file}." for file in made.removed))
+
+
+def suggest_backup(db: Path) -> None:
+    """Say so where readings were entered since the last copy that is known here."""
+    from wiretrack.store.backups import uncopied
+
+    with opened(db) as registry:
+        found = uncopied(registry)
+    if found.readings:
+        last = f"since the copy of {day(found.last.at)}" if found.last else "and no copy is known"
+        count = f"{found.readings} reading" + ("s" if found.readings > 1 else "")
+        to_be_copied(f"{count} {last}. Make one with: wiretrack backup FILE")
 
 
 @click.command()

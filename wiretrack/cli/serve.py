@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.keeping import suggest_backup
 from wiretrack.cli.options import json_option, open_site, together, wants_json
 from wiretrack.cli.output import facts, say, show
 
@@ -128,6 +129,8 @@ def serve(
         if name:
             _announce(stack, name, server.port, addresses)
         server.run(tell)
+    if not asked["as_json"]:
+        suggest_backup(db)
 
 
 def _certificate(db: Path, hosts: frozenset[str], asked: dict[str, Any]) -> Certificate | None:

@@ -54,11 +54,11 @@ def schema_of(db: sqlite3.Connection) -> dict[tuple[str, str], str]:
 def strange_in(db: sqlite3.Connection) -> list[str]:
     """Return the names of what could run in a file and isn't ours, or isn't as ours."""
     wanted = our_schema()
-    found = schema_of(db)
+    names = {name for _, name in wanted}
     return sorted(
         f"{kind} {name}"
-        for (kind, name), sql in found.items()
-        if wanted.get((kind, name)) != sql and (kind != "index" or (kind, name) in wanted)
+        for (kind, name), sql in schema_of(db).items()
+        if (kind == "trigger" or name in names) and wanted.get((kind, name)) != sql
     )
 
 

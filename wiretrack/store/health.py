@@ -1,16 +1,13 @@
 # SPDX-License-Identifier: MIT
-"""Proving a registry whole, and copying it while it is in use; a copy to merge from is private."""
+"""Proving a registry whole; a copy to merge from is private."""
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from contextlib import closing
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError, Hint, RegistryError
-from wiretrack.files import name_new_file, remove_leftovers
+from wiretrack.errors import Hint, RegistryError
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.readings import BY_NAME
 from wiretrack.store.proof import Problem, prove
@@ -19,6 +16,7 @@ from wiretrack.store.store import explain, open_registry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from wiretrack.store.store import Registry
 
@@ -140,45 +138,13 @@ def _tags(registry: Registry) -> Iterator[Problem]:
             yield Problem("the conductor has no valid tag", f"conductors {row['tag']}")
 
 
-def count_readings(registry: Registry) -> int:
-    """Return the number of readings stored."""
-    row = registry.row("SELECT count(*) AS n FROM readings")
-    return int(row["n"]) if row else 0
-
-
-def backup(registry: Registry, target: Path) -> None:
-    """Copy the registry, while it is in use, to the new file `target`: whole or not at all.
-
-    Raises
-    ------
-    BadInputError
-        If `target` exists, or its folder doesn't.
-    RegistryError
-        If the copy can't be written.
-    """
-    if target.exists() or target.is_symlink():
-        raise BadInputError(f"{target} exists already. Name a new file.")
-    if not target.parent.is_dir():
-        raise BadInputError(f"The folder {target.parent} does not exist. Make it first.")
-    draft = target.with_name(f".{target.name}.{os.getpid()}.new")
+def count_readings(registry: Registry) -> int | None:
+    """Return the number of readings stored, `None` where they can't be read."""
     try:
-        draft.touch(0o600)
-        copy = sqlite3.connect(draft)
-        with copy:
-            registry.connection.backup(copy)
-        copy.execute("PRAGMA journal_mode = DELETE")
-        copy.close()
-        with draft.open("rb") as file:
-            os.fsync(file.fileno())
-        name_new_file(draft, target)
-    except FileExistsError:
-        raise BadInputError(f"{target} exists already. Name a new file.") from None
-    except sqlite3.Error as error:
-        raise explain(target, error) from error
-    except OSError as error:
-        raise RegistryError(str(target), f"can't be written: {error.strerror}") from error
-    finally:
-        remove_leftovers(draft, Path(f"{draft}-journal"))
+        row = registry.row("SELECT count(*) AS n FROM readings")
+    except sqlite3.Error:
+        return None
+    return int(row["n"]) if row else 0
 
 
 _MAGIC = b"SQLite format 3\x00"

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections import defaultdict
 from dataclasses import replace
@@ -11,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, Hint, RegistryError
-from wiretrack.files import name_new_file, remove_leftovers
+from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
 from wiretrack.model.tags import Tag, make_tag
@@ -52,7 +51,7 @@ def create_registry(path: Path | str, site: SiteFacts | None = None) -> None:
     path = Path(path)
     if path.exists() or path.is_symlink():
         raise BadInputError(f"{path} exists already.", _OTHER_NAME)
-    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    draft = new_file_draft(path)
     try:
         registry = make_registry(draft)
         if site is not None:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import BEGINNING, Entry, writer_of
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.files import name_new_file, remove_leftovers
+from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store import salvage, writers
 from wiretrack.store.foreign import guarded, ours_in
 from wiretrack.store.history import credit_loads
@@ -312,7 +312,7 @@ def _write(
 ) -> None:  # fmt: skip
     """Write the registry whole or not at all; its new writer says in an entry what is gone."""
     who, face, rows, lost = said
-    draft = new.with_name(f".{new.name}.{os.getpid()}.new")
+    draft = new_file_draft(new)
     try:
         registry = make_registry(draft)
         registry.face = face

@@ -17,10 +17,8 @@ _OPPOSITE = {"added": "removed", "removed": "added"}
 
 def empty() -> sqlite3.Connection:
     """Return an empty registry in memory."""
-    from sqlite_utils import Database
-
     db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-    make(Database(db, execute_plugins=False))
+    make(db)
     return db
 
 

@@ -93,9 +93,9 @@ _STAYS_WHILE_NOTED = """
     BEGIN SELECT RAISE(ABORT, 'a note or an attachment is of it'); END"""
 
 
-def make(db: Database) -> None:
+def make(db: Connection) -> None:
     """Make an empty registry in `db`, a new file."""
-    db.conn.executescript((shipped("schemas") / "schema.sql").read_text("utf-8"))
+    db.executescript((shipped("schemas") / "schema.sql").read_text("utf-8"))
     for table in RECORDS:
         for statement in _log_triggers(table, columns_of(db, table)):
             db.execute(statement)

@@ -8,10 +8,11 @@ import secrets
 import sqlite3
 from contextlib import contextmanager
 from functools import cached_property
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack import days
+from wiretrack import days, state
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
 from wiretrack.store.log import Commit, more_of
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
@@ -165,16 +166,22 @@ def refresh_search(db: Database) -> None:
     db.execute("UPDATE writing SET searched = 1")
 
 
-_READ_ONLY_HINT = "It lies on a read-only medium; copy it to a writable folder first."
+_READ_ONLY_HINT = (
+    "It lies on a read-only medium, or the disk is full. Free some space, or copy it elsewhere."
+)
 
 
-def open_registry(path: Path | str, face: str = "python") -> Registry:
+def open_registry(path: Path | str, face: str = "python", *, as_found: bool = False) -> Registry:
     """Open the registry at `path`; the log notes by which face it was written to.
+
+    What comes from elsewhere may hold triggers or views of somebody else, which would run. It is
+    refused, or taken `as_found` by who names what is wrong with it.
 
     Raises
     ------
     RegistryError
-        If it is missing, not a registry, damaged, locked, or made by another version.
+        If it is missing, not a registry, damaged, locked, made by another version, or holds what
+        isn't ours.
     """
     path = Path(path)
     if not path.exists():
@@ -183,10 +190,43 @@ def open_registry(path: Path | str, face: str = "python") -> Registry:
         raise RegistryError(str(path), "is not a file", _NAME_IT)
     try:
         registry = _opened(path)
+        _look_for_strange_parts(registry, as_found)
     except sqlite3.Error as error:
         raise explain(path, error) from error
     registry.face = face
     return registry
+
+
+def _look_for_strange_parts(registry: Registry, as_found: bool) -> None:
+    """Let nothing of a file run that isn't ours; what was looked through once is known again."""
+    db, path = registry.connection, registry.path
+    schema = schema_digest(db)
+    if state.kept(_SCHEMAS, path) != schema:
+        from wiretrack.store.foreign import guarded, strange_in
+
+        strange = strange_in(db)
+        if strange and as_found:
+            guarded(db)
+            return
+        if strange:
+            db.close()
+            more = f" and {len(strange) - 1} more" if len(strange) > 1 else ""
+            raise RegistryError(
+                str(path),
+                f"holds what isn't wiretrack's: {strange[0]}{more}",
+                Hint("Take that out with the program that put it in.", job="verify"),
+            )
+        state.keep(_SCHEMAS, path, schema)
+    db.execute("PRAGMA trusted_schema = ON")  # our own triggers may call what they need
+
+
+def schema_digest(db: sqlite3.Connection) -> dict[str, str]:
+    """Return what tells one schema from another, as it is kept once it was looked through."""
+    texts = db.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")
+    return {"sha256": sha256("\0".join(text for (text,) in texts).encode()).hexdigest()}
+
+
+_SCHEMAS = "schemas"
 
 
 def is_registry(path: Path) -> bool:
@@ -211,7 +251,7 @@ def make_registry(path: Path) -> Registry:
     path.touch(0o600)
     registry = Registry(path, _connect(path, "rwc"))
     _set_up(registry.connection)
-    make(registry.db)
+    make(registry.connection)
     return registry
 
 
@@ -271,6 +311,7 @@ def _opened(path: Path) -> Registry:
     """Open for writing, or for reading alone where the medium takes no writes."""
     db, writable = _connect(path, "rw"), True
     try:
+        db.execute("PRAGMA trusted_schema = OFF")
         _look_at(path, db)
         if os.access(path, os.W_OK):
             _set_up(db)
@@ -280,12 +321,27 @@ def _opened(path: Path) -> Registry:
         db.close()
         if (error.sqlite_errorcode & 0xFF) not in _ONLY_READABLE:
             raise
-        db, writable = _connect(path, "mode=ro&immutable=1"), False
+        db, writable = _readable(path), False
         _look_at(path, db)
     return Registry(path, db, writable=writable)
 
 
-_ONLY_READABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
+_ONLY_READABLE = (
+    sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
+)  # fmt: skip
+
+
+def _readable(path: Path) -> sqlite3.Connection:
+    """Return a connection that needs no write: the medium takes none, or has no space left.
+
+    What is in the write-ahead log is read too. That needs the file alone (sqlite.org/wal.html, 6).
+    """
+    wal = path.with_name(f"{path.name}-wal")
+    if not (wal.exists() and wal.stat().st_size and os.access(path, os.W_OK)):
+        return _connect(path, "mode=ro&immutable=1")
+    db = _connect(path, "rw")
+    db.execute("PRAGMA locking_mode = EXCLUSIVE")
+    return db
 
 
 def _look_at(path: Path, db: sqlite3.Connection) -> None:

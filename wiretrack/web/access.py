@@ -1,45 +1,32 @@
 # SPDX-License-Identifier: MIT
-"""Who may do what: codes, sign-in, sessions; and what every request and answer must keep to."""
+"""Who may do what: codes and sessions; and what every request and answer must keep to."""
 
 from __future__ import annotations
 
 import hmac
-import ipaddress
 import secrets
 import time
-from collections import deque
 from dataclasses import dataclass, field
-from threading import Lock
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from flask import (
-    Blueprint,
     abort,
     current_app,
     g,
-    make_response,
-    redirect,
-    render_template,
     request,
     session,
 )
 
-from wiretrack.errors import BadInputError
 from wiretrack.model.tags import ALPHABET, normalise
-from wiretrack.store.sessions import end_session, has_ended
-from wiretrack.tasks.free_text import check_text
-from wiretrack.web.failures import said
-from wiretrack.web.registries import for_reading, for_writing
+from wiretrack.store.sessions import has_ended
+from wiretrack.web.limits import Bodies, WrongCodes, network_of
+from wiretrack.web.registries import for_reading
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
     from flask import Response
-    from werkzeug.wrappers import Response as AnyResponse
-
-pages = Blueprint("access", __name__)
-
 
 Role = Literal["read", "log", "change"]
 ROLES: tuple[Role, ...] = ("read", "log", "change")  # each may do what those before it may
@@ -82,87 +69,9 @@ def make_code() -> Code:
     return Code("-".join(groups), made=True)
 
 
-WINDOW_S = 60.0
-PER_ADDRESS, OVERALL, AMID_ATTACK = 8, 40, 1
-DELAY_S, MOST_DELAYED = 1.0, 8
-MOST_ADDRESSES = 4096
-
-
-class WrongCodes:
-    """Counts wrong codes of the last minute; each of several processes allows its share of them.
-
-    Many addresses together can't lock anybody out. While they guess, each address has one try a
-    minute, which takes a second; whoever knows the code is in at the first one.
-    """
-
-    def __init__(self, clock: Callable[[], float], processes: int = 1) -> None:
-        self._per_address = max(1, PER_ADDRESS // processes)
-        self._together = max(1, OVERALL // processes)
-        self._clock, self._lock = clock, Lock()
-        self._overall: deque[float] = deque()
-        self._by_address: dict[str, deque[float]] = {}
-        self._delayed = 0
-        self.sleep: Callable[[float], None] = time.sleep
-
-    def wait_s(self, address: str) -> float:
-        """Return for how many seconds no code of `address` is looked at; 0 if one may be tried."""
-        with self._lock:
-            now = self._clock()
-            own = self._by_address.get(network_of(address), deque())
-            most = AMID_ATTACK if self._attacked(now) else self._per_address
-            return max(0.0, own[-most] + WINDOW_S - now) if len(own) >= most else 0.0
-
-    def delay(self) -> None:
-        """Let a code take its time while many are guessed; only so many threads wait at once."""
-        with self._lock:
-            if not self._attacked(self._clock()) or self._delayed >= MOST_DELAYED:
-                return
-            self._delayed += 1
-        try:
-            self.sleep(DELAY_S)
-        finally:
-            with self._lock:
-                self._delayed -= 1
-
-    def _attacked(self, now: float) -> bool:
-        wrong = self._overall
-        return len(wrong) >= self._together and wrong[-self._together] > now - WINDOW_S
-
-    def note_wrong(self, address: str) -> None:
-        """Count one wrong code."""
-        address = network_of(address)
-        with self._lock:
-            now = self._clock()
-            if len(self._by_address) >= MOST_ADDRESSES:
-                self._forget(now)
-            for wrong in (self._overall, self._by_address.setdefault(address, deque())):
-                wrong.append(now)
-                while wrong[0] < now - WINDOW_S:
-                    wrong.popleft()
-
-    def _forget(self, now: float) -> None:
-        old = [a for a, wrong in self._by_address.items() if wrong[-1] < now - WINDOW_S]
-        for address in old or list(self._by_address)[: MOST_ADDRESSES // 2]:
-            del self._by_address[address]
-
-
-def network_of(address: str) -> str:
-    """Return what counts as one address: of IPv6 the network, of which one machine has all.
-
-    >>> network_of("10.0.0.7"), network_of("2001:db8:1:2:3:4:5:6")
-    ('10.0.0.7', '2001:db8:1:2::/64')
-    """
-    try:
-        found = ipaddress.ip_address(address)
-    except ValueError:
-        return address
-    return str(ipaddress.ip_network((address, 64), strict=False)) if found.version == 6 else address
-
-
 View = TypeVar("View", bound="Callable[..., Any]")
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 BEARER = "bearer "
-NAME_LENGTH = 80
 TOO_MANY = 429
 
 
@@ -266,32 +175,6 @@ def refuse_forgery() -> None:
     foreign = (origin or "null").lower() not in ("null", own) or site in ("cross-site", "same-site")
     if foreign or not right or not hmac.compare_digest(sent.encode(), right.encode()):
         abort(403, description="This form is too old or not one of ours. Load the page again.")
-
-
-MOST_BODIES, BODIES_PER_ADDRESS = 24, 4
-
-
-class Bodies:
-    """How many who haven't signed in send a form at once: one that never ends holds a thread."""
-
-    def __init__(self) -> None:
-        self._lock, self._of = Lock(), dict[str, int]()
-
-    def enter(self, address: str) -> bool:
-        """Return whether a form of `address` may be read now; `leave` follows if so."""
-        with self._lock:
-            own, all_ = self._of.get(address, 0), sum(self._of.values())
-            if own >= BODIES_PER_ADDRESS or all_ >= MOST_BODIES:
-                return False
-            self._of[address] = own + 1
-            return True
-
-    def leave(self, address: str) -> None:
-        """Say that the form was read."""
-        with self._lock:
-            self._of[address] -= 1
-            if not self._of[address]:
-                del self._of[address]
 
 
 def take_turn() -> None:
@@ -422,67 +305,3 @@ def add_headers(response: Response) -> Response:
     if request.is_secure:
         response.headers["Strict-Transport-Security"] = "max-age=31536000"
     return response
-
-
-@pages.get("/sign-in")
-@public
-def ask() -> str:
-    """Show the sign-in form."""
-    return render_template("sign_in.html", wanted=_local(request.args.get("next")), faults={})
-
-
-@pages.post("/sign-in")
-@public
-def take() -> AnyResponse | tuple[str, int]:
-    """Open a session and go on to the page that was wanted."""
-    wanted, faults = _local(request.form.get("next")), {}
-    name = request.form.get("name", "")
-    try:
-        name = check_text("The name", name, NAME_LENGTH) or ""
-    except BadInputError as error:
-        faults["name"] = said(error)
-    found = None if faults else access().check(request.form.get("code", "").strip(), address())
-    if found:
-        session.clear()
-        session.permanent = True
-        session["code"], session["name"] = found[1], name
-        session["id"] = secrets.token_urlsafe(24)
-        form_token()
-        return redirect(wanted, 303)
-    if not faults:
-        faults["code"] = "This is not the access code. It is shown where the server was started."
-    status = 401 if "code" in faults else 422
-    return render_template("sign_in.html", wanted=wanted, faults=faults, typed=request.form), status
-
-
-@pages.post("/sign-out")
-@public
-def leave() -> AnyResponse:
-    """End the session, also for copies of its cookie; the browser drops what it kept."""
-    if access().role_of(session.get("code")) and "id" in session:
-        with for_writing() as registry:
-            end_session(registry, str(session["id"]))
-    session.clear()
-    answer: Any = make_response(redirect("/sign-in", 303))
-    answer.headers["Clear-Site-Data"] = '"cache", "storage"'
-    return answer  # type: ignore[no-any-return]
-
-
-@pages.post("/name")
-@needs("read")
-def rename() -> AnyResponse | tuple[str, int]:
-    """Take the name of whoever has the phone now: it stands in the log beside what is entered."""
-    try:
-        name = check_text("The name", request.form.get("name", ""), NAME_LENGTH) or ""
-    except BadInputError as error:
-        abort(400, description=said(error))
-    if not g.visitor.bearer:
-        session["name"] = name
-    return redirect("/", 303)
-
-
-def _local(wanted: str | None) -> str:
-    """Return a page of ours to go on to; anything that could lead elsewhere becomes the first."""
-    plain = wanted or "/"
-    harmless = plain.startswith("/") and not plain.startswith(("//", "/\\"))
-    return plain if harmless and plain.isprintable() and "\\" not in plain else "/"

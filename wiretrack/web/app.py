@@ -14,7 +14,7 @@ from jinja2 import BytecodeCache, FileSystemLoader
 
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 from wiretrack.store.store import open_registry
-from wiretrack.web import access, api, finding, records, ringouts, testing, trouble
+from wiretrack.web import access, api, finding, records, ringouts, signing_in, testing, trouble
 from wiretrack.web.access import public
 from wiretrack.web.failures import answer_errors
 from wiretrack.web.registries import Registries
@@ -91,7 +91,7 @@ def create_app(settings: Settings) -> Flask:
     answer_errors(app)
     _set_up_templates(app)
     app.register_blueprint(files)
-    for group in (access, api, finding, ringouts, testing, trouble, records):
+    for group in (signing_in, api, finding, ringouts, testing, trouble, records):
         app.register_blueprint(group.pages)
     return app
 

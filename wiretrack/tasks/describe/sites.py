@@ -277,12 +277,7 @@ def verify_file(path: Path, printed: str | None = None) -> Verified:
         If there is nothing at `path`, or what is there is no registry.
     """
     try:
-        with open_registry(path) as registry:
+        with open_registry(path, as_found=True) as registry:
             return verify(registry, printed)
     except DamagedRegistryError as error:
         return Verified(False, None, (Problem(str(error), "database"),), None)
-
-
-def backup(registry: Registry, target: Path) -> None:
-    """Copy the registry, while it is in use, to the new file `target`."""
-    health.backup(registry, target)
