@@ -15,6 +15,7 @@ from wiretrack.model.tags import (
     format_tag,
     make_tag,
     parse_tag,
+    read_aloud,
     single_slips,
 )
 
@@ -55,6 +56,19 @@ def test_one_wrong_character_is_always_noticed_and_explained(
     with pytest.raises(TagError, match="the check character is wrong"):
         parse_tag(slipped)
     assert tag in single_slips(slipped)
+
+
+@given(bodies)
+def test_a_check_character_taken_for_its_look_alike_is_read_as_meant(body: str) -> None:
+    tag = body + check_character(body)
+    alike = {"0": "O", "O": "0", "1": "IL", "I": "1L", "L": "1I"}.get(tag[6], "")
+    for typed in alike:
+        assert read_aloud(f"{body[:3]}-{body[3:]}{typed}") == tag
+        with pytest.raises(TagError):  # the registry decides whether that is meant
+            parse_tag(body + typed)
+    assert read_aloud(tag) is None
+    for typed in set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ") - {tag[6], *alike}:
+        assert read_aloud(body + typed) is None
 
 
 @given(bodies, st.integers(0, 4))

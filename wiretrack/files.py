@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Files and folders put in place whole or not at all."""
+"""Files and folders put in place whole or not at all; never over what somebody else wrote."""
 
 from __future__ import annotations
 
@@ -8,14 +8,78 @@ import re
 import secrets
 import shutil
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-from wiretrack.errors import FileWriteError
+from wiretrack.errors import FileWriteError, Hint, UnusableError
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+
+
+# By what a file tells that this program wrote it, in its first bytes; a PDF has it farther down.
+_MARKS = (
+    b'"format": "wiretrack-',
+    b'data-by="wiretrack"',
+    b'<meta name="generator" content="wiretrack">',
+    b"tEXtSoftware\0wiretrack",
+)
+_PDF_MARK, _BOOK_MARK = b"/Creator (wiretrack)", b"<dc:creator>wiretrack</dc:creator>"
+_HEAD = 4096
+_REGISTRY = b"SQLite format 3\0"
+_replaces: ContextVar[bool] = ContextVar("replaces", default=False)
+
+
+@contextmanager
+def replacing(yes: bool = True) -> Iterator[None]:
+    """Let files be replaced in this block that this program didn't write."""
+    before = _replaces.set(yes)
+    try:
+        yield
+    finally:
+        _replaces.reset(before)
+
+
+def is_ours(file: Path) -> bool:
+    """Return whether this program wrote a file; an empty one is nobody's."""
+    with file.open("rb") as stream:
+        head = stream.read(_HEAD)
+        if head[:5] == b"%PDF-":
+            return _PDF_MARK in head + stream.read()
+    if head[:4] == b"PK\3\4":
+        return _is_our_book(file)
+    return not head or any(mark in head for mark in _MARKS)
+
+
+def _is_our_book(file: Path) -> bool:
+    from zipfile import BadZipFile, ZipFile
+
+    try:
+        with ZipFile(file) as book:
+            return _BOOK_MARK in book.read("docProps/core.xml")
+    except (BadZipFile, KeyError, OSError):
+        return False
+
+
+def refuse_others(file: Path) -> None:
+    """Refuse to replace a file that this program didn't write; a registry at all times.
+
+    Raises
+    ------
+    UnusableError
+        If it stands there and may not be replaced.
+    """
+    if not file.is_file():
+        return
+    with file.open("rb") as stream:
+        is_registry = stream.read(len(_REGISTRY)) == _REGISTRY
+    if is_registry:
+        raise UnusableError(safe(str(file)), "is a registry", "Name another file.")
+    if not (_replaces.get() or is_ours(file)):
+        hint = Hint("Name another file, or add {force} to replace it.")
+        raise UnusableError(safe(str(file)), "is there already, not written by wiretrack", hint)
 
 
 def write_file(target: Path, pieces: Iterable[str]) -> None:
@@ -49,11 +113,15 @@ def found_above(name: str) -> Path:
 
 
 @contextmanager
-def file_in_place(target: Path) -> Iterator[BinaryIO]:
+def file_in_place(target: Path, *, own: bool = False) -> Iterator[BinaryIO]:
     """Give a stream to write; its file becomes `target` when the block ends without an error.
+
+    One in the program's `own` folder is replaced whatever it holds.
 
     Raises
     ------
+    UnusableError
+        If a file stands there that this program didn't write (`refuse_others`).
     FileWriteError
         If it can't be written; nothing is left behind, and what was there is untouched.
     """
@@ -63,6 +131,8 @@ def file_in_place(target: Path) -> Iterator[BinaryIO]:
             with place.open("wb") as stream:  # a pipe or a device can't be replaced
                 yield stream
             return
+        if not own:
+            refuse_others(place)
         draft = _draft_of(place)
         try:
             with draft.open("xb") as stream:

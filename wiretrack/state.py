@@ -30,7 +30,7 @@ def keep(use: str, registry: Path, document: dict[str, Any]) -> None:
     where = place(use, registry)
     with suppress(OSError, FileWriteError):
         where.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with file_in_place(where) as file:
+        with file_in_place(where, own=True) as file:
             if hasattr(os, "fchmod"):  # Windows keeps a user's folder to its owner by itself
                 os.fchmod(file.fileno(), 0o600)
             file.write(json.dumps(document).encode())

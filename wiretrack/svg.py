@@ -17,7 +17,8 @@ def document(width: float, height: float, title: str, body: Iterable[str]) -> st
     inner = "\n".join((f"<title>{escape(title)}</title>", rect(0, 0, width, height, PAPER), *body))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
-        f'viewBox="0 0 {width:g} {height:g}" role="img" font-family="sans-serif">\n{inner}\n'
+        f'viewBox="0 0 {width:g} {height:g}" role="img" font-family="sans-serif" '
+        f'data-by="wiretrack">\n{inner}\n'
         "</svg>\n"
     )
 

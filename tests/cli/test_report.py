@@ -47,9 +47,11 @@ def test_json_with_a_file_tells_what_was_written(wiretrack: Wiretrack, tmp_path:
 
 def test_a_report_is_written_over_an_earlier_one(wiretrack: Wiretrack, tmp_path: Path) -> None:
     out = tmp_path / "r.html"
-    out.write_text("old", "utf-8")
+    assert wiretrack("report", "PUMP", "--out", out).status == 0
+    earlier = out.read_bytes()
     assert wiretrack("report", "--out", out).status == 0
     assert "Verification report" in out.read_text("utf-8")
+    assert out.read_bytes() != earlier
 
 
 def test_letters_that_the_pdf_can_not_show_are_told(wiretrack: Wiretrack, tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ from wiretrack.model.parts import Device, SiteFacts
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+OLD = '{"format": "wiretrack-site/1"}'  # as wiretrack wrote one before
 MILL = SiteDocument(
     site=SiteFacts(name="Mühle"),
     enclosures=(Enclosure(code="A", wet=True), Enclosure(code="B", name="")),
@@ -98,7 +99,7 @@ def test_a_folder_has_a_file_for_each_table(tmp_path: Path) -> None:
 
 def test_a_file_that_was_there_is_replaced_and_nothing_is_left_over(tmp_path: Path) -> None:
     file = tmp_path / "site.json"
-    file.write_text("old")
+    file.write_text(OLD)
     write_site(MILL, file)
     assert json.loads(file.read_text(encoding="utf-8"))["site"] == {"name": "Mühle"}
     assert list(tmp_path.iterdir()) == [file]
@@ -109,7 +110,7 @@ def test_a_full_disk_leaves_the_old_file_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
     file = tmp_path / "site.json"
-    file.write_text("old")
+    file.write_text(OLD)
     if step == "fsync":
         monkeypatch.setattr(os, "fsync", full_disk)
     else:
@@ -120,7 +121,7 @@ def test_a_full_disk_leaves_the_old_file_as_it_was(
         f"{file} can't be written: No space left on device. Nothing was changed; name another"
         " place."
     )
-    assert file.read_text() == "old"
+    assert file.read_text() == OLD
     assert list(tmp_path.iterdir()) == [file]
 
 
@@ -179,7 +180,7 @@ def test_half_a_surrogate_pair_is_never_written(tmp_path: Path) -> None:
 
 def test_a_link_stays_and_leads_to_the_new_file(tmp_path: Path) -> None:
     file, link = tmp_path / "site.json", tmp_path / "link.json"
-    file.write_text("old")
+    file.write_text(OLD)
     link.symlink_to(file)
     write_site(MILL, link)
     assert link.is_symlink()
@@ -218,12 +219,12 @@ def test_the_file_changes_by_one_rename_after_all_of_the_text_is_on_the_disk(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     file, done = tmp_path / "site.json", []
-    file.write_text("old")
+    file.write_text(OLD)
     real_sync, real_replace = os.fsync, Path.replace
 
     def synced(handle: int) -> None:
         done.append("sync")
-        assert file.read_text() == "old" or "replace" in done
+        assert file.read_text() == OLD or "replace" in done
         real_sync(handle)
 
     def replaced(source: Path, target: Any) -> Path:

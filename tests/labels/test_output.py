@@ -181,10 +181,10 @@ def test_one_bad_label_among_many_leaves_no_file_and_an_old_one_untouched(
     subjects[4] = make_subject("BADBAD", this_place="W" * 60)
     for workers in (1, 2):
         file = tmp_path / "l.pdf"
-        file.write_text("old")
+        file.write_text("%PDF-1.3 /Creator (wiretrack)")
         with pytest.raises(LabelError, match=r"The label of BAD-BAD., from end, can't be made"):
             print_labels(subjects, STOCKS["flag-70x16-300"], file, workers=workers)
-        assert file.read_text() == "old"
+        assert file.read_text() == "%PDF-1.3 /Creator (wiretrack)"
         assert [path.name for path in tmp_path.iterdir()] == ["l.pdf"]
 
 

@@ -351,7 +351,7 @@ def test_nothing_is_written_where_a_report_cant_be_made(
     registry: Registry, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "kept.pdf"
-    out.write_bytes(b"what stood there")
+    out.write_bytes(b"%PDF-1.3 /Creator (wiretrack)")
     with pytest.raises(NotFoundError):
         write_report(registry, "NONE", out)
     for name in ("r.txt", "r", "r.pdf.bak"):
@@ -362,7 +362,7 @@ def test_nothing_is_written_where_a_report_cant_be_made(
     monkeypatch.setattr("wiretrack.render.report.pdf.pdf_bytes", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         write_report(registry, None, out)
-    assert out.read_bytes() == b"what stood there"
+    assert out.read_bytes() == b"%PDF-1.3 /Creator (wiretrack)"
     assert not list(tmp_path.glob(".kept*"))
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.keeping import suggest_backup
-from wiretrack.cli.options import Answer, answers, json_option, opened, prints
+from wiretrack.cli.options import Answer, answers, force_option, json_option, opened, prints
 from wiretrack.cli.output import counted, say, table
 from wiretrack.cli.sheets import sheet_options
 from wiretrack.encoding import document
@@ -104,6 +104,7 @@ def _told(value: object) -> str | None:
 
 @click.command()
 @click.option("--out", type=FILE, help="A file; else standard output.")
+@force_option
 @json_option
 @click.pass_obj
 def dump(db: Path, out: Path | None, as_json: bool) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, answers, opened, prints
+from wiretrack.cli.options import Answer, answers, force_option, opened, prints
 from wiretrack.cli.output import (
     console,
     heading,
@@ -107,6 +107,7 @@ def _show_hits(hits: list[Hit], words: str) -> None:
 @click.argument("what")
 @click.option("--tree", is_flag=True, help="All that is joined with it, as a tree.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw that tree into a file.")
+@force_option
 @answers
 def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
     """Follow the path from WHAT: a tag, or a terminal written ENCLOSURE/TERMINAL."""

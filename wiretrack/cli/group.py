@@ -116,23 +116,26 @@ def main(arguments: list[str] | None = None) -> None:
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return the exit status: 0, 1 a check failed, 2 input, 3 registry."""
     try:
-        return int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
+        status = int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
+        sys.stdout.flush()
+        return status
     except WiretrackError as error:
         return _complain_of(error)
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message())
         return BAD_INPUT
-    except click.NoSuchOption as error:
-        return complain(f"{error.format_message()} {_meant(error, arguments)}", BAD_INPUT)
     except click.UsageError as error:
-        hint = f" See: {error.ctx.command_path} --help" if error.ctx else ""
-        return complain(f"{error.format_message()}{hint}", BAD_INPUT)
+        from wiretrack.cli.mistyped import worded
+
+        given = sys.argv[1:] if arguments is None else arguments
+        return complain(worded(error, given), BAD_INPUT)
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):
         return complain("stopped. What was answered before is kept.", INTERRUPTED)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):  # click makes one of a closed pipe
+        for stream in (sys.stdout, sys.stderr):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
         return 0
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
@@ -154,16 +157,6 @@ def _complain_of(error: WiretrackError) -> int:
     status = complain(told_of, error.exit_status)
     click.echo("\n".join(one_line(str(fault)) for fault in error.faults), err=True)
     return status
-
-
-def _meant(error: click.NoSuchOption, arguments: list[str] | None) -> str:
-    """Return what to type: a code as `-W1` (IEC 81346) looks like options."""
-    path = error.ctx.command_path if error.ctx else "wiretrack"
-    given = sys.argv[1:] if arguments is None else arguments
-    codes = [each for each in given if each.startswith(error.option_name)]
-    if error.option_name.startswith("--") or not codes:
-        return f"See: {path} --help"
-    return f"If it is a code, write -- before it: {path} -- {codes[0]}"
 
 
 def complain(message: str, status: int) -> int:

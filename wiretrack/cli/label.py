@@ -10,7 +10,15 @@ import click
 
 from wiretrack.cli.asking import can_ask, confirm
 from wiretrack.cli.change import dates, why_due
-from wiretrack.cli.options import Answer, answers, either, prints, together, wants_json
+from wiretrack.cli.options import (
+    Answer,
+    answers,
+    either,
+    force_option,
+    prints,
+    together,
+    wants_json,
+)
 from wiretrack.cli.output import counted, indented, say, table
 from wiretrack.labels.forms import KINDS
 from wiretrack.labels.subject import CONTENTS
@@ -91,6 +99,7 @@ def look_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @label.command("print")
 @stock_option
 @click.option("--out", type=FILE, help="A .pdf, .png or .svg file.")
+@force_option
 @click.option("--printer", help="A printer that CUPS knows; see: lpstat -e")
 @wanted_options
 @click.option("--page", type=click.Choice(("A4", "Letter")), help="Put roll labels on plain paper.")
@@ -147,6 +156,7 @@ def _show_printed(done: LabelsPrinted) -> None:
 @label.command()
 @stock_option
 @click.option("--out", type=FILE, help="Make a .png picture too.")
+@force_option
 @click.option("--columns", type=int, help="Width of the preview, in signs.")
 @click.option("--most", type=click.IntRange(1, 50), default=3, show_default=True, help="Labels.")
 @wanted_options
@@ -274,6 +284,7 @@ def address(site: OpenSite, address: str) -> Answer:
 @stock_option
 @stocks_option
 @click.option("--out", type=FILE, help="Write the page to this .pdf file.")
+@force_option
 @click.option("--printer", help="Print the page on a printer that CUPS knows.")
 @click.option("--measured-x", help="From the page's left edge to the cross, such as 104.5 mm.")
 @click.option("--measured-y", help="From the page's upper edge to the cross.")

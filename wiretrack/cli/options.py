@@ -14,6 +14,7 @@ import click
 from wiretrack.cli.output import cautions, say, show, to_be_copied
 from wiretrack.cli.wording import next_told, told
 from wiretrack.errors import AmbiguousError
+from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -70,6 +71,7 @@ def _command(
     def command(db: Path, /, *, as_json: bool, **asked: Any) -> int:
         with given(db) as subject:
             answer = _answered(function, subject, asked)
+            _say_read_as(subject)
             show(answer.result, as_json, answer.text)
             if answer.then and not as_json:
                 say_next(answer.then())
@@ -92,6 +94,13 @@ def warn(site: OpenSite, brief: str, lines: Sequence[str], for_all: str) -> None
         cautions(lines)
     else:
         click.echo(f"CAUTION: {brief} All {len(lines)}: {for_all}", err=True)
+
+
+def _say_read_as(subject: Any) -> None:
+    """Say which tag was meant by one whose check character was taken for its look-alike."""
+    registry = getattr(subject, "registry", subject)
+    if read_as := getattr(registry, "read_as", None):
+        click.echo("{} is read as {}.".format(*map(safe, read_as)), err=True)
 
 
 def _answered(function: Callable[..., Answer], subject: Any, asked: dict[str, Any]) -> Answer:
@@ -220,6 +229,20 @@ class Word(click.Choice[str]):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
         """Return the word that is meant."""
         return super().convert(self._kind.meant(str(value)), param, ctx)
+
+
+def _may_replace(ctx: click.Context, _: click.Parameter, given: bool) -> None:
+    from wiretrack.files import replacing
+
+    if given:
+        ctx.with_resource(replacing())
+
+
+# Of every command that writes a file; what it writes asks `files.refuse_others`.
+force_option = click.option(
+    "--force", is_flag=True, expose_value=False, callback=_may_replace,
+    help="Replace a file that wiretrack didn't write.",
+)  # fmt: skip
 
 
 at_option = click.option(

@@ -60,7 +60,14 @@ def console(**given: Any) -> Console:
     """Return the console for people; 80 columns where the width isn't known."""
     from rich.console import Console
 
-    return Console(highlight=False, markup=False, emoji=False, soft_wrap=False, **_screen | given)
+    made = Console(highlight=False, markup=False, emoji=False, soft_wrap=False, **_screen | given)
+    made.on_broken_pipe = _broken_pipe  # type: ignore[method-assign]
+    return made
+
+
+def _broken_pipe() -> None:
+    """Leave it to `group.run` what a closed pipe means: rich would end with status 1."""
+    raise
 
 
 @contextmanager
@@ -224,9 +231,7 @@ def facts(pairs: Iterable[tuple[str, object]]) -> None:
 
 def cautions(lines: Iterable[str]) -> None:
     """Write cautions where people can't miss them, on standard error so that results stay clean."""
-    from rich.console import Console
-
-    target = Console(stderr=True, highlight=False, markup=False, emoji=False)
+    target = console(stderr=True)
     target.print(text("Before you begin:", "bold yellow"))
     target.print(_hanging(((" !", line) for line in lines), "yellow"))
 

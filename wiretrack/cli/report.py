@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers, wants_json
+from wiretrack.cli.options import Answer, answers, force_option, wants_json
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     counted,
@@ -210,6 +210,7 @@ def _count_open(
 @click.argument("circuit", required=False)
 @click.option("--out", type=FILE, help="A .html or .pdf file.")
 @click.option("--record", type=FILE, help="Write the site file it rests on.")
+@force_option
 @click.option(
     "--page",
     type=click.Choice(("A4", "Letter")),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers, open_site
+from wiretrack.cli.options import Answer, answers, force_option, open_site
 from wiretrack.cli.output import print_json, say
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
@@ -160,6 +160,7 @@ def _as_it_is(ringing: Ringing) -> Answer:
 @ringout.command()
 @click.argument("pull")
 @click.option("--out", type=click.Path(path_type=Path), help="A printable .html file.")
+@force_option
 @answers
 def record(site: OpenSite, pull: str, out: Path | None) -> Answer:
     """Show the record of PULL's latest ring-out: joins, readings, conclusions, meter, date."""

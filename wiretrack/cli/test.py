@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.asking import can_ask
-from wiretrack.cli.options import Answer, answers, warn
+from wiretrack.cli.options import Answer, answers, force_option, warn
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
@@ -185,6 +185,7 @@ def _show_verdict(found: Logged) -> None:
 @click.argument("tag")
 @click.option("--kind", type=click.Choice(TRENDED), help="Only this.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw the first series into a file.")
+@force_option
 @answers
 def trend(site: OpenSite, tag: str, kind: str | None, svg: Path | None) -> Answer:
     """Follow the readings of TAG over the years: at 20 °C, with slope, limit and outliers."""

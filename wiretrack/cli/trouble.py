@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, Word, answers, opened, prints, warn
+from wiretrack.cli.options import Answer, Word, answers, force_option, opened, prints, warn
 from wiretrack.cli.output import (
     cautions,
     facts,
@@ -61,6 +61,7 @@ if TYPE_CHECKING:
 @click.option("--temp", "temps", metavar="C|RACEWAY=C", multiple=True, help="Of the conductors.")
 @click.option("--instrument", help="Code of the meter, for its accuracy.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw the route with the place.")
+@force_option
 @answers
 def fault(site: OpenSite, /, svg: Path | None, **asked: Any) -> Answer:
     """Say where along its route the fault of WHAT (a tag, or tags in series) lies.

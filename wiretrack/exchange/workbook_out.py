@@ -96,6 +96,7 @@ class _Book:
         from openpyxl import Workbook
 
         self._book = Workbook(write_only=True)
+        self._book.properties.creator = "wiretrack"
         self._lists: dict[tuple[str, ...], str] = {}
 
     def save(self, stream: Any, order: Sequence[str]) -> None:

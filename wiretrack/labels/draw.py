@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from wiretrack.errors import LabelError, OutOfRangeError
 from wiretrack.labels.fonts import face
@@ -83,6 +83,15 @@ def inked(picture: Image, ink: str) -> Image:
     return coloured
 
 
+def save_png(picture: Image, stream: BinaryIO, **more: Any) -> None:
+    """Write a picture that tells which program made it."""
+    from PIL.PngImagePlugin import PngInfo
+
+    made_by = PngInfo()
+    made_by.add_text("Software", "wiretrack")
+    picture.save(stream, "PNG", optimize=True, pnginfo=made_by, **more)
+
+
 def svg_document(picture: Image, dpi: int, ink: str = "black") -> str:
     """Return the drawing; its units are dots, its width and height millimetres."""
     width_mm, height_mm = (dots * MM_PER_INCH / dpi for dots in picture.size)
@@ -95,7 +104,7 @@ def svg_document(picture: Image, dpi: int, ink: str = "black") -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_mm:.4f}mm" '
         f'height="{height_mm:.4f}mm" viewBox="0 0 {picture.width} {picture.height}" '
-        'shape-rendering="crispEdges">\n'
+        'shape-rendering="crispEdges" data-by="wiretrack">\n'
         f'<rect width="{picture.width}" height="{picture.height}" fill="#ffffff"/>\n'
         f'<path fill="#{red:02x}{green:02x}{blue:02x}" d="{path}"/>\n</svg>\n'
     )

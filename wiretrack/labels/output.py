@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.files import file_in_place
-from wiretrack.labels.draw import draw_label, inked, svg_document
+from wiretrack.labels.draw import draw_label, inked, save_png, svg_document
 from wiretrack.labels.fit import fit
 from wiretrack.labels.scan import proofread
 from wiretrack.labels.stock import PAGES_MM, Sheet
@@ -311,7 +311,7 @@ def _print_picture(jobs: Iterator[PageJob], stock: Stock, out_path: Path) -> Pri
         if out_path.suffix.lower() == ".svg":
             stream.write(svg_document(strip, stock.dpi, ink).encode())
         else:
-            inked(strip, ink).save(stream, "PNG", dpi=(stock.dpi, stock.dpi), optimize=True)
+            save_png(inked(strip, ink), stream, dpi=(stock.dpi, stock.dpi))
     return Printed.of(out_path, [page.counts for page in drawn])
 
 

@@ -147,6 +147,23 @@ def box_in(text: str) -> str | None:
     return unquote(part[len(BOX_PART) :]) or None
 
 
+def read_aloud(text: str) -> Tag | None:
+    """Return the tag in `text` whose check character was taken for one that looks or sounds alike.
+
+    O is taken for 0, and I or L for 1, and the other way round; of the first six characters there
+    is no O, I or L. `None` where that explains nothing.
+
+    >>> check_character("00000B"), str(read_aloud("00O-00B0")), read_aloud("000-00B7")
+    ('O', '000-00BO', None)
+    """
+    plain = normalise(text)
+    if not looks_like_tag(text):
+        return None
+    right, typed = check_character(plain[:BODY_LENGTH]), plain[BODY_LENGTH]
+    alike = right != typed and right.translate(_READ_AS) == typed.translate(_READ_AS)
+    return Tag(plain[:BODY_LENGTH] + right) if alike else None
+
+
 def looks_like_tag(text: str) -> bool:
     """Return whether `text` has the form of a tag, whatever its check character."""
     plain = normalise(text)

@@ -8,7 +8,7 @@ or a code that is used once.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import AmbiguousError, NotFoundError
@@ -94,6 +94,10 @@ def place_called(
                 raise AmbiguousError(text, why, sorted(place.code for place in of_kind))
             if of_kind:
                 return of_kind[0]
+    if not things:
+        boxes = [row["code"] for row in registry.rows("SELECT code FROM enclosures LIMIT 20000")]
+        readings = [replace(a, box=box) for a in readings for box in near(a.box, boxes, 1, 0.7)]
+        things = _things(registry, {asked.box for asked in readings}, what, with_poles)
     known = [place.code for place, _ in things]
     close = [each for asked in readings for each in near(f"{asked.box}/{asked.code}", known)]
     noun = " or ".join(what) + (" with poles" if with_poles else "")

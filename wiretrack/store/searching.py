@@ -19,6 +19,7 @@ from wiretrack.model.tags import (
     looks_like_tag,
     normalise,
     parse_tag,
+    read_aloud,
     single_slips,
 )
 from wiretrack.model.words import SUBJECTS
@@ -132,14 +133,20 @@ def tag_of(registry: Registry, text: str) -> str:
     Raises
     ------
     TagError
-        If it isn't a tag; the known tags a single slip away are named.
+        If it isn't a tag; the known tags a single slip away are named. Where all that is wrong is a
+        check character that looks or sounds like the right one, and no other known tag is as near,
+        it is read as that, and `registry.read_as` says so.
     NotFoundError
         If no conductor carries it.
     """
     try:
         tag = parse_tag(text)
     except TagError as error:
-        raise TagError(text, error.why, _known_slips(registry, text)) from None
+        meant, aloud = _known_slips(registry, text), read_aloud(text)
+        if aloud and meant == [str(aloud)]:
+            registry.read_as = (text.strip(), meant[0])
+            return aloud
+        raise TagError(text, error.why, meant) from None
     if registry.row("SELECT 1 FROM conductors WHERE tag = ?", [tag]):
         return tag
     raise NotFoundError("conductor", format_tag(tag), _known_slips(registry, text))
@@ -192,7 +199,7 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     begun = " ".join(f'"{word}"*' for word in words)
     letters_whole = " ".join(f'"{word}"' + "*" * (len(word) > 1) for word in words)
     rows = _carrying(registry, letters_whole, text) or _carrying(registry, begun, text)
-    names, wanted = {normalise(text), text.strip().upper()}, _tokens(plain)
+    names, wanted = {_tag_in(text), text.strip().upper()}, _tokens(plain)
 
     def rank(row: dict[str, Any]) -> tuple[object, ...]:
         exact = row["code"].upper() in names
@@ -229,8 +236,14 @@ def _carrying(registry: Registry, query: str, text: str) -> list[dict[str, Any]]
         " SELECT 8 * d.nr + d.kind AS doc, d.what, d.code, d.text, c.retired_at"
         " FROM search_texts AS d LEFT JOIN conductors AS c ON c.id = d.record WHERE d.record IN"
         f" ({indexed} UNION ALL SELECT id FROM conductors WHERE tag = :tag UNION ALL {called})",
-        {"query": query, "text": text.strip(), "tag": normalise(text), "most": RANKED},
+        {"query": query, "text": text.strip(), "tag": _tag_in(text), "most": RANKED},
     )
+
+
+def _tag_in(text: str) -> str:
+    """Return the tag that a text would be, as the registry holds it."""
+    aloud = read_aloud(text)
+    return aloud.plain if aloud else normalise(text)
 
 
 def _still_carries(row: dict[str, Any], wanted: set[str], names: set[str]) -> bool:

@@ -37,6 +37,9 @@ class Registry:
         self, path: Path, connection: sqlite3.Connection, *, writable: bool = True
     ) -> None:
         self.path, self.connection, self.writable = path, connection, writable
+        self.read_as: tuple[str, str] | None = (
+            None  # a tag that was typed, and which it was read as
+        )
         self.face = "python"  # by which this program is used: it stands in each entry of the log
 
     @cached_property

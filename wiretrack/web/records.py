@@ -9,8 +9,9 @@ from flask import Blueprint, abort, redirect, render_template, request
 
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
 from wiretrack.model.parts import End
-from wiretrack.model.tags import looks_like_tag
+from wiretrack.model.tags import Tag, looks_like_tag, read_aloud
 from wiretrack.render.trend import plot_svg
+from wiretrack.store.searching import tag_of
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.describe.landing import Sure, land
 from wiretrack.tasks.find.records import CircuitRecord, EnclosureRecord, PullRecord, RacewayRecord
@@ -38,6 +39,10 @@ def conductor(text: str) -> str | Response:
     """Show the conductor that a label's address names, in any writing of its tag."""
     if not looks_like_tag(text):
         abort(404)
+    if read_aloud(text):
+        with for_reading() as registry:
+            meant = Tag(tag_of(registry, text))
+        return redirect(address_of("conductor", str(meant)), 303)
     return _conductor_page(text)
 
 

@@ -48,6 +48,7 @@ def html_pieces(printed: Printed, back: Mapping[str, str] | None = None) -> Iter
     style = _SHEET.format(foot=_css_text(one_line(printed.foot)))
     yield (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="generator" content="wiretrack">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_policy(style)}">\n'
         f"<title>{title}</title>\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FileWriteError, Hint, UnusableError
-from wiretrack.files import new_folder, write_file
+from wiretrack.files import new_folder, replacing, write_file
 from wiretrack.plain import safe
 from wiretrack.store.dumping import Dump
 
@@ -53,7 +53,7 @@ def export_site(registry: Registry, target: Path, *, force: bool = False) -> Exp
 
     is_book = _is_book(target)
     _check_free(target, force=force, is_book=is_book)
-    with registry.unchanging():
+    with registry.unchanging(), replacing(force):
         dump = Dump(registry)
         if is_book:
             about = [line.format(name=dump.site.name or "a site") for line in ABOUT]

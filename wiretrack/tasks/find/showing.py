@@ -6,12 +6,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from wiretrack.errors import NotFoundError
+from wiretrack.errors import NotFoundError, TagError
 from wiretrack.labels.scan import read_codes
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
 from wiretrack.model.path import path_of
 from wiretrack.model.payload import read_payload
-from wiretrack.model.tags import box_in, format_tag, normalise
+from wiretrack.model.tags import box_in, format_tag, last_part, normalise, read_aloud
 from wiretrack.model.wiring import Wiring
 from wiretrack.readings.base import latest
 from wiretrack.store.searching import resolve, tag_of
@@ -124,14 +124,15 @@ def scan(registry: Registry, image: File) -> list[Scanned]:
 
 
 def _scanned(registry: Registry, payload: str) -> Scanned:
-    tag, box = read_payload(payload), box_in(payload)
+    aloud = read_aloud(payload) if last_part(payload) else None
+    tag, box = read_payload(payload) or aloud, box_in(payload)
     record: ConductorRecord | EnclosureRecord | None = None
     try:
         if tag:
-            record = show_conductor(registry, tag)
+            record = show_conductor(registry, payload if aloud else tag)
         elif box:
             code = resolve(registry, box, ("enclosure",)).code
             record = EnclosureRecord(site_of(registry).one(Enclosure, code))
-    except NotFoundError:
+    except (NotFoundError, TagError):
         record = None
     return Scanned(payload, format_tag(tag) if tag else None, box, record)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.files import file_in_place
 from wiretrack.labels import calibration
-from wiretrack.labels.draw import draw_label, preview, preview_picture
+from wiretrack.labels.draw import draw_label, preview, preview_picture, save_png
 from wiretrack.labels.fit import fit, parts_of, smallest_alike
 from wiretrack.labels.output import Wishes, on_plain_paper, page_mm, print_labels
 from wiretrack.labels.stocks import get_stock, load_stocks, save_stock
@@ -164,7 +164,7 @@ def preview_wanted(registry: Registry, wanted: Wanted, sight: Sight) -> Preview:
     if sight.out is not None:
         inks = [one.plan.ink if one.plan else "black" for one in fits]
         with file_in_place(sight.out) as stream:
-            preview_picture(drawn, inks, stock).save(stream, "PNG", optimize=True)
+            save_png(preview_picture(drawn, inks, stock), stream)
     labels = (
         Shown(one.tag, one.end, one.form, one.letter_mm and round(one.letter_mm, 2), picture)
         for one, picture in zip(fits, (preview(one, sight.columns) for one in drawn), strict=True)

@@ -1,0 +1,97 @@
+# SPDX-License-Identifier: MIT
+"""A mistyped word of any kind gets a near one; what is near nothing gets none."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.warm import command
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Wiretrack
+
+
+@pytest.fixture
+def db(mill_db: Path) -> Path:
+    return mill_db
+
+
+FIT = ("label", "fit", "SLUICE", "--stock")
+LOG = ("test", "log", "0AZ-EMTB", "1", "--kind")
+REPLACE = ("replace", "0AZ-EMTB", "--size")
+# What is mistyped, and what is meant; the words are those of the demo's site file.
+MISTYPED = [
+    ("a command", ("chekc",), "check"),
+    ("a command of a group", ("label", "prnt"), "print"),
+    ("a command of another group", ("ringout", "statsu"), "status"),
+    ("an option", ("check", "--jsn"), "--json"),
+    ("a circuit", ("test", "plan", "SLUISE"), "SLUICE"),
+    ("any code", ("show", "SLUISE"), "SLUICE"),
+    ("a box", ("isolate", "MDPP/Q4"), "MDP/Q4"),
+    ("a device", ("isolate", "MDP/Q44"), "MDP/Q4"),
+    ("a terminal", ("trace", "MDP/Q4:44"), "MDP/Q4:4"),
+    ("a pull", ("ringout", "status", "P-SLIPP"), "P-SLIP"),
+    ("a raceway", ("check", "W11O"), "W11"),
+    ("an instrument", (*LOG, "continuity", "--instrument", "M1X"), "M1"),
+    ("a tag", ("show", "0AZ-EMTC"), "0AZ-EMTB"),
+    ("a stock", (*FIT, "wrap-25x38"), "wrap-"),
+    ("a kind of reading", (*LOG, "continuty"), "continuity"),
+    ("a symptom", ("symptom", "start", "dead-circut", "SLUICE"), "dead-circuit"),
+    ("a metal", (*REPLACE, "4 mm2", "--metal", "cooper"), "Cu"),
+    ("a colour", (*REPLACE, "4 mm2", "--colour", "blakc"), "BK"),
+    ("a size", (*REPLACE, "3 mm2"), "2.5 mm2"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("what", "typed", "near"), MISTYPED, ids=[row[0] for row in MISTYPED])
+def test_a_mistyped_word_gets_a_near_one(
+    wiretrack: Wiretrack, what: str, typed: tuple[str, ...], near: str
+) -> None:
+    ran = wiretrack(*typed)
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1), what
+    assert near in ran.err.replace(typed[-1], "", 1), (what, ran.err)
+
+
+@pytest.mark.parametrize("typed", [("xyzzy",), ("label", "xyzzy"), (*LOG, "xyzzy")])
+def test_what_is_near_nothing_is_guessed_at_by_nobody(
+    wiretrack: Wiretrack, typed: tuple[str, ...]
+) -> None:
+    ran = wiretrack(*typed)
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert "Did you mean" not in ran.err
+
+
+def test_a_code_with_a_hyphen_is_named_with_what_to_write_by_every_command(
+    wiretrack: Wiretrack,
+) -> None:
+    given = "show, check, trace, isolate, test plan, label fit, retire, ringout status"
+    for words in (each.split() for each in given.split(", ")):
+        err = wiretrack(*words, "-W1").err
+        assert err.endswith(f" {' '.join(words)} -- -W1\n"), err
+        assert "If it is a code, write -- before it: " in err
+        for code in ("=A1", "+S1"):  # IEC 81346-1:2022, the signs of its aspects
+            assert "No such option" not in wiretrack(*words, code).err
+
+
+def test_a_pipe_that_is_closed_ends_in_silence(db: Path) -> None:
+    for words in ("find MDP", "punchlist", "dump", "show MDP", "find MDP --json", "--help"):
+        shell = f'"{command()}" --db "{db}" {words} | true; echo "${{PIPESTATUS[0]}}"'
+        ran = subprocess.run(["bash", "-c", shell], capture_output=True, text=True, check=False)
+        assert (ran.stdout, ran.stderr) == ("0\n", ""), words
+
+
+def test_an_interrupt_is_one_line_without_a_traceback(db: Path) -> None:
+    code = "from wiretrack.cli import group\nimport wiretrack.cli.find, os, signal\n"
+    code += "group.LazyGroup.get_command = lambda *_: os.kill(os.getpid(), signal.SIGINT)\n"
+    code += f"group.main(['--db', {str(db)!r}, 'find', 'x'])"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False,
+                         env={**os.environ, "TZ": "UTC"})  # fmt: skip
+    assert (ran.returncode, ran.stdout) == (130, "")
+    assert ran.stderr.strip() == "error: stopped. What was answered before is kept."
