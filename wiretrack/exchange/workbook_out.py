@@ -12,7 +12,7 @@ from wiretrack.exchange.places import TABLE_NAMES
 from wiretrack.exchange.rest import REST_NAMES
 from wiretrack.exchange.schema import FAR_ENDS, columns, required_columns, table_facts
 from wiretrack.exchange.write import encode_sheets, inner
-from wiretrack.files import file_in_place
+from wiretrack.files import file_in_place, refuse_others
 from wiretrack.model import kinds as k
 
 if TYPE_CHECKING:
@@ -44,6 +44,7 @@ def write_workbook(
     FileWriteError
         If it can't be written; what was there before is untouched.
     """
+    refuse_others(file)
     book = _Book()
     book.write_texts("about", [(line,) for line in about], (100,))
     book.write_texts("fields", _explained(), (14, 24, 9, 60, 60, 60))
