@@ -30,7 +30,7 @@ LONGEST_SIDE = 2048  # of one that is kept
 _MOST_PNG = 2 * 2**20  # one that takes more becomes a JPEG
 _FORMATS = ("JPEG", "PNG", "WEBP")
 _ALLOWED = "Attach a JPEG, PNG or WebP picture, or a PDF."
-_SUFFIXES = {"image/jpeg": ".jpg", "image/png": ".png", "application/pdf": ".pdf"}
+SUFFIXES = {"image/jpeg": ".jpg", "image/png": ".png", "application/pdf": ".pdf"}
 _PDF_END = re.compile(rb"%%EOF[\r\n \t\x00]*\Z")  # ISO 32000-2, 7.5.5
 _HEIC = re.compile(rb"....ftyp(?:hei[cmsx]|hevc|mif1|msf1|avif)", re.DOTALL)
 _UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
@@ -72,7 +72,7 @@ def plain_name(name: str, found: str) -> str:
     """
     last = _UNSAFE.sub("_", re.split(r"[/\\]", name)[-1]).strip(" .")
     stem = last.rpartition(".")[0] or last
-    return f"{stem.strip(' .')[:120] or 'file'}{_SUFFIXES[found]}"
+    return f"{stem.strip(' .')[:120] or 'file'}{SUFFIXES[found]}"
 
 
 @contextmanager

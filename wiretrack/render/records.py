@@ -25,6 +25,8 @@ from wiretrack.readings import told
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from wiretrack.model.notes import Attachment
+
 TEMPLATES = Path(__file__).parent / "templates"
 
 
@@ -38,6 +40,13 @@ class Face(Protocol):
     @property
     def forms(self) -> bool:
         """Whether the reader may change the record."""
+
+    @property
+    def notes(self) -> bool:
+        """Whether the reader may add notes."""
+
+    def file(self, attached: Attachment) -> str:
+        """Return the address of what was attached."""
 
     def address(self, what: str, code: str) -> str | None:
         """Return the address of the page of a record; `None` where it has none."""

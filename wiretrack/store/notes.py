@@ -19,6 +19,7 @@ from wiretrack.store.writing import insert, new_id
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
+    from sqlite3 import Connection
 
     from sqlite_utils import Database
 
@@ -46,7 +47,7 @@ def noted(registry: Registry, records: Collection[str]) -> dict[str, Noted]:
     }
 
 
-def record_id(db: Database, what: str, code: str) -> str:
+def record_id(db: Database | Connection, what: str, code: str) -> str:
     """Return the id that notes of a record are kept under; `code` is as the registry writes it.
 
     Raises
@@ -123,6 +124,12 @@ def attachment(registry: Registry, attached: str) -> Attachment:
     """Return the attachment of an id, which stands."""
     (row,) = registry.rows("SELECT * FROM attachment_list WHERE id = ?", [attached])
     return Attachment(**row)
+
+
+def files(registry: Registry) -> list[Attachment]:
+    """Return one attachment of each file that stands."""
+    rows = registry.rows("SELECT * FROM attachment_list GROUP BY sha256 ORDER BY sha256")
+    return [Attachment(**row) for row in rows]
 
 
 def with_contents(

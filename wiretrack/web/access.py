@@ -140,6 +140,16 @@ def needs(role: Role) -> Callable[[View], View]:
     return mark
 
 
+def takes(longest_body: int) -> Callable[[View], View]:
+    """Mark a view as one that takes a longer body than others."""
+
+    def mark(view: View) -> View:
+        view.longest_body = longest_body  # type: ignore[attr-defined]
+        return view
+
+    return mark
+
+
 def identify() -> None:
     """Find out who asks, and end the request with 401 or 403 if that one may not."""
     view = current_app.view_functions.get(request.endpoint or "")
@@ -269,6 +279,7 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
 LONGEST_ADDRESS = 2000
+PIECE_BYTES = 64 * 1024  # of a form with files, that werkzeug reads at once and may hold twice
 
 
 def check_host() -> None:
@@ -291,8 +302,12 @@ def check_size() -> None:
     """End a request that is longer than any of ours needs to be."""
     if len(request.full_path) > LONGEST_ADDRESS:
         abort(414)
-    length = request.content_length
-    if length is not None and length > current_app.config["MAX_CONTENT_LENGTH"]:
+    view = current_app.view_functions.get(request.endpoint or "")
+    longest = getattr(view, "longest_body", current_app.config["MAX_CONTENT_LENGTH"])
+    request.max_content_length = longest
+    if longest > current_app.config["MAX_CONTENT_LENGTH"]:
+        request.max_form_memory_size = 8 * PIECE_BYTES
+    if request.content_length is not None and request.content_length > longest:
         abort(413)
 
 

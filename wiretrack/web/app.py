@@ -14,7 +14,17 @@ from jinja2 import BytecodeCache, FileSystemLoader
 
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 from wiretrack.store.store import open_registry
-from wiretrack.web import access, api, finding, records, ringouts, signing_in, testing, trouble
+from wiretrack.web import (
+    access,
+    api,
+    finding,
+    notes,
+    records,
+    ringouts,
+    signing_in,
+    testing,
+    trouble,
+)
 from wiretrack.web.access import public
 from wiretrack.web.failures import answer_errors
 from wiretrack.web.registries import Registries
@@ -24,6 +34,7 @@ if TYPE_CHECKING:
     from itsdangerous import URLSafeTimedSerializer
     from jinja2.bccache import Bucket
 
+    from wiretrack.model.notes import Attachment
     from wiretrack.web.access import Settings
 
 SESSION_LASTS = timedelta(days=14)
@@ -91,7 +102,7 @@ def create_app(settings: Settings) -> Flask:
     answer_errors(app)
     _set_up_templates(app)
     app.register_blueprint(files)
-    for group in (signing_in, api, finding, ringouts, testing, trouble, records):
+    for group in (signing_in, api, finding, notes, ringouts, testing, trouble, records):
         app.register_blueprint(group.pages)
     return app
 
@@ -134,6 +145,15 @@ class Page:
     def forms(self) -> bool:
         """Whether the visitor may change the record."""
         return bool(g.visitor and g.visitor.may("change"))
+
+    @property
+    def notes(self) -> bool:
+        """Whether the visitor may add notes and photographs."""
+        return bool(g.visitor and g.visitor.may("log"))
+
+    def file(self, attached: Attachment) -> str:
+        """Return the address of what was attached."""
+        return f"/attachments/{attached.id}"
 
 
 class Sessions(SecureCookieSessionInterface):

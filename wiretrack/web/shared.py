@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 _FOLDERS = {
     "conductor": "/",
     "subject": "/subjects/",
-    "device": "/subjects/",
-    "terminal": "/trees/",
-    "instrument": "/find?q=",
-    "site": "/find?q=",
+    "device": "/notes/device/",  # these have no page but that of their notes
+    "terminal": "/notes/terminal/",
+    "instrument": "/notes/instrument/",
+    "site": "/notes/site/",
     "circuit": "/circuits/",
     "enclosure": "/enclosures/",
     "raceway": "/raceways/",

@@ -23,12 +23,15 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from wiretrack.labels.symbol import QUIET_ZONE_MODULES
 from wiretrack.model.tags import format_tag, looks_like_tag, normalise
+from wiretrack.pictures import SUFFIXES
 from wiretrack.render.records import TEMPLATES, RecordsFirst, set_up
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from jinja2 import Template
+
+    from wiretrack.model.notes import Attachment
 
 
 HOME = Path(__file__).parent
@@ -43,11 +46,21 @@ class Paper:
     addresses: Addresses
     paper = True
     forms = False
+    notes = False
+
+    def file(self, attached: Attachment) -> str:
+        """Return the way from here to what was attached."""
+        return self.root + file_of(attached)
 
     def address(self, what: str, code: str) -> str | None:
         """Return the way from here to the page of a record; `None` where it has none."""
         page = self.addresses.page(what, code)
         return None if page is None else self.root + page
+
+
+def file_of(attached: Attachment) -> str:
+    """Return where what was attached lies: by its content, once however often it was attached."""
+    return f"files/{attached.sha256[:16]}{SUFFIXES[attached.type]}"
 
 
 def page(template: str, path: str, addresses: Addresses, /, **context: Any) -> str:

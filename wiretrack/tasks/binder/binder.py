@@ -13,10 +13,12 @@ from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
     Addresses,
     conductor_page,
+    file_of,
     plain_text,
     root_of,
     static_files,
 )
+from wiretrack.store.notes import content, files
 from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
 from wiretrack.tasks.binder.drawings import trend_drawings
@@ -146,6 +148,8 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
         for path, text in made:
             draft.write(path, text)
     draft.write("index.html", _start_page(book, registry))
+    for file in files(registry):
+        draft.write(file_of(file), content(registry, file.sha256))
     draft.write(MARK, _readme(book))
     _write_data(records.document, draft)
 
@@ -233,6 +237,7 @@ def _start_page(book: pages.Book, registry: Registry) -> str:
         open_counts=counts(records.open_points),
         map=site_map(registry),
         record=document.site,
+        noted=records.facts.site,
         history=records.histories.of("site", ""),
         anchor=Anchor.of(head(registry)),
     )

@@ -35,13 +35,13 @@ class Draft:
         self.bytes = 0
         self._made = {"."}
 
-    def write(self, name: str, text: str) -> None:
+    def write(self, name: str, text: str | bytes) -> None:
         """Write one file of the binder; its folder is made where it is the first."""
         parent = name.rpartition("/")[0] or "."
         if parent not in self._made:
             (self.folder / parent).mkdir(parents=True, exist_ok=True)
             self._made.add(parent)
-        content = text.encode("utf-8")
+        content = text.encode("utf-8") if isinstance(text, str) else text
         (self.folder / name).write_bytes(content)
         self.digests[name] = hashlib.sha256(content).hexdigest()
         self.bytes += len(content)

@@ -11,7 +11,7 @@ from wiretrack.exchange.texts import harmless, why_refused
 from wiretrack.model.notes import Attachment
 from wiretrack.pictures import MOST_BYTES, to_keep
 from wiretrack.store import notes
-from wiretrack.store.searching import ANY, resolve
+from wiretrack.store.searching import ANY, Named, resolve
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,7 +30,12 @@ class Kept:
 
 
 def add_note(
-    registry: Registry, what: str, text: str, *, instead: str | None = None, who: str | None = None
+    registry: Registry,
+    what: str | Named,
+    text: str,
+    *,
+    instead: str | None = None,
+    who: str | None = None,
 ) -> Kept:
     """Keep a remark with any record, perhaps `instead` of an earlier one (the start of its id).
 
@@ -41,13 +46,18 @@ def add_note(
     BadInputError
         If the text is empty, too long, or holds what no text may hold.
     """
-    of, plain = resolve(registry, what, ANY), _checked(text)
+    of, plain = _named(registry, what), checked(text)
     takes_back = notes.standing(registry, instead) if instead else None
     made = notes.add_note(registry, of, plain, takes_back=takes_back, who=who)
     return Kept(made, registry.commit.change)
 
 
-def _checked(text: str) -> str:
+def _named(registry: Registry, what: str | Named) -> Named:
+    return resolve(registry, what, ANY) if isinstance(what, str) else what
+
+
+def checked(text: str) -> str:
+    """Return the text of a note as it is kept; `BadInputError` where it can't be."""
     plain = text.replace("\r\n", "\n").strip()
     if not plain:
         raise FieldError("text", "The note is empty.")
@@ -84,10 +94,10 @@ def attach_file(registry: Registry, what: str, file: Path, *, who: str | None = 
 
 
 def attach(
-    registry: Registry, what: str, name: str, data: bytes, *, who: str | None = None
+    registry: Registry, what: str | Named, name: str, data: bytes, *, who: str | None = None
 ) -> Kept:
     """Keep the content of a picture or a PDF, as `attach_file` does."""
-    of = resolve(registry, what, ANY)
+    of = _named(registry, what)
     file = to_keep(name, data)
     made = notes.add_attachment(registry, of, file.name, (file.type, file.content), who=who)
     return Kept(made, registry.commit.change)

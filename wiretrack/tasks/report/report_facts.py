@@ -7,7 +7,7 @@ import hashlib
 from collections import defaultdict
 from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.part import part_of
@@ -61,7 +61,8 @@ class ReportFacts:
             self.site = Site(DocumentSource(self.document), Judge, StoredSource(registry))
             self.site.load_labels([c.tag for c in self.document.conductors])
         for of in TABLES if whole else ():  # so that each entity knows its site
-            self.site.every(of)
+            found: list[Any] = self.site.every(of)
+            self.site.load_notes(str(one.id) for one in found if of is not Reading)
         self._records: dict[str, RingoutRecord | None] = {}
 
     @cached_property
