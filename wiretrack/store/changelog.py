@@ -41,6 +41,7 @@ class FileLine:
     action: str
     counts: Mapping[str, int]
     is_dump: bool = False
+    only_adds: bool = True  # it changed nothing that was there
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,14 +148,21 @@ def _kept(registry: Registry, writer: bytes, number: int, name: str) -> bytes:
 
 
 def _file_line(registry: Registry, change: str) -> FileLine | None:
-    sql = (
-        "SELECT action, coalesce(new, old) AS said FROM changes WHERE change = ? AND what = 'file'"
+    row = registry.row(
+        "SELECT action, coalesce(new, old) AS said, (SELECT count(*) FROM changes AS x"
+        " WHERE x.change = c.change) AS lines FROM changes AS c"
+        " WHERE change = ? AND what = 'file'",
+        [change],
     )
-    row = registry.row(sql, [change])
     if row is None:
         return None
     said = json.loads(row["said"])
-    return FileLine(said.get("name") or "file", row["action"], said.get("added") or {})
+    return FileLine(
+        said.get("name") or "file",
+        row["action"],
+        said.get("added") or {},
+        only_adds=row["lines"] == 1,
+    )
 
 
 def _lines(registry: Registry, names: Iterable[str | None]) -> Iterator[Change]:

@@ -167,12 +167,23 @@ class Teller:
     def __init__(self, registry: Registry, ids: Collection[str] | None = None) -> None:
         self._past, self._ids = Past(registry), ids
         self._stored = StoredSource(registry)
+        self._later: Change | None = None  # which is taken back once there is an earlier one
 
     def told(self, change: Change) -> list[Touched]:
-        """Return what a change did, each record once, and take it back in memory."""
-        past, rows = self._past, change.rows
+        """Return what a change did, each record once."""
         if change.kind == NEW:
             return [*_new(change, self._ids)]
+        if self._later is not None:
+            self._past.back(self._later.rows)
+            self._later = None
+        if self._ids is None and change.file is not None and change.file.only_adds:
+            self._later = None if change.file.is_dump else change
+            return [_file(change)]
+        return self._told(change)
+
+    def _told(self, change: Change) -> list[Touched]:
+        """Return what a change did, record by record, and take it back in memory."""
+        past, rows = self._past, change.rows
         if change.file is None:
             past.forward(rows)
         owners = self._owners(change)
