@@ -73,6 +73,8 @@ Work, as one change each:
 (['lid cracked'], 'slc.png')
 >>> site.content_of(kept[1].id[:8])[1:4], site.take_back(kept[0].id) and site.enclosure("SLC").notes
 (b'PNG', ())
+>>> site.add("enclosure", "SHED", {"kind": "panel"}).code, site.enclosure("SHED").kind
+('SHED', 'panelboard')
 >>> site.set("0AZ-EMTB", {"length": "31.5 m", "note": ""}).changed["length"][1]
 '31.5 m'
 >>> site.print_labels("0AZ-EMTB", "flag-90x25-300", f"{folder.name}/labels.pdf").labels
@@ -134,6 +136,7 @@ if TYPE_CHECKING:
     from wiretrack.store.backups import Backup
     from wiretrack.store.proof import Problem
     from wiretrack.tasks.change.undoing import Undone
+    from wiretrack.tasks.describe.adding import Added
     from wiretrack.tasks.describe.correcting import Corrected
     from wiretrack.tasks.describe.entering import Beside
     from wiretrack.tasks.describe.remarks import Kept
@@ -272,6 +275,19 @@ class OpenSite(KnownSite):
         from wiretrack.tasks.describe.remarks import attached
 
         return attached(self.registry, attachment)[1]
+
+    def add(
+        self, kind: str, code: str | None = None, fields: Mapping[str, str] | None = None, *,
+        like: str | None = None, count: int | None = None, beside: Beside | None = None,
+    ) -> Added:  # fmt: skip
+        """Add one record, or `count` conductors that are alike, of fields as a site file has."""
+        from wiretrack.tasks.describe import adding
+        from wiretrack.tasks.describe.entering import NOTHING_BESIDE
+
+        wanted = adding.Addition(kind=kind, code=code, fields=fields or {}, like=like, count=count)
+        done = adding.add(self.registry, wanted, who=self.who, beside=beside or NOTHING_BESIDE)
+        self._renew()
+        return done
 
     def set(
         self, what: str, fields: Mapping[str, str], *, beside: Beside | None = None,

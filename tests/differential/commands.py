@@ -14,7 +14,7 @@ KINDS = ("pull-numbers", "box-card", "plate", "marking")
 HELP = (
     "demo new load dump show find trace isolate land extend replace retire swap scan check"
     " marking punchlist report fault trend string expect serve binder verify backup rescue"
-    " merge history undo set"
+    " merge history undo set add"
 ).split()
 GROUPS = {
     "ringout": "run plan status correct undo record",

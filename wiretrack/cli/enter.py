@@ -3,20 +3,27 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.change import show_due
 from wiretrack.cli.describe import show_changed
 from wiretrack.cli.options import Answer, answers
-from wiretrack.cli.output import say, table
+from wiretrack.cli.output import counted, records, say, table
+from wiretrack.exchange.assigned import check_typed
+from wiretrack.tasks.describe import adding
+from wiretrack.tasks.describe.adding import Addition
 from wiretrack.tasks.describe.entering import Beside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.library import OpenSite
+    from wiretrack.model.fields import Fact
+    from wiretrack.tasks.describe.adding import Added
     from wiretrack.tasks.describe.correcting import Corrected
 
 _SAID_SO = (
@@ -42,6 +49,105 @@ def _beside(on: str | None, why: str | None) -> Beside:
     from wiretrack.days import typed_day
 
     return Beside(typed_day(on).isoformat() if on else None, why)
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.argument("kind")
+@click.argument("words", nargs=-1, type=click.UNPROCESSED, metavar="[CODE] [FIELD=VALUE]...")
+@click.option("--count", type=int, help="So many conductors that are alike.")
+@click.option("--like", metavar="WHAT", help="Take all but code, tag, readings and length from it.")
+@_SAID_SO[0]
+@_SAID_SO[1]
+@answers
+def add(site: OpenSite, kind: str, words: tuple[str, ...], **said: Any) -> Answer:
+    r"""Add an enclosure, raceway, circuit, pull, conductor, device, terminal or instrument.
+
+    CODE is its code; of a device or terminal BOX/CODE; of a conductor its function, left out for
+    a spare. FIELD is a field of the site file; --FIELD VALUE does as well. --like a circuit copies
+    its pattern of conductors too. At a terminal, what is missing is asked for.
+
+    \b
+    wiretrack add raceway W3 from=MDB to=PH2 type=RMC length=40m
+    wiretrack add conductor --count 8 --pull P1 size="10 AWG" colour=RD
+    """
+    beside = _beside(said["on"], said["why"])
+    code, fields = _parted(words)
+    wanted = Addition(kind=kind, code=code, fields=fields, like=said["like"], count=said["count"])
+    if can_ask():
+        wanted = _asked(site, wanted)
+    done = site.add(
+        kind, wanted.code, wanted.fields, like=wanted.like, count=wanted.count, beside=beside
+    )
+    return Answer(done, lambda: _show_added(done))
+
+
+def _parted(words: Sequence[str]) -> tuple[str | None, dict[str, str]]:
+    """Return code and fields of words: ``CODE``, ``FIELD=VALUE``, ``--FIELD VALUE``."""
+    codes, told = list[str](), list[str]()
+    coming = iter(words)
+    for word in coming:
+        if word.startswith("--") and "=" not in word:
+            key = word.removeprefix("--").replace("-", "_")
+            value = next(coming, None)
+            if value is None:
+                raise click.UsageError(f"Option '{word}' requires an argument.")
+            told.append(f"{key}={value}")
+        elif "=" in word:
+            told.append(word.removeprefix("--"))
+        else:
+            codes.append(word)
+    if len(codes) > 1:
+        raise click.UsageError(f"'{codes[1]}' is no FIELD=VALUE. One code is enough.")
+    return (codes[0] if codes else None), pairs(told)
+
+
+def _asked(site: OpenSite, wanted: Addition) -> Addition:
+    """Return what is wanted with what was missing, asked for one by one and confirmed."""
+    of, lacking = wanted.of, adding.missing(site.registry, wanted)
+    for fact in lacking:
+
+        def _parse(text: str, fact: Fact = fact) -> str:
+            check_typed(of, fact, text)
+            return adding.refuse_unknown(site.registry, fact, text)
+
+        choices = [*map(str, fact.kind.words), *adding.codes_of(site.registry, fact)]
+        example = f", like {fact.example}" if fact.example else ""
+        answer = ask(f"{fact.words.capitalize()}{example}", _parse, choices=choices)
+        wanted = replace(wanted, fields={**wanted.fields, fact.key: answer})
+    if lacking:
+        told = ", ".join(f"{key} {value}" for key, value in wanted.fields.items())
+        name = " ".join(filter(None, (wanted.kind, wanted.code)))
+        number = f"{wanted.count} times " if wanted.count else ""
+        if not confirm(f"Add {number}{name}: {told}?"):
+            raise StoppedError
+    return wanted
+
+
+_NEXT = {
+    "enclosure": "Next, what leads to it: wiretrack add raceway CODE from={code} to=BOX",
+    "raceway": "Next, what is drawn through it: wiretrack add pull CODE path={code}",
+    "circuit": "Next, its wires: wiretrack add conductor FUNCTION circuit={code} pull=PULL",
+    "pull": "Next, its wires: wiretrack add conductor --count N --pull {code} size=SIZE",
+    "device": "Next, land its wires: wiretrack land TAG {box} --terminal {terminal}:1",
+    "terminal": "Next, land a wire: wiretrack land TAG {box} --terminal {terminal}",
+    "instrument": "Next: wiretrack test log TAG --kind KIND VALUE --instrument {code}",
+}
+
+
+def _show_added(done: Added) -> None:
+    if done.kind != "conductor":
+        say(f"Added {done.kind} {done.code}.")
+    if done.conductors:
+        number = counted(len(done.conductors), "conductor")
+        say(f"{number}{f' in {done.pull}' if done.pull else ''}:", style="bold")
+        records(("tag", "circuit", "function", "size", "colour", "from", "to"), done.conductors)
+        what = done.pull or done.code if len(done.tags) > 1 else done.tags[0]
+        say(f"Next, their labels: wiretrack label print {what} --stock STOCK --out labels.pdf")
+    for tag in done.not_copied:
+        say(f"{tag} serves other circuits too: it was not copied.")
+    if not done.conductors:
+        box, _, terminal = (done.code or "").partition("/")
+        say(_NEXT[done.kind].format(code=done.code, box=box, terminal=terminal))
 
 
 @click.command()

@@ -25,6 +25,7 @@ COMMANDS = {
     "demo": ("demo", "Build the demo site and do the whole job on it."),
     "new": ("describe", "Make an empty registry."),
     "load": ("describe", "Add what a site file holds, all or nothing."),
+    "add": ("enter", "Add one record, or a bundle of wires that are alike."),
     "set": ("enter", "Correct or complete a record, its code included."),
     "export": ("export", "Write all tables as a workbook, or as CSV files."),
     "dump": ("describe", "Write the whole registry as a site file."),

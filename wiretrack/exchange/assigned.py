@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack.errors import FieldError
 from wiretrack.exchange.cells import read_cell
+from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.codes import NOUNS, articled
 from wiretrack.exchange.schema import columns
-from wiretrack.exchange.shape import unknown_key
+from wiretrack.exchange.shape import row_faults, unknown_key
 from wiretrack.exchange.typed import as_filed
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import SiteFacts
@@ -70,6 +71,27 @@ def value_of(of: type, fact: Fact, text: str) -> Any:
     table = TABLES.get(of, "site")
     kind = columns(table).get(fact.key, "text")
     return as_filed(fact.kind, text.strip()) if kind == "text" else read_cell(kind, text)
+
+
+def check_typed(of: type, fact: Fact, text: str) -> None:
+    """Refuse a text that can't be the value of a field.
+
+    Raises
+    ------
+    BadInputError
+        If it can't; it says what is allowed.
+
+    >>> from wiretrack.model.entities import Conductor
+    >>> check_typed(Conductor, fields_of(Conductor)["size"], "4 mm2")
+    """
+    value = value_of(of, fact, text)
+    inner: Row = {fact.inner: value}
+    row = {fact.outer: inner} if fact.outer else inner
+    key = fact.outer or fact.inner
+    fault = row_faults(TABLES[of], row).get(key) if not fact.outer else None
+    if fault is not None:
+        raise FieldError(fact.key, fault)
+    codec_of(fact.kind).read(value)
 
 
 def _end(key: str, text: str) -> Row:

@@ -35,6 +35,8 @@ BY_NOUN: dict[str, type] = {
     "pull": Pull, "instrument": Instrument, "device": Device, "terminal": Terminal,
 }  # fmt: skip
 
+INSIDE = (Device, Terminal)
+
 
 @dataclass(frozen=True)
 class Beside:
