@@ -414,6 +414,7 @@ CREATE TABLE log (
     salt BLOB CHECK (length(salt) = 16),
     body BLOB CHECK (length(body) <= 1048576),               -- NULL: its words were erased
     signature BLOB CHECK (length(signature) = 64),           -- of a commit's last entry
+    have INTEGER,  -- no part of it: the number of its writer's last entry of kind `have`
     UNIQUE (writer, number),
     CHECK ((salt IS NULL) = (body IS NULL))
 ) STRICT;
@@ -431,6 +432,25 @@ BEGIN
     WHERE json_valid(said) AND said ->> 'kind' = 'part' AND said ->> 'part' = 1;
 END;
 
+-- What the entries say of each record, so that it can be made of them again (store/fold.py). What a
+-- load added is here once somebody works on it; `entry` NULL: what the load said.
+CREATE TABLE operations (
+    nr INTEGER PRIMARY KEY,
+    entry INTEGER REFERENCES log (nr),
+    what TEXT NOT NULL,                                      -- a table
+    record TEXT NOT NULL,                                    -- of a list's rows what it is of
+    said TEXT NOT NULL                                       -- JSON: the row, as the entry has it
+) STRICT;
+CREATE INDEX operations_record ON operations (record, what);
+-- What copies said apart, and nobody decided since. `said` is JSON: the values, the one that the
+-- record shows first; of a name that two records bear, that name and the other record.
+CREATE TABLE undecided (
+    what TEXT NOT NULL,                                      -- a table
+    record TEXT NOT NULL,
+    field TEXT NOT NULL,                                     -- or fields that are decided as one
+    said TEXT NOT NULL,
+    PRIMARY KEY (what, record, field)
+) STRICT, WITHOUT ROWID;
 -- Which rows the write under way touched, for the log's next entry.
 CREATE TABLE gathered (
     nr INTEGER PRIMARY KEY,

@@ -15,10 +15,10 @@ import wiretrack
 from tests.pump import L1
 from tests.warm import never_wait_for_the_disk, open_streams
 from wiretrack.cli.group import main
-from wiretrack.store import merging
+from wiretrack.store import tails
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.binder.binder import write_binder
-from wiretrack.tasks.merge.merging import decisions_of, meeting
+from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 from wiretrack.web import server
 
@@ -43,12 +43,13 @@ def log_readings(db: Path, acknowledged: Connection) -> None:
 
 
 def merge_files(copy: Path, other: Path, die_at: str, told: Connection) -> None:
-    """Merge a copy into another one, perhaps to be killed at one of the functions."""
+    """Merge a copy into another one in pages of five entries, perhaps to be killed in one."""
+    tails.MOST_ENTRIES = 5
     if die_at:
-        setattr(merging, die_at, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
-    with open_registry(copy) as registry, meeting(registry, other) as met:
+        setattr(tails, die_at, lambda *_: os.kill(os.getpid(), signal.SIGKILL))
+    with open_registry(copy) as registry:
         told.send("ready")
-        met.merge(decisions_of(rest="theirs"))
+        merge(registry, other)
 
 
 def bind(db: Path, folder: Path, told: Connection) -> None:

@@ -13,7 +13,6 @@ import json
 import os
 from dataclasses import dataclass
 from hashlib import sha256
-from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -23,6 +22,7 @@ FORM = "wiretrack-log/1"
 MOST_BYTES = 2**20  # of a body
 BEGINNING = bytes(32)  # the hash before a writer's first entry
 SALT_BYTES = 16
+KEY_BYTES = 32
 
 
 @dataclass(frozen=True)
@@ -105,62 +105,83 @@ class Fault:
 def faults(
     entries: Iterable[tuple[Entry, bytes]], gone: Collection[tuple[bytes, int]] = ()
 ) -> Iterator[Fault]:
-    """Yield the first fault of each writer's chain; entries by writer and number, with their hash.
+    """Yield the first fault of each writer's chain, whose entries come in order, with their hash.
 
     `gone` are entries, by writer and number, that were lost by damage, or lost their signature.
     A chain proves that nothing in it was changed, left out or put in between, and the signatures
     that whoever has the writer's key wrote it. That entries are missing at its end, it can't show.
     """
-    for writer, several in groupby(entries, lambda each: each[0].writer):
-        before: Entry | None = None
-        key: Any = None
-        why: str | None = None
-        for entry, kept in several:
-            why = _fault(entry, kept, before, gone)
-            if why is None and entry.number == 1:
-                key, why = _key(entry)
-            if why is None and entry.signature is not None and (before is None or key):
-                why = _forged(key, entry) if key else None
-            before = entry
-            if why is not None:
-                break
-        if before and why is None and before.signature is None:
-            why = None if (writer, before.number) in gone else "it is not signed"
-        if before and why is not None:
-            yield Fault(writer, before.number, why)
+    chains: dict[bytes, Chain] = {}
+    broken = set()
+    for entry, kept in entries:
+        if entry.writer in broken:
+            continue
+        chain = chains.setdefault(entry.writer, Chain())
+        why = chain.fault(entry, kept, gone)
+        if why is not None:
+            broken.add(entry.writer)
+            yield Fault(entry.writer, entry.number, why)
+    for writer, chain in chains.items():
+        if writer not in broken and not chain.is_signed and (writer, chain.number) not in gone:
+            yield Fault(writer, chain.number, "it is not signed")
 
 
-def _fault(
-    entry: Entry, kept: bytes, before: Entry | None, gone: Collection[tuple[bytes, int]]
-) -> str | None:
-    number, previous = (1, BEGINNING) if before is None else (before.number + 1, before.hash)
-    missing = next((n for n in range(number, entry.number) if (entry.writer, n) not in gone), None)
-    if missing or entry.number < number:
-        return f"entry {missing or number} is missing"
-    said = (entry.salt or b"") + (entry.body or b"")
-    if entry.body is not None and sha256(said).digest() != entry.content:
-        return "its body was changed"
-    if entry.previous != previous and entry.number == number:
-        return "it doesn't follow the entry before it"
-    return None if entry.hash == kept else "its hash is another"
+@dataclass
+class Chain:
+    """How far a writer's entries are proved: the last one's number and hash, the site, the key."""
+
+    number: int = 0
+    hash: bytes = BEGINNING
+    site: str = ""
+    key: bytes = b""  # unknown where the first entry was lost
+    is_signed: bool = True
+
+    def fault(
+        self, entry: Entry, kept: bytes | None = None, gone: Collection[tuple[bytes, int]] = ()
+    ) -> str | None:
+        """Return why an entry doesn't follow, else None and go on to it; `kept` is its hash."""
+        why = self._fault(entry, kept, gone)
+        if why is None and entry.number == 1:
+            self.site, self.key, why = entry.site, *_key(entry)
+        if why is None and entry.signature is not None and self.key:
+            why = _forged(self.key, entry)
+        if why is None:
+            self.number, self.hash = entry.number, entry.hash
+            self.is_signed = entry.signature is not None
+        return why
+
+    def _fault(
+        self, entry: Entry, kept: bytes | None, gone: Collection[tuple[bytes, int]]
+    ) -> str | None:
+        number = self.number + 1
+        before = range(number, entry.number)
+        missing = next((n for n in before if (entry.writer, n) not in gone), None)
+        if missing or entry.number < number:
+            return f"entry {missing or number} is missing"
+        said = (entry.salt or b"") + (entry.body or b"")
+        if entry.body is not None and sha256(said).digest() != entry.content:
+            return "its body was changed"
+        if entry.previous != self.hash and entry.number == number:
+            return "it doesn't follow the entry before it"
+        return None if kept in (None, entry.hash) else "its hash is another"
 
 
-def _key(entry: Entry) -> tuple[Any, str | None]:
+def _key(entry: Entry) -> tuple[bytes, str | None]:
+    try:
+        public = bytes.fromhex(entry.said["key"])
+    except (KeyError, TypeError, ValueError):
+        return b"", "it names no key"
+    if len(public) != KEY_BYTES:
+        return b"", "it names no key"
+    return public, None if writer_of(public) == entry.writer else "its key is another writer's"
+
+
+def _forged(key: bytes, entry: Entry) -> str | None:
+    from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
     try:
-        public = bytes.fromhex(entry.said["key"])
-        key = Ed25519PublicKey.from_public_bytes(public)
-    except (KeyError, TypeError, ValueError):
-        return None, "it names no key"
-    return key, None if writer_of(public) == entry.writer else "its key is another writer's"
-
-
-def _forged(key: Any, entry: Entry) -> str | None:
-    from cryptography.exceptions import InvalidSignature
-
-    try:
-        key.verify(entry.signature, entry.hash)
-    except InvalidSignature:
+        Ed25519PublicKey.from_public_bytes(key).verify(entry.signature or b"", entry.hash)
+    except (InvalidSignature, ValueError):
         return "its signature is wrong"
     return None

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure
 from wiretrack.model.parts import End
-from wiretrack.store import merging
 from wiretrack.store.backups import backup
 from wiretrack.store.loading import add_document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.merge.merging import decisions_of, meeting
+from wiretrack.tasks.merge.merging import merge
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,8 +53,8 @@ def merged_in_s(folder: Path, count: int) -> float:
     with open_registry(other) as registry:
         add_document(registry, site(count // 10, "X"))
     started = time.process_time()
-    with open_registry(one) as registry, meeting(registry, other):
-        merging.merge(registry, decisions_of(rest="theirs"))
+    with open_registry(one) as registry:
+        merge(registry, other)
     return time.process_time() - started
 
 

@@ -45,66 +45,84 @@ def state_of(db: Path) -> str:
     return str(row["code"])
 
 
-def test_without_a_terminal_what_is_undecided_is_listed_and_nothing_written(
+def test_what_both_changed_is_listed_with_how_it_is_decided(
     wiretrack: Wiretrack, other: Path, db: Path
-) -> None:
-    ran = wiretrack("merge", other)
-    assert ran.status == 1
-    assert KEY in ran.out
-    assert "landed, PH1 X1" in ran.out
-    assert "landed, PH1 X2" in ran.out
-    assert "Undecided: 1 conflict. Nothing was written." in ran.out
-    assert state_of(db) == "X1"
-
-
-def test_the_document_for_programs_has_both_sides(wiretrack: Wiretrack, other: Path) -> None:
-    ran = wiretrack("merge", other, "--json")
-    assert ran.status == 1
-    assert ran.json["merged"] is False
-    (conflict,) = ran.json["conflicts"]
-    assert conflict["key"] == KEY
-    assert (conflict["mine"]["value"], conflict["theirs"]["value"]) == (
-        "landed, PH1 X1",
-        "landed, PH1 X2",
-    )
-    assert conflict["takes"] is None
-
-
-@pytest.mark.parametrize(
-    ("options", "terminal"),
-    [(["--decide", f"{KEY}=theirs"], "X2"), (["--all", "theirs"], "X2"), (["--all", "mine"], "X1")],
-)
-def test_a_script_decides_beforehand(
-    options: list[str], terminal: str, wiretrack: Wiretrack, other: Path, db: Path
 ) -> None:
     before = other.read_bytes()
-    looked = wiretrack("merge", other, "--look", *options)
-    assert (looked.status, state_of(db)) == (0, "X1")
-    ran = wiretrack("merge", other, "--json", *options)
-    assert (ran.status, ran.json["merged"]) == (0, True)
-    assert state_of(db) == terminal
+    ran = wiretrack("merge", other)
+    assert ran.status == 0
+    assert "PH1 X1 landed" in ran.words
+    assert "PH1 X2 landed" in ran.words
+    assert "Undecided: 1. The record shows the first value." in ran.words
+    assert f"Decide with: wiretrack merge --decide {KEY}=1" in ran.words
+    assert state_of(db) == state_of_first(ran.words)
     assert other.read_bytes() == before
     again = wiretrack("merge", other)
-    assert (again.status, again.words) == (0, f"{other} has nothing that isn't here already.")
+    assert f"{other} has nothing that isn't here already." in again.words
 
 
-def test_decisions_come_from_a_file(wiretrack: Wiretrack, other: Path, db: Path) -> None:
-    file = db.with_name("decisions.json")
-    file.write_text(json.dumps({KEY: "theirs"}), "utf-8")
-    assert wiretrack("merge", other, "--decisions", file).status == 0
-    assert state_of(db) == "X2"
+def state_of_first(words: str) -> str:
+    return words[words.index("PH1 X") + 4 :][:2]
 
 
-def test_labels_that_the_merge_made_untrue_are_named(
-    wiretrack: Wiretrack, other: Path, db: Path
+def test_the_document_for_programs_has_what_came_and_both_values(
+    wiretrack: Wiretrack, other: Path
 ) -> None:
-    pdf = db.with_name("labels.pdf")
-    stock = "flag-90x25-letter"
-    assert wiretrack("label", "print", L1, "--stock", stock, "--out", pdf).status == 0
-    assert wiretrack("label", "placed", L1).status == 0
-    ran = wiretrack("merge", other, "--all", "theirs")
+    assert wiretrack("--db", other, "test", "log", L2, "--kind", "continuity", "0.3").status == 0
+    ran = wiretrack("merge", other, "--json")
     assert ran.status == 0
-    assert f"Labels no longer true: {TAG} from, {TAG} to." in ran.words
+    assert (ran.json["merged"], ran.json["nothing_new"], ran.json["refused"]) == (True, False, [])
+    assert (ran.json["changes"], ran.json["added"]) == (2, {"readings": 1, "terminals": 1})
+    (found,) = ran.json["undecided"]
+    assert found["key"] == KEY
+    said = {value["value"] for value in found["values"]}
+    assert said == {"PH1 X1 landed", "PH1 X2 landed"}
+    again = wiretrack("merge", "--json")
+    assert (again.json["merged"], again.json["undecided"]) == (False, ran.json["undecided"])
+
+
+def test_a_look_writes_nothing(wiretrack: Wiretrack, other: Path, db: Path) -> None:
+    ran = wiretrack("merge", other, "--look", "--json")
+    assert (ran.status, ran.json["merged"], ran.json["changes"]) == (0, False, 1)
+    assert state_of(db) == "X1"
+    assert wiretrack("merge", other, "--json").json["changes"] == 1
+
+
+@pytest.mark.parametrize("number", [1, 2])
+def test_a_decision_is_taken_with_the_merge_or_later(
+    number: int, wiretrack: Wiretrack, other: Path, db: Path
+) -> None:
+    found = wiretrack("merge", other, "--json").json["undecided"][0]["values"]
+    terminal = found[number - 1]["value"].split()[1]
+    ran = wiretrack("merge", "--decide", f"{KEY}={number}")
+    assert (ran.status, ran.words) == (0, "Nothing is undecided.")
+    assert state_of(db) == terminal
+    assert wiretrack("--db", other, "merge", db, "--json").json["undecided"] == []
+    assert state_of(other) == terminal
+
+
+def test_a_code_given_twice_is_told_apart_until_one_is_renamed(
+    wiretrack: Wiretrack, db: Path
+) -> None:
+    copy = db.with_name("copy.db")
+    wiretrack("backup", copy)
+    for path, name in ((db, "mine"), (copy, "theirs")):
+        file = db.with_name(f"{name}.json")
+        box = {"code": "JB7", "name": name}
+        file.write_text(json.dumps({"format": "wiretrack-site/1", "enclosures": [box]}), "utf-8")
+        assert wiretrack("--db", path, "load", file).status == 0
+    ran = wiretrack("merge", copy)
+    assert "enclosure/JB7 (2)/same: another one is called JB7 too." in ran.words
+    shown = [wiretrack("show", code, "--json").json["name"] for code in ("JB7", "JB7 (2)")]
+    assert set(shown) == {"mine", "theirs"}
+    assert wiretrack("merge", "--decide", "enclosure/JB7 (2)/same=JB8").status == 0
+    assert wiretrack("show", "JB8", "--json").json["name"] == shown[1]
+
+
+def test_a_wrong_decision_is_one_line(wiretrack: Wiretrack, other: Path) -> None:
+    ran = wiretrack("merge", other, "--decide", "end/X/to/landing=1")
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert "is not among what is to be decided" in ran.err
 
 
 @pytest.mark.parametrize(
@@ -112,8 +130,8 @@ def test_labels_that_the_merge_made_untrue_are_named(
     [
         (lambda folder: folder / "pump.db", 2, "is this registry itself"),
         (lambda folder: folder / "none.db", 3, "does not exist"),
-        (lambda folder: folder, 2, "was not loaded"),
-        (lambda folder: folder / "pump.json", 2, "don't descend from one another"),
+        (lambda folder: folder, 2, "is a site file"),
+        (lambda folder: folder / "pump.json", 2, "is a site file"),
     ],
 )
 def test_what_can_not_be_merged_is_one_line(
@@ -146,30 +164,12 @@ def on_a_terminal(db: Path, other: Path, typed: str) -> tuple[int, str]:
     return status, told.decode()
 
 
-def test_on_a_terminal_each_conflict_is_asked(wiretrack: Wiretrack, other: Path, db: Path) -> None:
-    status, told = on_a_terminal(db, other, "what\nt\ny\n")
-    assert status == 0
-    assert "Type m or t." in told
-    assert "Merge now?" in told
-    assert state_of(db) == "X2"
-
-
-@pytest.mark.parametrize("typed", ["q\n", "t\nn\n"])
-def test_whoever_stops_on_a_terminal_has_written_nothing(
-    typed: str, wiretrack: Wiretrack, other: Path, db: Path
+@pytest.mark.parametrize(("typed", "left"), [("2\n", 0), ("9\nlater\n", 1)])
+def test_on_a_terminal_each_is_asked_and_can_wait(
+    typed: str, left: int, wiretrack: Wiretrack, other: Path
 ) -> None:
-    status, told = on_a_terminal(db, other, typed)
-    assert status == 130
-    assert "error: stopped. Nothing was merged." in told
-    assert state_of(db) == "X1"
-
-
-def test_a_shared_terminal_is_named(wiretrack: Wiretrack, db: Path) -> None:
-    copy = db.with_name("copy.db")
-    wiretrack("backup", copy)
-    wiretrack("land", L1, "PH1", "--terminal", "X1")
-    wiretrack("--db", copy, "land", L2, "PH1", "--terminal", "X1")
-    ran = wiretrack("merge", copy)
-    assert ran.status == 0
-    shared = f"{TAG}, {format_tag(L2)} now share PH1 X1: each copy landed its own there."
-    assert shared in ran.words
+    status, told = on_a_terminal(other.with_name("pump.db"), other, typed)
+    assert status == 0
+    assert "Which holds" in told
+    assert ("is none of them" in told) == ("9" in typed)
+    assert len(wiretrack("merge", "--json").json["undecided"]) == left

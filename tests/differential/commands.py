@@ -322,7 +322,7 @@ def merged(site: Site, seed: int) -> list[Command]:
         line(*box, "retire", other, "--removed", "--on", "2026-06-02"),
         *(line(*there, "merge", "copy.db", "--look", *how) for how in (("--json",), ())),
         line(*there, "merge", "copy.db", "--json"), line(*there, "merge", "copy.db"),
-        line(*there, "merge", "copy.db", "--all", "theirs", "--json"),
+        line(*there, "merge", "--json"),
         line(*there, "merge", "copy.db", "--look", "--json"),
         *(line(*there, "show", what, "--json") for what in (tag, other, "NEWBOX")),
         line(*there, "verify", "--json"), line(*there, "dump", "--out", "merged.json"),

@@ -5,32 +5,27 @@ from __future__ import annotations
 
 import itertools
 import json
+import shutil
 import tempfile
 import uuid
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from tests.merging.model import Copy
 from tests.pump import L1, L2, PE, PUMP
-from wiretrack.encoding import document
-from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Reading
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import changing, label_log, procedures, reading_log, writing
 from wiretrack.store.backups import backup
 from wiretrack.store.health import problems
-from wiretrack.store.merging_conflicts import Decision, Decisions
-from wiretrack.store.merging_state import LOGS, TABLES
+from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
 from wiretrack.store.store import Registry, open_registry
+from wiretrack.store.undecided import Undecided, undecided
 from wiretrack.tasks.describe.sites import load_site, new_site
-from wiretrack.tasks.merge.merging import decisions_of, meeting
-
-if TYPE_CHECKING:
-    from tests.merging.model import Prefer
-    from wiretrack.store.merging import Coming
-    from wiretrack.store.merging_conflicts import Conflict
+from wiretrack.tasks.merge.merging import MergeResult
+from wiretrack.tasks.merge.merging import merge as merge_file
 
 TAGS = (L1, L2, PE)
 CODES = ("JB1", "JB2", "JB3")
@@ -54,54 +49,48 @@ class Laptop:
             backup(registry, path)
         return Laptop(path, self.model.twin())
 
-    def merge(self, other: Laptop, prefer: Prefer = max) -> Coming:
-        """Merge another laptop's copy into this one; the preferred text (greater, less) wins."""
-        conflicts = self.model.merge(other.model, prefer)
-        with self.open() as registry, meeting(registry, other.path) as met:
-            decisions = Decisions()
-            for _ in range(20):
-                try:
-                    coming = met.look(decisions).coming
-                except BadInputError as error:  # one decision can leave another nothing to decide
-                    decisions = _without_unasked(decisions, str(error))
-                    continue
-                if not coming.undecided:
-                    break
-                given = {c.key: decided(c, prefer) for c in coming.undecided}
-                decisions = Decisions({**decisions.given, **given})
-            met.merge(decisions)
-            assert problems(registry) == []
-            assert len(coming.conflicts) == conflicts
-            return coming
+    def restore(self, earlier: Laptop) -> None:
+        """Put an earlier copy of this laptop's registry back in its place."""
+        shutil.copy(earlier.path, self.path)
+        for beside in ("-wal", "-shm"):
+            self.path.with_name(self.path.name + beside).unlink(missing_ok=True)
+        self.model = earlier.model.twin()
+
+    def merge(self, other: Laptop) -> MergeResult:
+        """Merge another laptop's copy into this one."""
+        self.model.merge(other.model)
+        with self.open() as registry:
+            return merge_file(registry, other.path)
+
+    def undecided(self) -> list[Undecided]:
+        """Return what is undecided."""
+        with self.open() as registry:
+            return undecided(registry)
+
+    def problems(self) -> list[str]:
+        """Return what is wrong with the registry, by its log and without."""
+        with self.open() as registry:
+            return [str(each) for each in problems(registry)]
 
     def state(self) -> dict[str, list[tuple[Any, ...]]]:
-        """Return all rows but those of the history, in an order of their own."""
+        """Return all rows of the record and what is undecided, in an order of their own."""
+        skipped = ("nr", "came", "seq")
         with self.open() as registry:
             return {
                 table: sorted(
                     (
-                        tuple(value for name, value in row.items() if name not in ("nr", "came"))
+                        tuple(value for name, value in row.items() if name not in skipped)
                         for row in registry.rows(f"SELECT * FROM {table}")
                     ),
                     key=repr,
                 )
-                for table in (*TABLES, *LOGS)
+                for table in (*NOTED_TABLES, *LOG_TABLES, "changes", "undecided")
             }
 
     def ids(self, table: str) -> set[str]:
         """Return the identifiers in a table."""
         with self.open() as registry:
             return {row["id"] for row in registry.rows(f"SELECT id FROM {table}")}
-
-
-def decided(conflict: Conflict, prefer: Prefer) -> Decision:
-    """Decide for the preferred text; of two boxes the other is called after its name."""
-    mine, theirs = conflict.mine.value or "", conflict.theirs.value or ""
-    side = "mine" if prefer([mine, theirs]) == mine else "theirs"
-    if not conflict.renames:
-        return Decision(side)
-    loser = theirs if side == "mine" else mine
-    return Decision(side, f"R{loser.split()[-1]}")
 
 
 @cache
@@ -168,11 +157,17 @@ def land(laptop: Laptop, code: str, number: int) -> None:
     """Land a conductor's end at the pump on a terminal, or cap it."""
     tag = TAGS[number % 3]
     terminal = None if number % 4 == 0 else f"X{code}"
-    value = f"landed, PH1 {terminal}" if terminal else "capped, PH1"
-    state = value.partition(",")[0]
-    if laptop.model.value(tag, "landing") == value:
-        return
+    state = "landed" if terminal else "capped"
+    value = f"{state}, PH1 {terminal}" if terminal else f"{state}, PH1"
     with laptop.open() as registry:
+        shown = registry.row(
+            "SELECT 1 FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id LEFT JOIN"
+            " terminals AS t ON t.id = e.terminal_id WHERE c.tag = ? AND e.side = 'to'"
+            " AND e.state IS ? AND t.code IS ?",
+            [tag, state, terminal],
+        )
+        if shown:
+            return
         changing.land_end(registry, tag, "to", state, terminal, who="someone")
     laptop.model.edit(tag, "landing", value)
 
@@ -270,33 +265,14 @@ def search(laptop: Laptop, _: str, number: int) -> None:
 EDITS = (add_box, annotate, land, retire, read, print_label, place_label, ring, search)
 
 
-def look(laptop: Laptop, other: Path | Laptop, **typed: Any) -> Coming:
-    file = other.path if isinstance(other, Laptop) else other
-    with laptop.open() as registry, meeting(registry, file) as met:
-        return met.look(decisions_of(**typed)).coming
+def write(laptop: Laptop, sql: str, *values: Any) -> None:
+    """Change the record by hand."""
+    with laptop.open() as registry, registry.write(laptop.path.stem) as db:
+        db.execute(sql, values)
 
 
-def merge(laptop: Laptop, other: Path | Laptop, **typed: Any) -> dict[str, Any]:
-    file = other.path if isinstance(other, Laptop) else other
-    with laptop.open() as registry, meeting(registry, file) as met:
-        found: dict[str, Any] = document(met.merge(decisions_of(**typed), who="laptop-1"))
-        assert problems(registry) == []
-        return found
-
-
-def write(laptop: Laptop, sql: str, *values: object) -> None:
-    with laptop.open() as registry, registry.write("someone") as db:
-        db.execute(sql, list(values))
-
-
-def one(laptop: Laptop, sql: str, *values: object) -> Any:
+def one(laptop: Laptop, sql: str, *values: Any) -> Any:
+    """Return the first value that a query finds."""
     with laptop.open() as registry:
         row = registry.row(sql, list(values))
         return row and next(iter(row.values()))
-
-
-def _without_unasked(decisions: Decisions, told: str) -> Decisions:
-    """Return the decisions without the one that a merge says it never asked for."""
-    kept = {key: value for key, value in decisions.given.items() if f"'{key}' is" not in told}
-    assert len(kept) < len(decisions.given), told
-    return Decisions(kept)

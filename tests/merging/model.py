@@ -1,15 +1,13 @@
 # SPDX-License-Identifier: MIT
 """What merged copies must hold, told apart from the program: events in dictionaries.
 
-Each edit is an event that knows every event its copy held when it was made. The value of a field
-is that of the event that no other event on the field knew; where several such say different
-things, the greater text wins, and that choice is an event that knows both. Nothing here looks at
-changes, tables or sets that only one copy has, as the program does.
+Each edit is an event that knows every event its copy held when it was made. A field says what the
+events on it say that no other event on it knew: where these are several values, it is undecided.
+Nothing here looks at entries, operations or vectors, as the program does.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -17,7 +15,6 @@ if TYPE_CHECKING:
     import itertools
 
 Field = tuple[str, str]  # record, field
-Prefer = Callable[[Collection[str]], str]
 
 
 @dataclass(frozen=True)
@@ -47,49 +44,24 @@ class Copy:
         """Return a copy of this copy."""
         return Copy(self.counter, dict(self.events), set(self.logs))
 
-    def merge(self, other: Copy, prefer: Prefer = max) -> int:
-        """Take what the other holds, decide what differs; return how much there was to decide.
-
-        Of two boxes of one code the one not preferred is called after its own name.
-        """
-        decided = 0
+    def merge(self, other: Copy) -> None:
+        """Take what the other holds."""
         self.events |= other.events
         self.logs |= other.logs
-        for name in {event.field for event in self.events.values()}:
-            values = self._last(name)
-            if len(values) > 1:
-                self.edit(*name, prefer(values))
-                decided += 1
-        while clash := self._clash():
-            kept = prefer([self.value(record, "name") or "" for record in clash])
-            loser = next(record for record in clash if self.value(record, "name") != kept)
-            self.edit(loser, "code", f"R{self.value(loser, 'name')}")
-            decided += 1
-        return decided
 
-    def value(self, record: str, name: str) -> str | None:
-        """Return what a field says."""
-        values = self._last((record, name))
-        assert len(values) <= 1
-        return next(iter(values), None)
+    def values(self) -> dict[Field, set[str]]:
+        """Return what is said of every field; of one that is decided it is one value."""
+        return {name: self._last(name) for name in {e.field for e in self.events.values()}}
 
-    def values(self) -> dict[Field, str | None]:
-        """Return every field of every record."""
-        return {name: self.value(*name) for name in {e.field for e in self.events.values()}}
+    def namesakes(self) -> dict[str, list[str]]:
+        """Return the codes that several boxes bear, with those boxes."""
+        found: dict[str, list[str]] = {}
+        for (record, name), values in sorted(self.values().items()):
+            if name == "code":
+                found.setdefault(min(values), []).append(record)
+        return {code: boxes for code, boxes in found.items() if len(boxes) > 1}
 
     def _last(self, name: Field) -> set[str]:
         on_it = [event for event in self.events.values() if event.field == name]
-        known = frozenset().union(*(event.knew for event in on_it))
+        known = frozenset[int]().union(*(event.knew for event in on_it))
         return {event.value for event in on_it if event.number not in known}
-
-    def _clash(self) -> tuple[str, str] | None:
-        """Return two boxes of one code."""
-        boxes: dict[str, str] = {}
-        records = sorted(
-            {r for r, name in (e.field for e in self.events.values()) if name == "code"}
-        )
-        for record in records:
-            other = boxes.setdefault(str(self.value(record, "code")), record)
-            if other != record:
-                return record, other
-        return None

@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.changing.barn import BARN
-from tests.changing.test_at_random import STEPS, Chance, check_routes, is_done
+from tests.changing.test_at_random import STEPS, Chance, is_done
 from tests.drawing import full
-from tests.merging.laptops import Laptop, look, merge
+from tests.merging.laptops import Laptop
 from tests.merging.model import Copy
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document, create_registry
-from wiretrack.store.store import open_registry
+from wiretrack.store.undecided import decide
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,12 +36,22 @@ def test_work_changed_apart_is_whole_together_and_both_copies_come_to_it(
             for step in by.choices(STEPS, k=6):
                 is_done(registry, step, by)
     logs = a.ids("readings") | b.ids("readings")
-    merge(a, b, rest=by.choice(("mine", "theirs")))
-    assert look(a, b).is_empty
-    assert look(b, a).undecided == ()
-    merge(b, a)
+    a.merge(b)
+    b.merge(a)
     assert a.state() == b.state()
     assert a.ids("readings") == logs
-    with open_registry(a.path) as registry:
-        assert problems(registry) == []
-        check_routes(registry)
+    assert a.problems() == b.problems() == []
+    decide_all(a, by)
+    b.merge(a)
+    assert a.state() == b.state()
+    assert a.undecided() == []
+    assert a.problems() == b.problems() == []
+
+
+def decide_all(laptop: Laptop, by: Chance) -> None:
+    """Decide everything, each for one of its values."""
+    while found := laptop.undecided():
+        with laptop.open() as registry:
+            name = f"N{by.randrange(10**6)}"
+            answer = name if found[0].field == "same" else str(by.randint(1, len(found[0].values)))
+            decide(registry, found[0].key, answer)

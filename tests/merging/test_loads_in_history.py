@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.merging.laptops import Laptop, annotate, look, merge
+from tests.merging.laptops import Laptop, annotate
 from tests.pump import L1, L2, PE, PUMP, conductor, tag
 from wiretrack.model.entities import Conductor
 from wiretrack.model.parts import SiteFacts
+from wiretrack.model.tags import format_tag
 from wiretrack.store import history
 from wiretrack.store.dumping import document
 from wiretrack.store.loading import add_document, create_registry
@@ -99,7 +100,7 @@ def test_a_merge_keeps_with_which_load_each_conductor_came(
             load_site(registry, write(tmp_path / "more.json", site), who=laptop.path.stem)
     with b.open() as registry:
         theirs = since(registry)[NEW]
-    merge(a, b)
+    a.merge(b)
     with a.open() as registry:
         lines = [row for row in loads(registry) if row["by"] is not None]
         found = since(registry)
@@ -109,15 +110,17 @@ def test_a_merge_keeps_with_which_load_each_conductor_came(
     assert hits == [("enclosure", "SHED")]
 
 
-def test_two_copies_that_load_a_tag_apart_name_who_loaded_it(
-    a: Laptop, b: Laptop, tmp_path: Path
-) -> None:
+def test_two_copies_that_load_a_tag_apart_keep_both(a: Laptop, b: Laptop, tmp_path: Path) -> None:
     file = write(tmp_path / "more.json", MORE | {"enclosures": []})
-    for laptop, who in ((a, "roof"), (b, "cellar")):
+    for laptop in (a, b):
         with laptop.open() as registry:
-            load_site(registry, file, who=who)
-    (found,) = [c for c in look(a, b).conflicts if c.key.endswith("same-tag")]
-    assert (found.mine.by, found.theirs.by) == ("roof", "cellar")
+            load_site(registry, file, who=laptop.path.stem)
+    a.merge(b)
+    b.merge(a)
+    (found,) = [each for each in a.undecided() if each.table == "conductors"]
+    assert (found.field, found.values[0].value) == ("same", format_tag(NEW))
+    assert a.state() == b.state()
+    assert a.problems() == b.problems() == []
 
 
 def test_a_file_can_not_supersede_a_reading_again(registry: Registry, tmp_path: Path) -> None:

@@ -1,97 +1,110 @@
 # SPDX-License-Identifier: MIT
-"""What can't be merged is refused in words, and a wrong decision too."""
+"""What can't be merged is refused in words."""
 
 from __future__ import annotations
 
 import gzip
 import sqlite3
+from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from tests.merging.laptops import Laptop, annotate, look, merge, write
+from tests.merging.laptops import Laptop, annotate, one
+from tests.pump import L1
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, RegistryError
-from wiretrack.tasks.describe.sites import new_site
-from wiretrack.tasks.merge.merging import decisions_of, read_decisions
+from wiretrack.tasks.describe.sites import dump_site, new_site
+from wiretrack.tasks.merge.merging import decided, merge
 
 
-def test_copies_that_do_not_belong_together_are_refused(
-    a: Laptop, b: Laptop, tmp_path: Path
-) -> None:
+def merged(laptop: Laptop, file: Path) -> None:
+    with laptop.open() as registry:
+        merge(registry, file)
+
+
+def test_copies_that_do_not_belong_together_are_refused(a: Laptop, tmp_path: Path) -> None:
     new_site(tmp_path / "other.db", "Another")
     with pytest.raises(BadInputError, match="don't descend from one another"):
-        look(a, tmp_path / "other.db")
+        merged(a, tmp_path / "other.db")
     with pytest.raises(BadInputError, match="is this registry itself"):
-        look(a, a.path)
+        merged(a, a.path)
     with pytest.raises(RegistryError, match="does not exist"):
-        look(a, tmp_path / "none.db")
+        merged(a, tmp_path / "none.db")
     text = tmp_path / "text"
     text.write_text("no registry", "utf-8")
     with pytest.raises(RegistryError, match="is not a registry"):
-        look(a, text)
+        merged(a, text)
+
+
+def test_a_site_file_is_no_log(a: Laptop, tmp_path: Path) -> None:
+    with a.open() as registry:
+        dump_site(registry, tmp_path / "all.json")
+    with pytest.raises(BadInputError, match=r"all\.json is a site file: it has no log to merge"):
+        merged(a, tmp_path / "all.json")
 
 
 def test_a_damaged_copy_is_refused_in_words(a: Laptop, b: Laptop, tmp_path: Path) -> None:
     cut = tmp_path / "cut.db"
     cut.write_bytes(b.path.read_bytes()[:60_000])
     with pytest.raises(RegistryError, match=r"cut\.db is damaged"):
-        look(a, cut)
-    write(b, "DELETE FROM ends WHERE side = 'to'")
-    with pytest.raises(RegistryError) as caught:
-        look(a, b)
-    assert told(caught.value).startswith(
-        f"{b.path} is damaged: conductors PMP001G: conductor PMP001G has not two ends"
-    )
-    assert told(caught.value).endswith(f"Prove it with: wiretrack --db {b.path} verify")
+        merged(a, cut)
 
 
-def test_a_copy_of_a_newer_version_is_refused(a: Laptop, b: Laptop) -> None:
-    with sqlite3.connect(b.path) as db:
-        db.execute("PRAGMA user_version = 99")
-    with pytest.raises(RegistryError, match=r"made by a newer wiretrack \(format 99"):
-        look(a, b)
+def altered(laptop: Laptop, *statements: str) -> None:
+    with closing(sqlite3.connect(laptop.path)) as db:
+        for statement in statements:
+            db.execute(statement)
+        db.commit()
+        db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 @pytest.mark.parametrize(
-    ("typed", "message"),
+    ("change", "why"),
     [
-        ({"decided": ["x=yes"]}, "'yes' is no side in 'x=yes'. Write mine or theirs."),
-        ({"decided": ["x"]}, "'x' is no decision. Write it like KEY=mine or KEY=theirs."),
-        ({"decided": ["x=mine", "x=theirs"]}, "x is decided twice. Decide it once."),
-        ({"renamed": ["a/b/note=C"]},
-         "a/b/note is not about two of one name. Decide it with --decide."),
+        (
+            "body = CAST(replace(CAST(body AS TEXT), 'note', 'nota') AS BLOB)",
+            "its body was changed",
+        ),
+        ("signature = randomblob(64)", "its signature is wrong"),
+        ("signature = NULL", "it isn't signed"),
+        ("previous = randomblob(32)", "two copies wrote under its name"),
+        ("number = number + 1", "entry 3 is missing"),
     ],
-)  # fmt: skip
-def test_a_wrong_decision_is_refused(typed: dict[str, Any], message: str) -> None:
-    with pytest.raises(BadInputError) as caught:
-        decisions_of(**typed)
-    assert told(caught.value) == message
+)
+def test_entries_that_do_not_prove_themselves_are_refused_and_named(
+    change: str, why: str, a: Laptop, b: Laptop
+) -> None:
+    annotate(b, "one", 0)
+    altered(b, "DROP TRIGGER log_stays", f"UPDATE log SET {change} WHERE nr = "
+            "(SELECT max(nr) FROM log)")  # fmt: skip
+    before = a.state()
+    with a.open() as registry:
+        found = merge(registry, b.path)
+    assert [each.why[: len(why)] for each in found.taken.refused] == [why]
+    assert a.problems() == []
+    assert a.state() == before
+    assert one(a, "SELECT note FROM conductors WHERE tag = ?", L1) is None
 
 
-def test_a_decision_on_what_is_no_conflict_is_refused(a: Laptop, b: Laptop) -> None:
-    annotate(a, "one", 0)
-    annotate(b, "two", 0)
-    with pytest.raises(BadInputError) as caught:
-        look(a, b, decided=["conductor/X/note=mine"])
-    assert told(caught.value) == (
-        "'conductor/X/note' is not among what is to be decided. That is: conductor/PMP-001G/note."
-    )
+def test_what_another_program_did_to_the_others_records_is_not_taken(a: Laptop, b: Laptop) -> None:
+    altered(b, "DELETE FROM ends WHERE side = 'to'")
+    before = a.state()
+    merged(a, b.path)
+    assert a.state() == before
 
 
-@pytest.mark.parametrize("text", ["[]", "{", '{"x": 1}', '{"x": {"keep": "mine"}}'])
-def test_a_wrong_file_of_decisions_is_refused(text: str, tmp_path: Path) -> None:
-    file = tmp_path / "decisions.json"
-    file.write_text(text, "utf-8")
-    with pytest.raises(BadInputError, match="Write it like"):
-        read_decisions(file)
+def test_a_view_in_place_of_the_log_is_refused(a: Laptop, b: Laptop) -> None:
+    altered(b, "ALTER TABLE log RENAME TO logs", "CREATE VIEW log AS SELECT * FROM logs")
+    with pytest.raises(RegistryError, match="has no log"):
+        merged(a, b.path)
 
 
-def test_a_file_of_decisions_says_what_would_be_typed(tmp_path: Path) -> None:
-    file = tmp_path / "decisions.json"
-    file.write_text('{"a/b": "mine", "c/d": {"keeps": "theirs", "rename": "E"}}', "utf-8")
-    assert read_decisions(file) == (("a/b=mine", "c/d=theirs"), ("c/d=E",))
+def test_a_copy_of_a_newer_version_is_refused(a: Laptop, b: Laptop) -> None:
+    with closing(sqlite3.connect(b.path)) as db:
+        db.execute("PRAGMA user_version = 99")
+    with pytest.raises(RegistryError, match=r"made by a newer wiretrack \(format 99"):
+        merged(a, b.path)
 
 
 def test_a_copy_of_an_older_wiretrack_is_refused_in_words(a: Laptop, tmp_path: Path) -> None:
@@ -99,4 +112,11 @@ def test_a_copy_of_an_older_wiretrack_is_refused_in_words(a: Laptop, tmp_path: P
     data = Path(__file__).parents[1] / "store" / "data" / "version_4.db.gz"
     old.write_bytes(gzip.decompress(data.read_bytes()))
     with pytest.raises(RegistryError, match="was made by an older wiretrack"):
-        merge(a, old)
+        merged(a, old)
+
+
+@pytest.mark.parametrize("text", ["x", "x=", "=1"])
+def test_a_wrong_decision_is_refused(text: str, a: Laptop) -> None:
+    with a.open() as registry, pytest.raises(BadInputError) as caught:
+        decided(registry, [text])
+    assert told(caught.value) == f"'{text}' is no decision. Write it like KEY=1."

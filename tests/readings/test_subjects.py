@@ -21,6 +21,7 @@ from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import DocumentSource
 from wiretrack.readings import KINDS
 from wiretrack.readings.voltage import VOLTAGE
+from wiretrack.store.backups import backup
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import create_registry
@@ -28,7 +29,7 @@ from wiretrack.store.searching import find
 from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site, load_site
-from wiretrack.tasks.merge.merging import decisions_of, meeting
+from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.report.checking import check
 from wiretrack.tasks.report.punchlist import open_points_of_circuit, punch_list
 from wiretrack.tasks.report.report import report, report_page
@@ -234,14 +235,11 @@ def test_a_kind_of_devices_alone_says_so(
 
 @pytest.mark.usefixtures("of_all")
 def test_a_merge_brings_them(registry: Registry, tmp_path: Path) -> None:
-    dump_site(registry, tmp_path / "both.json")
-    create_registry(tmp_path / "b.db", SiteFacts())
+    backup(registry, tmp_path / "b.db")
     with open_registry(tmp_path / "b.db") as other:
-        load_site(other, tmp_path / "both.json")
         log(other, "A/Q1", "231 V")
         log(other, "K", "232 V")
-    with meeting(registry, tmp_path / "b.db") as both:
-        both.merge(decisions_of())
+    merge(registry, tmp_path / "b.db")
     assert [r.subject for r in document(registry).readings] == ["A/Q1", "K"]
 
 

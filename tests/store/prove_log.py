@@ -16,6 +16,7 @@ def prove(path: str) -> str:
     db = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
     sites: dict[bytes, str] = {}
     last: dict[bytes, tuple[int, bytes]] = {}
+    hashes: dict[tuple[str, int], str] = {}
     count = 0
     gone = set()
     for (body,) in db.execute("SELECT body FROM log WHERE body IS NOT NULL"):
@@ -48,6 +49,11 @@ def prove(path: str) -> str:
         header = "".join(line + "\n" for line in lines)
         if hashlib.sha256(header.encode("ascii")).digest() != kept:
             return f"{name} has another hash"
+        said = json.loads((body or b"{}").split(b"\n")[0])
+        for other, upto, first in said.get("held", ()) if said.get("kind") == "have" else ():
+            if not hashes.get((other, upto), "").startswith(first):
+                return f"{name} knows {other} {upto}, which isn't before it"
+        hashes[writer.hex(), number] = kept.hex()
         last[writer] = (number, kept)
         count += 1
     return f"{count} entries proved"

@@ -1,22 +1,18 @@
 # SPDX-License-Identifier: MIT
-"""Proving a registry whole; a copy to merge from is private."""
+"""Proving a registry whole."""
 
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import Hint, RegistryError
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.readings import BY_NAME
 from wiretrack.store.proof import Problem, prove
 from wiretrack.store.schema import IN_SERVICE
-from wiretrack.store.store import explain, open_registry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from wiretrack.store.store import Registry
 
@@ -145,49 +141,6 @@ def count_readings(registry: Registry) -> int | None:
     except sqlite3.Error:
         return None
     return int(row["n"]) if row else 0
-
-
-_MAGIC = b"SQLite format 3\x00"
-
-
-def is_registry_file(path: Path) -> bool:
-    """Return whether a file begins as a registry does."""
-    with path.open("rb") as file:
-        return file.read(len(_MAGIC)) == _MAGIC
-
-
-def copy_privately(path: Path, target: Path) -> None:
-    """Copy the registry at `path` to `target`, bring the copy up to date and prove it whole.
-
-    Raises
-    ------
-    RegistryError
-        If it can't be read, is no registry, was made by a newer version, or is damaged.
-    """
-    # Page by page; a file without a write-ahead log beside it is opened without locks.
-    in_use = path.with_name(f"{path.name}-wal").exists()
-    mode = "mode=ro" if in_use else "mode=ro&immutable=1"
-    try:
-        with (
-            closing(sqlite3.connect(f"{path.resolve().as_uri()}?{mode}", uri=True)) as source,
-            closing(sqlite3.connect(target)) as copy_of,
-        ):
-            source.backup(copy_of)
-    except sqlite3.Error as error:
-        raise explain(path, error) from error
-    try:
-        with open_registry(target) as copy:
-            found = problems(copy)
-            copy.gather_into_one_file()
-    except RegistryError as error:
-        raise type(error)(str(path), error.why, error.hint) from error
-    if found:
-        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-        raise RegistryError(
-            str(path),
-            f"is damaged: {found[0]}{more}",
-            Hint(job="verify-file", about=str(path)),
-        )
 
 
 def _valid(tag: str) -> bool:

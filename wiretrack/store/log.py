@@ -20,13 +20,16 @@ from wiretrack import chain
 from wiretrack.chain import BEGINNING, Entry, sealed
 from wiretrack.model.tags import ALPHABET
 from wiretrack.store import writers
+from wiretrack.store.naming import NAMED, SAME
 from wiretrack.store.schema import RECORDS, columns_of
+from wiretrack.store.union import Union
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
     from sqlite3 import Connection
 
+    from wiretrack.store.union import Gathered
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]
@@ -51,6 +54,13 @@ class Commit:
         self.more = {"more": dict(sorted(more.items()))} if more else {}
         self.change = new_change()
         self._entries: list[Entry] = []
+        self._have: int | None = None
+        self._touched: list[Gathered] = []
+        self._own: list[Row] = []  # what was gathered and is in no entry yet
+        self._since = 0
+        self._decided: dict[str, tuple[str, ...]] = {}
+        self._said: list[Row] = []
+        self._wrote: list[tuple[int, str, list[Row], int]] = []
         self._writer: Writer | None = None
         self._before: Writer | None = None
         self._is_kept = False
@@ -68,10 +78,33 @@ class Commit:
         """Return the rows touched since this was asked last."""
         found = self._db.execute(_GATHERED, [self._seen]).fetchall()
         self._seen = found[-1][0] if found else self._seen
-        return [touched(*each) for _, *each in found]
+        self._touched += (each[1:6] for each in found)
+        rows = [touched(*each) for _, *each in found]
+        named = any(row["table"] in NAMED and "added" not in row for row in rows)
+        shown = {row[0] for row in self._db.execute(_SHOWN, [SAME])} if named else set()
+        for row, (*_, old, new, _) in zip(rows, found, strict=True):
+            table, record = row["table"], row["id"]
+            if record in shown and table in NAMED and old:
+                name = NAMED[table][0]
+                row["shown"] = {name: json.loads(old)[name]}
+            for column in self._decided.get(record, ()):
+                pair = [json.loads(each)[column] for each in (old, new)]
+                row["changed"].setdefault(column, pair)
+        rows += self._said
+        self._said = []
+        self._own += rows
+        return rows
+
+    def say_all_of(self, record: str, columns: tuple[str, ...]) -> None:
+        """Say of these columns of a record what they are, even where they stay what they were."""
+        self._decided[record] = columns
+
+    def say(self, row: Row) -> None:
+        """Say something that is no change of a row."""
+        self._said.append(row)
 
     def add_rows(self, kind: str, who: str | None, rows: list[Row], **said: Any) -> None:
-        """Add an entry on these rows."""
+        """Add an entry on these rows: those gathered, and others that the tables have."""
         told: Row = {
             "kind": kind,
             "id": self.change,
@@ -84,6 +117,9 @@ class Commit:
         text = "\n".join(map(_json, rows)).encode()
         told |= {"rows": rows} if len(text) < _INLINE_BYTES else {"kept_rows": self.keep(text)}
         self._append(told)
+        own = rows if kind == "rescue" else self._own
+        self._wrote.append((len(self._entries) - 1, kind, own, self._since))
+        self._own, self._since = [], len(self._touched)
 
     def add_load(
         self, who: str | None, files: Sequence[tuple[str, bytes]], rows: list[Row],
@@ -121,7 +157,9 @@ class Commit:
             return
         last = self._entries[-1]
         self._entries[-1] = replace(last, signature=self._writer.sign(last.hash))
-        stored(self._db, self._entries)
+        numbers = [add_entry(self._db, entry, self._have_at(entry)) for entry in self._entries]
+        for index, kind, rows, since in self._wrote:
+            Union(self._db).wrote(numbers[index], rows, self._touched[since:], kind)
         writers.keep(self._path, self._writer.after(last.number, last.hash))
         self._is_kept = True
 
@@ -138,26 +176,26 @@ class Commit:
         self._previous = entry.hash
         self._entries.append(entry)
 
+    def _have_at(self, entry: Entry) -> int | None:
+        return self._have if self._have is None or entry.number >= self._have else self._had
+
     def _begin(self) -> Writer:
-        """Return the writer of this copy; a new one says first who it is."""
+        """Return the writer of this copy; a new one says first who it is, and what it holds."""
         writer = self._before = writers.kept(self._path)
-        site, last = self._db.execute(
-            "SELECT coalesce(max(s.id), ''), (SELECT hash FROM log WHERE writer = ?"
-            " ORDER BY number DESC LIMIT 1) FROM site AS s",
-            [writer and writer.name],
-        ).fetchone()
+        site, last, had, news = self._db.execute(_LAST, [writer and writer.name]).fetchone()
         if writer is not None and writer.site == site and last == bytes.fromhex(writer.hash):
             self._number, self._previous = writer.number, bytes.fromhex(writer.hash)
-            return writer
-        self._writer = writers.Writer.new(site)
-        self._append(
-            {
-                "kind": "writer",
-                "at": self.at,
-                "site": site,
-                "key": self._writer.public_key.hex(),
-            }
-        )
+            self._writer, self._have = writer, had
+        else:
+            self._writer, news = writers.Writer.new(site), news or last is not None
+            key = self._writer.public_key.hex()
+            self._append({"kind": "writer", "at": self.at, "site": site, "key": key})
+        self._had = self._have
+        if news:
+            own = self._writer.name
+            held = [(w.hex(), n, hash_[:8].hex()) for w, n, hash_ in held_by(self._db) if w != own]
+            self._append({"kind": "have", "at": self.at, "held": held})
+            self._have = self._number
         return self._writer
 
 
@@ -168,26 +206,28 @@ _GATHERED = (
     " ORDER BY nr"
 )
 _ADD = (
-    "INSERT INTO log (writer, number, hash, previous, content, salt, body, signature)"
-    " VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+    "INSERT INTO log (writer, number, hash, previous, content, salt, body, signature, have)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
+# The site, the last entry of a writer, and whether this copy learned anything since.
+_LAST = (
+    "SELECT coalesce(max(s.id), ''), l.hash, l.have,"
+    " EXISTS (SELECT 1 FROM log AS n WHERE n.nr > coalesce(l.nr, 0)) FROM site AS s"
+    " LEFT JOIN (SELECT hash, have, nr FROM log WHERE writer = ? ORDER BY number DESC LIMIT 1) AS l"
+)
+_HELD = (
+    "WITH RECURSIVE writers (writer) AS (SELECT min(writer) FROM log UNION ALL"
+    " SELECT (SELECT min(l.writer) FROM log AS l WHERE l.writer > w.writer) FROM writers AS w"
+    " WHERE w.writer IS NOT NULL)"
+    " SELECT l.writer, l.number, l.hash FROM writers AS w JOIN log AS l ON l.writer = w.writer"
+    " AND l.number = (SELECT max(o.number) FROM log AS o WHERE o.writer = w.writer)"
+)
+_SHOWN = "SELECT record FROM undecided WHERE what > '' AND field = ?"
 
 
 def digest_of(data: bytes) -> str:
     """Return the SHA-256 that names a file."""
     return sha256(data).hexdigest()
-
-
-def stored(db: Connection, several: Iterable[Entry]) -> None:
-    """Put entries at the end of the log, as they are."""
-    rows = (
-        (
-            each.writer, each.number, each.hash, each.previous, each.content, each.salt,
-            each.body, each.signature,
-        )
-        for each in several
-    )  # fmt: skip
-    db.executemany(_ADD, rows)
 
 
 def gone_in(db: Connection) -> set[tuple[bytes, int]]:
@@ -204,9 +244,18 @@ def gone_in(db: Connection) -> set[tuple[bytes, int]]:
     return found
 
 
-def more_of(said: Mapping[str, Any]) -> str | None:
-    """Return what else an entry says of its change, as the lines of the history have it."""
-    return _json(said["more"]) if "more" in said else None
+def add_entry(db: Connection, entry: Entry, have: int | None) -> int:
+    """Add an entry to the log; `have` is the number of its writer's last one of that kind."""
+    values = (
+        entry.writer, entry.number, entry.hash, entry.previous, entry.content, entry.salt,
+        entry.body, entry.signature, have,
+    )  # fmt: skip
+    return int(db.execute(_ADD, values).lastrowid or 0)
+
+
+def held_by(db: Connection) -> list[tuple[bytes, int, bytes]]:
+    """Return every writer that a log has entries of, with the number and hash of its last one."""
+    return db.execute(_HELD).fetchall()
 
 
 def _json(value: object) -> str:
@@ -277,6 +326,14 @@ def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Ent
 def _sites(db: Connection) -> list[str]:
     bodies = db.execute("SELECT body FROM log WHERE number = 1 ORDER BY nr")
     return list({str(chain.said_in(body).get("site", "")): None for (body,) in bodies})
+
+
+def rows_of(said: Mapping[str, Any], kept: Kept) -> Iterator[Row]:
+    """Yield the rows of an entry, those in it or those in a file that came ahead of it."""
+    if "kept_rows" in said:
+        for line in kept.take(said["kept_rows"]).split(b"\n"):
+            yield json.loads(line)
+    yield from said.get("rows", ())
 
 
 class Kept:

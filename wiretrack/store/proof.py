@@ -7,7 +7,6 @@ compared with those of the file. Nothing in a damaged file stops this: what can'
 
 from __future__ import annotations
 
-import json
 import re
 import sqlite3
 from dataclasses import dataclass
@@ -18,10 +17,11 @@ from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.foreign import our_schema, schema_of
-from wiretrack.store.log import Kept, entries, gone_in, more_of
+from wiretrack.store.log import Kept, add_entry, entries, gone_in, rows_of
 from wiretrack.store.notes import content
-from wiretrack.store.rows import Tables, action_of, id_before
+from wiretrack.store.rows import Tables
 from wiretrack.store.schema import RECORDS, columns_of
+from wiretrack.store.union import Union
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -165,51 +165,27 @@ class Replay(Tables):
     def __init__(self) -> None:
         super().__init__()
         self.problems: list[Problem] = []
-        self.kept = Kept()
+        self._kept, self._union = Kept(), Union(self.db)
+        self._have: dict[bytes, int] = {}
 
     def apply(self, entry: Entry) -> None:
         """Apply what an entry says; name what can't be applied."""
         said = entry.said
-        where = f"log {entry.writer.hex()[:8]}:{entry.number}"
+        if said.get("kind") == "have":
+            self._have[entry.writer] = entry.number
+        self.db.execute("SAVEPOINT entry")
         try:
+            nr = add_entry(self.db, entry, self._have.get(entry.writer))
+            self.db.execute("RELEASE entry")
+            self.db.execute("SAVEPOINT entry")
             if said.get("kind") == "part":
-                self.kept.add(entry)
-            for row in self._rows(said):
-                self._apply(row, said)
+                self._kept.add(entry)
+            self._union.learn(nr, said, list(rows_of(said, self._kept)))
         except (ValueError, KeyError, TypeError, AttributeError, sqlite3.Error) as error:
+            self.db.execute("ROLLBACK TO entry")
+            where = f"log {entry.writer.hex()[:8]}:{entry.number}"
             self.problems.append(Problem(f"the entry can't be applied: {error}", where))
-
-    def _rows(self, said: Row) -> Iterator[Row]:
-        if "kept_rows" in said:
-            for line in self.kept.take(said["kept_rows"]).split(b"\n"):
-                yield json.loads(line)
-        yield from said.get("rows", ())
-
-    def _apply(self, row: Row, said: Row) -> None:
-        if "change" not in row:
-            self.put(row)
-            return
-        table = row["table"]
-        old = self._snapshot(table, id_before(row))
-        self.put(row)
-        new = self._snapshot(table, row["id"])
-        said_of: Row = json.loads(new or old or "{}")
-        what = said_of["kind"] if table == "procedures" else table
-        line = (
-            row["change"], said["id"], more_of(said), said["at"], said["by"], what, row["id"],
-            action_of(row), old, new,
-        )  # fmt: skip
-        self.db.execute(
-            "INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            line,
-        )
-
-    def _snapshot(self, table: str, record: str) -> str | None:
-        pairs = ", ".join(f"'{name}', \"{name}\"" for name in self.columns[table])
-        sql = f"SELECT json_object({pairs}) FROM {table} WHERE id = ?"
-        found = self.db.execute(sql, [record]).fetchone()
-        return found[0] if found else None
+        self.db.execute("RELEASE entry")
 
 
 def _records(db: sqlite3.Connection) -> Iterator[Problem]:

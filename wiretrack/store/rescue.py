@@ -23,7 +23,7 @@ from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store import salvage, writers
 from wiretrack.store.foreign import guarded, ours_in
 from wiretrack.store.history import credit_loads
-from wiretrack.store.log import known, stored
+from wiretrack.store.log import known
 from wiretrack.store.proof import Replay
 from wiretrack.store.schema import RECORDS
 from wiretrack.store.searching import index_after, last_numbers
@@ -120,7 +120,7 @@ def rescue(damaged: Path, new: Path, *, who: str | None, face: str, unproved: bo
             lost.append(Lost(entry.writer.hex(), entry.number, entry.number, why))
     left = list(_without_entry(replay, tables))
     rows = _completed(replay, left if unproved else (), [*sites, *(e.site for e in entries)])
-    _write(new, replay, entries, (who, face, rows, lost))
+    _write(new, replay, (who, face, rows, lost))
     readings = replay.db.execute("SELECT count(*) FROM readings").fetchone()[0]
     return Rescued(
         str(new), len(entries), readings, tuple(lost), _named(left, "added"), unproved,
@@ -307,8 +307,7 @@ def _completed(replay: Replay, more: Iterable[Row], sites: list[str]) -> list[Ro
 
 
 def _write(
-    new: Path, replay: Replay, entries: list[Entry],
-    said: tuple[str | None, str, list[Row], list[Lost]],
+    new: Path, replay: Replay, said: tuple[str | None, str, list[Row], list[Lost]],
 ) -> None:  # fmt: skip
     """Write the registry whole or not at all; its new writer says in an entry what is gone."""
     who, face, rows, lost = said
@@ -323,7 +322,6 @@ def _write(
             _copy(replay, registry)
             credit_loads(db)
             index_after(db, searched)
-            stored(db.conn, entries)
             gone = [[each.writer, each.first, each.last] for each in lost]
             registry.commit.add_rows("rescue", who, rows, gone=gone)
         name_new_file(draft, new)
@@ -342,3 +340,7 @@ def _copy(replay: Replay, registry: Registry) -> None:
         holes = ", ".join("?" * len(replay.columns[table]))
         rows = replay.db.execute(f"SELECT {names} FROM {table} ORDER BY rowid")
         registry.connection.executemany(f"INSERT INTO {table} ({names}) VALUES ({holes})", rows)
+    for table in ("log", "operations", "undecided"):
+        cursor = replay.db.execute(f"SELECT * FROM {table} ORDER BY 1")
+        holes = ", ".join("?" * len(cursor.description))
+        registry.connection.executemany(f"INSERT INTO {table} VALUES ({holes})", cursor)

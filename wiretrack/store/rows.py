@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.store.schema import RECORDS, columns_of, make
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
 Row = dict[str, Any]
 _OPPOSITE = {"added": "removed", "removed": "added"}
@@ -73,6 +73,25 @@ def _quoted(names: Iterable[str], known: Iterable[str]) -> str:
     if other:
         raise ValueError(f"there is no such column: {other}")
     return ", ".join(f'"{name}"' for name in names)
+
+
+def still_so(db: sqlite3.Connection, rows: Iterable[Row]) -> Iterator[Row]:
+    """Yield the rows of a rescue; those that it took out only if they lack what they belong to."""
+    gone: set[str] = set()
+    for row in rows:
+        if "removed" not in row or _lacks(db, row, gone):
+            gone |= {row["id"]} if "removed" in row else set()
+            yield row
+
+
+def _lacks(db: sqlite3.Connection, row: Row, gone: set[str]) -> bool:
+    table, said = row["table"], row["removed"]
+    for _, _, parent, column, *_ in db.execute(f"PRAGMA foreign_key_list({table})").fetchall():
+        sql = f"SELECT 1 FROM {parent} WHERE id = ?"
+        to = said.get(column)
+        if to is not None and (to in gone or db.execute(sql, [to]).fetchone() is None):
+            return True
+    return False
 
 
 class Tables:

@@ -20,7 +20,9 @@ _BLOCK = 2**16
 _WAL_HEAD, _FRAME_HEAD = 32, 24
 # nr (in the row's number), writer, number, hash, previous, content, salt: see the table `log`.
 _BEGINNING = re.compile(rb"\x00\x2c[\x01-\x06\x08\x09]\x4c\x4c\x4c[\x2c\x00]")
-_COLUMNS = ("nr", "writer", "number", "hash", "previous", "content", "salt", "body", "signature")
+_COLUMNS = (
+    "nr", "writer", "number", "hash", "previous", "content", "salt", "body", "signature", "have",
+)  # fmt: skip
 _INTEGERS = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}  # bytes of an integer, by its type
 
 Row = dict[str, Any]

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack import days, state
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
-from wiretrack.store.log import Commit, more_of
+from wiretrack.store.log import Commit
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
+from wiretrack.store.union import more_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
 BUSY_TIMEOUT_S = 5.0
 _NAME_IT = Hint("Name the registry's file with {db}.")
+_MOST_OF_OTHERS = 2**22  # bytes of one value in somebody else's file
 MAPPED_BYTES = 2**31 - 2**16
 
 
@@ -244,6 +246,32 @@ def is_registry(path: Path) -> bool:
     except OSError:
         return False
     return head[:16] == b"SQLite format 3\0" and head[68:] == APPLICATION_ID.to_bytes(4, "big")
+
+
+def open_other(path: Path) -> Registry:
+    """Open somebody else's registry to read its log, whatever else is in it.
+
+    Raises
+    ------
+    RegistryError
+        If it is missing, not a registry, damaged, or made by another version.
+    """
+    if not path.is_file():
+        why = "is not a file" if path.exists() else "does not exist"
+        raise RegistryError(str(path), why, Hint("Name a copy.", job="backup"))
+    in_use = path.with_name(f"{path.name}-wal").exists()
+    try:
+        db = _connect(path, "mode=ro" if in_use else "mode=ro&immutable=1")
+        db.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _MOST_OF_OTHERS)
+        db.execute("PRAGMA trusted_schema = OFF")
+        db.execute("PRAGMA query_only = ON")
+        _look_at(path, db)
+        found = db.execute("SELECT type FROM sqlite_master WHERE name = 'log'").fetchall()
+        if found != [("table",)]:
+            raise RegistryError(str(path), "has no log", _NAME_IT)
+    except sqlite3.Error as error:
+        raise explain(path, error) from error
+    return Registry(path, db, writable=False)
 
 
 def make_registry(path: Path) -> Registry:

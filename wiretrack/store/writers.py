@@ -78,6 +78,12 @@ def keep(registry: Path, writer: Writer) -> None:
     state.keep(_USE, registry, asdict(writer))
 
 
+def forget(registry: Path) -> None:
+    """Forget who writes in the registry at this path: the next change begins a new writer."""
+    with suppress(OSError):
+        state.place(_USE, registry).unlink()
+
+
 def move(registry: Path, to: Path) -> None:
     """Let the writer of the registry at one path be that of the same file at another."""
     with suppress(OSError):
