@@ -162,7 +162,8 @@ def set_(
     r"""Correct or complete the record of WHAT: a tag, a code, BOX/DEVICE, BOX/TERMINAL, or site.
 
     FIELD is a field of the site file, VALUE is written as there; FIELD= makes it unknown again.
-    A new code keeps every reference. What becomes due is listed.
+    A new code keeps every reference. What becomes due is listed. Of a circuit, device=BOX/DEVICE
+    leads its wires to another breaker, and conductors=TAG,TAG gives it those of another circuit.
 
     \b
     wiretrack set 0AZ-EMTB length=31.5m colour=BN

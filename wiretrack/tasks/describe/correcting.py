@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.assigned import assigned
 from wiretrack.exchange.renames import name_of
+from wiretrack.model.entities import Circuit
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.store.source import site_of
@@ -20,6 +21,7 @@ from wiretrack.tasks.describe.entering import (
     touched,
     write_typed,
 )
+from wiretrack.tasks.describe.moving import MOVES, moved, rows_moved
 from wiretrack.tasks.describe.sites import Load
 
 if TYPE_CHECKING:
@@ -70,29 +72,34 @@ def correct(
         If nothing is called so, or several.
     """
     record = record_called(registry, what)
+    name = name_of(record)
     if not fields:
         raise BadInputError("What is to be changed isn't said. Write FIELD=VALUE.")
     of: type = type(record)
-    row = assigned(of, fields, clear=True)
-    before_site = site_of(registry)
-    conductors, circuits = touched(before_site, record)
-    ids = [conductor.id for conductor in conductors]
+    moves = {key: fields[key] for key in MOVES if of is Circuit and key in fields}
+    row = assigned(of, {key: fields[key] for key in fields if key not in moves}, clear=True)
+    led = rows_moved(registry, record, row.get("code", name), moves)
+    conductors, circuits = touched(site_of(registry), record)
+    ids = [*(conductor.id for conductor in conductors), *(each["id"] for each in led)]
     before = Standing.of(registry, ids, circuits)
+    table = TABLES.get(of, SITE)
+    rows: dict[str, Any] = {table: row if table == SITE else [{"id": record.id, **row}]}
+    extra = moved(record, moves)
     how = Load(update=True, look=look, clear=True, more=beside.more)
-    rows = {SITE: row} if of is SiteFacts else {TABLES[of]: [{"id": record.id, **row}]}
-    done = write_typed(registry, rows, how, who=who)
+    done = write_typed(registry, rows | ({"conductors": led} if led else {}), how, who=who)
     now = _again(registry, record)
     conductors, circuits = touched(site_of(registry), now)
     ids += [conductor.id for conductor in conductors]
     due = Standing.of(registry, ids, circuits).since(before)
     noun = SITE if of is SiteFacts else of.__name__.lower()
+    own = [each for each in done.changed if (each.what, each.code) == (noun, name)]
     return Corrected(
         what=noun,
         code=name_of(now),
-        changed=next((each.fields for each in done.changed if not each.follows), {}),
+        changed=next((each.fields for each in own), {}) | extra,
         labels_due=due.labels,
         tests_owed=due.tests,
-        follows=tuple(each for each in done.changed if each.follows),
+        follows=tuple(each for each in done.changed if each not in own),
         change=done.change,
     )
 
