@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
-from zipfile import BadZipFile, ZipFile
+from zipfile import ZipFile
 
 from wiretrack.errors import SiteFileError
 from wiretrack.exchange.layout import DayCell, OddCell, Sheet
@@ -31,6 +31,7 @@ _FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=[\"']([A-Z]+[0-9]+:[A-Z]+[0-9]+)")
 _HIDDEN_CHARACTER = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _NO_VALUE = "The cell has a formula without a value. Open the file in the spreadsheet and save it."
+_TOO_MANY = "The sheet holds more than {} rows or {} cells. Load it in smaller parts."
 _MERGED_CELLS = "The cells {} are merged. Unmerge them and write the value in each."
 _CHUNK = _LAST_ROW = 2**20
 
@@ -113,13 +114,31 @@ def _check_size(file: Path) -> None:
             raise fatal(file, "", f"The file is larger than {MAX_BYTES >> 20} MB. Split it.")
         with ZipFile(file) as parts:
             unpacked = sum(part.file_size for part in parts.infolist())
+            if unpacked <= MAX_UNPACKED:
+                _check_rows(file, parts)
+    except SiteFileError:
+        raise
     except OSError as error:
         raise fatal(file, "", f"It can't be read: {error.strerror or error}.") from error
-    except (BadZipFile, ValueError, NotImplementedError) as error:
+    except Exception as error:  # whatever a broken part makes its reader stumble over
         raise _no_workbook(file, error) from error
     if unpacked > MAX_UNPACKED:
         message = f"It unpacks to {unpacked >> 20} MB, more than {MAX_UNPACKED >> 20} MB."
         raise fatal(file, "", f"{message} Load it in smaller parts.")
+
+
+def _check_rows(file: Path, parts: ZipFile) -> None:
+    """Refuse a sheet of countless rows before it is parsed, which takes a minute a million."""
+    for name in parts.namelist():
+        if not name.startswith("xl/worksheets/") or not name.endswith(".xml"):
+            continue
+        rows, rest = 0, b""
+        with parts.open(name) as stream:
+            while piece := stream.read(_CHUNK):
+                *whole, rest = (rest + piece).split(b"<row")
+                rows += sum(b"</v>" in row or b"</is>" in row for row in whole)
+                if rows > MAX_ROWS + 1 or len(rest) > MAX_CELLS:
+                    raise fatal(file, "", _TOO_MANY.format(MAX_ROWS, MAX_CELLS))
 
 
 def _lines(file: Path, sheet: Any) -> Iterator[Line]:
@@ -132,8 +151,7 @@ def _lines(file: Path, sheet: Any) -> Iterator[Line]:
             seen += len(cells)
             rows += any(cells)
             if rows > MAX_ROWS + 1 or seen > MAX_CELLS or number > _LAST_ROW:
-                message = f"The sheet holds more than {MAX_ROWS} rows or {MAX_CELLS} cells."
-                raise fatal(file, sheet.title, f"{message} Load it in smaller parts.")
+                raise fatal(file, sheet.title, _TOO_MANY.format(MAX_ROWS, MAX_CELLS))
             if not any(cells):
                 continue
             for at, name in merged.get(number, ()):
