@@ -244,6 +244,14 @@ def test_a_file_of_one_table_is_known_by_its_name_its_headings_or_as_it_is_said(
     )
     assert shop("load", tmp_path / "more.csv", "--table", "instruments").status == 0
     assert table(shop, "instruments")[0]["name"] == "barn"
+    again = shop("load", tmp_path / "more.csv", "--json")  # that was remembered
+    assert (again.status, again.json["unchanged"]["instruments"]) == (0, 1)
+    (tmp_path / "circuits.csv").write_text("code,Load,VA\nK,pump,300\n")
+    assert "'Load' is not a column" in shop("load", tmp_path / "circuits.csv").err
+    assert shop("load", tmp_path / "circuits.csv", *maps("Load=title", "va=")).status == 0
+    assert circuits(shop) == [("K", "pump", None)]
+    kept = json.loads((tmp_path / "circuits.csv.map.json").read_text("utf-8"))
+    assert kept == {"format": "wiretrack-map/1", "headings": {"Load": "title", "VA": ""}}
 
 
 @pytest.mark.parametrize(

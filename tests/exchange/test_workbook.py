@@ -10,6 +10,7 @@ import re
 import struct
 import zipfile
 from datetime import date, datetime, time
+from random import Random
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
@@ -19,7 +20,7 @@ from openpyxl import Workbook, load_workbook
 
 from tests.exchange.test_round_trip import documents
 from tests.model.random_sites import random_site
-from wiretrack.errors import SiteFileError
+from wiretrack.errors import BadInputError, SiteFileError
 from wiretrack.exchange import workbook
 from wiretrack.exchange.read import read_site
 from wiretrack.exchange.workbook_out import write_workbook
@@ -206,15 +207,19 @@ def test_merged_hidden_and_broken_cells_are_named(tmp_path: Path) -> None:
     book = load_workbook(file)
     book["enclosures"].merge_cells("B2:B3")
     book["circuits"]["B2"] = "#REF!"
+    book["enclosures"]["C2"] = 1e9  # no day that a spreadsheet knows
+    book["enclosures"]["C1"] = "wet"
+    book["enclosures"]["C2"].number_format = "yyyy-mm-dd"
     book["conductors"].sheet_state = "hidden"
     book.save(file)
     assert faults(file) == [
+        "enclosures row 2 wet (C2): The cell shows the error #VALUE!. Mend its formula.",
         "enclosures row 3 name (B3): The cells B2:B3 are merged. Unmerge them and write the value"
         " in each.",
         "circuits row 2 title (B2): The cell shows the error #REF!. Mend its formula.",
     ]
     book["enclosures"].unmerge_cells("B2:B3")
-    book["circuits"]["B2"] = None
+    book["circuits"]["B2"] = book["enclosures"]["C2"] = None
     book.save(file)
     assert read_site(file).conductors == ()
 
@@ -264,6 +269,26 @@ def test_a_hostile_file_gets_a_line(tmp_path: Path, make: Any, sentence: str) ->
     found = faults(tmp_path / "site.xlsx")
     assert found
     assert not [fault for fault in found if not re.fullmatch(sentence, fault)]
+
+
+def test_a_workbook_with_flipped_or_lost_bytes_is_read_or_refused_in_words(tmp_path: Path) -> None:
+    chance, file = Random(17), barn(tmp_path / "barn.xlsx")
+    with zipfile.ZipFile(file) as whole:
+        parts = {name: whole.read(name) for name in whole.namelist()}
+    refused = 0
+    for _ in range(60):
+        name = chance.choice(list(parts))
+        part = bytearray(parts[name])
+        at = chance.randrange(len(part))
+        part[at : at + chance.choice([0, 1, 20])] = chance.choice([b"", b"<", b"9", b"&x;"])
+        with zipfile.ZipFile(tmp_path / "broken.xlsx", "w") as broken:
+            for each, held in parts.items():
+                broken.writestr(each, bytes(part) if each == name else held)
+        try:
+            read_site(tmp_path / "broken.xlsx")
+        except BadInputError:
+            refused += 1
+    assert refused
 
 
 def test_countless_rows_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -57,9 +57,9 @@ def read_folder(folder: Path, rules: SheetRules) -> RawSite:
         If a file can't be read or isn't CSV, or the folder holds none of them.
     """
     files = _files(folder)
-    known = [file for file in files if file.stem in csv_tables()]
+    known = [file for file in files if file.stem.lower() in csv_tables()]
     notes: list[str] = []
-    sheets = (CsvSheet(file.name, file.stem, path=file, notes=notes) for file in known)
+    sheets = (CsvSheet(file.name, file.stem.lower(), path=file, notes=notes) for file in known)
     raw = read_sheets(sheets, rules)
     raw.faults.notes[:0] = notes
     names = ", ".join(f"{table}.csv" for table in csv_tables())

@@ -204,6 +204,7 @@ def lay_out(raw: RawSite, sheet: Sheet, rules: SheetRules) -> tuple[Layout, Iter
     at = _best(named, lambda name: _is_sure(table, name, said)) if table else 0
     if table and _is_of(table, named[at][1], said):
         layout = _of_table(raw, sheet, table, named[at], said)
+        rules.used |= {name: said[plain(name)] for name in layout.names if plain(name) in said}
     else:
         at = _best(named, lambda name: bool(proposed([name], said, table)[name].field))
         found = _proposed(raw, sheet, table, (head, at), rules)

@@ -66,12 +66,14 @@ def read_workbook(file: Path, rules: SheetRules) -> RawSite:
     SiteFileError
         If it can't be read, is no workbook, or is too large.
     """
-    book = _opened(file)
-    try:
-        notes: list[str] = []
-        raw = read_sheets(_visible(file, book, notes), rules)
-    finally:
-        book.close()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of styles, extensions and dates that are none
+        book = _opened(file)
+        try:
+            notes: list[str] = []
+            raw = read_sheets(_visible(file, book, notes), rules)
+        finally:
+            book.close()
     raw.faults.notes[:0] = notes
     return raw
 
@@ -82,9 +84,7 @@ def _opened(file: Path, *, values: bool = True) -> Any:
     import openpyxl
 
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of styles and extensions that don't matter here
-            return openpyxl.load_workbook(file, read_only=True, data_only=values)
+        return openpyxl.load_workbook(file, read_only=True, data_only=values)
     except Exception as error:  # whatever a broken part makes its reader stumble over
         raise _no_workbook(file, error) from error
 

@@ -84,21 +84,25 @@ def with_remembered(sheet: Path, rules: SheetRules) -> SheetRules:
         return rules
     try:
         said = json.loads(file.read_text("utf-8"))
-        maps, box = {**said["headings"]}, str(said.get("panel", ""))
+        maps = {**said["headings"]}
+        table, box = (str(said.get(key, "")) for key in ("table", "panel"))
         if said["format"] != MAP_FORMAT or not all(isinstance(v, str) for v in maps.values()):
             raise ValueError
     except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         what = f"{safe(str(file))} is no file that remembers headings."
         raise BadInputError(what, "Delete it and say again what they mean.") from error
-    return replace(rules, maps=maps | dict(rules.maps), box=rules.box or box)
+    return replace(
+        rules, maps=maps | dict(rules.maps), table=rules.table or table, box=rules.box or box
+    )
 
 
 def remember(sheet: Path, rules: SheetRules) -> list[str]:
     """Keep beside a sheet what its headings mean, and say so; where that can't be written, too."""
     file = map_file(sheet)
-    if not rules.used:
+    if not (rules.used or rules.table):
         return []
-    said = {"format": MAP_FORMAT, "panel": rules.box, "headings": rules.used}
+    said: dict[str, object] = {"format": MAP_FORMAT, "headings": rules.used}
+    said |= {key: what for key, what in (("table", rules.table), ("panel", rules.box)) if what}
     try:
         text = json.dumps(said, ensure_ascii=False, indent=2) + "\n"
         if file.is_file() and file.read_text("utf-8") == text:
