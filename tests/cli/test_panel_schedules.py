@@ -202,6 +202,20 @@ def test_both_halves_of_a_schedule_in_two_columns_are_read(
     ]  # fmt: skip
 
 
+def test_the_panel_may_stand_beside_its_word_above_the_headings(
+    shop: Callable[..., Ran], tmp_path: Path
+) -> None:
+    rows: list[list[Any]] = [
+        ["PANELBOARD SCHEDULE"], ["Panel:", "DP-2", "Volts: 208Y/120"],
+        ["Ckt", "Load served", "Trip / Poles"], [1, "Roof fan", "40/3"],
+    ]  # fmt: skip
+    file = book(tmp_path / "p.xlsx", rows)
+    assert "--map 'Trip / Poles=breaker'" in shop("load", file).err
+    said = maps("Ckt=number", "Load served=title", "Trip / Poles=breaker")
+    assert shop("load", file, *said).status == 0
+    assert circuits(shop) == [("DP-2-1", "Roof fan", "40 A")]
+
+
 def test_a_wire_whose_ends_are_said_is_a_conductor(
     shop: Callable[..., Ran], tmp_path: Path
 ) -> None:

@@ -226,6 +226,7 @@ def _likely(name: str, table: str) -> Match:
     known = {**{word: f"{of}.{key}" for of in ("devices", "circuits")
                 for word, key in _names(of).items()}, **_WORDS}  # fmt: skip
     close = get_close_matches(found.name[:_COMPARED], known, 1, _CLOSE)
+    close = close or [word for word in found.name.split() if word in _WORDS]
     return Match(name, known[close[0]] if close else None, False)
 
 

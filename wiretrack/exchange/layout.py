@@ -349,8 +349,8 @@ def _has_box(proposal: Proposal) -> bool:
 
 def _panel_above(head: Sequence[Line]) -> str:
     """Return the panel that the rows above the headings name, if they name one."""
-    cells = (cell for _, cells in head for cell in cells if not isinstance(cell, OddCell))
-    found = {match[1] for cell in cells for match in _PANEL.finditer(cell)} - {*SCHEDULE}
+    rows = (" ".join(filter(None, _names(cells))) for _, cells in head)
+    found = {match[1] for row in rows for match in _PANEL.finditer(row)} - {*SCHEDULE}
     found = {name for name in found if name.lower() not in ("schedule", "name")}
     return found.pop() if len(found) == 1 else ""
 
