@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from wiretrack.cli.asking import ask, can_ask
 from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import counted, say
 from wiretrack.days import day
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
 
     from wiretrack.library import OpenSite
     from wiretrack.model.entity import Entity
+    from wiretrack.model.notes import Attachment, Note
 
-_FILES_SHOWN = 3
 FILE = click.Path(path_type=Path)
 
 
@@ -34,6 +35,8 @@ def note(site: OpenSite, what: str | None, text: str | None, take_back: str | No
     wiretrack note PH1 "lid cracked, new one ordered"
     wiretrack note --take-back 1f0c9a3e
     """
+    if what is not None and text is None and can_ask():
+        text = ask("Note")
     if text is not None and what is not None:
         kept = site.note(what, text, instead=take_back)
         return Answer(kept, lambda: say(f"Noted with {what}. See it: wiretrack show {what}"))
@@ -76,17 +79,21 @@ def attach(
     )
 
 
-def noted_facts(noted: Sequence[Entity]) -> list[tuple[str, object]]:
-    """Return how much is noted of records and attached to them, and the last of it."""
+def noted_facts(noted: Sequence[Entity], *, everything: bool) -> list[tuple[str, object]]:
+    """Return how much is noted of records and attached to them, and the last of it or all."""
     notes = sorted((note for each in noted for note in each.notes), key=lambda note: note.at)
-    files = [file for each in noted for file in each.attachments]
+    files = sorted((file for each in noted for file in each.attachments), key=lambda file: file.at)
     found: list[tuple[str, object]] = []
-    if notes:
-        last = notes[-1]
-        told = ", ".join(filter(None, (last.of, day(last.at), last.by)))
-        said = " ".join((last.text or "").split())
-        found.append((counted(len(notes), "note"), f"{said} ({told}, {last.id[:8]})"))
-    if files:
-        names = ", ".join(f"{file.name} ({file.id[:8]})" for file in files[-_FILES_SHOWN:])
-        found.append((counted(len(files), "file"), names))
+    for noun, told in (
+        ("note", [f"{' '.join((note.text or '').split())} ({_told(note)})" for note in notes]),
+        ("file", [f"{file.name} ({_told(file)})" for file in files]),
+    ):
+        shown = told if everything else told[-1:]
+        names = [counted(len(told), noun)] + [""] * len(shown)
+        found += zip(names, shown, strict=False)
     return found
+
+
+def _told(one: Note | Attachment) -> str:
+    """Return what a note is of, when and by whom it was written, and how its id begins."""
+    return ", ".join(filter(None, (one.of, day(one.at), one.by, one.id[:8])))

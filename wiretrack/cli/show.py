@@ -46,6 +46,7 @@ if TYPE_CHECKING:
         RacewayRecord,
         Record,
     )
+    from wiretrack.tasks.find.things import ThingRecord
     from wiretrack.tasks.report.punchlist import OpenPoint
     from wiretrack.tasks.report.standing import Standing
 
@@ -58,14 +59,26 @@ if TYPE_CHECKING:
 def show(site: OpenSite, what: str, everything: bool, at: str | None) -> Answer:
     """Show WHAT: a tag, or the code of a circuit, enclosure, raceway or pull.
 
+    It may also be BOX/DEVICE, BOX/TERMINAL, the code of an instrument, or site.
+
     What matters comes first: where it goes, whether it is proved, what failed, what is to do.
     """
     from wiretrack.tasks.find import showing
+    from wiretrack.tasks.find.things import ThingRecord
 
     if at is not None:
         return _as_of(site, what, at, everything)
-    record = showing.show(site.registry, what)
+    record = showing.show_any(site.registry, what)
+    if isinstance(record, ThingRecord):
+        return Answer(record, lambda: _thing(record))
     return Answer(record, lambda: show_record(site, record, everything=everything))
+
+
+def _thing(record: ThingRecord) -> None:
+    """Write what is known of a device, a terminal, an instrument or the site."""
+    heading(record.code, record.what if record.what != record.code else "")
+    known = [(key, told) for key, (told, _) in record.fields.items() if key not in ("code", "id")]
+    facts([*known, *noted_facts(record.noted, everything=True)])
 
 
 def _as_of(site: OpenSite, what: str, at: str, everything: bool) -> Answer:
@@ -88,7 +101,7 @@ def show_record(
     from wiretrack.tasks.report.standing import standing
 
     stands = standing(site.registry, record.code)
-    shown = Shown(record.code, stands, everything, noted_facts(record.noted))
+    shown = Shown(record.code, stands, everything, noted_facts(record.noted, everything=everything))
     if by:
         say(f"As recorded by the end of {by}", style="bold")
     at = f" --at {by}" if by else ""

@@ -23,6 +23,7 @@ from wiretrack.tasks.find.records import (
     PullRecord,
     RacewayRecord,
 )
+from wiretrack.tasks.find.things import ThingRecord, thing
 from wiretrack.tasks.report.punchlist import open_points_of
 
 if TYPE_CHECKING:
@@ -56,6 +57,17 @@ def show(registry: Registry, what: str) -> Record:
     of, record = _SHOWN[named.what]
     shown: Record = record(site_of(registry).one(of, named.code))
     return shown
+
+
+def show_any(registry: Registry, what: str) -> Record | ThingRecord:
+    """Return `show`, or the record of a device, a terminal, an instrument or ``site``."""
+    try:
+        return show(registry, what)
+    except NotFoundError as error:
+        try:
+            return thing(registry, what)
+        except NotFoundError:
+            raise error from None
 
 
 def show_as(registry: Registry, kind: type[T], what: str) -> T:
