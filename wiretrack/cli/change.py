@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace as with_fields
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -59,6 +60,7 @@ def land(
     """Land the end of conductor TAG in ENCLOSURE on a terminal, cap it, or set it loose."""
     from wiretrack.model.parts import End
     from wiretrack.tasks.describe import landing
+    from wiretrack.tasks.report.standing import after_landing
 
     tag = end.pop("tag")
     if take_back and (end["state"] or end["terminal"]):
@@ -70,7 +72,8 @@ def land(
         return landing.land(site.registry, tag, End(**end), who=site.who, sure=sure)
 
     now = confirmed(landed, landing.Sure(new_terminal=new_terminal, anyway=anyway))
-    return Answer(now, lambda: _show_landed(now))
+    then = partial(after_landing, site.registry, now.tag)
+    return Answer(now, lambda: _show_landed(now), then=then)
 
 
 def confirmed(work: Callable[[Sure], EndNow], sure: Sure) -> EndNow:
@@ -120,6 +123,7 @@ def extend(site: OpenSite, /, change: Change, **said: Any) -> Answer:
     """
     from wiretrack.tasks.change import extending
     from wiretrack.tasks.change.cut_ends import CutEnds
+    from wiretrack.tasks.report.standing import after_change
 
     wanted = extending.Extension(
         what=said["what"],
@@ -130,7 +134,8 @@ def extend(site: OpenSite, /, change: Change, **said: Any) -> Answer:
         at=change.at,
     )
     done = extending.extend(site.registry, wanted, who=change.who)
-    return Answer(done, lambda: _show_extended(done))
+    then = partial(after_change, site.registry, done)
+    return Answer(done, lambda: _show_extended(done), then=then)
 
 
 def _division(said: dict[str, Any]) -> Division | None:
@@ -190,10 +195,12 @@ def replace(site: OpenSite, /, change: Change, **fields: Any) -> Answer:
     unknown, unless it is the --same. No reading is taken over.
     """
     from wiretrack.tasks.change.replacing import Replacement, replace_conductor
+    from wiretrack.tasks.report.standing import after_change
 
     wanted = Replacement(**fields, at=change.at)
     done = replace_conductor(site.registry, wanted, who=change.who)
-    return Answer(done, lambda: _show_replaced(done))
+    then = partial(after_change, site.registry, done)
+    return Answer(done, lambda: _show_replaced(done), then=then)
 
 
 def _show_replaced(done: Replaced) -> None:
@@ -230,6 +237,7 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     An abandoned conductor still takes its room in the raceway, and may still be live.
     """
     from wiretrack.tasks.change import retiring
+    from wiretrack.tasks.report.standing import after_change
 
     if became is None:
         raise click.UsageError(
@@ -240,7 +248,8 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     else:
         left = became == "abandoned"
         done = retiring.retire(site.registry, what, abandoned=left, at=change.at, who=change.who)
-    return Answer(done, lambda: _show_retired(done))
+    then = partial(after_change, site.registry, done)
+    return Answer(done, lambda: _show_retired(done), then=then)
 
 
 def _show_retired(done: Retired) -> None:
@@ -282,11 +291,13 @@ def swap(site: OpenSite, tag: str, other: str, box: str, marks: bool, change: Ch
     places too. Readings stay with their conductor; those that rest on the landing are owed again.
     """
     from wiretrack.tasks.change import swapping
+    from wiretrack.tasks.report.standing import after_change
 
     done = swapping.swap(
         site.registry, (tag, other), box, marks=marks, at=change.at, who=change.who
     )
-    return Answer(done, lambda: _show_swapped(done))
+    then = partial(after_change, site.registry, done)
+    return Answer(done, lambda: _show_swapped(done), then=then)
 
 
 def _show_swapped(done: Swapped) -> None:

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.keeping import suggest_backup
-from wiretrack.cli.options import Answer, answers, force_option, json_option, opened, prints
+from wiretrack.cli.options import (
+    Answer,
+    answers,
+    do_next,
+    force_option,
+    json_option,
+    opened,
+    prints,
+)
 from wiretrack.cli.output import counted, say, table
 from wiretrack.cli.sheets import sheet_options
 from wiretrack.encoding import document
@@ -36,7 +44,8 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
     new_site(db, name, time_zone)
     return Answer(
         {"registry": str(db), "name": name},
-        lambda: say(f"Made {db} for {name}.", "Fill it with: wiretrack load FILE"),
+        lambda: say(f"Made {db} for {name}."),
+        then=lambda: do_next("fill"),
     )
 
 
@@ -57,9 +66,12 @@ def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: b
     wiretrack load site.xlsx --update --look
     wiretrack load lp1.xlsx --map "Ckt #=number" --map Load=title --map Breaker=breaker
     """
+    from wiretrack.tasks.report.standing import next_on_site
+
     loaded = site.load_file(file, rules, update=update, look=look)
     result = {"file": str(file), **document(loaded)}
-    return Answer(result, lambda: _show_loaded(file, loaded, look=look))
+    then = None if look else lambda: next_on_site(site.registry)
+    return Answer(result, lambda: _show_loaded(file, loaded, look=look), then=then)
 
 
 def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
@@ -83,7 +95,6 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
         say("Nothing was written. To do it, leave out --look.")
     elif loaded.tags:
         say(f"Tags made: {named_shortly(loaded.tags)}")
-        say("Next, print their labels: wiretrack label print WHAT --stock STOCK --out FILE")
 
 
 def show_changed(changed: Iterable[ChangedRecord]) -> None:

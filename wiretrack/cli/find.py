@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, answers, force_option, opened, prints
+from wiretrack.cli.options import Answer, answers, do_next, force_option, opened, prints
 from wiretrack.cli.output import (
     console,
     heading,
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.find.showing import Scanned
     from wiretrack.tasks.find.sites import FoundIn, SiteLine
     from wiretrack.tasks.find.tracing import Joined
+    from wiretrack.tasks.report.standing import NextStep
 
 
 @click.command()
@@ -46,7 +47,14 @@ def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
 
     with opened(db) as registry:
         hits = searching.find(registry, sought)
-    return Answer(hits, lambda: _show_hits(hits, sought))
+    return Answer(
+        hits, lambda: _show_hits(hits, sought), then=lambda: next(map(_looked_at, hits), None)
+    )
+
+
+def _looked_at(hit: Hit) -> NextStep:
+    """Return how to look at a hit: what is found in a box or of a wire by what shows it."""
+    return do_next("show", hit.code.partition("/")[0])
 
 
 def _show_found(found: list[FoundIn], unread: list[SiteLine], words: str) -> None:
@@ -124,7 +132,8 @@ def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
         if svg:
             say(f"Drawn in {svg}.")
 
-    return Answer(with_drawing(joined if tree else path, svg), told)
+    result = with_drawing(joined if tree else path, svg)
+    return Answer(result, told, then=lambda: do_next("isolate", what))
 
 
 def _show_tree(joined: Joined) -> None:

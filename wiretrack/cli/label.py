@@ -3,18 +3,22 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.asking import can_ask, confirm
+from wiretrack.cli.asking import ask, can_ask, confirm
 from wiretrack.cli.change import dates, why_due
 from wiretrack.cli.options import (
     Answer,
     answers,
+    do_next,
     either,
     force_option,
+    next_of,
+    opened,
     prints,
     together,
     wants_json,
@@ -57,7 +61,22 @@ def _wanted(pitch: str | None, terminals: str | None, **more: Any) -> Wanted:
     )
 
 
-stock_option = click.option("--stock", required=True, help="See: wiretrack label stocks")
+def _stock(ctx: click.Context, param: click.Parameter, given: str | None) -> str:
+    """Return the stock that was given; on a terminal ask for it, the last one used is offered."""
+    if given is not None:
+        return given
+    if not can_ask(ctx):
+        raise click.MissingParameter(ctx=ctx, param=param)
+    from wiretrack.labels.stocks import load_stocks
+    from wiretrack.store.label_log import last_stock
+
+    with opened(ctx.obj) as registry:
+        return ask("Label stock", default=last_stock(registry), choices=[*load_stocks()])
+
+
+stock_option = click.option(
+    "--stock", callback=_stock, help="Asked for on a terminal. See: wiretrack label stocks"
+)
 stocks_option = click.option(
     "--stocks",
     "user_files",
@@ -115,7 +134,9 @@ def print_labels(site: OpenSite, /, wanted: Wanted, **order: Any) -> Answer:
 
     told = None if wants_json() else _say_no_address
     done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told)
-    return Answer(done, lambda: _show_printed(done))
+    kept = KINDS[wanted.kind].kept and done.labels  # others end with being printed
+    then = partial(do_next, "placed", wanted.what or "WHAT") if kept else None
+    return Answer(done, lambda: _show_printed(done), then=then)
 
 
 def _say_no_address() -> None:
@@ -218,7 +239,7 @@ def stocks(_: Path, /, user_files: tuple[Path, ...]) -> Answer:
     from wiretrack.tasks.label import printing
 
     rows = printing.stocks(user_files)
-    return Answer(rows, lambda: _show_stocks(rows))
+    return Answer(rows, lambda: _show_stocks(rows), then=lambda: do_next("fit", rows[0].name))
 
 
 def _show_stocks(rows: Sequence[Stock]) -> None:
@@ -241,7 +262,8 @@ def fit(
     from wiretrack.tasks.label.printing import fit_labels
 
     rows = fit_labels(site.registry, wanted, stock, user_files, Wishes(**wishes))
-    return Answer(rows, lambda: _show_fit(rows))
+    then = partial(do_next, "print", wanted.what, stock)
+    return Answer(rows, lambda: _show_fit(rows), then=then)
 
 
 def _show_fit(rows: Sequence[Fitted]) -> None:
@@ -346,7 +368,7 @@ def placed(site: OpenSite, what: str, end: str | None, how: str | None) -> Answe
         return Answer(back, lambda: _show_taken_back(back))
     leave = can_ask() and _asked(site, ends, by_hand)
     done = place_labels(site.registry, ends, by_hand=by_hand, leave_out=leave, who=site.who)
-    return Answer(done, lambda: _show_placed(done))
+    return Answer(done, lambda: _show_placed(done), then=lambda: next_of(site, what))
 
 
 def _asked(site: OpenSite, ends: Ends, by_hand: bool) -> bool:

@@ -103,6 +103,20 @@ def _say_read_as(subject: Any) -> None:
         click.echo("{} is read as {}.".format(*map(safe, read_as)), err=True)
 
 
+def next_of(site: OpenSite, what: str) -> NextStep:
+    """Return what a person would do next with a record."""
+    from wiretrack.tasks.report.standing import standing
+
+    return standing(site.registry, what).next
+
+
+def do_next(job: str, *about: str | None) -> NextStep:
+    """Return a job that a person would do next, and what it is done with."""
+    from wiretrack.tasks.report.standing import NextStep
+
+    return NextStep(job, about)
+
+
 def _answered(function: Callable[..., Answer], subject: Any, asked: dict[str, Any]) -> Answer:
     """Return what a command answers; on a terminal, ask which of several meanings a word has."""
     while True:

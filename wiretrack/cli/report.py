@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers, force_option, wants_json
+from wiretrack.cli.options import Answer, answers, do_next, force_option, wants_json
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     counted,
@@ -131,7 +131,8 @@ def _figures(row: Finding) -> str:
 def marking(site: OpenSite, what: str | None) -> Answer:
     """List the markings that the code demands on WHAT, by place along each run."""
     rows = site.markings(what)
-    return Answer(rows, lambda: _show_markings(rows))
+    then = (lambda: do_next("markings", what or rows[0].on)) if rows else None
+    return Answer(rows, lambda: _show_markings(rows), then=then)
 
 
 def _show_markings(rows: list[Marking]) -> None:
@@ -160,7 +161,7 @@ def punchlist(site: OpenSite, what: str | None, show_all: bool) -> Answer:
     WHAT is a tag, or the code of a circuit, box, raceway or pull; all of the site if left out.
     """
     from wiretrack.tasks.report.punchlist import punch_list
-    from wiretrack.tasks.report.standing import next_step
+    from wiretrack.tasks.report.standing import next_on_site
 
     rows = punch_list(site.registry, what)
     for_all = f"wiretrack punchlist {f'{shlex.quote(what)} ' if what else ''}--all"
@@ -169,7 +170,7 @@ def punchlist(site: OpenSite, what: str | None, show_all: bool) -> Answer:
         with nullcontext() if show_all else one_screen(for_all):
             _show_open(rows, show_all)
 
-    return Answer(rows, text, then=lambda: next_step(site.registry, rows))
+    return Answer(rows, text, then=lambda: next_on_site(site.registry, rows))
 
 
 def _show_open(rows: Sequence[OpenPoint], show_all: bool) -> None:

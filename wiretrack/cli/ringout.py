@@ -5,12 +5,21 @@ from __future__ import annotations
 
 import json
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, answers, force_option, open_site
+from wiretrack.cli.options import (
+    Answer,
+    answers,
+    do_next,
+    force_option,
+    next_of,
+    open_site,
+    say_next,
+)
 from wiretrack.cli.output import print_json, say
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
@@ -19,7 +28,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.identify.ringing import Ringing
+    from wiretrack.tasks.identify.ringing import Ringing, RingoutStatus
+    from wiretrack.tasks.report.standing import NextStep
 
 
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
@@ -95,6 +105,7 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
             from wiretrack.cli.ringout_prompts import guide
 
             guide(ringing, site.who)
+            say_next(next_of(site, ringing.record.pull))
 
 
 @ringout.command()
@@ -107,7 +118,8 @@ def plan(site: OpenSite, /, **asked: Any) -> Answer:
     from wiretrack.tasks.identify.request import Wanted, ringout_plan
 
     found = ringout_plan(site.registry, Wanted(**asked))
-    return Answer(found, lambda: show_plan(found))
+    then = partial(do_next, "ringout", found.pull, found.near, found.far)
+    return Answer(found, lambda: show_plan(found), then=then)
 
 
 @ringout.command()
@@ -118,7 +130,7 @@ def status(site: OpenSite, pull: str, why: str | None) -> Answer:
     """Show what is matched, what is open and what contradicts in the latest ring-out of PULL."""
     ringing = _latest(site, pull)
     if why is None:
-        return _as_it_is(ringing)
+        return _as_it_is(site, ringing)
     reasons = ringing.why(why)
     return Answer({**document(ringing.status()), "why": reasons}, lambda: say(*reasons))
 
@@ -133,7 +145,7 @@ def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
 
     The numbers are those of the record. What followed from the wrong answer is concluded anew.
     """
-    return _as_it_is(_latest(site, pull).correct(number, answer, who=site.who))
+    return _as_it_is(site, _latest(site, pull).correct(number, answer, who=site.who))
 
 
 @ringout.command()
@@ -141,7 +153,7 @@ def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
 @answers
 def undo(site: OpenSite, pull: str) -> Answer:
     """Take back the last step of PULL's latest ring-out, so that it is asked again."""
-    return _as_it_is(_latest(site, pull).undo(who=site.who))
+    return _as_it_is(site, _latest(site, pull).undo(who=site.who))
 
 
 def _latest(site: OpenSite, pull: str) -> Ringing:
@@ -150,11 +162,18 @@ def _latest(site: OpenSite, pull: str) -> Ringing:
     return Ringing.latest(site.registry, pull)
 
 
-def _as_it_is(ringing: Ringing) -> Answer:
+def _as_it_is(site: OpenSite, ringing: Ringing) -> Answer:
     from wiretrack.cli.ringout_shown import show_status
 
     found = ringing.status()
-    return Answer(found, lambda: show_status(found))
+    return Answer(found, lambda: show_status(found), then=lambda: _after(site, found))
+
+
+def _after(site: OpenSite, found: RingoutStatus) -> NextStep:
+    """Return to go on with a ring-out, or what comes after it."""
+    if found.finished:
+        return next_of(site, found.pull)
+    return do_next("ringout", found.pull, found.near, found.far)
 
 
 @ringout.command()
@@ -169,7 +188,7 @@ def record(site: OpenSite, pull: str, out: Path | None) -> Answer:
 
     found = ringout_record(site.registry, pull)
     if out is None:
-        return Answer(found, lambda: show_record(found))
+        return Answer(found, lambda: show_record(found), then=lambda: next_of(site, pull))
     write_record(found, out)
     return Answer(found, lambda: say(f"Wrote {out}; print it from any browser."))
 

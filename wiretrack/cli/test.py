@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.asking import can_ask
-from wiretrack.cli.options import Answer, answers, force_option, warn
+from wiretrack.cli.options import Answer, answers, do_next, force_option, warn
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
@@ -195,7 +196,8 @@ def trend(site: OpenSite, tag: str, kind: str | None, svg: Path | None) -> Answe
     found = task.trend(site.registry, tag, kind)
     if svg:
         write_file(svg, [plot_svg(found)])
-    return Answer(with_drawing(found, svg), lambda: _show_trend(found, svg))
+    then = partial(do_next, "show", str(found.tag))
+    return Answer(with_drawing(found, svg), lambda: _show_trend(found, svg), then=then)
 
 
 def _show_trend(found: ConductorTrend, svg: Path | None) -> None:

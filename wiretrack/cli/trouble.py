@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import shlex
 from contextlib import nullcontext
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -70,13 +71,16 @@ def fault(site: OpenSite, /, svg: Path | None, **asked: Any) -> Answer:
     --murray or --varley with --good. A bad joint: --along. A break: --near and --far in nF.
     """
     from wiretrack.files import write_file
+    from wiretrack.tasks.report.standing import after_mending
     from wiretrack.tasks.trouble.locating import find_fault
     from wiretrack.tasks.trouble.measured import FaultReadings
 
     found = find_fault(site.registry, FaultReadings(**asked))
     if svg:
         write_file(svg, [found.svg()])
-    return Answer(with_drawing(found, svg), lambda: _show_fault(found, svg))
+    result = with_drawing(found, svg)
+    then = partial(after_mending, site.registry, asked["tags"][0])
+    return Answer(result, lambda: _show_fault(found, svg), then=then)
 
 
 def _show_fault(found: LocatedFault | BadJoint, svg: Path | None) -> None:

@@ -41,11 +41,14 @@ JOBS = {
 # What a person would do next: each job with the words before its command, and the command's words
 # for what it is done with; those of something unknown are left out.
 NEXT = {
-    "check": ("check what was loaded", "check", "{}"),
-    "fit": ("see how the labels fit", "label fit", "{}", "--stock {}"),
-    "fill": ("fill it", "load FILE"),
+    "due": ("print the labels due", "label print --due", "--stock {}", "--out labels.pdf"),
+    "fill": ("enter what is there", "load FILE"),
+    "fit": ("see how labels fit", "label fit WHAT", "--stock {}"),
+    "isolate": ("make it dead before you work on it", "isolate", "{}"),
     "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
     "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
+    "markings": ("print the markings", "label print", "{}", "--kind marking --out markings.pdf"),
+    "mended": ("once it is mended, measure", "test run", "{}"),
     "open": ("see what is open", "punchlist"),
     "placed": ("stick the labels on and say so", "label placed", "{}"),
     "print": ("print labels", "label print", "{}", "--stock {}", "--out labels.pdf"),

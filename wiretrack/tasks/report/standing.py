@@ -12,7 +12,8 @@ from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.readings import kind_of
 from wiretrack.store.label_log import last_stock
-from wiretrack.store.searching import resolve
+from wiretrack.store.lists import circuits_after
+from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.report.punchlist import (
     DOUBTFUL,
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.change.done import Done
     from wiretrack.tasks.report.punchlist import OpenPoint
 
 FEW = 200  # conductors that a next step is looked for in at once, unless one circuit has more
@@ -86,25 +88,60 @@ def standing(registry: Registry, what: str) -> Standing:
             counts = [sum(names is None or s.subject in names for s in some) for some in steps]
             needed, owed = needed + counts[0], owed + counts[1]
     about = str(found[0].tag) if named.what == "conductor" and found else named.code
-    return Standing(needed, needed - owed, points, next_step(registry, points, about))
+    if not points:
+        first = next(iter(codes), None)
+        done = named.what == "circuit" or first is None
+        then = NextStep("report", (first,)) if done else standing(registry, first or "").next
+    else:
+        then = next_step(registry, points, about)
+    return Standing(needed, needed - owed, points, then)
 
 
 def after_reading(registry: Registry, what: str) -> NextStep:
     """Return what to do after a reading of what is called so: its fault, or the next reading."""
+    named = resolve(registry, what)
+    if named.what == "conductor":
+        codes = site_of(registry).one(Conductor, named.code).circuits
+        what = codes[0] if codes else what
     stands = standing(registry, what)
     measured = [point for point in stands.points if point.what in (FAILED, DOUBTFUL, OWED)]
     return next_step(registry, measured) if measured else stands.next
 
 
-def next_on_site(registry: Registry) -> NextStep:
-    """Return what to do next on the site: of the first of its circuits with something open."""
-    after: int | None = 0
-    while after is not None:
-        part = punch_part(registry, after, FEW)
-        if part.rows:
-            return next_step(registry, part.rows)
-        after = part.next
-    return next_step(registry, [])
+def after_landing(registry: Registry, tag: str) -> NextStep:
+    """Return what to do once an end is landed: with the others of its pull, or of its circuit."""
+    conductor = site_of(registry).one(Conductor, parse_tag(tag))
+    return standing(registry, conductor.pull or next(iter(conductor.circuits), tag)).next
+
+
+def after_mending(registry: Registry, tag: str) -> NextStep:
+    """Return to measure the circuit of a faulty conductor once it is mended."""
+    conductor = site_of(registry).one(Conductor, tag_of(registry, tag))
+    return NextStep("mended", conductor.circuits[:1] or (None,))
+
+
+def after_change(registry: Registry, done: Done) -> NextStep:
+    """Return what to do after a change of the work: print labels due, else measure what is owed."""
+    if done.labels_due:
+        return NextStep("due", (last_stock(registry),))
+    if done.tests_owed:
+        owner = _conductor(site_of(registry), done.tests_owed[0].subject)
+        if owner and owner.circuits:
+            return NextStep("test", (owner.circuits[0],))
+    return next_on_site(registry)
+
+
+def next_on_site(registry: Registry, found: Sequence[OpenPoint] | None = None) -> NextStep:
+    """Return what to do next on the site, where this is all that is `found` open.
+
+    Without it, it is looked for in the first circuits alone: a large site takes long.
+    """
+    if not found and not any(circuit.conductors for circuit in circuits_after(registry, 0, FEW)):
+        return NextStep("fill")
+    points = punch_part(registry, 0, FEW).rows if found is None else found
+    if found is None and not points:
+        return NextStep("open")
+    return next_step(registry, points)
 
 
 def next_step(registry: Registry, points: Sequence[OpenPoint], about: str = "") -> NextStep:
@@ -114,7 +151,7 @@ def next_step(registry: Registry, points: Sequence[OpenPoint], about: str = "") 
     first of them, or of what it serves.
     """
     if not points:
-        return NextStep("report", (about or None,))
+        return NextStep("report", (None,))
     site = site_of(registry)
     first = min(points, key=lambda point: _BEFORE.index(point.what))
     owner = _conductor(site, first.subject)
