@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.pump import L1, L2, PE
+from tests.terminal import at_a_terminal
+from wiretrack.store.store import open_registry
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -265,3 +267,29 @@ def test_people_read_what_changed_and_how_to_take_it_back(pump: Wiretrack) -> No
     assert "Labels due: 2" in ran.words
     assert ran.words.rpartition("To take it back: wiretrack undo ")[2].isalnum()
     assert "Nothing was changed" in pump("set", L1, "function=L3").words
+
+
+def test_what_contradicts_the_record_is_noted_and_a_doubt_in_check(pump: Wiretrack) -> None:
+    """The raceway is 64 m, so 63 m of wire is a doubt and 64 m is none."""
+    done = pump("set", L1, "length=63 m", "--json").json
+    assert done["doubts"] == ["PMP-001G: it is 63 m long, the raceways of its route are 64 m."]
+    (row,) = [r for r in pump("check", L1, "--json").json if r["rule"] == "length"]
+    assert (row["outcome"], row["figure"], row["limit"], row["unit"]) == ("doubt", 63, 64, "m")
+    assert "doubts" not in pump("set", L1, "length=64 m", "--json").json
+    assert not [r for r in pump("check", "--json").json if r["rule"] == "length"]
+    done = pump("set", L1, "colour=GNYE", "--json").json  # of a protective conductor, on a line
+    assert any("PMP-001G: L1 is " in doubt for doubt in done["doubts"])
+    done = pump("set", L2, "from=MDB/Q4:1", "--json").json
+    assert any("are on one terminal" in doubt for doubt in done["doubts"])
+
+
+def test_what_contradicts_the_record_is_asked_about_at_a_terminal(db: Path) -> None:
+    for answer, status in (("n", 2), ("y", 0)):
+        with at_a_terminal("--db", db, "set", L1, "length=63 m") as terminal:
+            terminal.sees("it is 63 m long")
+            terminal.answers("(y/N)", answer)
+            assert terminal.ends() == status
+    with open_registry(db) as registry:
+        assert registry.rows("SELECT length_m FROM conductors WHERE tag = ?", [L1]) == [
+            {"length_m": 63.0}
+        ]

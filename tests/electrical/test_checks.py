@@ -106,7 +106,7 @@ def test_the_iec_applies_none_of_the_necs_own_rules() -> None:
 
 def test_a_site_without_a_rule_set_is_told_so_for_every_rule() -> None:
     document = replace(DEMO, site=replace(DEMO.site, rules=None, edition=None))
-    any_code = {"raceway-jam", "landing"}
+    any_code = {"raceway-jam", "landing", "length"}
     findings = [f for f in check_document(document) if f.rule not in any_code]
     assert {f.rule for f in findings} == set(RULES) - any_code
     assert all(f.outcome == "doubt" and "rule set" in f.reason for f in findings)
@@ -236,8 +236,8 @@ def test_a_conductor_whose_circuit_is_not_listed_is_judged_with_a_bare_one() -> 
 
 
 def test_every_file_of_rules_registers_one_and_every_rule_of_the_wiring_has_one() -> None:
-    # A reading dated in the future is found among readings, not in the wiring.
-    assert {one.rule for one in REGISTERED} == set(RULES) - {"reading-time"}
+    # A reading of the future and a length short of its route are found elsewhere.
+    assert {one.rule for one in REGISTERED} == set(RULES) - {"reading-time", "length"}
     judged = {one.judge.__module__.rpartition(".")[2] for one in REGISTERED}
     helpers = {"ampacity_iec", "conditions", "load"}
     assert judged == {file.name for file in iter_modules(rules.__path__)} - helpers

@@ -169,7 +169,13 @@ def set_(
     wiretrack set 0AZ-EMTB length=31.5m colour=BN
     wiretrack set MDP/Q4 code=Q6 --why "as the label in the door says"
     """
-    done = site.set(what, pairs(fields), beside=_beside(on, why))
+    beside, told = _beside(on, why), pairs(fields)
+    if can_ask():
+        for doubt in site.set(what, told, look=True).doubts:
+            say(doubt, style="yellow")
+            if not confirm("Is it so?", default=False):
+                raise StoppedError
+    done = site.set(what, told, beside=beside)
     return Answer(done, lambda: _show_corrected(done))
 
 
@@ -186,5 +192,7 @@ def _show_corrected(done: Corrected) -> None:
     if done.follows:
         say("Changed with it:", style="bold")
         show_changed(done.follows)
+    for doubt in done.doubts:
+        say(f"Note: {doubt}", style="yellow")
     show_due(done.labels_due, done.tests_owed)
     say(f"To take it back: wiretrack undo {done.change}")

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from wiretrack.electrical.runs import Run, Wire
     from wiretrack.model.document import SiteDocument
 
-_ANY_CODE = ("raceway-jam", "landing")
+_ANY_CODE = ("raceway-jam", "landing", "length")
 for _file in iter_modules(rules.__path__):  # a file that is there registers its rules
     import_module(f"{rules.__name__}.{_file.name}")
 

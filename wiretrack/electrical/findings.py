@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 Rule = Literal[
     "raceway-fill", "raceway-jam", "bends", "strands", "colour", "insulation-type",
-    "earthing-size", "ampacity", "voltage-drop", "marking", "landing", "reading-time",
+    "earthing-size", "ampacity", "voltage-drop", "marking", "landing", "length",
+    "reading-time",
 ]  # fmt: skip
 RULES: tuple[Rule, ...] = get_args(Rule)
 _GRAVITY = {"pass": 0, "doubt": 1, "fail": 2}

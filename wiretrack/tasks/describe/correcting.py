@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.assigned import assigned
 from wiretrack.exchange.renames import name_of
-from wiretrack.model.entities import Circuit
+from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.store.source import site_of
@@ -34,12 +34,15 @@ if TYPE_CHECKING:
     from wiretrack.tasks.test.plan import OwedTest
 
 
+_JUDGED = (Conductor, Circuit, Pull, Raceway, Enclosure)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Corrected:
     """A record that was changed: old and new of its fields, as a site file writes them.
 
     `labels_due` are ends whose label no longer says the truth, `tests_owed` readings that were not
-    owed before. `follows` are records that went along.
+    owed before. `follows` are records that went along, `doubts` what contradicts the record now.
     """
 
     what: str
@@ -48,6 +51,7 @@ class Corrected:
     labels_due: tuple[DueLabel, ...] = ()
     tests_owed: tuple[OwedTest, ...] = ()
     follows: tuple[ChangedRecord, ...] = field(default=(), metadata={"blank": None})
+    doubts: tuple[str, ...] = field(default=(), metadata={"blank": None})
     change: str | None = None
 
 
@@ -81,16 +85,22 @@ def correct(
     led = rows_moved(registry, record, row.get("code", name), moves)
     conductors, circuits = touched(site_of(registry), record)
     ids = [*(conductor.id for conductor in conductors), *(each["id"] for each in led)]
-    before = Standing.of(registry, ids, circuits)
+    judged = name if of in _JUDGED else ""
+    before, due = Standing.of(registry, ids, circuits, judged), Standing()
     table = TABLES.get(of, SITE)
     rows: dict[str, Any] = {table: row if table == SITE else [{"id": record.id, **row}]}
-    extra = moved(record, moves)
-    how = Load(update=True, look=look, clear=True, more=beside.more)
+    extra, now = moved(record, moves), record
+
+    def _look() -> None:
+        """Tell what is due of it as it would be."""
+        nonlocal due, now
+        now = _again(registry, record)
+        there, codes = touched(site_of(registry), now)
+        also = [*ids, *(conductor.id for conductor in there)]
+        due = Standing.of(registry, also, codes, name_of(now) if judged else "").since(before)
+
+    how = Load(update=True, look=look, clear=True, more=beside.more, then=_look)
     done = write_typed(registry, rows | ({"conductors": led} if led else {}), how, who=who)
-    now = _again(registry, record)
-    conductors, circuits = touched(site_of(registry), now)
-    ids += [conductor.id for conductor in conductors]
-    due = Standing.of(registry, ids, circuits).since(before)
     noun = SITE if of is SiteFacts else of.__name__.lower()
     own = [each for each in done.changed if (each.what, each.code) == (noun, name)]
     return Corrected(
@@ -99,6 +109,7 @@ def correct(
         changed=next((each.fields for each in own), {}) | extra,
         labels_due=due.labels,
         tests_owed=due.tests,
+        doubts=due.doubts,
         follows=tuple(each for each in done.changed if each not in own),
         change=done.change,
     )

@@ -18,6 +18,7 @@ from wiretrack.store.searching import ANY, resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.describe.sites import Source, write_rows
 from wiretrack.tasks.label.ends import due_of
+from wiretrack.tasks.report.checking import contradictions
 from wiretrack.tasks.test.plan import owed_tests
 
 if TYPE_CHECKING:
@@ -92,14 +93,20 @@ def write_typed(registry: Registry, rows: dict[str, Any], how: Load, *, who: str
 
 @dataclass(frozen=True)
 class Standing:
-    """What is due of some records: labels that are untrue or lacking, and tests."""
+    """What is due of some records: labels that are untrue or lacking, tests, what is odd."""
 
     labels: tuple[DueLabel, ...] = ()
     tests: tuple[OwedTest, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     @classmethod
-    def of(cls, registry: Registry, ids: Iterable[str | None], circuits: Iterable[str]) -> Standing:
-        """Return what is due of these conductors (by id), of their circuits and of others."""
+    def of(
+        cls, registry: Registry, ids: Iterable[str | None], circuits: Iterable[str], name: str = ""
+    ) -> Standing:
+        """Return what is due of conductors (by id), of their circuits and of others.
+
+        Of what is called `name`, what contradicts the record is told too.
+        """
         site = site_of(registry)
         found = [c for c in site.find(Conductor, "id", [*filter(None, ids)]) if not c.retired_at]
         codes = dict.fromkeys((*circuits, *(code for c in found for code in c.circuits)))
@@ -107,6 +114,7 @@ class Standing:
         return cls(
             tuple(due_of(registry, found)),
             tuple(step for code in served for step in owed_tests(registry, code)),
+            tuple(contradictions(registry, name)) if name else (),
         )
 
     def since(self, before: Standing) -> Standing:
@@ -115,6 +123,7 @@ class Standing:
         return Standing(
             tuple(row for row in self.labels if row.detail and row not in before.labels),
             tuple(s for s in self.tests if (s.kind, s.subject, s.against) not in seen),
+            tuple(doubt for doubt in self.doubts if doubt not in before.doubts),
         )
 
 

@@ -93,7 +93,8 @@ class Load:
     """How rows are written: with `update` records that are there are changed, `look` only looks.
 
     `clear` lets a row say that a field is unknown; all rows are `fresh` where none can be of a
-    record that is there. `more` is what is kept of the change beside. `sheets` say
+    record that is there. `more` is what is kept of the change beside; `then` is asked before it is
+    kept. `sheets` say
     what headings of their own mean.
     """
 
@@ -103,6 +104,7 @@ class Load:
     clear: bool = False
     fresh: bool = False
     more: Mapping[str, str] = field(default_factory=dict)
+    then: Callable[[], None] | None = None
 
 
 def load_site(
@@ -155,6 +157,8 @@ def write_rows(
         for number, reading in enumerate(read.added.readings):
             _look_at(judge, reading, number, read.faults)
         read.faults.refuse(source.name)
+        if how.then is not None:
+            how.then()
 
     before = last_tag(registry)
     change = Change(

@@ -37,7 +37,25 @@ def check(registry: Registry, what: str | None = None) -> list[Finding]:
         If nothing is called `what`.
     """
     wanted, site = _code(registry, what), site_of(registry)
-    return [*check_document(part_of(site, wanted), wanted), *_of_the_future(site, wanted)]
+    return [
+        *check_document(part_of(site, wanted), wanted),
+        *_too_short(site, wanted),
+        *_of_the_future(site, wanted),
+    ]
+
+
+_CONTRADICTING = ("length", "colour", "landing")
+
+
+def contradictions(registry: Registry, what: str) -> list[str]:
+    """Return what the record of a thing says against itself: possible, but likely a slip."""
+    return [
+        f"{finding.subject}: {finding.reason}."
+        for finding in check(registry, what)
+        if finding.rule in _CONTRADICTING
+        and finding.outcome != "pass"
+        and not finding.reason.startswith("unknown")
+    ]
 
 
 @dataclass(frozen=True)
@@ -101,11 +119,33 @@ def _of_the_future(site: Site, wanted: str | None) -> list[Finding]:
     return rows
 
 
+def _too_short(site: Site, wanted: str | None) -> list[Finding]:
+    """Return a doubt for each conductor in use that is shorter than the raceways it lies in."""
+    if wanted is None:
+        found = site.every(Conductor)
+    else:
+        keys = (("circuit", wanted), ("pull", wanted), ("tag", _plain(wanted)))
+        found = [c for by, key in keys for c in site.at(Conductor, by, key)]
+        found += [c for raceway in site.at(Raceway, "code", wanted) for c in raceway.conductors]
+    rows = []
+    for conductor in found:
+        length_m, route_m = conductor.length_m, conductor.route.length_m
+        if conductor.retired_at is None and length_m and route_m and length_m < route_m:
+            reason = f"it is {length_m:g} m long, the raceways of its route are {route_m:g} m"
+            rows.append(
+                Finding(
+                    "length", str(conductor.tag), "doubt", length_m, route_m, "m", _ROUTE, reason
+                )
+            )
+    return rows
+
+
 def _plain(wanted: str) -> str:
     return normalise(wanted) if looks_like_tag(wanted) else ""
 
 
 _CLOCK = "the clock of this machine"
+_ROUTE = "the record of its route"
 
 
 def markings(registry: Registry, what: str | None = None) -> list[Marking]:
