@@ -42,6 +42,7 @@ def test_it_leads_through_what_is_owed(
         read = begin(terminal)
         assert "Never test continuity on a live conductor." in read
         assert "then prove it dead" in read
+        assert read.index("The local code") > read.index("keep one hand off metal")
         terminal.answers("Instrument for continuity", "M1")
         terminal.answers("Resistance of the leads", "0.2")
         terminal.answers("Temperature of the wire", "20 C")
@@ -59,6 +60,7 @@ def test_it_leads_through_what_is_owed(
         terminal.sees("PASS: ")
         terminal.answers("Ω: ", "s")
         terminal.answers("Instrument for insulation", "")
+        terminal.sees("The test voltage reaches everything")  # as the kind begins
         shown = " ".join(terminal.sees("MΩ: ").split())
         assert "Red lead on PMP-001G (brown, L1), black on PE, at MDB Q4:1." in shown
         assert "Test with 500 V." in shown

@@ -134,8 +134,7 @@ def print_labels(site: OpenSite, /, wanted: Wanted, **order: Any) -> Answer:
 
     told = None if wants_json() else _say_no_address
     done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told)
-    kept = KINDS[wanted.kind].kept and done.labels  # others end with being printed
-    then = partial(do_next, "placed", wanted.what or "WHAT") if kept else None
+    then = partial(do_next, "placed", wanted.what or "WHAT") if done.noted else None
     return Answer(done, lambda: _show_printed(done), then=then)
 
 
@@ -170,8 +169,6 @@ def _show_printed(done: LabelsPrinted) -> None:
         "sent": "The spooler took it and doesn't say how it fares; look that all labels came out.",
     }
     say(told[done.job.state] if done.job else "Print it at 100 %, never fitted to the page.")
-    if done.noted:
-        say("Once they are on their wires, say: wiretrack label placed WHAT")
 
 
 @label.command()

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 from wiretrack.cli.asking import StoppedError, ask, confirm
 from wiretrack.cli.output import OUTCOME_STYLES, cautions, counted, heading, indented, say
+from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.readings import kind_of
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.test.visit import Visit, cautions_before, next_reading, take
 
@@ -43,6 +45,7 @@ class Run:
     visit: Visit
     aside: set[Key] = field(default_factory=set)
     taken: list[tuple[Measuring, Logged]] = field(default_factory=list)
+    kind: str = ""
 
     def go(self) -> None:
         """Lead through all of it; leaving is no error, whatever was measured is kept."""
@@ -68,8 +71,11 @@ class Run:
 
     def _measure(self, step: Measuring) -> None:
         """Take one reading, or put it aside."""
-        left = f"{step.left} to do"
-        heading(f"{step.step.kind}, {step.step.subject}", left)
+        kind = step.step.kind
+        if kind != self.kind:
+            say(kind_of(kind).caution, style="yellow")
+            self.kind = kind
+        heading(f"{kind}, {step.step.subject}", f"{step.left} to do")
         indented(step.connect)
         if step.expect:
             indented(f"Expect {step.expect}.")
@@ -129,10 +135,10 @@ def run_tests(site: OpenSite, circuit: str) -> None:
         say(f"{circuit} owes no test.")
         return
     visit = Visit.today(site.registry)
-    *lines, last = dict.fromkeys(line for kind in found.values() for line in kind)
-    cautions([*(line for line in lines if line != last), last])
+    lines = dict.fromkeys(line for kind in found.values() for line in kind if line != LAST_WORD)
+    cautions([*lines, LAST_WORD])
     if not confirm("Is all of this done, and is it dead where it must be?", default=False):
         raise StoppedError
-    visit.reads([*lines, last])
+    visit.reads([*lines, LAST_WORD])
     say(KEYS, style="dim")
     Run(site, circuit, visit).go()

@@ -52,7 +52,7 @@ NEXT = {
     "open": ("see what is open", "punchlist"),
     "placed": ("stick the labels on and say so", "label placed", "{}"),
     "print": ("print labels", "label print", "{}", "--stock {}", "--out labels.pdf"),
-    "report": ("nothing is open, so report it", "report", "{}", "--out report.html"),
+    "report": ("report it", "report", "{}", "--out report.html"),
     "ringout": ("ring it out", "ringout run", "{}", "--near {}", "--far {}"),
     "show": ("look at it", "show", "{}"),
     "symptom": ("look for the fault", "symptom start", "{}", "{}"),
