@@ -274,13 +274,14 @@ def test_a_file_of_one_table_is_known_by_its_name_its_headings_or_as_it_is_said(
         ("Ckt #=nmber", "'nmber' is no field of a site. Close to it: number."),
         ("Ckt #=kind", "'kind' is a field of enclosures, devices, instruments, readings. Write"
          " which: enclosures.kind."),
+        ("Notse=title", "No heading is called 'Notse'. Close to it: Notes."),
         ("Ckt #", "'Ckt #' is no HEADING=FIELD. Write one like Load=title."),
     ],
 )  # fmt: skip
 def test_a_wrong_word_for_a_heading_is_named(
     shop: Callable[..., Ran], tmp_path: Path, said: str, line: str
 ) -> None:
-    refused = shop("load", book(tmp_path / "panel.xlsx"), *maps(*MAPS[1:], said))
+    refused = shop("load", book(tmp_path / "panel.xlsx"), *maps(MAPS[0], *MAPS[1:], said))
     assert (refused.status, refused.err.partition(" See: ")[0].strip()) == (2, f"error: {line}")
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.exchange.schema import columns, required_columns, table_facts
 from wiretrack.exchange.texts import harmless, shown
 from wiretrack.model.source import TABLES
+from wiretrack.plain import near
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -57,8 +57,7 @@ _UNITS = {
 }  # fmt: skip
 _IN_BRACKETS = re.compile(r"(.+?)\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]\s*")
 _LEFT_OUT = "left out, as no column says what a wire is and to which box it goes"
-_CLOSE = 0.8  # how alike a heading and a word must be for difflib to propose it
-_COMPARED = 40
+_CLOSE = 0.8  # how alike a heading and a word must be to be proposed
 Field = tuple[str, str]  # table and key; of what a schedule says, "" and its word
 
 
@@ -96,7 +95,7 @@ def heading(text: str) -> Heading:
     if found and found[2].lower() in _UNITS:
         bare, unit = found[1], _UNITS[found[2].lower()]
     else:
-        before, _, last = text.strip().rpartition(" ")
+        before, _, last = text.replace("_", " ").strip().rpartition(" ")
         if before and last.lower() in _UNITS:
             bare, unit = before, _UNITS[last.lower()]
     return Heading(text, plain(bare), unit or _UNITS.get(plain(bare), ""))
@@ -119,8 +118,8 @@ def _names(table: str) -> dict[str, str]:
 def sure_key(table: str, text: str) -> str | None:
     """Return the column of a table that a heading surely is.
 
-    >>> sure_key("raceways", "Trade Size"), sure_key("raceways", "Length (m)")
-    ('trade_size', 'length')
+    >>> [sure_key("raceways", text) for text in ("Trade Size", "Length (m)", "length_ft")]
+    ['trade_size', 'length', 'length']
     """
     if text in columns(table):
         return text
@@ -166,7 +165,7 @@ def parse_field(text: str, table: str = "") -> Field:
             value=word,
         )
     known = known_fields()
-    close = get_close_matches(word[:_COMPARED], known, 3, 0.6)
+    close = near(word, known, 3, 0.6)
     close = close or [name for name in known if name.endswith(f".{word}")]
     hint = f"Close to it: {', '.join(close)}." if close else "The manual lists them."
     raise BadInputError(f"'{harmless(word)}' is no field of a site.", hint, value=word)
@@ -225,7 +224,7 @@ def _likely(name: str, table: str) -> Match:
             return Match(name, _WORDS[word], False)
     known = {**{word: f"{of}.{key}" for of in ("devices", "circuits")
                 for word, key in _names(of).items()}, **_WORDS}  # fmt: skip
-    close = get_close_matches(found.name[:_COMPARED], known, 1, _CLOSE)
+    close = near(found.name, known, 1, _CLOSE)
     close = close or [word for word in found.name.split() if word in _WORDS]
     return Match(name, known[close[0]] if close else None, False)
 

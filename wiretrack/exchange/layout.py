@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from dataclasses import dataclass, field
 from itertools import chain, islice
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from wiretrack.errors import BadInputError, HeadingsError, Hint
 from wiretrack.exchange.headings import (
@@ -29,6 +29,7 @@ from wiretrack.exchange.schema import columns, csv_tables, required_columns, tab
 from wiretrack.exchange.shape import unknown_key
 from wiretrack.exchange.texts import harmless, shown
 from wiretrack.model import kinds as k
+from wiretrack.plain import near
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -81,6 +82,7 @@ class Sheet:
     lines: Iterable[Line] = ()
     even: bool = True
     decimal_comma: bool = False
+    otherwise: ClassVar[str] = ""
 
     def place(self, row: int, heading: str = "", at: int | None = None) -> str:
         """Return the words by which people find a row, or a cell of it."""
@@ -113,6 +115,15 @@ class SheetRules:
     settle: Callable[[Proposal], tuple[Mapping[str, str], str]] | None = None
     has_box: Callable[[str], bool] = field(default=lambda code: False)
     used: dict[str, str] = field(default_factory=dict)
+
+    def refuse_unused(self, names: Iterable[str]) -> None:
+        """Refuse what was said of headings that no sheet has; a typing slip would pass unseen."""
+        found = {plain(name): name for name in self.used}
+        for name in names:
+            if plain(name) not in found:
+                close = near(plain(name), found, 3, 0.6)
+                hint = f"Close to it: {', '.join(found[each] for each in close)}." if close else ""
+                raise BadInputError(f"No heading is called '{harmless(name)}'.", hint, value=name)
 
 
 @dataclass(frozen=True)
@@ -305,6 +316,7 @@ def _proposed(
     matches = proposed(names, said, table, below)
     if not any(match.field for match in matches.values()):
         message = f"Its headings are of no table. Tables are {', '.join(csv_tables())}."
+        message += sheet.otherwise
         raw.faults.add_at((), sheet.name, message)
         return None
     box = rules.box or _panel_above(head[:at])

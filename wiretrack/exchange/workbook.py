@@ -8,7 +8,7 @@ import warnings
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import zip_longest
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 from zipfile import ZipFile
 
 from wiretrack.errors import SiteFileError
@@ -41,6 +41,7 @@ class BookSheet(Sheet):
     """A sheet of a workbook."""
 
     even: bool = False
+    otherwise: ClassVar[str] = " Hide the sheet to leave it out."
 
     def place(self, row: int, heading: str = "", at: int | None = None) -> str:
         """Return the place, like ``conductors row 14 from.enclosure (D14)``."""
