@@ -81,6 +81,16 @@ def test_the_document_for_programs_has_what_came_and_both_values(
     assert (again.json["merged"], again.json["undecided"]) == (False, ran.json["undecided"])
 
 
+def test_show_and_the_punch_list_tell_both_values(wiretrack: Wiretrack, other: Path) -> None:
+    wiretrack("merge", other)
+    for typed in (("show", L1), ("punchlist",)):
+        words = wiretrack(*typed).words
+        assert "undecided" in words.casefold()
+        assert (
+            "PH1 X1 landed or PH1 X2 landed" in words or "PH1 X2 landed or PH1 X1 landed" in words
+        )
+
+
 def test_a_look_writes_nothing(wiretrack: Wiretrack, other: Path, db: Path) -> None:
     ran = wiretrack("merge", other, "--look", "--json")
     assert (ran.status, ran.json["merged"], ran.json["changes"]) == (0, False, 1)

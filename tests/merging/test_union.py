@@ -13,7 +13,7 @@ import pytest
 from tests.merging.laptops import Laptop, annotate, land, one, read, ring, write
 from tests.pump import L1, L2
 from wiretrack.errors import BadInputError
-from wiretrack.model.entities import Pull, Reading
+from wiretrack.model.entities import Conductor, Pull, Reading
 from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures, reading_log, writers, writing
@@ -420,3 +420,46 @@ def test_a_wrong_decision_is_refused(
     with pytest.raises(BadInputError, match=words):
         decided(a, key, answer)
     assert len(a.undecided()) == 1
+
+
+def test_what_is_undecided_is_on_the_punch_list_and_makes_verdicts_doubts(
+    a: Laptop, b: Laptop
+) -> None:
+    from wiretrack.tasks.find.showing import conductor_page
+    from wiretrack.tasks.report.punchlist import punch_list
+
+    sql = "UPDATE conductors SET length_m = 20 WHERE tag = ?"
+    write(a, sql, L1)
+    read(a, "", 0)
+    with a.open() as registry:
+        before = site_of(registry).one(Conductor, L1).readings[-1].verdict
+    write(b, sql.replace("20", "30"), L1)
+    both_agree(a, b)
+    for laptop in (a, b):
+        with laptop.open() as registry:
+            rows = [row for row in punch_list(registry) if row.what == "undecided"]
+            assert [(row.subject, row.detail) for row in rows] == [
+                (format_tag(L1), "length m: 20 m or 30 m")
+            ]
+            shown = [row for row in conductor_page(registry, L1).points if row.what == "undecided"]
+            assert shown == rows
+            verdict = site_of(registry).one(Conductor, L1).readings[-1].verdict
+            assert verdict.outcome == "doubt"
+            assert "undecided is the length m: 20 m or 30 m; " in verdict.reason
+    decided(a, f"conductor/{format_tag(L1)}/length_m", "1")
+    with a.open() as registry:
+        assert site_of(registry).one(Conductor, L1).readings[-1].verdict == before
+        assert [row for row in punch_list(registry) if row.what == "undecided"] == []
+
+
+def test_a_note_that_is_undecided_leaves_verdicts_as_they_are(a: Laptop, b: Laptop) -> None:
+    write(a, "UPDATE conductors SET length_m = 20 WHERE tag = ?", L1)
+    b = a.twin(b.path.with_name("b2.db"))
+    read(a, "", 0)
+    with a.open() as registry:
+        before = site_of(registry).one(Conductor, L1).readings[-1].verdict
+    annotate(a, "one", 0)
+    annotate(b, "two", 0)
+    both_agree(a, b)
+    with a.open() as registry:
+        assert site_of(registry).one(Conductor, L1).readings[-1].verdict == before

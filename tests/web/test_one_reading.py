@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from flask import Flask
 
 
-LOG = 4  # of each write: when it began, what it touched, the entry before, the entry
+# Of each: when the write began, what it touched, the entry before, the entry; what is undecided.
+LOG = 5
 
 
 def statements(app: Flask, document: dict[str, Any], status: int, **headers: str) -> list[str]:

@@ -194,7 +194,7 @@ def _show_open(rows: Sequence[OpenPoint], show_all: bool) -> None:
 def _count_open(
     rows: Sequence[OpenPoint], by_box: Mapping[str | None, Sequence[OpenPoint]]
 ) -> None:
-    for row in [row for row in rows if row.what == "reading failed"][:3]:
+    for row in [r for r in rows if r.what in ("undecided", "reading failed")][:3]:
         say(f"{row.what}: {row.subject}, {row.detail}", style="bold red")
     say(f"{counted(len(rows), 'point')} open. Of one box or circuit: wiretrack punchlist WHAT")
     kinds = list(dict.fromkeys(row.what for row in rows))

@@ -41,6 +41,7 @@ JOBS = {
 # What a person would do next: each job with the words before its command, and the command's words
 # for what it is done with; those of something unknown are left out.
 NEXT = {
+    "decide": ("say which value holds", "merge"),
     "due": ("print the labels due", "label print --due", "--stock {}", "--out labels.pdf"),
     "fill": ("enter what is there", "load FILE"),
     "fit": ("see how labels fit", "label fit WHAT", "--stock {}"),

@@ -12,7 +12,7 @@ from wiretrack.model.notes import SITE, Noted
 from wiretrack.model.source import KEYS, NAMED_BY, TABLES, DocumentSource
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
@@ -63,6 +63,11 @@ class Site:
         if self._knows is None:
             raise LookupError("This site was made without any knowledge of what follows.")
         return self._knows(self)
+
+    @cached_property
+    def undecided(self) -> Mapping[str, Sequence[str]]:
+        """What copies said apart of a tag, circuit or device, until it is decided, in words."""
+        return self._logs.undecided()
 
     def load_everything(self) -> DocumentSource:
         """Read all records in one go; every look-up after that is one in memory."""

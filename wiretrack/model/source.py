@@ -16,7 +16,7 @@ from wiretrack.model.fields import Fact, facts
 from wiretrack.model.parts import Device, End, FarEnd, Instrument, SiteFacts, Terminal
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.labels import EndLabel
@@ -115,6 +115,9 @@ class Source(Protocol):
     def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
         """Return what is noted of records, and attached to them, by their ids."""
 
+    def undecided(self) -> Mapping[str, Sequence[str]]:
+        """Return what is undecided of tags, circuits and devices, in words, where it counts."""
+
 
 class DocumentSource:
     """The records of a document in memory."""
@@ -146,6 +149,10 @@ class DocumentSource:
         return {}
 
     def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
+        """Return nothing, as for labels."""
+        return {}
+
+    def undecided(self) -> Mapping[str, Sequence[str]]:
         """Return nothing, as for labels."""
         return {}
 

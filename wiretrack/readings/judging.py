@@ -30,12 +30,16 @@ class Judge(Record):
     def verdict(self, reading: Reading) -> Verdict:
         """Return what a stored reading proves about its subject.
 
-        One of the future proves nothing, nor does one that no rule can judge.
+        One of the future proves nothing, nor does one that no rule can judge. One that rests on
+        what is undecided is a doubt.
         """
         try:
             found = self.check(reading)
         except BadInputError as error:
             found = Verdict("doubt", None, reading.unit, "", f"it can't be judged: {error}")
+        if undecided := self.site.undecided.get(reading.subject):
+            reason = f"undecided is the {'; the '.join(undecided)}; {found.reason}"
+            found = replace(found, outcome="doubt", reason=reason, missing=("decision",))
         if not days.in_future(reading.at):
             return found
         reason = f"dated {reading.at}, in the future: supersede it by one with the time it was read"

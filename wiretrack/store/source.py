@@ -17,6 +17,7 @@ from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import Tag
 from wiretrack.store import label_log, notes
+from wiretrack.store.undecided import resting
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -254,6 +255,11 @@ class StoredSource:
     def noted(self, records: Collection[str]) -> Mapping[str, Noted]:
         """Return what is noted of records, and attached to them, by their ids."""
         return notes.noted(self._registry, records)
+
+    def undecided(self) -> Mapping[str, Sequence[str]]:
+        """Return what is undecided of tags, circuits and devices, in words, where it counts."""
+        found = resting(self._registry)
+        return {of: [each.told for each in them if each.matters] for of, them in found.items()}
 
 
 def site_of(registry: Registry) -> Site:

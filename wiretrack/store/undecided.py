@@ -49,6 +49,18 @@ class Undecided:
     record: str
     field: str
 
+    @property
+    def told(self) -> str:
+        """What is undecided, in words: the field, and its values."""
+        if self.field == SAME:
+            return f"another one is called {self.values[0].value} too"
+        return f"{self.field.replace('_', ' ')}: {' or '.join(said.value for said in self.values)}"
+
+    @property
+    def matters(self) -> bool:
+        """Whether a verdict can rest on it."""
+        return self.field not in _BESIDE
+
     def as_json(self) -> dict[str, object]:
         """Return it as scripts read it."""
         return {"key": self.key, "values": self.values}
@@ -61,6 +73,36 @@ def undecided(registry: Registry, records: list[str] | None = None) -> list[Unde
     rows = registry.rows(f"SELECT * FROM undecided{where}", asked)
     found = (_worded(registry, row) for row in rows)
     return sorted(found, key=lambda each: each.key)
+
+
+def resting(registry: Registry) -> dict[str, list[Undecided]]:
+    """Return what is undecided by what rests on it: tags, codes of circuits, ``BOX/DEVICE``."""
+    found: dict[str, list[Undecided]] = {}
+    if registry.row("SELECT 1 FROM undecided WHERE what > '' LIMIT 1"):
+        for each in undecided(registry):
+            sql = _RESTING.get(each.table)
+            for row in registry.rows(sql, {"id": each.record}) if sql else ():
+                found.setdefault(row["subject"], []).append(each)
+    return found
+
+
+_RESTING = {
+    "conductors": "SELECT tag AS subject FROM conductors WHERE id = :id",
+    "ends": "SELECT c.tag AS subject FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id"
+    " WHERE e.id = :id",
+    "circuits": "SELECT code AS subject FROM circuits WHERE id = :id UNION SELECT c.tag"
+    " FROM conductor_circuits AS s JOIN conductors AS c ON c.id = s.conductor_id"
+    " WHERE s.circuit_id = :id",
+    "pulls": "SELECT tag AS subject FROM conductors WHERE pull_id = :id",
+    "raceways": "SELECT c.tag AS subject FROM pull_raceways AS w JOIN conductors AS c"
+    " ON c.pull_id = w.pull_id WHERE w.raceway_id = :id",
+    "devices": "SELECT e.code || '/' || d.code AS subject FROM devices AS d JOIN enclosures AS e"
+    " ON e.id = d.enclosure_id WHERE d.id = :id",
+}
+# Fields that no verdict rests on.
+_BESIDE = frozenset(
+    ("note", "colour", "core", "mark", "reidentified", "title", "name", "where", SAME)
+)
 
 
 def decide(registry: Registry, key: str, answer: str, *, who: str | None = None) -> str:

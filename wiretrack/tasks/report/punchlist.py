@@ -24,6 +24,7 @@ from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
+from wiretrack.store.undecided import resting, undecided
 from wiretrack.tasks.change.retired import only_in_service
 
 if TYPE_CHECKING:
@@ -33,11 +34,13 @@ if TYPE_CHECKING:
     from wiretrack.model.knowledge import PlannedTest
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
+    from wiretrack.store.undecided import Undecided
 
 # In the order in which the work is done.
 IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
 FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
-_ORDER = (IDENTIFY, LAND, LABEL, UNTRUE, FAILED, DOUBTFUL, OWED)
+UNDECIDED = "undecided"
+_ORDER = (UNDECIDED, IDENTIFY, LAND, LABEL, UNTRUE, FAILED, DOUBTFUL, OWED)
 MOST = 2000  # conductors that a part of the list is made from, unless one circuit has more
 
 
@@ -85,6 +88,17 @@ def open_points_about(registry: Registry, what: str, code: str) -> list[OpenPoin
     """Return the rows of the punch list that are about one record; of an enclosure, those there."""
     if what == "circuit":
         return open_points_of_circuit(registry, code)
+    own = [] if what == "conductor" else _undecided_of(registry, what, code)
+    return own + _points_about(registry, what, code)
+
+
+def _undecided_of(registry: Registry, what: str, code: str) -> list[OpenPoint]:
+    """Return what is undecided of a record that has no tag."""
+    key = f"{what}/{code}/"
+    return [_undecided(each) for each in undecided(registry) if each.key.startswith(key)]
+
+
+def _points_about(registry: Registry, what: str, code: str) -> list[OpenPoint]:
     found = members(site_of(registry), what, code)
     codes = dict.fromkeys(each for c in found for each in c.circuits)
     spares = [c for c in only_in_service(found) if not c.circuits]
@@ -152,6 +166,7 @@ def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
             own = [reading for thing in circuit.measurable for reading in of[thing.subject]]
             rows += [row for reading in own for row in _not_passed(reading)]
             rows += _owed(circuit, own, since)
+    rows += _all_undecided(registry, None if codes is None else {*codes, *(c.tag for c in every)})
     others = (reading for reading in readings if isinstance(reading.subject, Subject))
     rows += [row for reading in others for row in _not_passed(reading)]
     return in_order(dict.fromkeys(rows))
@@ -168,12 +183,29 @@ def open_points_of(
     if conductor.retired_at is not None:
         return []
     rows = _open_ends(registry, conductor, None)
+    rows += _all_undecided(registry, {conductor.tag})
     serves = conductor.serves
     if serves:
         rows += [row for r in rested if r.subject == conductor.tag for row in _not_passed(r)]
     rows += [row for circuit in serves for row in _owed(circuit, rested, {})]
     tag = str(conductor.tag)
     return in_order(dict.fromkeys(row for row in rows if row.subject == tag))
+
+
+def _all_undecided(registry: Registry, subjects: set[str] | None) -> list[OpenPoint]:
+    """Return what is undecided, or of that what these tags and circuits rest on."""
+    if subjects is None:
+        return [_undecided(each) for each in undecided(registry)]
+    found = resting(registry).items()
+    rows = (_undecided(each) for subject, them in found if subject in subjects for each in them)
+    return list(dict.fromkeys(rows))
+
+
+def _undecided(each: Undecided) -> OpenPoint:
+    _, name, *rest = each.key.split("/")
+    subject = f"{name}/{rest[0]}" if each.table in ("terminals", "devices") else name
+    side = f"{rest[0]} end, " if each.table == "ends" else ""
+    return OpenPoint(UNDECIDED, subject, None, f"{side}{each.told}")
 
 
 def in_order(rows: Iterable[OpenPoint]) -> list[OpenPoint]:

@@ -22,6 +22,7 @@ from wiretrack.tasks.report.punchlist import (
     LABEL,
     LAND,
     OWED,
+    UNDECIDED,
     members,
     open_points_about,
     punch_part,
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 
 FEW = 200  # conductors that a next step is looked for in at once, unless one circuit has more
 # What is done first: nothing gets a label before it is known to be good.
-_BEFORE = (IDENTIFY, LAND, FAILED, LABEL, UNTRUE, DOUBTFUL, OWED)
+_BEFORE = (UNDECIDED, IDENTIFY, LAND, FAILED, LABEL, UNTRUE, DOUBTFUL, OWED)
 
 
 @dataclass(frozen=True)
@@ -59,8 +60,8 @@ class Standing:
 
     @property
     def failed(self) -> list[OpenPoint]:
-        """The readings that failed, then those in doubt."""
-        return [point for point in self.points if point.what in (FAILED, DOUBTFUL)]
+        """What is undecided, then the readings that failed, then those in doubt."""
+        return [point for point in self.points if point.what in (UNDECIDED, FAILED, DOUBTFUL)]
 
     @property
     def to_do(self) -> Counter[str]:
@@ -154,6 +155,8 @@ def next_step(registry: Registry, points: Sequence[OpenPoint], about: str = "") 
         return NextStep("report", (None,))
     site = site_of(registry)
     first = min(points, key=lambda point: _BEFORE.index(point.what))
+    if first.what == UNDECIDED:
+        return NextStep("decide")
     owner = _conductor(site, first.subject)
     pull = owner.pull if owner else None
     if first.what == IDENTIFY and owner:
