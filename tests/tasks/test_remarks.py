@@ -24,6 +24,7 @@ from wiretrack.store.store import open_registry
 from wiretrack.store.writing import insert
 from wiretrack.tasks.describe.remarks import add_note, attach, attached, take_back
 from wiretrack.tasks.describe.sites import dump_site, load_site, new_site
+from wiretrack.tasks.report.report import report
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -254,3 +255,12 @@ def test_a_flipped_bit_in_what_was_attached_is_named(registry: Registry, place: 
         db.execute("UPDATE log SET body = ? WHERE nr = ?", [broken, row["nr"]])
     affected = [problem.affects for problem in problems(registry)]
     assert affected.count(("lid.pdf with SLC",)) == 2  # by the chain, and by its SHA-256
+
+
+def test_a_report_counts_what_stands(registry: Registry) -> None:
+    kept = add_note(registry, "SLC", "never mind")
+    add_note(registry, "SLC", "lid cracked")
+    attach(registry, "SLC", "a.pdf", PDF)
+    take_back(registry, kept.id)
+    state = report(registry, "SLUICE").registry
+    assert (state.notes, state.attachments) == (1, 1)

@@ -27,21 +27,26 @@ NONSENSE = (
     "", " ", "0", "-1", "nan", "inf", "1e400", "9" * 60, "<b>&\"'", "a\x00b", "\x1b[31m", "\u202e",
     "\ud7ff\uffff", "../../etc", "'; DROP TABLE readings;--", "ohm", "=", "x=y", ",", ":", "1:0",
     "0:1", "20 C", "-300 C", "999999 C", "1e-300", "OL", ">", "é" * 500, "raceway", "PE", L1, L2,
-    "PUMP", "MDB", "P1", "W1", "M1", "NOPE", "MDB/Q4:1", "both-ends", "good", "c", "done", "5 nF",
+    "PUMP", "MDB", "P1", "W1", "M1", "NOPE", "MDB/Q4:1", "enclosure MDB", "x y",
+    "both-ends", "good", "c", "done", "5 nF",
 )  # fmt: skip
 FIELDS = (
     "q", "lit", "what", "after", "first", "subject", "kind", "value", "prefix", "over", "minus",
     "leads", "temp", "instrument", "against", "test_voltage", "note", "at", "id", "cautions",
-    "circuit", "near", "far", "tags", "raceway", "start", "crew", "far_colours", "resistors",
+    "circuit", "text", "of", "take_back",
+    "near", "far", "tags", "raceway", "start", "crew", "far_colours", "resistors",
     "again", "seen", "typed", "ohms", "number", "symptom", "outcome", "state", "terminal",
     "enclosure", "method", "near_joined", "murray", "varley", "set_ohms", "good", "loop",
     "fault_ohms", "raceway_ohms", "along", "like", "temps", "cell_temp", "irradiance", "reading",
     "beside", "sources", "tag", "next", "name", "code",
 )  # fmt: skip
 PLACES = {
-    "text": (L1, "NOPE", "000000"), "tag": (L1, "x"), "code": ("PUMP", "MDB", "W1", "NOPE"),
+    "text": (L1, "NOPE", "000000"), "tag": (L1, "x"),
+    "code": ("PUMP", "MDB", "W1", "NOPE", "site"),
     "circuit": ("PUMP", "NOPE"), "pull": ("P1", "W1"), "tags": (L1, f"{L1} {L2}", "NOPE"),
-    "what": (L1, "MDB/Q4:1", "NOPE"), "enclosure": ("MDB", "NOPE"), "device": ("Q4", "x"),
+    "what": (L1, "MDB/Q4:1", "NOPE", "enclosure", "terminal", "site"),
+    "start": ("0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab", "x", "NOPE"),
+    "enclosure": ("MDB", "NOPE"), "device": ("Q4", "x"),
     "filename": ("pages.css", "../app.py"), "name": ("MDB/Q4", "PUMP", L1, "NOPE/", "/x"),
 }  # fmt: skip
 
@@ -95,6 +100,6 @@ def test_nonsense_is_answered_in_words(busy: FlaskClient, app: Flask, seed: int)
 def test_nonsense_in_every_field_of_a_measurement(busy: FlaskClient, method: str) -> None:
     rng = random.Random(method)
     for _ in range(60):
-        sent = {name: rng.choice(NONSENSE) for name in FIELDS[31:]}
+        sent = {name: rng.choice(NONSENSE) for name in FIELDS[34:]}
         answer = busy.get(f"/faults/{L1}", query_string={**sent, "method": method})
         assert answer.status_code < 500, sent

@@ -121,18 +121,27 @@ class LastChange:
 
 @dataclass(frozen=True)
 class State:
-    """Which state a registry is in: how many changes and readings it has, and the last change."""
+    """Which state a registry is in: the last change, and how much it has.
+
+    Of notes and attachments those count that stand.
+    """
 
     changes: int
     readings: int
     last_change: LastChange
+    notes: int
+    attachments: int
 
 
 def state_of(registry: Registry) -> State:
     """Return the state of a registry; nothing of both logs is ever deleted, so they are counted."""
     row = registry.row("SELECT seq, id, at, by FROM changes ORDER BY seq DESC LIMIT 1") or {}
     readings = registry.row("SELECT coalesce(max(nr), 0) AS n FROM readings") or {"n": 0}
-    return State(row.pop("seq", 0), readings["n"], LastChange(**row))
+    (noted,) = registry.rows(
+        "SELECT (SELECT count(*) FROM note_list) AS notes,"
+        " (SELECT count(*) FROM attachment_list) AS attachments"
+    )
+    return State(row.pop("seq", 0), readings["n"], LastChange(**row), **noted)
 
 
 def author_of(registry: Registry, record: str) -> str | None:

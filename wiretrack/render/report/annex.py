@@ -219,6 +219,7 @@ def origin(found: Content) -> list[Block]:
                 ("Last change", known(changed)),
                 ("Identity of the last change", known(last.id)),
                 ("Readings in it", str(state.readings)),
+                ("Notes, and files attached", f"{state.notes}, {state.attachments}"),
                 ("SHA-256 of its site file", state.record_sha256 or "not worked out"),
                 ("Its log ends in", known(spaced(state.head or ""))),
             )

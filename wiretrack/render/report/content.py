@@ -88,6 +88,8 @@ class State:
     last_change: LastChange
     head: str | None
     readings: int
+    notes: int
+    attachments: int
 
 
 @dataclass(frozen=True)

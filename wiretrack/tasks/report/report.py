@@ -159,6 +159,8 @@ class Reporter:
             last_change=state.last_change,
             head=head(facts.registry),
             readings=state.readings,
+            notes=state.notes,
+            attachments=state.attachments,
         )
 
 
