@@ -56,15 +56,11 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
 @sheet_options
 @answers
 def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: bool) -> Answer:
-    r"""Add what FILE holds, all or nothing: a site file, a workbook, or CSV files.
+    """Add what FILE holds, all or nothing: a site file, a workbook, or CSV files.
 
     A record that is there with other content is refused, unless you --update it: then what the
     file says of it becomes so, and what it leaves out stays. Every fault in the file is reported
     at once, each with its place.
-
-    \b
-    wiretrack load site.xlsx --update --look
-    wiretrack load lp1.xlsx --map "Ckt #=number" --map Load=title --map Breaker=breaker
     """
     from wiretrack.tasks.report.standing import next_on_site
 

@@ -60,15 +60,11 @@ def _beside(on: str | None, why: str | None) -> Beside:
 @_SAID_SO[1]
 @answers
 def add(site: OpenSite, kind: str, words: tuple[str, ...], **said: Any) -> Answer:
-    r"""Add an enclosure, raceway, circuit, pull, conductor, device, terminal or instrument.
+    """Add an enclosure, raceway, circuit, pull, conductor, device, terminal or instrument.
 
     CODE is its code; of a device or terminal BOX/CODE; of a conductor its function, left out for
     a spare. FIELD is a field of the site file; --FIELD VALUE does as well. --like a circuit copies
     its pattern of conductors too. At a terminal, what is missing is asked for.
-
-    \b
-    wiretrack add raceway W3 from=MDB to=PH2 type=RMC length=40m
-    wiretrack add conductor --count 8 --pull P1 size="10 AWG" colour=RD
     """
     beside = _beside(said["on"], said["why"])
     code, fields = _parted(words)
@@ -159,15 +155,11 @@ def _show_added(done: Added) -> None:
 def set_(
     site: OpenSite, what: str, fields: tuple[str, ...], on: str | None, why: str | None
 ) -> Answer:
-    r"""Correct or complete the record of WHAT: a tag, a code, BOX/DEVICE, BOX/TERMINAL, or site.
+    """Correct or complete the record of WHAT: a tag, a code, BOX/DEVICE, BOX/TERMINAL, or site.
 
     FIELD is a field of the site file, VALUE is written as there; FIELD= makes it unknown again.
     A new code keeps every reference. What becomes due is listed. Of a circuit, device=BOX/DEVICE
     leads its wires to another breaker, and conductors=TAG,TAG gives it those of another circuit.
-
-    \b
-    wiretrack set 0AZ-EMTB length=31.5m colour=BN
-    wiretrack set MDP/Q4 code=Q6 --why "as the label in the door says"
     """
     beside, told = _beside(on, why), pairs(fields)
     if can_ask():

@@ -17,14 +17,10 @@ from wiretrack.cli.output import say
 @click.option("--force", is_flag=True, help="Replace what is there.")
 @prints
 def export(db: Path, target: Path, *, example: bool, force: bool) -> Answer:
-    r"""Write all tables as people read them: a workbook, or a folder of CSV files.
+    """Write all tables as people read them: a workbook, or a folder of CSV files.
 
     The workbook has a sheet a table, with lists of the allowed words. It loads again.
     The history is not in it: a dump has that.
-
-    \b
-    wiretrack export site.xlsx
-    wiretrack export --example start/
     """
     from wiretrack.tasks.describe.sheets import export_site, write_example
 

@@ -10,10 +10,13 @@ import importlib
 import io
 import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import click
+from click.shell_completion import CompletionItem
 
+from wiretrack.cli.completing import COMPLETING, REGISTRY, teach
 from wiretrack.cli.wording import told
 from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
@@ -62,8 +65,8 @@ COMMANDS = {
     "backup": ("keeping", "Copy the registry while it is in use."),
     "rescue": ("keeping", "Save what the log proves in a damaged registry."),
     "merge": ("merge", "Join it with a copy that was changed apart."),
+    "completion": ("completing", "Print the script by which a shell completes what you type."),
 }
-REGISTRY = "wiretrack.db"
 BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h
 
 
@@ -80,12 +83,33 @@ class LazyGroup(click.Group):
             return None
         module = importlib.import_module(f"wiretrack.cli.{COMMANDS[name][0]}")
         command: click.Command = getattr(module, "set_" if name == "set" else name)
+        _exemplify(command, name)
+        if COMPLETING in os.environ:
+            teach(command)
         return command
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Return the commands that begin so without importing any, or the options."""
+        found = [
+            CompletionItem(name, help=told)
+            for name, (_, told) in COMMANDS.items()
+            if name.startswith(incomplete)
+        ]
+        return found + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands without importing any."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, told) for name, (_, told) in COMMANDS.items()])
+
+
+def _exemplify(command: click.Command, path: str) -> None:
+    """Put its examples at the end of a command's help, and of those below it."""
+    from wiretrack.cli.examples import epilog
+
+    command.epilog = epilog(path)
+    for name, inner in getattr(command, "commands", {}).items():
+        _exemplify(inner, f"{path} {name}")
 
 
 @click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -116,6 +140,10 @@ def main(arguments: list[str] | None = None) -> None:
 
 def run(arguments: list[str] | None = None) -> int:
     """Run the command line and return the exit status: 0, 1 a check failed, 2 input, 3 registry."""
+    if COMPLETING in os.environ:
+        with suppress(Exception, SystemExit):
+            wiretrack.main(args=arguments, prog_name="wiretrack", standalone_mode=False)
+        return 0
     try:
         status = int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
         sys.stdout.flush()

@@ -31,13 +31,9 @@ _AT_ONCE = 6  # records of one change
 @click.option("--limit", type=click.IntRange(min=1), metavar="N", help="At most so many records.")
 @answers
 def history(site: OpenSite, what: str | None, since: str | None, limit: int | None) -> Answer:
-    r"""Show who changed what, newest first: of all, or of WHAT and its parts.
+    """Show who changed what, newest first: of all, or of WHAT and its parts.
 
     WHAT is a tag, a code, BOX/DEVICE, or site.
-
-    \b
-    wiretrack history 0AZ-EMTB
-    wiretrack history --since 2026-05-02 --limit 50
     """
     most = limit or (None if wants_json() else _MOST + 1)
     found = site.history(what, since=since, limit=most)
@@ -69,14 +65,10 @@ def _show(found: Sequence[Touched], what: str | None, more: bool) -> None:
 @click.argument("change", required=False, metavar="[ID]")
 @answers
 def undo(site: OpenSite, change: str | None) -> Answer:
-    r"""Take back the last change made, or the one with that ID, by a new change.
+    """Take back the last change made, or the one with that ID, by a new change.
 
     Where later work rests on it, nothing is taken back, and that work is named. A reading stays:
     supersede it. An undo can be undone.
-
-    \b
-    wiretrack undo
-    wiretrack undo k3v9x2ab
     """
     try:
         done = site.undo(change)

@@ -29,12 +29,7 @@ FILE = click.Path(path_type=Path)
 @click.option("--take-back", metavar="ID", help="The note or attachment that holds no longer.")
 @answers
 def note(site: OpenSite, what: str | None, text: str | None, take_back: str | None) -> Answer:
-    r"""Keep the remark TEXT with any record: WHAT is a tag, a code, BOX/CODE, or site.
-
-    \b
-    wiretrack note PH1 "lid cracked, new one ordered"
-    wiretrack note --take-back 1f0c9a3e
-    """
+    """Keep the remark TEXT with any record: WHAT is a tag, a code, BOX/CODE, or site."""
     if what is not None and text is None and can_ask():
         text = ask("Note")
     if text is not None and what is not None:
@@ -55,13 +50,9 @@ def note(site: OpenSite, what: str | None, text: str | None, take_back: str | No
 def attach(
     site: OpenSite, what: str | None, file: Path | None, get: str | None, out: Path | None
 ) -> Answer:
-    r"""Keep the picture or PDF FILE with any record: WHAT is a tag, a code, BOX/CODE, or site.
+    """Keep the picture or PDF FILE with any record: WHAT is a tag, a code, BOX/CODE, or site.
 
     A picture is turned upright and scaled to 2048 dots; what its file says beside it is dropped.
-
-    \b
-    wiretrack attach MDB board.jpg
-    wiretrack attach --get 5b2d77aa --out board.jpg
     """
     from wiretrack.tasks.describe.remarks import give_back
 

@@ -1,0 +1,161 @@
+# SPDX-License-Identifier: MIT
+"""``completion``, and what a shell completes: codes, tags, stocks, fields and their words.
+
+It reads alone, at once, and says nothing where it can't.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+from click.shell_completion import CompletionItem, get_completion_class
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from wiretrack.model.fields import Kind
+
+    Words = Callable[[click.Context, str], Iterable[tuple[str, str]]]
+
+REGISTRY = "wiretrack.db"
+COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
+SHELLS = ("bash", "zsh", "fish")
+_THINGS = ("circuit", "pull", "raceway", "enclosure", "conductor")
+_PLACES = ("device", "terminal")
+# Which kinds of records a parameter names, by its name.
+_NAMED: dict[str, tuple[str, ...]] = {
+    "what": _THINGS,
+    "subject": ("conductor", "circuit"),
+    **dict.fromkeys(("tag", "tags", "other", "good", "against"), ("conductor",)),
+    **dict.fromkeys(("enclosure", "box", "near", "far", "through", "at_box"), ("enclosure",)),
+    **{kind: (kind,) for kind in ("circuit", "pull", "raceway", "device", "instrument")},
+}
+_SPACE = "    return 0\n}"  # ends the function of the script for bash
+_NO_SPACE = "    [[ ${COMPREPLY[0]} == *= ]] && compopt -o nospace 2>/dev/null\n"
+
+
+@click.command()
+@click.argument("shell", type=click.Choice(SHELLS))
+def completion(shell: str) -> None:
+    """Print the script by which SHELL completes commands, codes, tags and fields."""
+    whole = click.get_current_context().find_root().command
+    made = get_completion_class(shell)
+    assert made is not None
+    script = made(whole, {}, "wiretrack", COMPLETING).source()
+    click.echo(script.replace(_SPACE, _NO_SPACE + _SPACE) if shell == "bash" else script)
+
+
+def teach(command: click.Command) -> None:
+    """Let the parameters of a command, and of those below it, complete what they name."""
+    for inner in getattr(command, "commands", {}).values():
+        teach(inner)
+    for param in command.params:
+        words = _words_of(param)
+        if words is not None:
+            param.shell_complete = _completing(words)  # type: ignore[method-assign,assignment]
+
+
+def _words_of(param: click.Parameter) -> Words | None:
+    name = str(param.name)
+    if name in ("stock", "fields"):
+        return _stocks if name == "stock" else _fields
+    kinds = _NAMED.get(name)
+    if kinds is None or isinstance(param.type, click.Choice | click.Path):
+        return None
+    return lambda ctx, begun: _records(ctx, begun, kinds)
+
+
+def _completing(words: Words) -> Callable[[click.Context, str], list[CompletionItem]]:
+    def complete(ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        with suppress(Exception):  # a shell is no place for a message
+            return [CompletionItem(word, help=told) for word, told in words(ctx, incomplete)]
+        return []
+
+    return complete
+
+
+def _records(ctx: click.Context, begun: str, kinds: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    from wiretrack.store.suggesting import suggestions
+
+    if kinds == _THINGS and "/" in begun:
+        kinds = _PLACES
+    return suggestions(_registry(ctx), begun, kinds)
+
+
+def _registry(ctx: click.Context) -> Path:
+    from wiretrack.files import found_above
+
+    given = ctx.find_root().params.get("db")
+    return Path(given) if given else found_above(REGISTRY)
+
+
+def _stocks(_: click.Context, begun: str) -> Iterator[tuple[str, str]]:
+    from wiretrack.labels.stocks import shipped_stocks
+
+    for name, stock in shipped_stocks().items():
+        if name.startswith(begun):
+            yield name, stock.form
+
+
+def _fields(ctx: click.Context, begun: str) -> Iterator[tuple[str, str]]:
+    """Yield fields as ``NAME=``, or after the sign the words that one may have.
+
+    Bash takes the sign for a word of its own.
+    """
+    typed = [*(ctx.params.get("fields") or ())]
+    name, sign, value = begun.partition("=")
+    if sign and not name and typed:
+        name, before = typed[-1], ""
+    elif typed and typed[-1] == "=":
+        name, sign, value, before = typed[-2], "=", begun, ""
+    else:
+        before = f"{name}="
+    facts = _facts(ctx)
+    if not sign:
+        yield from ((f"{key}=", told) for key, (_, told) in facts.items() if key.startswith(begun))
+    elif name in facts:
+        for word in _allowed(facts[name][0]):
+            if word.casefold().startswith(value.casefold()):
+                yield f"{before}{word}", facts[name][0].title
+
+
+def _facts(ctx: click.Context) -> dict[str, tuple[Kind, str]]:
+    """Return the fields, each with its kind and meaning, of the records that are named so far."""
+    from wiretrack.model.fields import flat_facts
+    from wiretrack.model.parts import SiteFacts
+    from wiretrack.model.source import TABLES
+
+    classes = {of.__name__.lower(): of for of in TABLES}
+    kind, what = ctx.params.get("kind"), ctx.params.get("what")
+    if kind is None and what == "site":
+        found: list[type] = [SiteFacts]
+    else:
+        kinds = [kind] if kind else _kinds_of(ctx, str(what or ""))
+        found = [classes[each] for each in kinds if each in classes] or [*classes.values()]
+    return {f.key: (f.kind, f.label) for of in found for f in flat_facts(of) if f.key != "id"}
+
+
+def _kinds_of(ctx: click.Context, what: str) -> list[str]:
+    """Return what kinds of records are called so."""
+    from wiretrack.store.suggesting import suggestions
+
+    kinds = (*_PLACES,) if "/" in what else (*_THINGS, "instrument")
+    words = {what.casefold(), what.replace("-", "").casefold()}
+    return [
+        kind
+        for kind in kinds
+        for word, _ in suggestions(_registry(ctx), what, [kind])
+        if {word.casefold(), word.replace("-", "").casefold()} & words
+    ]
+
+
+def _allowed(kind: Kind) -> Iterator[str]:
+    from wiretrack.electrical.colours import colour_codes
+    from wiretrack.electrical.metals import METALS
+    from wiretrack.model import kinds as k
+
+    known: Any = {k.COLOUR: colour_codes(), k.METAL: METALS}.get(kind, kind.words)
+    yield from map(str, ("true", "false") if kind.is_truth else known)
