@@ -138,7 +138,7 @@ def test_find_leads_to_what_is_called_so_and_says_what_a_mistyped_tag_may_be(app
 
 def test_what_is_wrong_is_said_without_the_command_line_that_would_help(app: Flask) -> None:
     page = signed_in(app).get("/trouble?q=nonsense").text
-    assert "No terminal is called &#39;nonsense&#39;.<" in page
+    assert "No conductor or terminal is called &#39;nonsense&#39;.<" in page
 
 
 def test_another_ring_out_under_way_is_named_without_the_options_of_a_command(app: Flask) -> None:

@@ -7,6 +7,7 @@ too much ink and with too little: each edge moved by half a dot.
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import LabelError, PictureError
@@ -28,36 +29,41 @@ _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "GIF", "BMP", "PPM")
 _HINT = "Take a JPEG or PNG photograph."
 
 
-def read_codes(image_path: Path) -> list[str]:
+def read_codes(image: Path | bytes) -> list[str]:
     """Return the texts of all QR codes in a photograph, from top to bottom; none gives none.
+
+    `image` is its file, or what that holds.
 
     Raises
     ------
     PictureError
         If the file can't be read as a picture, or is too large.
     """
-    picture = _open(image_path)
+    picture = _open(image)
     for variant in _variants(picture):
         if found := _decode(variant):
             return found
     return []
 
 
-def _open(path: Path) -> Image:
+def _open(image: Path | bytes) -> Image:
     from PIL import Image, ImageOps
 
-    with reading_picture(str(path), _HINT):
-        if path.stat().st_size > MAX_FILE_BYTES:
-            raise PictureError(str(path), f"is over {MAX_FILE_BYTES // 10**6} MB", _HINT)
-        with Image.open(path, formats=_FORMATS) as picture:
-            _check_size(path, picture)
+    name = "the photo" if isinstance(image, bytes) else str(image)
+    with reading_picture(name, _HINT):
+        size = len(image) if isinstance(image, bytes) else image.stat().st_size
+        if size > MAX_FILE_BYTES:
+            raise PictureError(name, f"is over {MAX_FILE_BYTES // 10**6} MB", _HINT)
+        source = io.BytesIO(image) if isinstance(image, bytes) else image
+        with Image.open(source, formats=_FORMATS) as picture:
+            _check_size(name, picture)
             return _on_white(ImageOps.exif_transpose(picture))
 
 
-def _check_size(path: Path, picture: Image) -> None:
+def _check_size(name: str, picture: Image) -> None:
     if picture.width * picture.height > MAX_DOTS:
         why = f"has {picture.width} x {picture.height} dots, over {MAX_DOTS // 10**6} million"
-        raise PictureError(str(path), why, "Take a smaller photograph.")
+        raise PictureError(name, why, "Take a smaller photograph.")
 
 
 def _on_white(picture: Image) -> Image:

@@ -17,6 +17,7 @@ from wiretrack.store.store import open_registry
 from wiretrack.web import (
     access,
     api,
+    entering,
     finding,
     notes,
     records,
@@ -102,7 +103,9 @@ def create_app(settings: Settings) -> Flask:
     answer_errors(app)
     _set_up_templates(app)
     app.register_blueprint(files)
-    for group in (signing_in, api, finding, notes, ringouts, testing, trouble, records):
+    for group in (
+        signing_in, api, finding, notes, ringouts, testing, trouble, records, entering,
+    ):  # fmt: skip
         app.register_blueprint(group.pages)
     return app
 
@@ -177,6 +180,10 @@ def compile_templates(app: Flask) -> None:
 def _set_up_templates(app: Flask) -> None:
     set_up(app.jinja_env, unknown="")
     app.jinja_env.globals.update(
-        face=Page(), more=None, form_token=access.form_token, address_of=address_of
+        face=Page(),
+        more=None,
+        just_done=entering.just_done,
+        form_token=access.form_token,
+        address_of=address_of,
     )
     app.context_processor(lambda: {"person": access.person()})

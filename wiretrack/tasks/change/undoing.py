@@ -89,6 +89,14 @@ def undo(
     return _left_to_do(registry, done, before, _concerned(registry, wanted, told.values(), tags))
 
 
+def done_by(registry: Registry, name: str) -> TakenBack | None:
+    """Return what the change of this id did; None where there is none, or its time is over."""
+    change = change_called(registry, name.strip().lower())
+    if change is None or change.kind == NEW:
+        return None
+    return _told(registry, [change]).get(change.id)
+
+
 def _last(registry: Registry) -> Change:
     for change in changes(registry):
         if change.id is not None and change.kind != NEW:

@@ -130,7 +130,7 @@ class Scanned:
     record: ConductorRecord | EnclosureRecord | None
 
 
-def scan(registry: Registry, image: File) -> list[Scanned]:
+def scan(registry: Registry, image: File | bytes) -> list[Scanned]:
     """Return each code in the picture once."""
     return [_scanned(registry, payload) for payload in dict.fromkeys(read_codes(image))]
 
