@@ -71,7 +71,7 @@ def said_in(body: bytes | None) -> dict[str, Any]:
     """Return what a body says; nothing of one that was erased or is damaged."""
     try:
         found = json.loads((body or b"{}").partition(b"\n")[0])
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return found if isinstance(found, dict) else {}
 

@@ -92,7 +92,7 @@ def record_problems(registry: Registry) -> list[Problem]:
     for look in (_database, invariants, _kinds, _tags):
         try:
             found += look(registry)
-        except sqlite3.Error as error:
+        except (sqlite3.Error, UnicodeDecodeError) as error:
             found.append(Problem(f"it can't be read: {error}", "database"))
     return found
 

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 _PART_BYTES = chain.MOST_BYTES - 1024  # of a file, in one entry
-_MOST_GONE = 10**6  # entries that a rescue says are gone, in one row
+_MOST_GONE = 10**6  # entries that rescues say are gone
 _MOST_UNPACKED = 2**30  # bytes of a file: what is small when packed can be very large
 _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 
@@ -239,8 +239,9 @@ def gone_in(db: Connection) -> set[tuple[bytes, int]]:
         if said.get("kind") == "rescue":
             with suppress(KeyError, TypeError, ValueError):
                 for writer, first, last in said["gone"]:
-                    numbers = range(first, min(last, first + _MOST_GONE) + 1)
-                    found |= {(bytes.fromhex(writer), number) for number in numbers}
+                    name, most = bytes.fromhex(writer), _MOST_GONE - len(found)
+                    numbers = range(first, min(last + 1, first + max(0, most)))
+                    found |= {(name, number) for number in numbers}
     return found
 
 

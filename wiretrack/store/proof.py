@@ -51,7 +51,7 @@ def prove(registry: Registry) -> Iterator[Problem]:
         for part in (_schema, _chains, _records):
             try:
                 yield from part(registry.connection)
-            except sqlite3.Error as error:
+            except (sqlite3.Error, UnicodeDecodeError) as error:
                 yield Problem(f"it can't be read: {error}", "database")
         yield from _contents(registry)
 
@@ -181,7 +181,7 @@ class Replay(Tables):
             if said.get("kind") == "part":
                 self._kept.add(entry)
             self._union.learn(nr, said, list(rows_of(said, self._kept)))
-        except (ValueError, KeyError, TypeError, AttributeError, sqlite3.Error) as error:
+        except Exception as error:  # whatever a damaged or hostile entry says
             self.db.execute("ROLLBACK TO entry")
             where = f"log {entry.writer.hex()[:8]}:{entry.number}"
             self.problems.append(Problem(f"the entry can't be applied: {error}", where))

@@ -65,7 +65,7 @@ class Registry:
             raise BadInputError(
                 f"The registry refuses it: {error}. Nothing was written."
             ) from error
-        if isinstance(error, sqlite3.Error):
+        if isinstance(error, sqlite3.Error | UnicodeDecodeError):
             raise explain(self.path, error) from error
         if isinstance(error, UnicodeEncodeError):
             raise BadInputError(
@@ -196,7 +196,7 @@ def open_registry(path: Path | str, face: str = "python", *, as_found: bool = Fa
     try:
         registry = _opened(path)
         _look_for_strange_parts(registry, as_found)
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         raise explain(path, error) from error
     registry.face = face
     return registry
@@ -286,9 +286,14 @@ def make_registry(path: Path) -> Registry:
     return registry
 
 
-def explain(path: Path, error: sqlite3.Error) -> RegistryError:
-    """Return the error, in words for people, that stands for sqlite's own."""
+def explain(path: Path, error: sqlite3.Error | UnicodeDecodeError) -> RegistryError:
+    """Return the error, in words for people, that stands for sqlite's own.
+
+    What sqlite says of a damaged schema may hold bytes that are no text.
+    """
     code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
+    if isinstance(error, UnicodeDecodeError):
+        code = sqlite3.SQLITE_CORRUPT
     unknown: tuple[str, Hint | str] = (f"can't be used: {error}", Hint(job="verify"))
     why, hint = _EXPLANATIONS.get(code, unknown)
     if code == sqlite3.SQLITE_CORRUPT:

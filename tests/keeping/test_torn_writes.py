@@ -1,0 +1,292 @@
+# SPDX-License-Identifier: MIT
+"""Killed between any two statements, torn or failing at any write: what was acknowledged stays."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.pump import L1
+from wiretrack.cli.group import run
+from wiretrack.errors import RegistryError
+from wiretrack.store import store
+from wiretrack.store.health import problems
+from wiretrack.store.schema import RECORDS
+from wiretrack.store.store import open_registry
+from wiretrack.tasks.test.testing import ReadingText, log_reading
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Callable
+
+ROOT = Path(__file__).parents[2]
+COMMANDS = {
+    "log a reading": ["test", "log", L1, "--kind", "continuity", "0.31"],
+    "land": ["land", L1, "PH1", "--capped"],
+    "retire": ["retire", L1, "--removed"],
+    "set": ["set", L1, "length=61 m"],
+    "note": ["note", L1, "bent"],
+    "load": ["load", "more.json"],
+}
+MORE = {"format": "wiretrack-site/1", "enclosures": [{"code": "X1"}, {"code": "X2"}]}
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    (tmp_path / "more.json").write_text(json.dumps(MORE), "utf-8")
+    monkeypatch.chdir(tmp_path)
+
+
+def kill_at(number: int) -> None:
+    """Have this process die at its n-th statement of SQL or change of a file's name."""
+    left = number
+
+    def count(*_: object) -> None:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            os._exit(9)
+
+    connect, replace = store._connect, Path.replace
+
+    def counted(path: Path, mode: str) -> sqlite3.Connection:
+        db = connect(path, mode)
+        db.set_trace_callback(count)
+        return db
+
+    def renamed(self: Path, target: Any) -> Path:
+        count()
+        return replace(self, target)
+
+    store._connect = counted
+    Path.replace = renamed  # type: ignore[method-assign,assignment]
+
+
+def in_a_child(work: Callable[[], int]) -> int:
+    process = os.fork()
+    if process == 0:
+        status = 99
+        try:
+            null = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(null, 1)
+            os.dup2(null, 2)
+            status = work()
+        finally:
+            os._exit(status)
+    return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+
+
+def tables(db: Path) -> dict[str, int]:
+    with open_registry(db) as registry:
+        assert problems(registry) == []
+        return {
+            table: registry.rows(f"SELECT count(*) AS n FROM {table}")[0]["n"] for table in RECORDS
+        }
+
+
+def killed(db: Path, arguments: list[str], step: int, first: int) -> int:
+    """Kill a command at each `step`-th point; return how often it was. Each left all or nothing."""
+    template = Path(shutil.copy(db, db.with_name("template.db")))
+    before, found, number = tables(db), [], first
+
+    def work() -> int:
+        kill_at(number)
+        return run(["--db", str(db), *arguments])
+
+    while True:
+        for end in ("", "-wal", "-shm"):
+            Path(f"{db}{end}").unlink(missing_ok=True)
+        shutil.copy(template, db)
+        status = in_a_child(work)
+        assert status in (0, 9), status
+        found.append(tables(db))
+        if status == 0:
+            break
+        with open_registry(db) as registry, registry.write("after") as again:
+            again.execute("UPDATE site SET name = 'after'")
+        tables(db)
+        number += step
+    after = found[-1]
+    assert after != before
+    assert all(each in (before, after) for each in found)
+    return len(found) - 1
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_command_killed_at_any_statement_did_all_or_nothing(db: Path, name: str) -> None:
+    assert killed(db, COMMANDS[name], step=23, first=len(name)) > 0
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_command_killed_at_every_statement_did_all_or_nothing(db: Path, name: str) -> None:
+    times = killed(db, COMMANDS[name], step=1, first=0)
+    print(f"{name}: killed {times} times")
+    assert times > 20
+
+
+@pytest.fixture(scope="module")
+def torn_library(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    compiler = shutil.which("gcc") or shutil.which("cc")
+    if compiler is None or sys.platform != "linux":
+        pytest.skip("there is no C compiler here")
+    library = tmp_path_factory.mktemp("torn") / "torn.so"
+    source = Path(__file__).with_name("torn.c")
+    command = [compiler, "-shared", "-fPIC", "-O1", "-o", str(library), str(source), "-ldl"]
+    subprocess.run(command, check=True)
+    return library
+
+
+def torn(library: Path, db: Path, step: int) -> int:
+    script = Path(__file__).with_name("tearing.py")
+    folder = db.with_name("torn")
+    folder.mkdir()
+    done = subprocess.run(
+        [sys.executable, str(script), str(library), str(db), str(folder), str(step)],
+        env={**os.environ, "LD_PRELOAD": str(library), "PYTHONPATH": str(ROOT)},
+        capture_output=True, text=True, check=False, cwd=ROOT,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert found["faults"] == []
+    return int(found["runs"])
+
+
+def test_a_write_that_fails_or_is_torn_loses_nothing_acknowledged(
+    torn_library: Path, db: Path
+) -> None:
+    assert torn(torn_library, db, 9) >= 4
+
+
+@pytest.mark.full
+def test_each_write_that_fails_or_is_torn_loses_nothing_acknowledged(
+    torn_library: Path, db: Path
+) -> None:
+    times = torn(torn_library, db, 1)
+    print(f"{times} writes failed or torn")
+    assert times > 60
+
+
+FRAME, HEAD = 24 + 4096, 32
+
+
+def cut(db: Path, cuts: Callable[[int], list[int]]) -> int:
+    """Cut the write-ahead log off at each of these lengths: what is whole there is all there."""
+    with open_registry(db) as registry:
+        registry.connection.execute("PRAGMA wal_autocheckpoint = 0")
+        ends = [0]
+        wal = db.with_name(f"{db.name}-wal")
+        for number in range(3):
+            text = ReadingText(subject=L1, kind="continuity", value=f"0.3{number}")
+            log_reading(registry, text)
+            ends.append(wal.stat().st_size)
+        data, logged = db.read_bytes(), wal.read_bytes()
+    lengths = cuts(len(logged))
+    for length in lengths:
+        copy = db.with_name("cut.db")
+        for end in ("", "-wal", "-shm"):
+            Path(f"{copy}{end}").unlink(missing_ok=True)
+        copy.write_bytes(data)
+        torn_frame = logged[:length] + bytes(min(100, len(logged) - length))
+        copy.with_name("cut.db-wal").write_bytes(torn_frame)
+        with open_registry(copy) as registry:
+            assert problems(registry) == []
+            values = [row["value"] for row in registry.rows("SELECT value FROM readings")]
+        whole = sum(torn_frame[:end] == logged[:end] for end in ends[1:])
+        assert values == ["0.30", "0.31", "0.32"][:whole], length
+    return len(lengths)
+
+
+def test_a_write_ahead_log_cut_off_anywhere_keeps_each_whole_commit(db: Path) -> None:
+    assert cut(db, lambda size: list(range(0, size + 1, size // 25))) >= 25
+
+
+@pytest.mark.full
+def test_a_write_ahead_log_cut_off_at_each_frame_keeps_each_whole_commit(db: Path) -> None:
+    def everywhere(size: int) -> list[int]:
+        frames = range(HEAD, size + 1, FRAME)
+        found = {at + more for at in frames for more in (-1, 0, 1, 24, 2000)}
+        return sorted(length for length in found if 0 <= length <= size)
+
+    times = cut(db, everywhere)
+    print(f"cut off {times} times")
+    assert times > 100
+
+
+def answers(db: Path) -> list[str] | None:
+    """Return what a registry answers; None where it can't be used."""
+    asked = (["show", L1, "--json"], ["punchlist", "--json"], ["dump"], ["history", "--json"])
+    found = []
+    for arguments in asked:
+        script = ["--db", str(db), *arguments]
+        out = capture(script)
+        if out is None:
+            return None
+        found.append(out)
+    return found
+
+
+def capture(arguments: list[str]) -> str | None:
+    import contextlib
+    import io
+
+    out = io.TextIOWrapper(io.BytesIO(), "utf-8")
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(io.StringIO()):
+        status = run(arguments)
+        out.flush()
+    return out.buffer.getvalue().decode() if status in (0, 1) else None
+
+
+def flipped(db: Path, count: int, seed: int) -> tuple[int, int]:
+    """Flip bits: what changes an answer is named. Return how many did, and how many are named."""
+    import random
+
+    from wiretrack.tasks.describe.sites import verify_file
+
+    log_readings(db)
+    wanted, data, chance = answers(db), db.read_bytes(), random.Random(seed)
+    assert wanted is not None
+    other = named = 0
+    for _ in range(count):
+        place, bit = chance.randrange(len(data)), chance.randrange(8)
+        changed = bytearray(data)
+        changed[place] ^= 1 << bit
+        for end in ("-wal", "-shm"):
+            Path(f"{db}{end}").unlink(missing_ok=True)
+        db.write_bytes(bytes(changed))
+        found = answers(db)
+        try:
+            ok = verify_file(db).ok
+        except RegistryError:
+            ok = False
+        named += not ok
+        if found is not None and found != wanted:
+            other += 1
+            assert not ok, f"byte {place}, bit {bit}"
+    return other, named
+
+
+def log_readings(db: Path) -> None:
+    with open_registry(db) as registry:
+        for number in range(5):
+            text = ReadingText(subject=L1, kind="continuity", value=f"0.3{number}")
+            log_reading(registry, text)
+        registry.gather_into_one_file()
+
+
+def test_a_flipped_bit_that_changes_an_answer_is_named(db: Path) -> None:
+    flipped(db, 12, 1)
+
+
+@pytest.mark.full
+def test_hundreds_of_flipped_bits_that_change_an_answer_are_named(db: Path) -> None:
+    other, named = flipped(db, 400, 2)
+    print(f"400 bits flipped: {named} named, {other} of them had changed an answer")
