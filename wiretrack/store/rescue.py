@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]
+_MOST_SITES = 100  # that entries are tried for
 _MOST_CUT_OFF = 2**32  # bytes of a file that was cut off
 _MOST_LOOKED_FOR = 200_000  # rows of a table, one by one, where it can't be read in its order
 
@@ -142,7 +143,7 @@ def _proved(found: list[Row], known_sites: list[str]) -> tuple[list[Entry], list
     An entry does if its body is what its hash covers; one of a chain follows the one before it.
     """
     followed = {row["previous"] for row in found} - {BEGINNING}
-    sites = list(dict.fromkeys([*_sites(found), *known_sites]))
+    sites = list(dict.fromkeys([*known_sites, *_sites(found)]))[:_MOST_SITES]
     there: dict[tuple[bytes, int], tuple[Entry, Any]] = {}
     for row in found:
         for site in sites:

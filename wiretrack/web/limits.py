@@ -79,13 +79,15 @@ class WrongCodes:
 def network_of(address: str) -> str:
     """Return what counts as one address: of IPv6 the network, of which one machine has all.
 
-    >>> network_of("10.0.0.7"), network_of("2001:db8:1:2:3:4:5:6")
+    >>> network_of("::ffff:10.0.0.7"), network_of("2001:db8:1:2:3:4:5:6")
     ('10.0.0.7', '2001:db8:1:2::/64')
     """
     try:
         found = ipaddress.ip_address(address)
     except ValueError:
         return address
+    if found.version == 6 and found.ipv4_mapped:  # where one socket listens for both
+        return str(found.ipv4_mapped)
     return str(ipaddress.ip_network((address, 64), strict=False)) if found.version == 6 else address
 
 
