@@ -10,6 +10,7 @@ from __future__ import annotations
 import sqlite3
 import time
 from functools import cache
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from wiretrack.store.rows import empty
@@ -60,6 +61,12 @@ def strange_in(db: sqlite3.Connection) -> list[str]:
         for (kind, name), sql in schema_of(db).items()
         if (kind == "trigger" or name in names) and wanted.get((kind, name)) != sql
     )
+
+
+def schema_digest(db: sqlite3.Connection) -> dict[str, str]:
+    """Return what tells one schema from another, as it is kept once it was looked through."""
+    texts = db.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")
+    return {"sha256": sha256("\0".join(text for (text,) in texts).encode()).hexdigest()}
 
 
 def ours_in(db: sqlite3.Connection, tables: Iterable[str]) -> dict[str, list[str]]:

@@ -8,12 +8,12 @@ import secrets
 import sqlite3
 from contextlib import contextmanager
 from functools import cached_property
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack import days, state
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
+from wiretrack.store.foreign import guarded, schema_digest, strange_in
 from wiretrack.store.log import Commit
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
 from wiretrack.store.union import more_of
@@ -207,8 +207,6 @@ def _look_for_strange_parts(registry: Registry, as_found: bool) -> None:
     db, path = registry.connection, registry.path
     schema = schema_digest(db)
     if state.kept(_SCHEMAS, path) != schema:
-        from wiretrack.store.foreign import guarded, strange_in
-
         strange = strange_in(db)
         if strange and as_found:
             guarded(db)
@@ -223,12 +221,6 @@ def _look_for_strange_parts(registry: Registry, as_found: bool) -> None:
             )
         state.keep(_SCHEMAS, path, schema)
     db.execute("PRAGMA trusted_schema = ON")  # our own triggers may call what they need
-
-
-def schema_digest(db: sqlite3.Connection) -> dict[str, str]:
-    """Return what tells one schema from another, as it is kept once it was looked through."""
-    texts = db.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")
-    return {"sha256": sha256("\0".join(text for (text,) in texts).encode()).hexdigest()}
 
 
 _SCHEMAS = "schemas"
