@@ -39,13 +39,18 @@ _NO_SPACE = "    [[ ${COMPREPLY[0]} == *= ]] && compopt -o nospace 2>/dev/null\n
 
 @click.command()
 @click.argument("shell", type=click.Choice(SHELLS))
-def completion(shell: str) -> None:
+@click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
+def completion(shell: str, as_json: bool) -> None:
     """Print the script by which SHELL completes commands, codes, tags and fields."""
+    from wiretrack.cli.output import show
+
     whole = click.get_current_context().find_root().command
     made = get_completion_class(shell)
     assert made is not None
     script = made(whole, {}, "wiretrack", COMPLETING).source()
-    click.echo(script.replace(_SPACE, _NO_SPACE + _SPACE) if shell == "bash" else script)
+    if shell == "bash":
+        script = script.replace(_SPACE, _NO_SPACE + _SPACE)
+    show({"shell": shell, "script": script}, as_json, lambda: click.echo(script))
 
 
 def teach(command: click.Command) -> None:
