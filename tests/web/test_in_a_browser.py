@@ -32,7 +32,7 @@ PAGES = [
     f"/trees/{TAG}", "/devices/MDB/Q4", "/strings/PV1", "/strings/PV1?reading=1x&cell_temp=20+C",
     "/strings/PV1?reading=350+V&cell_temp=25+C&cautions=1", "/searches/PUMP", f"/{OLD}",
     f"/{OTHER}", "/circuits/PV1", "/ringouts/P1/again", f"/readings/new?subject={OLD}",
-    f"/readings/new?subject={OLD}&late=1",
+    f"/readings/new?subject={OLD}&late=1", f"/history/conductor/{TAG}",
 ]  # fmt: skip
 SIZES: dict[str, dict[str, Any]] = {"phone": PHONE, "desktop": DESKTOP}
 MARKUP = "<img src=x onerror=\"document.title='owned'\"><b>'&amp;"

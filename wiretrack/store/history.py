@@ -13,7 +13,7 @@ from wiretrack.model.tags import normalise
 from wiretrack.store.log import last_rows
 from wiretrack.store.notes import record_id
 from wiretrack.store.schema import LISTED, NOTED_TABLES
-from wiretrack.store.searching import ANY, resolve
+from wiretrack.store.searching import ANY, Named, resolve
 from wiretrack.store.writing import new_id, packed
 
 if TYPE_CHECKING:
@@ -150,7 +150,7 @@ def author_of(registry: Registry, record: str) -> str | None:
     return row["by"] if row else None
 
 
-def ids_called(registry: Registry, word: str) -> set[str]:
+def ids_called(registry: Registry, word: str | Named) -> set[str]:
     """Return the ids of what a word names, or named once: any record, and the site.
 
     Raises
@@ -159,11 +159,12 @@ def ids_called(registry: Registry, word: str) -> set[str]:
         If nothing is or was called so.
     """
     try:
-        named = resolve(registry, word, ANY)
+        named = word if isinstance(word, Named) else resolve(registry, word, ANY)
     except NotFoundError as error:
-        found = {row["record"] for row in registry.rows(_ONCE, [word, normalise(word)])}
+        once = str(word)
+        found = {row["record"] for row in registry.rows(_ONCE, [once, normalise(once)])}
         if not found:
-            raise NotFoundError("", word, error.near) from None
+            raise NotFoundError("", once, error.near) from None
         return found
     own = {record_id(registry.db, named.what, named.code)}
     if named.what == "site":

@@ -19,6 +19,7 @@ from wiretrack.web import (
     api,
     entering,
     finding,
+    history,
     notes,
     records,
     ringouts,
@@ -104,7 +105,7 @@ def create_app(settings: Settings) -> Flask:
     _set_up_templates(app)
     app.register_blueprint(files)
     for group in (
-        signing_in, api, finding, notes, ringouts, testing, trouble, records, entering,
+        signing_in, api, finding, history, notes, ringouts, testing, trouble, records, entering,
     ):  # fmt: skip
         app.register_blueprint(group.pages)
     return app

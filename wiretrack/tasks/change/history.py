@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from wiretrack.store.changelog import Change
     from wiretrack.store.past import Owner
     from wiretrack.store.rows import Row
+    from wiretrack.store.searching import Named
     from wiretrack.store.store import Registry
 
 _KINDS = {table: of for of, table in TABLES.items()}
@@ -134,7 +135,7 @@ _NOT_THERE = _State("", {})
 
 
 def history(
-    registry: Registry, what: str | None = None, *, since: str | None = None,
+    registry: Registry, what: str | Named | None = None, *, since: str | None = None,
     limit: int | None = None,
 ) -> list[Touched]:  # fmt: skip
     """Return what was changed, newest first: of all, or of what a word names and its parts.

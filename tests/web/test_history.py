@@ -1,0 +1,98 @@
+# SPDX-License-Identifier: MIT
+"""The history of a record on a phone, and a change that is taken back there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tests.pump import L1
+from tests.web.conftest import LOG_CODE, READ_CODE, form_token, signed_in
+from wiretrack.library import OpenSite
+from wiretrack.store.store import open_registry
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from flask import Flask
+    from flask.testing import FlaskClient
+
+TAG = f"{L1[:3]}-{L1[3:]}"
+PAGE = f"/history/conductor/{TAG}"
+
+
+def landed(db: Path, *states: str) -> list[str]:
+    with OpenSite(open_registry(db), who="Mira") as site:
+        found = []
+        for state in states:
+            site.land(L1, "PH1", state=state)
+            found.append(site.registry.commit.change)
+        return found
+
+
+def state(db: Path) -> str | None:
+    with OpenSite(open_registry(db)) as site:
+        return site.conductor(L1).to_end.state
+
+
+def post(client: FlaskClient, **form: str) -> tuple[int, str]:
+    token = form_token(client.get(PAGE).text)
+    answer = client.post(PAGE, data={"form_token": token, **form})
+    return answer.status_code, answer.text
+
+
+def test_a_record_leads_to_its_history_and_a_change_is_taken_back_there(
+    app: Flask, db: Path
+) -> None:
+    (change,) = landed(db, "capped")
+    client = signed_in(app)
+    assert f'href="{PAGE}"' in client.get(f"/{TAG}").text
+    page = client.get(PAGE).text
+    assert "to state unknown → capped" in page
+    assert "by Mira" in page
+    assert post(client, change=change)[0] == 303
+    assert state(db) is None
+    newest = client.get(PAGE).text.partition("<main")[2].split("<h2>")[1]
+    assert "to state capped → unknown" in newest
+    assert "by phone-1" in newest
+
+
+def test_what_later_work_rests_on_is_asked_about_beside_it(app: Flask, db: Path) -> None:
+    first, second = landed(db, "capped", "loose")
+    client = signed_in(app)
+    status, page = post(client, change=first)
+    assert status == 422
+    assert f"Later work rests on change {first}" in page
+    assert "Take 1 later change back too" in page
+    assert "wiretrack undo" not in page
+    assert state(db) == "loose"
+    assert post(client, change=first, together="1")[0] == 303
+    assert state(db) is None
+    status, page = post(client, change=second)
+    assert status == 422
+    assert "was taken back already" in page
+
+
+def test_who_may_not_change_records_reads_the_history_alone(app: Flask, db: Path) -> None:
+    (change,) = landed(db, "capped")
+    for code in (READ_CODE, LOG_CODE):
+        client = signed_in(app, code)
+        page = client.get(PAGE).text
+        assert "to state unknown → capped" in page
+        assert "Undo this" not in page
+        assert client.post(PAGE, data={"change": change}).status_code in (400, 403)
+    assert state(db) == "capped"
+
+
+def test_any_kind_of_record_has_one_and_others_are_not_found(app: Flask) -> None:
+    client = signed_in(app)
+    for what in (
+        "circuit/PUMP",
+        "enclosure/MDB",
+        "terminal/MDB/Q4:1",
+        "site/site",
+        "instrument/M1",
+    ):
+        assert client.get(f"/history/{what}").status_code == 200, what
+    for what in ("circuit/NOPE", "soup/PUMP", "circuit/MDB"):
+        assert client.get(f"/history/{what}").status_code == 404, what
+    assert client.get("/history/circuit/PUMP?most=x").status_code == 200
