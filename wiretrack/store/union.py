@@ -303,7 +303,7 @@ class Union:
             if "added" in row:
                 new = {**dict.fromkeys(self._columns[table]), **row["added"], "id": record}
             else:
-                old = {**(seen.get(key) or {}), **row.get("shown", {})}
+                old = {**(seen.get(key) or {}), "id": before, **row.get("shown", {})}
                 old |= {name: pair[0] for name, pair in pairs.items()} | row.get("removed", {})
                 if "changed" in row:
                     new = old | {name: pair[1] for name, pair in pairs.items()}
