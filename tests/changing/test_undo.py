@@ -428,3 +428,13 @@ def test_notes_are_taken_back_and_said_again(site: OpenSite) -> None:
     assert problems(site.registry) == []
     with pytest.raises(BadInputError, match="a note of circuit LIGHT is taken back already"):
         site.undo(instead)
+
+
+def test_what_a_load_adds_to_the_list_of_a_record_that_was_there_follows_from_the_log(
+    site: OpenSite, tmp_path: Path
+) -> None:
+    for tag in (L1, N, PE):
+        (tmp_path / "over.json").write_text(OVER % tag, "utf-8")
+        site.load_file(tmp_path / "over.json", update=True)
+        assert problems(site.registry) == []
+        assert site.conductor(tag).circuits == ("LIGHT", "SOCKET")

@@ -103,6 +103,7 @@ class Union:
         What a load adds that is new is no operation: it is put in its table.
         """
         removed = {(row["table"], row["id"]) for row in rows if "removed" in row}
+        added = {(row["table"], row["id"]) for row in rows if "added" in row}
         fresh: set[Owner] = set()
         groups: dict[Owner, list[Row]] = {}
         for row in rows:
@@ -118,6 +119,8 @@ class Union:
                 groups.setdefault(owner, []).append(row)
         for owner, said in list(groups.items()):
             loaded = is_load and all("added" in row for row in said)
+            if owner[0] in LISTS:  # what is added to the list of a record that was there is work
+                loaded &= (LISTS[owner[0]][0], owner[1]) in added
             if loaded and self._says_that(owner, said, before):
                 del groups[owner]
                 continue
