@@ -85,10 +85,8 @@ class Union:
         records = [row for row in rows if row["table"] in NOTED_TABLES]
         before = Before(self, gathered, is_over=True)
         owners = self._note(nr, records, is_load=kind == "load", before=before)
-        if (
-            owners
-            and self._db.execute("SELECT 1 FROM undecided WHERE what > '' LIMIT 1").fetchone()
-        ):
+        sql = "SELECT 1 FROM undecided WHERE what > '' LIMIT 1"
+        if owners and self._db.execute(sql).fetchone():
             for table, record, _, old, new in gathered:
                 if table in NAMED and old and _named(table, old) != _named(table, new):
                     self._names.forget(table, record, json.loads(old))
@@ -119,8 +117,7 @@ class Union:
                 groups.setdefault(owner, []).append(row)
         for owner, said in list(groups.items()):
             loaded = is_load and all("added" in row for row in said)
-            if owner[0] in LISTS:  # what is added to the list of a record that was there is work
-                loaded &= (LISTS[owner[0]][0], owner[1]) in added
+            loaded &= owner[0] not in LISTS or (LISTS[owner[0]][0], owner[1]) in added
             if loaded and self._says_that(owner, said, before):
                 del groups[owner]
                 continue
