@@ -34,7 +34,7 @@ def much(filled: Laptop, tmp_path: Path) -> Laptop:
     return filled.twin(tmp_path / "b.db")
 
 
-@pytest.mark.parametrize("place", ["add_entry", "credit_loads", "rows_of"])
+@pytest.mark.parametrize("place", ["add_entry", "Kept", "rows_of"])
 def test_a_merge_killed_in_its_first_page_leaves_nothing(
     place: str, a: Laptop, much: Laptop
 ) -> None:

@@ -118,7 +118,6 @@ def take(registry: Registry, tail: Tail, *, look: bool = False) -> Taken:
         try:
             with registry.write(noted=False) as db:
                 db.execute("UPDATE writing SET gathered = 0")
-                db.execute("PRAGMA defer_foreign_keys = ON")
                 taking.take(db, page)
                 if look:
                     raise _LookedError
@@ -183,7 +182,8 @@ class _Taking:
             self._db.execute("SAVEPOINT commits")
             try:
                 self._learn(union, commit)
-                credit_loads(db)
+                if any(entry.said.get("kind") == "load" for entry in commit):
+                    credit_loads(db)
             except _ERRORS as error:
                 self._db.execute("ROLLBACK TO commits")
                 self._refuse(writer, commit[0].number, str(error))

@@ -63,13 +63,7 @@ class Union:
         self.changed: Counter[str] = Counter()
 
     def learn(self, nr: int, said: Row, rows: Sequence[Row]) -> None:
-        """Let the entry that `log` has as `nr` take effect: what it says, and of which rows.
-
-        Raises
-        ------
-        ContradictionError, ValueError, KeyError, TypeError, sqlite3.Error
-            If it can't; roll back then.
-        """
+        """Let the entry that `log` has as `nr` take effect; if that fails, roll back."""
         rows = list(still_so(self._db, rows)) if said.get("kind") == "rescue" else rows
         records = [row for row in rows if row["table"] in NOTED_TABLES]
         lines = list(self._lines(nr, said, records))
@@ -167,16 +161,19 @@ class Union:
 
     def settle(self, owners: Iterable[Owner]) -> None:
         """Let records, and the lists that are theirs, be what their operations make them."""
-        due = dict.fromkeys(owners)
-        while due:
-            owner = next(iter(due))
-            del due[owner]
-            folded = self._operations.folded(owner)
+        due = sorted(dict.fromkeys(owners), key=lambda owner: NOTED_TABLES.index(owner[0]))
+        found = {owner: self._operations.folded(owner) for owner in due}
+        gone = [owner for owner in due if owner[0] not in LISTS and found[owner].row is None]
+        for owner in due:  # which grows by the lists of what comes back
+            folded = found.get(owner) or self._operations.folded(owner)
             if owner[0] in LISTS:
                 self._write_list(owner, folded)
-            elif self._write_record(owner, folded):
-                due |= dict.fromkeys((part, owner[1]) for part in _PARTS.get(owner[0], ()))
+            elif owner not in gone and self._write_record(owner, folded):
+                parts = [(part, owner[1]) for part in _PARTS.get(owner[0], ())]
+                due += [part for part in parts if part not in found]
             self._write_open(owner, folded)
+        for owner in reversed(gone):
+            self._write_record(owner, found[owner])
         self._names.settle()
 
     def _write_record(self, owner: Owner, folded: Folded) -> bool:
