@@ -293,3 +293,12 @@ def test_what_contradicts_the_record_is_asked_about_at_a_terminal(db: Path) -> N
         assert registry.rows("SELECT length_m FROM conductors WHERE tag = ?", [L1]) == [
             {"length_m": 63.0}
         ]
+
+
+def test_a_second_wire_on_a_breaker_is_a_doubt_and_on_a_bar_is_none(pump: Wiretrack) -> None:
+    assert pump("add", "conductor", "L1", "--like", L1, "from=MDB/Q4:1").status == 0
+    assert pump("add", "conductor", "PE", "--like", PE, "from=MDB/PE").status == 0
+    rows = {r["subject"]: r for r in pump("check", "MDB", "--json").json if r["rule"] == "landing"}
+    assert rows["MDB/Q4:1"]["outcome"] == "doubt"
+    assert "2 ends are on one terminal of a breaker or fuse" in rows["MDB/Q4:1"]["reason"]
+    assert rows["MDB/PE"]["outcome"] == "pass"

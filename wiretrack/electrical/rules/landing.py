@@ -9,7 +9,7 @@ functions mean (IEC 60445), so no limit has to be looked up.
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -101,8 +101,9 @@ def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
                         wire.conductor.circuits,
                     )
                 )
+    single = _single(document.devices)
     findings = [
-        _of_terminal(f"{box}/{terminal}", ends)
+        _of_terminal(f"{box}/{terminal}", ends, is_single=(box, terminal) in single)
         for (box, terminal), ends in on.items()
         if len(ends) > 1
     ]
@@ -119,7 +120,23 @@ def landing(document: SiteDocument, wires: Iterable[Wire]) -> list[Finding]:
     return findings
 
 
-def _of_terminal(place: str, ends: Sequence[Landed]) -> Finding:
+def _single(devices: Iterable[Device]) -> set[tuple[str, str]]:
+    """Return the terminals of breakers and fuses that no other pole shares."""
+    named = Counter(
+        (device.enclosure, code)
+        for device in devices
+        for pole in device.poles
+        for code in pole
+        if device.kind in ("breaker", "fuse")
+    )
+    return {place for place, count in named.items() if count == 1}
+
+
+def _of_terminal(place: str, ends: Sequence[Landed], *, is_single: bool) -> Finding:
+    """Return what lies together on a terminal; a breaker's or fuse's takes one wire as a rule.
+
+    NEC 110.14(A) (memory): a terminal for more than one conductor is marked for that.
+    """
     clause = Clause("landing", place, IEC_60445.key)
     judged = [(at_odds(one, other), one, other) for one, other in combinations(ends, 2)]
     for outcome in ("fail", "doubt"):
@@ -129,6 +146,10 @@ def _of_terminal(place: str, ends: Sequence[Landed]) -> Finding:
                 if outcome == "doubt":
                     reason += "; right only where circuits lie in series, or the system is earthed"
                 return clause.finds(found, reason)
+    if is_single:
+        reason = f"{len(ends)} ends are on one terminal of a breaker or fuse"
+        reason += "; right only where it is marked for so many (NEC 110.14(A))"
+        return clause.finds("doubt", reason)
     return clause.finds("pass", f"{len(ends)} ends that may lie together")
 
 
