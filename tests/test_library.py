@@ -103,7 +103,7 @@ def test_a_ring_out_is_led_from_python(site: wiretrack.OpenSite) -> None:
     near, far = pull.route.boxes[0], pull.far_ends[0].enclosure
     ringing = site.ring_out(pull.code, near, far)
     step = ringing.next_step()
-    ringing.answer(step, {"done": True})
+    ringing.answer(step, {"ohms": "OL"})
     assert site.ring_out(pull.code, near, far).steps_done == 1
 
 

@@ -80,7 +80,7 @@ Work, as one change each:
 >>> site.print_labels("0AZ-EMTB", "flag-90x25-300", f"{folder.name}/labels.pdf").labels
 2
 >>> wiretrack.document(site.ring_out("P-SLIP", "BYP", "JT1").next_step())["step"]
-'join'
+'probe'
 
 Errors, in one tree, each with what happened and to which value:
 

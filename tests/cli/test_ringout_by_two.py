@@ -335,3 +335,24 @@ def test_at_the_terminal_a_late_answer_is_told_so_and_the_step_that_stands_is_sh
         assert [one.step["step"] for one in Ringing.latest(registry, "P1").record.answers] == [
             "join"
         ]
+
+
+def test_to_go_on_the_pull_alone_is_enough_and_gear_can_be_added(
+    db: Path, begin: Callable[..., Program]
+) -> None:
+    first = begin(db, "--reference", "raceway", "--far-colours", "BN,BK,GNYE")
+    step = first.read()
+    first.write({"ohms": "OL"} if step["step"] == "probe" else {"done": True})
+    following = first.read()
+    alone = ("ringout", "run", "P1")
+    for more in ((), ("--crew", "2")):
+        with started(db, *alone, *more, "--jsonl") as process:
+            told = json.loads(process.communicate("")[0].splitlines()[0])
+        if not more:
+            assert told == following
+        assert told["id"] != step["id"]
+    with open_registry(db) as registry:
+        (row,) = registry.rows("SELECT settings FROM procedures")
+    settings = json.loads(row["settings"])
+    assert (settings["crew"], settings["references"]) == (2, ["raceway"])
+    assert [end["colour"] for end in settings["far"]] == ["BN", "BK", "GNYE"]

@@ -90,7 +90,7 @@ def test_a_clock_that_is_minutes_ahead_and_every_past_are_taken(
     at = moment(**ahead)
     assert log(registry, "0.31", at=at)["verdict"]["outcome"] == "pass"
     assert post(registry, at=at).new
-    load(registry, tmp_path, {"kind": "continuity", "value": "0.31 ohm", "at": at})
+    load(registry, tmp_path, {"kind": "continuity", "value": "0.32 ohm", "at": at})
     assert stored(registry) == 3
 
 

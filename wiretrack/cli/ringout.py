@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from wiretrack.cli.options import (
     Answer,
@@ -34,10 +35,8 @@ if TYPE_CHECKING:
 
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
 ASKED = (
-    click.option("--near", required=True, metavar="BOX", help="Where the ends are known by tag."),
-    click.option(
-        "--far", required=True, metavar="BOX", help="Where they carry end marks 1, 2, ..."
-    ),
+    click.option("--near", metavar="BOX", help="Where the ends are known by tag."),
+    click.option("--far", metavar="BOX", help="Where they carry end marks 1, 2, ..."),
     click.option(
         "--reference",
         "references",
@@ -94,11 +93,14 @@ def ringout() -> None:
 @click.option("--jsonl", is_flag=True, help="Steps and answers as JSON lines, for programs.")
 @click.pass_obj
 def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
-    """Ring out PULL between two boxes, in the fewest walks; stop and go on at any time."""
+    """Ring out PULL between two boxes, in the fewest walks; stop and go on at any time.
+
+    Boxes, gear, references and colours are remembered: to go on, PULL alone is enough.
+    """
     if asked["again"] and asked["switch"]:
         raise BadInputError("--again begins anew, --switch goes on. Give one of them.")
     with open_site(db) as site:
-        ringing = site.ring_out(**asked)
+        ringing = _begun(site, **asked)
         if jsonl:
             _run_jsonl(ringing, site.who)
         else:
@@ -106,6 +108,17 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
 
             guide(ringing, site.who)
             say_next(next_of(site, ringing.record.pull))
+
+
+def _begun(site: OpenSite, pull: str, **asked: Any) -> Ringing:
+    """Return the ring-out as it is asked for; what isn't is as it was the last time."""
+    if asked["near"] and asked["far"]:
+        return site.ring_out(pull, **asked)
+    from wiretrack.tasks.identify.ringing import Ringing
+
+    source = click.get_current_context().get_parameter_source
+    said = {k: v for k, v in asked.items() if source(k) is ParameterSource.COMMANDLINE}
+    return Ringing.gone_on(site.registry, pull, said, who=site.who)
 
 
 @ringout.command()
@@ -117,6 +130,8 @@ def plan(site: OpenSite, /, **asked: Any) -> Answer:
     from wiretrack.cli.ringout_shown import show_plan
     from wiretrack.tasks.identify.request import Wanted, ringout_plan
 
+    if not (asked["near"] and asked["far"]):
+        raise click.UsageError("Name both boxes: --near BOX --far BOX.")
     found = ringout_plan(site.registry, Wanted(**asked))
     then = partial(do_next, "ringout", found.pull, found.near, found.far)
     return Answer(found, lambda: show_plan(found), then=then)

@@ -116,6 +116,36 @@ class Ringing:
         return cls(registry, record)
 
     @classmethod
+    def gone_on(
+        cls, registry: Registry, pull: str, said: Mapping[str, Any], *, who: str | None = None
+    ) -> Self:
+        """Go on with the latest ring-out of a pull; what is not `said` is as it was then.
+
+        `said` are fields of `Wanted`.
+
+        Raises
+        ------
+        BadInputError
+            If none was begun, or what is said can't be.
+        """
+        found = cls.latest(registry, pull)
+        if not said:
+            return found
+        was = found.settings
+        colours = [end.colour for end in was.far]
+        wanted = Wanted(
+            pull=found.record.pull or pull,
+            near=was.near_box,
+            far=was.far_box,
+            references=was.references,
+            start=was.start,
+            far_colours=",".join(filter(None, colours)) if all(colours) else None,
+            switch=not said.get("again"),
+            **vars(was.gear.asked),
+        )
+        return cls.begin(registry, replace(wanted, **said), who=who)
+
+    @classmethod
     def latest(cls, registry: Registry, pull: str) -> Self:
         """Return the latest ring-out of a pull, finished or not."""
         code = resolve(registry, pull, ("pull",)).code
