@@ -131,8 +131,9 @@ def file_in_place(target: Path, *, own: bool = False) -> Iterator[BinaryIO]:
             with place.open("wb") as stream:  # a pipe or a device can't be replaced
                 yield stream
             return
-        if not own:
+        if not own:  # the program's own folder is written with each change, and not looked through
             refuse_others(place)
+            remove_dead_drafts(place)
         draft = _draft_of(place)
         try:
             with draft.open("xb") as stream:
@@ -162,6 +163,7 @@ def new_folder(target: Path, *, replace: bool = False) -> Iterator[Path]:
         empty = not place.exists() or (place.is_dir() and not any(place.iterdir()))
         if not (empty or replace):
             raise FileWriteError(safe(str(target)), "it is there already")
+        remove_dead_drafts(place)
         draft = _draft_of(place)
         draft.mkdir()
         try:
@@ -232,11 +234,7 @@ def remove_leftovers(*files: Path) -> None:
 
 
 def _draft_of(place: Path) -> Path:
-    """Return the name beside `place` under which it is written; no longer than names may be.
-
-    What earlier ones left that were killed goes.
-    """
-    remove_dead_drafts(place)
+    """Return the name beside `place` under which it is written; no longer than names may be."""
     return place.with_name(f".{place.name[:100]}.{os.getpid()}.{secrets.token_hex(4)}.tmp")
 
 
