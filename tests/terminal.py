@@ -27,6 +27,11 @@ PATIENCE_S = 60
 CTRL_C, CTRL_D, TAB = "\x03", "\x04", "\t"
 
 
+def _without_size() -> dict[str, str]:
+    """Return the environment without what says otherwise than the terminal how wide it is."""
+    return {key: value for key, value in os.environ.items() if key not in ("COLUMNS", "LINES")}
+
+
 class Terminal:
     """A process on a terminal of so many columns."""
 
@@ -35,7 +40,7 @@ class Terminal:
         fcntl.ioctl(its, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
         self.process = subprocess.Popen(
             arguments, stdin=its, stdout=its, stderr=its, start_new_session=True,
-            env={**os.environ, "NO_COLOR": "1", "TERM": "xterm", "TZ": "UTC", **env},
+            env={**_without_size(), "NO_COLOR": "1", "TERM": "xterm", "TZ": "UTC", **env},
             preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0) and None,
         )  # fmt: skip
         os.close(its)

@@ -41,7 +41,8 @@ OTHERWISE = {
     "insulation": {
         "cli/show.py", "electrical/assemble.py", "electrical/codes.py",
         "electrical/dimensions.py", "electrical/rules/insulation_type.py",
-        "exchange/openapi.py", "model/entities.py", "model/kinds.py", "render/report/tested.py",
+        "exchange/openapi.py", "exchange/schedules.py", "model/entities.py", "model/kinds.py",
+        "render/report/tested.py",
         "tasks/change/replacing.py", "tasks/find/conductors.py",
     },
     "voltage": {"electrical/rules/voltage_drop.py", "tasks/identify/typed.py", "model/kinds.py"},

@@ -38,12 +38,13 @@ FIELDS = (
     "again", "seen", "typed", "ohms", "number", "symptom", "outcome", "state", "terminal",
     "enclosure", "method", "near_joined", "murray", "varley", "set_ohms", "good", "loop",
     "fault_ohms", "raceway_ohms", "along", "like", "temps", "cell_temp", "irradiance", "reading",
-    "beside", "sources", "tag", "next", "name", "code",
+    "beside", "sources", "tag", "next", "name", "code", "change", "together", "length", "size",
+    "colour", "function", "count", "did", "poles", "path", "from", "to.enclosure",
 )  # fmt: skip
 PLACES = {
     "text": (L1, "NOPE", "000000"), "tag": (L1, "x"),
     "code": ("PUMP", "MDB", "W1", "NOPE", "site"),
-    "circuit": ("PUMP", "NOPE"), "pull": ("P1", "W1"), "tags": (L1, f"{L1} {L2}", "NOPE"),
+    "kind": ("circuit", "conductor", "NOPE"), "circuit": ("PUMP", "NOPE"), "pull": ("P1", "W1"), "tags": (L1, f"{L1} {L2}", "NOPE"),
     "what": (L1, "MDB/Q4:1", "NOPE", "enclosure", "terminal", "site"),
     "start": ("0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab", "x", "NOPE"),
     "enclosure": ("MDB", "NOPE"), "device": ("Q4", "x"),

@@ -7,7 +7,7 @@ import re
 
 from wiretrack.errors import AmbiguousError
 
-LONGEST = 60
+LONGEST = 60  # characters of a text that a message repeats; common practice
 # A figure with commas in it, and what its commas can be.
 _COMMAS = re.compile(r"[0-9.,]*,[0-9.,]*")
 _EITHER = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")

@@ -153,8 +153,8 @@ def read_aloud(text: str) -> Tag | None:
     O is taken for 0, and I or L for 1, and the other way round; of the first six characters there
     is no O, I or L. `None` where that explains nothing.
 
-    >>> check_character("00000B"), str(read_aloud("00O-00B0")), read_aloud("000-00B7")
-    ('O', '000-00BO', None)
+    >>> check_character("00000K"), str(read_aloud("00O-00K0")), read_aloud("000-00K7")
+    ('O', '000-00KO', None)
     """
     plain = normalise(text)
     if not looks_like_tag(text):

@@ -181,8 +181,9 @@ def _places(thing: Conductor | Device | Circuit) -> tuple[str, str]:
 def _named(thing: Conductor | Device | Circuit) -> str:
     """Return a thing as one finds it: tag, colour and what it is.
 
-    >>> from wiretrack.model.entities import End
-    >>> _named(Conductor(tag="0AZEMTB", function="L1", size="12 AWG", colour="BK",
+    >>> from wiretrack.model.parts import End
+    >>> from wiretrack.model.tags import Tag
+    >>> _named(Conductor(tag=Tag("0AZEMTB"), function="L1", size="12 AWG", colour="BK",
     ...                  from_end=End(enclosure="A"), to_end=End(enclosure="B")))
     '0AZ-EMTB (black, L1)'
     """
