@@ -44,7 +44,8 @@ FIELDS = (
 PLACES = {
     "text": (L1, "NOPE", "000000"), "tag": (L1, "x"),
     "code": ("PUMP", "MDB", "W1", "NOPE", "site"),
-    "kind": ("circuit", "conductor", "NOPE"), "circuit": ("PUMP", "NOPE"), "pull": ("P1", "W1"), "tags": (L1, f"{L1} {L2}", "NOPE"),
+    "kind": ("circuit", "conductor", "NOPE"), "circuit": ("PUMP", "NOPE"),
+    "pull": ("P1", "W1"), "tags": (L1, f"{L1} {L2}", "NOPE"),
     "what": (L1, "MDB/Q4:1", "NOPE", "enclosure", "terminal", "site"),
     "start": ("0a1b2c3d-4e5f-4a6b-8c7d-0123456789ab", "x", "NOPE"),
     "enclosure": ("MDB", "NOPE"), "device": ("Q4", "x"),
