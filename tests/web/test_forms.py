@@ -116,7 +116,10 @@ def test_an_end_is_landed_from_the_page(app: Flask, db: Path) -> None:
     token = form_token(client.get(f"/{L1}").text)
     data = {"enclosure": "PH1", "state": "landed", "terminal": "TB1:7", "form_token": token}
     answer = client.post(f"/ends/{L1}", data=data)
-    assert (answer.status_code, answer.headers["Location"]) == (303, f"/{L1}")
+    assert (answer.status_code, answer.location.partition("?")[0]) == (303, f"/{L1}")
+    shown = client.get(answer.location).text
+    assert "Stored:" in shown
+    assert 'action="/undo"' in shown
     with open_registry(db) as registry:
         end = record_of(registry, L1)["ends"][1]
     assert (end["terminal"], end["state"]) == ("TB1:7", "landed")

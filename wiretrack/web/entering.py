@@ -19,7 +19,7 @@ from wiretrack.tasks.find.showing import scan
 from wiretrack.web.access import needs, takes, who
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import address_of
+from wiretrack.web.shared import address_of, after
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
@@ -61,11 +61,11 @@ def add_record(kind: str) -> Response | tuple[str, int]:
             wanted = Addition(kind=kind, fields=fields, like=like, count=_count(typed))
             made = add(registry, wanted, who=who())
             if made.several and made.pull:
-                return redirect(_after("pull", made.pull, made.change), 303)
+                return redirect(after("pull", made.pull, made.change), 303)
             record = record_called(
                 registry, made.tags[0] if made.tags else made.code or "", (kind,)
             )
-            return redirect(_after(*page_of(record), made.change), 303)
+            return redirect(after(*page_of(record), made.change), 303)
     except BadInputError as error:
         return _add_page(kind, typed, error), 422
 
@@ -120,12 +120,12 @@ def correct_record(what: str, code: str) -> Response | tuple[str, int]:
         typed = {key: text for key, text in request.form.items() if key in known}
         try:
             if not (new := changed(typed_of(record), typed)):
-                return redirect(_after(*page_of(record), None), 303)
+                return redirect(after(*page_of(record), None), 303)
             done = correct(registry, _name(what, code), new, who=who())
         except BadInputError as error:
             return _correct_page(registry, record, what, typed, error), 422
         now = record_called(registry, _name(what, done.code), (what,))
-        return redirect(_after(*page_of(now), done.change), 303)
+        return redirect(after(*page_of(now), done.change), 303)
 
 
 def _name(what: str, code: str) -> str:
@@ -147,12 +147,6 @@ def _correct_page(
     return render_template(
         "entry.html", kind=what, of=record, form=form, typed=typed, back=back, **_fault(error)
     )
-
-
-def _after(what: str, code: str, change: str | None) -> str:
-    """Return the address of a record's page, that offers to take this change back."""
-    where = "/" if what == SITE else address_of(what, code)
-    return where if change is None else f"{where}{'&' if '?' in where else '?'}did={change}"
 
 
 def just_done() -> TakenBack | None:

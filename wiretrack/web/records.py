@@ -22,7 +22,7 @@ from wiretrack.tasks.test.plan import reading_form, trend
 from wiretrack.web.access import needs, who
 from wiretrack.web.failures import said
 from wiretrack.web.registries import for_reading, for_writing
-from wiretrack.web.shared import address_of
+from wiretrack.web.shared import address_of, after
 
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response
@@ -108,13 +108,14 @@ def land_end(tag: str) -> str | Response | tuple[str, int]:
         sure = Sure(new_terminal="sure" in form, anyway="sure" in form)
         with for_writing() as registry:
             land(registry, tag, end, who=who(), sure=sure)
+            change = registry.commit.change
     except NotFoundError:
         raise
     except AskedError as error:
         return _conductor_page(tag, typed=form, fault=error.what, ask=True), 422
     except BadInputError as error:
         return _conductor_page(tag, typed=form, fault=said(error)), 422
-    return redirect(address_of("conductor", tag), 303)
+    return redirect(after("conductor", tag, change), 303)
 
 
 @pages.post("/ends/<tag>/label")

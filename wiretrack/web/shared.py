@@ -54,6 +54,12 @@ def address_of(what: str, code: str) -> str:
     return _FOLDERS[what] + quote(str(code), safe="")
 
 
+def after(what: str, code: str, change: str | None) -> str:
+    """Return the address of a record's page, that offers to take this change back."""
+    where = "/" if what == "site" else address_of(what, code)
+    return where if change is None else f"{where}{'&' if '?' in where else '?'}did={change}"
+
+
 HIGHEST = 2**62
 
 
