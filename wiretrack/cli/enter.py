@@ -12,7 +12,7 @@ from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.change import show_due
 from wiretrack.cli.describe import show_changed
 from wiretrack.cli.options import Answer, answers
-from wiretrack.cli.output import counted, records, say, table
+from wiretrack.cli.output import counted, records, say, table, to_be_copied
 from wiretrack.exchange.assigned import check_typed
 from wiretrack.tasks.describe import adding
 from wiretrack.tasks.describe.adding import Addition
@@ -138,12 +138,15 @@ def _show_added(done: Added) -> None:
         say(f"{number}{f' in {done.pull}' if done.pull else ''}:", style="bold")
         records(("tag", "circuit", "function", "size", "colour", "from", "to"), done.conductors)
         what = done.pull or done.code if len(done.tags) > 1 else done.tags[0]
-        say(f"Next, their labels: wiretrack label print {what} --stock STOCK --out labels.pdf")
+        to_be_copied(
+            f"Next, their labels: wiretrack label print {what} --stock STOCK --out labels.pdf",
+            "bold",
+        )
     for tag in done.not_copied:
         say(f"{tag} serves other circuits too: it was not copied.")
     if not done.conductors:
         box, _, terminal = (done.code or "").partition("/")
-        say(_NEXT[done.kind].format(code=done.code, box=box, terminal=terminal))
+        to_be_copied(_NEXT[done.kind].format(code=done.code, box=box, terminal=terminal), "bold")
 
 
 @click.command()

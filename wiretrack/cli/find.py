@@ -17,6 +17,7 @@ from wiretrack.cli.output import (
     say,
     table,
     text,
+    to_be_copied,
     with_drawing,
 )
 
@@ -97,7 +98,7 @@ def _show_sites(found: list[SiteLine]) -> None:
     )
     _warn([line for line in found if line.problem])
     if first := next((line for line in found if line.open), None):
-        say(f"See what is to do there: wiretrack --db {first.file} punchlist")
+        to_be_copied(f"See what is to do there: wiretrack --db {first.file} punchlist")
 
 
 def _show_hits(hits: list[Hit], words: str) -> None:
