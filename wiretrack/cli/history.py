@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.asking import StoppedError, can_ask, confirm
-from wiretrack.cli.options import Answer, answers, wants_json
+from wiretrack.cli.options import Answer, answers, do_next, wants_json
 from wiretrack.cli.output import counted, indented, say
 from wiretrack.days import minute
 from wiretrack.errors import RestsOnError
@@ -40,6 +40,7 @@ def history(site: OpenSite, what: str | None, since: str | None, limit: int | No
     return Answer(
         found,
         lambda: _show(found if limit else found[:_MOST], what, not limit and len(found) == most),
+        then=lambda: do_next("undo", found[0].change) if found and found[0].change else None,
     )
 
 

@@ -58,6 +58,7 @@ NEXT = {
     "show": ("look at it", "show", "{}"),
     "symptom": ("look for the fault", "symptom start", "{}", "{}"),
     "test": ("measure", "test run", "{}"),
+    "undo": ("take the last one back", "undo", "{}"),
 }
 
 
