@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from tests.ringout.bundles import random_wires
 from tests.ringout.simulation import Wires
@@ -32,6 +32,7 @@ class HardWires(Wires):
     links: list[tuple[Node, Node]] = field(default_factory=list)  # touching for good
     comes_and_goes: list[tuple[Node, Node, float]] = field(default_factory=list)
     touching_now: list[tuple[Node, Node]] = field(default_factory=list)
+    slips: ClassVar[bool] = True
     bad_for_good: set[Node] = field(default_factory=set)  # no touch on it ever reads closed
     wrong_key: int = -1  # the number of the touch whose answer is turned round
     wrong_twist: int = -1  # the number of the join in which one end goes astray

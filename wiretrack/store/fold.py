@@ -27,6 +27,8 @@ TOGETHER: dict[str, dict[str, tuple[str, ...]]] = {
     "circuits": {"retired": ("retired_at",)},
     "conductors": {"retired": ("retired_at", "retired_because")},
 }
+# What follows from other rows: where it is said apart it is unknown, until it is worked out again.
+WORKED_OUT: dict[str, tuple[str, ...]] = {"procedures": ("result",)}
 # Rows that are one list of a record and decided as one: its table, its column, what it is called.
 LISTS: dict[str, tuple[str, str, str]] = {
     "pull_raceways": ("pulls", "pull_id", "route"),
@@ -123,18 +125,31 @@ def fold_record(
                 said.add(name, Said(operation, value))
     folded = Folded({"id": last} if table != "site" else {"one": 1}, {})
     for name, of in unit_list.items():
-        holding = said.holding(name)
+        holding = _telling(said.holding(name))
         if holding and folded.row is not None:
             folded.row.update(zip(of, holding[0].value, strict=True))
         folded.heads[name] = holding
         if len({one.text for one in holding}) > 1:
-            folded.open[name] = holding
+            if name in WORKED_OUT.get(table, ()) and folded.row is not None:
+                folded.row.update(dict.fromkeys(of))
+            else:
+                folded.open[name] = holding
     gone = [one for one in whole if one.action == "removed"]
     if gone and len(gone) == len(whole):
         folded.row, folded.open = None, {}
     elif gone:
         folded.open["removed"] = [Said(one, one.action == "removed") for one in whole]
     return folded
+
+
+def _telling(holding: list[Said]) -> list[Said]:
+    """Return what says something: whoever added a record without a field said nothing of it."""
+    known = [one for one in holding if one.by.action != "added" or any(map(_is_known, one.value))]
+    return known or holding
+
+
+def _is_known(value: object) -> bool:
+    return value is not None
 
 
 def fold_list(

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 SEARCH = "search"
+_OF_TWO_COPIES = (", which is retired", " follows it")
 # What must hold beyond the database's own constraints: the question that finds what breaks it,
 # and the words for each row found.
 _INVARIANTS = (
@@ -89,7 +90,7 @@ def problems(registry: Registry) -> list[Problem]:
 def record_problems(registry: Registry) -> list[Problem]:
     """Return what is wrong with the records themselves."""
     found: list[Problem] = []
-    for look in (_database, invariants, _kinds, _tags):
+    for look in (_database, _broken, _kinds, _tags):
         try:
             found += look(registry)
         except (sqlite3.Error, UnicodeDecodeError) as error:
@@ -117,6 +118,18 @@ def invariants(registry: Registry) -> Iterator[Problem]:
                 yield Problem(words.format(*names), table)
             else:
                 yield Problem(words.format(*names), f"{table} {names[0]}", names[:1])
+
+
+def _broken(registry: Registry) -> Iterator[Problem]:
+    """Yield what breaks an invariant; of several writers, not what no one of them broke.
+
+    A copy may retire a circuit while another adds a conductor to it. The proof by the log names
+    what somebody else changed.
+    """
+    (writers,) = registry.rows("SELECT count(DISTINCT writer) AS n FROM log")
+    for problem in invariants(registry):
+        if writers["n"] < 2 or not any(words in problem.what for words in _OF_TWO_COPIES):
+            yield problem
 
 
 def _kinds(registry: Registry) -> Iterator[Problem]:
