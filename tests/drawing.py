@@ -1,14 +1,20 @@
 # SPDX-License-Identifier: MIT
-"""How much is drawn at random: a tenth or so always, all of it with ``-m full``."""
+"""How much is drawn at random: a tenth or so always, half of it with ``-m full``.
+
+All of it is drawn with ``WIRETRACK_HOURS=1`` beside that, by hand.
+"""
 
 from __future__ import annotations
 
 import inspect
+import os
 from collections.abc import Callable, Iterable
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+
+HOURS = os.environ.get("WIRETRACK_HOURS") == "1"
 
 
 def full(*values: Any) -> Any:
@@ -17,15 +23,17 @@ def full(*values: Any) -> Any:
 
 
 def tenth(count: int) -> list[Any]:
-    """Return so many seeds, of which the first tenth is drawn always."""
-    return [*range(count // 10), *(full(seed) for seed in range(count // 10, count))]
+    """Return so many seeds, or half of them; the first tenth is drawn always."""
+    last = count if HOURS else count // 2
+    return [*range(count // 10), *(full(seed) for seed in range(count // 10, last))]
 
 
 def parts(always: int, count: int, most: int) -> list[Any]:
     """Return ranges of at most `most` of so many seeds; the first ones, so many, are drawn always.
 
-    All of them together are each seed once.
+    All of them together are each seed once; without hours to spend, half of the others.
     """
+    count = count if HOURS else always + (count - always) // 2
     first = [range(at, min(at + most, always)) for at in range(0, always, most)]
     return [*first, *(full(range(at, min(at + most, count))) for at in range(always, count, most))]
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import HOURS
 from tests.pump import L1
 from wiretrack.cli.group import run
 from wiretrack.errors import RegistryError
@@ -128,9 +129,9 @@ def test_a_command_killed_at_any_statement_did_all_or_nothing(db: Path, name: st
 @pytest.mark.full
 @pytest.mark.parametrize("name", COMMANDS)
 def test_a_command_killed_at_every_statement_did_all_or_nothing(db: Path, name: str) -> None:
-    times = killed(db, COMMANDS[name], step=1, first=0)
+    times = killed(db, COMMANDS[name], step=1 if HOURS else 4, first=0)
     print(f"{name}: killed {times} times")
-    assert times > 20
+    assert times > (20 if HOURS else 5)  # a quarter of them without hours to spend
 
 
 @pytest.fixture(scope="module")
