@@ -82,7 +82,7 @@ def _pairs(text: str) -> Any:
     """Read poles: ``1-2, 3-4``, the names of terminals one after another, or JSON.
 
     A bare number of poles, 1 to 4, has the terminals 1-2, 3-4, ... of a switching device
-    (IEC 60947-1; read as: memory).
+    (common practice).
     """
     if text.lstrip().startswith("["):
         return _json(text)

@@ -148,7 +148,7 @@ def _of_terminal(place: str, ends: Sequence[Landed], *, is_single: bool) -> Find
                 return clause.finds(found, reason)
     if is_single:
         reason = f"{len(ends)} ends are on one terminal of a breaker or fuse"
-        reason += "; right only where it is marked for so many (NEC 110.14(A))"
+        reason += "; right only where it is marked for so many (common practice)"
         return clause.finds("doubt", reason)
     return clause.finds("pass", f"{len(ends)} ends that may lie together")
 
