@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from openpyxl import load_workbook
 
-from tests.differential.sites import random_site
+from tests.random_sites import random_site
 from wiretrack.cli.group import run
 from wiretrack.resources import shipped
 
