@@ -1,23 +1,29 @@
 # SPDX-License-Identifier: MIT
-"""The README's console blocks, run for real: ``python -m tests.manual`` writes them anew.
+"""The console blocks of README and manual, run for real.
 
-A block is fenced as ``console``. Lines that begin with ``$ `` are commands, typed in the folder of
-the demo site; the rest is what they printed on an 80-column terminal. Dates and identifiers of
-today, and the tags of conductors made on the way, differ from run to run and are masked before a
-comparison.
+``python -m tests.manual [TOPIC...]`` writes them again, those of the topics named or of all. A
+block is fenced as ``console``. Lines that begin with ``$ `` are commands, typed in a copy of the
+demo site that the page has for itself. The rest is what they printed on an 80-column terminal.
+Dates and identifiers of today, and the tags of conductors made on the way, differ from run to run
+and are masked before a comparison.
 """
 
 from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
+from wiretrack.manual import HOME
+
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
+PAGES = {"readme": README} | {file.stem[3:]: file for file in sorted(HOME.glob("[0-9]*.md"))}
+PLAYED = [name for name, file in PAGES.items() if "```console" in file.read_text("utf-8")]
 _BLOCK = re.compile(r"^```console\n(.*?)^```$", re.M | re.S)
 _MASKS = (
     (re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}"), "IDENTIFIER"),
@@ -51,15 +57,33 @@ def played(block: str, folder: Path, install: Path = Path(sys.executable).parent
     return "".join(f"$ {command}\n{_typed(command, folder, install)}" for command in commands)
 
 
-def written_anew(text: str) -> str:
-    """Return the README with every console block as it is now; what is masked alone stays."""
-    with tempfile.TemporaryDirectory() as folder:
+def set_up(name: str, folder: Path, demo: Path) -> Path:
+    """Return the folder in which a page's blocks are typed: README's own demo makes its site."""
+    if name != "readme":
+        shutil.copytree(demo, folder / "demo_site")
+    return folder
 
-        def anew(found: re.Match[str]) -> str:
-            now = played(found[1], Path(folder))
-            return f"```console\n{found[1] if masked(now) == masked(found[1]) else now}```"
 
-        return _BLOCK.sub(anew, text)
+def written_again(text: str, folder: Path) -> str:
+    """Return a page with every console block as it is now; what is masked alone stays."""
+
+    def again(found: re.Match[str]) -> str:
+        now = played(found[1], folder)
+        return f"```console\n{found[1] if masked(now) == masked(found[1]) else now}```"
+
+    return _BLOCK.sub(again, text)
+
+
+def main() -> None:
+    """Write the blocks of the pages named, or of all, as they are now."""
+    with tempfile.TemporaryDirectory() as root:
+        os.environ["XDG_STATE_HOME"] = f"{root}/state"
+        _typed(f"wiretrack demo {root}/demo", Path(root), Path(sys.executable).parent)
+        for name in sys.argv[1:] or PLAYED:
+            (folder := Path(root, name)).mkdir()
+            set_up(name, folder, Path(root, "demo"))
+            text = PAGES[name].read_text("utf-8")
+            PAGES[name].write_text(written_again(text, folder), "utf-8")
 
 
 def _typed(command: str, folder: Path, install: Path) -> str:
@@ -85,4 +109,4 @@ def _typed(command: str, folder: Path, install: Path) -> str:
 
 
 if __name__ == "__main__":
-    README.write_text(written_anew(README.read_text("utf-8")), "utf-8")
+    main()

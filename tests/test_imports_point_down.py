@@ -21,7 +21,7 @@ LEVELS = [
     {"errors", "plain"},
     {
         *("sources", "model", "resources", "days", "files"),
-        *("svg", "pdf", "pictures", "procedure", "encoding", "chain"),
+        *("svg", "pdf", "pictures", "procedure", "encoding", "chain", "manual"),
     },
     {"state"},
     {"electrical"},

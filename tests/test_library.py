@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 import wiretrack
-from tests.manual import README
 from wiretrack import days, library
+from wiretrack.manual import topic
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def test_a_ring_out_is_led_from_python(site: wiretrack.OpenSite) -> None:
 def test_the_manual_s_python_does_what_it_says(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (block,) = [part.split("```")[0] for part in README.read_text("utf-8").split("```pycon\n")[1:]]
+    (block,) = [part.split("```")[0] for part in topic("python").text.split("```pycon\n")[1:]]
     monkeypatch.chdir(tmp_path)
     with wiretrack.new(tmp_path / "wiretrack.db", "Barn") as made:
         made.load_file(shipped("demo_db") / "site.json")

@@ -4,13 +4,13 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 import jsonschema
 import pytest
 
+from tests.manual import PAGES
 from tests.pump import L1, L2, PE, PUMP
 from tests.terminal import at_a_terminal
 from wiretrack.cli import group
@@ -18,9 +18,11 @@ from wiretrack.cli.group import COMMANDS, run
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tests.cli.conftest import Wiretrack
 
-MANUAL = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+MANUAL = "\n".join(file.read_text("utf-8") for file in PAGES.values())
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -2,8 +2,8 @@
 """How far a symbol may bend: labels projected on cylinders, seen by a camera, read by two decoders.
 
 Run by hand, for about a quarter of an hour: ``python tests/labels/arc_simulation.py``. It writes
-``arc_success.csv``, from which `wiretrack.labels.geometry.arc_limit_deg` takes its limits, and
-``arc_success.png``, both in ``wiretrack/labels/data``.
+``arc_success.csv``, from which `wiretrack.labels.geometry.arc_limit_deg` takes its limits, and the
+manual's picture ``arc.png``.
 
 The photograph is a still of 12 million dots from a phone held close: 120 to 160 mm away, by hand.
 The camera stands up to 15 degrees beside the symbol, round the conductor, and up to 20 degrees
@@ -39,7 +39,8 @@ if TYPE_CHECKING:
 
     Grey = NDArray[np.uint8]
 
-DATA = Path(__file__).parents[2] / "wiretrack" / "labels" / "data"
+PACKAGE = Path(__file__).parents[2] / "wiretrack"
+DATA, PICTURES = PACKAGE / "labels" / "data", PACKAGE / "manual" / "pictures"
 # common practice: the main camera of a phone sees as 26 mm do on film of 36 x 24 mm, and a still
 # of 12 million dots is 4032 dots wide.
 FOCAL_DOTS = 4032 * 26 / 36
@@ -300,7 +301,7 @@ def main() -> None:
     """Run the whole simulation and write its table and picture."""
     rows = list(_simulated())
     _write(rows, DATA / "arc_success.csv")
-    _draw(rows, DATA / "arc_success.png")
+    _draw(rows, PICTURES / "arc.png")
 
 
 if __name__ == "__main__":

@@ -230,3 +230,14 @@ def test_an_answer_that_changes_nothing_of_the_session_sends_no_cookie(app: Flas
     for path in ("/", f"/{L1}", "/static/pages.css", "/worker.js", "/punchlist"):
         with client.get(path) as answer:
             assert "Set-Cookie" not in answer.headers  # an older session must not come back late
+
+
+def test_the_manual_is_shown_with_its_pictures(client: FlaskClient) -> None:
+    listed = client.get("/manual", headers=BEARER).text
+    assert 'href="manual/label"' in listed
+    topic = client.get("/manual/label", headers=BEARER)
+    assert '<img src="pictures/arc.png"' in topic.text
+    with client.get("/manual/pictures/arc.png", headers=BEARER) as picture:
+        assert picture.data.startswith(b"\x89PNG")
+    assert client.get("/manual/nothing", headers=BEARER).status_code == 404
+    assert client.get("/manual").status_code == 401

@@ -124,6 +124,7 @@ EXAMPLES = {
         "wiretrack expect M0H-TA7K --ohms 0,03",
     ),
     "serve": ("wiretrack serve", "wiretrack serve --host 0.0.0.0 --code @code.txt"),
+    "manual": ("wiretrack manual", "wiretrack manual ringout"),
     "binder": ("wiretrack binder binder", "wiretrack binder binder-may --date 2026-05-02"),
     "verify": ("wiretrack verify", "wiretrack verify --json"),
     "backup": ("wiretrack backup copy-of-today.db", "wiretrack backup stick.db --json"),

@@ -65,6 +65,7 @@ COMMANDS = {
     "backup": ("keeping", "Copy the registry while it is in use."),
     "rescue": ("keeping", "Save what the log proves in a damaged registry."),
     "merge": ("merge", "Join it with a copy that was changed apart."),
+    "manual": ("manual", "Show a topic of the manual, or which topics there are."),
     "completion": ("completing", "Print the script by which a shell completes what you type."),
 }
 BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h

@@ -20,6 +20,7 @@ from wiretrack.web import (
     entering,
     finding,
     history,
+    manual,
     notes,
     records,
     ringouts,
@@ -105,7 +106,8 @@ def create_app(settings: Settings) -> Flask:
     _set_up_templates(app)
     app.register_blueprint(files)
     for group in (
-        signing_in, api, finding, history, notes, ringouts, testing, trouble, records, entering,
+        signing_in, api, finding, history, manual, notes, ringouts, testing, trouble, records,
+        entering,
     ):  # fmt: skip
         app.register_blueprint(group.pages)
     return app

@@ -7,7 +7,10 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from markupsafe import Markup
+
 from wiretrack.exchange.write import write_csv, write_site
+from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.wiring import Wiring
 from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
@@ -69,6 +72,7 @@ _SECTIONS = (
     ("Trends", "trends.html"),
     ("Retired", "retired.html"),
     ("Reports", "reports.html"),
+    ("Manual", "manual.html"),
     ("Read me", MARK),
 )
 
@@ -148,6 +152,8 @@ def _fill(registry: Registry, draft: Draft, on: date) -> None:
         for path, text in made:
             draft.write(path, text)
     draft.write("index.html", _start_page(book, registry))
+    for path, page in _manual(book):
+        draft.write(path, page)
     for file in files(registry):
         draft.write(file_of(file), content(registry, file.sha256))
     draft.write(MARK, _readme(book))
@@ -174,6 +180,21 @@ def _frame(document: SiteDocument, on: date, searched: int) -> pages.Frame:
         sections=_SECTIONS,
         search_parts=max(1, -(-searched // LINES_A_PART)),
     )
+
+
+def _manual(book: pages.Book) -> Iterator[tuple[str, str | bytes]]:
+    """Yield the manual, so that whoever finds the binder finds out how its record was made."""
+    yield (
+        "manual.html",
+        book.page(
+            "manual.html", "manual.html", topic=None, topics=topics().values(), ending=".html"
+        ),
+    )
+    for name, topic in topics().items():
+        path, body = f"manual/{name}.html", Markup(html(topic, ".html"))
+        yield path, book.page("manual.html", path, topic=topic, body=body)
+    for picture in sorted(PICTURES.iterdir()):
+        yield f"manual/pictures/{picture.name}", picture.read_bytes()
 
 
 def _with_pages(book: pages.Book, found: list[Entry]) -> Iterator[Entry]:

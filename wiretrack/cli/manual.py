@@ -1,0 +1,37 @@
+# SPDX-License-Identifier: MIT
+"""``manual``: the manual, a topic at a time."""
+
+from __future__ import annotations
+
+import click
+
+from wiretrack.cli.options import Answer, prints
+from wiretrack.cli.output import console, table
+
+
+@click.command()
+@click.argument("topic", required=False)
+@prints
+def manual(db: object, topic: str | None) -> Answer:
+    """Show a TOPIC of the manual, or which topics it has.
+
+    The same pages are on the phone under /manual, and in a binder.
+    """
+    from wiretrack.manual import topic as found
+    from wiretrack.manual import topics
+
+    if topic is None:
+        rows = [(each.topic, each.title) for each in topics().values()]
+        return Answer([*topics().values()], lambda: table(("topic", "what it is about"), rows))
+    page = found(topic)
+
+    def shown() -> None:
+        target = console()
+        if not target.is_terminal:
+            click.echo(page.text, nl=False)
+            return
+        from rich.markdown import Markdown
+
+        target.print(Markdown(page.text, hyperlinks=False))
+
+    return Answer(page, shown)
