@@ -33,7 +33,10 @@ CREATE TABLE site (
     ambient_max_c REAL,
     record_low_c REAL,
     time_zone TEXT CHECK (length(time_zone) BETWEEN 1 AND 64),  -- IANA
-    earthing TEXT CHECK (earthing IN ('TN', 'TT', 'IT'))     -- of its supply, IEC 60364-1, 312.2
+    earthing TEXT CHECK (earthing IN ('TN', 'TT', 'IT')),    -- of its supply, IEC 60364-1, 312.2
+    walk_time_s REAL,                                        -- what ringing out takes here
+    twist_time_s REAL,
+    touch_time_s REAL
 ) STRICT;
 
 CREATE TABLE enclosures (

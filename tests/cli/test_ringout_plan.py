@@ -57,4 +57,26 @@ def test_the_ring_out_takes_what_was_planned(wiretrack: Wiretrack, db: Path) -> 
 def test_the_plan_is_a_table_for_people(wiretrack: Wiretrack) -> None:
     told = wiretrack("ringout", "plan", "P1", *BOXES).words
     assert "Somebody at the" in told
+    assert "Quickest: " in told
+    usual = "a walk 180 s, an end twisted on or taken out 12 s, a touch 4 s (common practice)"
+    assert usual in told
     assert "log2 of the number of arrangements" in told
+
+
+def test_minutes_are_by_what_the_site_says_that_walks_and_touches_take(
+    wiretrack: Wiretrack,
+) -> None:
+    plan = ("ringout", "plan", "P1", *BOXES)
+    before = wiretrack(*plan, "--json").json
+    assert before["times"] == {"walk_s": 180.0, "twist_s": 12.0, "touch_s": 4.0}
+    wiretrack("set", "site", "walk_time=10 min", "touch_time=2 s")
+    after = wiretrack(*plan, "--json").json
+    assert after["times"] == {"walk_s": 600.0, "twist_s": 12.0, "touch_s": 2.0}
+    for found, walk, touch in ((before, 180, 4), (after, 600, 2)):
+        for row in found["methods"]:
+            seconds = row["walks"] * walk + row["ends_twisted"] * 12
+            seconds += row["touches_expected"] * touch
+            assert row["minutes"] == round(seconds / 60), row
+    assert "a walk 600 s, an end twisted on or taken out 12 s, a touch 2 s (as the site says" in (
+        wiretrack(*plan).words
+    )

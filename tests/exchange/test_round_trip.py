@@ -62,6 +62,7 @@ NAME = maybe(text(30))
 LENGTH = maybe(number(1e-6, 1e5))
 ABOVE_0 = maybe(number(1e-9, 1e5))
 TEMP = maybe(number(-100, 400))
+DURATION = maybe(number(1, 86_400))
 MM = maybe(st.integers(10**6, 10**12).map(lambda pm: pm / 1e9))
 
 
@@ -85,6 +86,9 @@ SITE = st.builds(
     record_low_c=TEMP,
     time_zone=maybe(st.sampled_from(["Europe/Lisbon", "America/Denver"])),
     earthing=words_of(words.EARTHINGS),
+    walk_time_s=DURATION,
+    twist_time_s=DURATION,
+    touch_time_s=DURATION,
     id=IDS,
 )
 
@@ -310,7 +314,7 @@ def reading(draw: st.DrawFn, tag: str, meter: str, tags: list[str]) -> Reading:
         temp_c=draw(TEMP),
         against=draw(maybe(st.sampled_from(["raceway", "PE", *others]))),
         test_voltage_v=draw(ABOVE_0),
-        after_s=draw(maybe(number(1, 86_400))),
+        after_s=draw(DURATION),
         cell_temp_c=draw(TEMP),
         by=draw(NAME),
         note=draw(NAME),
@@ -378,7 +382,8 @@ def filled(rng: random.Random, document: SiteDocument) -> SiteDocument:
             elif field.type == "float | None" and field.name.endswith("_mm"):
                 found[field.name] = rng.randint(1, 5 * 10**9) / 1e9 if known else None
             elif field.type == "float | None":
-                found[field.name] = rng.uniform(1e-6, 5) if known else None
+                least = 1 if field.name.endswith("_s") else 1e-6
+                found[field.name] = rng.uniform(least, 5) if known else None
         return replace(record, **found)
 
     tables = ("enclosures", "devices", "raceways", "circuits", "conductors", "instruments")

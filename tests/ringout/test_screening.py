@@ -61,6 +61,16 @@ def test_every_two_ends_get_their_open_touches_in_less_time_than_by_hand(
     assert hands * HAND + touches * TOUCH <= min(two_by_two, one_bunch)
 
 
+@pytest.mark.parametrize(("twist", "bunched"), [(0.5, True), (3, True), (40, False)])
+def test_a_bunch_is_made_where_twisting_is_cheap(twist: float, bunched: bool) -> None:
+    """12 ends: two by two 264 touches; in one bunch 24 twists and 4 touches an end, less one."""
+    stage = Stage("near", 12, ())
+    cut = next_cut(stage, stage.components(), 4, twist=twist)
+    assert cut is not None
+    assert (max(side.bit_count() for side in cut) > 1) == bunched
+    assert bunched == (24 * twist + 4 * 11 < 264)
+
+
 @pytest.mark.parametrize(("count", "need"), [(5, 4), (12, 1), (12, 4), (30, 4)])
 def test_any_two_that_touch_are_found(count: int, need: int) -> None:
     for pair in list(combinations(range(count), 2))[:: max(1, count // 6)]:

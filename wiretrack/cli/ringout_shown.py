@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.cli.output import console, counted, facts, heading, indented, say, table
 from wiretrack.days import moment
-from wiretrack.ringout.bundle import HAND_S, TOUCH_S, WALK_S
+from wiretrack.ringout.bundle import Times
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,14 +93,16 @@ def show_plan(found: RingoutPlan) -> None:
             _show_method(method)
     else:
         _show_table(found.methods)
+    whole = [method for method in found.methods if method.forecast.whole]
+    if whole:
+        least = min(whole, key=lambda method: method.forecast.minutes)
+        say(f"Quickest: {least.name}. {_effort(least)}.")
     say(
         f"No plan can do with fewer than {_touch_count(found.bound)} on average: log2 of the"
         " number of arrangements. Touches for contacts search for conductors touching each other."
     )
-    say(
-        f"The minutes: a walk {WALK_S:g} s, an end twisted or taken out {HAND_S:g} s, a touch"
-        f" {TOUCH_S:g} s (common practice)."
-    )
+    by = "common practice" if found.times == Times() else "as the site says; else common practice"
+    say(f"The minutes: {found.times.told} ({by}).")
     for note in found.notes:
         say(note)
 
@@ -121,15 +123,23 @@ def _show_table(methods: Sequence[Method]) -> None:
 
 
 def _show_method(method: Method) -> None:
-    expected, worst, contacts = _touches(method)
+    _, worst, contacts = _touches(method)
     say(method.name, style="bold")
     unknown = _unknown(method)
     indented(
-        f"About {method.forecast.minutes} min: {counted(method.forecast.walks, 'walk')},"
-        f" {counted(method.forecast.joins, 'join')},"
-        f" {expected} touches, at most {worst}, {contacts} of them for contacts"
+        f"{_effort(method)}, at most {worst}, {contacts} of them for contacts"
         + (f"; {unknown} stay unknown" if unknown != "none" else ""),
         f"{_sentence(method.needs)} {method.why}",
+    )
+
+
+def _effort(method: Method) -> str:
+    """Return what a method takes, in a line."""
+    found = method.forecast
+    return (
+        f"About {counted(found.minutes, 'minute')}: {counted(found.walks, 'walk')},"
+        f" {counted(found.joins, 'join')}, {found.hands} ends twisted on or taken out,"
+        f" {_touches(method)[0]} touches"
     )
 
 

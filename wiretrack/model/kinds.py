@@ -93,7 +93,7 @@ TEMPERATURE = Kind(
 DURATION = Kind(
     "a duration",
     text(40, "", "1 min"),
-    "How long the test voltage was on, like 30 s, 1 min or 10 min.",
+    "A duration is a number and a unit, like 30 s, 1 min or 10 min.",
     "duration",
     "s",
 )

@@ -30,6 +30,13 @@ class SiteFacts:
     )
     time_zone: str | None = fact("time_zone", k.TIME_ZONE, "Where its days are counted.")
     earthing: str | None = fact("earthing", k.EARTHING, "How its supply is earthed.")
+    walk_time_s: float | None = fact(
+        "walk_time", k.DURATION, "Ringing out: a walk between the boxes."
+    )
+    twist_time_s: float | None = fact(
+        "twist_time", k.DURATION, "Ringing out: an end twisted on or taken out."
+    )
+    touch_time_s: float | None = fact("touch_time", k.DURATION, "Ringing out: a touch.")
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
 
 

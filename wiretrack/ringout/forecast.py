@@ -17,12 +17,10 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Done, Ohms
 from wiretrack.ringout.bundle import (
-    HAND_S,
-    TOUCH_S,
-    WALK_S,
     Bundle,
     FarEnd,
     NearEnd,
+    Times,
     other_place,
 )
 from wiretrack.ringout.deductions import Deductions
@@ -60,12 +58,13 @@ class Forecast:
     worst: int = field(metadata={"json": "touches_worst"})
     screening: float = field(metadata={"json": "touches_for_contacts"})
     whole: bool = field(metadata={"json": "identifies_all"})
+    times: Times = field(metadata={"json": None})
     about: bool = False  # whether the numbers are scaled from a smaller bundle
 
     @property
     def minutes(self) -> int:
         """How long it takes about, walks included."""
-        return round((self.walks * WALK_S + self.hands * HAND_S + self.expected * TOUCH_S) / 60)
+        return round(self.times.of(self.walks, self.hands, self.expected) / 60)
 
 
 @dataclass(frozen=True)
@@ -128,6 +127,7 @@ def _imagined(bundle: Bundle, effort: int) -> Forecast:
         worst=max(run.evidence.probes if few else _worst_run(run) for run in runs),
         screening=round(sum(result.screening_probes for result in results) / count, 1),
         whole=not any(result.unresolved for result in results),
+        times=bundle.times,
     )
 
 
@@ -188,7 +188,7 @@ def _worst_run(run: Ringout) -> int:
             need = max(0, OPEN_TOUCHES - searched) if evidence.bundle.screen != "none" else 0
             join = model.the_join if evidence.bundle.crew == 2 else None
             total += _worst_placing(model) if join is None else _most_against(model, join)
-            total += _worst_screening(stage, model, need)
+            total += _worst_screening(stage, model, need, evidence.bundle.twist)
     return total
 
 
@@ -220,12 +220,11 @@ def _worst_placing(model: Model) -> int:
     return total
 
 
-def _worst_screening(stage: Stage, model: Model, need: int) -> int:
+def _worst_screening(stage: Stage, model: Model, need: int, twist: float) -> int:
     """Return the most touches against unnoticed contacts, when no open touch is there yet."""
     empty = Stage.holding(stage.at, stage.size, stage.groups, model.groups)
-    pairs = len(stage.groups) > 2 and all(group.bit_count() == 2 for group in stage.groups)
     count, held, parts = 0, 0, empty.components()
-    while (cut := next_cut(empty, parts, need, held, pairs=pairs)) is not None:
+    while (cut := next_cut(empty, parts, need, held, twist=twist)) is not None:
         own = tuple(side for side in cut if side.bit_count() > 1)
         held = own[0] if own else 0
         empty.add(Touch(count, stage.at, (lowest(cut[0]), lowest(cut[1])), own, "open", None))

@@ -188,8 +188,8 @@ class Matching:
 
         `held` is the bunch that is twisted where one is.
         """
-        exposed, pairs = self.exposed(stage, components), self.bundle.joins == "pairs"
-        return next_cut(stage, components, self.need, held, pairs=pairs, exposed=exposed)
+        exposed, twist = self.exposed(stage, components), self.bundle.twist
+        return next_cut(stage, components, self.need, held, twist=twist, exposed=exposed)
 
     @cached_property
     def settling(self) -> list[AnyStage]:

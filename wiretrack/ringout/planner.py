@@ -106,9 +106,8 @@ class Planner:
         yield self._ask_again(stage)
         yield locate(stage)
         if stage.is_bare:
-            pairs = self.bundle.joins == "pairs"
-            parts = stage.components()
-            yield next_cut(stage, parts, self._bare_need(), self._held, pairs=pairs)
+            need, twist = self._bare_need(), self.bundle.twist
+            yield next_cut(stage, stage.components(), need, self._held, twist=twist)
             return
         if self.own and self.left:
             return

@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.bundle import HAND_S, TOUCH_S
 from wiretrack.ringout.masks import bits, lowest, mask_of
 
 if TYPE_CHECKING:
@@ -28,6 +27,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.stage import Stage
 
 Cut = tuple[int, int]  # two bunches of ends, to be touched against each other
+TWIST = 3.0  # touches that twisting an end takes, as `Times` has it
 OPEN_TOUCHES = 4  # so many open touches stand against an unnoticed contact
 # No touch is asked for more often than this under one set of joins: four open touches stand
 # against a contact, and as many again where a closed one contradicted them. What still changes
@@ -108,15 +108,15 @@ def exposed_to(components: Sequence[int], blocks: Sequence[int]) -> list[int]:
 
 
 def next_cut(
-    stage: Stage, components: Sequence[int], need: int, held: int = 0, *, pairs: bool = False,
+    stage: Stage, components: Sequence[int], need: int, held: int = 0, *, twist: float = TWIST,
     exposed: Sequence[int] | None = None,
 ) -> Cut | None:  # fmt: skip
     """Return two sides to touch next, so that every two components get `need` open touches.
 
     One side is an end, the other an end or a bunch, which holds one end of each component that it
     stands for. `held` is the bunch that is twisted here: what is taken out of it leaves the next
-    one. With `pairs` no bunch can be made. `exposed` names, per component, the others that matter;
-    all do without it.
+    one. To twist an end takes `twist` touches. `exposed` names, per component, the others that
+    matter; all do without it.
     """
     if need <= 0 or len(components) < 2:
         return None
@@ -132,7 +132,7 @@ def next_cut(
     )
     bunch = mask_of(i for i in order if components[i] & held)
     if bunch.bit_count() < 2:
-        held, bunch = 0, 0 if pairs else _bunch(order, lacking)
+        held, bunch = 0, _bunch(order, lacking, twist)
     if bunch:
         ends = held or mask_of(lowest(components[i]) for i in bits(bunch))
         cut = _against(stage, components, order, lacking[-1], (bunch, ends))
@@ -141,7 +141,7 @@ def next_cut(
     return _singly(stage, components, order, lacking)
 
 
-def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> int:
+def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]], twist: float) -> int:
     """Return the components to make a bunch of, so that the search takes least time; 0 for none.
 
     Each end of a bunch is twisted and taken out once, and then touched as often as is needed; so
@@ -149,7 +149,7 @@ def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> int:
     """
     needed = len(lacking)
     touches = [sum(row[i].bit_count() for row in lacking) for i in order]
-    inside, times = 0, [(sum(touches) / 2 * TOUCH_S, 0)]
+    inside, times = 0, [(sum(touches) / 2, 0)]
     left = sum(touches) / 2  # between those outside
     for count, i in enumerate(order, 1):
         outside = ~(inside | 1 << i)
@@ -157,8 +157,8 @@ def _bunch(order: Sequence[int], lacking: Sequence[Sequence[int]]) -> int:
         inside |= 1 << i
         alone = sum(any(row[o] & inside for row in lacking) for o in order[count:])
         if count > 2:
-            hands = 2 * (count - (not alone)) * HAND_S
-            times.append((hands + ((count - 1 + alone) * needed + left) * TOUCH_S, inside))
+            hands = 2 * (count - (not alone)) * twist
+            times.append((hands + (count - 1 + alone) * needed + left, inside))
     return min(times)[1]
 
 

@@ -12,7 +12,7 @@ from wiretrack.electrical.resistance import expected_of
 from wiretrack.errors import BadInputError, FieldError, Hint
 from wiretrack.model.entities import Conductor, Pull
 from wiretrack.model.tags import format_tag
-from wiretrack.ringout.bundle import RACEWAY, FarEnd, NearEnd
+from wiretrack.ringout.bundle import RACEWAY, FarEnd, NearEnd, Times
 from wiretrack.ringout.methods import (
     ABOUT_NOTE,
     DIODE_NOTE,
@@ -126,6 +126,7 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
         far=_far_ends(named, seen, len(unknown), marks),
         references=tuple(_reference(registry, text) for text in wanted.references),
         start=wanted.start,
+        times=_times(registry),
         gear=gear_for(registry, wanted),
     )
     _ = settings.bundle
@@ -222,6 +223,16 @@ def _check_count(given: int, count: int, told: str, far: str) -> None:
         )
 
 
+def _times(registry: Registry) -> Times:
+    """Return what work takes on the site; what it doesn't say is as common practice has it."""
+    site, usual = site_of(registry).facts, Times()
+    return Times(
+        site.walk_time_s or usual.walk_s,
+        site.twist_time_s or usual.twist_s,
+        site.touch_time_s or usual.touch_s,
+    )
+
+
 def _reference(registry: Registry, text: str) -> str:
     if text.strip().casefold() == RACEWAY:
         return RACEWAY
@@ -254,6 +265,7 @@ class RingoutPlan:
     far: str
     conductors: int
     bound: float
+    times: Times
     methods: tuple[Method, ...]
     notes: tuple[str, ...]
 
@@ -269,6 +281,7 @@ def ringout_plan(registry: Registry, wanted: Wanted) -> RingoutPlan:
         far=settings.far_box,
         conductors=bundle.size,
         bound=round(information_bound(bundle), 1),
+        times=bundle.times,
         methods=tuple(methods),
         notes=tuple(_notes(bundle, methods)),
     )

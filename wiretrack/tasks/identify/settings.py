@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.encoding import INLINE
-from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
+from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, Times
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -98,6 +98,7 @@ class Settings:
     far: tuple[FarEnd, ...]
     references: tuple[str, ...]
     start: str
+    times: Times
     gear: Gear = field(metadata={"json": INLINE})
     earlier: tuple[Earlier, ...] = field(default=(), metadata={"blank": None})
 
@@ -111,6 +112,7 @@ class Settings:
             far=tuple(FarEnd(**end) for end in stored["far"]),
             references=tuple(stored["references"]),
             start=stored["start"],
+            times=Times(**stored["times"]),
             gear=Gear.of(stored),
             earlier=tuple(Earlier(Gear.of(one), one["until"]) for one in stored.get("earlier", ())),
         )
@@ -126,16 +128,17 @@ class Settings:
         """
         gear: dict[str, Any] = {k: v for k, v in vars(self.gear).items() if k != "instrument"}
         start: Any = self.start
-        return Bundle(near=self.near, far=self.far, references=self.references, start=start, **gear)
+        ends: dict[str, Any] = {"near": self.near, "far": self.far, "references": self.references}
+        return Bundle(**ends, start=start, times=self.times, **gear)
 
     def asks_as(self, other: Settings) -> bool:
-        """Return whether two ask for the same; expected ohms may have become known since."""
+        """Return whether two ask for the same; ohms and times may have become known since."""
         return self._asked == other._asked
 
     @property
     def _asked(self) -> Settings:
         near = tuple(replace(end, expected_ohm=None) for end in self.near)
-        return replace(self, near=near, earlier=())
+        return replace(self, near=near, times=Times(), earlier=())
 
     def differs_in_gear(self, other: Settings) -> bool:
         """Return whether two differ in gear, crew and where one starts at most."""
