@@ -344,10 +344,10 @@ def test_what_was_changed_is_told_on_the_page_that_it_changed(tmp_path: Path) ->
         land(registry, L1, End(enclosure="PH1", terminal="X:7"), who="roof")
     found = dict(pages(bound(db, tmp_path / "binder").folder))
     told = found[_page(L1)].text.partition("History")[2]
-    assert "end to: terminal: unknown → X:7; state: unknown → landed by roof" in told
-    assert "recorded" in told
+    assert f"{format_tag(L1)}: to terminal unknown → X:7, to state unknown → landed by roof" in told
+    assert f"conductor {format_tag(L1)} added with " in told
     assert "X:7" not in found[_page(L2)].text
-    assert "terminal X:7: recorded" in found["enclosures/PH1.html"].text.partition("History")[2]
+    assert "terminal PH1/X:7 added" in found["enclosures/PH1.html"].text.partition("History")[2]
     assert "X:7" in found["enclosures/PH1.html"].text
 
 

@@ -366,7 +366,7 @@ def test_conductors_are_credited_to_the_load_that_stands(site: OpenSite, tmp_pat
     assert (first.change, first.file) == (change, "again.json")
     write_binder(site.registry, tmp_path / "binder", date(2026, 5, 2))
     page = next((tmp_path / "binder").rglob(f"*{new.tag}*.html")).read_text("utf-8")
-    assert page.count("</time> recorded") == 1
+    assert page.count("added with again.json") == 1
 
 
 def test_labels_taken_off_by_mistake_are_on_again(site: OpenSite) -> None:

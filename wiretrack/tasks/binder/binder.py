@@ -259,7 +259,7 @@ def _start_page(book: pages.Book, registry: Registry) -> str:
         map=site_map(registry),
         record=document.site,
         noted=records.facts.site,
-        history=records.histories.of("site", ""),
+        history=records.history,
         anchor=Anchor.of(head(registry)),
     )
 
@@ -280,7 +280,7 @@ def _counts(records: SiteRecords) -> list[tuple[str, str | None, int]]:
         ("Pulls", "pulls.html", len(document.pulls)),
         ("Instruments", "instruments.html", len(document.instruments)),
         ("Readings", None, len(document.readings)),
-        ("Changes noted", None, records.histories.count),
+        ("Changes noted", None, records.changes),
     ]
 
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.readings.trending import Series
     from wiretrack.tasks.binder.pages import Book
+    from wiretrack.tasks.binder.records import Row
     from wiretrack.tasks.report.punchlist import OpenPoint
 
 ROWS_A_PAGE = 1000
@@ -164,7 +165,7 @@ def _pulls(book: Book) -> Iterator[tuple[str, str]]:
     rows = [
         [
             _link(book, "pull", p.code), " → ".join(p.path), len(p.conductors),
-            _ringout_state(records.ringouts_of.get(p.code, [])),
+            _ringout_state(records.ringouts_of.get(p.code, ())),
         ]
         for p in records.document.pulls
     ]  # fmt: skip
@@ -172,7 +173,7 @@ def _pulls(book: Book) -> Iterator[tuple[str, str]]:
     yield from listing(book, "pulls", "Pulls", columns, rows)
 
 
-def _ringout_state(stored: Sequence[dict[str, Any]]) -> str:
+def _ringout_state(stored: Sequence[Row]) -> str:
     if not stored:
         return ""
     return "finished" if stored[-1].get("result") is not None else "under way"

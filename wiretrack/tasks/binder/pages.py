@@ -90,7 +90,7 @@ def conductor(book: Book, found: Conductor, trends: list[tuple[Series, str]]) ->
             "route": drawings.route_drawing(found.route, f"Route of {tag}"),
             "findings": records.findings_of.get(str(tag), ()),
             "prints": records.prints_of.get(tag, ()),
-            "history": records.histories.of("conductor", tag),
+            "history": records.histories.get(found.id or "", ()),
         },
     )
 
@@ -124,7 +124,7 @@ def circuit(book: Book, found: Circuit) -> str:
             ],
             "searches": searches_of(records, found.code),
             "findings": findings,
-            "history": records.histories.of("circuit", found.code),
+            "history": records.histories.get(found.id or "", ()),
         },
     )
 
@@ -156,7 +156,7 @@ def enclosure(book: Book, found: Enclosure) -> str:
             "hazards": box_hazards([records.circuits[k] for k in used]) if used else (),
             "markings": records.markings_on.get(code, ()),
             "findings": records.findings_of.get(code, ()),
-            "history": records.histories.of("enclosure", code),
+            "history": records.histories.get(found.id or "", ()),
         },
     )
 
@@ -175,7 +175,7 @@ def raceway(book: Book, found: Raceway) -> str:
             "pulls": [pull.code for pull in found.pulls],
             "findings": records.findings_of.get(found.code, ()),
             "markings": records.markings_on.get(found.code, ()),
-            "history": records.histories.of("raceway", found.code),
+            "history": records.histories.get(found.id or "", ()),
         },
     )
 
@@ -195,7 +195,7 @@ def pull(book: Book, found: Pull) -> str:
             "route": drawings.route_drawing(found.route, f"Path of {found.code}"),
             "ringout": ringout,
             "ringouts": words,
-            "history": records.histories.of("pull", found.code),
+            "history": records.histories.get(found.id or "", ()),
         },
     )
 
@@ -224,7 +224,7 @@ class ShownSearch:
 
 def ringout_of(records: SiteRecords, pull: str) -> tuple[ShownRingout | None, str]:
     """Return the record of a pull's latest ring-out, and what else is to be said of ring-outs."""
-    stored = records.ringouts_of.get(pull, [])
+    stored = records.ringouts_of.get(pull, ())
     if not stored:
         return None, ""
     earlier = f"{len(stored) - 1} earlier: in site.json" if len(stored) > 1 else ""
@@ -253,6 +253,7 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[ShownRingout | None, st
 
 def searches_of(records: SiteRecords, circuit: str) -> list[ShownSearch]:
     """Return the guided searches for a fault of a circuit, each with its answers in words."""
+    stored: Sequence[Mapping[str, Any]] = records.searches_of.get(circuit, ())
     return [
         ShownSearch(
             at=search["at"],
@@ -263,7 +264,7 @@ def searches_of(records: SiteRecords, circuit: str) -> list[ShownSearch]:
                 for given in answers_of(search["answers"])
             ],
         )
-        for search in records.searches_of.get(circuit, ())
+        for search in stored
     ]
 
 

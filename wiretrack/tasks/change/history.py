@@ -3,26 +3,29 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
-from itertools import starmap
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
 from wiretrack.exchange.write import flat_row
 from wiretrack.model.entities import Reading
 from wiretrack.model.entity import subject_text
+from wiretrack.model.fields import flat_facts
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import NEW, changes
 from wiretrack.store.history import ids_called
 from wiretrack.store.past import Past
+from wiretrack.store.schema import NOTED_TABLES
 from wiretrack.store.source import StoredSource
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
 
+    from wiretrack.model.fields import Fact
     from wiretrack.store.changelog import Change
     from wiretrack.store.past import Owner
     from wiretrack.store.rows import Row
@@ -32,8 +35,10 @@ if TYPE_CHECKING:
 _KINDS = {table: of for of, table in TABLES.items()}
 _NOTES = {"notes": "note", "attachments": "attachment"}
 _LABELS = ("label_prints", "placed_labels")
+_TOLD = {*NOTED_TABLES, "procedures"}
 _LOGGED = ("reading", *_NOTES.values())
 _NAMES = ("tag", "code")
+_MOST_WORDS = 200  # of one value
 Fields = dict[str, tuple[Any, Any]]
 
 
@@ -44,7 +49,7 @@ class Touched:
     `fields` has the old and the new value of each, as a site file writes it, None where unknown.
     `file` is what it came with. `action` is ``added``, ``changed``, ``removed``, ``loaded`` (a
     file), ``printed``, ``placed`` or ``taken back`` (a label). `change` is None where another
-    program wrote it.
+    program wrote it. `record` is the id of what is told of; "" for a file.
     """
 
     change: str | None
@@ -58,11 +63,11 @@ class Touched:
     on: str | None = field(default=None, metadata={"blank": None})
     undoes: str | None = field(default=None, metadata={"blank": None})
     file: str | None = field(default=None, metadata={"blank": None})
+    record: str = field(default="", metadata={"json": None})
 
     @property
     def words(self) -> str:
         """What became of it, in a line: the fields that changed, or that it is new."""
-        told = ", ".join(starmap(_told, self.fields.items()))
         if self.what == "reading":
             kind, value = (self.fields[key][1] for key in ("kind", "value"))
             return f"{self.code}: {kind} {value}"
@@ -77,7 +82,9 @@ class Touched:
             action = "loaded" if self.action == "loaded" else "taken back"
             return f"{self.code} {action}: {', '.join(counts)}"
         if self.action == "changed":
-            return f"{self.code}: {told}"
+            told = (f"{_plain(key)} {self._said(key, old)} → {self._said(key, new)}"
+                    for key, (old, new) in self.fields.items())  # fmt: skip
+            return f"{self.code}: {', '.join(told)}"
         name = self.what if self.what == "site" else f"{self.what.replace('_', ' ')} {self.code}"
         return f"{name} {self.action}{f' with {self.file}' if self.file else ''}"
 
@@ -87,8 +94,17 @@ class Touched:
         if self.action not in ("added", "removed") or self.what in _LOGGED:
             return self.words
         known = ((key, old if new is None else new) for key, (old, new) in self.fields.items())
-        told = [f"{_plain(key)} {_said(key, value)}" for key, value in known if key not in _NAMES]
+        told = [f"{_plain(key)} {self._said(key, v)}" for key, v in known if key not in _NAMES]
         return ": ".join(filter(None, (self.words, ", ".join(told))))
+
+    def _said(self, key: str, value: Any) -> str:
+        """Return a field's value for people, with its unit."""
+        fact = _facts(self.what).get(key)
+        if key.endswith("_at") and isinstance(value, str):
+            return days.minute(value)
+        plain = fact is None or value is None or isinstance(value, (dict, list))
+        text = said(value) if fact is None or plain else fact.kind.told(value)
+        return text if len(text) <= _MOST_WORDS else f"{text[:_MOST_WORDS]} …"
 
 
 def said(value: Any) -> str:
@@ -109,18 +125,19 @@ def said(value: Any) -> str:
     return str(value)
 
 
-def _told(key: str, values: tuple[Any, Any]) -> str:
-    old, new = values
-    return f"{_plain(key)} {_said(key, old)} → {_said(key, new)}"
-
-
 def _plain(key: str) -> str:
     return key.replace("_", " ").replace(".", " ")
 
 
-def _said(key: str, value: Any) -> str:
-    is_moment = key.endswith("_at") and isinstance(value, str)
-    return days.minute(value) if is_moment else said(value)
+@cache
+def _facts(what: str) -> Mapping[str, Fact]:
+    """Return the fields of a kind of record, by their keys in a file."""
+    found = {_word(of): of for of in TABLES} | {"site": SiteFacts}
+    return {fact.key: fact for fact in flat_facts(found[what])} if what in found else {}
+
+
+def _word(of: type) -> str:
+    return of.__name__.lower()
 
 
 @dataclass(frozen=True)
@@ -160,6 +177,36 @@ def history(
             if limit is not None and len(found) >= limit:
                 break
     return found[:limit]
+
+
+def by_record(registry: Registry) -> dict[str, list[Touched]]:
+    """Return what became of each record that stands, by its id, the oldest first.
+
+    What came with a file begins with that. Of readings, labels and notes nothing is said; under ""
+    is what became of files.
+    """
+    found: defaultdict[str, list[Touched]] = defaultdict(list)
+    brought = dict[str, Touched]()
+    teller = Teller(registry)
+    for change in changes(registry):
+        told = change.kind == NEW or any(row["table"] in _TOLD for row in change.rows)
+        for touched in teller.told(change) if told else ():
+            if touched.what not in (*_LOGGED, "label"):
+                found[touched.record].append(touched)
+        for row in change.rows if change.file is not None else ():
+            if row.get("added") and row["table"] in _KINDS:
+                brought.setdefault(row["id"], _brought(change, row))
+    for record, touched in brought.items():
+        if all(each.action != "added" for each in found[record]):
+            found[record].append(touched)
+    return {record: each[::-1] for record, each in found.items()}
+
+
+def _brought(change: Change, row: Row) -> Touched:
+    """Return that a record came with a file."""
+    known = row["added"]
+    name = format_tag(known["tag"]) if "tag" in known else str(known.get("code", ""))
+    return _made(change, _word(_KINDS[row["table"]]), name, "added", {}, row["id"])
 
 
 class Teller:
@@ -274,7 +321,7 @@ class Teller:
                 table = "pulls" if ringout else "circuits"
                 code = self._past.text(table, _subject(row), "code") or ""
                 what = "ringout" if ringout else "fault_search"
-                yield _made(change, what, code, "added", {})
+                yield _made(change, what, code, "added", {}, _subject(row))
 
 
 def _subject(row: Row) -> str:
@@ -313,8 +360,8 @@ def _touched(
     }
     if not fields:
         return None
-    what = "site" if owner[0] == "site" else _KINDS[owner[0]].__name__.lower()
-    return _made(change, what, now.name or before.name, action, fields)
+    what = "site" if owner[0] == "site" else _word(_KINDS[owner[0]])
+    return _made(change, what, now.name or before.name, action, fields, owner[1])
 
 
 def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
@@ -324,7 +371,7 @@ def _new(change: Change, ids: Collection[str] | None) -> Iterator[Touched]:
             known = {key: value for key, value in row["added"].items() if key != "one"}
             written = flat_row(SiteFacts(**known))
             fields = {key: (None, value) for key, value in written.items()}
-            yield _made(change, "site", "site", "added", fields)
+            yield _made(change, "site", "site", "added", fields, row["id"])
 
 
 def _file(change: Change) -> Touched:
@@ -336,9 +383,11 @@ def _file(change: Change) -> Touched:
     return _made(change, "file", change.file.name, change.file.action, fields)
 
 
-def _made(change: Change, what: str, code: str, action: str, fields: Fields) -> Touched:
+def _made(
+    change: Change, what: str, code: str, action: str, fields: Fields, record: str = ""
+) -> Touched:
     return Touched(
         change=change.id, at=change.at, by=change.by, what=what, code=code, action=action,
-        fields=fields, why=change.why, on=change.on, undoes=change.undoes,
+        fields=fields, record=record, why=change.why, on=change.on, undoes=change.undoes,
         file=change.file.name if change.file and what != "file" else None,
     )  # fmt: skip
