@@ -214,3 +214,11 @@ def test_what_is_missing_is_asked_for_at_a_terminal(db: Path, columns: int) -> N
         assert terminal.ends() == 2
     with open_registry(db) as registry:
         assert not registry.rows("SELECT 1 FROM raceways WHERE code = 'W9'")
+
+
+def test_who_names_a_record_that_is_not_there_is_told_before_anything_is_asked(db: Path) -> None:
+    with at_a_terminal(
+        "--db", db, "add", "conductor", "L3", "circuit=PUMP", "pull=P11"
+    ) as terminal:
+        terminal.sees("No pull is called 'P11'")
+        assert terminal.ends() == 2

@@ -238,11 +238,20 @@ def _fill_ends(registry: Registry, row: Row) -> None:
 
 
 def missing(registry: Registry, wanted: Addition) -> list[Fact]:
-    """Return the fields that such a record can't do without, and that nothing says yet."""
-    row = row_wanted(registry, wanted)
+    """Return the fields that such a record can't do without, and that nothing says yet.
+
+    Raises
+    ------
+    NotFoundError
+        If a field names a record that isn't there: nobody is asked for more then.
+    """
+    row, known = row_wanted(registry, wanted), fields_of(wanted.of)
+    for key, text in wanted.fields.items():
+        for code in text.split(",") if key in known and known[key].refers else ():
+            refuse_unknown(registry, known[key], code.strip())
     return [
         fact
-        for fact in fields_of(wanted.of).values()
+        for fact in known.values()
         if fact.needed and (row.get(fact.outer, {}) if fact.outer else row).get(fact.inner) is None
     ]
 
