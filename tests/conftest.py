@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import signal
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +32,12 @@ gc.disable()  # what is loaded and collected stays: nobody need look through it 
 # that tests start and interrupt are to have it as from a terminal.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep what the program keeps for its user in a folder of this run alone, doctests' too."""
+    folder = os.environ["XDG_STATE_HOME"] = tempfile.mkdtemp(prefix="wiretrack-state-")
+    config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
 
 
 def pytest_collection_finish() -> None:

@@ -103,7 +103,7 @@ def command() -> str:
 
 
 def never_wait_for_the_disk(replace: Callable[[object, str, object], None] = setattr) -> None:
-    """Leave it to the system when a registry reaches the disk."""
+    """Leave it to the system when a registry or a file reaches the disk."""
     from wiretrack.store import store
 
     set_up = store._set_up
@@ -113,6 +113,7 @@ def never_wait_for_the_disk(replace: Callable[[object, str, object], None] = set
         db.execute("PRAGMA synchronous = OFF")
 
     replace(store, "_set_up", without_waiting)
+    replace(os, "fsync", lambda _: None)
 
 
 def keep(address: str, whole: Connection) -> None:

@@ -17,13 +17,17 @@ from wiretrack.errors import BadInputError
 from wiretrack.model.words import SYMPTOMS
 from wiretrack.procedure import FAULT_SEARCH
 from wiretrack.resources import shipped
-from wiretrack.store.procedures import add_answer, latest, start
+from wiretrack.store import procedures
+from wiretrack.store.procedures import add_answer, latest
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.trouble.search import Answer
+from wiretrack.tasks.trouble.searching import answer, start, status
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from tests.cli.conftest import Ran, Wiretrack
+    from wiretrack.store.store import Registry
 
 
 @pytest.fixture
@@ -52,36 +56,36 @@ SEARCHES = [
 
 @pytest.mark.parametrize(("symptom", "what", "circuit"), SEARCHES)
 def test_whoever_is_at_fault_is_found_or_left(
-    wiretrack: Wiretrack, db: Path, symptom: str, what: str, circuit: str
+    registry: Registry, symptom: str, what: str, circuit: str
 ) -> None:
-    first = wiretrack("symptom", "start", symptom, what, "--json").json
+    """The answers are those of each suspect in turn, were it the culprit."""
+    suspects = start(registry, symptom, what).suspects
     shown = 0
-    for culprit, suspect in enumerate(first["suspects"]):
-        found = wiretrack("symptom", "start", symptom, what, "--json").json
-        with open_registry(db) as registry:
-            search = latest(registry, FAULT_SEARCH, circuit=circuit)
-        assert search is not None
-        by_ask = {q["ask"]: q for q in search.settings["questions"]}
+    for culprit, suspect in enumerate(suspects):
+        found = start(registry, symptom, what) if culprit else status(registry, circuit)
+        record = latest(registry, FAULT_SEARCH, circuit=circuit)
+        assert record is not None
+        by_ask = {q["ask"]: q for q in record.settings["questions"]}
         any_bad = False
-        for _ in range(len(search.settings["questions"])):
-            if found["next"] is None:
+        for _ in by_ask:
+            if found.next is None:
                 break
-            question = by_ask[found["next"]["ask"]]
-            assert question["between"] == found["next"]["between"]
+            question = by_ask[found.next.ask]
+            assert question["between"] == list(found.next.between)
             is_bad = culprit in question["bad"]
             any_bad |= is_bad
             said = question["bad_if"] if is_bad else {"yes": "no", "no": "yes"}[question["bad_if"]]
-            found = wiretrack("symptom", "answer", circuit, said, "--json").json
-        assert found["next"] is None
-        assert found["contradiction"] is None
-        code = search.settings["suspects"][culprit]["code"]
-        assert (found["found"] is None) == bool(found["undecided"])
-        if found["found"]:
+            found = answer(registry, circuit, Answer(said))
+        assert found.next is None
+        assert found.contradiction is None
+        code = record.settings["suspects"][culprit]["code"]
+        assert (found.found is None) == bool(found.undecided)
+        if found.found:
             assert any_bad
-            assert (found["found"]["code"], bool(found["confirm"])) == (code, True)
+            assert (found.found.code, bool(found.confirm)) == (code, True)
             shown += 1
         else:
-            assert suspect["name"] in {one["name"] for one in found["undecided"]}
+            assert suspect.name in {one.name for one in found.undecided}
     assert shown  # and of a pair of poles without an earth none
 
 
@@ -245,7 +249,7 @@ def test_a_search_of_an_older_version_is_shown_and_begun_again(
         for symptom, said in (("dead-circuit", "no"), ("tripping-breaker", "yes")):
             before = latest(registry, FAULT_SEARCH, circuit="YARD")
             about = {"circuit": "YARD", "symptom": symptom}
-            search = start(registry, FAULT_SEARCH, about, old, after=before)
+            search = procedures.start(registry, FAULT_SEARCH, about, old, after=before)
             add_answer(registry, search, {"question": 0}, {"outcome": "bad"})
             found = wiretrack("symptom", "status", "YARD", "--json").json
             assert (found["next"], found["found"]) == (None, None)
