@@ -136,7 +136,8 @@ def test_a_wrong_answer_is_told_in_one_line_and_nothing_is_stored(
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        (["--far-colours", "BK"], "Colours given: 1 in PH1, but 3 are to be identified"),
+        (["--far-colours", "BK", "--far-ends", "3"], "Colours given: 1 in PH1, but 3 are said"),
+        (["--far-ends", "501"], "Ends at the far box: 501. It must be 1 to 500"),
         (["--far-colours", "BK,BK,mauve"], "mauve"),
         (["--reference", "moon"], "moon"),
         (["--near", "PH1", "--far", "PH1"], "Near and far box are both 'PH1'"),
@@ -150,6 +151,30 @@ def test_a_request_that_does_not_fit_the_pull_is_refused(
     assert ran.status == 2
     assert told in ran.err
     assert wiretrack("ringout", "status", "P1").status == 2
+
+
+@pytest.mark.parametrize("said", [("--far-ends", "2"), ("--far-colours", "BN,GNYE")])
+def test_a_conductor_that_stops_short_is_named_extra(db: Path, said: tuple[str, str]) -> None:
+    real = bundle()
+    real.mate = {format_tag(L1): "1", format_tag(PE): "2"}  # L2, black, isn't in PH1
+    with started(db, *ARGUMENTS, "--reference", "raceway", *said, "--jsonl") as process:
+        result = talk(process, real)
+    assert result is not None
+    assert {m["near"]: m["far"] for m in result["matches"]} == real.mate
+    assert result["extra"] == {"near": [format_tag(L2)], "far": []}
+    assert (result["unresolved"], result["faults"]) == ([], [])
+
+
+def test_an_end_more_at_the_far_box_is_named_extra_and_remembered(db: Path) -> None:
+    real = bundle()
+    with started(db, *ARGUMENTS, "--far-ends", "4", "--jsonl") as process:
+        assert talk(process, real, stop_after=3) is None
+    with started(db, "ringout", "run", "P1", "--jsonl") as process:
+        result = talk(process, real)
+    assert result is not None
+    assert {m["near"]: m["far"] for m in result["matches"]} == MATE
+    assert result["extra"] == {"near": [], "far": ["4"]}
+    assert (result["unresolved"], result["faults"]) == ([], [])
 
 
 def two_look_alikes(registry: Registry, folder: Path) -> None:

@@ -219,7 +219,8 @@ def test_a_program_rings_out_through_the_api(tmp_path: Path) -> None:
     ("field", "value", "told"),
     [
         ("tags", "ABC-DEFG", "not a tag"),
-        ("far_colours", "RD", "Colours given: 1 in "),
+        ("far_colours", "mauve", "mauve"),
+        ("far_ends", "many", "It must be 1 to 500"),
         ("resistors", "much", "is not"),
         ("far", "PNL", "both"),
         ("near", "<b>", "called"),

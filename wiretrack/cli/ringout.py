@@ -54,6 +54,9 @@ ASKED = (
         "--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks."
     ),
     click.option(
+        "--far-ends", type=click.IntRange(1), metavar="N", help="Ends there, if more or fewer."
+    ),
+    click.option(
         "--joins",
         type=click.Choice(("any", "pairs")),
         default="any",
@@ -223,8 +226,7 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
                 last = document(ringing.finish(who))
                 print_json({"step": step.kind, **last, "id": meant}, indent=None)
                 return
-            shown = {**document(step), **document(ringing.guidance), "id": meant}
-            print_json(shown, indent=None)
+            print_json({**document(step), "id": meant}, indent=None)
             given = _read()
             meant = given.pop("to", meant)
             ringing = ringing.at_step(meant)

@@ -64,14 +64,14 @@ def show_result(result: Result, ringing: Ringing) -> None:
 
 
 def _introduce(ringing: Ringing) -> None:
-    record, bundle = ringing.record, ringing.bundle
+    record, bundle, far = ringing.record, ringing.bundle, ringing.settings.far
     heading(f"Ring-out of {record.pull}", f"{record.near} → {record.far}")
     if record.answers:
         say(f"Going on after {len(record.answers)} steps.")
         return
-    say(f"{bundle.size} ends in {record.far}: put tape with a number on each:")
-    table(("end mark", "colour"), ((end.name, end.colour) for end in bundle.far))
-    if all(end.colour is None for end in bundle.far) and len({e.colour for e in bundle.near}) > 1:
+    say(f"{len(far)} ends in {record.far}: put tape with a number on each:")
+    table(("end mark", "colour"), ((end.name, end.colour) for end in far))
+    if all(end.colour is None for end in far) and len({e.colour for e in bundle.near}) > 1:
         say(COLOUR_HINT, style="dim")
 
 
@@ -121,6 +121,4 @@ def _show_step(ringing: Ringing, step: Action) -> None:
         say(step.prompt.danger, style="bold red")
     if step.has_lines:
         indented(*step.lines(ringing.names.coloured))
-    guidance = ringing.guidance
-    say(f"{guidance.why} {guidance.known} of {guidance.of} known.", style="dim")
     indented(*step.hints(helped=ringing.bundle.crew == 2))

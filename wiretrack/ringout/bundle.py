@@ -5,11 +5,12 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from wiretrack.errors import BundleError
+from wiretrack.ringout.masks import mask_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -57,6 +58,7 @@ class NearEnd:
     name: str
     colour: str | None = None
     expected_ohm: float | None = None
+    absent: bool = field(default=False, metadata={"json": None})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +67,7 @@ class FarEnd:
 
     name: str
     colour: str | None = None
+    absent: bool = field(default=False, metadata={"json": None})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +77,8 @@ class Bundle:
     Parameters
     ----------
     near, far : tuple of NearEnd, tuple of FarEnd
-        The ends; as many at one place as at the other. An unknown colour is `None`.
+        The ends. An unknown colour is `None`. Where there are fewer at one place, absent ones are
+        added to it: ends that nobody can touch, as of a conductor that is broken there.
     references : tuple of str
         What is known at both places: ``"raceway"``, or tags of identified conductors that are
         not among `near`.
@@ -119,6 +123,11 @@ class Bundle:
     times: Times = Times()
 
     def __post_init__(self) -> None:
+        count = max(len(self.near), len(self.far))
+        near = (NearEnd(name=f"absent {i}", absent=True) for i in range(len(self.near), count))
+        far = (FarEnd(name=f"absent {i}", absent=True) for i in range(len(self.far), count))
+        object.__setattr__(self, "near", (*self.near, *near))
+        object.__setattr__(self, "far", (*self.far, *far))
         for is_wrong, what, allowed in _check(self):
             if is_wrong:
                 raise BundleError(what, allowed)
@@ -133,19 +142,34 @@ class Bundle:
     @cached_property
     def _indices(self) -> dict[Place, dict[str, int]]:
         return {
-            place: {name: index for index, name in enumerate(self._names[place])}
+            place: {
+                name: index
+                for index, name in enumerate(self._names[place])
+                if not self.absent[place] >> index & 1
+            }
             for place in PLACES
         }
 
+    @cached_property
+    def absent(self) -> dict[Place, int]:
+        """The ends that are added to a place that has fewer, as bits."""
+        ends: dict[Place, tuple[NearEnd | FarEnd, ...]] = {"near": self.near, "far": self.far}
+        return {at: mask_of(i for i, e in enumerate(ends[at]) if e.absent) for at in PLACES}
+
     @property
     def size(self) -> int:
-        """Return how many conductors are to be identified."""
+        """Return how many conductors there are, those that reach one place only included."""
         return len(self.near)
 
     @property
     def twist(self) -> float:
         """Return how many touches twisting an end takes; infinite where no bunch can be made."""
         return math.inf if self.joins == "pairs" else self.times.twist_s / self.times.touch_s
+
+    @property
+    def most_matches(self) -> int:
+        """Return how many conductors can reach both places at most."""
+        return self.size - sum(gone.bit_count() for gone in self.absent.values())
 
     def names(self, place: Place) -> tuple[str, ...]:
         """Return all that can be touched at `place`: its ends in order, then the references."""
@@ -161,7 +185,7 @@ class Bundle:
         """
         found = self._indices[place].get(name)
         if found is None:
-            known = ", ".join(self._names[place][:12])
+            known = ", ".join(list(self._indices[place])[:12])
             raise BundleError(f"There is no end '{name}' at the {place} place", f"Known: {known}")
         return found
 
@@ -175,11 +199,11 @@ class Bundle:
 
 def _check(bundle: Bundle) -> Iterator[tuple[bool, str, str]]:
     """Yield whether something is wrong, what, and what is allowed; the first one counts."""
-    near, far = len(bundle.near), len(bundle.far)
-    same = "A bundle has as many ends at one place as at the other"
-    yield near != far, f"There are {near} ends at the near place and {far} at the far place", same
     allowed = f"It must have 1 to {MAX_CONDUCTORS}"
-    yield not 1 <= near <= MAX_CONDUCTORS, f"The bundle has {near} conductors", allowed
+    for place, ends in (("near", bundle.near), ("far", bundle.far)):
+        count = sum(not end.absent for end in ends)
+        told = f"The bundle has {count} conductors at the {place} place"
+        yield not 1 <= count <= MAX_CONDUCTORS, told, allowed
     for end in bundle.near:
         yield _ohms(f"Expected resistance of {end.name}", end.expected_ohm)
     for place, names in bundle._names.items():

@@ -223,10 +223,10 @@ def _loose_parts(known: Deductions) -> Iterator[Loose]:
             continue
         there = other_place(place)
         ends = known.matched if there == "near" else known.matched.values()
-        for dead in ends:
+        for dead in (*ends, *bits(known.bundle.absent[there])):
             if _heard(known, there, dead):
                 continue
-            for loose in bits(known.start.of[there][dead]):
+            for loose in bits(known.start.of[there][dead] & ~known.bundle.absent[place]):
                 for touched in _touched(known, place, loose):
                     tried += 1
                     world = _imagined(known, place, dead, loose, touched)
@@ -245,7 +245,7 @@ def _heard(known: Deductions, place: Place, end: int) -> bool:
 
 def _touched(known: Deductions, place: Place, loose: int) -> Iterator[int]:
     """Yield the ends that a loose part may touch: what it read closed to, or else any."""
-    heard = (1 << known.size) - 1
+    heard = ((1 << known.size) - 1) & ~known.bundle.absent[place]
     for stage in known.stages:
         if stage.at == place and stage.component(loose).bit_count() > 1:
             heard &= stage.component(loose)

@@ -3,15 +3,16 @@
 
 from __future__ import annotations
 
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
 from wiretrack.ringout.certainty import POINTED, PROVEN, doubts
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage, opposite
-from wiretrack.ringout.masks import bits, lowest, union
+from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.questions import questions
-from wiretrack.ringout.results import FoundFault, Match, Result
+from wiretrack.ringout.results import Extra, FoundFault, Match, Result
 from wiretrack.ringout.rounds import next_groups
 from wiretrack.ringout.screening import MOST_TOUCHES, spent
 
@@ -41,7 +42,12 @@ def conclude_result(evidence: Evidence) -> Result:
         Match(near[end].name, far[mate].name, sure=False, why=POINTED)
         for end, mate in known.pointed_at.items()
     )
-    named = {match.near for match in matches}, {match.far for match in matches}
+    extra = {at: known.extra[at] for at in PLACES}
+    gone = {at: [*extra[at], *bits(known.bundle.absent[at])] for at in PLACES}
+    named = (
+        {match.near for match in matches} | {near[end].name for end in gone["near"]},
+        {match.far for match in matches} | {far[end].name for end in gone["far"]},
+    )
     screening = (
         len(stage.touches) if stage.is_bare else len(stage.bunches) + stage.late_touches
         for stage in evidence.stages.values()
@@ -52,6 +58,7 @@ def conclude_result(evidence: Evidence) -> Result:
             [end.name for end in near if end.name not in named[0]]
             + [end.name for end in far if end.name not in named[1]]
         ),
+        extra=Extra(*(known.evidence.names(at, mask_of(extra[at])) for at in PLACES)),
         faults=(*_contacts(known), *_open(known), *_silent_joins(known)),
         walks=evidence.walks,
         probes=evidence.probes,
@@ -69,10 +76,11 @@ def conclude_result(evidence: Evidence) -> Result:
 def candidates_of(evidence: Evidence) -> dict[str, tuple[str, ...]]:
     """Return, for each near end not identified yet, the far ends it may belong to."""
     known = Deductions(evidence)
+    there = ~evidence.bundle.absent["far"]
     return {
-        end.name: evidence.names("far", known.secure.of["near"][i])
+        end.name: evidence.names("far", known.secure.of["near"][i] & there)
         for i, end in enumerate(evidence.bundle.near)
-        if i not in known.matched
+        if i not in known.matched and not end.absent
     }
 
 
@@ -102,22 +110,25 @@ def _contacts(known: Deductions) -> list[FoundFault]:
 
 def _open(known: Deductions) -> list[FoundFault]:
     """Return the conductors that are broken; one that touches another did read closed to it."""
+    extra = known.extra
+    one_sided = not (extra["near"] and extra["far"])  # what is over at one place only isn't broken
 
-    def is_broken(place: Place, end: int) -> bool:
-        return known.broken(place, end) and not known.touching(place, end)
+    def is_broken(place: Place, end: int | None) -> bool:
+        if end is None or known.bundle.absent[place] >> end & 1 or known.touching(place, end):
+            return False
+        return known.broken(place, end) and not (one_sided and end in extra[place])
 
     found = []
-    near, far = known.bundle.names("near"), known.bundle.names("far")
     for end in range(known.bundle.size):
         mate = known.found.settled("near", end)
-        if is_broken("near", end) or (mate is not None and is_broken("far", mate)):
-            ends = (near[end],) if mate is None else (near[end], far[mate])
+        if is_broken("near", end) or is_broken("far", mate):
+            there = 0 if mate is None else 1 << mate
+            ends = (*known.evidence.names("near", 1 << end), *known.evidence.names("far", there))
             found.append(FoundFault("open", ends, f"{ends[0]} never read closed to anything"))
-    if not found:
-        for end in range(known.bundle.size):
-            if is_broken("far", end):
-                told = f"{far[end]} never read closed to anything"
-                return [FoundFault("open", (far[end],), told)]
+    silent = (end for end in range(known.bundle.size) if is_broken("far", end))
+    for end in () if found else islice(silent, 1):
+        (name,) = known.evidence.names("far", 1 << end)
+        found.append(FoundFault("open", (name,), f"{name} never read closed to anything"))
     return found
 
 
@@ -140,6 +151,13 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
 def _notes(known: Deductions) -> Iterator[str]:
     """Yield the remarks on a ring-out, a sentence or two each."""
     yield from _on_colours(known)
+    for place, ends in known.extra.items():
+        if ends:
+            yield (
+                f"Without an end at the {other_place(place)} place: {_listed(known, place, ends)}."
+                " It stops short, was abandoned, or leads to another box."
+                " Look for it there before you cut or cap it."
+            )
     lone = [end for end in known.never_closed if not known.broken("near", end)]
     if lone and known.begun:
         yield (
@@ -264,6 +282,8 @@ def _in_all(known: Deductions, tag: str, end: int) -> list[str]:
             lines.append("It never read closed itself: all others are taken. It may be broken.")
         doubt = None if known.is_reference(end) else doubts(known).get(end)
         return lines if doubt is None else [f"It is not sure. {doubt}", *lines]
+    if not names:
+        return [f"None of the ends there belongs to {tag}: all are taken."]
     if len(names) == 1 and known.begun:
         return [f"That points to end {names[0]}; it isn't sure yet that nothing else touches it."]
     if len(names) == known.bundle.size or not known.begun:

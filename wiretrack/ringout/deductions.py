@@ -32,11 +32,12 @@ class Deductions(Matching):
         """For the near ends that are matched, their far ends."""
         if not self.settling and self.bundle.size > 1:
             return {}
-        now = dict(self._settled(self.found))
+        now, uneven = dict(self._settled(self.found)), any(self.bundle.absent.values())
         return {
             end: mate
             for end, mate in self._settled(self.secure)
             if now.get(end) == mate and (self.broken("near", end) or not self.suspect("near", end))
+            if not uneven or not (self.broken("near", end) or self.broken("far", mate))
         }
 
     @property
@@ -61,7 +62,8 @@ class Deductions(Matching):
     def _settled(self, found: Candidates) -> Iterator[tuple[int, int]]:
         for end in range(self.bundle.size):
             mate = found.settled("near", end)
-            if mate is not None and found.settled("far", mate) == end:
+            is_there = mate is not None and not self.lone("near", end) | self.lone("far", mate)
+            if mate is not None and is_there and found.settled("far", mate) == end:
                 yield end, mate
 
     def touching(self, place: Place, end: int) -> bool:
@@ -73,7 +75,30 @@ class Deductions(Matching):
 
     def broken(self, place: Place, end: int) -> bool:
         """Return whether an end had to read closed, was touched often enough, and never did."""
-        return bool(self._broken[place] >> end & 1)
+        return bool((self._broken[place] | self.bundle.absent[place]) >> end & 1)
+
+    def lone(self, place: Place, end: int) -> bool:
+        """Return whether an end has none at the other place, or is itself not there."""
+        here, there = self.bundle.absent[place], self.bundle.absent[other_place(place)]
+        return bool(here >> end & 1) or not self.found.of[place][end] & ~there
+
+    @property
+    def extra(self) -> dict[Place, list[int]]:
+        """The ends of which none was found at the other place, where one place has more ends."""
+        if not any(self.bundle.absent.values()) or not (self.settling or self.bundle.size == 1):
+            return {place: [] for place in PLACES}
+        taken = {"near": set(self.matched), "far": set(self.matched.values())}
+        return {
+            place: [
+                end
+                for end in range(self.bundle.size)
+                if not self.bundle.absent[place] >> end & 1
+                and end not in taken[place]
+                and (self.lone(place, end) or self.broken(place, end))
+                and not self.touching(place, end)
+            ]
+            for place in PLACES
+        }
 
     @cached_property
     def _broken(self) -> dict[Place, int]:

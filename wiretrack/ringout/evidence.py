@@ -52,7 +52,7 @@ class Evidence:
         """Return the stage that a clean touch at `at` would belong to now."""
         key = (at, self.joins[other_place(at)])
         if key not in self.stages:
-            self.stages[key] = Stage(at, len(self.bundle.names(at)), key[1])
+            self.stages[key] = Stage(at, len(self.bundle.names(at)), key[1], self.bundle.absent[at])
         return self.stages[key]
 
     def bare(self, at: Place) -> Stage | None:
@@ -225,6 +225,6 @@ class Evidence:
         return cast("_T", kept[1])
 
     def names(self, at: Place, mask: int) -> tuple[str, ...]:
-        """Return the names of the ends in `mask` at a place."""
+        """Return the names of the ends in `mask` at a place, as far as they are there."""
         known = self.bundle.names(at)
-        return tuple(known[end] for end in bits(mask))
+        return tuple(known[end] for end in bits(mask & ~self.bundle.absent[at]))

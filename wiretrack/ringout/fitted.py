@@ -50,6 +50,7 @@ class FittedStage(AnyStage):
 
     def __init__(self, at: Place, fit: Fit | FitDiode, groups: tuple[int, ...]) -> None:
         self.at, self.fit, self.groups = at, fit, groups
+        self.absent = 0  # ends here that nobody can touch
         self.touches: list[Touch] = []
         self.pairs: dict[Pair, list[Touch]] = defaultdict(list)
 
@@ -86,6 +87,7 @@ class ResistorStage(FittedStage):
 
     def __init__(self, bundle: Bundle, at: Place, fit: Fit, groups: tuple[int, ...]) -> None:
         super().__init__(at, fit, groups)
+        self.absent = bundle.absent[at]
 
         def group_of(name: str) -> int:
             end = bundle.index(other_place(at), name)
@@ -179,7 +181,8 @@ class ResistorStage(FittedStage):
 
     def _hub(self, found: Candidates) -> int | None:
         """Return the end here to touch all others against: the common return, if it is known."""
-        for end, mates in enumerate(found.of[self.at]):
+        there = [(e, m) for e, m in enumerate(found.of[self.at]) if not self.absent >> e & 1]
+        for end, mates in there:
             if mates & self.common and not mates & ~self.common:
                 return end
         if self.common.bit_count() > 1:
@@ -188,11 +191,15 @@ class ResistorStage(FittedStage):
             for touch in touches:
                 if self.possible(touch):
                     return touch.ends[0]
-        return next((e for e, mates in enumerate(found.of[self.at]) if mates & self.common), None)
+        return next((end for end, mates in there if mates & self.common), None)
 
     def _wanting(self, hub: int, end: int) -> bool:
         touches = self.pairs.get((min(hub, end), max(hub, end)), [])
-        return len(touches) < ASKED and not any(map(self.possible, touches))
+        return (
+            not self.absent >> end & 1
+            and len(touches) < ASKED
+            and not any(map(self.possible, touches))
+        )
 
     def silent(self) -> int:
         """Return the ends here that were touched often enough and only ever read open."""

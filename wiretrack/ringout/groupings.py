@@ -195,7 +195,7 @@ class Model:
         self.totals = [counts[mask] for mask in ranked]
         self.present = [[(i, cap) for i, cap in enumerate(caps) if cap] for caps in self.caps]
         self.apart = known.apart(stage)
-        self.heard = self._heard_before(stage, known)
+        self.heard = self._heard_before(stage, known) | stage.absent
         self.seat = {end: seat for seat, end in enumerate(self.order)}
         self.structures = self._structures()
         self._fits: dict[int, int] = {}

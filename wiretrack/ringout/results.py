@@ -37,6 +37,17 @@ class FoundFault:
 
 
 @dataclass(frozen=True)
+class Extra:
+    """Ends that have none at the other place: they stop short, were abandoned, or lead elsewhere.
+
+    They are named where one place has more ends than the other.
+    """
+
+    near: tuple[str, ...] = ()
+    far: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Question:
     """A reading that doesn't fit what it claims to be, kept with the reason for doubting it."""
 
@@ -62,6 +73,7 @@ class Result:
     kind = "result"  # the word for it as a step
     matches: tuple[Match, ...]
     unresolved: tuple[str, ...]
+    extra: Extra = Extra()
     faults: tuple[FoundFault, ...]
     walks: int
     probes: int
@@ -82,16 +94,6 @@ class Result:
 
 
 Step = Action | Result
-
-
-@dataclass(frozen=True, kw_only=True)
-class Guidance:
-    """What a step is for: a word and a sentence; and how many `of` all conductors are known."""
-
-    phase: str
-    why: str
-    known: int
-    of: int
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -64,7 +64,8 @@ def situation(known: Deductions, place: Place) -> Situation:
     proven: list[int] = []
     for end in range(known.size):
         touching = known.touching(place, end)
-        if known.broken(place, end) or (touching and rows[end].bit_count() > 1):
+        gone = known.broken(place, end) or known.lone(place, end)
+        if gone or (touching and rows[end].bit_count() > 1):
             continue
         if rows[end].bit_count() > 1:
             doubtful.append(end)
@@ -249,7 +250,8 @@ def _ways(known: Deductions, place: Place) -> Iterator[Groups | None]:
     now = situation(known, place)
     if not known.begun:
         yield first_groups(known, place, now.doubtful)
-        return
+        if not any(known.bundle.absent.values()):
+            return
     if not now.loose:
         yield _chained(known, place)
     yield _with_references(known, place)

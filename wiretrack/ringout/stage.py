@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.ohms import Verdict
 
 Homes = tuple[list[int], list[int], list[int]]
+NEVER_CLOSED = 99  # an end that isn't there is as if it had read open to all others so often
 REFUTING_TOUCHES = 4  # so many open touches of a pair stand against one closed one of two bunches
 UNCLEAR_ASKED = 2  # an unclear reading is asked again; the second one counts as "not closed"
 
@@ -51,8 +52,8 @@ class Stage(AnyStage):
     place too) are kept apart: they only ever count against a connection of the two bunches.
     """
 
-    def __init__(self, at: Place, size: int, groups: tuple[int, ...]) -> None:
-        self.at, self.size, self.groups = at, size, groups
+    def __init__(self, at: Place, size: int, groups: tuple[int, ...], absent: int = 0) -> None:
+        self.at, self.size, self.groups, self.absent = at, size, groups, absent
         self.touches: list[Touch] = []
         self.bunches: list[tuple[int, int, bool]] = []
         self.pairs: dict[tuple[int, int], list[Touch]] = defaultdict(list)
@@ -216,6 +217,11 @@ class Stage(AnyStage):
         self._label = list(range(self.size))
         self._members = {end: 1 << end for end in range(self.size)}
         self._opens = {end: {} for end in range(self.size)}
+        for gone in bits(self.absent):
+            self._opens[gone] = {o: NEVER_CLOSED for o in range(self.size) if o != gone}
+            for other in range(self.size):
+                if other != gone:
+                    self._opens[other][gone] = NEVER_CLOSED
 
     def _bunch_sides(self, touch: Touch) -> tuple[int, int]:
         one, two = (1 << end for end in touch.ends)

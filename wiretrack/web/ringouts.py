@@ -80,6 +80,7 @@ def begin(pull: str) -> Any:
                 references=(["raceway"] if form.get("raceway") else []) + tags,
                 start="far" if form.get("start") == "far" else "near",
                 far_colours=form.get("far_colours", "").strip() or None,
+                far_ends=_count(form.get("far_ends", "")),
                 again=bool(form.get("again")),
             )
             state = ringout_state.begin(registry, wanted)
@@ -87,6 +88,11 @@ def begin(pull: str) -> Any:
             faults = {error.field or "near": said(error)}
             return _begin_form(registry, pull, typed=form, faults=faults), 422
     return redirect(address_of("ringout", state.pull), 303)
+
+
+def _count(typed: str) -> int | None:
+    """Return a number of ends as it was typed; 0 for what is none, which is refused."""
+    return (int(typed) if typed.strip().isdecimal() else 0) if typed.strip() else None
 
 
 @pages.post("/ringouts/<pull>/answers")

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from wiretrack.electrical.resistance import expected_of
 from wiretrack.errors import BadInputError, FieldError, Hint
 from wiretrack.model.entities import Conductor, Pull
 from wiretrack.model.tags import format_tag
-from wiretrack.ringout.bundle import RACEWAY, FarEnd, NearEnd, Times
+from wiretrack.ringout.bundle import MAX_CONDUCTORS, RACEWAY, FarEnd, NearEnd, Times
 from wiretrack.ringout.methods import (
     ABOUT_NOTE,
     DIODE_NOTE,
@@ -45,6 +46,7 @@ class Wanted(GearAsked):
     references: Sequence[str] = ()
     start: str = "near"
     far_colours: str | None = None
+    far_ends: int | None = None
     again: bool = False
     switch: bool = False
 
@@ -168,7 +170,7 @@ def field_at_fault(registry: Registry, wanted: Wanted) -> str:
         resolve(registry, wanted.near, ("enclosure",))
     except BadInputError:
         return "near"
-    for name in ("far", "references", "far_colours", *GEAR):
+    for name in ("far", "references", "far_colours", "far_ends", *GEAR):
         try:
             settings_for(registry, wanted.only(name))
         except BadInputError:
@@ -200,25 +202,29 @@ def _far_ends(
 ) -> tuple[FarEnd, ...]:
     """Return the ends at the far box in the order of their marks: as typed, else as recorded.
 
-    The marks in `used` are on ends that are identified; no other end gets one of them.
+    The marks in `used` are on ends that are identified; no other end gets one of them. There are as
+    many as conductors, `count`, unless more or fewer are said, typed or recorded.
     """
+    said = wanted.far_ends
+    if not 1 <= (said or count) <= MAX_CONDUCTORS or said == 0:
+        raise BadInputError(f"Ends at the far box: {said}. It must be 1 to {MAX_CONDUCTORS}.")
+    free = (mark for mark in map(str, itertools.count(1)) if mark not in used)
     recorded = [FarEnd(name=e.mark, colour=e.colour) for e in seen if e.mark not in used]
-    names = [mark for mark in map(str, range(1, count + len(used) + 1)) if mark not in used]
     if wanted.far_colours:
         typed = [parse_colour(word) for word in wanted.far_colours.split(",")]
-        _check_count(len(typed), count, f"Colours given: {len(typed)}", wanted.far)
-        return tuple(FarEnd(name=n, colour=c) for n, c in zip(names, typed, strict=False))
+        _check_count(len(typed), said, f"Colours given: {len(typed)}", wanted.far)
+        return tuple(FarEnd(name=next(free), colour=colour) for colour in typed)
     if recorded:
         told = f"The record of {wanted.pull} has {len(recorded)} ends"
-        _check_count(len(recorded), count, told, wanted.far)
+        _check_count(len(recorded), said, told, wanted.far)
         return tuple(recorded)
-    return tuple(FarEnd(name=name) for name in names[:count])
+    return tuple(FarEnd(name=next(free)) for _ in range(said or count))
 
 
-def _check_count(given: int, count: int, told: str, far: str) -> None:
-    if given != count:
+def _check_count(given: int, said: int | None, told: str, far: str) -> None:
+    if said not in (given, None):
         raise BadInputError(
-            f"{told} in {far}, but {count} are to be identified."
+            f"{told} in {far}, but {said} are said."
             " Name each end that isn't identified yet, in the order of the end marks."
         )
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.forecast import forecast
@@ -22,7 +21,7 @@ from wiretrack.tasks.identify.ringing import Ringing
 if TYPE_CHECKING:
     from wiretrack.procedure import Answered
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.results import FoundFault, Guidance, Question
+    from wiretrack.ringout.results import FoundFault, Question
     from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.settings import GearAsked
@@ -80,8 +79,8 @@ class RingoutLog:
 class RingoutState:
     """All that a person at either box needs to see now.
 
-    `version` is the id of the next step, `step` the step itself; `left` is about what is still
-    to be done.
+    `version` is the id of the next step, `step` the step itself; `known` conductors `of` so many
+    are matched; `left` is about what is still to be done.
     """
 
     ALSO = ("kind", "diode", "polar", "over")
@@ -98,7 +97,8 @@ class RingoutState:
     lines: tuple[str, ...]
     hints: tuple[str, ...]
     left: Effort | None
-    guidance: Guidance = field(metadata={"json": INLINE})
+    known: int
+    of: int
     last: DoneStep | None
     gear: GearAsked
     gear_told: str
@@ -265,12 +265,13 @@ def _state(ringing: Ringing) -> RingoutState:
         lines=tuple(step.lines(names.short)) if step else (),
         hints=step.hints(helped=bundle.crew == 2) if step else (),
         left=_left(bundle, found) if step else None,
-        guidance=ringing.guidance,
+        known=len(found.matches),
+        of=bundle.most_matches,
         last=_done(ringing, answers[-1]) if answers else None,
         gear=settings.gear.asked,
         gear_told=settings.gear.told,
         gear_used=tuple(settings.gear_used),
-        marks=tuple(Mark(end.name, end.colour) for end in bundle.far),
+        marks=tuple(Mark(end.name, end.colour) for end in settings.far),
         matches=tuple(
             MatchShown(m.near, m.far, m.sure, m.why, names.colours.get(m.near))
             for m in found.matches
