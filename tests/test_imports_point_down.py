@@ -18,7 +18,7 @@ from tests.drawing import each
 
 PACKAGE = Path(__file__).parents[1] / "wiretrack"
 LEVELS = [
-    {"errors", "plain"},
+    {"errors", "plain", "manner"},
     {
         *("sources", "model", "resources", "days", "files"),
         *("svg", "pdf", "pictures", "procedure", "encoding", "chain", "manual"),

@@ -9,51 +9,27 @@ What people type as a day or a time is read here too.
 from __future__ import annotations
 
 import re
-import threading
 from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from wiretrack import manner
 from wiretrack.errors import AmbiguousError, BadInputError
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 CLOCKS_DIFFER = timedelta(minutes=5)  # common practice: phones and laptops that set themselves
 _DAY = 10  # characters of YYYY-MM-DD
 _REMEMBERED = 10_000
-_zone: ZoneInfo | None = None
-_asked = threading.local()
-
-
-def use_once_asked(read: Callable[[], str | None]) -> None:
-    """Count days in the zone that `read` returns; it is asked once this thread tells a moment."""
-    _asked.read = read
-
-
-def never_ask(read: Callable[[], str | None]) -> None:
-    """Ask `read` no more: what it reads is closed."""
-    if _asked.__dict__.get("read") == read:
-        _asked.__dict__.clear()
-
-
-def _here() -> ZoneInfo | None:
-    read = _asked.__dict__.pop("read", None)
-    if read is not None:
-        use(read())
-    return _zone
 
 
 def use(time_zone: str | None) -> None:
-    """Count days in `time_zone` (IANA) from now on: the one of the registry that is in use."""
-    global _zone  # a process serves one registry
-    _asked.__dict__.clear()
-    known = _zone.key if _zone else None
-    if time_zone != known:
-        _zone = ZoneInfo(time_zone) if time_zone else None
-        _told.cache_clear()
+    """Count days in `time_zone` (IANA) from now on, of a site of which no more is known."""
+    manner.use(manner.Manner(time_zone))
+
+
+def _here() -> ZoneInfo | None:
+    zone = manner.here().time_zone
+    return ZoneInfo(zone) if zone else None
 
 
 def day(at: str | None, unknown: str = "undated") -> str:
@@ -66,8 +42,7 @@ def day(at: str | None, unknown: str = "undated") -> str:
     """
     if not at:
         return unknown
-    _here()
-    found = _told(at)
+    found = _told(at, _here())
     return at[:_DAY] if found is None else found.date().isoformat()
 
 
@@ -81,8 +56,7 @@ def moment(at: str | None, unknown: str = "undated", *, seconds: bool = False) -
     """
     if not at:
         return unknown
-    _here()
-    found = _told(at)
+    found = _told(at, _here())
     if found is None:
         return at
     offset = "UTC" if not found.utcoffset() else found.isoformat()[-6:]
@@ -317,15 +291,15 @@ def in_time(at: str | None) -> tuple[bool, float]:
 
 
 @lru_cache(_REMEMBERED)
-def _told(at: str) -> datetime | None:
+def _told(at: str, zone: ZoneInfo | None) -> datetime | None:
     """Return a moment in the zone it is told in; `None` of a day alone, or of what is no time."""
     if len(at) <= _DAY:
         return None
     try:
         found = datetime.fromisoformat(at.upper())
-        if _zone is None and found.utcoffset() != timedelta(0):
+        if zone is None and found.utcoffset() != timedelta(0):
             return found if found.tzinfo else None
-        return found.astimezone(_zone)
+        return found.astimezone(zone)
     except (ValueError, OverflowError):  # the calendar's first and last day have no other zone
         return None
 

@@ -122,7 +122,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack import days
+from wiretrack import manner
 from wiretrack.lookup import KnownSite
 from wiretrack.model.entities import ConductorEnd, Reading
 from wiretrack.model.parts import End
@@ -176,12 +176,12 @@ def new(path: Path | str, name: str, *, time_zone: str | None = None) -> OpenSit
 
 
 class OpenSite(KnownSite):
-    """The site of an open registry, where days are counted from now on; a context manager."""
+    """The site of an open registry, whose manner is gone by from now on; a context manager."""
 
     def __init__(self, registry: Registry, *, who: str | None = None) -> None:
         super().__init__(StoredSource(registry), judge_of)
         self.registry, self.who = registry, who
-        days.use_once_asked(registry.time_zone)
+        manner.use_once_asked(registry.manner)
 
     def __enter__(self) -> Self:
         return self

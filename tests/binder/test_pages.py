@@ -13,6 +13,7 @@ import pytest
 from tests.binder.conftest import Bound, bound, registry_of
 from tests.binder.crawling import Page, pages, target
 from tests.pump import L1, L2, PUMP, conductor, tag
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.model.parts import End
 from wiretrack.model.tags import format_tag
 from wiretrack.store.store import open_registry
@@ -77,7 +78,7 @@ def test_every_record_of_the_registry_is_on_a_page(mill: Bound, found: dict[str,
     for reading in document.readings:
         page = found[_page(reading.subject)]
         assert reading.id in page.ids
-        assert reading.value in page.text
+        assert shown(reading.value) in page.text
         assert not reading.note or reading.note in page.text
     for instrument in document.instruments:
         assert instrument.code in found["instruments.html"].text
@@ -259,7 +260,7 @@ def test_a_new_piece_shows_what_was_read_of_the_old_one_as_the_old_ones(tmp_path
     found = dict(pages(made.folder))[_page(NEW)]
     text = found.text
     assert "Readings None yet." in text
-    assert text.index(f"Read of {format_tag(OLD)}, from which it came") < text.index("0.777 ohm")
+    assert text.index(f"Read of {format_tag(OLD)}, from which it came") < text.index("0.777 Ω")
     assert not [i for i in found.ids if re.fullmatch(r"[0-9a-f-]{36}", i)]
 
 
@@ -312,7 +313,7 @@ def test_a_conductors_page_says_what_the_record_says(mill: Bound, found: dict[st
     # The demo's faulty conductor, as its site file has it (demo_db/site.json).
     page = found["conductors/Q/QF1-895O.html"].text
     for words in (
-        "SLUICE", "L2", "12 AWG", "MDP", "Q4:4", "SLC", "Q1:3", "0.282 Ω", "0.21 Mohm",
+        "SLUICE", "L2", "12 AWG", "MDP", "Q4:4", "SLC", "Q1:3", "0.282 Ω", "0.21 MΩ",
         "IEC 60364-6:2016 table 6.1", "W8", "W9", "W10", "Q4 in MDP is open",
     ):  # fmt: skip
         assert words in page

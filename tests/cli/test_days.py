@@ -163,4 +163,4 @@ def test_a_new_registry_takes_a_time_zone_and_refuses_one_that_is_none(tmp_path:
     assert (run([*words, "Well/Head"]), db.exists()) == (2, False)
     assert run([*words, "Europe/Lisbon"]) == 0
     with open_registry(db) as registry:
-        assert registry.time_zone() == "Europe/Lisbon"
+        assert registry.manner().time_zone == "Europe/Lisbon"

@@ -36,8 +36,10 @@ from wiretrack.electrical.quantity_text import (
     format_resistance,
     format_temperature,
     format_voltage,
+    own_length,
 )
 from wiretrack.errors import AmbiguousError, BadInputError, OutOfRangeError, QuantityError
+from wiretrack.manner import Manner, use
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
@@ -207,8 +209,7 @@ SHOWN = [
     (format_voltage, parse_voltage, 5e-4, (-1e6, 1e6)),
     (format_current, parse_current, 5e-4, (-1e5, 1e5)),
     (format_temperature, parse_temperature, 5e-6, (-100.0, 400.0)),
-    (lambda m: format_length(m, "ft"), parse_length_m, 5e-3, (0.3048, 1e4)),
-    (format_length, parse_length_m, 5e-4, (1.0, 1e4)),
+    (lambda m: own_length(m), parse_length_m, 5e-3, (1e-3, 1e5)),
     (lambda s: format_number(s, "s"), lambda text: parse_measured_time(text).number, 5e-4,
      (0.0, 1e4)),
     (lambda pct: format_number(pct, "%"), parse_percent, 5e-4, (-1e4, 1e4)),
@@ -280,8 +281,7 @@ def test_quantities_are_shown_in_the_prefix_that_reads_best() -> None:
     assert format_voltage(-412) == "-412 V"
     assert format_voltage(15_000) == "15 kV"
     assert format_current(9.5) == "9.5 A"
-    assert format_length(31.6992, "ft") == "104 ft"
-    assert format_length(31.7) == "31.7 m"
+    assert format_length(31.6992) == "31.7 m (104 ft)"
     assert format_temperature(20) == "20 °C"
     assert format_number(0.5, "ohm") == "0.5 Ω"
     assert format_number(400, "V") == "400 V"
@@ -294,9 +294,33 @@ def test_readings_are_shown_as_the_display_showed_them() -> None:
     assert format_measured(parse_reading("voltage", "-412V")) == "-412 V"
 
 
-def test_an_unknown_unit_of_length_is_refused_by_the_writer() -> None:
-    with pytest.raises(BadInputError):
-        format_length(1, "furlong")
+@pytest.mark.parametrize(
+    ("units", "length_m", "shown"),
+    # 1 ft = 0.3048 m, by definition: 169 ft = 51.5112 m; 1234.5 ft = 376.2756 m.
+    [("m", 51.5112, "51.5 m (169 ft)"), ("ft", 51.5112, "169 ft (51.5 m)"),
+     (None, 51.5112, "51.5 m (169 ft)"), ("ft", 376.2756, "1234 ft (376 m)"),
+     ("m", 0.0254, "0.0254 m (0.0833 ft)")],
+)  # fmt: skip
+def test_a_length_begins_with_the_unit_of_the_site(
+    units: str | None, length_m: float, shown: str
+) -> None:
+    use(Manner(units=units))
+    assert format_length(length_m) == shown
+    assert own_length(length_m) == shown.partition(" (")[0]
+
+
+@pytest.mark.parametrize(
+    ("rules", "area_mm2", "shown"),
+    # ASTM B258: 10 AWG is 5.261 mm², 8 AWG 8.367 mm²; 1 kcmil is 0.506707 mm².
+    [("NEC", 5.261, "10 AWG (5.261 mm²)"), ("NEC", 8.37, "8 AWG (8.37 mm²)"),
+     ("NEC", 9.4, "18.6 kcmil (9.4 mm²)"), ("NEC", 126.68, "250 kcmil (126.7 mm²)"),
+     ("IEC", 5.261, "5.261 mm²"), (None, 4, "4 mm²")],
+)  # fmt: skip
+def test_a_size_under_the_nec_never_stands_in_mm2_alone(
+    rules: str | None, area_mm2: float, shown: str
+) -> None:
+    use(Manner(rules=rules))
+    assert format_number(area_mm2, "mm2") == shown
 
 
 @pytest.mark.parametrize(

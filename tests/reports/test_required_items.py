@@ -56,7 +56,7 @@ EVIDENCE: dict[str, list[str]] = {
         r"MDP Q4 breaker 15 A open",
         by_hand("type, characteristic, breaking capacity"),
     ],
-    "results": [re.escape(value) for value in ("29.72 mohm", "0.21 Mohm", "465.2 V", ">2000")],
+    "results": [re.escape(value) for value in ("29.72 mΩ", "0.21 MΩ", "465.2 V", ">2000")],
     "continuity": [r"M0H-TA7K.{0,4} continuity 29\.72"],
     "insulation": [r"insulation to PE at 500 V"],
     "polarity": [r"voltage to 1BM-BG5C"],

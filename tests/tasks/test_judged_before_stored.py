@@ -6,7 +6,6 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -117,7 +116,7 @@ def test_what_lies_ahead_of_a_clock_by_hand(
             return cls(2026, 5, 3, 0, 0, tzinfo=tz)
 
     monkeypatch.setattr("wiretrack.days.datetime", Clock)
-    monkeypatch.setattr("wiretrack.days._zone", ZoneInfo("Pacific/Auckland"))  # 12 h before UTC
+    days.use("Pacific/Auckland")  # 12 h before UTC
     assert days.in_future(at) is is_ahead
 
 

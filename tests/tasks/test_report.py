@@ -113,7 +113,7 @@ def test_every_reading_is_shown_and_a_superseded_one_as_such(registry: Registry)
     ]
     told = sections(registry)["Circuits"]
     assert "superseded by 2 (was: fail)" in told
-    assert "0.31 ohm" in told
+    assert "0.31 Ω" in told
     assert report(registry)["outcome"]["readings"] == {"pass": 1, "fail": 0, "doubt": 0}
 
 
@@ -139,7 +139,7 @@ def test_what_fails_is_a_deviation_with_limit_reason_and_source(registry: Regist
     log(registry, L1, "insulation", "0.4 Mohm", against="PE", test_voltage="500 V")
     told = sections(registry, "PUMP")
     # IEC 60364-6:2016, table 6.1: 1 MΩ at 500 V for circuits of up to 500 V.
-    assert "0.4 Mohm" in told["Deviations"]
+    assert "0.4 MΩ" in told["Deviations"]
     assert "1 MΩ" in told["Deviations"]
     assert "IEC 60364-6:2016 table 6.1" in told["Circuits"]
 

@@ -183,7 +183,7 @@ def mark_of(page: str) -> tuple[int, int]:
 @pytest.mark.parametrize("at_m", [10.0, 31.0, 60.0])
 def test_a_short_is_placed_where_it_was_made(member: FlaskClient, at_m: float) -> None:
     figure = placed(member, at_m).split('<p class="figure">')[1]
-    told = re.match(r"([0-9.]+) m from MDB", figure)
+    told = re.match(r"([0-9.]+) m \([0-9.]+ ft\) from MDB", figure)
     assert told is not None
     assert float(told[1]) == pytest.approx(at_m, abs=0.5)
 

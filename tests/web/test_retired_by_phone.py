@@ -45,13 +45,13 @@ def test_a_replaced_conductor_leads_to_the_one_in_its_place_and_back(
     page = member.get(f"/{L1}").text
     assert '<p class="figure">RETIRED: replaced' in page
     assert f'<a class="tag" href="/{new}">' in page
-    assert "0.31 ohm" in page
+    assert "0.31 Ω" in page
     assert "Log a reading" not in page
     assert "Open points" not in page
     page = member.get(f"/{new}").text
     assert "RETIRED" not in page
     assert f'<a class="tag" href="/{format_tag(L1)}">' in page
-    assert "0.31 ohm" in page.split("from which it came")[1]
+    assert "0.31 Ω" in page.split("from which it came")[1]
 
 
 def test_an_abandoned_conductor_is_said_to_be_live_perhaps_wherever_it_ends(

@@ -24,6 +24,7 @@ from wiretrack.cli.options import (
 from wiretrack.cli.output import cautions, facts, length, records, say, table, volts
 from wiretrack.days import day
 from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import AskedError
 from wiretrack.model.kinds import METAL
 from wiretrack.model.words import ENCLOSURE_KINDS
@@ -308,7 +309,7 @@ def _show_swapped(done: Swapped) -> None:
         say("Judged by the old landing, so owed again:", style="bold")
         table(
             ("date", "tag", "reading", "value"),
-            ((day(r.at, ""), r.tag, r.kind, r.value) for r in stale),
+            ((day(r.at, ""), r.tag, r.kind, shown(r.value)) for r in stale),
         )
     show_left(done)
 

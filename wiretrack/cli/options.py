@@ -157,11 +157,11 @@ def open_site(path: Path) -> OpenSite:
 
 def opened(path: Path) -> Registry:
     """Return the open registry; use it in a ``with`` block."""
-    from wiretrack import days
+    from wiretrack import manner
     from wiretrack.store.store import open_registry
 
     registry = open_registry(path, "cli")
-    days.use(registry.time_zone())
+    manner.use(registry.manner())
     return registry
 
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.encoding import document
+from wiretrack.manner import words
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
@@ -225,7 +226,7 @@ def facts(pairs: Iterable[tuple[str, object]]) -> None:
     shown.add_column(overflow="fold")
     for name, value in pairs:
         if value is not None and value != "":
-            shown.add_row(text(name) if name else "", _cell(value))
+            shown.add_row(text(words(name)) if name else "", _cell(value))
     console().print(shown)
 
 
@@ -265,19 +266,17 @@ def picture(lines: Iterable[str]) -> None:
 
 
 def length(length_m: float | None) -> str | None:
-    """Return a length in metres and feet; `None` stays `None`, here and below."""
+    """Return a length in both units; `None` stays `None`, here and below."""
     from wiretrack.electrical.quantity_text import format_length
 
-    if length_m is None:
-        return None
-    return f"{format_length(length_m, 'm')} ({format_length(length_m, 'ft')})"
+    return None if length_m is None else format_length(length_m)
 
 
 def quantity(value: float | None, unit: str) -> str | None:
     """Return what was read, or its limit, in its unit."""
-    if value is None:
-        return None
-    return resistance(value) or "" if unit == "ohm" else f"{value:g} {unit}"
+    from wiretrack.electrical.quantity_text import format_number
+
+    return None if value is None else format_number(value, unit)
 
 
 def resistance(ohms: float | None) -> str | None:

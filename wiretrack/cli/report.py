@@ -13,11 +13,13 @@ import click
 from wiretrack.cli.options import Answer, answers, do_next, force_option, wants_json
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
+    UNKNOWN,
     counted,
     heading,
     indented,
     length,
     one_screen,
+    quantity,
     say,
     table,
     to_be_copied,
@@ -118,11 +120,10 @@ def _show_counts(rows: list[Finding]) -> None:
 
 
 def _figures(row: Finding) -> str:
-    figure, limit, unit = row.figure, row.limit, row.unit
+    figure, limit = quantity(row.figure, row.unit), quantity(row.limit, row.unit)
     if figure is None and limit is None:
         return ""
-    shown = "–" if figure is None else f"{figure:.4g}"
-    return f"{shown} {unit}, limit {limit:.4g} {unit}" if limit is not None else f"{shown} {unit}"
+    return f"{figure or UNKNOWN}, limit {limit}" if limit else str(figure)
 
 
 @click.command()

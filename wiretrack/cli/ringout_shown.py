@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.cli.output import console, counted, facts, heading, indented, say, table
 from wiretrack.days import moment
+from wiretrack.manner import words
 from wiretrack.ringout.bundle import Times
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def show_doubts(matches: Sequence[Match]) -> None:
 def show_findings(found: Result | RingoutRecord) -> None:
     """Write the faults, the readings to look at again, and the notes."""
     for fault in found.faults:
-        say(f"{fault.kind}: {', '.join(fault.ends)}", style="bold red")
+        say(f"{words(fault.kind)}: {', '.join(fault.ends)}", style="bold red")
         indented(fault.evidence)
     for question in found.questions:
         say(f"Look again at {' and '.join(question.between)}:", style="yellow")

@@ -25,6 +25,7 @@ from wiretrack.cli.output import (
     table,
 )
 from wiretrack.days import day, typed_day
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.encoding import document
 from wiretrack.readings import told as read_what
 from wiretrack.readings.base import latest
@@ -235,7 +236,7 @@ def _readings(readings: Sequence[Reading], *, count: bool = True, everything: bo
                 numbers[r.id],
                 day(r.at, ""),
                 _what(r, count=count),
-                r.value,
+                shown(r.value),
                 resistance(r.leads_ohm),
                 r.at_reference and resistance(r.at_reference.ohms),
                 r.verdict.outcome,

@@ -27,7 +27,9 @@ from wiretrack.cli.output import (
 from wiretrack.cli.output import length as length_text
 from wiretrack.cli.wording import advice
 from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.manner import words
 from wiretrack.model.kinds import METAL
 from wiretrack.model.words import SYMPTOMS
 
@@ -97,14 +99,14 @@ def _show_fault(found: LocatedFault | BadJoint, svg: Path | None) -> None:
 
 
 def _show_place(found: LocatedFault) -> None:
-    heading(found.kind, f"{_about(found.distance_m)} from {found.from_}")
+    heading(words(found.kind), f"{length_text(found.distance_m)} from {found.from_}")
     one, other = found.between
     raceway = found.raceway or "an unnamed stretch"
     where = f", {found.open_first_where}" if found.open_first_where else ""
     facts(
         [
-            ("within", f"{_about(found.low_m)} to {_about(found.high_m)}"),
-            ("there", f"{raceway}, {_about(found.in_raceway_m)} from {one} towards {other}"),
+            ("within", f"{length_text(found.low_m)} to {length_text(found.high_m)}"),
+            ("there", f"{raceway}, {length_text(found.in_raceway_m)} from {one} towards {other}"),
             ("open first", f"{found.open_first}{where}"),
             ("may reach", ", ".join(found.reach) if len(found.reach) > 1 else None),
             ("fault has", resistance(found.fault_ohms)),
@@ -113,7 +115,7 @@ def _show_place(found: LocatedFault) -> None:
 
 
 def _show_excess(found: BadJoint) -> None:
-    heading(found.kind, f"{found.from_} → {found.to}")
+    heading(words(found.kind), f"{found.from_} → {found.to}")
     facts(
         [
             ("too much", resistance(found.excess_ohms)),
@@ -124,11 +126,6 @@ def _show_excess(found: BadJoint) -> None:
         ]
     )
     table(("look at", "terminal"), ((j.enclosure, j.terminal) for j in found.joints))
-
-
-def _about(length_m: float) -> str:
-    """Return a place on a route as exactly as one can measure it."""
-    return f"{length_m:.1f} m ({length_m / 0.3048:.0f} ft)"
 
 
 @click.command()
@@ -155,7 +152,8 @@ def isolate(site: OpenSite, what: str, sources: tuple[str, ...], everything: boo
             warn(site, brief, found.cautions, for_all)
         with nullcontext() if everything else one_screen(for_all, kept=1):
             _show_opened(found, everything=everything)
-        say("Neutrals and protective conductors aren't followed. The record is not a test.")
+        unfollowed = words("Neutrals and protective conductors aren't followed.")
+        say(f"{unfollowed} The record is not a test.")
 
     return Answer(found, text)
 
@@ -297,7 +295,7 @@ def _show_search(found: Search) -> None:
     heading(f"{found.symptom}  {found.subject}", found.title)
     for line in found.log:
         replaced = f" (corrected {line.superseded} times)" if line.superseded else ""
-        value = f", {line.value}" if line.value else ""
+        value = f", {shown(line.value)}" if line.value else ""
         said = "can't" if line.outcome == "cant" else line.outcome
         say(f"{line.number}. {line.ask} {said}{value}{replaced}")
     left = sorted((s for s in found.suspects if s.left), key=lambda s: -s.likelihood)

@@ -6,6 +6,8 @@ from __future__ import annotations
 import shlex
 from typing import TYPE_CHECKING
 
+from wiretrack.manner import words
+
 if TYPE_CHECKING:
     from wiretrack.errors import Hint, WiretrackError
     from wiretrack.tasks.report.standing import NextStep
@@ -64,7 +66,7 @@ NEXT = {
 
 def told(error: WiretrackError) -> str:
     """Return the whole message of an error."""
-    return error.worded(advice)
+    return words(error.worded(advice))
 
 
 def advice(hint: Hint) -> str:
@@ -85,10 +87,10 @@ def next_told(step: NextStep) -> str:
     >>> next_told(NextStep("print", ("P-SLIP", None)))
     'Next, print labels: wiretrack label print P-SLIP --out labels.pdf'
     """
-    words, command, *parts = NEXT[step.job]
+    job, command, *parts = NEXT[step.job]
     about, said = list(step.about), [f"wiretrack {command}"]
     for part in parts:
         text = about.pop(0) if "{}" in part and about else None
         if text or "{}" not in part:
             said.append(part.format(shlex.quote(text)) if text else part)
-    return f"Next, {words}: {' '.join(said)}"
+    return f"Next, {job}: {' '.join(said)}"

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, get_args
 
+from wiretrack.manner import words
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
@@ -60,7 +62,8 @@ class Clause:
     ) -> Finding:  # fmt: skip
         """Return the finding; `source` where another place says it."""
         cited = source or self.source
-        return Finding(self.rule, self.subject, outcome, figure, limit, self.unit, cited, reason)
+        told = words(reason)
+        return Finding(self.rule, self.subject, outcome, figure, limit, self.unit, cited, told)
 
     def lacks(self, *facts: str, limit: float | None = None) -> Finding:
         """Return the doubt of a rule that lacks facts, naming them."""

@@ -3,13 +3,17 @@
 
 from __future__ import annotations
 
+import re
+from math import isclose
 from typing import TYPE_CHECKING
 
-from wiretrack.errors import BadInputError
+from wiretrack.electrical.sizes import SQUARE_MM_PER_KCMIL, standard_sizes
+from wiretrack.manner import here
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
 
+_OHM = re.compile(r"(?<=[\d\s.kMGTmµ])ohms?\b", re.IGNORECASE)
 _FOOT_M = 0.3048  # exact: the international foot
 _STEPS = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"))
 
@@ -37,17 +41,47 @@ def format_current(amperes: float, digits: int = 4) -> str:
     return f"{amperes:.{digits}g} A"
 
 
-def format_length(length_m: float, unit: str = "m") -> str:
-    """Return a length for people in ``m`` or ``ft``.
+def format_length(length_m: float) -> str:
+    """Return a length for people: the site's own unit first, then the other one; three figures.
 
-    >>> format_length(31.6992, "ft")
-    '104 ft'
+    >>> format_length(51.5112)
+    '51.5 m (169 ft)'
     """
-    if unit == "ft":
-        return f"{round(length_m / _FOOT_M, 2):g} ft"
-    if unit == "m":
-        return f"{round(length_m, 3):g} m"
-    raise BadInputError(f"'{unit}' is not a unit of length here. Units: m, ft.")
+    return "{} ({})".format(*_lengths(length_m))
+
+
+def own_length(length_m: float) -> str:
+    """Return a length for people in the site's own unit."""
+    return _lengths(length_m)[0]
+
+
+def _lengths(length_m: float) -> list[str]:
+    ways = [f"{_three(length_m)} m", f"{_three(length_m / _FOOT_M)} ft"]
+    return ways[::-1] if here().units == "ft" else ways
+
+
+def format_area(area_mm2: float) -> str:
+    """Return a conductor's area for people: mm², under the NEC a gauge or kcmil first.
+
+    >>> format_area(5.26)
+    '5.26 mm²'
+    """
+    own = f"{area_mm2:.4g} mm²"
+    if here().rules != "NEC":
+        return own
+    size = min(standard_sizes("AWG"), key=lambda each: abs(each.area_mm2 - area_mm2))
+    if isclose(size.area_mm2, area_mm2, rel_tol=0.005):
+        return f"{size.text} ({own})"
+    return f"{area_mm2 / SQUARE_MM_PER_KCMIL:.3g} kcmil ({own})"
+
+
+def shown(text: str) -> str:
+    """Return a quantity as it was typed, its unit as people write it.
+
+    >>> shown("1320 Mohm"), shown("OL")
+    ('1320 MΩ', 'OL')
+    """
+    return _OHM.sub("Ω", text)
 
 
 def format_temperature(temp_c: float) -> str:
@@ -77,6 +111,8 @@ def format_number(value: float, unit: str) -> str:
     """
     if unit == "ohm":
         return format_resistance(value)
+    if unit in ("m", "mm2"):
+        return format_length(value) if unit == "m" else format_area(value)
     if unit == "V":
         return format_voltage(value)
     if unit == "s" and 0 < abs(value) < 1:
@@ -96,6 +132,11 @@ def _engineering(value: float, unit: str, digits: int) -> str:
         if abs(value) >= factor * (1 - 0.5 * 10**-digits):
             return f"{_plain(value / factor, digits)} {prefix}{unit}"
     return f"{_plain(value * 1e3, digits)} m{unit}"
+
+
+def _three(value: float) -> str:
+    """Return three figures, or more where there are more before the point."""
+    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
 
 
 def _plain(value: float, digits: int) -> str:

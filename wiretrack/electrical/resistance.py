@@ -17,6 +17,7 @@ from wiretrack.electrical.limits import (
     check_temperature,
 )
 from wiretrack.electrical.metals import METALS
+from wiretrack.electrical.quantity_text import format_length
 from wiretrack.electrical.sizes import Size, as_size, size_of_key
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.errors import BadInputError, TableEntryError
@@ -288,8 +289,8 @@ def compare_length(likely: LikelyLength, route_m: float) -> LengthComparison:
     ratio = likely.length_m / route_m
     agrees = likely.high_m >= low and likely.low_m <= high
     percent = f"{abs(ratio - 1):.0%} {'longer' if ratio > 1 else 'shorter'}"
-    measured = f"by its resistance it is {likely.length_m:.3g} m ({likely.low_m:.3g} to "
-    measured += f"{likely.high_m:.3g} m), its route is {route_m:.3g} m"
+    measured = f"by its resistance it is {format_length(likely.length_m)}, its route is "
+    measured += format_length(route_m)
     if agrees:
         reason = f"{measured}: they agree"
     elif ratio > 1:

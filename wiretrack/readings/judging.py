@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack import days
 from wiretrack.errors import BadInputError
+from wiretrack.manner import words
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Subject
 from wiretrack.model.knowledge import Verdict
@@ -57,7 +58,8 @@ class Judge(Record):
         for name in LIMITS:
             refuse_impossible(name, getattr(reading, name))
         kind = kind_of(reading.kind)
-        return kind.judge(kind.parse(reading.value), reading, self.subject(reading), self)
+        found = kind.judge(kind.parse(reading.value), reading, self.subject(reading), self)
+        return replace(found, reason=words(found.reason))
 
     def subject(self, reading: Reading) -> Conductor | Device | Circuit:
         """Return what a reading is of."""

@@ -16,8 +16,14 @@ from markupsafe import Markup
 
 from wiretrack.days import day, minute, moment
 from wiretrack.electrical.colours import colour_parts
-from wiretrack.electrical.quantity_text import format_length, format_number, format_resistance
+from wiretrack.electrical.quantity_text import (
+    format_length,
+    format_number,
+    format_resistance,
+    shown,
+)
 from wiretrack.errors import BadInputError
+from wiretrack.manner import words
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
 from wiretrack.readings import told
@@ -79,8 +85,10 @@ def set_up(environment: Environment, unknown: str) -> None:
         moment=partial(moment, seconds=True),
         ohms=format_resistance,
         quantity=quantity,
+        shown=shown,
         text=str,
         told=told,
+        words=words,
         yes=yes_no,
     )
 
@@ -109,11 +117,9 @@ def length_text(length_m: float | None) -> str:
     """Return a length in both units.
 
     >>> length_text(8.8392)
-    '8.839 m (29 ft)'
+    '8.84 m (29 ft)'
     """
-    if length_m is None:
-        return "unknown"
-    return f"{format_length(length_m)} ({format_length(length_m, 'ft')})"
+    return "unknown" if length_m is None else format_length(length_m)
 
 
 def yes_no(value: bool | None) -> str | None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
+from wiretrack.electrical.quantity_text import own_length
 from wiretrack.svg import ALARM, DIM, INK, PAPER
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def route_svg(
     if place_m is not None:
         x = across(place_m)
         body.append(svg.path(f"M{x:.1f} {LINE_Y - 24}v48", ALARM, 3))
-        body.append(_words(x, LINE_Y - 30, f"{place_m:.1f} m", 12, ALARM))
+        body.append(_words(x, LINE_Y - 30, own_length(place_m), 12, ALARM))
     return svg.document(WIDTH, HEIGHT, title, body)
 
 
@@ -67,7 +68,7 @@ def _stretches(route: Sequence[Stretch], start: float, scale: float) -> list[str
         end = x + stretch.length_m * scale
         line = f"M{x:.1f} {LINE_Y}H{end:.1f}"
         found.append(svg.path(line, INK, 5, data_raceway=stretch.raceway or ""))
-        name = f"{stretch.raceway or '?'}  {stretch.length_m:.1f} m"
+        name = f"{stretch.raceway or '?'}  {own_length(stretch.length_m)}"
         found.append(_words((x + end) / 2, LINE_Y + 32, name, 11, DIM))
         x = end
     return found

@@ -11,8 +11,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack import days, state
+from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
+from wiretrack.manner import Manner
 from wiretrack.store.foreign import guarded, schema_digest, strange_in
 from wiretrack.store.log import Commit
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
@@ -51,7 +52,7 @@ class Registry:
 
     def close(self) -> None:
         """Close the file."""
-        days.never_ask(self.time_zone)
+        manner.never_ask(self.manner)
         self.connection.close()
 
     def __enter__(self) -> Self:
@@ -72,10 +73,10 @@ class Registry:
                 f"'{error.object}' holds bytes that are no text in UTF-8. Type it anew."
             ) from error
 
-    def time_zone(self) -> str | None:
-        """Return the site's time zone (IANA), `None` where it isn't recorded."""
-        found = self.connection.execute("SELECT time_zone FROM site WHERE one = 1").fetchone()
-        return found[0] if found else None
+    def manner(self) -> Manner:
+        """Return how the site counts and speaks."""
+        asked = "SELECT time_zone, units, rules FROM site WHERE one = 1"
+        return Manner(*(self.connection.execute(asked).fetchone() or ()))
 
     def signing_key(self) -> str:
         """Return the key that signs the sessions of the registry's pages: made once, never dumped.

@@ -17,6 +17,7 @@ from wiretrack.errors import (
     ReplayError,
     WiretrackError,
 )
+from wiretrack.manner import words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,7 +56,7 @@ def said(error: WiretrackError) -> str:
 
     What to do on the command line is left out.
     """
-    return error.worded(advice)
+    return words(error.worded(advice))
 
 
 def advice(hint: Hint) -> str:

@@ -11,7 +11,7 @@ from typing import IO, TYPE_CHECKING, Self
 
 from flask import current_app
 
-from wiretrack import days
+from wiretrack import manner
 from wiretrack.store.reading_log import add_readings
 from wiretrack.store.store import Registry, explain, open_registry
 
@@ -114,7 +114,7 @@ def for_reading() -> Iterator[Registry]:
     registries = _registries()
     registry = registries.own()
     try:
-        days.use_once_asked(registry.time_zone)
+        manner.use_once_asked(registry.manner)
         yield registry
     except registry.errors as error:
         registries.forget()

@@ -19,6 +19,7 @@ from wiretrack.electrical.faults.line import (
     total_m,
     total_ohms,
 )
+from wiretrack.electrical.quantity_text import own_length
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.sources import COMMON_PRACTICE
 
@@ -235,9 +236,9 @@ def _on_line(method: str, line: Line, found: Estimate, fault_ohm: float | None) 
 def _off_the_line(method: str, line: Line, found: Estimate, length_m: float) -> FaultLocationError:
     near, far = line[0].from_box, line[-1].to_box
     where = (
-        f"{-found.value:.3g} m before {near}, where the line begins"
+        f"{own_length(-found.value)} before {near}, where the line begins"
         if found.value < 0
-        else f"{found.value - length_m:.3g} m beyond {far}, where the line ends"
+        else f"{own_length(found.value - length_m)} beyond {far}, where the line ends"
     )
     hints = {
         "murray": "See that the arms aren't exchanged, or that the named good conductor is good",
@@ -247,8 +248,8 @@ def _off_the_line(method: str, line: Line, found: Estimate, length_m: float) -> 
     }
     hint = hints.get(method, "Read again, and compare the recorded size and length with the wire")
     return FaultLocationError(
-        f"These readings put the fault {where} ({length_m:.4g} m long, uncertainty "
-        f"{found.expanded:.2g} m)", hint,
+        f"These readings put the fault {where} ({own_length(length_m)} long, "
+        f"uncertainty {own_length(found.expanded)})", hint,
     )  # fmt: skip
 
 

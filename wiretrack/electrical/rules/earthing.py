@@ -10,6 +10,7 @@ from wiretrack.electrical.assemble import LINES
 from wiretrack.electrical.dimensions import PLASTIC_TYPES, raceway_type
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import above, check_metal
+from wiretrack.electrical.quantity_text import format_area
 from wiretrack.electrical.rules.ampacity import smallest_sufficient
 from wiretrack.electrical.sizes import Size, size_of_key
 from wiretrack.electrical.tables import load_table
@@ -234,7 +235,7 @@ def _size_iec(run: Run, wire: Wire, size: Size) -> Finding:
     line = largest.size.area_mm2 if largest.size else 0.0
     limit = protective_area_mm2(line)
     metals = {largest.conductor.metal, wire.conductor.metal}
-    words = f"PE is {size.text}, {limit:.3g} mm2 needed for a line of {line:.3g} mm2"
+    words = f"PE is {size.text}, {format_area(limit)} needed for a line of {format_area(line)}"
     if len(metals) > 1:
         words += "; the table holds for one metal, and these differ or are unknown"
         return _clause(run, source).finds("doubt", words, round(size.area_mm2, 2), round(limit, 2))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, raceways, rule
 from wiretrack.electrical.limits import check_length
+from wiretrack.electrical.quantity_text import format_length
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import OutOfRangeError
 from wiretrack.model.words import ARRAYS
@@ -92,7 +93,8 @@ def markings(run: Run, code: Code) -> list[Marking]:
         for name, _, is_marked in _boxes(run)
     )
     if length_m is None:
-        every = f"every {spacing_m():g} m and in each section; its length is unknown; {note}"
+        every = f"every {format_length(spacing_m())} and in each section"
+        every += f"; its length is unknown; {note}"
         return [*first, Marking(raceway.code, None, words, source, every), *last]
     try:
         places = places_along(length_m, raceway.walls_m)
@@ -146,7 +148,7 @@ def _along(run: Run, code: Code) -> Finding:
         return _stated(clause, marked, needed)
     if needed is None:
         return clause.lacks("length of the raceway")
-    reason = f"{needed:g} along it, at most {spacing_m():g} m (10 ft) apart and on each side of "
+    reason = f"{needed:g} along it, at most {format_length(spacing_m())} apart and on each side of "
     reason += "walls; not needed where the purpose is evident; look whether they are there and "
     reason += "state marked: "
     reason += wording(code) or "unknown: edition"

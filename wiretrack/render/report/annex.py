@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
+from wiretrack.electrical.quantity_text import own_length
 from wiretrack.render.anchor import TOLD, spaced
 from wiretrack.render.report.asked import (
     CIRCUITS,
@@ -149,7 +150,7 @@ def markings(found: Content) -> list[Block]:
     groups: defaultdict[tuple[str, ...], list[str]] = defaultdict(list)
     for row in found.markings:
         key = (row.on, row.wording or "wording unknown", f"{row.source}: {row.note}")
-        groups[key].append("" if row.at_m is None else f"{row.at_m:g}")
+        groups[key].append("" if row.at_m is None else own_length(row.at_m))
     if not groups:
         return [Paragraph("None is demanded here by the rules of this site.")]
     rules = list(dict.fromkeys(key[2] for key in groups))
@@ -159,7 +160,7 @@ def markings(found: Content) -> list[Block]:
     ]
     return [
         Paragraph("Whether they are there isn't recorded; look."),
-        Table(("on", "metres along it", "number", "wording", "by"), tuple(rows)),
+        Table(("on", "along it", "number", "wording", "by"), tuple(rows)),
         *(Paragraph(f"[{number}] {rule}", "dim") for number, rule in enumerate(rules, 1)),
     ]
 

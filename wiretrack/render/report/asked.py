@@ -10,6 +10,7 @@ from string import ascii_letters, digits
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.tables import Row, Table, read_table
+from wiretrack.manner import words
 from wiretrack.sources import IEC_62446_1
 
 if TYPE_CHECKING:
@@ -101,7 +102,7 @@ def unrecorded_tests(system: str | None) -> list[ToDo]:
 
 def _for_systems(name: str, systems: Set[str | None]) -> list[ToDo]:
     return [
-        ToDo(**row | {"place": _cited(row["standard"], row["place"])})
+        ToDo(**row | {"place": _cited(row["standard"], row["place"]), "asks": words(row["asks"])})
         for row in _table(name).rows
         if None in systems or _fits(row, systems)
     ]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
 from wiretrack.electrical.cautions import LAST_WORD
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.readings import told
 from wiretrack.render.report.asked import INSTRUMENTS, numbered
 from wiretrack.render.report.blocks import (
@@ -169,7 +170,7 @@ def _readings(found: Content, word: str, title: str) -> list[Block]:
             circuit.circuit.code,
             one.of,
             moment(one.reading.at),
-            f"{told(one.reading)}: {one.reading.value}",
+            f"{told(one.reading)}: {shown(one.reading.value)}",
             limit_of(one.reading.verdict.limit, one.reading.verdict.unit),
             one.reading.verdict.reason,
         )

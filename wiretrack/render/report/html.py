@@ -12,6 +12,7 @@ from hashlib import sha256
 from html import escape
 from typing import TYPE_CHECKING
 
+from wiretrack.manner import words
 from wiretrack.plain import one_line, safe
 from wiretrack.render.anchor import drawn
 from wiretrack.render.report.blocks import (
@@ -115,7 +116,7 @@ def _block(block: Block) -> Iterator[str]:
     elif isinstance(block, Facts):
         yield '<table class="facts">\n'
         for name, value in block.rows:
-            yield f'<tr><th scope="row">{_text(name)}</th><td>{_cell(value)}</td></tr>\n'
+            yield f'<tr><th scope="row">{_text(words(name))}</th><td>{_cell(value)}</td></tr>\n'
         yield "</table>\n"
     elif isinstance(block, Code):
         side, path = drawn(block.head)

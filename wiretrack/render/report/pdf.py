@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.manner import words
 from wiretrack.pdf import BLACK, Pdf, baseline_mm, line_mm
 from wiretrack.plain import one_line
 from wiretrack.render.anchor import runs
@@ -147,7 +148,7 @@ class _Flow:
         left = self.pen.width_mm * _FACT_PART
         widths = [left, self.pen.width_mm - left]
         for name, value in block.rows:
-            self._row([laid(name, widths[0] - GAP_MM, self.face),
+            self._row([laid(words(name), widths[0] - GAP_MM, self.face),
                        laid(value, widths[1] - GAP_MM, self.face)], widths, None)  # fmt: skip
         self.pen.skip(2)
 
@@ -268,8 +269,8 @@ class _Pen:
         left, top = _SIDE_MM + left_mm, self._y + _PAD_MM
         for number, line in enumerate(cell.lines):
             self._text(line, left, top + number * line_mm(SIZE_PT), SIZE_PT, cell.tone)
-        for number, words in enumerate(cell.ticks):
-            self._ticks(words, left, top + number * line_mm(SIZE_PT))
+        for number, ticks in enumerate(cell.ticks):
+            self._ticks(ticks, left, top + number * line_mm(SIZE_PT))
         for number in range(cell.blanks):
             self._blank(left, top + number * BLANK_LINE_MM, width_mm, first=not number)
 

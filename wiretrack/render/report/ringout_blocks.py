@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
+from wiretrack.manner import words
 from wiretrack.render.report.blocks import Blank, Bullets, Cell, Facts, Heading, Printed, Table
 from wiretrack.render.report.words import counted
 
@@ -70,7 +71,7 @@ def _conclusions(found: RingoutRecord, level: int) -> list[Block]:
     blocks.append(Table(("tag", "end mark", "because"), tuple(matches)))
     lists = (
         ("Not identified", found.unresolved),
-        ("Faults", [f"{fault.kind}: {fault.evidence}" for fault in found.faults]),
+        ("Faults", [f"{words(fault.kind)}: {fault.evidence}" for fault in found.faults]),
         ("Readings to look at again", [question.reason for question in found.questions]),
         ("Notes", found.notes),
     )

@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from wiretrack.days import moment
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.readings import told
 from wiretrack.render.report.asked import CIRCUITS, number_of
 from wiretrack.render.report.blocks import (
@@ -154,7 +155,8 @@ def _conductors(circuit: ReportCircuit) -> Iterator[Block]:
 def _string(circuit: ReportCircuit) -> Iterator[Block]:
     """Return what a PV string should give, and room for what the registry keeps no readings of."""
     read = "; ".join(
-        f"{one.tag} {one.reading.value} on {moment(one.reading.at)}: {one.reading.verdict.outcome}"
+        f"{one.tag} {shown(one.reading.value)} on {moment(one.reading.at)}: "
+        f"{one.reading.verdict.outcome}"
         for one in circuit.readings
         if one.reading.unit == "V" and one.counts
     )
@@ -214,7 +216,7 @@ def _reading(one: ReportReading, sources: list[str]) -> tuple[Cell, ...]:
         moment(reading.at),
         one.of,
         told(reading),
-        Text(reading.value, "gone") if one.superseded_by else reading.value,
+        Text(shown(reading.value), "gone") if one.superseded_by else shown(reading.value),
         ohms(reading.leads_ohm),
         celsius(reading.temp_c),
         limit_of(reading.verdict.limit, reading.verdict.unit),

@@ -43,7 +43,7 @@ def amperes(value: float | None) -> Cell:
 
 def metres(value: float | None) -> Cell:
     """Return a length in metres and feet, or that it is unknown."""
-    return UNKNOWN if value is None else f"{format_length(value)} ({format_length(value, 'ft')})"
+    return UNKNOWN if value is None else format_length(value)
 
 
 def ohms(value: float | None) -> str:

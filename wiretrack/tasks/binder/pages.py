@@ -11,6 +11,7 @@ from wiretrack.days import moment
 from wiretrack.electrical.cautions import box_hazards
 from wiretrack.electrical.symptoms import symptom_of
 from wiretrack.errors import WiretrackError
+from wiretrack.manner import words
 from wiretrack.model.entities import readings_of
 from wiretrack.model.path import path_of
 from wiretrack.procedure import answers_of
@@ -244,7 +245,7 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[ShownRingout | None, st
     ]
     lists: list[tuple[str, Sequence[str]]] = [
         ("Not identified", found.unresolved),
-        ("Faults", [f"{fault.kind}: {fault.evidence}" for fault in found.faults]),
+        ("Faults", [f"{words(fault.kind)}: {fault.evidence}" for fault in found.faults]),
         ("Readings to look at again", [query.reason for query in found.questions]),
         ("Notes", found.notes),
     ]

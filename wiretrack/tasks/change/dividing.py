@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.continuity import LENGTH_TOLERANCE
 from wiretrack.electrical.quantities import parse_degrees, parse_length_m
+from wiretrack.electrical.quantity_text import own_length
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.model.entities import Pull, Raceway
 from wiretrack.store import changing
@@ -107,10 +108,11 @@ def check_lengths(what: str, pieces: Pair, whole_m: float | None) -> None:
         return
     total = sum(length_m or 0.0 for length_m in pieces)
     if total > whole_m * (1 + LENGTH_TOLERANCE):
-        shown = " and ".join(f"{length_m:g} m" for length_m in pieces if length_m is not None)
+        shown = " and ".join(own_length(length_m) for length_m in pieces if length_m is not None)
         raise BadInputError(
-            f"{shown} can't be cut from the {whole_m:g} m of {what} (a stated length is off by at"
-            f" most {LENGTH_TOLERANCE * 100:g} %, common practice). Measure again, or write ?."
+            f"{shown} can't be cut from the {own_length(whole_m)} of {what} (a stated length is off"
+            f" by at most {LENGTH_TOLERANCE * 100:g} %, common practice). Measure again, or"
+            " write ?."
         )
 
 
@@ -165,7 +167,7 @@ def _walls(
     if not old.walls_m:
         return (), (), None
     if first_m is None:
-        walls = ", ".join(f"{at_m:g} m" for at_m in old.walls_m)
+        walls = ", ".join(own_length(at_m) for at_m in old.walls_m)
         note = (
             f"The walls of {old.code} (at {walls} from {old.from_enclosure}) are no longer placed:"
             " the length of its first piece isn't known."

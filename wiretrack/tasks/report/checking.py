@@ -12,6 +12,7 @@ from wiretrack import days
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.part import part_of
+from wiretrack.electrical.quantity_text import format_length
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.entities import Conductor, Enclosure, Raceway, Reading
 from wiretrack.model.entity import subject_text
@@ -131,7 +132,8 @@ def _too_short(site: Site, wanted: str | None) -> list[Finding]:
     for conductor in found:
         length_m, route_m = conductor.length_m, conductor.route.length_m
         if conductor.retired_at is None and length_m and route_m and length_m < route_m:
-            reason = f"it is {length_m:g} m long, the raceways of its route are {route_m:g} m"
+            reason = f"it is {format_length(length_m)} long, the raceways of its route are "
+            reason += format_length(route_m)
             rows.append(
                 Finding(
                     "length", str(conductor.tag), "doubt", length_m, route_m, "m", _ROUTE, reason

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical import symptoms
 from wiretrack.errors import FaultLocationError, Hint
+from wiretrack.manner import words
 from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.wiring import ALWAYS_JOINED, Wiring
 from wiretrack.model.words import ARRAYS, PROTECTIVE
@@ -171,7 +172,7 @@ def _loads(found: Gathering, hanging: _Hanging) -> None:
     for link in hanging.leaves():
         boxes.setdefault(link.other.enclosure, []).append(link)
     for box, links in boxes.items():
-        name, weight = f"an earth fault in what is connected in {box}", symptoms.LOAD_WEIGHT
+        name, weight = words(f"an earth fault in what is connected in {box}"), symptoms.LOAD_WEIGHT
         decide = "disconnect it and measure its insulation, or exchange it"
         load = found.add(Suspect(name, weight, "", "load", box, decide))
         tags = [link.name for link in links]

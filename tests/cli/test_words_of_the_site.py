@@ -1,0 +1,53 @@
+# SPDX-License-Identifier: MIT
+"""What people read begins with the site's own unit and is in the words of its rules."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.pump import L1, L2
+from wiretrack.cli.group import run
+from wiretrack.manner import Manner, use, words
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tests.cli.conftest import Wiretrack
+
+MURRAY = ("--murray", "668:332", "--temp", "18 C")
+
+
+def test_a_site_in_feet_under_the_nec_reads_feet_and_ground(
+    mill_db: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # 115 ft is 35.0 m: 1 ft is 0.3048 m.
+    for asked in (["fault", "QF1-895O", "--good", "0AZ-EMTB", *MURRAY], ["check"], ["show", "MDP"],
+                  ["show", "SLUICE"], ["show", "QF1-895O"]):  # fmt: skip
+        assert run(["--db", str(mill_db), *asked]) in (0, 1)
+        shown = " ".join(capsys.readouterr().out.split())
+        assert not re.search(r"(?<!-)\bearth(ed|ing|s)?\b(?!-size)|[0-9] m \(|mm2", shown), asked
+        if asked[0] == "fault":
+            assert shown.startswith("grounded 115 ft (35 m) from MDP")
+        if asked == ["check"]:
+            assert "10 AWG (5.26 mm²), limit 8 AWG (8.37 mm²)" in shown
+
+
+def test_a_site_in_metres_under_iec_reads_metres_and_earth(wiretrack: Wiretrack) -> None:
+    # Murray: 2 * 67 m * 332 / 1000 = 44.5 m.
+    shown = wiretrack("fault", L1, "--good", L2, *MURRAY).words
+    assert shown.startswith("earthed 44.5 m (146 ft) from MDB")
+
+
+@pytest.mark.parametrize(
+    ("rules", "told"),
+    # NEC article 100: ground, grounded, equipment grounding conductor.
+    [("NEC", "Equipment grounding conductors are grounded; 'an earth rod' EARTH-1 stays."),
+     ("IEC", "Protective conductors are earthed; 'an earth rod' EARTH-1 stays.")],
+)  # fmt: skip
+def test_a_word_has_one_pair_and_what_is_quoted_stays(rules: str, told: str) -> None:
+    use(Manner(rules=rules))
+    text = "Protective conductors are earthed; 'an earth rod' EARTH-1 stays."
+    assert words(text) == told
