@@ -82,7 +82,7 @@ def test_at_a_terminal_it_is_asked_whether_that_is_taken_back_too(
 
 
 def test_a_reading_is_superseded_in_place_of_that(wiretrack: Wiretrack) -> None:
-    reading = wiretrack("test", "log", L1, "--kind", "continuity", "0.31", "--json").json["id"]
+    reading = wiretrack("test", "log", L1, "--kind", "continuity", "0.31", "--json").json["id"][:8]
     ran = wiretrack("undo")
     assert ran.status == 2
     command = f"test log {TAG} --kind continuity VALUE --supersedes {reading}"

@@ -135,7 +135,7 @@ def _instead(registry: Registry, row: Row) -> Hint:
     """Return what to do where a row stays."""
     about = undoing.name_of(registry, row["table"], row["id"]).rpartition(" ")[2]
     if row["table"] == "readings":
-        about = "\n".join((about, row["added"]["kind"], row["id"]))
+        about = "\n".join((about, row["added"]["kind"], row["id"][:8]))
         return Hint("Supersede it:", job="supersede", about=about)
     if row["table"] == "label_prints":
         return Hint("If it isn't on its wire:", job="take-off", about=about)
