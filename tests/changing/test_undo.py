@@ -310,7 +310,7 @@ def test_what_stays_says_what_to_do_instead(site: OpenSite) -> None:
     tag = format_tag(L1)
     assert told(caught.value) == (
         f"Change {site.registry.commit.change} is a reading of conductor {tag}. It stays. Supersede"
-        f" it: wiretrack test log {tag} --kind continuity VALUE --supersedes {reading.id[:8]}"
+        f" it: wiretrack test log {tag} --kind continuity VALUE --supersedes {str(reading.id)[:8]}"
     )
     print_label(site.registry, L1)
     with pytest.raises(BadInputError, match="is a printed label of conductor"):
