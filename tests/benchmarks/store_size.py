@@ -23,18 +23,18 @@ MANY = 10_000
 
 
 def loaded(path: Path, conductors: int) -> float:
-    """Load a site into a new registry; return how long that took, in s."""
+    """Load a site into a new registry; return the processor time that took, in s."""
     new_site(path, "Large")
     site = wired(0, conductors)
     with open_registry(path) as registry:
-        begun = time.perf_counter()
+        begun = time.process_time()
         add_document(registry, site)
         registry.gather_into_one_file()
-        return time.perf_counter() - begun
+        return time.process_time() - begun
 
 
 def inserted(path: Path, source: Path) -> float:
-    """Insert the rows of a registry's tables into a bare new file; return how long, in s."""
+    """Insert a registry's rows into a bare new file; return the processor time, in s."""
     with closing(sqlite3.connect(source)) as full:
         names = [name for (name,) in full.execute(
             "SELECT name FROM pragma_table_list WHERE type = 'table' AND schema = 'main'"
@@ -44,14 +44,14 @@ def inserted(path: Path, source: Path) -> float:
     with closing(sqlite3.connect(path)) as bare:
         bare.executescript((shipped("schemas") / "schema.sql").read_text("utf-8"))
         bare.execute("PRAGMA journal_mode = WAL")
-        begun = time.perf_counter()
+        begun = time.process_time()
         with bare:
             for name, found in rows.items():
                 if found:
                     holes = ", ".join("?" * len(found[0]))
                     bare.executemany(f"INSERT OR IGNORE INTO {name} VALUES ({holes})", found)
         bare.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        return time.perf_counter() - begun
+        return time.process_time() - begun
 
 
 def weighed(path: Path) -> dict[str, int]:

@@ -3,9 +3,12 @@
 
 from __future__ import annotations
 
+import gc
 import sqlite3
 from collections import defaultdict
+from contextlib import contextmanager
 from dataclasses import replace
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +28,7 @@ from wiretrack.store.store import explain, make_registry
 from wiretrack.store.writing import ROWS_OF_THEIR_OWN, free_part_id, insert, new_id, own, part_id
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Iterator
 
     from sqlite_utils import Database
 
@@ -107,13 +110,27 @@ def load_rows(
     """
     searched, before = last_numbers(db), last_rows(db.conn)
     db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
-    Loading(db).add(document)
+    with _much_is_made():
+        Loading(db).add(document)
     if noted and last_rows(db.conn) != before:
         note_load(db, file, before)
     credit_loads(db)
     index_after(db, searched)
     db.execute("UPDATE writing SET noted = noted / 2, gathered = 1, searched = 1")
-    return rows_after(db.conn, before)
+    with _much_is_made():
+        return rows_after(db.conn, before)
+
+
+@contextmanager
+def _much_is_made() -> Iterator[None]:
+    """Make many rows at once: python doesn't look through them, time and again, for circles."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def add_conductor(db: Database, conductor: Conductor) -> str:
@@ -147,6 +164,16 @@ _RECORDS_IN_ORDER = (
     "enclosures", "circuits", "instruments", "terminals", "devices", "raceways", "pulls",
     "conductors", "readings",
 )  # fmt: skip
+
+
+@cache
+def _referring(of: type) -> list[tuple[str, str, str]]:
+    """Return each attribute that names another record, its column, and the table of that."""
+    return [
+        (fact.name, fact.column, fact.refers)
+        for fact in facts(of)
+        if fact.refers and fact.column not in ROWS_OF_THEIR_OWN
+    ]
 
 
 class Loading:
@@ -212,11 +239,10 @@ class Loading:
     def _row(self, table: str, record: Any) -> Row:
         """Return the row of a record of `table`, with the ids of what it refers to."""
         row = own(record) | {"id": record.id or new_id()}
-        of: type = type(record)
-        for fact in facts(of):
-            if fact.refers and fact.column not in ROWS_OF_THEIR_OWN:
-                code = getattr(record, fact.name)
-                row[fact.column] = self.id_of(fact.refers, code) if code else None
+        kind: type = type(record)
+        for name, column, of in _referring(kind):
+            code = getattr(record, name)
+            row[column] = self.id_of(of, code) if code else None
         if hasattr(record, "code"):
             self._ids[table, record.code] = row["id"]
         return row
@@ -232,11 +258,17 @@ class Loading:
         key = (enclosure_id, code)
         if key not in self._ids:
             part = f"terminal:{code}"
-            made = given or free_part_id(self.db, "terminals", enclosure_id, part)
-            self._ids[key] = made
-            row = {"id": self._ids[key], "enclosure_id": enclosure_id, "code": code}
+            if given is None and self._had_terminals:
+                given = free_part_id(self.db, "terminals", enclosure_id, part)
+            self._ids[key] = made = given or part_id(enclosure_id, part)
+            row = {"id": made, "enclosure_id": enclosure_id, "code": code}
             self._rows["terminals"].append(row)
         return self._ids[key]
+
+    @cached_property
+    def _had_terminals(self) -> bool:
+        """Whether a terminal that was renamed may bear the id that a new one would get."""
+        return bool(self.db.execute("SELECT EXISTS (SELECT 1 FROM terminals)").fetchone()[0])
 
     def _add_devices(self, devices: Iterable[Device]) -> None:
         for device in devices:

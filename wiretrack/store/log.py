@@ -259,8 +259,7 @@ def held_by(db: Connection) -> list[tuple[bytes, int, bytes]]:
     return db.execute(_HELD).fetchall()
 
 
-def _json(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+_json = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
 def touched(
@@ -288,12 +287,13 @@ def rows_after(db: Connection, numbers: Mapping[str, int]) -> list[Row]:
     """Return all rows that came after these numbers of rows, as an entry has them."""
     found: list[Row] = []
     for table, number in numbers.items():
-        columns = columns_of(db, table)
-        names = ", ".join(f'"{column}"' for column in columns)
+        columns = [column for column in columns_of(db, table) if column != "id"]
+        names = ", ".join(f'"{column}"' for column in ("id", *columns))
         sql = f"SELECT {names} FROM {table} WHERE rowid > ? ORDER BY rowid"
-        for values in db.execute(sql, [number]):
-            row = dict(zip(columns, values, strict=True))
-            found.append({"table": table, "id": row["id"], "added": known(row)})
+        for record, *values in db.execute(sql, [number]):
+            pairs = zip(columns, values, strict=True)
+            added = {column: value for column, value in pairs if value is not None}
+            found.append({"table": table, "id": record, "added": added})
     return found
 
 

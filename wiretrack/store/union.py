@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.fold import LISTS, Operation, text_of
@@ -337,23 +338,25 @@ class Before:
         self._union, self._gathered = union, gathered
         self.is_over = is_over  # then the tables are past what the write says
 
+    @cached_property
+    def _touched(self) -> dict[Owner, list[tuple[str, Row | None, Row | None]]]:
+        """What was gathered, by the record or list that it is of: id, row before, row after."""
+        found: dict[Owner, list[tuple[str, Row | None, Row | None]]] = {}
+        for table, each, _, *rows in self._gathered:
+            old, new = (json.loads(row or "null") for row in rows)
+            record = (old or new)[LISTS[table][1]] if table in LISTS else each
+            owner = SITE if table == SITE[0] else (table, record)
+            found.setdefault(owner, []).append((each, old, new))
+        return found
+
     def rows(self, owner: Owner) -> list[Row]:
         """Return the rows of a record or list, with the true names of records."""
-        table, record = owner
-        column = LISTS[table][1] if table in LISTS else None
         found = {row["id"]: row for row in self._union.rows(owner)}
-        for what, each, _, old, new in reversed(self._gathered):
-            if what != table:
-                continue
-            before, after = json.loads(old or "null"), json.loads(new or "null")
-            is_of = (
-                (before or after)[column] == record if column else owner == SITE or each == record
-            )
-            if is_of:
-                found.pop(after["id"] if after else each, None)
-                if before:
-                    found[before["id"]] = before
-        return [self._union.true_name(table, row) for row in found.values()]
+        for each, before, after in reversed(self._touched.get(owner, ())):
+            found.pop(after["id"] if after else each, None)
+            if before:
+                found[before["id"]] = before
+        return [self._union.true_name(owner[0], row) for row in found.values()]
 
     def row(self, table: str, record: str) -> Row | None:
         """Return the row of a list that a write under way touched."""

@@ -9,16 +9,18 @@ place within the parent are the same; so its identifier follows from those two.
 from __future__ import annotations
 
 import json
-import uuid
+import secrets
 from functools import cache
 from hashlib import sha1
+from itertools import islice
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.fields import facts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from sqlite_utils import Database
 
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 
 def new_id() -> str:
     """Return a new identifier, unique wherever registries meet (RFC 9562, UUID version 4)."""
-    return str(uuid.uuid4())
+    return _uuid(secrets.token_hex(16), 4)
 
 
 def part_id(parent_id: str, part: str) -> str:
@@ -37,10 +39,15 @@ def part_id(parent_id: str, part: str) -> str:
     'b20edee8-4fda-5650-8d6b-2cea05cce203'
     """
     parent = bytes.fromhex(parent_id.replace("-", ""))
-    digest = sha1(parent + part.encode(), usedforsecurity=False).digest()[:16]
-    text = f"{digest[:6].hex()}5{digest[6:].hex()[1:]}"
-    text = f"{text[:16]}{int(text[16], 16) & 3 | 8:x}{text[17:]}"
-    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+    return _uuid(sha1(parent + part.encode(), usedforsecurity=False).hexdigest(), 5)
+
+
+def _uuid(digits: str, version: int) -> str:
+    variant = "89ab"[int(digits[16], 16) & 3]
+    return (
+        f"{digits[:8]}-{digits[8:12]}-{version}{digits[13:16]}"
+        f"-{variant}{digits[17:20]}-{digits[20:32]}"
+    )
 
 
 def free_part_id(db: Database, table: str, parent_id: str, part: str) -> str:
@@ -64,15 +71,19 @@ def id_of(registry: Registry, table: str, key: str, column: str = "code") -> str
     return str(row["id"])
 
 
+_AT_ONCE = 200  # rows a statement: at each, sqlite keeps a journal of its own for the triggers
+
+
 def insert(db: Database, table: str, rows: Iterable[Mapping[str, Any]]) -> None:
-    """Insert `rows`, which all have the same keys; the connection keeps the statement prepared."""
-    iterator = iter(rows)
-    for first in iterator:
-        names = ", ".join(f'"{key}"' for key in first)
-        holes = ", ".join(f":{key}" for key in first)
-        sql = f"INSERT INTO {table} ({names}) VALUES ({holes})"
-        db.conn.execute(sql, first)
-        db.conn.executemany(sql, iterator)
+    """Insert `rows`, which all have the same keys, many at once."""
+    left = iter(rows)
+    while several := [*islice(left, _AT_ONCE)]:
+        names = [*several[0]]
+        columns, row = '", "'.join(names), f"({', '.join('?' * len(names))})"
+        db.conn.execute(
+            f'INSERT INTO {table} ("{columns}") VALUES {", ".join([row] * len(several))}',
+            [each[name] for each in several for name in names],
+        )
 
 
 def packed(value: object) -> str:
@@ -96,17 +107,19 @@ ROWS_OF_THEIR_OWN = frozenset(
 
 
 @cache
-def _columns(of: type) -> tuple[str, ...]:
-    return tuple(
+def _columns(of: type) -> tuple[tuple[str, ...], Callable[[Any], tuple[Any, ...]]]:
+    names = tuple(
         fact.name for fact in facts(of)
         if not fact.refers and fact.kind.record is None and fact.name not in ROWS_OF_THEIR_OWN
     )  # fmt: skip
+    return names, attrgetter(*names)
 
 
 def own(record: Any) -> dict[str, Any]:
     """Return what the row of a record holds, but for what it refers to."""
     of: type = type(record)
-    row = {name: getattr(record, name) for name in _columns(of)}
+    names, values = _columns(of)
+    row = dict(zip(names, values(record), strict=True))
     if hasattr(record, "walls_m"):
         row["walls_m"] = json.dumps(record.walls_m)
     return row
