@@ -112,7 +112,7 @@ def test_a_bundle_of_look_alikes_is_one_line(wiretrack: Wiretrack) -> None:
     words = wiretrack("add", "conductor", "L3", "--count", 2, "--like", L1).words
     assert "2 conductors in P1: tag circuit function size" in words
     assert words.count("PUMP L3 4 mm2 BN MDB PH1") == 2
-    assert words.endswith("wiretrack label print P1 --stock STOCK --out labels.pdf")
+    assert words.endswith("wiretrack label print P1 --out labels.pdf")
 
 
 def test_one_like_another_takes_all_but_what_is_its_own(wiretrack: Wiretrack) -> None:

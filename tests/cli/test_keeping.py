@@ -17,8 +17,9 @@ def test_copies_by_day_and_how_many_readings_are_newer(
     wiretrack: Wiretrack, tmp_path: Path
 ) -> None:
     wiretrack("test", "log", L1, "--kind", "continuity", "0.31")
-    assert "1 reading and no copy is known. Make one with: wiretrack backup FILE" in (
-        wiretrack("verify").words
+    assert (
+        "1 reading and no copy known. Next, copy the record to a USB stick: wiretrack backup FILE"
+        in (wiretrack("verify").words)
     )
     made = wiretrack("backup", tmp_path / "copy.db", "--keep", "2", "--json")
     assert (made.status, made.json["problems"], made.json["removed"]) == (0, [], [])

@@ -273,7 +273,9 @@ def test_people_read_what_changed_and_how_to_take_it_back(wiretrack: Wiretrack) 
     ran: Ran = wiretrack("set", L1, "function=L3")
     assert "function L1 L3" in ran.words
     assert "Labels due: 2" in ran.words
-    assert ran.words.rpartition("To take it back: wiretrack undo ")[2].isalnum()
+    told, _, then = ran.words.partition(" Next, print the labels due: ")
+    assert told.rpartition("To take it back: wiretrack undo ")[2].isalnum()
+    assert then.startswith("wiretrack label print --due")
     assert "Nothing was changed" in wiretrack("set", L1, "function=L3").words
 
 

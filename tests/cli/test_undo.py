@@ -46,7 +46,7 @@ def test_people_read_what_was_taken_back_and_how_to_do_it_again(wiretrack: Wiret
     assert f"Taken back: change {change} of " in ran.words
     assert f"{TAG}: to state unknown → capped" in ran.words
     again = wiretrack("history", "--limit", "1", "--json").json[0]["change"]
-    assert ran.words.endswith(f"To do it again: wiretrack undo {again}")
+    assert f"To do it again: wiretrack undo {again} Next, " in ran.words
     assert wiretrack("undo", again).status == 0
     assert wiretrack("show", L1, "--json").json["ends"][1]["state"] == "capped"
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from wiretrack import state
 from wiretrack.cli.output import console, say
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError
@@ -20,9 +21,11 @@ from wiretrack.plain import safe
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
 
 T = TypeVar("T")
 D = TypeVar("D")
+_ANSWERS = "answers"
 ROOM = 16  # columns that an answer needs beside its question
 
 
@@ -46,6 +49,7 @@ def ask(
     parse: Callable[[str], T] = str,  # type: ignore[assignment]
     default: D | None = None,
     choices: Sequence[str] = (),
+    last: tuple[Path, str] | None = None,
 ) -> T | D:
     """Return what `parse` makes of the answer; a wrong one gets its line and the question again.
 
@@ -61,6 +65,8 @@ def ask(
         an answer is needed.
     choices : sequence of str
         What the Tab key completes; `parse` decides what may be.
+    last : a registry's path and a word, optional
+        What was answered last to a question of this word is offered, on any day.
 
     Raises
     ------
@@ -68,18 +74,35 @@ def ask(
         If whoever is asked leaves.
     """
     shown = "" if default is None or isinstance(default, bool) else str(default)
+    shown = shown or (last and answered(*last)) or ""
     while True:
         text = _typed(question, shown, choices)
         if not text and default is not None:
             return default
+        text = text or (shown if last else "")
         try:
             if text:
-                return parse(text)
+                answer = parse(text)
+                if last:
+                    remember(*last, text)
+                return answer
             say("An answer is needed. Ctrl-C stops.", style="red")
         except BadInputError as error:
             say(told(error), style="red")
             if meant := getattr(error, "choices", ()):
                 return parse(choose("Which is it", meant))
+
+
+def answered(registry: Path, word: str) -> str:
+    """Return what was answered last to a question of this word, on any day."""
+    return str(state.kept(_ANSWERS, registry).get(word, ""))
+
+
+def remember(registry: Path, word: str, text: str) -> None:
+    """Keep an answer in the user's state folder, to be offered the next time."""
+    before = state.kept(_ANSWERS, registry)
+    if before.get(word) != text:
+        state.keep(_ANSWERS, registry, before | {word: text})
 
 
 def confirm(question: str, *, default: bool = True) -> bool:

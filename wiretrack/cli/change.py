@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.asking import StoppedError, can_ask, confirm
+from wiretrack.cli.command import Command
 from wiretrack.cli.options import (
     Answer,
     Change,
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
 _MOST = 12  # tests that are listed one by one
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("tag")
 @click.argument("enclosure")
 @click.option("--terminal", help="The terminal that the end is landed on.")
@@ -97,7 +98,7 @@ def _show_landed(now: EndNow) -> None:
         say(f"Note: the record had no terminal {now.terminal} in {now.enclosure}.")
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what", nargs=-1, required=True)
 @click.option("--through", required=True, metavar="BOX", help="The box where they are cut.")
 @click.option(
@@ -174,7 +175,7 @@ def _show_extended(done: Extended) -> None:
     show_left(done)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("tag")
 @click.option("--same", is_flag=True, help="Size, metal, insulation, strands and colour as before.")
 @click.option("--abandoned", is_flag=True, help="The old one stays in its raceway.")
@@ -224,7 +225,7 @@ def _words(names: Sequence[str]) -> str:
     return ", ".join(name.replace("_", " ") for name in plain)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what")
 @either(
     "became", removed="It is drawn out.", abandoned="It is left in its raceway.",
@@ -275,7 +276,7 @@ def _told(done: Retired) -> str:
     return f"Circuit {done.code} is retired."
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("tag")
 @click.argument("other")
 @click.option("--at", "box", required=True, metavar="BOX", help="The box where they are crossed.")

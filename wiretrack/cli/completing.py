@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""``completion``, and what a shell completes: codes, tags, stocks, fields and their words.
+"""What a shell completes: codes, tags, stocks, fields and their words.
 
 It reads alone, at once, and says nothing where it can't.
 """
@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-from click.shell_completion import CompletionItem, get_completion_class
+from click.shell_completion import CompletionItem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 REGISTRY = "wiretrack.db"
 COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
-SHELLS = ("bash", "zsh", "fish")
 _THINGS = ("circuit", "pull", "raceway", "enclosure", "conductor")
 _PLACES = ("device", "terminal")
 # Which kinds of records a parameter names, by its name.
@@ -33,24 +32,6 @@ _NAMED: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("enclosure", "box", "near", "far", "through", "at_box"), ("enclosure",)),
     **{kind: (kind,) for kind in ("circuit", "pull", "raceway", "device", "instrument")},
 }
-_SPACE = "    return 0\n}"  # ends the function of the script for bash
-_NO_SPACE = "    [[ ${COMPREPLY[0]} == *= ]] && compopt -o nospace 2>/dev/null\n"
-
-
-@click.command()
-@click.argument("shell", type=click.Choice(SHELLS))
-@click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
-def completion(shell: str, as_json: bool) -> None:
-    """Print the script by which SHELL completes commands, codes, tags and fields."""
-    from wiretrack.cli.output import show
-
-    whole = click.get_current_context().find_root().command
-    made = get_completion_class(shell)
-    assert made is not None
-    script = made(whole, {}, "wiretrack", COMPLETING).source()
-    if shell == "bash":
-        script = script.replace(_SPACE, _NO_SPACE + _SPACE)
-    show({"shell": shell, "script": script}, as_json, lambda: click.echo(script))
 
 
 def teach(command: click.Command) -> None:
@@ -58,19 +39,25 @@ def teach(command: click.Command) -> None:
     for inner in getattr(command, "commands", {}).values():
         teach(inner)
     for param in command.params:
-        words = _words_of(param)
+        words = words_of(param)
         if words is not None:
             param.shell_complete = _completing(words)  # type: ignore[method-assign,assignment]
 
 
-def _words_of(param: click.Parameter) -> Words | None:
+def words_of(param: click.Parameter) -> Words | None:
+    """Return what gives the words that a parameter may be, if that is known."""
     name = str(param.name)
     if name in ("stock", "fields"):
         return _stocks if name == "stock" else _fields
-    kinds = _NAMED.get(name)
+    kinds = named_kinds(name)
     if kinds is None or isinstance(param.type, click.Choice | click.Path):
         return None
     return lambda ctx, begun: _records(ctx, begun, kinds)
+
+
+def named_kinds(name: str) -> tuple[str, ...] | None:
+    """Return which kinds of records a parameter of this name names."""
+    return _NAMED.get(name)
 
 
 def _completing(words: Words) -> Callable[[click.Context, str], list[CompletionItem]]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from wiretrack.cli.command import Command
 from wiretrack.cli.options import Answer, prints
 from wiretrack.cli.output import counted, heading, indented, say
 from wiretrack.encoding import document
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.demo import Demo
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("folder", metavar="[DIR]", type=click.Path(path_type=Path), default="demo_site")
 @prints
 def demo(_: Path, /, folder: Path) -> Answer:

@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from wiretrack.cli.command import Command
 from wiretrack.cli.keeping import suggest_backup
 from wiretrack.cli.options import (
     Answer,
@@ -18,6 +20,7 @@ from wiretrack.cli.options import (
     json_option,
     opened,
     prints,
+    say_next,
 )
 from wiretrack.cli.output import counted, say, table
 from wiretrack.cli.sheets import sheet_options
@@ -33,7 +36,7 @@ if TYPE_CHECKING:
 FILE = click.Path(path_type=Path)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option("--name", required=True, help="The site's name.")
 @click.option("--time-zone", metavar="ZONE", help="Where days are counted, like Europe/Lisbon.")
 @prints
@@ -49,7 +52,7 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
     )
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("file", type=FILE)
 @click.option("--update", is_flag=True, help="Change records that are there already.")
 @click.option("--look", is_flag=True, help="Write nothing; tell what would change.")
@@ -62,11 +65,9 @@ def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: b
     file says of it becomes so, and what it leaves out stays. Every fault in the file is reported
     at once, each with its place.
     """
-    from wiretrack.tasks.report.standing import next_on_site
-
     loaded = site.load_file(file, rules, update=update, look=look)
     result = {"file": str(file), **document(loaded)}
-    then = None if look else lambda: next_on_site(site.registry)
+    then = partial(do_next, "load", str(file), "--update" if update else None) if look else None
     return Answer(result, lambda: _show_loaded(file, loaded, look=look), then=then)
 
 
@@ -88,7 +89,7 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
             f"{bare.enclosure}: no wire is landed on {empty}.{near}", style="yellow" if near else ""
         )
     if look:
-        say("Nothing was written. To do it, leave out --look.")
+        say("Nothing was written.")
     elif loaded.tags:
         say(f"Tags made: {named_shortly(loaded.tags)}")
 
@@ -113,7 +114,7 @@ def _told(value: object) -> str | None:
     return None if value is None else str(value)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option("--out", type=FILE, help="A file; else standard output.")
 @force_option
 @json_option
@@ -124,9 +125,10 @@ def dump(db: Path, out: Path | None, as_json: bool) -> None:
 
     with opened(db) as registry:
         dump_site(registry, out or sys.stdout)
+    say_next(do_next("copy", str(out or "site.json")), beside=as_json or not out)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option(
     "--anchor",
     metavar="HASH",
@@ -141,14 +143,14 @@ def verify(db: Path, anchor: str | None) -> Answer:
     from wiretrack.tasks.describe.sites import verify_file
 
     found = verify_file(db, anchor)
-    return Answer(found, lambda: _show_verified(db, found), status=0 if found.ok else 1)
+    then = partial(suggest_backup, db) if found.ok else partial(do_next, "rescue", str(db))
+    return Answer(found, lambda: _show_verified(db, found), int(not found.ok), then)
 
 
 def _show_verified(db: Path, found: Verified) -> None:
     if found.ok:
         say(f"{db} is OK: {found.readings} readings. The records follow from the log.")
         say(f"The log ends in {found.head}")
-        suggest_backup(db)
     else:
         say(f"{db} is damaged:", style="bold red")
         for problem in found.problems:

@@ -4,15 +4,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.change import show_due
+from wiretrack.cli.command import Command
 from wiretrack.cli.describe import show_changed
-from wiretrack.cli.options import Answer, answers
-from wiretrack.cli.output import counted, records, say, table, to_be_copied
+from wiretrack.cli.options import Answer, answers, do_next
+from wiretrack.cli.output import counted, records, say, table
 from wiretrack.exchange.assigned import check_typed
 from wiretrack.tasks.describe import adding
 from wiretrack.tasks.describe.adding import Addition
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from wiretrack.model.fields import Fact
     from wiretrack.tasks.describe.adding import Added
     from wiretrack.tasks.describe.correcting import Corrected
+    from wiretrack.tasks.report.standing import NextStep
 
 _SAID_SO = (
     click.option("--on", metavar="DAY", help="The day it is of: 2026-05-02, or yesterday."),
@@ -51,7 +54,7 @@ def _beside(on: str | None, why: str | None) -> Beside:
     return Beside(typed_day(on).isoformat() if on else None, why)
 
 
-@click.command(context_settings={"ignore_unknown_options": True})
+@click.command(cls=Command, context_settings={"ignore_unknown_options": True})
 @click.argument("kind")
 @click.argument("words", nargs=-1, type=click.UNPROCESSED, metavar="[CODE] [FIELD=VALUE]...")
 @click.option("--count", type=int, help="So many conductors that are alike.")
@@ -74,7 +77,7 @@ def add(site: OpenSite, kind: str, words: tuple[str, ...], **said: Any) -> Answe
     done = site.add(
         kind, wanted.code, wanted.fields, like=wanted.like, count=wanted.count, beside=beside
     )
-    return Answer(done, lambda: _show_added(done))
+    return Answer(done, lambda: _show_added(done), then=lambda: _after_adding(done))
 
 
 def _parted(words: Sequence[str]) -> tuple[str | None, dict[str, str]]:
@@ -119,15 +122,11 @@ def _asked(site: OpenSite, wanted: Addition) -> Addition:
     return wanted
 
 
-_NEXT = {
-    "enclosure": "Next, what leads to it: wiretrack add raceway CODE from={code} to=BOX",
-    "raceway": "Next, what is drawn through it: wiretrack add pull CODE path={code}",
-    "circuit": "Next, its wires: wiretrack add conductor FUNCTION circuit={code} pull=PULL",
-    "pull": "Next, its wires: wiretrack add conductor --count N --pull {code} size=SIZE",
-    "device": "Next, land its wires: wiretrack land TAG {box} --terminal {terminal}:1",
-    "terminal": "Next, land a wire: wiretrack land TAG {box} --terminal {terminal}",
-    "instrument": "Next: wiretrack test log TAG --kind KIND VALUE --instrument {code}",
-}
+def _after_adding(done: Added) -> NextStep:
+    """Return the labels of new conductors, or what a person would add next."""
+    if done.conductors:
+        return do_next("print", (done.pull or done.code) if len(done.tags) > 1 else done.tags[0])
+    return do_next(f"add-{done.kind}", *(done.code or "").split("/", 1))
 
 
 def _show_added(done: Added) -> None:
@@ -137,19 +136,11 @@ def _show_added(done: Added) -> None:
         number = counted(len(done.conductors), "conductor")
         say(f"{number}{f' in {done.pull}' if done.pull else ''}:", style="bold")
         records(("tag", "circuit", "function", "size", "colour", "from", "to"), done.conductors)
-        what = done.pull or done.code if len(done.tags) > 1 else done.tags[0]
-        to_be_copied(
-            f"Next, their labels: wiretrack label print {what} --stock STOCK --out labels.pdf",
-            "bold",
-        )
     for tag in done.not_copied:
         say(f"{tag} serves other circuits too: it was not copied.")
-    if not done.conductors:
-        box, _, terminal = (done.code or "").partition("/")
-        to_be_copied(_NEXT[done.kind].format(code=done.code, box=box, terminal=terminal), "bold")
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what")
 @click.argument("fields", nargs=-1, required=True, metavar="FIELD=VALUE...")
 @_SAID_SO[0]
@@ -164,6 +155,8 @@ def set_(
     A new code keeps every reference. What becomes due is listed. Of a circuit, device=BOX/DEVICE
     leads its wires to another breaker, and conductors=TAG,TAG gives it those of another circuit.
     """
+    from wiretrack.tasks.report.standing import after_change
+
     beside, told = _beside(on, why), pairs(fields)
     if can_ask():
         for doubt in site.set(what, told, look=True).doubts:
@@ -171,7 +164,8 @@ def set_(
             if not confirm("Is it so?", default=False):
                 raise StoppedError
     done = site.set(what, told, beside=beside)
-    return Answer(done, lambda: _show_corrected(done))
+    then = partial(after_change, site.registry, done)
+    return Answer(done, lambda: _show_corrected(done), then=then)
 
 
 def _show_corrected(done: Corrected) -> None:
@@ -190,4 +184,4 @@ def _show_corrected(done: Corrected) -> None:
     for doubt in done.doubts:
         say(f"Note: {doubt}", style="yellow")
     show_due(done.labels_due, done.tests_owed)
-    say(f"To take it back: wiretrack undo {done.change}")
+    say(f"To take it back: wiretrack undo {done.change}", style="dim")

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Two real examples of each command, shown at the end of its help; they work on the demo's site.
+"""Two real examples of each command, shown at the head of its help; they work on the demo's site.
 
 `tests/cli/test_examples.py` runs each of them there.
 """
@@ -138,9 +138,3 @@ EXAMPLES = {
         "wiretrack completion fish > ~/.config/fish/completions/wiretrack.fish",
     ),
 }  # fmt: skip
-
-
-def epilog(path: str) -> str | None:
-    """Return what stands at the end of the help of a command: how it is typed."""
-    lines = EXAMPLES.get(path)
-    return "\b\nExamples:\n" + "\n".join(f"  {line}" for line in lines) if lines else None

@@ -3,15 +3,17 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
 
-from wiretrack.cli.options import Answer, opened, prints
+from wiretrack.cli.command import Command
+from wiretrack.cli.options import Answer, do_next, opened, prints
 from wiretrack.cli.output import say
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("target", metavar="FILE.xlsx|DIR", type=click.Path(path_type=Path))
 @click.option("--example", is_flag=True, help="A small invented site to start from, into DIR.")
 @click.option("--force", is_flag=True, help="Replace what is there.")
@@ -26,9 +28,10 @@ def export(db: Path, target: Path, *, example: bool, force: bool) -> Answer:
 
     if example:
         made = write_example(target)
-        told = f"Fill in {target / 'site.xlsx'}. It loads with: wiretrack load {target}/site.xlsx"
-        return Answer(made, lambda: say(f"Wrote {target}.", told))
+        book = str(target / "site.xlsx")
+        text = lambda: say(f"Wrote {target}.", f"Fill in {book}.")  # noqa: E731
+        return Answer(made, text, then=partial(do_next, "load", book))
     with opened(db) as registry:
         done = export_site(registry, target, force=force)
-    told = f"Correct it there. Then: wiretrack load {target} --update"
-    return Answer(done, lambda: say(f"Wrote {target}.", told))
+    text = lambda: say(f"Wrote {target}. Correct it there.")  # noqa: E731
+    return Answer(done, text, then=partial(do_next, "load", str(target), "--update"))

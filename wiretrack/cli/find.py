@@ -3,12 +3,24 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, answers, do_next, force_option, opened, prints
+from wiretrack.cli.command import Command
+from wiretrack.cli.options import (
+    Answer,
+    answers,
+    do_next,
+    force_option,
+    next_of,
+    open_site,
+    opened,
+    prints,
+    say_next,
+)
 from wiretrack.cli.output import (
     console,
     heading,
@@ -32,7 +44,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.report.standing import NextStep
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("words", nargs=-1, required=True, metavar="TEXT...")
 @click.option("--all", "in_all", is_flag=True, help="Look through all registries of the folder.")
 @prints
@@ -43,14 +55,15 @@ def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
         from wiretrack.tasks.find.sites import find_in_all
 
         found, unread = find_in_all(db.parent, sought)
-        return Answer(found, lambda: _show_found(found, unread, sought), int(bool(unread)))
+        there = ("open-there", str(found[0].file)) if found else ("new",)
+        shown = partial(_show_found, found, unread, sought)
+        return Answer(found, shown, int(bool(unread)), partial(do_next, *there))
     from wiretrack.store import searching
 
     with opened(db) as registry:
         hits = searching.find(registry, sought)
-    return Answer(
-        hits, lambda: _show_hits(hits, sought), then=lambda: next(map(_looked_at, hits), None)
-    )
+    then = (lambda: _looked_at(hits[0])) if hits else (lambda: do_next("find-all", sought))
+    return Answer(hits, lambda: _show_hits(hits, sought), then=then)
 
 
 def _looked_at(hit: Hit) -> NextStep:
@@ -71,7 +84,7 @@ def _warn(lines: list[SiteLine]) -> None:
         say(f"{line.file} {line.problem}.", style="yellow")
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("folder", type=click.Path(path_type=Path), default=Path())
 @prints
 def sites(_: Path, folder: Path) -> Answer:
@@ -79,7 +92,9 @@ def sites(_: Path, folder: Path) -> Answer:
     from wiretrack.tasks.find import sites as task
 
     found = task.sites(folder)
-    return Answer(found, lambda: _show_sites(found), int(any(line.problem for line in found)))
+    busy = next((str(line.file) for line in found if line.open), None)
+    then = partial(do_next, "open-there", busy) if busy else partial(do_next, "new")
+    return Answer(found, lambda: _show_sites(found), int(any(line.problem for line in found)), then)
 
 
 _NOTHING = "Nothing carries '{}'. Try fewer words, or the beginning of one."
@@ -97,8 +112,6 @@ def _show_sites(found: list[SiteLine]) -> None:
         ),
     )
     _warn([line for line in found if line.problem])
-    if first := next((line for line in found if line.open), None):
-        to_be_copied(f"See what is to do there: wiretrack --db {first.file} punchlist")
 
 
 def _show_hits(hits: list[Hit], words: str) -> None:
@@ -112,7 +125,7 @@ def _show_hits(hits: list[Hit], words: str) -> None:
         say(_NOTHING.format(words))
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what")
 @click.option("--tree", is_flag=True, help="All that is joined with it, as a tree.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw that tree into a file.")
@@ -167,7 +180,22 @@ def _line(step: Link) -> str:
     return f"○ {step.name}  {step.kind or 'device'}, {states[step.is_closed]}"
 
 
-@click.command()
+def show_here(db: Path) -> None:
+    """Write what to do next in this folder."""
+    from wiretrack.tasks.report.standing import next_on_site
+
+    if db.exists():
+        with open_site(db) as site:
+            heading(site.facts.name or "", str(db))
+            say_next(next_on_site(site.registry))
+    else:
+        say(f"There is no {db} here.")
+        to_be_copied("Look round an invented site: wiretrack demo")
+        say_next(do_next("new"))
+    to_be_copied("All commands: wiretrack --help", "dim")
+
+
+@click.command(cls=Command)
 @click.argument("image", type=click.Path(path_type=Path))
 @answers
 def scan(site: OpenSite, image: Path) -> Answer:
@@ -175,16 +203,19 @@ def scan(site: OpenSite, image: Path) -> Answer:
     from wiretrack.tasks.find import showing
 
     found = showing.scan(site.registry, image)
-    return Answer(found, lambda: _show_scanned(site, image, found))
+    known = next((item.tag or item.enclosure for item in found if item.record), None)
+    then = (lambda: next_of(site, known)) if known else None
+    return Answer(found, lambda: _show_scanned(site, image, found), then=then)
 
 
 def _show_scanned(site: OpenSite, image: Path, found: list[Scanned]) -> None:
     from wiretrack.cli.show import show_record
+    from wiretrack.tasks.report.standing import standing
 
     for item in found:
         known = item.tag or item.enclosure
         if item.record:
-            show_record(site, item.record)
+            show_record(item.record, standing(site.registry, item.record.code))
         elif known:
             say(f"{known} is not in {site.registry.path}. Its label may belong to another site.")
         else:

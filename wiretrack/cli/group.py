@@ -16,62 +16,80 @@ from pathlib import Path
 import click
 from click.shell_completion import CompletionItem
 
+from wiretrack.cli.command import Group
 from wiretrack.cli.completing import COMPLETING, REGISTRY, teach
 from wiretrack.cli.wording import told
 from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
 from wiretrack.plain import one_line
 
-# Each command in working order: its module and the line of help that `wiretrack --help` shows, kept
-# here so that help and completion import no command.
-COMMANDS = {
-    "demo": ("demo", "Build the demo site and do the whole job on it."),
-    "new": ("describe", "Make an empty registry."),
-    "load": ("describe", "Add what a site file holds, all or nothing."),
-    "add": ("enter", "Add one record, or a bundle of wires that are alike."),
-    "set": ("enter", "Correct or complete a record, its code included."),
-    "export": ("export", "Write all tables as a workbook, or as CSV files."),
-    "dump": ("describe", "Write the whole registry as a site file."),
-    "show": ("show", "Show a conductor, circuit, enclosure, raceway or pull."),
-    "find": ("find", "Look up words in everything recorded."),
-    "sites": ("find", "List the registries of a folder, with what is open in each."),
-    "trace": ("find", "Follow the path from a conductor or terminal, end to end."),
-    "isolate": ("trouble", "Say what goes dead and what stays live with a device."),
-    "note": ("note", "Keep a remark with any record, or take one back."),
-    "attach": ("note", "Keep a picture or a PDF with any record, or get one back."),
-    "land": ("change", "Land an end on a terminal, cap it, or set it loose."),
-    "extend": ("change", "Lead conductors through a box, where they are cut and landed."),
-    "replace": ("change", "Put a new conductor in the place of an old one."),
-    "retire": ("change", "Take a conductor or circuit out of the work; its record stays."),
-    "swap": ("change", "Put right the record of two ends found crossed."),
-    "undo": ("history", "Take a change back by a new one."),
-    "history": ("history", "Show who changed what, when, and from what to what."),
-    "ringout": ("ringout", "Find which end belongs to which by continuity."),
-    "test": ("test", "Plan and log continuity, insulation and polarity tests."),
-    "label": ("label", "Fit and print the labels for both ends."),
-    "scan": ("find", "Read the QR codes in a photograph and show the records."),
-    "check": ("report", "Check the wiring rules, with figures, limits and sources."),
-    "marking": ("report", "List the markings that the code demands, by place."),
-    "punchlist": ("report", "List what is still open on the site."),
-    "report": ("report", "Write the verification report, to be printed and signed."),
-    "fault": ("trouble", "Say where along the route a measured fault lies."),
-    "symptom": ("trouble", "Search for a fault, guided reading by reading."),
-    "trend": ("test", "Follow a conductor's readings over the years."),
-    "string": ("test", "Say what a PV string should read, and what a wrong reading means."),
-    "expect": ("trouble", "Say what a meter should read, or how long a conductor is."),
-    "serve": ("serve", "Serve the pages for phones and the HTTP API."),
-    "binder": ("report", "Write the whole record as pages that open without wiretrack."),
-    "verify": ("describe", "Prove the registry whole."),
-    "backup": ("keeping", "Copy the registry while it is in use."),
-    "rescue": ("keeping", "Save what the log proves in a damaged registry."),
-    "merge": ("merge", "Join it with a copy that was changed apart."),
-    "manual": ("manual", "Show a topic of the manual, or which topics there are."),
-    "completion": ("completing", "Print the script by which a shell completes what you type."),
+# Each command by its job, in the order of the work: its module and the line of help that
+# `wiretrack --help` shows, kept here so that help and completion import no command.
+JOBS = {
+    "Describe": {
+        "new": ("describe", "Make an empty registry."),
+        "load": ("describe", "Add what a site file holds, all or nothing."),
+        "add": ("enter", "Add one record, or a bundle of wires that are alike."),
+        "set": ("enter", "Correct or complete a record, its code included."),
+        "note": ("note", "Keep a remark with any record, or take one back."),
+        "attach": ("note", "Keep a picture or a PDF with any record, or get one back."),
+        "demo": ("demo", "Build the demo site and do the whole job on it."),
+    },
+    "Identify": {
+        "ringout": ("ringout", "Find which end belongs to which by continuity."),
+        "land": ("change", "Land an end on a terminal, cap it, or set it loose."),
+    },
+    "Label": {
+        "label": ("label", "Fit and print the labels for both ends."),
+        "marking": ("report", "List the markings that the code demands, by place."),
+        "scan": ("find", "Read the QR codes in a photograph and show the records."),
+    },
+    "Test": {
+        "test": ("test", "Plan and log continuity, insulation and polarity tests."),
+        "string": ("test", "Say what a PV string should read, and what a wrong reading means."),
+        "expect": ("trouble", "Say what a meter should read, or how long a conductor is."),
+        "trend": ("test", "Follow a conductor's readings over the years."),
+        "check": ("report", "Check the wiring rules, with figures, limits and sources."),
+    },
+    "Find": {
+        "show": ("show", "Show a conductor, circuit, enclosure, raceway or pull."),
+        "find": ("find", "Look up words in everything recorded."),
+        "sites": ("find", "List the registries of a folder, with what is open in each."),
+        "trace": ("find", "Follow the path from a conductor or terminal, end to end."),
+        "isolate": ("trouble", "Say what goes dead and what stays live with a device."),
+        "fault": ("trouble", "Say where along the route a measured fault lies."),
+        "symptom": ("trouble", "Search for a fault, guided reading by reading."),
+    },
+    "Change": {
+        "extend": ("change", "Lead conductors through a box, where they are cut and landed."),
+        "replace": ("change", "Put a new conductor in the place of an old one."),
+        "retire": ("change", "Take a conductor or circuit out of the work; its record stays."),
+        "swap": ("change", "Put right the record of two ends found crossed."),
+        "undo": ("history", "Take a change back by a new one."),
+        "history": ("history", "Show who changed what, when, and from what to what."),
+    },
+    "Hand over": {
+        "punchlist": ("report", "List what is still open on the site."),
+        "report": ("report", "Write the verification report, to be printed and signed."),
+        "binder": ("report", "Write the whole record as pages that open without wiretrack."),
+        "export": ("export", "Write all tables as a workbook, or as CSV files."),
+        "dump": ("describe", "Write the whole registry as a site file."),
+        "verify": ("describe", "Prove the registry whole."),
+        "backup": ("keeping", "Copy the registry while it is in use."),
+        "merge": ("merge", "Join it with a copy that was changed apart."),
+        "rescue": ("keeping", "Save what the log proves in a damaged registry."),
+    },
+    "Serve": {
+        "serve": ("serve", "Serve the pages for phones and the HTTP API."),
+        "manual": ("manual", "Show a topic of the manual, or which topics there are."),
+        "completion": ("completion", "Print the script by which a shell completes what you type."),
+    },
 }
+COMMANDS = {name: told for commands in JOBS.values() for name, told in commands.items()}
 BAD_INPUT, UNFORESEEN, INTERRUPTED = 2, 70, 130  # 70: EX_SOFTWARE of sysexits.h
 
 
-class LazyGroup(click.Group):
+class LazyGroup(Group):
     """A group whose commands are imported when they are called."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -84,7 +102,6 @@ class LazyGroup(click.Group):
             return None
         module = importlib.import_module(f"wiretrack.cli.{COMMANDS[name][0]}")
         command: click.Command = getattr(module, "set_" if name == "set" else name)
-        _exemplify(command, name)
         if COMPLETING in os.environ:
             teach(command)
         return command
@@ -99,21 +116,17 @@ class LazyGroup(click.Group):
         return found + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the list of commands without importing any."""
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, told) for name, (_, told) in COMMANDS.items()])
+        """Write the commands by their jobs without importing any."""
+        for job, commands in JOBS.items():
+            with formatter.section(job):
+                formatter.write_dl([(name, told) for name, (_, told) in commands.items()])
 
 
-def _exemplify(command: click.Command, path: str) -> None:
-    """Put its examples at the end of a command's help, and of those below it."""
-    from wiretrack.cli.examples import epilog
-
-    command.epilog = epilog(path)
-    for name, inner in getattr(command, "commands", {}).items():
-        _exemplify(inner, f"{path} {name}")
-
-
-@click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.command(
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    invoke_without_command=True,
+)
 @click.option(
     "--db",
     "db",
@@ -126,6 +139,10 @@ def _exemplify(command: click.Command, path: str) -> None:
 def wiretrack(ctx: click.Context, db: Path | None) -> None:
     """Keep every conductor of a site: identify it, test it, label it, find it again."""
     ctx.obj = db or (Path(REGISTRY) if ctx.invoked_subcommand == "new" else found_above(REGISTRY))
+    if ctx.invoked_subcommand is None:
+        from wiretrack.cli.find import show_here
+
+        show_here(ctx.obj)
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -146,12 +163,13 @@ def run(arguments: list[str] | None = None) -> int:
             wiretrack.main(args=arguments, prog_name="wiretrack", standalone_mode=False)
         return 0
     try:
-        status = int(wiretrack.main(args=arguments, standalone_mode=False) or 0)
+        ended = wiretrack.main(args=arguments, prog_name="wiretrack", standalone_mode=False)
+        status = int(ended or 0)
         sys.stdout.flush()
         return status
     except WiretrackError as error:
         return _complain_of(error)
-    except click.exceptions.NoArgsIsHelpError as error:
+    except click.exceptions.NoArgsIsHelpError as error:  # of a group: label, test
         click.echo(error.format_message())
         return BAD_INPUT
     except click.UsageError as error:

@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.asking import StoppedError, can_ask, confirm
+from wiretrack.cli.command import Command
 from wiretrack.cli.options import Answer, answers, do_next, wants_json
 from wiretrack.cli.output import counted, indented, say
 from wiretrack.days import minute
@@ -25,7 +27,7 @@ _MOST = 20  # records that people are shown unless they ask for more
 _AT_ONCE = 6  # records of one change
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what", required=False)
 @click.option("--since", metavar="DAY", help="Only what was changed on this day or later.")
 @click.option("--limit", type=click.IntRange(min=1), metavar="N", help="At most so many records.")
@@ -62,7 +64,7 @@ def _show(found: Sequence[Touched], what: str | None, more: bool) -> None:
         say(f"The newest {len(found)}. For more, give --limit {10 * len(found)}.", style="dim")
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("change", required=False, metavar="[ID]")
 @answers
 def undo(site: OpenSite, change: str | None) -> Answer:
@@ -71,6 +73,8 @@ def undo(site: OpenSite, change: str | None) -> Answer:
     Where later work rests on it, nothing is taken back, and that work is named. A reading stays:
     supersede it. An undo can be undone.
     """
+    from wiretrack.tasks.report.standing import after_change
+
     try:
         done = site.undo(change)
     except RestsOnError as error:
@@ -78,7 +82,7 @@ def undo(site: OpenSite, change: str | None) -> Answer:
             raise
         _ask(site, error)
         done = site.undo(str(error.value), together=True)
-    return Answer(done, lambda: _show_undone(done))
+    return Answer(done, lambda: _show_undone(done), then=partial(after_change, site.registry, done))
 
 
 def _ask(site: OpenSite, error: RestsOnError) -> None:

@@ -4,25 +4,28 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.options import Answer, answers, opened, person, prints
-from wiretrack.cli.output import say, to_be_copied
+from wiretrack.cli.command import Command
+from wiretrack.cli.options import Answer, answers, do_next, opened, person, prints
+from wiretrack.cli.output import counted, say, to_be_copied
 from wiretrack.days import day
 
 if TYPE_CHECKING:
     from wiretrack.library import OpenSite
     from wiretrack.store.backups import Backup
     from wiretrack.store.rescue import LostRow, Rescued
+    from wiretrack.tasks.report.standing import NextStep
 
 FILE = click.Path(path_type=Path)
 _MOST = 20  # lines of what is gone; --json has them all
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("file", type=FILE)
 @click.option(
     "--keep",
@@ -37,9 +40,9 @@ def backup(site: OpenSite, file: Path, keep: int | None) -> Answer:
     The copy is proved before it gets its name. Exit status 1 if what was copied isn't whole.
     """
     made = site.backup(file, keep=keep)
-    return Answer(
-        made, lambda: _show_backup(site.registry.path, made), status=1 if made.problems else 0
-    )
+    db = site.registry.path
+    then = partial(do_next, "rescue", str(db)) if made.problems else None
+    return Answer(made, lambda: _show_backup(db, made), int(bool(made.problems)), then)
 
 
 def _show_backup(db: Path, made: Backup) -> None:
@@ -49,19 +52,20 @@ def _show_backup(db: Path, made: Backup) -> None:
     say(*(f"Removed {file}." for file in made.removed))
 
 
-def suggest_backup(db: Path) -> None:
-    """Say so where readings were entered since the last copy that is known here."""
+def suggest_backup(db: Path) -> NextStep:
+    """Say how many readings were entered since the last copy known here; return what to do next."""
     from wiretrack.store.backups import uncopied
+    from wiretrack.tasks.report.standing import next_on_site
 
     with opened(db) as registry:
         found = uncopied(registry)
-    if found.readings:
-        last = f"since the copy of {day(found.last.at)}" if found.last else "and no copy is known"
-        count = f"{found.readings} reading" + ("s" if found.readings > 1 else "")
-        to_be_copied(f"{count} {last}. Make one with: wiretrack backup FILE")
+        if found.readings:
+            last = f"since the copy of {day(found.last.at)}" if found.last else "and no copy known"
+            say(f"{counted(found.readings, 'reading')} {last}.")
+        return do_next("backup") if found.readings else next_on_site(registry)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("damaged", type=FILE)
 @click.argument("new", type=FILE)
 @click.option("--unproved", is_flag=True, help="Take records too that the log doesn't prove.")
@@ -75,8 +79,10 @@ def rescue(db: Path, damaged: Path, new: Path, unproved: bool) -> Answer:
     from wiretrack.tasks.keep.rescuing import rescue
 
     found = rescue(damaged, new, who=person(), face="cli", unproved=unproved)
-    is_whole = not (found.lost or found.unproved or found.homeless)
-    return Answer(found, lambda: _show(damaged, found), status=0 if is_whole else 1)
+    status = int(bool(found.lost or found.unproved or found.homeless))
+    return Answer(
+        found, lambda: _show(damaged, found), status, partial(do_next, "verify", str(new))
+    )
 
 
 def _show(damaged: Path, found: Rescued) -> None:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.asking import ask, can_ask, confirm
+from wiretrack.cli.asking import can_ask, confirm
 from wiretrack.cli.change import dates, why_due
+from wiretrack.cli.command import Group
 from wiretrack.cli.options import (
     Answer,
     answers,
@@ -18,7 +19,6 @@ from wiretrack.cli.options import (
     either,
     force_option,
     next_of,
-    opened,
     prints,
     together,
     wants_json,
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 FILE = click.Path(path_type=Path)
 
 
-@click.group()
+@click.group(cls=Group)
 def label() -> None:
     """Fit and print the labels for both ends, and for boxes, terminals and raceways."""
 
@@ -61,21 +61,8 @@ def _wanted(pitch: str | None, terminals: str | None, **more: Any) -> Wanted:
     )
 
 
-def _stock(ctx: click.Context, param: click.Parameter, given: str | None) -> str:
-    """Return the stock that was given; on a terminal ask for it, the last one used is offered."""
-    if given is not None:
-        return given
-    if not can_ask(ctx):
-        raise click.MissingParameter(ctx=ctx, param=param)
-    from wiretrack.labels.stocks import load_stocks
-    from wiretrack.store.label_log import last_stock
-
-    with opened(ctx.obj) as registry:
-        return ask("Label stock", default=last_stock(registry), choices=[*load_stocks()])
-
-
 stock_option = click.option(
-    "--stock", callback=_stock, help="Asked for on a terminal. See: wiretrack label stocks"
+    "--stock", required=True, help="Asked for on a terminal. See: wiretrack label stocks"
 )
 stocks_option = click.option(
     "--stocks",
@@ -134,7 +121,7 @@ def print_labels(site: OpenSite, /, wanted: Wanted, **order: Any) -> Answer:
 
     told = None if wants_json() else _say_no_address
     done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told)
-    then = partial(do_next, "placed", wanted.what or "WHAT") if done.noted else None
+    then = partial(do_next, "placed", wanted.what or "WHAT") if done.noted or done.waiting else None
     return Answer(done, lambda: _show_printed(done), then=then)
 
 
@@ -152,10 +139,7 @@ def _show_printed(done: LabelsPrinted) -> None:
     if not done.labels:
         say("No label is due to be printed; nothing was printed.")
         if done.waiting:
-            say(
-                f"{counted(done.waiting, 'label')} printed before, not yet on."
-                " Once on, say: wiretrack label placed WHAT"
-            )
+            say(f"{counted(done.waiting, 'label')} printed before, not yet on.")
         return
     where = done.file or (done.job and f"Printer {done.job.printer}")
     say(
@@ -187,7 +171,8 @@ def preview(site: OpenSite, /, wanted: Wanted, columns: int | None, **sight: Any
 
     width = max(20, min(100, console().width)) if columns is None else columns
     seen = preview_wanted(site.registry, wanted, Sight(columns=width, **sight))
-    return Answer(seen, lambda: _show_preview(seen))
+    then = partial(do_next, "print", wanted.what, sight["stock"])
+    return Answer(seen, lambda: _show_preview(seen), then=then)
 
 
 def _show_preview(seen: Preview) -> None:
@@ -206,10 +191,14 @@ def _show_preview(seen: Preview) -> None:
 @answers
 def due(site: OpenSite, what: str | None) -> Answer:
     """List the ends of WHAT, or of the site, with no label on or one that is no longer true."""
+    from wiretrack.store.label_log import last_stock
     from wiretrack.tasks.label.ends import label_due
 
     rows = label_due(site.registry, what)
-    return Answer(rows, lambda: _show_due(rows))
+    job = ("placed", what or rows[0].tag) if rows else None
+    if any(row.to_print for row in rows):
+        job = ("due", last_stock(site.registry) or "")
+    return Answer(rows, lambda: _show_due(rows), then=partial(do_next, *job) if job else None)
 
 
 def _show_due(rows: Sequence[DueLabel]) -> None:
@@ -220,12 +209,8 @@ def _show_due(rows: Sequence[DueLabel]) -> None:
         ("tag", "end", "place", "why", "printed", "put on"),
         ((row.tag, row.end, row.place, why_due(row), *dates(row)) for row in rows),
     )
-    waits = sum(not row.to_print for row in rows)
-    if waits < len(rows):
-        which = "these" if not waits else f"the {len(rows) - waits} that aren't printed"
-        say(f"Print just {which} with: wiretrack label print --due --stock STOCK --out FILE")
-    if waits:
-        say("Once a label is on its wire, say: wiretrack label placed WHAT")
+    if waits := sum(not row.to_print for row in rows):
+        say(f"{counted(waits, 'label')} printed, not yet on. Once on: wiretrack label placed WHAT")
 
 
 @label.command()
@@ -291,12 +276,13 @@ def _show_fit(rows: Sequence[Fitted]) -> None:
 @answers
 def address(site: OpenSite, address: str) -> Answer:
     """Set the ADDRESS (host and port) that the labels' codes lead to."""
+    from wiretrack.store.label_log import last_stock
     from wiretrack.tasks.label.printing import set_base_address
 
     kept = set_base_address(site.registry, address, who=site.who)
-    return Answer(
-        {"base_address": kept}, lambda: say(f"Labels printed from now on lead to {kept}/TAG.")
-    )
+    told = f"Labels printed from now on lead to {kept}/TAG."
+    then = partial(do_next, "due", last_stock(site.registry))
+    return Answer({"base_address": kept}, lambda: say(told), then=then)
 
 
 @label.command()
@@ -316,22 +302,21 @@ def calibrate(_: Path, /, stock: str, user_files: tuple[Path, ...], **order: Any
     across, down, save = (order.pop(name) for name in ("measured_x", "measured_y", "save"))
     if across is None and down is None and save is None:
         page = tasks.calibration_page(stock, user_files, **order)
-        return Answer(page, lambda: _show_page(page, stock))
+        return Answer(page, lambda: _show_page(page), then=partial(do_next, "offset", stock))
     if across is None or down is None or save is None:
         raise click.UsageError("Give --measured-x, --measured-y and --save together.")
     kept = tasks.save_measured(stock, user_files, millimetres(across), millimetres(down), save)
-    return Answer(kept, lambda: _show_saved(kept))
+    then = partial(do_next, "print-mine", kept.name, kept.file)
+    return Answer(kept, lambda: _show_saved(kept), then=then)
 
 
-def _show_page(page: PageMade, stock: str) -> None:
+def _show_page(page: PageMade) -> None:
     where = page.file or (page.job and f"Printer {page.job.printer}")
     say(
         f"{where}: print it at 100 %, on the stock itself.",
         f"The bar must be {page.bar_mm:g} mm long; if not, the page was fitted or scaled.",
         f"Measure from the page's edge to the cross: {page.cross_x_mm:g} mm from the left and "
         f"{page.cross_y_mm:g} mm from the top is right.",
-        f"Then: wiretrack label calibrate --stock {stock} --measured-x X --measured-y Y "
-        "--save FILE",
     )
 
 
@@ -339,7 +324,7 @@ def _show_saved(kept: SavedOffset) -> None:
     say(
         f"{kept.name} prints {kept.offset_x_mm:+g} mm to the right and "
         f"{kept.offset_y_mm:+g} mm downwards; labels take that back.",
-        f"Saved. From now on: --stocks {kept.file}",
+        f"Saved in {kept.file}.",
     )
 
 
@@ -362,7 +347,7 @@ def placed(site: OpenSite, what: str, end: str | None, how: str | None) -> Answe
     ends, by_hand = Ends(what, end), how == "by_hand"
     if how == "take_back":
         back = take_back_labels(site.registry, ends, who=site.who)
-        return Answer(back, lambda: _show_taken_back(back))
+        return Answer(back, lambda: _show_taken_back(back), then=partial(do_next, "due-list", what))
     leave = can_ask() and _asked(site, ends, by_hand)
     done = place_labels(site.registry, ends, by_hand=by_hand, leave_out=leave, who=site.who)
     return Answer(done, lambda: _show_placed(done), then=lambda: next_of(site, what))

@@ -3,13 +3,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import click
 
-from wiretrack.cli.options import Answer, prints
+from wiretrack.cli.command import Command
+from wiretrack.cli.options import Answer, do_next, nothing, prints
 from wiretrack.cli.output import console, table
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("topic", required=False)
 @prints
 def manual(db: object, topic: str | None) -> Answer:
@@ -22,7 +25,8 @@ def manual(db: object, topic: str | None) -> Answer:
 
     if topic is None:
         rows = [(each.topic, each.title) for each in topics().values()]
-        return Answer([*topics().values()], lambda: table(("topic", "what it is about"), rows))
+        told = partial(table, ("topic", "what it is about"), rows)
+        return Answer([*topics().values()], told, then=partial(do_next, "topic"))
     page = found(topic)
 
     def shown() -> None:
@@ -34,4 +38,4 @@ def manual(db: object, topic: str | None) -> Answer:
 
         target.print(Markdown(page.text, hyperlinks=False))
 
-    return Answer(page, shown)
+    return Answer(page, shown, then=nothing)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli import asking
+from wiretrack.cli.command import Command
 from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import counted, heading, say, table
 from wiretrack.days import minute
@@ -22,7 +23,7 @@ SHOWN = 40
 LATER = "later"
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("file", type=click.Path(path_type=Path), required=False)
 @click.option("--look", is_flag=True, help="Show what would come, and write nothing.")
 @click.option(

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import getpass
+import sys
 from contextlib import nullcontext
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import wraps
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 class Answer:
     """What a command answers: its `result`, how `text` writes that for people, the exit status.
 
-    `then` tells what a person would do next; it is the last line.
+    `then` tells what a person would do next, the last line; without it that is what the site asks.
     """
 
     result: object
@@ -73,17 +74,34 @@ def _command(
             answer = _answered(function, subject, asked)
             _say_read_as(subject)
             show(answer.result, as_json, answer.text)
-            if answer.then and not as_json:
-                say_next(answer.then())
+            if not as_json and answer.then is not nothing:
+                say_next((answer.then and answer.then()) or _on_site(subject))
         return answer.status
 
     return command
 
 
-def say_next(step: NextStep | None) -> None:
-    """Write what a person would do next, if it is known."""
-    if step:
+def nothing() -> None:
+    """Return no next step: of an answer for scripts alone."""
+
+
+def _on_site(subject: Any) -> NextStep | None:
+    """Return what a person would do next on the site of an open registry."""
+    from wiretrack.tasks.report.standing import next_on_site
+
+    registry = getattr(subject, "registry", subject)
+    return next_on_site(registry) if hasattr(registry, "rows") else None
+
+
+def say_next(step: NextStep | None, *, beside: bool = False) -> None:
+    """Write what a person would do next, if it is known.
+
+    It stands `beside` data on a terminal, on standard error; a script that keeps these gets none.
+    """
+    if step and not beside:
         to_be_copied(next_told(step), "bold")
+    elif step and sys.stderr.isatty():
+        click.echo(next_told(step), err=True)
 
 
 def warn(site: OpenSite, brief: str, lines: Sequence[str], for_all: str) -> None:

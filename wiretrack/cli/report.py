@@ -5,11 +5,13 @@ from __future__ import annotations
 
 import shlex
 from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.command import Command
 from wiretrack.cli.options import Answer, answers, do_next, force_option, wants_json
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
@@ -44,7 +46,7 @@ _SHOWN = 12  # characters
 _FEW, _POINTS = 8, 20  # subjects of a rule, and lines of open points, that are named in short
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what", required=False)
 @click.option("--all", "show_all", is_flag=True, help="Show what passes too.")
 @answers
@@ -126,13 +128,13 @@ def _figures(row: Finding) -> str:
     return f"{figure or UNKNOWN}, limit {limit}" if limit else str(figure)
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what", required=False)
 @answers
 def marking(site: OpenSite, what: str | None) -> Answer:
     """List the markings that the code demands on WHAT, by place along each run."""
     rows = site.markings(what)
-    then = (lambda: do_next("markings", what or rows[0].on)) if rows else None
+    then = partial(do_next, "markings", what or rows[0].on) if rows else None
     return Answer(rows, lambda: _show_markings(rows), then=then)
 
 
@@ -152,7 +154,7 @@ def _show_markings(rows: list[Marking]) -> None:
     indented(*dict.fromkeys(f"{row.source}: {row.note}" for row in rows), style="dim")
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what", required=False)
 @click.option("--all", "show_all", is_flag=True, help="Each point, not just a screen.")
 @answers
@@ -208,7 +210,7 @@ def _count_open(
     )
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("circuit", required=False)
 @click.option("--out", type=FILE, help="A .html or .pdf file.")
 @click.option("--record", type=FILE, help="Write the site file it rests on.")
@@ -238,7 +240,7 @@ def report(
     done = task.write_report(
         site.registry, circuit, out, paper=more["page"], record=more["record"], by=who
     )
-    return Answer(done, lambda: _show_report(done))
+    return Answer(done, lambda: _show_report(done), then=partial(do_next, "binder"))
 
 
 def _show_report(done: WrittenReport) -> None:
@@ -273,7 +275,7 @@ def _show_report(done: WrittenReport) -> None:
     )
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("folder", metavar="DIR", type=FILE)
 @click.option("--replace", is_flag=True, help="Take the place of an older, unchanged binder.")
 @click.option("--date", "on", metavar="DATE", help="The date that it states; else today.")
@@ -287,7 +289,7 @@ def binder(site: OpenSite, folder: Path, replace: bool, on: str | None) -> Answe
     from wiretrack.tasks.binder.binder import write_binder
 
     made = write_binder(site.registry, folder, _date(on), replace=replace)
-    return Answer(made, lambda: _show_binder(folder, made))
+    return Answer(made, lambda: _show_binder(folder, made), then=partial(do_next, "backup"))
 
 
 def _date(text: str | None) -> date:

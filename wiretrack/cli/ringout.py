@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
+from wiretrack.cli.command import Group
 from wiretrack.cli.options import (
     Answer,
     answers,
@@ -78,7 +79,7 @@ def asked_for(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-@click.group()
+@click.group(cls=Group)
 def ringout() -> None:
     """Find which end belongs to which by continuity."""
 

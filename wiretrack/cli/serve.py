@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.command import Command
 from wiretrack.cli.keeping import suggest_backup
-from wiretrack.cli.options import json_option, open_site, together, wants_json
+from wiretrack.cli.options import json_option, open_site, say_next, together, wants_json
 from wiretrack.cli.output import facts, say, show
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def _code(option: str, text: str) -> str:
     return text
 
 
-@click.command()
+@click.command(cls=Command)
 @click.option("--host", default="127.0.0.1", show_default=True, help="Where to listen.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True)
 @together(
@@ -130,7 +131,7 @@ def serve(
             _announce(stack, name, server.port, addresses)
         server.run(tell)
     if not asked["as_json"]:
-        suggest_backup(db)
+        say_next(suggest_backup(db))
 
 
 def _certificate(db: Path, hosts: frozenset[str], asked: dict[str, Any]) -> Certificate | None:

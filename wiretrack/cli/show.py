@@ -5,12 +5,14 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.command import Command
 from wiretrack.cli.note import noted_facts
-from wiretrack.cli.options import Answer, answers, say_next
+from wiretrack.cli.options import Answer, answers, do_next
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     counted,
@@ -34,7 +36,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from wiretrack.library import OpenSite
-    from wiretrack.lookup import KnownSite
     from wiretrack.model.labels import EndLabel
     from wiretrack.model.parts import End
     from wiretrack.model.reading import Reading
@@ -49,10 +50,10 @@ if TYPE_CHECKING:
     )
     from wiretrack.tasks.find.things import ThingRecord
     from wiretrack.tasks.report.punchlist import OpenPoint
-    from wiretrack.tasks.report.standing import Standing
+    from wiretrack.tasks.report.standing import NextStep, Standing
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what")
 @click.option("--all", "everything", is_flag=True, help="All of it, not just a screen.")
 @click.option("--at", metavar="DAY", help="As it was recorded by the end of that day.")
@@ -66,13 +67,21 @@ def show(site: OpenSite, what: str, everything: bool, at: str | None) -> Answer:
     """
     from wiretrack.tasks.find import showing
     from wiretrack.tasks.find.things import ThingRecord
+    from wiretrack.tasks.report.standing import standing
 
     if at is not None:
         return _as_of(site, what, at, everything)
     record = showing.show_any(site.registry, what)
     if isinstance(record, ThingRecord):
-        return Answer(record, lambda: _thing(record))
-    return Answer(record, lambda: show_record(site, record, everything=everything))
+        job = {"device": "isolate", "terminal": "trace"}.get(record.what)
+        then = partial(do_next, job, record.code) if job else None
+        return Answer(record, lambda: _thing(record), then=then)
+    stands = cache(lambda: standing(site.registry, record.code))
+
+    def _next() -> NextStep | None:
+        return stands().next if stands().needed or stands().points else None
+
+    return Answer(record, lambda: show_record(record, stands(), everything=everything), then=_next)
 
 
 def _thing(record: ThingRecord) -> None:
@@ -85,31 +94,28 @@ def _thing(record: ThingRecord) -> None:
 def _as_of(site: OpenSite, what: str, at: str, everything: bool) -> Answer:
     """Answer with the record as it stood; what there was to do then is done or not by now."""
     from wiretrack.tasks.find.past import show_as_of
+    from wiretrack.tasks.report.standing import standing
 
     past, by = site.as_of(at), typed_day(at).isoformat()
     record = show_as_of(site.registry, past.registry, what, at)
 
-    return Answer(
-        document(record) | {"as_of": by},
-        lambda: show_record(past, record, everything=everything, by=by),
-    )
+    def text() -> None:
+        show_record(record, standing(past.registry, record.code), everything=everything, by=by)
+
+    then = partial(do_next, "since", record.code, by)
+    return Answer(document(record) | {"as_of": by}, text, then=then)
 
 
 def show_record(
-    site: KnownSite, record: Record, *, everything: bool = False, by: str | None = None
+    record: Record, stands: Standing, *, everything: bool = False, by: str | None = None
 ) -> None:
-    """Write a record for people, within a screen unless everything is wanted; then what to do."""
-    from wiretrack.tasks.report.standing import standing
-
-    stands = standing(site.registry, record.code)
+    """Write a record and how it stands for people, within a screen unless everything is wanted."""
     shown = Shown(record.code, stands, everything, noted_facts(record.noted, everything=everything))
     if by:
         say(f"As recorded by the end of {by}", style="bold")
     at = f" --at {by}" if by else ""
     with nullcontext() if everything else one_screen(f"wiretrack show {record.code}{at} --all"):
         SHOWN[type(record).__name__](record, shown)
-    if (stands.needed or stands.points) and by is None:
-        say_next(stands.next)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.asking import can_ask
-from wiretrack.cli.options import Answer, answers, do_next, force_option, warn
+from wiretrack.cli.command import Command, Group
+from wiretrack.cli.options import Answer, answers, do_next, force_option, nothing, warn
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.test.testing import Logged
 
 
-@click.group()
+@click.group(cls=Group)
 def test() -> None:
     """Plan and log continuity, insulation and polarity tests."""
 
@@ -118,7 +119,7 @@ def show_cautions(site: OpenSite, what: str) -> Answer:
             heading(kind)
             indented(*lines)
 
-    return Answer(found, text)
+    return Answer(found, text, then=lambda: _after(site, what))
 
 
 def _volts(step: OwedTest) -> str | None:
@@ -165,7 +166,7 @@ def log(site: OpenSite, /, quiet: bool, **fields: Any) -> Answer:
     found = log_reading(site.registry, ReadingText(**fields), who=who)
     failed = found.verdict.outcome == "fail"
     if quiet:
-        return Answer(found, lambda: _show_verdict(found), status=int(failed))
+        return Answer(found, lambda: _show_verdict(found), int(failed), nothing)
 
     def text() -> None:
         brief = kind_of(fields["kind"]).caution
@@ -182,7 +183,7 @@ def _show_verdict(found: Logged) -> None:
     say(f"Stored as {found.id[:8]}. To correct it, log it anew with --supersedes last", style="dim")
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("tag")
 @click.option("--kind", type=click.Choice(TRENDED), help="Only this.")
 @click.option("--svg", type=click.Path(path_type=Path), help="Draw the first series into a file.")
@@ -231,7 +232,7 @@ def _show_series(series: Series) -> None:
     )
 
 
-@click.command(context_settings={"ignore_unknown_options": True})
+@click.command(cls=Command, context_settings={"ignore_unknown_options": True})
 @click.argument("circuit")
 @click.option("--reading", metavar="VOLTS", help="L+ against L-, open circuit, with its sign.")
 @click.option("--cell-temp", metavar="C", help="At the back of a module.")
@@ -251,7 +252,8 @@ def string(site: OpenSite, /, circuit: str, **asked: Any) -> Answer:
     from wiretrack.tasks.test.pv_strings import StringMeasured, string_voltage
 
     found = string_voltage(site.registry, circuit, StringMeasured(**asked))
-    return Answer(found, lambda: _show_string(found), status=int(found.fits is False))
+    then = partial(do_next, "log", circuit)
+    return Answer(found, lambda: _show_string(found), int(found.fits is False), then)
 
 
 def _show_string(found: StringVoltage) -> None:

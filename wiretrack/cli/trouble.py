@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.cli.options import Answer, Word, answers, force_option, opened, prints, warn
+from wiretrack.cli.command import Command, Group
+from wiretrack.cli.options import Answer, Word, answers, do_next, force_option, opened, prints, warn
 from wiretrack.cli.output import (
     cautions,
     facts,
@@ -44,7 +45,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.trouble.search import Search
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("tags", metavar="WHAT...", nargs=-1, required=True)
 @click.option("--against", metavar="TAG|raceway", multiple=True, help="What it is in contact with.")
 @click.option("--at", metavar="BOX", help="The near end, where you measured; else the first end.")
@@ -128,7 +129,7 @@ def _show_excess(found: BadJoint) -> None:
     table(("look at", "terminal"), ((j.enclosure, j.terminal) for j in found.joints))
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("what")
 @click.option(
     "--source", "sources", metavar="ENCLOSURE/TERMINAL", multiple=True, help="Also live; repeat it."
@@ -155,7 +156,8 @@ def isolate(site: OpenSite, what: str, sources: tuple[str, ...], everything: boo
         unfollowed = words("Neutrals and protective conductors aren't followed.")
         say(f"{unfollowed} The record is not a test.")
 
-    return Answer(found, text)
+    named = next((wire.circuit for wire in found.goes_dead), None)
+    return Answer(found, text, then=partial(do_next, "isolated", named) if named else None)
 
 
 def _show_opened(found: OpenedDevice, *, everything: bool) -> None:
@@ -209,7 +211,7 @@ def _show_wires(title: str, none: str, wires: Sequence[Wire], *more: str) -> Non
         )  # fmt: skip
 
 
-@click.group()
+@click.group(cls=Group)
 def symptom() -> None:
     """Search for a fault, guided reading by reading, half-way first."""
 
@@ -286,7 +288,8 @@ def undo(site: OpenSite, what: str) -> Answer:
 
 
 def _answer(found: Search) -> Answer:
-    return Answer(found, lambda: _show_search(found))
+    job = "answer" if found.next else "mended" if found.found else "test"
+    return Answer(found, lambda: _show_search(found), then=partial(do_next, job, found.circuit))
 
 
 def _show_search(found: Search) -> None:
@@ -316,7 +319,6 @@ def _show_end(found: Search) -> None:
         where = f", {step.where}" if step.where else ""
         say(f"Next, in {step.box}{where}:", style="bold")
         indented(step.ask, f"yes: {step.yes}.  no: {step.no}.")
-        say(f"Then: wiretrack symptom answer {found.circuit} yes|no|cant")
     elif found.found:
         say(f"Found: {found.found.name}", style="bold")
         say(f"To be sure: {found.confirm}. {advice(Hint(job=found.confirm_by or ''))}".rstrip())
@@ -327,7 +329,7 @@ def _show_end(found: Search) -> None:
         table(("left", "to decide"), ((s.name, s.decide or "") for s in found.undecided))
 
 
-@click.command()
+@click.command(cls=Command)
 @click.argument("tag", required=False)
 @click.option("--size", help="10 AWG, 250 kcmil, 6 mm2.")
 @click.option("--length", help="One way: 104 ft, 31.7 m.")
@@ -349,16 +351,19 @@ def expect(db: Path, /, **given: Any) -> Answer:
     leads, known = given.pop("leads"), (bool(tag), bool(size), bool(length), bool(ohms))
     if known == (False, True, True, False):
         reading = expecting.expect(size, length, **given)
-        return Answer(reading, lambda: _show_expected(reading))
+        then = partial(do_next, "log", "TAG")
+        return Answer(reading, lambda: _show_expected(reading), then=then)
     if known == (False, True, False, True):
         likely = expecting.length_from(size, ohms, leads=leads, **given)
-        return Answer(likely, lambda: _show_length(likely))
+        then = partial(do_next, "length", None, length_text(likely.length_m))
+        return Answer(likely, lambda: _show_length(likely), then=then)
     if known != (True, False, False, True):
         raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
     with opened(db) as registry:
         told = expecting.compare_with_route(registry, tag, ohms, temp=given["temp"], leads=leads)
     more = (("route", length_text(told.route_m)), ("", told.reason))
-    return Answer(told, lambda: _show_length(told, *more), status=int(not told.agrees))
+    then = partial(do_next, "log" if told.agrees else "show", tag)
+    return Answer(told, lambda: _show_length(told, *more), int(not told.agrees), then)
 
 
 def _show_expected(found: ExpectedReading) -> None:

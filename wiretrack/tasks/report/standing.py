@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
     from wiretrack.tasks.change.done import Done
+    from wiretrack.tasks.describe.correcting import Corrected
     from wiretrack.tasks.report.punchlist import OpenPoint
 
 FEW = 200  # conductors that a next step is looked for in at once, unless one circuit has more
@@ -121,7 +122,7 @@ def after_mending(registry: Registry, tag: str) -> NextStep:
     return NextStep("mended", conductor.circuits[:1] or (None,))
 
 
-def after_change(registry: Registry, done: Done) -> NextStep:
+def after_change(registry: Registry, done: Done | Corrected) -> NextStep:
     """Return what to do after a change of the work: print labels due, else measure what is owed."""
     if done.labels_due:
         return NextStep("due", (last_stock(registry),))

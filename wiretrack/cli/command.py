@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: MIT
+"""How a command is: its help says what it is for, and on a terminal it asks for what is missing."""
+
+from __future__ import annotations
+
+from shutil import get_terminal_size
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+_ASKED = {
+    "enclosure": "Box",
+    "fields": "Field and value, like length=67 m",
+    "file": "File",
+    "other": "Tag of the other wire",
+    "outcome": "yes, no or cant",
+    "stock": "Label stock",
+    "tag": "Tag of the wire",
+    "through": "Box where they are cut",
+    "what": "Tag or code",
+    "words": "Words to look for",
+}
+
+
+class _Narrow(click.HelpFormatter):
+    """Lists that leave the words their room on a narrow terminal."""
+
+    def write_dl(
+        self, rows: Sequence[tuple[str, str]], col_max: int = 30, spacing: int = 2
+    ) -> None:
+        """Write words and what they mean."""
+        super().write_dl(rows, min(col_max, self.width // 3), spacing)
+
+
+class _Said(click.Command):
+    """What has a help that begins with what it is for, then two examples."""
+
+    def get_help(self, ctx: click.Context) -> str:
+        """Return the help, as wide as the terminal."""
+        ctx.terminal_width, ctx.formatter_class = min(80, get_terminal_size().columns), _Narrow
+        return "\n".join(line.rstrip() for line in super().get_help(ctx).splitlines())
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write what it is for, two examples, and then its arguments and options."""
+        from wiretrack.cli.examples import EXAMPLES
+
+        path = ctx.command_path.partition(" ")[2]
+        below = [
+            lines[0] for name, lines in EXAMPLES.items() if name.startswith(f"{path} ".lstrip())
+        ]
+        said, _, more = (self.help or "").partition("\n\n")
+        formatter.write_text(said)
+        with formatter.section("Examples"):
+            for line in EXAMPLES.get(path, below[:2]):
+                formatter.write(f"  {line}\n")
+        formatter.write_paragraph()
+        self.format_usage(ctx, formatter)
+        if more:
+            formatter.write_paragraph()
+            formatter.write_text(more)
+        self.format_options(ctx, formatter)
+
+
+class Command(_Said):
+    """A command that asks for an argument that is missing, on a terminal."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Return what is left of the words; ask for an argument that is missing, on a terminal."""
+        given = [*args]
+        while True:
+            try:
+                return super().parse_args(ctx, [*given])
+            except click.MissingParameter as error:
+                from wiretrack.cli.asking import can_ask
+
+                if not error.param or {"--json", "--jsonl"} & {*given} or not can_ask(ctx):
+                    raise
+                answer = _asked(ctx, error.param)
+                ctx.default_map = {**(ctx.default_map or {}), str(error.param.name): answer}
+
+
+class Group(_Said, click.Group):
+    """A group of such commands."""
+
+    command_class = Command
+
+
+def _asked(ctx: click.Context, param: click.Parameter) -> Any:
+    """Ask for an argument; what was answered last is offered."""
+    from wiretrack.cli.asking import ask
+    from wiretrack.cli.completing import named_kinds, words_of
+    from wiretrack.errors import BadInputError
+
+    def _parse(text: str) -> str:
+        try:
+            param.type_cast_value(ctx, [text] if param.nargs < 0 else text)
+        except click.UsageError as error:
+            raise BadInputError(error.message) from None
+        return text
+
+    name, words = str(param.name), words_of(param)
+    choices = [word for word, _ in words(ctx, "")] if words else getattr(param.type, "choices", ())
+    question = _ASKED.get(name, name.replace("_", " ").capitalize())
+    last = "box" if named_kinds(name) == ("enclosure",) else name
+    answer = ask(question, _parse, choices=choices, last=(registry_of(ctx), last))
+    return [answer] if param.nargs < 0 else answer
+
+
+def registry_of(ctx: click.Context) -> Path:
+    """Return the path of the registry that a command is about."""
+    path: Path = ctx.find_root().obj
+    return path
