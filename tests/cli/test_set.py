@@ -315,4 +315,5 @@ def test_a_second_wire_on_a_breaker_is_a_doubt_and_on_a_bar_is_none(wiretrack: W
     }
     assert rows["MDB/Q4:1"]["outcome"] == "doubt"
     assert "2 ends are on one terminal of a breaker or fuse" in rows["MDB/Q4:1"]["reason"]
+    assert rows["MDB/Q4:1"]["source"] == "common practice"
     assert rows["MDB/PE"]["outcome"] == "pass"

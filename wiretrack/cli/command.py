@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable
     from pathlib import Path
 
 _ASKED = {
@@ -30,7 +30,7 @@ class _Narrow(click.HelpFormatter):
     """Lists that leave the words their room on a narrow terminal."""
 
     def write_dl(
-        self, rows: Sequence[tuple[str, str]], col_max: int = 30, spacing: int = 2
+        self, rows: Iterable[tuple[str, str]], col_max: int = 30, spacing: int = 2
     ) -> None:
         """Write words and what they mean."""
         super().write_dl(rows, min(col_max, self.width // 3), spacing)

@@ -28,10 +28,9 @@ def export(db: Path, target: Path, *, example: bool, force: bool) -> Answer:
 
     if example:
         made = write_example(target)
-        book = str(target / "site.xlsx")
-        text = lambda: say(f"Wrote {target}.", f"Fill in {book}.")  # noqa: E731
-        return Answer(made, text, then=partial(do_next, "load", book))
+        then = partial(do_next, "filled", str(target / "site.xlsx"))
+        return Answer(made, lambda: say(f"Wrote {target}."), then=then)
     with opened(db) as registry:
         done = export_site(registry, target, force=force)
-    text = lambda: say(f"Wrote {target}. Correct it there.")  # noqa: E731
-    return Answer(done, text, then=partial(do_next, "load", str(target), "--update"))
+    then = partial(do_next, "corrected", str(target))
+    return Answer(done, lambda: say(f"Wrote {target}."), then=then)

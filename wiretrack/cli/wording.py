@@ -54,11 +54,13 @@ NEXT = {
     "backup": ("copy the record to a USB stick", "backup FILE"),
     "binder": ("write the whole record for the owner", "binder DIR"),
     "completed": ("once its start file has that, try in a new shell", "show <Tab>"),
+    "corrected": ("once it is corrected there, load it", "load", "{}", "--update"),
     "copy": ("make a registry of it", "--db NEW.db load", "{}"),
     "decide": ("say which value holds", "merge"),
     "due": ("print the labels due", "label print --due", "--stock {}", "--out labels.pdf"),
     "due-list": ("list the labels due", "label due", "{}"),
     "fill": ("enter what is there", "load FILE"),
+    "filled": ("fill it in, then load it", "load", "{}"),
     "find-all": ("look in all registries of the folder", "find --all", "{}"),
     "fit": ("see how labels fit", "label fit WHAT", "--stock {}"),
     "isolate": ("make it dead before you work on it", "isolate", "{}"),
@@ -66,7 +68,7 @@ NEXT = {
     "joint": ("look for the bad joint", "fault", "{}", "--along OHMS"),
     "land": ("land it", "land", "{}", "{}", "--terminal TERMINAL"),
     "length": ("enter it with the wire", "set", "{}", "length={}"),
-    "load": ("load it", "load", "{}", "{}", "{}"),
+    "load": ("load it", "load", "{}", "{}"),
     "log": ("log what the meter shows", "test log", "{}", "--kind KIND VALUE"),
     "markings": ("print the markings", "label print", "{}", "--kind marking --out markings.pdf"),
     "mended": ("once it is mended, measure", "test run", "{}"),
@@ -116,8 +118,8 @@ def next_told(step: NextStep) -> str:
     >>> next_told(NextStep("print", ("P-SLIP", None)))
     'Next, print labels: wiretrack label print P-SLIP --out labels.pdf'
     """
-    job, command, *parts = NEXT[step.job]
-    about, said = list(step.about), [f"wiretrack {command}"]
+    job, *parts = NEXT[step.job]
+    about, said = list(step.about), ["wiretrack"]
     for part in parts:
         text = about.pop(0) if "{}" in part and about else None
         if text or "{}" not in part:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.model.words import LINES, PROTECTIVE
-from wiretrack.sources import IEC_60445
+from wiretrack.sources import COMMON_PRACTICE, IEC_60445
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
@@ -133,10 +133,7 @@ def _single(devices: Iterable[Device]) -> set[tuple[str, str]]:
 
 
 def _of_terminal(place: str, ends: Sequence[Landed], *, is_single: bool) -> Finding:
-    """Return what lies together on a terminal; a breaker's or fuse's takes one wire as a rule.
-
-    NEC 110.14(A) (memory): a terminal for more than one conductor is marked for that.
-    """
+    """Return what lies together on a terminal; a breaker's or fuse's takes one wire as a rule."""
     clause = Clause("landing", place, IEC_60445.key)
     judged = [(at_odds(one, other), one, other) for one, other in combinations(ends, 2)]
     for outcome in ("fail", "doubt"):
@@ -148,8 +145,8 @@ def _of_terminal(place: str, ends: Sequence[Landed], *, is_single: bool) -> Find
                 return clause.finds(found, reason)
     if is_single:
         reason = f"{len(ends)} ends are on one terminal of a breaker or fuse"
-        reason += "; right only where it is marked for so many (common practice)"
-        return clause.finds("doubt", reason)
+        reason += "; right only where it is marked for so many"
+        return Clause("landing", place, COMMON_PRACTICE.key).finds("doubt", reason)
     return clause.finds("pass", f"{len(ends)} ends that may lie together")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.labels import PRINTED, UNTRUE
@@ -33,9 +33,9 @@ if TYPE_CHECKING:
 
     from wiretrack.model.site import Site
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.change.done import Done
-    from wiretrack.tasks.describe.correcting import Corrected
+    from wiretrack.tasks.label.ends import DueLabel
     from wiretrack.tasks.report.punchlist import OpenPoint
+    from wiretrack.tasks.test.plan import OwedTest
 
 FEW = 200  # conductors that a next step is looked for in at once, unless one circuit has more
 # What is done first: nothing gets a label before it is known to be good.
@@ -48,6 +48,18 @@ class NextStep:
 
     job: str
     about: tuple[str | None, ...] = ()
+
+
+class Leaves(Protocol):
+    """What a change leaves to be done."""
+
+    @property
+    def labels_due(self) -> Sequence[DueLabel]:
+        """Labels to print."""
+
+    @property
+    def tests_owed(self) -> Sequence[OwedTest]:
+        """Readings to take."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +134,7 @@ def after_mending(registry: Registry, tag: str) -> NextStep:
     return NextStep("mended", conductor.circuits[:1] or (None,))
 
 
-def after_change(registry: Registry, done: Done | Corrected) -> NextStep:
+def after_change(registry: Registry, done: Leaves) -> NextStep:
     """Return what to do after a change of the work: print labels due, else measure what is owed."""
     if done.labels_due:
         return NextStep("due", (last_stock(registry),))
