@@ -282,7 +282,9 @@ def test_people_read_what_changed_and_how_to_take_it_back(wiretrack: Wiretrack) 
 def test_what_contradicts_the_record_is_noted_and_a_doubt_in_check(wiretrack: Wiretrack) -> None:
     """The raceway is 64 m, so 63 m of wire is a doubt and 64 m is none."""
     done = wiretrack("set", L1, "length=63 m", "--json").json
-    assert done["doubts"] == ["PMP-001G: it is 63 m long, the raceways of its route are 64 m."]
+    assert done["doubts"] == [
+        "PMP-001G: it is 63 m (207 ft) long, the raceways of its route are 64 m (210 ft)."
+    ]
     (row,) = [r for r in wiretrack("check", L1, "--json").json if r["rule"] == "length"]
     assert (row["outcome"], row["figure"], row["limit"], row["unit"]) == ("doubt", 63, 64, "m")
     assert "doubts" not in wiretrack("set", L1, "length=64 m", "--json").json
@@ -298,7 +300,7 @@ def test_what_contradicts_the_record_is_noted_and_a_doubt_in_check(wiretrack: Wi
 def test_what_contradicts_the_record_is_asked_about_at_a_terminal(db: Path) -> None:
     for answer, status in (("n", 2), ("y", 0)):
         with at_a_terminal("--db", db, "set", L1, "length=63 m") as terminal:
-            terminal.sees("it is 63 m long")
+            terminal.sees("it is 63 m (207 ft) long")
             terminal.answers("(y/N)", answer)
             assert terminal.ends() == status
     with open_registry(db) as registry:
