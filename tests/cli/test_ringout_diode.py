@@ -71,7 +71,7 @@ def test_a_program_tells_two_look_alikes_apart_with_a_diode(
     assert {match["near"]: match["far"] for match in result["matches"]} == mate
     assert result["walks"] == 1
     assert [step["step"] for step in steps].count("fit") == 1
-    assert set(steps[0]) == {"step", "at", "diode", "id"}
+    assert {"step", "at", "diode", "id"} <= set(steps[0])
     assert all(step["plus"] in step["between"] for step in steps if step["step"] == "probe")
 
 

@@ -227,7 +227,8 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
                 last = document(ringing.finish(who))
                 print_json({"step": step.kind, **last, "id": meant}, indent=None)
                 return
-            print_json({**document(step), "id": meant}, indent=None)
+            shown = {**document(step), **document(ringing.guidance), "id": meant}
+            print_json(shown, indent=None)
             given = _read()
             meant = given.pop("to", meant)
             ringing = ringing.at_step(meant)

@@ -121,4 +121,6 @@ def _show_step(ringing: Ringing, step: Action) -> None:
         say(step.prompt.danger, style="bold red")
     if step.has_lines:
         indented(*step.lines(ringing.names.coloured))
+    guidance = ringing.guidance
+    say(f"{guidance.why} {guidance.known} of {guidance.of} known.", style="dim")
     indented(*step.hints(helped=ringing.bundle.crew == 2))

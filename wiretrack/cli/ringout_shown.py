@@ -36,6 +36,8 @@ def show_status(found: RingoutStatus) -> None:
         say(f"Open: {', '.join(result.unresolved)}")
     if found.next:
         say(f"Next: {found.next}")
+        indented(*found.lines)
+        say(found.guidance.why, style="dim")
 
 
 def show_doubts(matches: Sequence[Match]) -> None:

@@ -11,8 +11,9 @@ from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.planner import Planner, planned
+from wiretrack.ringout.purpose import STOP, why
 from wiretrack.ringout.questions import contradictions
-from wiretrack.ringout.results import Result
+from wiretrack.ringout.results import Guidance, Result
 from wiretrack.ringout.steps import Probe, ProveDead
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ class Ringout:
         self.evidence = Evidence(bundle)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
+        self._planner: Planner | None = None
         self._skipped = False
         self._live: ProveDead | None = None  # a voltage was found, and isn't proven dead yet
 
@@ -54,8 +56,19 @@ class Ringout:
 
     def _planned(self) -> Action | None:
         if self._skipped:
-            return planned(self.bundle, self._log)
-        return Planner(self.evidence).next_action()
+            step, self._planner = planned(self.bundle, self._log)
+            return step
+        self._planner = Planner(self.evidence)
+        return self._planner.next_action()
+
+    def guidance(self, boxes: Mapping[str, str]) -> Guidance:
+        """Return what the next step is for, and how far along it is; `boxes` names the places."""
+        step, planner = self.next_step(), self._planner or Planner(self.evidence)
+        known = {"known": len(planner.known.matched), "of": self.bundle.most_matches}
+        if isinstance(step, Result):
+            return Guidance(phase="", why="", **known)
+        aim = STOP if step is self._live else planner.aim
+        return Guidance(phase=aim, why=why(self.evidence, aim, step, self._log, boxes), **known)
 
     def apply(self, step: Step, answer: Answer | Mapping[str, Any]) -> None:
         """Take in a step that was carried out, and its answer.
@@ -70,7 +83,7 @@ class Ringout:
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
         self.evidence.apply(step, checked)
         self._log.append((step, checked))
-        self._next = None
+        self._next = self._planner = None
         self._skipped = self._skipped or isinstance(checked, Skipped)
         if isinstance(checked, Live) and isinstance(step, Probe | ProveDead):
             self._live = ProveDead(step.at, step.between, checked.volts)

@@ -17,6 +17,7 @@ from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.fitting import bridged, check_touch, diode_round, fit_round, polar, useless
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
+from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH
 from wiretrack.ringout.questions import is_strange
 from wiretrack.ringout.rounds import MOST_WALKS, helper_round, next_groups, one_walk
 from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, spent
@@ -53,6 +54,7 @@ class Planner:
         ]  # what is joined here was walked away from
         # What touches is seen from both places only, so then the person with the meter walks.
         self.helped = self.bundle.crew == 2 and not any(self.known.contacts.sure.values())
+        self.aim = MATCH  # what the step is for, once that is decided
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""
@@ -98,32 +100,37 @@ class Planner:
                 return polar(self.known, self.here, pair)
             return None if pair is None else self._touch(*pair)
         stage = self.evidence.stage(self.here)
-        wishes = (wish for wish in self._wishes(stage) if wish is not None)
-        return next((wish for wish in wishes if not spent(stage, wish)), None)
+        for aim, wish in self._wishes(stage):
+            if wish is not None and not spent(stage, wish):
+                self.aim = aim
+                return wish
+        return None
 
-    def _wishes(self, stage: Stage) -> Iterator[Cut | None]:
-        """Yield what may be worth touching in a stage, the most urgent first."""
-        yield self._ask_again(stage)
-        yield locate(stage)
+    def _wishes(self, stage: Stage) -> Iterator[tuple[str, Cut | None]]:
+        """Yield what may be worth touching in a stage, and what for, the most urgent first."""
+        yield AGAIN, self._ask_again(stage)
+        yield CONTACTS, locate(stage)
         if stage.is_bare:
             need, twist = self._bare_need(), self.bundle.twist
-            yield next_cut(stage, stage.components(), need, self._held, twist=twist)
+            cut = next_cut(stage, stage.components(), need, self._held, twist=twist)
+            yield CONTACTS, cut
             return
         if self.own and self.left:
             return
         probing = Probing(stage, self.known)
         if probing.overfull:
-            yield self._confirm(stage)
+            yield DOUBT, self._confirm(stage)
             return
-        yield _single(probing.next_pair())
+        yield MATCH, _single(probing.next_pair())
         if probing.contradictory:
-            yield self._confirm(stage)
+            yield DOUBT, self._confirm(stage)
             return
-        yield self.known.next_cut(stage, probing.components, self._held)
+        yield CONTACTS, self.known.next_cut(stage, probing.components, self._held)
         for touch in stage.open_within():
-            yield _single(touch.ends) if len(stage.asked(*touch.pair)) < ASKED_OPEN else None
+            often = len(stage.asked(*touch.pair))
+            yield DOUBT, _single(touch.ends) if often < ASKED_OPEN else None
         if self.bundle.screen != "none":
-            yield _single(next_confirming(probing))
+            yield CHECK, _single(next_confirming(probing))
 
     def _ask_again(self, stage: Stage) -> Cut | None:
         """Return the last touch again, if it was unclear or doesn't fit its path."""
@@ -178,6 +185,7 @@ class Planner:
         known = self.known
         if known.found.refused and self._joined_there():
             if max(known.bare_depth(self.here), known.bare_depth(self.there)) < OPEN_TOUCHES:
+                self.aim = CONTACTS
                 return Unjoin(self.there) if self.helped else Walk(self.there)
         if self.helped:
             return self._next_round_with_helper()
@@ -206,6 +214,7 @@ class Planner:
             if stage.groups and stage.touches and stage not in self.known.found.refused:
                 components = Probing(stage, self.known).components
                 if self.known.next_cut(stage, components):
+                    self.aim = CONTACTS
                     if self.evidence.joins[other_place(stage.at)] == stage.groups:
                         return None
                     here = self.here == stage.at
@@ -238,16 +247,16 @@ def _single(pair: tuple[int, int] | None) -> Cut | None:
     return None if pair is None else (1 << pair[0], 1 << pair[1])
 
 
-def planned(bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> Action | None:
-    """Return the next step, `None` if nothing more can be found out.
+def planned(bundle: Bundle, log: Sequence[tuple[Action, Answer]]) -> tuple[Action | None, Planner]:
+    """Return the next step, `None` if nothing more can be found out, and the planner that says so.
 
     The plan is that of a bundle where each touch that was put off read open, or as it did
     before: so others come first. Nothing is concluded from that. Once the plan would go on to
     something else, what was put off once counts as untouched, and is asked for if it matters.
     """
     put_off = _PutOff(bundle, log)
-    action = put_off.plan(often=1)
-    return action if isinstance(action, Probe) else put_off.plan(often=TIMES_ASKED)
+    action, planner = put_off.plan(often=1)
+    return (action, planner) if isinstance(action, Probe) else put_off.plan(often=TIMES_ASKED)
 
 
 class _PutOff:
@@ -258,9 +267,10 @@ class _PutOff:
         self._times: Counter[object] = Counter()
         self._real = self._evidence(often=None)
 
-    def plan(self, often: int) -> Action | None:
+    def plan(self, often: int) -> tuple[Action | None, Planner]:
         """Return the plan where what was put off here `often` times counts as touched."""
-        return Planner(self._evidence(often)).next_action()
+        planner = Planner(self._evidence(often))
+        return planner.next_action(), planner
 
     def _evidence(self, often: int | None) -> Evidence:
         """Return the evidence with what was put off imagined as touched; `None`: without it."""

@@ -97,6 +97,16 @@ Step = Action | Result
 
 
 @dataclass(frozen=True, kw_only=True)
+class Guidance:
+    """What a step is for: a word and a sentence; and how many `of` all conductors are known."""
+
+    phase: str
+    why: str
+    known: int
+    of: int
+
+
+@dataclass(frozen=True, kw_only=True)
 class RecordedStep:
     """A step as it was carried out and answered; `connects` is whether it held ends together."""
 

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from wiretrack.procedure import Answered, Procedure
     from wiretrack.ringout.questions import Contradiction
-    from wiretrack.ringout.results import Step
+    from wiretrack.ringout.results import Guidance, Step
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.settings import Gear, GearAsked
 
@@ -47,6 +47,8 @@ class RingoutStatus:
     far: str
     finished: bool
     next: str | None
+    lines: tuple[str, ...]
+    guidance: Guidance = field(metadata={"json": INLINE})
     candidates: dict[str, tuple[str, ...]]
     contradictions: tuple[Contradiction, ...]
     steps: int
@@ -165,6 +167,11 @@ class Ringing:
     def next_step(self) -> Step:
         """Return what to do next; the last step is the result."""
         return self._engine.next_step()
+
+    @property
+    def guidance(self) -> Guidance:
+        """What the next step is for, and how far along it is."""
+        return self._engine.guidance(self.names.boxes)
 
     @property
     def step_id(self) -> str:
@@ -343,13 +350,16 @@ class Ringing:
 
     def status(self) -> RingoutStatus:
         """Return what is matched, what is open, what contradicts, and what to do next."""
-        step = self.next_step()
+        asked = self.next_step()
+        step = None if self.finished or isinstance(asked, Result) else asked
         return RingoutStatus(
             pull=self.record.pull,
             near=self.record.near,
             far=self.record.far,
             finished=self.finished,
-            next=None if self.finished or isinstance(step, Result) else step.told(self.names),
+            next=step.told(self.names) if step else None,
+            lines=tuple(step.lines(self.names.coloured)) if step and step.has_lines else (),
+            guidance=self.guidance,
             result=self.result(),
             candidates=self._engine.candidates(),
             contradictions=self._engine.contradictions(),

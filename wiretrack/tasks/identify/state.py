@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.forecast import forecast
@@ -21,7 +22,7 @@ from wiretrack.tasks.identify.ringing import Ringing
 if TYPE_CHECKING:
     from wiretrack.procedure import Answered
     from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.results import FoundFault, Question
+    from wiretrack.ringout.results import FoundFault, Guidance, Question
     from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.settings import GearAsked
@@ -79,8 +80,8 @@ class RingoutLog:
 class RingoutState:
     """All that a person at either box needs to see now.
 
-    `version` is the id of the next step, `step` the step itself; `known` conductors `of` so many
-    are matched; `left` is about what is still to be done.
+    `version` is the id of the next step, `step` the step itself; `left` is about what is still
+    to be done.
     """
 
     ALSO = ("kind", "diode", "polar", "over")
@@ -97,8 +98,7 @@ class RingoutState:
     lines: tuple[str, ...]
     hints: tuple[str, ...]
     left: Effort | None
-    known: int
-    of: int
+    guidance: Guidance = field(metadata={"json": INLINE})
     last: DoneStep | None
     gear: GearAsked
     gear_told: str
@@ -265,8 +265,7 @@ def _state(ringing: Ringing) -> RingoutState:
         lines=tuple(step.lines(names.short)) if step else (),
         hints=step.hints(helped=bundle.crew == 2) if step else (),
         left=_left(bundle, found) if step else None,
-        known=len(found.matches),
-        of=bundle.most_matches,
+        guidance=ringing.guidance,
         last=_done(ringing, answers[-1]) if answers else None,
         gear=settings.gear.asked,
         gear_told=settings.gear.told,
