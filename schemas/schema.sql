@@ -445,6 +445,10 @@ CREATE TABLE operations (
     said TEXT NOT NULL                                       -- JSON: the row, as the entry has it
 ) STRICT;
 CREATE INDEX operations_record ON operations (record, what);
+-- Where an entry removes or retires a record; which those are that it removes.
+CREATE INDEX operations_marked ON operations (record, what)
+WHERE instr(said, '"removed":') OR instr(said, '"retired_at":');
+CREATE INDEX operations_removing ON operations (entry) WHERE instr(said, '"removed":');
 -- What copies said apart, and nobody decided since. `said` is JSON: the values, the one that the
 -- record shows first; of a name that two records bear, that name and the other record.
 CREATE TABLE undecided (

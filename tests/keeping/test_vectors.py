@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from wiretrack.chain import MOST_BYTES, Entry, faults, said_in, sealed, writer_of
 from wiretrack.store import salvage
-from wiretrack.store.log import Kept
 from wiretrack.store.proof import Replay
+from wiretrack.store.rows import Kept
 from wiretrack.store.schema import RECORDS
 from wiretrack.store.writers import Writer
 

@@ -13,9 +13,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from tests.merging.model import Copy
+from tests.merging.model import IN_USE, PLACE, WORK, Copy
 from tests.pump import L1, L2, PE, PUMP
 from wiretrack.model.entities import Reading
+from wiretrack.model.tags import normalise
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import changing, label_log, procedures, reading_log, writing
 from wiretrack.store.backups import backup
@@ -142,6 +143,37 @@ def rename_box(laptop: Laptop, code: str, number: int) -> None:
     laptop.model.edit(record, "code", code)
 
 
+def equip(laptop: Laptop, code: str, number: int) -> None:
+    """Put a terminal into one of the added boxes."""
+    with laptop.open() as registry:
+        boxes = registry.rows("SELECT id FROM enclosures WHERE name LIKE 'N0%' ORDER BY name")
+        if not boxes:
+            return
+        box, record = boxes[number % len(boxes)]["id"], str(uuid.uuid4())
+        row = {"id": record, "enclosure_id": box, "code": f"T{next(_NUMBERS)}"}
+        with registry.write("someone") as db:
+            writing.insert(db, "terminals", [row])
+    laptop.model.edit(record, PLACE, box)
+
+
+def remove_boxes(laptop: Laptop, _: str, number: int) -> None:
+    """Remove one of the added boxes, or two, and the terminals in them."""
+    with laptop.open() as registry:
+        boxes = registry.rows("SELECT id FROM enclosures WHERE name LIKE 'N0%' ORDER BY name")
+        found = {boxes[(number + more) % len(boxes)]["id"] for more in range(1 + number % 2)
+                 if boxes}  # fmt: skip
+        if not found:
+            return
+        listed = json.dumps([*found])
+        among = "IN (SELECT value FROM json_each(?))"
+        sql = f"SELECT id FROM terminals WHERE enclosure_id {among}"
+        terminals = {row["id"] for row in registry.rows(sql, [listed])}
+        with registry.write("someone") as db:
+            db.execute(f"DELETE FROM terminals WHERE enclosure_id {among}", [listed])
+            db.execute(f"DELETE FROM enclosures WHERE id {among}", [listed])
+    laptop.model.remove(found | terminals)
+
+
 def annotate(laptop: Laptop, code: str, number: int) -> None:
     """Write a note to a conductor."""
     tag, text = TAGS[number % 3], f"note {code}"
@@ -170,6 +202,7 @@ def land(laptop: Laptop, code: str, number: int) -> None:
             return
         changing.land_end(registry, tag, "to", state, terminal, who="someone")
     laptop.model.edit(tag, "landing", value)
+    laptop.model.edit(tag, WORK, IN_USE)
 
 
 def retire(laptop: Laptop, _: str, number: int) -> None:
@@ -201,6 +234,7 @@ def read(laptop: Laptop, _: str, number: int) -> None:
             at="2026-01-01T00:00:00+00:00", supersedes=replaced,
         )  # fmt: skip
         laptop.model.logs.add(reading_log.add_reading(registry, reading))
+    laptop.model.edit(normalise(subject), WORK, IN_USE)
 
 
 def print_label(laptop: Laptop, code: str, number: int) -> None:
@@ -210,6 +244,7 @@ def print_label(laptop: Laptop, code: str, number: int) -> None:
     with laptop.open() as registry:
         label_log.add_prints(registry, [{**row, "legend": {"circuit": code}}])
     laptop.model.logs |= laptop.ids("label_prints") - before
+    laptop.model.edit(row["tag"], WORK, IN_USE)
 
 
 def place_label(laptop: Laptop, code: str, number: int) -> None:
@@ -226,6 +261,7 @@ def place_label(laptop: Laptop, code: str, number: int) -> None:
         with registry.write():
             label_log.add_placed(registry, [row], who="roof")
     laptop.model.logs |= laptop.ids("placed_labels") - before
+    laptop.model.edit(normalise(row["tag"]), WORK, IN_USE)
 
 
 def ring(laptop: Laptop, code: str, number: int) -> None:
@@ -262,7 +298,10 @@ def search(laptop: Laptop, _: str, number: int) -> None:
     laptop.model.logs |= laptop.ids("procedure_answers") - before
 
 
-EDITS = (add_box, annotate, land, retire, read, print_label, place_label, ring, search)
+EDITS = (
+    add_box, equip, remove_boxes, annotate, land, retire, read, print_label, place_label, ring,
+    search,
+)  # fmt: skip
 
 
 def write(laptop: Laptop, sql: str, *values: Any) -> None:

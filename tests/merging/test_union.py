@@ -10,7 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.merging.laptops import Laptop, annotate, land, one, read, ring, write
+from tests.merging.laptops import (
+    Laptop,
+    annotate,
+    land,
+    one,
+    place_label,
+    print_label,
+    read,
+    retire,
+    ring,
+    write,
+)
 from tests.pump import L1, L2
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Conductor, Pull, Reading
@@ -450,6 +461,141 @@ def test_what_is_undecided_is_on_the_punch_list_and_makes_verdicts_doubts(
     with a.open() as registry:
         assert site_of(registry).one(Conductor, L1).readings[-1].verdict == before
         assert [row for row in punch_list(registry) if row.what == "undecided"] == []
+
+
+def added(laptop: Laptop, code: str, *more: str) -> None:
+    from wiretrack.cli.group import run
+
+    assert run(["--db", str(laptop.path), "add", *more[:1], code, *more[1:]]) == 0
+
+
+def undone(laptop: Laptop) -> None:
+    from wiretrack.cli.group import run
+
+    assert run(["--db", str(laptop.path), "undo"]) == 0
+
+
+def a_wire_removed_in_a_and_read_in_b(a: Laptop, b: Laptop) -> str:
+    """Add a wire on a new terminal, hand it on, undo it in one copy and read it in the other."""
+    added(a, "N", "conductor", "circuit=PUMP", "size=4 mm2", "from=MDB/Q9:1", "to=PH1")
+    b.merge(a)
+    tag = one(a, "SELECT tag FROM conductors ORDER BY nr DESC LIMIT 1")
+    undone(a)
+    assert one(a, "SELECT 1 FROM conductors WHERE tag = ?", tag) is None
+    with b.open() as registry:
+        reading = Reading(kind="continuity", subject=tag, value="0.3", number=0.3, unit="ohm")
+        reading_log.add_reading(registry, replace(reading, by="roof"))
+    return str(tag)
+
+
+def test_a_removal_is_void_as_a_whole_while_others_worked_on_what_it_removes(
+    a: Laptop, b: Laptop, tmp_path: Path
+) -> None:
+    from wiretrack.tasks.report.punchlist import punch_list
+
+    tag = a_wire_removed_in_a_and_read_in_b(a, b)
+    c = a.twin(tmp_path / "c.db")
+    both_agree(a, b)
+    c.merge(b)
+    assert c.state() == a.state()
+    key = f"conductor/{format_tag(tag)}/removed"
+    assert values(a) == {key: ["worked on", "removed"]}
+    sql = "SELECT t.code FROM ends AS e JOIN terminals AS t ON t.id = e.terminal_id JOIN"
+    assert one(a, f"{sql} conductors AS c ON c.id = e.conductor_id WHERE c.tag = ?", tag) == "Q9:1"
+    with a.open() as registry:
+        (row,) = [row for row in punch_list(registry) if row.what == "undecided"]
+        verdict = site_of(registry).one(Conductor, tag).readings[-1].verdict
+    assert row.subject == format_tag(tag)
+    assert row.detail.startswith("worked on by ")
+    assert " and removed by " in row.detail
+    assert verdict.outcome == "doubt"
+    with pytest.raises(BadInputError, match=r"a reading of conductor .* needs it"):
+        decided(a, key, "2")
+    assert values(a) == {key: ["worked on", "removed"]}
+    decided(b, key, "1")
+    both_agree(a, b)
+    c.merge(a)
+    assert c.state() == a.state()
+    assert a.undecided() == []
+    assert one(c, "SELECT count(*) FROM ends AS e JOIN conductors AS c ON c.id = e.conductor_id"
+               " WHERE c.tag = ?", tag) == 2  # fmt: skip
+
+
+def test_a_removal_that_nobody_worked_against_holds_in_every_copy(a: Laptop, b: Laptop) -> None:
+    added(a, "N", "conductor", "circuit=PUMP", "size=4 mm2", "from=MDB/Q9:1", "to=PH1")
+    b.merge(a)
+    undone(a)
+    annotate(b, "one", 0)
+    both_agree(a, b)
+    assert a.undecided() == []
+    assert one(b, "SELECT count(*) FROM terminals WHERE code = 'Q9:1'") == 0
+
+
+def test_a_removal_decided_for_takes_away_all_that_it_removed(a: Laptop, b: Laptop) -> None:
+    added(a, "JB7", "enclosure")
+    b.merge(a)
+    undone(a)
+    write(b, "UPDATE enclosures SET name = 'shed' WHERE code = 'JB7'")
+    both_agree(a, b)
+    assert values(b) == {"enclosure/JB7/removed": ["worked on", "removed"]}
+    decided(b, "enclosure/JB7/removed", "2")
+    both_agree(a, b)
+    assert (a.undecided(), codes(a)) == ([], {})
+
+
+def test_what_was_removed_comes_back_with_what_is_put_into_it(a: Laptop, b: Laptop) -> None:
+    added(a, "JB7", "enclosure")
+    b.merge(a)
+    undone(a)
+    added(b, "W9", "raceway", "from=JB7", "to=MDB")
+    both_agree(a, b)
+    assert [*values(a)] == ["enclosure/JB7/removed"]
+    write(b, "DELETE FROM raceways WHERE code = 'W9'")  # it was work on the box all the same
+    both_agree(a, b)
+    assert [*values(a)] == ["enclosure/JB7/removed"]
+
+
+@pytest.mark.parametrize("work", [read, print_label, place_label, land])
+def test_a_wire_retired_in_one_copy_and_worked_on_in_another_is_undecided(
+    work: Any, a: Laptop, b: Laptop, tmp_path: Path
+) -> None:
+    retire(a, "", 0)
+    work(b, "1", 3)
+    c = a.twin(tmp_path / "c.db")
+    both_agree(a, b)
+    c.merge(b)
+    assert c.state() == a.state()
+    key = f"conductor/{format_tag(L1)}/retired"
+    assert values(a) == {key: ["in use", "2026-01-01 removed"]}
+    sql = "SELECT retired_at FROM conductors WHERE tag = ?"
+    assert one(a, sql, L1) is None
+    decided(a, key, "2")
+    both_agree(a, b)
+    assert (one(b, sql, L1), b.undecided()) == ("2026-01-01", [])
+
+
+def test_work_that_knew_of_the_retirement_or_that_it_knew_of_leaves_it(
+    a: Laptop, b: Laptop
+) -> None:
+    read(a, "", 0)
+    retire(a, "", 0)
+    b.merge(a)
+    read(b, "", 0)
+    both_agree(a, b)
+    assert a.undecided() == []
+    annotate(a, "one", 1)
+    retire(b, "", 1)
+    both_agree(a, b)
+    assert a.undecided() == []  # a note is no work on a wire
+
+
+def test_a_circuit_retired_in_one_copy_and_worked_on_in_another_is_undecided(
+    a: Laptop, b: Laptop
+) -> None:
+    write(a, "UPDATE circuits SET retired_at = '2026-01-01' WHERE code = 'PUMP'")
+    added(b, "N", "conductor", "circuit=PUMP", "size=4 mm2", "from=MDB", "to=PH1")
+    both_agree(a, b)
+    assert values(a) == {"circuit/PUMP/retired": ["in use", "2026-01-01"]}
 
 
 def test_a_note_that_is_undecided_leaves_verdicts_as_they_are(a: Laptop, b: Laptop) -> None:

@@ -104,10 +104,10 @@ def test_a_packed_file_that_grows_without_end_is_refused(monkeypatch: pytest.Mon
     import zlib
 
     from wiretrack.chain import sealed
-    from wiretrack.store import log
+    from wiretrack.store import rows
 
-    monkeypatch.setattr(log, "_MOST_UNPACKED", 1000)
-    kept = log.Kept()
+    monkeypatch.setattr(rows, "_MOST_UNPACKED", 1000)
+    kept = rows.Kept()
     said = {"kind": "part", "file": "a", "part": 1}
     kept.add(sealed(said, bytes(16), 1, "S", bytes(32), zlib.compress(bytes(10**7))))
     with pytest.raises(ValueError, match="make another file"):

@@ -98,7 +98,8 @@ def test_each_work_is_an_entry_that_says_who_when_and_by_which_face(file: Path) 
 def test_a_load_is_one_entry_that_names_its_file_and_keeps_it(file: Path, tmp_path: Path) -> None:
     from hashlib import sha256
 
-    from wiretrack.store.log import Kept, entries
+    from wiretrack.store.log import entries
+    from wiretrack.store.rows import Kept
 
     (load,) = [each for each in said(file) if each["kind"] == "load"]
     assert [each["name"] for each in load["files"]] == ["site.json"]

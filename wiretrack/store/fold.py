@@ -27,6 +27,8 @@ TOGETHER: dict[str, dict[str, tuple[str, ...]]] = {
     "circuits": {"retired": ("retired_at",)},
     "conductors": {"retired": ("retired_at", "retired_because")},
 }
+RETIRED, WORKED = "retired", "worked"
+_REPLACED = ("cut", "replaced")
 # What follows from other rows: where it is said apart it is unknown, until it is worked out again.
 WORKED_OUT: dict[str, tuple[str, ...]] = {"procedures": ("result",)}
 # Rows that are one list of a record and decided as one: its table, its column, what it is called.
@@ -45,7 +47,7 @@ class Operation:
     writer: bytes
     number: int
     have: int | None  # the number of the entry that says what its writer held of others
-    action: str  # added, changed or removed
+    action: str  # added, changed or removed; or worked: on a record that others retired
     id: str  # of the row
     values: Row
     is_loaded: bool = False
@@ -66,15 +68,16 @@ class Said:
 
 @dataclass
 class Folded:
-    """What holds of a record: its row, or the rows of a list; None if it is no more.
+    """What holds of a record, as long as it is there: its row, or the rows of a list.
 
     `open` has the units that are undecided, each with what is said, the one that is shown first.
+    `last` has the operations on a record that no other one knows.
     """
 
     row: Row | None
     rows: dict[str, Row]
     open: dict[str, list[Said]] = field(default_factory=dict)
-    heads: dict[str, list[Said]] = field(default_factory=dict)
+    last: list[Operation] = field(default_factory=list)
 
 
 def text_of(value: object) -> str:
@@ -113,6 +116,11 @@ def fold_record(
     whole: list[Operation] = []
     last = ""
     for operation in operations:
+        if operation.action == WORKED:
+            before = said.before(RETIRED, operation)
+            if before is None or not any(before.value):
+                said.add(RETIRED, Said(operation, [None] * len(unit_list[RETIRED])))
+            continue
         whole = [one for one in whole if not knows(operation, one)] + [operation]
         last = operation.id
         if operation.action == "removed":
@@ -123,22 +131,17 @@ def fold_record(
                 old = dict(zip(of, base.value, strict=True)) if base else {}
                 value = [operation.values.get(c, old.get(c)) for c in of]
                 said.add(name, Said(operation, value))
-    folded = Folded({"id": last} if table != "site" else {"one": 1}, {})
+    row: Row = {"id": last} if table != "site" else {"one": 1}
+    folded = Folded(row, {}, last=whole)
     for name, of in unit_list.items():
         holding = _telling(said.holding(name))
-        if holding and folded.row is not None:
-            folded.row.update(zip(of, holding[0].value, strict=True))
-        folded.heads[name] = holding
+        if holding:
+            row.update(zip(of, holding[0].value, strict=True))
         if len({one.text for one in holding}) > 1:
-            if name in WORKED_OUT.get(table, ()) and folded.row is not None:
-                folded.row.update(dict.fromkeys(of))
+            if name in WORKED_OUT.get(table, ()):
+                row.update(dict.fromkeys(of))
             else:
                 folded.open[name] = holding
-    gone = [one for one in whole if one.action == "removed"]
-    if gone and len(gone) == len(whole):
-        folded.row, folded.open = None, {}
-    elif gone:
-        folded.open["removed"] = [Said(one, one.action == "removed") for one in whole]
     return folded
 
 
@@ -169,7 +172,7 @@ def fold_list(
             value[operation.id] = {**row, **operation.values, "id": operation.id}
         said.add(name, Said(operation, value))
     holding = said.holding(name)
-    folded = Folded(None, holding[0].value if holding else {}, heads={name: holding})
+    folded = Folded(None, holding[0].value if holding else {})
     if len({one.text for one in holding}) > 1:
         folded.open[name] = holding
     return folded
@@ -209,14 +212,20 @@ class _Held:
     def before(self, name: str, operation: Operation) -> Said | None:
         """Return what its writer saw in a unit."""
         past = [said for said in self._all[name] if self._knows(operation, said.by)]
-        return next(iter(self._maximal(past)), None)
+        return next(iter(self._maximal(name, past)), None)
 
     def holding(self, name: str) -> list[Said]:
         """Return what nothing overrides, the one that is shown first."""
-        return self._maximal(self._all[name])
+        return self._maximal(name, self._all[name])
 
-    def _maximal(self, past: list[Said]) -> list[Said]:
+    def _maximal(self, name: str, past: list[Said]) -> list[Said]:
         held: list[Said] = []
         for said in past:
             held = [one for one in held if not self._knows(said.by, one.by)] + [said]
-        return sorted(held, key=lambda one: (one.text, one.by.writer, one.by.number))
+        held.sort(key=lambda one: (one.text, one.by.writer, one.by.number))
+        return sorted(held, key=_in_use_first) if name == RETIRED else held
+
+
+def _in_use_first(said: Said) -> int:
+    """Put what others still worked on before what is retired, unless something is in its place."""
+    return 0 if said.value[-1] in _REPLACED else 1 + any(said.value)

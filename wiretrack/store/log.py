@@ -29,13 +29,12 @@ if TYPE_CHECKING:
     from pathlib import Path
     from sqlite3 import Connection
 
-    from wiretrack.store.union import Gathered
+    from wiretrack.store.before import Gathered
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]
 _PART_BYTES = chain.MOST_BYTES - 1024  # of a file, in one entry
 _MOST_GONE = 10**6  # entries that rescues say are gone
-_MOST_UNPACKED = 2**30  # bytes of a file: what is small when packed can be very large
 _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 
 
@@ -327,42 +326,3 @@ def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Ent
 def _sites(db: Connection) -> list[str]:
     bodies = db.execute("SELECT body FROM log WHERE number = 1 ORDER BY nr")
     return list({str(chain.said_in(body).get("site", "")): None for (body,) in bodies})
-
-
-def rows_of(said: Mapping[str, Any], kept: Kept) -> Iterator[Row]:
-    """Yield the rows of an entry, those in it or those in a file that came ahead of it."""
-    if "kept_rows" in said:
-        for line in kept.take(said["kept_rows"]).split(b"\n"):
-            yield json.loads(line)
-    yield from said.get("rows", ())
-
-
-class Kept:
-    """The files that came by in parts, until they are asked for."""
-
-    def __init__(self) -> None:
-        self._parts: dict[str, list[bytes]] = {}
-
-    def add(self, entry: Entry) -> None:
-        """Take a part; the first one of a file begins it anew."""
-        said = entry.said
-        if said["part"] == 1:
-            self._parts[said["file"]] = []
-        self._parts[said["file"]].append(entry.data)
-
-    def take(self, name: str) -> bytes:
-        """Return a file, whole.
-
-        Raises
-        ------
-        ValueError
-            If its parts don't make the file that its name stands for.
-        """
-        packed, unpacking = b"".join(self._parts.pop(name, ())), zlib.decompressobj()
-        try:
-            data = unpacking.decompress(packed, _MOST_UNPACKED)
-        except zlib.error as error:
-            raise ValueError(f"the parts of file {name} can't be unpacked: {error}") from error
-        if sha256(data).hexdigest() != name:
-            raise ValueError(f"the parts of file {name} make another file")
-        return data

@@ -1,21 +1,41 @@
 # SPDX-License-Identifier: MIT
-"""What the log's entries say of each record, kept beside the log, and which of them know which."""
+"""What the log's entries say of each record, kept beside the log, and which of them know which.
+
+Work on a record that is in no row of its own (a reading of it) is looked for in the log, where it
+matters: in the entries that a removal or a retirement doesn't know, and that don't know it.
+"""
 
 from __future__ import annotations
 
 import json
+from contextlib import suppress
+from functools import cached_property
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.chain import said_in
-from wiretrack.store.fold import LISTS, Operation, fold_list, fold_record, text_of
+from wiretrack.chain import Entry, said_in
+from wiretrack.store.fold import (
+    LISTS,
+    RETIRED,
+    TOGETHER,
+    WORKED,
+    Operation,
+    fold_list,
+    fold_record,
+    text_of,
+)
+from wiretrack.store.rows import Kept, rows_of, written
+from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
+from wiretrack.store.writing import part_id
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
     from sqlite3 import Connection
 
     from wiretrack.store.fold import Folded
 
 Row = dict[str, Any]
+Rows = list[Row]
 Owner = tuple[str, str]  # a table and a record; of the rows of a list the record that it is of
 SITE = ("site", "site")  # the one record of its table, whatever its id is
 
@@ -56,7 +76,7 @@ class Operations:
 
     def _of(self, owner: Owner) -> list[Operation]:
         found = []
-        for writer, number, have, text in self._db.execute(_OPERATIONS, owner[::-1]):
+        for nr, writer, number, have, text in self._db.execute(_OPERATIONS, owner[::-1]):
             said = json.loads(text)
             action = next(key for key in ("added", "changed", "removed") if key in said)
             values = said[action]
@@ -65,7 +85,89 @@ class Operations:
             record = values.get("id", said["id"])
             values |= {"id": record} if action == "added" else {}
             one = (writer or b"", number or 0, have, action, record, values, "loaded" in said)
-            found.append(Operation(*one))
+            found.append((nr or 0, Operation(*one)))
+        retired = [one for _, one in found if one.writer and one.values.get(_RETIRED_AT)]
+        if retired and RETIRED in TOGETHER.get(owner[0], ()):
+            found += {at: one for each in retired for at, one in self._work(each, owner)}.items()
+            found.sort(key=itemgetter(0))
+        return [one for _, one in found]
+
+    # Work that others did apart
+
+    def apart(self, one: Operation, ids: Collection[str]) -> Iterator[tuple[int, Operation, Rows]]:
+        """Yield the entries that name one of these ids, don't know an operation, nor it them."""
+        wanted = [text.encode() for text in ids]
+        knows = self._vector(one)
+        for (writer,) in self._db.execute(_WRITERS).fetchall():
+            if writer == one.writer:
+                continue
+            kept = Kept()
+            entries = self._db.execute(_AFTER, [writer, knows.get(writer, 0)])
+            for nr, number, have, body in entries:
+                work = Operation(writer, number, have, WORKED, "", {})
+                if self._knows(work, one):
+                    break
+                said: Row = {}
+                if b'"part":' in body or b'"kept_rows":' in body:
+                    said = said_in(body)
+                    if said.get("kind") == "part":
+                        kept.add(Entry(writer, number, "", b"", b"", None, body))
+                        continue
+                if said or any(text in body for text in wanted):
+                    with suppress(ValueError):  # of a file that isn't here whole
+                        yield nr, work, list(rows_of(said or said_in(body), kept))
+
+    def _work(self, retired: Operation, owner: Owner) -> Iterator[tuple[int, Operation]]:
+        """Yield the work on a record that who retired it didn't know, nor they the retirement."""
+        ends = parts_of(owner)[1:]
+        for nr, work, rows in self.apart(retired, parts_of(owner)):
+            own = [written(row) for row in rows if (row["table"], row["id"]) == owner]
+            if any(values.get(_RETIRED_AT) for values in own):
+                continue  # they retired it too
+            if any(
+                (row["id"] in ends and not _LANDING.isdisjoint(written(row)))
+                or (row["table"] not in _NOTES and owner[1] in self.targets_of(row))
+                for row in rows
+                if "removed" not in row
+            ):
+                yield nr, work
+
+    def targets_of(self, row: Row) -> set[str]:
+        """Return the records that a row of an entry points to."""
+        return self.targets(row["table"], written(row))
+
+    def targets(self, table: str, values: Row) -> set[str]:
+        """Return the records that a row of a table points to."""
+        columns = self.points.get(table, ())
+        return {values[name] for name, _ in columns if values.get(name) is not None}
+
+    @cached_property
+    def points(self) -> dict[str, list[tuple[str, str | None]]]:
+        """The columns of each table that point to records, and of which table (None: of any)."""
+        found: dict[str, list[tuple[str, str | None]]] = {}
+        for table in (*NOTED_TABLES, *LOG_TABLES):
+            keys = self._db.execute(f"PRAGMA foreign_key_list({table})").fetchall()
+            found[table] = [(key[3], key[2]) for key in keys if key[2] in NOTED_TABLES]
+            found[table] += [("record", None)] if table in _NOTES else []
+        return found
+
+    # What removes records
+
+    def marked(self, ids: Collection[str]) -> list[Owner]:
+        """Return those of these records that an entry removes or retires."""
+        return self._db.execute(_MARKED, [json.dumps(sorted(ids))]).fetchall()
+
+    def removals(self, owners: Iterable[Owner]) -> list[tuple[Operation, list[Owner]]]:
+        """Return the removals of these records by entries: by whom, and of which other ones."""
+        sql = f"SELECT DISTINCT entry FROM operations WHERE record = ? AND what = ? AND {REMOVES}"
+        numbers = {nr for owner in owners for (nr,) in self._db.execute(sql, owner[::-1])}
+        found = []
+        for nr in sorted(numbers):
+            sql = f"SELECT what, record FROM operations WHERE entry = ? AND {REMOVES}"
+            removed = [each for each in self._db.execute(sql, [nr]) if each[0] not in LISTS]
+            sql = "SELECT writer, number, have FROM log WHERE nr = ?"
+            writer, number, have = self._db.execute(sql, [nr]).fetchone()
+            found.append((Operation(writer, number, have, "removed", "", {}), removed))
         return found
 
     def _knows(self, one: Operation, other: Operation) -> bool:
@@ -91,7 +193,26 @@ def held_in(said: Row) -> list[tuple[bytes, int, bytes]]:
     return [(bytes.fromhex(w), int(number), bytes.fromhex(digits)) for w, number, digits in listed]
 
 
+def parts_of(owner: Owner) -> list[str]:
+    """Return the ids by which an entry names a record: its own, and those of its ends."""
+    ends = ("end:from", "end:to") if owner[0] == "conductors" else ()
+    return [owner[1], *(part_id(owner[1], end) for end in ends)]
+
+
+_RETIRED_AT = "retired_at"
+_LANDING = frozenset(TOGETHER["ends"]["landing"])
+_NOTES = ("notes", "attachments")
+REMOVES = "instr(said, '\"removed\":')"  # as the partial indexes of the table have it
+_MARKED = (
+    "SELECT DISTINCT what, record FROM operations WHERE record IN (SELECT value FROM json_each(?))"
+    f" AND ({REMOVES} OR instr(said, '\"retired_at\":'))"
+)
+_WRITERS = "SELECT DISTINCT writer FROM log"
+_AFTER = (
+    "SELECT nr, number, have, body FROM log WHERE writer = ? AND number > ? AND body NOT NULL"
+    " ORDER BY number"
+)
 _OPERATIONS = (
-    "SELECT l.writer, l.number, l.have, o.said FROM operations AS o LEFT JOIN log AS l"
+    "SELECT o.entry, l.writer, l.number, l.have, o.said FROM operations AS o LEFT JOIN log AS l"
     " ON l.nr = o.entry WHERE o.record = ? AND o.what = ? ORDER BY o.entry, o.nr"
 )

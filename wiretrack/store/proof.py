@@ -17,9 +17,9 @@ from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.model.tags import format_tag
 from wiretrack.store.foreign import our_schema, schema_of
-from wiretrack.store.log import Kept, add_entry, entries, gone_in, rows_of
+from wiretrack.store.log import add_entry, entries, gone_in
 from wiretrack.store.notes import content
-from wiretrack.store.rows import Tables
+from wiretrack.store.rows import Kept, Tables, rows_of
 from wiretrack.store.schema import RECORDS, columns_of
 from wiretrack.store.union import Union
 

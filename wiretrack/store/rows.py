@@ -3,15 +3,21 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
+import zlib
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.schema import RECORDS, columns_of, make
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping
+
+    from wiretrack.chain import Entry
 
 Row = dict[str, Any]
+_MOST_UNPACKED = 2**30  # bytes of a file: what is small when packed can be very large
 _OPPOSITE = {"added": "removed", "removed": "added"}
 
 
@@ -25,6 +31,12 @@ def empty() -> sqlite3.Connection:
 def action_of(row: Row) -> str:
     """Return what became of a row: added, changed or removed."""
     return next(key for key in ("added", "changed", "removed") if key in row)
+
+
+def written(row: Row) -> Row:
+    """Return what a row writes into columns."""
+    changed: Row = row.get("changed", {})
+    return row.get("added") or {name: new for name, (_, new) in changed.items()}
 
 
 def id_before(row: Row) -> str:
@@ -109,3 +121,42 @@ class Tables:
         """Apply a row; `conflict` is what sqlite does where another is in its place."""
         if row.get("changed") != {}:
             self.db.execute(*statement(row, self.columns[row["table"]], conflict))
+
+
+def rows_of(said: Mapping[str, Any], kept: Kept) -> Iterator[Row]:
+    """Yield the rows of an entry, those in it or those in a file that came ahead of it."""
+    if "kept_rows" in said:
+        for line in kept.take(said["kept_rows"]).split(b"\n"):
+            yield json.loads(line)
+    yield from said.get("rows", ())
+
+
+class Kept:
+    """The files that came by in parts, until they are asked for."""
+
+    def __init__(self) -> None:
+        self._parts: dict[str, list[bytes]] = {}
+
+    def add(self, entry: Entry) -> None:
+        """Take a part; the first one of a file begins it anew."""
+        said = entry.said
+        if said["part"] == 1:
+            self._parts[said["file"]] = []
+        self._parts[said["file"]].append(entry.data)
+
+    def take(self, name: str) -> bytes:
+        """Return a file, whole.
+
+        Raises
+        ------
+        ValueError
+            If its parts don't make the file that its name stands for.
+        """
+        packed, unpacking = b"".join(self._parts.pop(name, ())), zlib.decompressobj()
+        try:
+            data = unpacking.decompress(packed, _MOST_UNPACKED)
+        except zlib.error as error:
+            raise ValueError(f"the parts of file {name} can't be unpacked: {error}") from error
+        if sha256(data).hexdigest() != name:
+            raise ValueError(f"the parts of file {name} make another file")
+        return data

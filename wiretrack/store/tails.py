@@ -19,8 +19,9 @@ from wiretrack.chain import Chain, Entry, said_in
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.store import writers
 from wiretrack.store.history import credit_loads
-from wiretrack.store.log import Kept, add_entry, held_by, rows_of
+from wiretrack.store.log import add_entry, held_by
 from wiretrack.store.operations import held_in
+from wiretrack.store.rows import Kept, rows_of
 from wiretrack.store.union import Union
 
 if TYPE_CHECKING:

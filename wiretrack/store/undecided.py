@@ -18,13 +18,15 @@ from wiretrack.model.tags import format_tag
 from wiretrack.procedure import NOUNS
 from wiretrack.store.fold import LISTS, units
 from wiretrack.store.naming import NAMED, SAME
-from wiretrack.store.schema import LISTED, columns_of
+from wiretrack.store.operations import REMOVES, Operations
+from wiretrack.store.removing import REMOVED
+from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of
 
 if TYPE_CHECKING:
+    from wiretrack.store.operations import Owner
     from wiretrack.store.store import Registry
 
 Row = dict[str, Any]
-REMOVED = "removed"
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,8 @@ class Undecided:
         """What is undecided, in words: the field, and its values."""
         if self.field == SAME:
             return f"another one is called {self.values[0].value} too"
+        if self.field == REMOVED:
+            return " and ".join(f"{said.value} by {said.by or 'somebody'}" for said in self.values)
         return f"{self.field.replace('_', ' ')}: {' or '.join(said.value for said in self.values)}"
 
     @property
@@ -136,16 +140,19 @@ def decide(registry: Registry, key: str, answer: str, *, who: str | None = None)
                 "SELECT said FROM undecided WHERE what = ? AND record = ? AND field = ?",
                 [found.table, found.record, found.field],
             )
-            _write(registry, found, json.loads(row["said"])[int(answer) - 1]["value"])
+            said = json.loads(row["said"])
+            value = said[int(answer) - 1]["value"]
+            if found.field == REMOVED:
+                _keep_or_remove(registry, said, gone=value)
+            else:
+                _write(registry, found, value)
     return registry.commit.change
 
 
 def _write(registry: Registry, found: Undecided, value: Any) -> None:
     table, record = found.table, found.record
     listed = _list_called(table, found.field)
-    if found.field == REMOVED:
-        _keep_or_remove(registry, found, gone=bool(value))
-    elif listed:
+    if listed:
         column = LISTS[listed][1]
         registry.db.execute(f"DELETE FROM {listed} WHERE {column} = ?", [record])
         for row in value.values():
@@ -162,16 +169,51 @@ def _write(registry: Registry, found: Undecided, value: Any) -> None:
         registry.db.execute(f"UPDATE {table} SET {pairs} WHERE {key}", [*value, record])
 
 
-def _keep_or_remove(registry: Registry, found: Undecided, *, gone: bool) -> None:
-    db, table, record = registry.db, found.table, found.record
-    if not gone:
-        db.execute(f"UPDATE {table} SET id = id WHERE id = ?", [record])
-        return
-    parts = {listed: column for listed, (of, column, _) in LISTS.items() if of == table}
-    parts |= {"ends": "conductor_id"} if table == "conductors" else {}
-    for part, column in parts.items():
-        db.execute(f"DELETE FROM {part} WHERE {column} = ?", [record])
-    db.execute(f"DELETE FROM {table} WHERE id = ?", [record])
+def _keep_or_remove(registry: Registry, said: list[Row], *, gone: bool) -> None:
+    """Say of all that was removed with a record that it stays, or remove it all again."""
+    db, entries = (
+        registry.db,
+        [entry for each in said if each["value"] for entry in each["entries"]],
+    )
+    found: set[Owner] = set()
+    for writer, number in entries:
+        found |= set(registry.connection.execute(_REMOVED, [bytes.fromhex(writer), number]))
+    if gone:
+        _refuse_if_needed(registry, found)
+        db.execute("PRAGMA defer_foreign_keys = ON")
+    for table, record in sorted(found, key=lambda each: (-NOTED_TABLES.index(each[0]), each[1])):
+        if not gone:
+            db.execute(f"UPDATE {table} SET id = id WHERE id = ?", [record])
+            continue
+        for part, (of, column, _) in LISTS.items():
+            if of == table:
+                db.execute(f"DELETE FROM {part} WHERE {column} = ?", [record])
+        db.execute(f"DELETE FROM {table} WHERE id = ?", [record])
+
+
+def _refuse_if_needed(registry: Registry, removed: set[Owner]) -> None:
+    """Refuse to remove what a record that stays points to."""
+    from wiretrack.store.undoing import name_of as called
+
+    for table, record in sorted(removed):
+        for other, columns in Operations(registry.connection, {}).points.items():
+            of, key, _ = LISTS.get(other, (other, "id", ""))
+            for column in (name for name, parent in columns if parent in (table, None)):
+                sql = f"SELECT id, {key} AS owner FROM {other} WHERE {column} = ?"
+                for row in registry.rows(sql, [record]):
+                    if (of, row["owner"]) not in removed:
+                        needs = called(registry, other, row["id"])
+                        raise BadInputError(
+                            f"{called(registry, table, record)} stays: {needs} needs it.",
+                            "Decide that it was worked on. What left the work is retired.",
+                        )
+
+
+_REMOVED = (
+    "SELECT o.what, o.record FROM operations AS o JOIN log AS l ON l.nr = o.entry"
+    f" WHERE l.writer = ? AND l.number = ? AND {REMOVES} AND o.what NOT IN"
+    f" ({', '.join(repr(part) for part in LISTS)})"
+)
 
 
 def _list_called(table: str, field: str) -> str | None:
@@ -208,7 +250,7 @@ def _entered(registry: Registry, entries: list[tuple[str, int]]) -> tuple[str | 
 def _told(registry: Registry, table: str, field: str, value: Any) -> str:
     listed = _list_called(table, field)
     if field == REMOVED:
-        return "removed" if value else "kept"
+        return "removed" if value else "worked on"
     if listed:
         of = LISTS[listed][1]
         rows = sorted(value.values(), key=lambda row: row["position"])

@@ -21,7 +21,7 @@ from wiretrack.model.tags import format_tag
 from wiretrack.store.changelog import changes
 from wiretrack.store.health import SEARCH, invariants
 from wiretrack.store.past import PARTS
-from wiretrack.store.rows import id_before, inverse, statement
+from wiretrack.store.rows import id_before, inverse, statement, written
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES, RECORDS, columns_of
 from wiretrack.store.writing import insert, new_id, packed
 
@@ -206,7 +206,7 @@ class _Undoing:
     def _name_taken(self, row: Row) -> Resting | None:
         """Return the record that has the code which another one would get back, if there is one."""
         table = row["table"]
-        told = _written(row)
+        told = written(row)
         name = "tag" if table == "conductors" else "code"
         if name not in told or table == "site":
             return None
@@ -302,7 +302,7 @@ class _Undoing:
         """Yield the rows that are there again, or as before, and point to one that is gone."""
         for change in self._undone:
             for row in map(inverse, change.rows):
-                told = _written(row)
+                told = written(row)
                 for parent, pairs in self._pointers.items():
                     for column in (c for t, c in pairs if t == row["table"] and told.get(c)):
                         sql = f"SELECT 1 FROM {parent} WHERE id = ?"
@@ -326,9 +326,3 @@ def _of_columns(name: str, columns: Iterable[str] | None) -> str:
     """Return what was changed: a record's columns, or the record itself."""
     words = [column.removesuffix("_id").replace("_", " ") for column in columns or ()]
     return f"{name} ({', '.join(words)})" if words else name
-
-
-def _written(row: Row) -> Row:
-    """Return what a row writes into columns."""
-    changed: Row = row.get("changed", {})
-    return row.get("added") or {name: new for name, (_, new) in changed.items()}

@@ -11,24 +11,25 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.store.before import Before
 from wiretrack.store.fold import LISTS, Operation, text_of
 from wiretrack.store.naming import NAMED, SAME, Names
 from wiretrack.store.operations import SITE, Operations
-from wiretrack.store.rows import still_so
+from wiretrack.store.removing import REMOVED, Removals
+from wiretrack.store.rows import still_so, written
 from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from sqlite3 import Connection
 
-    from wiretrack.store.fold import Folded
+    from wiretrack.store.before import Gathered
+    from wiretrack.store.fold import Folded, Said
     from wiretrack.store.operations import Owner
 
 Row = dict[str, Any]
-Gathered = tuple[str, str, str, str | None, str | None]  # table, id, action, row before, row after
 _PARTS: dict[str, list[str]] = {}
 for _part, (_of, *_) in LISTS.items():
     _PARTS.setdefault(_of, []).append(_part)
@@ -67,12 +68,19 @@ class Union:
         """Let the entry that `log` has as `nr` take effect; if that fails, roll back."""
         rows = list(still_so(self._db, rows)) if said.get("kind") == "rescue" else rows
         records = [row for row in rows if row["table"] in NOTED_TABLES]
+        logs = [row for row in rows if row["table"] not in NOTED_TABLES]
         lines = list(self._lines(nr, said, records))
+        touched = {row["id"] for row in records}.union(*map(self._operations.targets_of, rows))
+        is_late = bool(self._operations.marked(touched))  # something of it may be gone
+        self._db.execute(f"PRAGMA defer_foreign_keys = {is_late:d}")
         owners = self._note(nr, records, is_load=said.get("kind") == "load", before=Before(self))
-        self.settle(owners)
-        for row in rows:
-            if row["table"] not in NOTED_TABLES:
-                self._add_to_log(row)
+        if is_late:
+            self._add_to_logs(logs)
+        self.settle(owners, touched)
+        if not is_late:
+            self._add_to_logs(logs)
+        else:
+            self._check_targets(rows)
         self._db.executemany(_ADD_LINE, lines)
 
     def wrote(self, nr: int, rows: Sequence[Row], gathered: Sequence[Gathered], kind: str) -> None:
@@ -80,13 +88,17 @@ class Union:
         records = [row for row in rows if row["table"] in NOTED_TABLES]
         before = Before(self, gathered, is_over=True)
         owners = self._note(nr, records, is_load=kind == "load", before=before)
+        touched = {owner[1] for owner in owners}
+        for table, _, _, *both in gathered:
+            for each in both:
+                touched |= self._operations.targets(table, json.loads(each or "{}"))
         sql = "SELECT 1 FROM undecided WHERE what > '' LIMIT 1"
-        if owners and self._db.execute(sql).fetchone():
+        if owners and (self._db.execute(sql).fetchone() or self._operations.marked(touched)):
             for table, record, _, old, new in gathered:
                 if table in NAMED and old and _named(table, old) != _named(table, new):
                     self._names.forget(table, record, json.loads(old))
             self._db.execute("UPDATE writing SET gathered = 0, noted = 0")
-            self.settle(owners)
+            self.settle(owners, touched)
 
     # What an entry says, as operations
 
@@ -160,39 +172,48 @@ class Union:
 
     # Records of operations
 
-    def settle(self, owners: Iterable[Owner]) -> None:
-        """Let records, and the lists that are theirs, be what their operations make them."""
-        due = sorted(dict.fromkeys(owners), key=lambda owner: NOTED_TABLES.index(owner[0]))
-        found = {owner: self._operations.folded(owner) for owner in due}
-        gone = [owner for owner in due if owner[0] not in LISTS and found[owner].row is None]
+    def settle(self, owners: Iterable[Owner], touched: Iterable[str]) -> None:
+        """Let records, and the lists that are theirs, be what their operations make them.
+
+        Other records that are `touched` may have been retired or removed by who didn't know that.
+        """
+        found = {owner: self._operations.folded(owner) for owner in owners}
+        ids = {*touched, *(owner[1] for owner in found)}
+        for owner, folded in found.items():
+            for row in (*folded.rows.values(), folded.row or {}, *self.rows(owner)):
+                ids |= self._operations.targets(owner[0], row)
+        removals = Removals(self._db, self._operations, ids)
+        retired = (owner for owner in self._operations.marked(ids) if owner not in found)
+        found |= {owner: self._operations.folded(owner) for owner in retired} | removals.folded
+        due = sorted(found, key=lambda owner: NOTED_TABLES.index(owner[0]))
         for owner in due:  # which grows by the lists of what comes back
             folded = found.get(owner) or self._operations.folded(owner)
             if owner[0] in LISTS:
                 self._write_list(owner, folded)
-            elif owner not in gone and self._write_record(owner, folded):
+            elif owner not in removals.gone and self._write_record(owner, folded.row or {}):
                 parts = [(part, owner[1]) for part in _PARTS.get(owner[0], ())]
                 due += [part for part in parts if part not in found]
-            self._write_open(owner, folded)
-        for owner in reversed(gone):
-            self._write_record(owner, found[owner])
+            self._write_open(owner, folded, removals.open.get(owner))
+        for owner in sorted(removals.gone, key=due.index, reverse=True):
+            self._remove(owner)
         self._names.settle()
 
-    def _write_record(self, owner: Owner, folded: Folded) -> bool:
-        """Write a record as it is now; return whether it came or went."""
+    def _remove(self, owner: Owner) -> None:
         table, record = owner
         old = self._row(owner)
-        row = folded.row
-        if row is None:
-            if old is None:
-                return False
+        if old is not None:
             for part in _PARTS.get(table, ()):
                 self._db.execute(f"DELETE FROM {part} WHERE {LISTS[part][1]} = ?", [record])
             if table in NAMED:
                 self._names.forget(table, record, old)
             self._db.execute(f"DELETE FROM {table} WHERE id = ?", [record])
-            self._db.execute("DELETE FROM undecided WHERE what = ? AND record = ?", owner)
             self.changed[table] += 1
-            return False
+        self._db.execute("DELETE FROM undecided WHERE what = ? AND record = ?", owner)
+
+    def _write_record(self, owner: Owner, row: Row) -> bool:
+        """Write a record as it is now; return whether it is new in its table."""
+        table = owner[0]
+        old = self._row(owner)
         row = {key: row.get(key) for key in self._columns[table]}
         if table in NAMED:
             row = self._names.to_write(table, row, old)
@@ -222,11 +243,11 @@ class Union:
             self._insert(table, row)
         self.changed[parent] += 1
 
-    def _write_open(self, owner: Owner, folded: Folded) -> None:
+    def _write_open(self, owner: Owner, folded: Folded, removed: list[Said] | None) -> None:
         table, record = owner
         what, field = (LISTS[table][0], LISTS[table][2]) if table in LISTS else (table, None)
         self._db.execute(_FORGET_OPEN, [what, record, SAME, field, *_LIST_NAMES, field])
-        for name, said in folded.open.items():
+        for name, said in (folded.open | ({REMOVED: removed} if removed else {})).items():
             values: dict[str, list[list[Any]]] = {}
             shown: dict[str, Any] = {}
             for one in said:
@@ -269,6 +290,19 @@ class Union:
         self._db.execute(f"INSERT INTO {table} ({names}) VALUES ({holes})", [*row.values()])
 
     # Logs, and the history
+
+    def _add_to_logs(self, rows: Iterable[Row]) -> None:
+        for row in rows:
+            self._add_to_log(row)
+
+    def _check_targets(self, rows: Iterable[Row]) -> None:
+        for row in rows:
+            values = written(row)
+            for name, parent in self._operations.points.get(row["table"], ()):
+                if parent and values.get(name) is not None:
+                    sql = f"SELECT 1 FROM {parent} WHERE id = ?"
+                    if self._db.execute(sql, [values[name]]).fetchone() is None:
+                        raise ContradictionError(f"{row['table']} {row['id']} points to nothing")
 
     def _add_to_log(self, row: Row) -> None:
         table, record = row["table"], row["id"]
@@ -327,44 +361,6 @@ class Union:
         holes = ", ".join(f"'{name}', ?" for name in self._columns[table])
         values = [row.get(name) for name in self._columns[table]]
         return str(self._db.execute(f"SELECT json_object({holes})", values).fetchone()[0])
-
-
-class Before:
-    """How records were before a write under way: the tables without what it `gathered`."""
-
-    def __init__(
-        self, union: Union, gathered: Sequence[Gathered] = (), *, is_over: bool = False
-    ) -> None:
-        self._union, self._gathered = union, gathered
-        self.is_over = is_over  # then the tables are past what the write says
-
-    @cached_property
-    def _touched(self) -> dict[Owner, list[tuple[str, Row | None, Row | None]]]:
-        """What was gathered, by the record or list that it is of: id, row before, row after."""
-        found: dict[Owner, list[tuple[str, Row | None, Row | None]]] = {}
-        for table, each, _, *rows in self._gathered:
-            old, new = (json.loads(row or "null") for row in rows)
-            record = (old or new)[LISTS[table][1]] if table in LISTS else each
-            owner = SITE if table == SITE[0] else (table, record)
-            found.setdefault(owner, []).append((each, old, new))
-        return found
-
-    def rows(self, owner: Owner) -> list[Row]:
-        """Return the rows of a record or list, with the true names of records."""
-        found = {row["id"]: row for row in self._union.rows(owner)}
-        for each, before, after in reversed(self._touched.get(owner, ())):
-            found.pop(after["id"] if after else each, None)
-            if before:
-                found[before["id"]] = before
-        return [self._union.true_name(owner[0], row) for row in found.values()]
-
-    def row(self, table: str, record: str) -> Row | None:
-        """Return the row of a list that a write under way touched."""
-        for what, each, _, old, new in self._gathered:
-            if (what, each) == (table, record):
-                found: Row = json.loads(old or new or "{}")
-                return found
-        return None
 
 
 def _as_loaded(row: Row) -> Row:
