@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.fold import LISTS
@@ -30,7 +31,7 @@ class Before:
 
     @cached_property
     def _touched(self) -> dict[Owner, list[tuple[str, Row | None, Row | None]]]:
-        """What was gathered, by the record or list that it is of: id, row before, row after."""
+        """The rows gathered, by the record or list that they are of: id, row before, row after."""
         found: dict[Owner, list[tuple[str, Row | None, Row | None]]] = {}
         for table, each, _, *rows in self._gathered:
             old, new = (json.loads(row or "null") for row in rows)
