@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.store.fold import LISTS
 from wiretrack.store.operations import SITE
@@ -14,19 +14,28 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.store.operations import Owner
-    from wiretrack.store.union import Union
 
 Row = dict[str, Any]
 Gathered = tuple[str, str, str, str | None, str | None]  # table, id, action, row before, row after
+
+
+class Tables(Protocol):
+    """The tables of records."""
+
+    def rows(self, owner: Owner) -> list[Row]:
+        """Return the rows of a record or list."""
+
+    def true_name(self, table: str, row: Row) -> Row:
+        """Return a row with its record's true name."""
 
 
 class Before:
     """How records were before a write under way: the tables without what it `gathered`."""
 
     def __init__(
-        self, union: Union, gathered: Sequence[Gathered] = (), *, is_over: bool = False
+        self, tables: Tables, gathered: Sequence[Gathered] = (), *, is_over: bool = False
     ) -> None:
-        self._union, self._gathered = union, gathered
+        self._tables, self._gathered = tables, gathered
         self.is_over = is_over  # then the tables are past what the write says
 
     @cached_property
@@ -42,12 +51,12 @@ class Before:
 
     def rows(self, owner: Owner) -> list[Row]:
         """Return the rows of a record or list, with the true names of records."""
-        found = {row["id"]: row for row in self._union.rows(owner)}
+        found = {row["id"]: row for row in self._tables.rows(owner)}
         for each, before, after in reversed(self._touched.get(owner, ())):
             found.pop(after["id"] if after else each, None)
             if before:
                 found[before["id"]] = before
-        return [self._union.true_name(owner[0], row) for row in found.values()]
+        return [self._tables.true_name(owner[0], row) for row in found.values()]
 
     def row(self, table: str, record: str) -> Row | None:
         """Return the row of a list that a write under way touched."""
