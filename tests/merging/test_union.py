@@ -509,7 +509,7 @@ def test_a_removal_is_void_as_a_whole_while_others_worked_on_what_it_removes(
     assert row.detail.startswith("worked on by ")
     assert " and removed by " in row.detail
     assert verdict.outcome == "doubt"
-    with pytest.raises(BadInputError, match=r"a reading of conductor .* needs it"):
+    with pytest.raises(BadInputError, match=r"conductor .* stays: it has readings"):
         decided(a, key, "2")
     assert values(a) == {key: ["worked on", "removed"]}
     decided(b, key, "1")

@@ -193,8 +193,6 @@ def _keep_or_remove(registry: Registry, said: list[Row], *, gone: bool) -> None:
 
 def _refuse_if_needed(registry: Registry, removed: set[Owner]) -> None:
     """Refuse to remove what a record that stays points to."""
-    from wiretrack.store.undoing import name_of as called
-
     for table, record in sorted(removed):
         for other, columns in Operations(registry.connection, {}).points.items():
             of, key, _ = LISTS.get(other, (other, "id", ""))
@@ -202,9 +200,11 @@ def _refuse_if_needed(registry: Registry, removed: set[Owner]) -> None:
                 sql = f"SELECT id, {key} AS owner FROM {other} WHERE {column} = ?"
                 for row in registry.rows(sql, [record]):
                     if (of, row["owner"]) not in removed:
-                        needs = called(registry, other, row["id"])
+                        name = (
+                            f"{_noun(registry, table, record)} {name_of(registry, table, record)}"
+                        )
                         raise BadInputError(
-                            f"{called(registry, table, record)} stays: {needs} needs it.",
+                            f"{name} stays: it has {other.replace('_', ' ')}.",
                             "Decide that it was worked on. What left the work is retired.",
                         )
 
