@@ -28,9 +28,9 @@ from wiretrack.model.entities import Conductor, Pull, Reading
 from wiretrack.model.tags import format_tag
 from wiretrack.procedure import RINGOUT
 from wiretrack.store import procedures, reading_log, writers, writing
+from wiretrack.store.rows import part_id
 from wiretrack.store.source import site_of
 from wiretrack.store.undecided import decide
-from wiretrack.store.writing import part_id
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
 from wiretrack.store.loading import add_raceway
-from wiretrack.store.writing import free_part_id, id_of, insert, part_id
+from wiretrack.store.rows import part_id
+from wiretrack.store.writing import free_part_id, id_of, insert
 
 if TYPE_CHECKING:
     from wiretrack.model.entities import Raceway

@@ -22,10 +22,11 @@ from wiretrack.store.dumping import load_logs
 from wiretrack.store.history import SourceFile, credit_loads, note_load
 from wiretrack.store.log import last_rows, rows_after
 from wiretrack.store.notes import keep_contents
+from wiretrack.store.rows import part_id
 from wiretrack.store.searching import index_after, last_numbers
 from wiretrack.store.site_row import add_site, merge_site
 from wiretrack.store.store import explain, make_registry
-from wiretrack.store.writing import ROWS_OF_THEIR_OWN, free_part_id, insert, new_id, own, part_id
+from wiretrack.store.writing import ROWS_OF_THEIR_OWN, free_part_id, insert, new_id, own
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

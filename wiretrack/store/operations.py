@@ -24,9 +24,8 @@ from wiretrack.store.fold import (
     fold_record,
     text_of,
 )
-from wiretrack.store.rows import Kept, rows_of, written
+from wiretrack.store.rows import Kept, part_id, rows_of, written
 from wiretrack.store.schema import LOG_TABLES, NOTED_TABLES
-from wiretrack.store.writing import part_id
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence

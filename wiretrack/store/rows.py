@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import zlib
-from hashlib import sha256
+from hashlib import sha1, sha256
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.schema import RECORDS, columns_of, make
@@ -26,6 +26,25 @@ def empty() -> sqlite3.Connection:
     db = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
     make(db)
     return db
+
+
+def part_id(parent_id: str, part: str) -> str:
+    """Return the identifier of the `part` of a record (RFC 9562, UUID version 5).
+
+    >>> part_id("00000000-0000-4000-8000-000000000000", "end:from")
+    'b20edee8-4fda-5650-8d6b-2cea05cce203'
+    """
+    parent = bytes.fromhex(parent_id.replace("-", ""))
+    return uuid_of(sha1(parent + part.encode(), usedforsecurity=False).hexdigest(), 5)
+
+
+def uuid_of(digits: str, version: int) -> str:
+    """Return 32 hexadecimal digits as an identifier of this version (RFC 9562)."""
+    variant = "89ab"[int(digits[16], 16) & 3]
+    return (
+        f"{digits[:8]}-{digits[8:12]}-{version}{digits[13:16]}"
+        f"-{variant}{digits[17:20]}-{digits[20:32]}"
+    )
 
 
 def action_of(row: Row) -> str:

@@ -11,13 +11,13 @@ from __future__ import annotations
 import json
 import secrets
 from functools import cache
-from hashlib import sha1
 from itertools import islice
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import NotFoundError
 from wiretrack.model.fields import facts
+from wiretrack.store.rows import part_id, uuid_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -29,25 +29,7 @@ if TYPE_CHECKING:
 
 def new_id() -> str:
     """Return a new identifier, unique wherever registries meet (RFC 9562, UUID version 4)."""
-    return _uuid(secrets.token_hex(16), 4)
-
-
-def part_id(parent_id: str, part: str) -> str:
-    """Return the identifier of the `part` of a record (RFC 9562, UUID version 5).
-
-    >>> part_id("00000000-0000-4000-8000-000000000000", "end:from")
-    'b20edee8-4fda-5650-8d6b-2cea05cce203'
-    """
-    parent = bytes.fromhex(parent_id.replace("-", ""))
-    return _uuid(sha1(parent + part.encode(), usedforsecurity=False).hexdigest(), 5)
-
-
-def _uuid(digits: str, version: int) -> str:
-    variant = "89ab"[int(digits[16], 16) & 3]
-    return (
-        f"{digits[:8]}-{digits[8:12]}-{version}{digits[13:16]}"
-        f"-{variant}{digits[17:20]}-{digits[20:32]}"
-    )
+    return uuid_of(secrets.token_hex(16), 4)
 
 
 def free_part_id(db: Database, table: str, parent_id: str, part: str) -> str:
