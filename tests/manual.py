@@ -21,6 +21,7 @@ from pathlib import Path
 from wiretrack.manual import HOME
 
 ROOT = Path(__file__).parents[1]
+DATA = ROOT / "wiretrack" / "electrical" / "data"
 README = ROOT / "README.md"
 PAGES = {"readme": README} | {file.stem[3:]: file for file in sorted(HOME.glob("[0-9]*.md"))}
 PLAYED = [name for name, file in PAGES.items() if "```console" in file.read_text("utf-8")]
@@ -57,9 +58,22 @@ def played(block: str, folder: Path, install: Path = Path(sys.executable).parent
     return "".join(f"$ {command}\n{_typed(command, folder, install)}" for command in commands)
 
 
+def sources_page(text: str) -> str:
+    """Return the topic of sources with the list that the data's headings make."""
+    head = text.partition("\n## Every table")[0]
+    lines = ["## Every table, and how it was read", ""]
+    for file in sorted(DATA.glob("*.csv")):
+        given = dict(
+            re.findall(r"^# (source|edition|read as|doubts): +(.*)$", file.read_text("utf-8"), re.M)
+        )
+        told = f"- **{given['source']}.** Edition: {given['edition']}. Read as: {given['read as']}."
+        lines.append(f"{told} Doubts: {given['doubts']}. `{file.name}`")
+    return "\n".join((head, *lines)) + "\n"
+
+
 def set_up(name: str, folder: Path, demo: Path) -> Path:
-    """Return the folder in which a page's blocks are typed: README's own demo makes its site."""
-    if name != "readme":
+    """Return the folder in which a page's blocks are typed; README and the demo make their site."""
+    if name not in ("readme", "demo"):
         shutil.copytree(demo, folder / "demo_site")
     return folder
 
@@ -78,10 +92,12 @@ def main() -> None:
     """Write the blocks of the pages named, or of all, as they are now."""
     with tempfile.TemporaryDirectory() as root:
         os.environ["XDG_STATE_HOME"] = f"{root}/state"
-        _typed(f"wiretrack demo {root}/demo", Path(root), Path(sys.executable).parent)
+        _typed(f"wiretrack demo {root}/built", Path(root), Path(sys.executable).parent)
+        sources = PAGES["sources"]
+        sources.write_text(sources_page(sources.read_text("utf-8")), "utf-8")
         for name in sys.argv[1:] or PLAYED:
             (folder := Path(root, name)).mkdir()
-            set_up(name, folder, Path(root, "demo"))
+            set_up(name, folder, Path(root, "built"))
             text = PAGES[name].read_text("utf-8")
             PAGES[name].write_text(written_again(text, folder), "utf-8")
 

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 import wiretrack
+from tests.manual import PAGES
 from wiretrack import days, library
-from wiretrack.manual import topic
 from wiretrack.resources import shipped
 
 if TYPE_CHECKING:
@@ -107,13 +107,16 @@ def test_a_ring_out_is_led_from_python(site: wiretrack.OpenSite) -> None:
     assert site.ring_out(pull.code, near, far).steps_done == 1
 
 
+@pytest.mark.parametrize(("page", "site"), [("readme", "barn"), ("python", "site")])
 def test_the_manual_s_python_does_what_it_says(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, page: str, site: str
 ) -> None:
-    (block,) = [part.split("```")[0] for part in topic("python").text.split("```pycon\n")[1:]]
+    (block,) = [
+        part.split("```")[0] for part in PAGES[page].read_text("utf-8").split("```pycon\n")[1:]
+    ]
     monkeypatch.chdir(tmp_path)
     with wiretrack.new(tmp_path / "wiretrack.db", "Barn") as made:
-        made.load_file(shipped("demo_db") / "site.json")
+        made.load_file(shipped("demo_db") / f"{site}.json")
     example = doctest.DocTestParser().get_doctest(block, {}, "README", "README.md", 0)
     assert example.examples
     assert doctest.DocTestRunner(verbose=False).run(example).failed == 0

@@ -9,7 +9,17 @@ from pathlib import Path
 
 import pytest
 
-from tests.manual import PAGES, PLAYED, README, blocks, masked, played, set_up
+from tests.manual import (
+    DATA,
+    PAGES,
+    PLAYED,
+    README,
+    blocks,
+    masked,
+    played,
+    set_up,
+    sources_page,
+)
 from tests.terminal import at_a_terminal
 from tests.warm import command
 from wiretrack.cli.group import run
@@ -75,3 +85,18 @@ def test_as_html_text_is_escaped_and_links_stay_inside() -> None:
     assert "<p>On the laptop:</p>" in page
     assert "KIND CODE FIELD=VALUE" in page
     assert "<script" not in "".join(html(each) for each in topics().values())
+
+
+def test_the_topic_of_sources_lists_every_table_as_its_heading_reads() -> None:
+    text = PAGES["sources"].read_text("utf-8")
+    assert sources_page(text) == text
+    for file in DATA.glob("*.csv"):
+        assert f"`{file.name}`" in text
+
+
+def test_readme_is_short_and_each_of_its_blocks_too() -> None:
+    text = README.read_text("utf-8")
+    assert len(text.splitlines()) <= 200
+    for block in blocks(text):
+        printed = [line for line in block.splitlines() if not line.startswith("$ ")]
+        assert len(printed) <= 6, block

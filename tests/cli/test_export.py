@@ -56,14 +56,17 @@ def test_the_example_loads_from_both_of_its_forms_and_explains_each_heading(
     assert run(["--db", str(tmp_path / "none.db"), "export", "--example", str(folder)]) == 0
     assert "wiretrack load" in capsys.readouterr().out
     forms = [
-        dumped(registry(tmp_path / f"{form}.db", folder / form)) for form in ("site.xlsx", "csv")
+        dumped(registry(tmp_path / f"{form}.db", folder / form))
+        for form in ("site.xlsx", "csv", "barn.json")
     ]
     told = [
         [{key: value for key, value in row.items() if key not in ("id", "tag")} for row in rows]
         for found in forms for table, rows in found.items() if table == "conductors"
     ]  # fmt: skip
-    assert told[0] == told[1]
-    assert len(told[0]) == 6
+    assert told[0] == told[1] == told[2]
+    tags = [{row["tag"] for row in found["conductors"]} for found in forms]
+    assert not tags[0] & tags[1]
+    assert len(told[0]) == 11
     book = load_workbook(folder / "site.xlsx")
     explained = {(row[0], row[1]): row[3] for row in book["fields"].iter_rows(values_only=True)}
     for sheet in set(book.sheetnames) - {"about", "fields", "words"}:

@@ -7,6 +7,7 @@ import json
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import manner
 from wiretrack.encoding import INLINE, document
 from wiretrack.errors import BadInputError
 from wiretrack.resources import shipped
@@ -90,6 +91,7 @@ def build_demo(folder: Path) -> Demo:
     new_site(made[0], "Demo")
     with open_registry(made[0], "cli") as registry:
         loaded = load_site(registry, shipped("demo_db") / "site.json", who=WHO)
+        manner.use_once_asked(registry.manner)
         ringout = _ring_out(registry, meter["ringout"])
         unfinished = _begin(registry, meter["unfinished"])
         logged = [_log(registry, test) for test in meter["tests"]]

@@ -5,15 +5,18 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, FileWriteError, Hint, UnusableError
 from wiretrack.files import new_folder, replacing, write_file
+from wiretrack.model.tags import NO_TAG
 from wiretrack.plain import safe
+from wiretrack.resources import shipped
 from wiretrack.store.dumping import Dump
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from wiretrack.exchange.layout import SheetRules
     from wiretrack.store.store import Registry
 
@@ -113,7 +116,7 @@ def remember(sheet: Path, rules: SheetRules) -> list[str]:
     return [f"What its headings mean is remembered in {safe(file.name)}."]
 
 
-EXAMPLE = Path(__file__).with_name("example.json")
+_BARN = "barn.json"
 _OF_THE_EXAMPLE = (
     "An invented barn: change its rows into yours and delete the others.",
     "Begin with enclosures, circuits and conductors. The other sheets may stay empty.",
@@ -122,7 +125,9 @@ _OF_THE_EXAMPLE = (
 
 
 def write_example(folder: Path) -> Exported:
-    """Write a small invented site to start from, as a workbook and as CSV files, into a new folder.
+    """Write a small invented site to start from, into a new folder.
+
+    It is a site file, and without its tags a workbook and CSV files.
 
     Raises
     ------
@@ -133,8 +138,12 @@ def write_example(folder: Path) -> Exported:
     from wiretrack.exchange.workbook_out import write_workbook
     from wiretrack.exchange.write import write_csv
 
-    site = read_site(EXAMPLE)
+    barn = shipped("demo_db") / _BARN
+    site = read_site(barn)
+    rows = tuple(replace(c, tag=NO_TAG, id=None) for c in site.conductors)
+    site = replace(site, conductors=rows)  # whoever makes a site of it gets tags of his own
     with new_folder(folder) as draft:
+        (draft / _BARN).write_bytes(barn.read_bytes())
         about = [line.format(name=site.site.name) for line in ABOUT]
         write_workbook(site, draft / "site.xlsx", [*about[:1], *_OF_THE_EXAMPLE, *about[1:]])
         write_csv(site, draft / "csv")
