@@ -62,6 +62,7 @@ class Commit:
         self._wrote: list[tuple[int, str, list[Row], int]] = []
         self._writer: Writer | None = None
         self._before: Writer | None = None
+        self._stands: tuple[Any, ...] = ()
         self._is_kept = False
         self._kept_now: set[str] = set()
         self._seen = 0
@@ -75,7 +76,7 @@ class Commit:
 
     def gathered(self) -> list[Row]:
         """Return the rows touched since this was asked last."""
-        found = self._db.execute(_GATHERED, [self._seen]).fetchall()
+        found = [row for row in self._ask() if row[0] is not None]
         self._seen = found[-1][0] if found else self._seen
         self._touched += (each[1:6] for each in found)
         rows = [touched(*each) for _, *each in found]
@@ -93,6 +94,15 @@ class Commit:
         self._said = []
         self._own += rows
         return rows
+
+    def _ask(self) -> list[tuple[Any, ...]]:
+        """Return what was gathered since; read with it where the log stands."""
+        if not self._before:
+            self._before = writers.kept(self._path)
+        name = self._before and self._before.name
+        rows = self._db.execute(_GATHERED, [name, self._seen]).fetchall()
+        self._stands = rows[0][-4:]
+        return [row[:-4] for row in rows]
 
     def say_all_of(self, record: str, columns: tuple[str, ...]) -> None:
         """Say of these columns of a record what they are, even where they stay what they were."""
@@ -180,8 +190,9 @@ class Commit:
 
     def _begin(self) -> Writer:
         """Return the writer of this copy; a new one says first who it is, and what it holds."""
-        writer = self._before = writers.kept(self._path)
-        site, last, had, news = self._db.execute(_LAST, [writer and writer.name]).fetchone()
+        if not self._stands:
+            self._ask()
+        writer, (site, last, had, news) = self._before, self._stands
         if writer is not None and writer.site == site and last == bytes.fromhex(writer.hash):
             self._number, self._previous = writer.number, bytes.fromhex(writer.hash)
             self._writer, self._have = writer, had
@@ -198,21 +209,19 @@ class Commit:
         return self._writer
 
 
-# What another program wrote since the last write here has no time, and is not of this one.
+# What was gathered, but for what another program wrote since the last write here: that has no time,
+# and is not of this one. Then the site, the last entry of a writer, and whether this copy learned
+# anything since. Where nothing was gathered that is a row alone.
 _GATHERED = (
-    "SELECT nr, what, record, action, old, new, change FROM gathered"
-    " WHERE nr > ? AND at IS NOT NULL"
-    " ORDER BY nr"
+    "SELECT g.nr, g.what, g.record, g.action, g.old, g.new, g.change,"
+    " (SELECT coalesce(max(id), '') FROM site), l.hash, l.have,"
+    " EXISTS (SELECT 1 FROM log AS n WHERE n.nr > coalesce(l.nr, 0)) FROM writing LEFT JOIN"
+    " (SELECT hash, have, nr FROM log WHERE writer = ? ORDER BY number DESC LIMIT 1) AS l"
+    " LEFT JOIN gathered AS g ON g.nr > ? AND g.at IS NOT NULL ORDER BY g.nr"
 )
 _ADD = (
     "INSERT INTO log (writer, number, hash, previous, content, salt, body, signature, have)"
     " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
-)
-# The site, the last entry of a writer, and whether this copy learned anything since.
-_LAST = (
-    "SELECT coalesce(max(s.id), ''), l.hash, l.have,"
-    " EXISTS (SELECT 1 FROM log AS n WHERE n.nr > coalesce(l.nr, 0)) FROM site AS s"
-    " LEFT JOIN (SELECT hash, have, nr FROM log WHERE writer = ? ORDER BY number DESC LIMIT 1) AS l"
 )
 _HELD = (
     "WITH RECURSIVE writers (writer) AS (SELECT min(writer) FROM log UNION ALL"

@@ -8,6 +8,7 @@ from functools import cache
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+from wiretrack import manner
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Subject
@@ -17,7 +18,7 @@ from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import Tag
 from wiretrack.store import label_log, notes
-from wiretrack.store.undecided import resting
+from wiretrack.store.undecided import SOME_UNDECIDED, resting
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -216,6 +217,11 @@ _WHERE: dict[tuple[type, str], str] = {
     (Reading, "device"): f"r.device_id IN {_DEVICES}",
     (Reading, "circuit"): f"r.circuit_id IN (SELECT id FROM circuits WHERE code IN {_KEYS})",
     (Reading, "supersedes"): f"r.supersedes IN {_KEYS}",
+    # Beside those, what is read together with a conductor.
+    (Circuit, "conductor"): "k.id IN (SELECT x.circuit_id FROM conductors AS c"
+    f" JOIN conductor_circuits AS x ON x.conductor_id = c.id WHERE c.tag IN {_KEYS})",
+    (Enclosure, "conductor"): "e.id IN (SELECT x.enclosure_id FROM conductors AS c"
+    f" JOIN ends AS x ON x.conductor_id = c.id WHERE c.tag IN {_KEYS})",
 } | {(of, "id"): f"{sql.split()[1][0]}.id IN {_KEYS}" for of, sql in _SELECT.items()}
 
 
@@ -260,6 +266,49 @@ class StoredSource:
         """Return what is undecided of tags, circuits and devices, in words, where it counts."""
         found = resting(self._registry)
         return {of: [each.told for each in them if each.matters] for of, them in found.items()}
+
+
+def read_together(registry: Registry, site: Site, tag: Tag, instrument: str | None) -> None:
+    """Read into a site, in one query, what a reading of a conductor rests on.
+
+    That is the conductor, its circuits and boxes, the instrument, how the site counts and speaks,
+    and whether all is decided.
+    """
+    asked: list[tuple[type[Any], str, str | None]] = [
+        (Conductor, "tag", tag), (Circuit, "conductor", tag), (Enclosure, "conductor", tag),
+        (Instrument, "code", instrument),
+    ]  # fmt: skip
+    names = [_names(registry, of) for of, *_ in asked]
+    most = max(map(len, names))
+    arms = [
+        f"SELECT {arm}, q.*{', NULL' * (most - len(names[arm]))} FROM"
+        f" ({_SELECT[of]} WHERE {_WHERE[of, by]}) AS q".replace(":keys", f":keys{arm}")
+        for arm, (of, by, _) in enumerate(asked)
+    ]
+    arms.append(
+        f"SELECT {len(asked)}, time_zone, units, rules, {SOME_UNDECIDED}{', NULL' * (most - 4)}"
+        " FROM site WHERE one = 1"
+    )
+    keys = {f"keys{arm}": json.dumps([key]) for arm, (*_, key) in enumerate(asked)}
+    for arm, *values in registry.connection.execute(" UNION ALL ".join(arms), keys):
+        if arm < len(asked):
+            of, row = asked[arm][0], dict(zip(names[arm], values, strict=False))
+            list(site.adopt(of, [(row["nth"], _entity(of, row))]))
+        else:
+            manner.use(manner.Manner(*values[:3]))
+            if not values[3]:
+                site.undecided = {}
+
+
+_NAMES: dict[type, list[str]] = {}
+
+
+def _names(registry: Registry, of: type) -> list[str]:
+    """Return the names of what `_SELECT` reads of a kind; every registry has the same."""
+    if of not in _NAMES:
+        found = registry.connection.execute(f"{_SELECT[of]} LIMIT 0")
+        _NAMES[of] = [column[0] for column in found.description]
+    return _NAMES[of]
 
 
 def site_of(registry: Registry) -> Site:

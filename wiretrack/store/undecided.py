@@ -79,10 +79,13 @@ def undecided(registry: Registry, records: list[str] | None = None) -> list[Unde
     return sorted(found, key=lambda each: each.key)
 
 
+SOME_UNDECIDED = "EXISTS (SELECT 1 FROM undecided WHERE what > '')"
+
+
 def resting(registry: Registry) -> dict[str, list[Undecided]]:
     """Return what is undecided by what rests on it: tags, codes of circuits, ``BOX/DEVICE``."""
     found: dict[str, list[Undecided]] = {}
-    if registry.row("SELECT 1 FROM undecided WHERE what > '' LIMIT 1"):
+    if registry.row(f"SELECT 1 WHERE {SOME_UNDECIDED}"):
         for each in undecided(registry):
             sql = _RESTING.get(each.table)
             for row in registry.rows(sql, {"id": each.record}) if sql else ():

@@ -43,7 +43,7 @@ from wiretrack.readings.judging import Judge
 from wiretrack.store import reading_log
 from wiretrack.store.places import place_called
 from wiretrack.store.searching import resolve, tag_of
-from wiretrack.store.source import site_of
+from wiretrack.store.source import read_together, site_of
 from wiretrack.tasks.change.retired import (
     ABANDONED,
     refuse_retired,
@@ -212,6 +212,9 @@ def check_reading(registry: Registry, text: ReadingText, judge: Judge) -> Readin
     """
     with _field("kind"):
         kind = kind_of(text["kind"])
+    with suppress(TagError):
+        tag = parse_tag(text["subject"])
+        read_together(registry, judge.site, tag, text.get("instrument"))
     with _field("subject"):
         thing = _thing(registry, kind, text["subject"], judge)
     with _field("value"):
