@@ -11,7 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from wiretrack.electrical.metals import METALS
+from wiretrack.exchange.raw import DoubledKeys, NotANumber
 from wiretrack.exchange.schema import csv_tables, flat_schema, row_schema, site_schema
+from wiretrack.exchange.shape import fitting
 from wiretrack.model import words
 from wiretrack.model.document import SiteDocument
 from wiretrack.model.fields import facts, flat_facts
@@ -136,3 +138,29 @@ def test_raceway_types_with_a_trade_size_are_those_of_nec_chapter_9_table_4() ->
     table_4 = {"EMT", "ENT", "FMC", "IMC", "LFNC-B", "LFMC", "RMC", "PVC-80", "PVC-40", "HDPE"}
     assert table_4 < set(words.RACEWAY_TYPES)
     assert set(words.RACEWAY_TYPES) - table_4 == {"wireway", "tray", "cable", "trench"}
+
+
+STRANGE = (
+    None, True, 0, -1, 1.0, 1e300, "", " ", "x", "x" * 3000, "a\n", [], ["a", "a"], ["1"], {},
+    {"x": 1}, NotANumber("NaN"), DoubledKeys({"code": "A"}),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("table", TABLES.values())
+def test_what_is_told_fast_to_fit_is_what_the_library_allows(table: str) -> None:
+    """A strange value in each field by itself: our fast answer against jsonschema's own."""
+    for key, schema in row_schema(table)["properties"].items():
+        library, fits = Draft202012Validator(schema), fitting(schema)
+        for value in STRANGE + tuple(schema.get("enum", ())) + tuple(schema.get("examples", ())):
+            assert not fits(value) or library.is_valid(value), (key, value)
+            if type(value) is str and "enum" not in schema:
+                assert fits(value) == library.is_valid(value), (key, value)
+
+
+def test_rows_with_too_much_or_too_little_do_not_fit() -> None:
+    fits = fitting(row_schema("conductors"))
+    row = {"function": "L1", "size": "4 mm2", "from": {"enclosure": "A"}, "to": {"enclosure": "B"}}
+    assert fits(row)
+    assert not fits(row | {"colours": "BN"})
+    assert not fits(row | {"to": {"enclosure": "B", "box": "C"}})
+    assert not fits({key: row[key] for key in ("function", "from", "to")})

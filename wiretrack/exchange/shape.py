@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,7 @@ from wiretrack.model.words import ALSO
 from wiretrack.plain import near
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from jsonschema import ValidationError
     from jsonschema.protocols import Validator
@@ -22,9 +23,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.places import Path
     from wiretrack.exchange.raw import RawSite
 
-_CACHED_LENGTH = 60
-_CACHED_VALUES = 200_000
-_SCALARS = (str, int, float, bool)
+    Fits = Callable[[Any], bool]
 
 
 def check_shape(raw: RawSite) -> None:
@@ -57,42 +56,94 @@ def _is_absent_column(raw: RawSite, path: Path, error: ValidationError) -> bool:
     return (str(table), ".".join(str(step) for step in inside)) in raw.absent
 
 
+@cache
 def _validator() -> Validator:
-    """Return a validator; scalars already found good are not looked at again."""
+    """Return a validator that looks only at those items of a list that may be wrong."""
     from jsonschema import Draft202012Validator
     from jsonschema.validators import extend
 
-    def properties(
-        validator: Any, properties: Mapping[str, Any], instance: Any, schema: Any
+    def items(
+        validator: Any, inner: Mapping[str, Any], instance: Any, schema: Any
     ) -> Iterator[ValidationError]:
-        """Yield the errors of an object's values; a scalar found good is remembered as such."""
-        if not isinstance(instance, dict):
-            return
-        for name, inner in properties.items():
-            if name not in instance:
-                continue
-            value = instance[name]
-            found = validator.descend(value, inner, path=name, schema_path=name)
-            if not _is_short(value):
-                yield from found
-                continue
-            key = (id(inner), value.__class__, value)
-            if key not in good:
-                errors = list(found)
-                yield from errors
-                if not errors and len(good) < _CACHED_VALUES:
-                    good.add(key)
+        fits = fitting(inner)
+        for number, item in enumerate(instance if isinstance(instance, list) else ()):
+            if not fits(item):
+                yield from validator.descend(item, inner, path=number)
 
-    good: set[tuple[int, type, object]] = set()
-    kind: Any = extend(Draft202012Validator, {"properties": properties})  # type: ignore[no-untyped-call]
+    kind: Any = extend(Draft202012Validator, {"items": items})  # type: ignore[no-untyped-call]
     validator: Validator = kind(flat_schema())
     return validator
 
 
-def _is_short(value: object) -> bool:
-    return isinstance(value, _SCALARS) and (
-        not isinstance(value, str) or len(value) <= _CACHED_LENGTH
+def fitting(schema: Mapping[str, Any]) -> Fits:
+    """Return what tells, much faster than the library, whether a schema surely allows a value.
+
+    >>> fits = fitting({"title": "a code", "type": "string", "maxLength": 2})
+    >>> fits("Q4"), fits("Q44"), fits(4)
+    (True, False, False)
+    """
+    if not schema.keys() <= _SAY_NOTHING | _ALLOW.keys():
+        return lambda value: False
+    every = [_ALLOW[word](limit, schema) for word, limit in schema.items() if word in _ALLOW]
+    return lambda value: all([allows(value) for allows in every])
+
+
+_SAY_NOTHING = frozenset(
+    ("title", "description", "examples", "$comment", "format", "contentEncoding")
+)
+_TYPES: dict[str, tuple[type, ...]] = {
+    "string": (str,), "integer": (int,), "number": (int, float), "boolean": (bool,),
+    "object": (dict,), "array": (list,), "null": (type(None),),
+}  # fmt: skip
+
+
+def _of(*types: str) -> Callable[[Callable[[Any, Any], bool]], Callable[[Any, Any], Fits]]:
+    """Return what makes a keyword of a test of values of these types; it allows any other value."""
+    of = tuple(each for name in types for each in _TYPES[name])
+    return lambda test: lambda limit, _: lambda value: type(value) not in of or test(value, limit)
+
+
+def _type(types: Any, _: Any) -> Fits:
+    names = [types] if isinstance(types, str) else types
+    allowed = {each for name in names for each in _TYPES[name]}
+    return lambda value: type(value) in allowed
+
+
+def _properties(inner: Any, _: Any) -> Fits:
+    fits = {key: fitting(schema) for key, schema in inner.items()}
+    return lambda value: (
+        type(value) is not dict
+        or all([key not in fits or fits[key](each) for key, each in value.items()])
     )
+
+
+def _items(inner: Any, _: Any) -> Fits:
+    fits = fitting(inner)
+    return lambda value: type(value) is not list or all(map(fits, value))
+
+
+def _additional(may: Any, schema: Any) -> Fits:
+    known = schema["properties"].keys()
+    return lambda value: type(value) is not dict or (may is False and value.keys() <= known)
+
+
+# What the keywords of our schemas allow; of another type, or not told here, the library judges.
+_ALLOW: dict[str, Callable[[Any, Any], Fits]] = {
+    "type": _type,
+    "enum": lambda words, _: lambda value: type(value) is str and value in words,
+    "pattern": _of("string")(lambda value, pattern: re.search(pattern, value) is not None),
+    "minLength": _of("string")(lambda value, least: len(value) >= least),
+    "maxLength": _of("string")(lambda value, most: len(value) <= most),
+    "minimum": _of("number")(lambda value, least: value >= least),
+    "maximum": _of("number")(lambda value, most: value <= most),
+    "minItems": _of("array")(lambda value, least: len(value) >= least),
+    "maxItems": _of("array")(lambda value, most: len(value) <= most),
+    "uniqueItems": _of("array")(lambda value, _: False),
+    "items": _items,
+    "required": _of("object")(lambda value, keys: value.keys() >= {*keys}),
+    "properties": _properties,
+    "additionalProperties": _additional,
+}
 
 
 def sentences(error: ValidationError, hints: Mapping[str, str]) -> Iterator[tuple[Path, str]]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import MISSING, dataclass, field, fields, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import AmbiguousError
@@ -103,12 +103,12 @@ class Fact:
         """How one is written; empty where it is plain."""
         return str(next(iter(self.kind.schema.get("examples", ())), ""))
 
-    @property
+    @cached_property
     def outer(self) -> str:
         """The key of the object that the value lies in, or "" where it lies in the row."""
         return self.key.rpartition(".")[0]
 
-    @property
+    @cached_property
     def inner(self) -> str:
         """The key within that object."""
         return self.key.rpartition(".")[2]
