@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 from contextlib import suppress
-from functools import cached_property
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +36,8 @@ Row = dict[str, Any]
 Rows = list[Row]
 Owner = tuple[str, str]  # a table and a record; of the rows of a list the record that it is of
 SITE = ("site", "site")  # the one record of its table, whatever its id is
+
+_POINTS: dict[str, list[tuple[str, str | None]]] = {}
 
 
 class Operations:
@@ -140,15 +141,15 @@ class Operations:
         columns = self.points.get(table, ())
         return {values[name] for name, _ in columns if values.get(name) is not None}
 
-    @cached_property
+    @property
     def points(self) -> dict[str, list[tuple[str, str | None]]]:
         """The columns of each table that point to records, and of which table (None: of any)."""
-        found: dict[str, list[tuple[str, str | None]]] = {}
-        for table in (*NOTED_TABLES, *LOG_TABLES):
-            keys = self._db.execute(f"PRAGMA foreign_key_list({table})").fetchall()
-            found[table] = [(key[3], key[2]) for key in keys if key[2] in NOTED_TABLES]
-            found[table] += [("record", None)] if table in _NOTES else []
-        return found
+        if not _POINTS:  # every registry has the same
+            for table in (*NOTED_TABLES, *LOG_TABLES):
+                keys = self._db.execute(f"PRAGMA foreign_key_list({table})").fetchall()
+                _POINTS[table] = [(key[3], key[2]) for key in keys if key[2] in NOTED_TABLES]
+                _POINTS[table] += [("record", None)] if table in _NOTES else []
+        return _POINTS
 
     # What removes records
 
