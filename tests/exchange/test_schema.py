@@ -140,7 +140,7 @@ def test_raceway_types_with_a_trade_size_are_those_of_nec_chapter_9_table_4() ->
     assert set(words.RACEWAY_TYPES) - table_4 == {"wireway", "tray", "cable", "trench"}
 
 
-STRANGE = (
+STRANGE: tuple[object, ...] = (
     None, True, 0, -1, 1.0, 1e300, "", " ", "x", "x" * 3000, "a\n", [], ["a", "a"], ["1"], {},
     {"x": 1}, NotANumber("NaN"), DoubledKeys({"code": "A"}),
 )  # fmt: skip
