@@ -30,7 +30,7 @@ def test_the_methods_are_compared_with_the_information_bound(wiretrack: Wiretrac
     ).json  # fmt: skip
     assert found["bound"] == round(math.log2(math.factorial(3)), 1)
     rows = {row["method"]: row for row in found["methods"]}
-    methods = {"joins and walks", "resistor kit", "helper, one by one", "helper, in halves"}
+    methods = {"joins and walks", "resistor kit", "helper with a radio"}
     assert set(rows) == methods | {"pairs only", "no search for contacts"}
     assert rows["joins and walks"]["walks"] == 2
     assert rows["resistor kit"]["walks"] == 1

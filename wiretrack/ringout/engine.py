@@ -4,12 +4,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.errors import StepError
+from wiretrack.errors import BundleError, StepError
 from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
 from wiretrack.ringout.evidence import Evidence
+from wiretrack.ringout.imagined import references_help
 from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.purpose import STOP, why
 from wiretrack.ringout.questions import contradictions
@@ -26,6 +28,12 @@ if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action
 
 
+UNUSED = (
+    "References weren't used, as without them it takes no longer."
+    " Nobody searched for wires that touch earth."
+)
+
+
 class Ringout:
     """A ring-out under way.
 
@@ -36,7 +44,10 @@ class Ringout:
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
-        self.evidence = Evidence(bundle)
+        self._all = Evidence(bundle)
+        # As long as no step names a reference: what is known without them.
+        self._plain = Evidence(replace(bundle, references=())) if bundle.references else None
+        self._helped = references_help(bundle)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
         self._planner: Planner | None = None
@@ -48,6 +59,16 @@ class Ringout:
         """Return all steps applied so far, with their answers."""
         return tuple(self._log)
 
+    @property
+    def evidence(self) -> Evidence:
+        """Return all that was done and read, references left out where they aren't used."""
+        if self._plain is None or (self._helped and not self._knows_more(self._plain)):
+            return self._all
+        return self._plain
+
+    def _knows_more(self, plain: Evidence) -> bool:
+        return len(conclude_result(plain).matches) > len(conclude_result(self._all).matches)
+
     def next_step(self) -> Step:
         """Return what to do next; a `Result` when nothing more can be found out."""
         if self._next is None:
@@ -55,11 +76,15 @@ class Ringout:
         return self._next
 
     def _planned(self) -> Action | None:
-        if self._skipped:
-            step, self._planner = planned(self.bundle, self._log)
-            return step
-        self._planner = Planner(self.evidence)
-        return self._planner.next_action()
+        for evidence in filter(None, (None if self._helped else self._plain, self._all)):
+            if self._skipped:
+                step, self._planner = planned(evidence.bundle, self._log)
+            else:
+                self._planner = Planner(evidence)
+                step = self._planner.next_action()
+            if step is not None or not conclude_result(evidence).unresolved:
+                return step
+        return None
 
     def guidance(self, boxes: Mapping[str, str]) -> Guidance:
         """Return what the next step is for, and how far along it is; `boxes` names the places."""
@@ -68,7 +93,7 @@ class Ringout:
         if isinstance(step, Result):
             return Guidance(phase="", why="", **known)
         aim = STOP if step is self._live else planner.aim
-        return Guidance(phase=aim, why=why(self.evidence, aim, step, self._log, boxes), **known)
+        return Guidance(phase=aim, why=why(planner.evidence, aim, step, self._log, boxes), **known)
 
     def apply(self, step: Step, answer: Answer | Mapping[str, Any]) -> None:
         """Take in a step that was carried out, and its answer.
@@ -81,7 +106,12 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
-        self.evidence.apply(step, checked)
+        self._all.apply(step, checked)
+        if self._plain is not None:
+            try:
+                self._plain.apply(step, checked)
+            except BundleError:  # it names a reference
+                self._plain = None
         self._log.append((step, checked))
         self._next = self._planner = None
         self._skipped = self._skipped or isinstance(checked, Skipped)
@@ -98,15 +128,20 @@ class Ringout:
         StepError
             If the step can't have been carried out; nothing is taken in then.
         """
-        self.evidence.lenient = True
+        both = [one for one in (self._all, self._plain) if one is not None]
+        for one in both:
+            one.lenient = True
         try:
             self.apply(step, answer)
         finally:
-            self.evidence.lenient = False
+            for one in both:
+                one.lenient = False
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
-        return conclude_result(self.evidence)
+        found = conclude_result(self.evidence)
+        unused = self._plain is not None and not self._helped and bool(found.matches)
+        return replace(found, notes=(*found.notes, UNUSED)) if unused else found
 
     def why(self, tag: str) -> list[str]:
         """Return, in plain words, the readings that prove what belongs to `tag`.

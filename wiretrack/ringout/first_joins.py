@@ -11,6 +11,7 @@ each class splits the groups that still look alike finds them.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 _NODES = 4000  # sets of groups looked into, in one search for a number of groups
 MOST_WORK = 60_000  # ways to share a class among groups, in all searches for choice sets
+PARTING_WORK = 4000  # as many in a search for sets that keep apart what was joined before
 LAST_WORK = 400_000  # as many in a search for any sets at all
 
 Cell = tuple[int, int]  # the classes that its groups hold so far, as bits; how many groups
@@ -34,16 +36,19 @@ class _SetSearch:
     degrees: tuple[int, ...]
     max_size: int
     forbidden: frozenset[int]
+    apart: tuple[int, ...]  # per class, those that are in no set with it
     work: list[int]
     nodes: int = _NODES
-    dead: set[tuple[int, tuple[tuple[int, int], ...]]] = field(default_factory=set)
+    dead: set[tuple[int, tuple[Cell, ...]]] = field(default_factory=set)
 
     def run(self, depth: int, cells: tuple[Cell, ...]) -> tuple[int, ...] | None:
         """Split `cells` by the classes from `depth` on; return the final sets."""
         if depth == len(self.degrees):
             return tuple(held for held, _ in cells)
-        key = (depth, tuple(sorted((n, held.bit_count()) for held, n in cells)))
-        if self._tired or (not self.forbidden and key in self.dead):
+        free = not self.forbidden and not any(self.apart)  # then just how many count
+        looks = ((held.bit_count() if free else held, n) for held, n in cells)
+        key = (depth, tuple(sorted(looks)))
+        if self._tired or key in self.dead:
             return None
         self.nodes -= 1
         for split in self._splits(cells, 0, self.degrees[depth], depth):
@@ -65,7 +70,10 @@ class _SetSearch:
         self, cells: tuple[Cell, ...], start: int, wanted: int, depth: int
     ) -> Iterator[tuple[Cell, ...]]:
         """Yield the ways to put a class into `wanted` groups of ``cells[start:]``."""
-        room = [n if held.bit_count() < self.max_size else 0 for held, n in cells]
+        room = [
+            0 if held.bit_count() >= self.max_size or held & self.apart[depth] else n
+            for held, n in cells
+        ]
         for counts in _shares(cells, room, start, wanted, None, self.work):
             split: list[Cell] = []
             for (held, n), count in zip(cells, counts, strict=True):
@@ -138,23 +146,30 @@ def distinct_sets(
     *,
     max_size: int | None = None,
     forbidden: frozenset[int] = frozenset(),
+    apart: Sequence[int] = (),
     work: list[int] | None = None,
 ) -> tuple[tuple[int, ...], ...] | None:
     """Return different non-empty sets of classes, class ``i`` being in ``degrees[i]`` of them.
 
-    A set has `max_size` classes at most, and is none of `forbidden`, given as bits. Of all such
+    A set has `max_size` classes at most, is none of `forbidden`, given as bits, and holds no two
+    classes of which one is among those of the other in `apart`. Of all such
     choices it is one with the fewest sets of one class; `None` if there are none, or if none was
     found within a fixed effort, which is never used up by fewer than 13 conductors. `work` is what
     all searches that share this list may look into, as its only item; each takes from it.
     """
+    if max_size == 2 and not any(apart) and all(word.bit_count() == 1 for word in forbidden):
+        return _pairs(degrees, forbidden)
     order = sorted(range(len(degrees)), key=lambda i: (-degrees[i], i))
     ranked = tuple(degrees[i] for i in order)
     rank_of = {index: rank for rank, index in enumerate(order)}
     barred = frozenset(mask_of(rank_of[i] for i in bits(word)) for word in forbidden)
+    never = tuple(
+        mask_of(rank_of[i] for i in bits(apart[one])) if one < len(apart) else 0 for one in order
+    )
     best: tuple[int, ...] | None = None
     work = [LAST_WORK] if work is None else work
     for count in range(max(ranked), sum(ranked) + 1):
-        search = _SetSearch(ranked, max_size or len(ranked), barred, work)
+        search = _SetSearch(ranked, max_size or len(ranked), barred, never, work)
         found = search.run(0, ((0, count),)) if _fits(ranked, count) else None
         if found is not None and (best is None or _singles(found) < _singles(best)):
             best = found
@@ -164,6 +179,35 @@ def distinct_sets(
         return None
     sets = [tuple(sorted(order[rank] for rank in bits(word))) for word in best]
     return tuple(sorted(sets, key=lambda one: (-len(one), one)))
+
+
+def _pairs(degrees: Sequence[int], forbidden: frozenset[int]) -> tuple[tuple[int, ...], ...] | None:
+    """Return different pairs and the fewest singles; `None` if there are none.
+
+    Pairs make a graph without loops. It is drawn by giving the class that lacks most to those that
+    lack most after it (V. Havel 1955, S. L. Hakimi 1962, from memory); it exists for any degrees if
+    it does once singles took one from the largest.
+    """
+    order = sorted(range(len(degrees)), key=lambda i: -degrees[i])
+    may_be_alone = [i for i in order if 1 << i not in forbidden]
+    for singles in range(sum(degrees) % 2, len(may_be_alone) + 1, 2):
+        left = list(degrees)
+        found = [(i,) for i in may_be_alone[:singles]]
+        for (i,) in found:
+            left[i] -= 1
+        pairs: list[tuple[int, ...]] = []
+        while any(left):
+            first, *others = sorted(order, key=lambda i: -left[i])
+            chosen = [i for i in others[: left[first]] if left[i]]
+            if len(chosen) < left[first]:
+                break
+            pairs += [(min(first, i), max(first, i)) for i in chosen]
+            for i in chosen:
+                left[i] -= 1
+            left[first] = 0
+        else:
+            return (*sorted(pairs), *sorted(found))
+    return None
 
 
 def _fits(degrees: Sequence[int], count: int) -> bool:
@@ -259,13 +303,16 @@ def _overlay(choice: Sequence[Sizes]) -> list[dict[int, int]]:
     return groups
 
 
-def _refined(groups: Sequence[dict[int, int]]) -> list[int]:
+def _refined(groups: Sequence[dict[int, int]]) -> tuple[list[int], list[int]]:
+    """Return how many ends look alike once the groups are known; and of one group with which."""
     counts: dict[tuple[tuple[tuple[int, int], ...], int], int] = {}
     for group in groups:
         kind = tuple(sorted(group.items()))
         for colour, n in kind:
             counts[kind, colour] = counts.get((kind, colour), 0) + n
-    return list(counts.values())
+    kinds = [kind for kind, _ in counts]
+    fellows = [mask_of(j for j, other in enumerate(kinds) if other == one) for one in kinds]
+    return list(counts.values()), [mask & ~(1 << i) for i, mask in enumerate(fellows)]
 
 
 def _choices(counts: Sequence[int]) -> Iterator[list[dict[int, int]]]:
@@ -281,54 +328,68 @@ def _choices(counts: Sequence[int]) -> Iterator[list[dict[int, int]]]:
             yield _overlay([other if i == kind else o[0] for i, o in enumerate(options)])
 
 
+@lru_cache(maxsize=256)
 def plan_counts(
-    counts: Sequence[int], helpers: int = 0, *, searched: bool | None = True
-) -> list[dict[int, int]]:
+    counts: tuple[int, ...], helpers: int = 0, *, searched: bool | None = True
+) -> tuple[list[dict[int, int]], bool]:
     """Return groups of a first stage, as counts per class, for classes of the given sizes.
+
+    And whether no two ends need be joined both times, so that whatever touches shows. That is asked
+    for where nobody `searched` for contacts here; with `None` nobody wants to.
 
     `helpers` is the number of references that the second stage can use. An end that is joined to
     none at one stage must read closed at the other, or else a broken conductor whose loose part
     touches another one reads the same. So groups of one are avoided: in the second stage, and,
-    where nobody `searched` for contacts here, in the first one too. With `None` nobody wants to.
+    where nobody searched, in the first one too.
     """
-    first = None
-    for lone_now, lone_then in _LONE[searched]:
-        work = [MOST_WORK]
-        for groups in _choices(counts):
-            first = first or groups
-            if not lone_now and any(sum(group.values()) == 1 for group in groups):
-                continue
-            degrees = _refined(groups) + [1] * min(helpers, 2)
-            barred = frozenset(() if lone_then else (1 << i for i in range(len(degrees))))
-            if distinct_sets(degrees, forbidden=barred, work=work) is not None:
-                return groups
+    for parted in (True, False) if searched is False and len(counts) > 1 else (False,):
+        for lone_now, lone_then in _LONE[searched]:
+            work = [PARTING_WORK if parted else MOST_WORK]
+            for groups in _choices(counts):
+                if not lone_now and any(sum(group.values()) == 1 for group in groups):
+                    continue
+                degrees, fellows = _refined(groups)
+                degrees += [1] * min(helpers, 2)
+                barred = frozenset(() if lone_then else (1 << i for i in range(len(degrees))))
+                apart = fellows if parted else ()
+                if distinct_sets(degrees, forbidden=barred, apart=apart, work=work) is not None:
+                    return groups, parted or len(counts) == 1
     if len(counts) == 1:  # five look-alikes: only a chain of pairs does it
-        return _overlay([pair_sizes(counts[0])])
-    return first or []
+        return _overlay([pair_sizes(counts[0])]), True
+    return next(_choices(counts), []), False
+
+
+def _members(known: Deductions, place: Place, doubtful: Sequence[int]) -> list[tuple[int, ...]]:
+    classes = [bits(ends) for ends, _ in look_alikes(known.found.of[place], doubtful)]
+    return sorted(classes, key=lambda ends: (-len(ends), ends))
+
+
+def _planned(
+    known: Deductions, place: Place, members: Sequence[tuple[int, ...]]
+) -> tuple[list[dict[int, int]], bool]:
+    counts = tuple(map(len, members))
+    if known.bundle.joins == "pairs":
+        return pair_counts(counts), len(counts) == 1
+    searched = None if known.bundle.screen == "none" else known.bare_depth(place) > 0
+    return plan_counts(counts, len(known.bundle.references), searched=searched)
+
+
+def joined_once(known: Deductions, place: Place, doubtful: Sequence[int]) -> bool:
+    """Return whether joins at both places can be so that no two ends are joined both times."""
+    return _planned(known, place, _members(known, place, doubtful))[1]
 
 
 def first_groups(
     known: Deductions, place: Place, doubtful: Sequence[int]
 ) -> tuple[int, ...] | None:
     """Return the first joins at `place` for ends of which nothing but colours is known."""
-    rows = known.found.of[place]
-    classes = [list(bits(ends)) for ends, _ in look_alikes(rows, doubtful)]
-    members = sorted(classes, key=lambda ends: (-len(ends), ends))
-    counts = [len(ends) for ends in members]
-    if counts == [2] or not counts:
+    members = _members(known, place, doubtful)
+    if not members or [len(ends) for ends in members] == [2]:
         return None
-    if known.bundle.joins == "pairs":
-        groups = pair_counts(counts)
-    else:
-        groups = plan_counts(
-            counts,
-            len(known.bundle.references),
-            searched=None if known.bundle.screen == "none" else known.bare_depth(place) > 0,
-        )
     given = [iter(ends) for ends in members]
     masks = [
         mask_of(next(given[kind]) for kind, n in sorted(group.items()) for _ in range(n))
-        for group in groups
+        for group in _planned(known, place, members)[0]
     ]
     joined = tuple(sorted(mask for mask in masks if mask.bit_count() > 1))
     return joined or None

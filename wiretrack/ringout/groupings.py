@@ -14,7 +14,7 @@ A few rounds come close enough for choosing what to touch; proofs never rest on 
 
 from __future__ import annotations
 
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from itertools import combinations
 from math import comb, inf, log2
 from typing import TYPE_CHECKING
@@ -233,19 +233,6 @@ class Model:
         )
         caps = tuple(tuple(row) for row in self.caps)
         return structures(tuple(self.totals), caps, apart)
-
-    @cached_property
-    def the_join(self) -> int | None:
-        """The number of the only group with more than one end, if there is just one."""
-        if self.glue or any(self.apart):
-            return None
-        joined = [index for index, room in enumerate(self.room) if room > 1]
-        return joined[0] if len(joined) == 1 else None
-
-    def share_joined(self, join: int, end: int) -> float:
-        """Return which part of the ends of a kind is in the join."""
-        kind = self.kind[end]
-        return self.caps[kind][join] / self.totals[kind]
 
     def counts(self, members: int) -> dict[int, int]:
         """Return how many of `members` are of each kind of end."""

@@ -9,23 +9,17 @@ from typing import TYPE_CHECKING
 
 from wiretrack.encoding import INLINE
 from wiretrack.ringout.fitting import MOST_ROUNDS
-from wiretrack.ringout.forecast import Forecast, class_sizes, forecast
+from wiretrack.ringout.forecast import Forecast, forecast
+from wiretrack.ringout.imagined import class_sizes
 from wiretrack.ringout.ohms import usable
-from wiretrack.ringout.rounds import best_share, fewest, in_halves, one_after_the_other, rounds
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from wiretrack.ringout.bundle import Bundle
 
 DIODE_NOTE = "Two look-alikes stay unknown: a diode over them tells them apart in one walk."
-ABOUT_NOTE = "~: scaled from a smaller bundle, or reckoned; good to some 15 %."
-_FEW = 5  # look-alikes; from here on halves need fewer touches than one by one
-_ONE_BY_ONE = "The helper holds a reference to one end at a time."
-_HALVES = (
-    "The helper holds a reference to half of the look-alikes at a time, to the last few singly."
-)
-_LESS = " The fewer touches of the two: two people are led so."
+ABOUT_NOTE = "~: scaled from a smaller bundle; good to some 15 %."
 
 
 @dataclass(frozen=True)
@@ -99,46 +93,10 @@ def _with_kit(kitted: Bundle) -> Iterator[Method]:
 
 
 def _with_helper(helped: Bundle) -> Iterator[Method]:
-    """Yield a helper with a radio: the better of two ways as it is done, the other as reckoned."""
-    best = forecast(helped)
-    sizes = class_sizes(helped)
-    needs = "somebody at the other box, two radios"
-    if max(sizes) < 2 or not best.whole:
-        yield Method("helper with a radio", needs, "Nobody walks to change the joins.", best)
-        return
-    few = max(sizes) < _FEW
-    single = best if few else _reckoned(best, sizes, one_after_the_other, lambda count: 1)
-    halves = _reckoned(best, sizes, in_halves, lambda count: count // 2) if few else best
-    yield Method("helper, one by one", needs, _ONE_BY_ONE + (_LESS if few else ""), single)
-    yield Method("helper, in halves", needs, _HALVES + ("" if few else _LESS), halves)
-
-
-def _reckoned(
-    done: Forecast,
-    sizes: list[int],
-    touches: Callable[[int], float],
-    share: Callable[[int], int],
-) -> Forecast:
-    """Return what a helper takes who always applies the reference to such a share, as reckoned."""
-    more = sum(touches(count) - fewest(count) for count in sizes)
-    times = [max(rounds(count, how) for count in sizes) for how in (share, best_share)]
-    worst = sum(_most(count, share) for count in sizes)
-    return replace(
-        done,
-        joins=done.joins + times[0] - times[1],
-        hands=round(done.hands * times[0] / times[1]),
-        expected=float(round(done.expected + more)),
-        worst=round(worst + done.screening),
-        about=True,
+    why = "Joins as for one person; nobody walks to change them."
+    yield Method(
+        "helper with a radio", "somebody at the other box, two radios", why, forecast(helped)
     )
-
-
-def _most(count: int, share: Callable[[int], int]) -> int:
-    """Return the most touches for `count` look-alikes, the one that proves the last included."""
-    if count < 2:
-        return 1
-    part = share(count)
-    return count + _most(part, share) + _most(count - part, share) - 1
 
 
 def _with_less(plain: Bundle) -> Iterator[Method]:

@@ -14,12 +14,13 @@ from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.certainty import next_confirming
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
+from wiretrack.ringout.first_joins import joined_once
 from wiretrack.ringout.fitting import bridged, check_touch, diode_round, fit_round, polar, useless
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH
 from wiretrack.ringout.questions import is_strange
-from wiretrack.ringout.rounds import MOST_WALKS, helper_round, next_groups, one_walk
+from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
 from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, spent
 from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
 
@@ -36,7 +37,7 @@ ASKED_OPEN = 3  # so often is a pair touched that reads open, and closed by way 
 # Per conductor, besides a touch of every two: sound bundles take seven to nine, and more only
 # where just pairs are joined. Readings that still contradict then won't agree.
 MOST_STEPS = 25
-FEW_ENDS = 16  # look-alikes; more of them are told apart by joins that leave none alone
+FEW_ENDS = 13  # look-alikes; more of them are told apart by joins that leave none alone
 TIMES_ASKED = 2  # a touch that was put off so often, with the same joins, isn't asked for again
 
 
@@ -111,7 +112,8 @@ class Planner:
         yield AGAIN, self._ask_again(stage)
         yield CONTACTS, locate(stage)
         if stage.is_bare:
-            need, twist = self._bare_need(), self.bundle.twist
+            key, state = ("bare need", self.here), (self.known.trust_colours, *self.known.heard())
+            need, twist = self.evidence.remember(key, state, self._bare_need), self.bundle.twist
             cut = next_cut(stage, stage.components(), need, self._held, twist=twist)
             yield CONTACTS, cut
             return
@@ -157,13 +159,16 @@ class Planner:
             return 1
         if self.bundle.screen == "none" or self.known.begun:
             return 0
-        if self.bundle.screen == "first" or helper_round(self.known, self.there):
+        if self.bundle.screen == "first":
             return OPEN_TOUCHES
-        kinds = set(self.known.start.of[self.here][: self.bundle.size])
-        # Two of one join in every round touch unnoticed; look-alikes never are. In a small bundle
-        # too many ends are alone in a join to prove without it that none is broken and touches.
-        few = 3 < self.bundle.size <= FEW_ENDS
-        return 1 if few or len(kinds) > 1 or one_walk(self.known, self.here) else 0
+        ends = range(self.bundle.size)
+        # Two of one join in every round touch unnoticed. In a small bundle of look-alikes too many
+        # ends are alone in a join to prove without it that none is broken and touches.
+        if len({self.known.start.of[self.here][end] for end in ends}) == 1:
+            need = 3 < self.bundle.size <= FEW_ENDS or one_walk(self.known, self.here)
+        else:
+            need = one_walk(self.known, self.here) or not joined_once(self.known, self.here, ends)
+        return int(bool(need))
 
     def _confirm(self, stage: Stage) -> Cut | None:
         """Return the last closed touch of a contradictory stage once more."""
@@ -226,10 +231,7 @@ class Planner:
 
     def _next_round_with_helper(self) -> Action | None:
         fit = fit_round(self.known, self.there)
-        if fit:
-            groups: tuple[int, ...] | None = fit[0]
-        else:
-            groups = helper_round(self.known, self.there) or next_groups(self.known, self.there)
+        groups = fit[0] if fit else next_groups(self.known, self.there)
         if groups is None:
             diode = diode_round(self.known, self.there)
             return Unjoin(self.there) if diode and self._joined_there() else diode

@@ -54,7 +54,6 @@ class Probing:
 
     def __init__(self, stage: Stage, known: Matching) -> None:
         self.stage = stage
-        self.helped = known.bundle.crew == 2
         self.model = model_of(known, stage)
         self._fitting = self.model.fitting
         self._known = known
@@ -91,47 +90,7 @@ class Probing:
         is_complete = len(self.components) == len(self.model.groups)
         if is_complete or self.exhausted or (self._told_apart and self._known.need == 0):
             return None
-        if self.helped:
-            pair = self._against_the_join()
-            if pair is not None:
-                return pair
         return self._most_telling() or self._place_next() or self._search_again()
-
-    def _against_the_join(self) -> Pair | None:
-        """Return the next end to touch against a helper's join, the least often touched first.
-
-        `None` if no end is known to be in the join, or if every end that may be was touched often
-        enough. Each end of the join is wanted closed, so no touch between two others says as much.
-        """
-        model, join = self.model, self.model.the_join
-        if join is None:
-            return None
-        inside = [members for members in self.components if model.fitting(members) == 1 << join]
-        if not inside:
-            return None if model.structures else self._first_guess(join)
-        anchor = max(inside, key=lambda members: members.bit_count())
-        ranked = [
-            (self._opens(anchor, members), members not in inside, number)
-            for number, members in enumerate(self.components)
-            if members != anchor and model.fitting(members | anchor)
-        ]
-        best = min((rank for rank in ranked if rank[0] < SEARCH_TOUCHES), default=None)
-        return None if best is None else (lowest(anchor), lowest(self.components[best[2]]))
-
-    def _first_guess(self, join: int) -> Pair | None:
-        """Return two ends not touched yet, likely in the join both; `None` if none are left."""
-        fresh = [
-            members
-            for members in self.components
-            if self.model.fitting(members) >> join & 1
-            and not any(self._opens(members, one) for one in self.components if one != members)
-        ]
-        fresh.sort(key=lambda members: -self.model.share_joined(join, lowest(members)))
-        for number, first in enumerate(fresh, 1):
-            for second in fresh[number:]:
-                if self.model.fitting(first | second):
-                    return lowest(first), lowest(second)
-        return None
 
     def _most_telling(self) -> Pair | None:
         """Return the touch that tells most, where all ways to group the ends can be listed."""

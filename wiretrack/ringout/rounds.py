@@ -1,40 +1,36 @@
 # SPDX-License-Identifier: MIT
-"""What to join next, so that the fewest walks identify all, or a helper the fewest touches.
+"""What to join next, so that the fewest walks identify all.
 
 Ends that look alike so far (same colour, same group of an earlier stage) form a class. One more
 walk suffices when the ends can be put into groups that hold no class twice and no two of which
 hold the same classes. Otherwise the first joins cut the classes so that the next walk suffices:
 group sizes k, k-1, ..., 1 do it for k(k+1)/2 look-alikes, and few more cases fill the gaps.
 Where faults upset the plan, proven conductors serve as references, one for each doubtful end.
-
-With a helper at the other box, who has a radio, walks cost nothing and touches count. The helper
-holds a reference (something identified, or, lacking that, the joined ends themselves) to some of
-the look-alikes of every class; whoever has the meter touches the class against the reference until
-all of them have read closed. That cuts the class in two, and each part is cut again. To find k of m
-this way takes k(m + 1)/(k + 1) touches on the mean: the place of the last one drawn of k among m,
-when each of the draws is equally likely (order statistics of draws without replacement; brute force
-in the tests). From that, one after the other (k = 1) is best up to four look-alikes, and halves
-from five on.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from itertools import product
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.bundle import Place, other_place
-from wiretrack.ringout.first_joins import LAST_WORK, MOST_WORK, distinct_sets, first_groups
+from wiretrack.ringout.bundle import PLACES, Place, other_place
+from wiretrack.ringout.first_joins import (
+    LAST_WORK,
+    MOST_WORK,
+    PARTING_WORK,
+    distinct_sets,
+    first_groups,
+)
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.deductions import Deductions
 
 Groups = tuple[int, ...]
 MOST_WALKS = 16  # a ring-out that needs more has a fault that continuity can't settle
-_EQUAL = 1e-9  # touches; closer ones are the same number
 
 
 @dataclass(frozen=True)
@@ -114,15 +110,35 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
     )
     careful = known.bundle.screen != "none"
     lonely = frozenset(1 << i for i in range(len(degrees) if careful else 0))
-    for forbidden in dict.fromkeys((barred | (lonely or alone), barred | alone, barred)):
-        work = [LAST_WORK if forbidden == barred else MOST_WORK]
+    fellows = _fellows(known, place, ends_of)
+    rules = dict.fromkeys((barred | (lonely or alone), barred | alone, barred))
+    for apart, forbidden in product(dict.fromkeys((fellows, ())), rules):
+        work = [PARTING_WORK if apart else LAST_WORK if forbidden == barred else MOST_WORK]
         for helpers in range(min(3, len(now.proven)) + 1):
             wanted = degrees + [1] * helpers
-            sets = distinct_sets(wanted, max_size=_width(known), forbidden=forbidden, work=work)
+            sets = distinct_sets(
+                wanted, max_size=_width(known), forbidden=forbidden, apart=apart, work=work
+            )
             if sets is not None:
                 groups = _deal(sets, ends_of + [[end] for end in now.proven[:helpers]])
                 return _accompany(known, place, groups, now.proven[helpers:], now.loose)
     return _around_unknown(known, place, now) if not known.begun else None
+
+
+def _fellows(known: Deductions, place: Place, ends_of: Sequence[Sequence[int]]) -> tuple[int, ...]:
+    """Return, per class, those with an end that was joined to one of its own; empty for none.
+
+    Two that are joined both times can touch unnoticed, unless contacts were searched for first.
+    """
+    if known.bundle.screen == "none" or any(known.bare_depth(at) for at in PLACES):
+        return ()
+    sets = [one for s in known.stages if s.at == place for one in s.components() if one & one - 1]
+    masks = [mask_of(ends) for ends in ends_of]
+    found = [
+        mask_of(j for j, b in enumerate(masks) if i != j and any(s & a and s & b for s in sets))
+        for i, a in enumerate(masks)
+    ]
+    return tuple(found) if any(found) else ()
 
 
 def _width(known: Deductions) -> int | None:
@@ -271,89 +287,3 @@ def next_groups(known: Deductions, place: Place) -> Groups | None:
         if groups and (other_place(place), groups) not in known.evidence.stages:
             return groups
     return None
-
-
-def touches_to_find(share: int, count: int) -> float:
-    """Return the mean touches that find `share` ends among `count` look-alikes, all closed.
-
-    >>> touches_to_find(1, 4), touches_to_find(2, 2)
-    (2.5, 2.0)
-    """
-    return share * (count + 1) / (share + 1)
-
-
-def one_after_the_other(count: int) -> float:
-    """Return the mean touches when a reference goes from one look-alike to the next.
-
-    >>> one_after_the_other(4)
-    6.0
-    """
-    return sum(touches_to_find(1, left) for left in range(2, count + 1))
-
-
-@lru_cache(maxsize=1024)
-def in_halves(count: int) -> float:
-    """Return the mean touches when a reference goes to half of the look-alikes at a time.
-
-    >>> in_halves(5)
-    9.0
-    """
-    if count < 2:
-        return 0.0
-    half = count // 2
-    return touches_to_find(half, count) + in_halves(half) + in_halves(count - half)
-
-
-@lru_cache(maxsize=1024)
-def fewest(count: int) -> float:
-    """Return the mean touches with the better of the two at every step."""
-    return min(_with_share(one, count) for one in (1, count // 2)) if count > 1 else 0.0
-
-
-def _with_share(share: int, count: int) -> float:
-    return touches_to_find(share, count) + fewest(share) + fewest(count - share)
-
-
-def best_share(count: int) -> int:
-    """Return to how many of `count` look-alikes to put the reference next; halves where equal.
-
-    >>> [best_share(count) for count in (2, 3, 4, 5, 8)]
-    [1, 1, 1, 2, 4]
-    """
-    half = count // 2
-    return 1 if _with_share(1, count) < _with_share(half, count) - _EQUAL else half
-
-
-def rounds(count: int, how: Callable[[int], int] = best_share) -> int:
-    """Return how many times the helper changes the joins for `count` look-alikes.
-
-    The last time proves the one that was never joined.
-
-    >>> rounds(2), rounds(4), rounds(16)
-    (2, 4, 6)
-    """
-    parts, times = [count], 0
-    while max(parts, default=1) > 1:
-        parts = [part for one in parts if one > 1 for part in (how(one), one - how(one))]
-        times += 1
-    return times + 1
-
-
-def helper_round(known: Deductions, place: Place) -> Groups | None:
-    """Return what the helper at `place` joins next; `None` where joins as for one person do."""
-    if known.bundle.crew != 2 or known.bundle.joins == "pairs" or known.found.refused:
-        return None
-    now = situation(known, place)
-    if now.loose or not (now.classes or (known.begun and now.unproven and now.proven)):
-        return None
-    held = [*now.proven[:1], *now.unproven]
-    group = list(held)
-    for members in now.classes:
-        ends = [end for end in bits(members) if end in now.doubtful]
-        ends.sort(key=lambda end: known.proven(place, end))
-        # Without a reference the first closed touch has to find the join: the more, the sooner.
-        share = best_share(len(ends)) if held else (len(ends) + 1) // 2
-        group += ends[: share if held or len(now.classes) > 1 else max(2, share)]
-    groups = (mask_of(group),)
-    tried = (other_place(place), groups) in known.evidence.stages
-    return None if len(group) < 2 or len(group) == known.size or tried else groups
