@@ -16,8 +16,12 @@ from __future__ import annotations
 import sys
 from functools import cached_property
 from itertools import combinations, permutations
+from typing import TYPE_CHECKING
 
 from tests.ringout.optimum import NEVER, decides, integer_partitions, renumberings, set_partitions
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 WALK, TWIST, TOUCH, BAD = 180, 12, 4, 0.02
 MOST_HIDDEN = 3  # more connections than so many are never hidden at once: a chance under 1e-5
@@ -91,8 +95,8 @@ class AtFar(Touching):
         super().__init__([self.mask(one[i] == one[j] for one in home) for i, j in self.pairs])
         self.closed_pairs: dict[int, int] = {}
 
-    def mask(self, closed: object) -> int:
-        return sum(1 << k for k, one in enumerate(closed) if one)  # type: ignore[arg-type, var-annotated]
+    def mask(self, closed: Iterable[bool]) -> int:
+        return sum(1 << k for k, one in enumerate(closed) if one)
 
     @cached_property
     def second(self) -> list[tuple[int, Touching]]:

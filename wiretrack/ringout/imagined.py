@@ -132,7 +132,7 @@ def class_sizes(bundle: Bundle) -> list[int]:
 
 def enough_resistors(bundle: Bundle) -> bool:
     """Return whether there are resistors enough to tell all look-alikes apart in two rounds."""
-    return len(usable(bundle)) ** MOST_ROUNDS >= max(class_sizes(bundle))
+    return bool(len(usable(bundle)) ** MOST_ROUNDS >= max(class_sizes(bundle)))
 
 
 @lru_cache(maxsize=64)

@@ -161,14 +161,14 @@ class Planner:
             return 0
         if self.bundle.screen == "first":
             return OPEN_TOUCHES
+        if one_walk(self.known, self.here):
+            return 1
         ends = range(self.bundle.size)
         # Two of one join in every round touch unnoticed. In a small bundle of look-alikes too many
         # ends are alone in a join to prove without it that none is broken and touches.
         if len({self.known.start.of[self.here][end] for end in ends}) == 1:
-            need = 3 < self.bundle.size <= FEW_ENDS or one_walk(self.known, self.here)
-        else:
-            need = one_walk(self.known, self.here) or not joined_once(self.known, self.here, ends)
-        return int(bool(need))
+            return int(3 < self.bundle.size <= FEW_ENDS)
+        return int(not joined_once(self.known, self.here, ends))
 
     def _confirm(self, stage: Stage) -> Cut | None:
         """Return the last closed touch of a contradictory stage once more."""
