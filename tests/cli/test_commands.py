@@ -235,7 +235,9 @@ def test_insulation_in_ohms_or_less_is_refused_where_nobody_can_be_asked(
 
 def test_at_a_terminal_insulation_in_ohms_is_asked_about(wiretrack: Wiretrack, db: Path) -> None:
     asked = ("test", "log", L1, "--kind", "insulation", "550 mohm", "--test-voltage", "500 V")
-    with at_a_terminal("--db", db, *asked) as terminal:
+    said = ("--instrument", "M1", "--temp", "20 C")
+    with at_a_terminal("--db", db, *asked, *said) as terminal:
+        terminal.answers("Who measures [", "roof")  # once, though the value is asked about then
         assert ["1  550M", "2  0.55ohm"] == [
             line.strip() for line in terminal.sees("Which is it: ").splitlines()[-3:-1]
         ]

@@ -43,6 +43,7 @@ def test_it_leads_through_what_is_owed(
         assert "Never test continuity on a live conductor." in read
         assert "then prove it dead" in read
         assert read.index("The local code") > read.index("keep one hand off metal")
+        terminal.answers("Who measures", "roof")
         terminal.answers("Instrument for continuity", "M1")
         terminal.answers("Resistance of the leads", "0.2")
         terminal.answers("Temperature of the wire", "20 C")
@@ -74,13 +75,14 @@ def test_it_leads_through_what_is_owed(
     assert [r["value"] for r in readings] == [51, 0.51]
     assert [r["superseded"] for r in readings] == [True, False]
     assert (readings[1]["instrument"], readings[1]["temp_c"]) == ("M1", 20)
+    assert readings[1]["by"] == "roof"
     assert len(wiretrack("show", PE, "--json").json["readings"]) == 1
 
 
 def test_it_goes_on_where_it_stopped_and_asks_nothing_twice_in_a_day(db: Path, home: Path) -> None:
     with at_a_terminal("--db", db, "test", "run", "PUMP") as terminal:
         begin(terminal)
-        for said in ("M1", "0.2", "20 C"):
+        for said in ("roof", "M1", "0.2", "20 C"):
             terminal.answers(": ", said)
         terminal.answers("Ω: ", "0.51")
         terminal.answers("Ω: ", "q")
@@ -91,6 +93,7 @@ def test_it_goes_on_where_it_stopped_and_asks_nothing_twice_in_a_day(db: Path, h
         assert "continuity, PMP-001G" in shown
         assert "Instrument" not in shown
         terminal.types("m")
+        terminal.answers("Who measures [roof]: ", "")
         terminal.answers("Instrument for continuity [M1]: ", "M9")
         terminal.sees("'M9'")  # no such instrument: its line, and the question again
         terminal.answers("Instrument for continuity [M1]: ", "-")
@@ -109,7 +112,7 @@ def test_the_end_of_input_keeps_what_was_measured(
 ) -> None:
     with at_a_terminal("--db", db, "test", "run", "PUMP") as terminal:
         begin(terminal)
-        for _ in range(3):
+        for _ in range(4):
             terminal.answers(": ", "")
         terminal.answers("Ω: ", "soon")
         terminal.sees("'soon' is not a resistance.")
@@ -196,3 +199,45 @@ def test_a_correction_of_nothing_is_refused_in_one_line(home: Path, wiretrack: W
     log(wiretrack, "--supersedes", "1")
     asked = ("test", "log", L1, "--kind", "continuity", "0.3", "--supersedes", "1")
     assert "superseded already" in wiretrack(*asked).err
+
+
+def test_at_a_terminal_log_asks_what_is_not_said_and_offers_what_was_said_last(
+    db: Path, home: Path, wiretrack: Wiretrack
+) -> None:
+    asked = ("--db", db, "test", "log", L1, "--kind", "continuity", "0.51")
+    with at_a_terminal(*asked, "--by", "roof") as terminal:
+        terminal.answers("Instrument for continuity: ", "M1")
+        terminal.answers("Resistance of the leads: ", "a lot")
+        terminal.sees("'a lot'")
+        terminal.answers("Resistance of the leads: ", "0,2")
+        terminal.answers("Temperature of the wire: ", "20 C")
+        terminal.sees("PASS: ")
+        assert terminal.ends() == 0
+    kept = state.kept("visits", db)
+    state.keep("visits", db, kept | {"day": "2026-01-01"})  # another day
+    with at_a_terminal(*asked, "--leads", "0.3") as terminal:
+        terminal.answers("Who measures [", "")
+        terminal.answers("Instrument for continuity [M1]: ", "")
+        terminal.answers("Temperature of the wire [20 C]: ", "-")  # unknown
+        assert terminal.ends() == 0
+    for more in (["--json"], ["--quiet"], []):
+        assert wiretrack("test", "log", L1, "--kind", "continuity", "0.51", *more).status == 0
+    found = wiretrack("show", L1, "--json").json["readings"]
+    assert [r["instrument"] for r in found] == ["M1", "M1", None, None, None]
+    assert [r["temp_c"] for r in found] == [20, None, None, None, None]
+
+
+def test_a_missing_argument_is_asked_for_and_the_last_answer_is_offered_but_not_taken(
+    db: Path, home: Path, wiretrack: Wiretrack
+) -> None:
+    with at_a_terminal("--db", db, "land", L1, "--capped") as terminal:
+        terminal.answers("Box: ", "PH1")
+        assert terminal.ends() == 0
+    with at_a_terminal("--db", db, "land", L2, "--loose") as terminal:
+        terminal.answers("Box [PH1]: ", "")
+        assert terminal.ends() == 0
+    assert wiretrack("show", L2, "--json").json["ends"][1]["state"] == "loose"
+    for more in ([], ["--json"]):
+        ran = wiretrack("land", L2, "--capped", *more)
+        assert (ran.status, ran.out) == (2, "")
+        assert "Missing argument 'ENCLOSURE'" in ran.err

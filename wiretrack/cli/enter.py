@@ -111,7 +111,9 @@ def _asked(site: OpenSite, wanted: Addition) -> Addition:
 
         choices = [*map(str, fact.kind.words), *adding.codes_of(site.registry, fact)]
         example = f", like {fact.example}" if fact.example else ""
-        answer = ask(f"{fact.words.capitalize()}{example}", _parse, choices=choices)
+        last = (site.registry.path, "box" if fact.refers == "enclosures" else fact.key)
+        question = f"{fact.words.capitalize()}{example}"
+        answer = ask(question, _parse, choices=choices, last=last)
         wanted = replace(wanted, fields={**wanted.fields, fact.key: answer})
     if lacking:
         told = ", ".join(f"{key} {value}" for key, value in wanted.fields.items())

@@ -162,6 +162,8 @@ def log(site: OpenSite, /, quiet: bool, **fields: Any) -> Answer:
     """
     from wiretrack.tasks.test.testing import ReadingText, log_reading
 
+    if not quiet and can_ask():
+        fields |= _asked(site, fields)
     who = fields["by"] or site.who
     found = log_reading(site.registry, ReadingText(**fields), who=who)
     failed = found.verdict.outcome == "fail"
@@ -174,6 +176,25 @@ def log(site: OpenSite, /, quiet: bool, **fields: Any) -> Answer:
         _show_verdict(found)
 
     return Answer(found, text, int(failed), lambda: _after(site, found.shown))
+
+
+def _asked(site: OpenSite, fields: dict[str, Any]) -> dict[str, str | None]:
+    """Ask what such a reading states and nobody said."""
+    from wiretrack.cli.test_run import ask_stated
+    from wiretrack.tasks.test.testing import subject_named
+    from wiretrack.tasks.test.visit import Visit, stated_of
+
+    kind = fields["kind"]
+    thing = subject_named(site.registry, kind, fields["subject"])
+    names = [n for n in stated_of(site.registry, kind, thing) if fields[n] is None]
+    once = click.get_current_context().meta  # which meaning of a word is asked about afterwards
+    if _STATED not in once:
+        once[_STATED] = ask_stated(site, Visit.today(site.registry), kind, names)
+    said: dict[str, str | None] = once[_STATED]
+    return said
+
+
+_STATED = f"{__name__}.stated"
 
 
 def _show_verdict(found: Logged) -> None:

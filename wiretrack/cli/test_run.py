@@ -16,6 +16,8 @@ from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.test.visit import Visit, cautions_before, next_reading, take
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from wiretrack.library import OpenSite
     from wiretrack.tasks.test.testing import Logged
     from wiretrack.tasks.test.visit import Key, Measuring
@@ -29,6 +31,7 @@ HELP_LINES = (
 )
 KEYS = "s skip · c correct last · m meter · q quit · h help"
 SAID = {
+    "by": "Who measures",
     "instrument": "Instrument",
     "leads": "Resistance of the leads",
     "temp": "Temperature of the wire",
@@ -51,23 +54,13 @@ class Run:
         """Lead through all of it; leaving is no error, whatever was measured is kept."""
         try:
             while step := next_reading(self.site.registry, self.circuit, self.aside):
-                self._state(step)
+                kind = step.step.kind
+                asked = [name for name in step.stated if not self.visit.knows(name, kind)]
+                ask_stated(self.site, self.visit, kind, asked)
                 self._measure(step)
         except StoppedError:
             say("Stopped. All values are kept.")
         self._sum_up()
-
-    def _state(self, step: Measuring, *, again: bool = False) -> None:
-        """Ask what isn't said for this visit."""
-        kind, visit = step.step.kind, self.visit
-        codes = [code for code, _ in instrument_codes(self.site.registry)]
-        for name in step.stated:
-            if again or not visit.knows(name, kind):
-                question = SAID[name] + (f" for {kind}" if name == "instrument" else "")
-                choices = codes if name == "instrument" else ()
-                default = visit.default(name, kind)
-                said = ask(question, partial(visit.say, name, kind), default, choices)
-                visit.say(name, kind, said)
 
     def _measure(self, step: Measuring) -> None:
         """Take one reading, or put it aside."""
@@ -84,7 +77,7 @@ class Run:
             if answer == QUIT:
                 raise StoppedError
             if answer == METER:
-                self._state(step, again=True)
+                ask_stated(self.site, self.visit, kind, step.stated)
             elif answer == CORRECT:
                 self._correct()
             elif answer == HELP:
@@ -126,6 +119,21 @@ class Run:
         failed = f", {outcomes.count('fail')} failed" if "fail" in outcomes else ""
         doubt = f", {outcomes.count('doubt')} in doubt" if "doubt" in outcomes else ""
         say(f"{self.circuit}: {counted(len(outcomes), 'reading')} taken{failed}{doubt}.")
+
+
+def ask_stated(
+    site: OpenSite, visit: Visit, kind: str, names: Iterable[str]
+) -> dict[str, str | None]:
+    """Ask what is stated with readings of a kind; what was said last is offered, on any day."""
+    said: dict[str, str | None] = {}
+    codes = [code for code, _ in instrument_codes(site.registry)]
+    for name in names:
+        question = SAID[name] + (f" for {kind}" if name == "instrument" else "")
+        choices = codes if name == "instrument" else ()
+        default = visit.default(name, kind) or (site.who or "" if name == "by" else "")
+        text = ask(question, partial(visit.say, name, kind), default, choices)
+        said[name] = visit.say(name, kind, text) or None
+    return said
 
 
 def run_tests(site: OpenSite, circuit: str) -> None:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.test.testing import Logged
 
 # What is asked once a visit, in this order, where a kind has it.
-STATED = ("instrument", "leads", "temp", "cell_temp")
+STATED = ("by", "instrument", "leads", "temp", "cell_temp")
 Key = tuple[str, str, "str | None"]
 
 
@@ -135,13 +135,22 @@ def next_reading(registry: Registry, circuit: str, aside: Collection[Key]) -> Me
     )
     if step.test_voltage:
         connect += f" Test with {step.test_voltage:g} V."
-    circuits = site.find(Circuit, "code", getattr(thing, "circuits", ()))
-    facts = ["instrument", *kind.fields] if instrument_codes(registry) else [*kind.fields]
-    if all(each.system != "dc-pv" for each in circuits):
-        facts = [name for name in facts if name != "cell_temp"]
     expect = step.expected.text if step.expected else ""
     unit = f"{kind.prefix}{kind.symbol}"
-    return Measuring(step, len(owed), connect, expect, unit, tuple(n for n in STATED if n in facts))
+    return Measuring(step, len(owed), connect, expect, unit, stated_of(registry, kind.name, thing))
+
+
+def stated_of(
+    registry: Registry, kind: str, thing: Conductor | Device | Circuit
+) -> tuple[str, ...]:
+    """Return what is asked once a visit for a reading of this kind of a thing."""
+    facts = {"by", *kind_of(kind).fields}
+    if instrument_codes(registry):
+        facts.add("instrument")
+    circuits = site_of(registry).find(Circuit, "code", getattr(thing, "circuits", ()))
+    if all(each.system != "dc-pv" for each in circuits):
+        facts.discard("cell_temp")
+    return tuple(name for name in STATED if name in facts)
 
 
 def take(
