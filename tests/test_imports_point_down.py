@@ -21,7 +21,7 @@ LEVELS = [
     {"errors", "plain", "manner"},
     {
         *("sources", "model", "resources", "days", "files"),
-        *("svg", "pdf", "pictures", "procedure", "encoding", "chain", "manual"),
+        *("svg", "pdf", "pictures", "procedure", "encoding", "chain", "manual", "progress"),
     },
     {"state"},
     {"electrical"},

@@ -99,4 +99,4 @@ def test_an_interrupt_is_one_line_without_a_traceback(db: Path) -> None:
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False,
                          env={**os.environ, "TZ": "UTC"})  # fmt: skip
     assert (ran.returncode, ran.stdout) == (130, "")
-    assert ran.stderr.strip() == "error: stopped. What was answered before is kept."
+    assert ran.stderr.strip().startswith("error: stopped. Nothing is half done. ")

@@ -180,7 +180,9 @@ def run(arguments: list[str] | None = None) -> int:
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):
-        return complain("stopped. What was answered before is kept.", INTERRUPTED)
+        return complain(
+            "stopped. Nothing is half done. What was answered before is kept.", INTERRUPTED
+        )
     except (BrokenPipeError, SystemExit):  # click makes one of a closed pipe
         for stream in (sys.stdout, sys.stderr):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

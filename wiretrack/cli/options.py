@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.cli.bar import bars
 from wiretrack.cli.output import cautions, say, show, to_be_copied
 from wiretrack.cli.wording import next_told, told
 from wiretrack.errors import AmbiguousError
@@ -71,7 +72,8 @@ def _command(
     @wraps(function)
     def command(db: Path, /, *, as_json: bool, **asked: Any) -> int:
         with given(db) as subject:
-            answer = _answered(function, subject, asked)
+            with bars():
+                answer = _answered(function, subject, asked)
             _say_read_as(subject)
             show(answer.result, as_json, answer.text)
             if not as_json and answer.then is not nothing:

@@ -17,6 +17,7 @@ from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
 from wiretrack.model.tags import Tag, make_tag
+from wiretrack.progress import steps
 from wiretrack.store import writers
 from wiretrack.store.dumping import load_logs
 from wiretrack.store.history import SourceFile, credit_loads, note_load
@@ -213,7 +214,7 @@ class Loading:
         elif table == "conductors":
             self.add_conductors(records)
         elif table == "readings":
-            self._rows[table] += map(self._reading, records)
+            self._rows[table] += map(self._reading, steps([*records], "readings"))
         else:
             self.add_coded(table, records)
 
@@ -326,7 +327,7 @@ class Loading:
         """Add conductors and the terminals they are on; return their tags."""
         given = [c if c.tag and c.id else self._named(c) for c in conductors]
         self._ids |= {("conductors", c.tag): c.id or "" for c in given}
-        for conductor in given:
+        for conductor in steps(given, "conductors"):
             row = self._row("conductors", conductor)
             self._rows["conductors"].append(row)
             self._rows["conductor_circuits"] += self._served(row["id"], conductor)

@@ -16,6 +16,7 @@ from wiretrack import chain
 from wiretrack.chain import said_in
 from wiretrack.errors import BadInputError, DamagedRegistryError
 from wiretrack.model.tags import format_tag
+from wiretrack.progress import counted
 from wiretrack.store.foreign import our_schema, schema_of
 from wiretrack.store.log import add_entry, entries, gone_in
 from wiretrack.store.notes import content
@@ -138,7 +139,7 @@ def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
 
 
 def _chains(db: sqlite3.Connection) -> Iterator[Problem]:
-    for fault in chain.faults(entries(db), gone_in(db)):
+    for fault in chain.faults(_counted(db), gone_in(db)):
         sql = "SELECT body FROM log WHERE writer = ? AND number = ?"
         body = (db.execute(sql, [fault.writer, fault.number]).fetchone() or (None,))[0]
         entry = chain.Entry(fault.writer, fault.number, "", b"", b"", None, body)
@@ -152,6 +153,13 @@ def _chains(db: sqlite3.Connection) -> Iterator[Problem]:
             f"log {fault.writer.hex()[:8]}:{fault.number}",
             tuple(dict.fromkeys(_name(db, *record) for record in records)),
         )
+
+
+def _counted(
+    db: sqlite3.Connection, order: str = "writer, number"
+) -> Iterator[tuple[Entry, bytes]]:
+    (total,) = db.execute("SELECT count(*) FROM log").fetchone()
+    return counted(entries(db, order), "entries of the log", total)
 
 
 def _listed(value: object) -> list[Row]:
@@ -192,7 +200,7 @@ def _records(db: sqlite3.Connection) -> Iterator[Problem]:
     """Yield each record that isn't as the entries have it."""
     replay = Replay()
     replay.db.execute("BEGIN")
-    for entry, _ in entries(db, "nr"):
+    for entry, _ in _counted(db, "nr"):
         replay.apply(entry)
     lost = {f"log {writer.hex()[:8]}:{number}" for writer, number in gone_in(db)}
     yield from [each for each in replay.problems if each.where not in lost][:_MOST]

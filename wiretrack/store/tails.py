@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from wiretrack.chain import Chain, Entry, said_in
 from wiretrack.errors import BadInputError, Hint
+from wiretrack.progress import counted
 from wiretrack.store import writers
 from wiretrack.store.history import credit_loads
 from wiretrack.store.log import add_entry, held_by
@@ -114,7 +115,9 @@ def take(registry: Registry, tail: Tail, *, look: bool = False) -> Taken:
             Hint("Add another site's file.", job="load"),
         )
     taking = _Taking(registry, theirs)
-    commits = taking.commits(tail.after(taking.numbers))
+    total = sum(number - taking.numbers.get(w, 0) for w, (number, _) in theirs.items())
+    entries = counted(tail.after(taking.numbers), "entries", total)
+    commits = taking.commits(entries)
     for page in [commits] if look else _pages(commits):
         try:
             with registry.write(noted=False) as db:

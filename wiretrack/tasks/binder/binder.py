@@ -12,6 +12,7 @@ from markupsafe import Markup
 from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.wiring import Wiring
+from wiretrack.progress import steps
 from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
     Addresses,
@@ -208,7 +209,7 @@ def _conductor_pages(
     book: pages.Book, trends: list[tuple[str, Series]]
 ) -> Iterator[tuple[str, str]]:
     """Yield the conductors' pages; what they plot is added to `trends`."""
-    for conductor in book.records.document.conductors:
+    for conductor in steps(book.records.document.conductors, "conductors"):
         drawn = trend_drawings(book.records, conductor)
         tag = conductor.tag
         if not conductor.retired_at:
@@ -218,9 +219,9 @@ def _conductor_pages(
 
 def _record_pages(book: pages.Book) -> Iterator[tuple[str, str]]:
     document = book.records.document
-    for circuit in document.circuits:
+    for circuit in steps(document.circuits, "circuits"):
         yield book.page_of("circuit", circuit.code), pages.circuit(book, circuit)
-    for box in document.enclosures:
+    for box in steps(document.enclosures, "boxes"):
         yield book.page_of("enclosure", box.code), pages.enclosure(book, box)
     for raceway in document.raceways:
         yield book.page_of("raceway", raceway.code), pages.raceway(book, raceway)
@@ -234,7 +235,7 @@ def _reports(book: pages.Book, reporter: Reporter) -> Iterator[tuple[str, str]]:
     whole = len(document.conductors) <= MOST_IN_A_REPORT
     if whole:
         yield SITE_REPORT, reporter.page(back=_way_back(SITE_REPORT, _BACK))
-    for circuit in document.circuits:
+    for circuit in steps(document.circuits, "reports"):
         path = book.page_of("report", circuit.code)
         own = {f"Circuit {circuit.code}": book.page_of("circuit", circuit.code)}
         yield path, reporter.page(circuit.code, _way_back(path, {**_BACK, **own}))

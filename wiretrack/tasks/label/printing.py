@@ -18,6 +18,7 @@ from wiretrack.labels.output import Wishes, on_plain_paper, page_mm, print_label
 from wiretrack.labels.stocks import get_stock, load_stocks, save_stock
 from wiretrack.labels.subject import LabelSubject
 from wiretrack.model.payload import check_base_address
+from wiretrack.progress import steps
 from wiretrack.store import changing, label_log
 from wiretrack.store.source import site_of
 from wiretrack.tasks.label.ends import Wanted, asked, due_subjects, label_due
@@ -269,7 +270,7 @@ def print_to_file(
 
 def _draw(found: Sequence[Subject], stock: Stock, out: Path, order: PrintOrder) -> Printed:
     workers = (os.cpu_count() or 1) if len(found) >= MANY_LABELS else 1
-    return print_labels(found, stock, out, order, workers)
+    return print_labels(steps(found, "labels"), stock, out, order, workers)
 
 
 def _note(registry: Registry, found: Sequence[Subject], printed: Printed, order: PrintOrder) -> int:

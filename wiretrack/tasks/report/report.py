@@ -13,6 +13,7 @@ from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Circuit, Enclosure, Raceway
 from wiretrack.model.parts import Instrument
 from wiretrack.procedure import RINGOUT
+from wiretrack.progress import steps
 from wiretrack.readings import KINDS
 from wiretrack.render.report.asked import inspection_points, required_items
 from wiretrack.render.report.calibration import calibration
@@ -111,7 +112,8 @@ class Reporter:
         code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         if code is None:
             _ = facts.open_points  # made once for all circuits
-        circuits = [facts.circuit(one) for one in ([code] if code else _standing(facts))]
+        codes = [code] if code else [*_standing(facts)]
+        circuits = [facts.circuit(one) for one in steps(codes, "circuits")]
         systems = {one.circuit.system for one in circuits}
         raceways, enclosures = _places(facts, circuits)
         findings, markings = _judged(facts, code, circuits)
