@@ -52,16 +52,15 @@ class _Bar:
             self._begin(what, done, total)
 
     def _begin(self, what: str, done: int, total: int) -> None:
+        from rich.console import Console
         from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
-
-        from wiretrack.cli.output import console
 
         self._shown = Progress(
             TextColumn("{task.description} {task.percentage:3.0f} %"),
             BarColumn(bar_width=None),
             TimeRemainingColumn(compact=True),
             TextColumn("left"),
-            console=console(stderr=True),
+            console=Console(stderr=True),
             transient=True,
             redirect_stdout=False,
             redirect_stderr=False,

@@ -7,14 +7,15 @@ import os
 import shlex
 import shutil
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, prints
-from wiretrack.cli.output import counted, heading, indented, say
+from wiretrack.cli.options import Answer, do_next, prints
+from wiretrack.cli.output import counted, heading, say, to_be_copied
 from wiretrack.encoding import document
 from wiretrack.model.circuits import written
 from wiretrack.model.tags import format_tag
@@ -35,66 +36,35 @@ def demo(_: Path, /, folder: Path) -> Answer:
 
     done = build_demo(folder)
     result = document(done) | {"folder": str(folder), "registry": str(done.registry)}
-    return Answer(result, lambda: _show_demo(done))
+    then = partial(do_next, "phone", str(done.registry))
+    return Answer(result, lambda: _show_demo(done), then=then)
 
 
 def _show_demo(done: Demo) -> None:
-    ringout, loaded = done.ringout, done.loaded
+    ringout, loaded, record = done.ringout, done.loaded, done.scanned["record"]
+    points = sum(done.open_points.values())
+    verdicts = ", ".join(
+        f"{number} {word}" for word, number in sorted(done.verdicts.items(), reverse=True)
+    )
     heading("Sallowmere Mill and Boatyard", "(invented)")
     say(
-        f"Registered {loaded['conductors']} conductors of {loaded['circuits']} circuits in "
-        f"{loaded['enclosures']} enclosures, with {loaded['readings']} old readings.",
-        f"Rang out {ringout.pull}, {ringout.near} → {ringout.far}: "
-        f"{len(ringout.result.matches)} conductors known after "
-        f"{counted(ringout.result.walks, 'walk')} and {ringout.result.probes} touches.",
+        f"Registered {loaded['conductors']} wires of {loaded['circuits']} circuits in"
+        f" {counted(loaded['enclosures'], 'box')}, {loaded['readings']} old readings.",
+        f"Rang out {ringout.pull}, {ringout.near} → {ringout.far}:"
+        f" {len(ringout.result.matches)} wires known after"
+        f" {counted(ringout.result.walks, 'walk')}, {counted(ringout.result.probes, 'touch')}.",
+        *(f"Look at {' and '.join(q.between)}: {q.reason}" for q in ringout.result.questions),
+        f"Began {done.unfinished.pull} and left it half way, as happens.",
+        f"Measured {sum(done.verdicts.values())} times: {', '.join(f'{number} {word}' for word, number in judged)}"
+        f" ({', '.join(format_tag(test.stated['subject']) for test in done.failed)}).",
+        f"Printed {done.sheet.labels} labels, {done.sheet.proofread} codes read back:"
+        f" {done.sheet.file}",
+        f"Read {done.picture.file} as a phone would: {record['tag']} is"
+        f" {written(record['circuit'])} {record['function']}.",
+        f"Report to print and sign: {done.report.file}. Still to do: {points} points.",
     )
-    indented(
-        *(
-            f"{' and '.join(question.between)}: {question.reason}"
-            for question in ringout.result.questions
-        ),
-        style="yellow",
-    )
-    say(f"Began {done.unfinished.pull} too and left it half way, as happens.")
-    counts = ", ".join(f"{number} {outcome}" for outcome, number in sorted(done.verdicts.items()))
-    say(f"Logged {sum(done.verdicts.values())} tests: {counts}.")
-    indented(
-        *(
-            f"{format_tag(test.stated['subject'])} {test.stated['kind']}:"
-            f" {test.logged.verdict.reason}"
-            for test in done.failed
-        ),
-        style="red",
-    )
-    record = done.scanned["record"]
-    say(
-        f"Printed {done.sheet.labels} labels; {done.sheet.proofread} codes read back by a "
-        "second decoder.",
-        f"Read {done.picture.file} as a phone would: {record['tag']} is "
-        f"{written(record['circuit'])} {record['function']}, route {' → '.join(record['route'])}.",
-    )
-    points = ", ".join(f"{what} {number}" for what, number in done.open_points.items())
-    say(f"Still open on the site: {points}.")
-    _next_steps(done)
-
-
-def _next_steps(done: Demo) -> None:
-    heading("Next, type:")
-    half = done.unfinished
-    indented(
-        *_activation(),
-        f"cd {shlex.quote(str(done.folder))}",
-        f"wiretrack show {done.scanned['tag']}",
-        "wiretrack find sluice",
-        "wiretrack show QF1-895O           # the circuit with a real fault",
-        "wiretrack trace M0H-TA7K          # a string's path to the inverter",
-        f"wiretrack ringout status {half.pull}",
-        f"wiretrack ringout run {half.pull} --near {half.near} --far {half.far} \\",
-        "    --reference raceway --far-colours RD,RD,RD,RD,RD,RD   # go on with it",
-        "wiretrack punchlist",
-    )
-    say(f"The labels are in {done.sheet.file} and {done.picture.file}.")
-    say(f"The verification report, to be printed and signed, is {done.report.file}.")
+    go = " && ".join((*_activation(), f"cd {shlex.quote(str(done.folder))}"))
+    to_be_copied(f"Look round: {go} && wiretrack show {done.scanned['tag']}")
 
 
 def _activation() -> tuple[str, ...]:

@@ -6,6 +6,7 @@ This is the one place where an error becomes a line on standard error and an exi
 
 from __future__ import annotations
 
+import codecs
 import importlib
 import io
 import os
@@ -148,12 +149,23 @@ def wiretrack(ctx: click.Context, db: Path | None) -> None:
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line and end the process with the status that scripts rely on.
 
-    A sign that the terminal's encoding lacks is shown as a question mark.
+    A sign that the terminal's encoding lacks is shown by those that it has, as on Windows.
     """
+    codecs.register_error("plain signs", _in_plain_signs)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="plain signs")
     sys.exit(run(arguments))
+
+
+_SIGNS = {"→": "->", "Ω": "ohm", "–": "-", "│": "|", "├": "|-", "└": "`-", "─": "-", "●": "*",
+          "○": "o", "≤": "<=", "≥": ">=", "²": "2", "√": "sqrt ", "…": "...", "·": ","}  # fmt: skip
+
+
+def _in_plain_signs(error: UnicodeError) -> tuple[str, int]:
+    """Return what stands for the signs that an encoding lacks, and where to go on."""
+    assert isinstance(error, UnicodeEncodeError)
+    return "".join(_SIGNS.get(c, "?") for c in error.object[error.start : error.end]), error.end
 
 
 def run(arguments: list[str] | None = None) -> int:

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import sys
 from contextlib import contextmanager
+from functools import cache
 from itertools import chain, islice, zip_longest
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -33,6 +35,7 @@ OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
 LONG, LEAST_WIDTH = 200, 8  # rows that are laid out together; characters of a folded column
 SCREEN, WIDE = 24, 60  # lines, where the terminal doesn't tell; columns that a command fits into
+_AT_END = re.compile(r" +((?:\x1b\[[0-9;]*m)*)$", re.M)
 _screen: dict[str, Any] = {}  # where `console` writes meanwhile
 # Columns whose cells are typed in again or read at a glance: never folded.
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")
@@ -59,16 +62,24 @@ def print_json(result: object, indent: int | None = 2) -> None:
 
 def console(**given: Any) -> Console:
     """Return the console for people; 80 columns where the width isn't known."""
+    return _trimmed()(
+        highlight=False, markup=False, emoji=False, soft_wrap=False, **_screen | given
+    )
+
+
+@cache
+def _trimmed() -> type[Console]:
     from rich.console import Console
 
-    made = Console(highlight=False, markup=False, emoji=False, soft_wrap=False, **_screen | given)
-    made.on_broken_pipe = _broken_pipe  # type: ignore[method-assign]
-    return made
+    class Trimmed(Console):
+        """A console whose lines don't end in spaces."""
 
+        def print(self, *things: Any, **how: Any) -> None:
+            with self.capture() as held:
+                super().print(*things, **how)
+            self.file.write(_AT_END.sub(r"\1", held.get()))
 
-def _broken_pipe() -> None:
-    """Leave it to `group.run` what a closed pipe means: rich would end with status 1."""
-    raise
+    return Trimmed
 
 
 @contextmanager
@@ -214,7 +225,7 @@ def counted(number: object, noun: str) -> str:
     """
     if number == 1:
         return f"1 {noun}"
-    return f"{number} {noun}{'es' if noun.endswith('ch') else 's'}"
+    return f"{number} {noun}{'es' if noun.endswith(('ch', 'x')) else 's'}"
 
 
 def facts(pairs: Iterable[tuple[str, object]]) -> None:

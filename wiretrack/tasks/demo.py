@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from wiretrack import manner
 from wiretrack.encoding import INLINE, document
 from wiretrack.errors import BadInputError
+from wiretrack.progress import steps
 from wiretrack.resources import shipped
 from wiretrack.ringout.results import Result
 from wiretrack.store.store import open_registry
@@ -89,15 +90,21 @@ def build_demo(folder: Path) -> Demo:
     folder.mkdir(parents=True, exist_ok=True)
     meter = json.loads((shipped("demo_db") / "meter.json").read_text("utf-8"))
     new_site(made[0], "Demo")
+    stage = iter(steps(range(5), "steps of the demo"))
     with open_registry(made[0], "cli") as registry:
+        next(stage)
         loaded = load_site(registry, shipped("demo_db") / "site.json", who=WHO)
         manner.use_once_asked(registry.manner)
+        next(stage)
         ringout = _ring_out(registry, meter["ringout"])
+        next(stage)
         unfinished = _begin(registry, meter["unfinished"])
         logged = [_log(registry, test) for test in meter["tests"]]
+        next(stage)
         sheet = print_to_file(registry, meter["ringout"]["pull"], SHEET_STOCK, made[1])
         first = ringout.result.matches[0].near
         picture = print_to_file(registry, first, PICTURE_STOCK, made[2])
+        next(stage)
         report = write_report(registry, None, made[3], by=WHO)
         return Demo(
             folder=folder,
