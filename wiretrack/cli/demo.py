@@ -43,9 +43,8 @@ def demo(_: Path, /, folder: Path) -> Answer:
 def _show_demo(done: Demo) -> None:
     ringout, loaded, record = done.ringout, done.loaded, done.scanned["record"]
     points = sum(done.open_points.values())
-    verdicts = ", ".join(
-        f"{number} {word}" for word, number in sorted(done.verdicts.items(), reverse=True)
-    )
+    judged = sorted(done.verdicts.items(), reverse=True)
+    verdicts = ", ".join(f"{number} {word}" for word, number in judged)
     heading("Sallowmere Mill and Boatyard", "(invented)")
     say(
         f"Registered {loaded['conductors']} wires of {loaded['circuits']} circuits in"
@@ -55,7 +54,7 @@ def _show_demo(done: Demo) -> None:
         f" {counted(ringout.result.walks, 'walk')}, {counted(ringout.result.probes, 'touch')}.",
         *(f"Look at {' and '.join(q.between)}: {q.reason}" for q in ringout.result.questions),
         f"Began {done.unfinished.pull} and left it half way, as happens.",
-        f"Measured {sum(done.verdicts.values())} times: {', '.join(f'{number} {word}' for word, number in judged)}"
+        f"Measured {sum(done.verdicts.values())} times: {verdicts}"
         f" ({', '.join(format_tag(test.stated['subject']) for test in done.failed)}).",
         f"Printed {done.sheet.labels} labels, {done.sheet.proofread} codes read back:"
         f" {done.sheet.file}",
