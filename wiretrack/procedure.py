@@ -117,11 +117,6 @@ def superseding(rows: Sequence[Row]) -> list[list[Row]]:
     return order
 
 
-def is_before(one: Sequence[str], other: Sequence[str]) -> bool:
-    """Return whether the way of identifiers `one` counts before the way `other`."""
-    return (-len(one), list(one)) < (-len(other), list(other))
-
-
 def unlinked(rows: Sequence[Row]) -> list[Row]:
     """Return the answers without what each follows, if that is always the one before."""
     one_way = len({row["seq"] for row in rows}) == len(rows)

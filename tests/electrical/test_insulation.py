@@ -15,7 +15,6 @@ from wiretrack.electrical.insulation import (
     insulation_requirements,
     insulation_verdict,
     meant_otherwise,
-    per_kilovolt,
 )
 from wiretrack.errors import BadInputError, OutOfRangeError
 from wiretrack.readings import parse_reading
@@ -243,13 +242,6 @@ def test_an_unknown_tester_is_given_the_30_percent_of_iec_61557_2() -> None:
     assert judge("1.2M", meter=UNKNOWN_METER).outcome == "doubt"
     assert judge("2M", meter=UNKNOWN_METER).outcome == "pass"
     assert judge("0.9M", meter=UNKNOWN_METER).outcome == "fail"
-
-
-def test_the_old_rule_of_a_megohm_per_kilovolt_is_common_practice() -> None:
-    # Common practice: 1 Mohm per kV of rating, and at least 1 Mohm.
-    assert per_kilovolt(400).limit_ohm == 1e6
-    assert per_kilovolt(6600).limit_ohm == 6.6e6
-    assert per_kilovolt(400).source == "common practice"
 
 
 def test_impossible_facts_are_refused() -> None:

@@ -26,7 +26,6 @@ from wiretrack.errors import BadInputError
 from wiretrack.model.knowledge import Verdict
 from wiretrack.model.words import DC_SYSTEMS, SYSTEMS
 from wiretrack.sources import (
-    COMMON_PRACTICE,
     IEC_60364_4_41,
     IEC_60364_6,
     IEC_61557_2,
@@ -367,10 +366,3 @@ def _requirement(row: Row, source: Source, place: str, circuit: str, note: str =
         cited += f" (confidence in this row: {row['confidence']})"
     limit_ohm = float(row["min_mohm"]) * 1e6
     return Requirement(limit_ohm, float(row["test_voltage_v"]), circuit, cited, note)
-
-
-def per_kilovolt(voltage_v: float) -> Requirement:
-    """Return the old rule of 1 MΩ per kV and at least 1 MΩ, for comparison only."""
-    above(0, "Voltage", voltage_v, "V")
-    limit = max(1e6, voltage_v * 1e3)
-    return Requirement(limit, 500.0, f"{voltage_v:g} V", COMMON_PRACTICE.key)

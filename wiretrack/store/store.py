@@ -167,11 +167,6 @@ class Registry:
         return rows[0] if rows else None
 
 
-def refresh_search(db: Database) -> None:
-    """Bring what the search finds up to date with what was written; every write ends so."""
-    db.execute("UPDATE writing SET searched = 1")
-
-
 _READ_ONLY_HINT = (
     "It lies on a read-only medium, or the disk is full. Free some space, or copy it elsewhere."
 )

@@ -34,7 +34,7 @@ MOST, MOST_AROUND = 300, 60  # enclosures of a whole site, and of a part of it
 WITHIN, FARTHEST = 2, 6  # raceways
 WIDTH = 372  # of the drawing, in its own units: a phone's width
 INDENT, RAIL, GAP, EDGE = 30, 12, 28, 6
-TEXT_X, CODE_Y, NAME_Y, NAME_PITCH, BACK_HEIGHT = 14, 21, 39, 14, 20
+TEXT_X, NAME_Y, NAME_PITCH, BACK_HEIGHT = 14, 39, 14, 20
 CODE_CHARACTER, NAME_CHARACTER = 9.2, 7.2  # wide: 15 of a monospaced face, 11 of a broad one
 LEAST_NAME, MARK = 20, 13  # characters of a name a line; radius of a mark
 

@@ -49,7 +49,6 @@ if TYPE_CHECKING:
     from wiretrack.store.store import Registry
 
 SUFFIXES = (".html", ".pdf")
-PAPERS = ("A4", "Letter")
 
 
 @dataclass(frozen=True)
