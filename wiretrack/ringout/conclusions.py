@@ -116,7 +116,7 @@ def _open(known: Deductions) -> list[FoundFault]:
     def is_broken(place: Place, end: int | None) -> bool:
         if end is None or known.bundle.absent[place] >> end & 1 or known.touching(place, end):
             return False
-        return known.broken(place, end) and not (one_sided and end in extra[place])
+        return known.open(place, end) and not (one_sided and end in extra[place])
 
     found = []
     for end in range(known.bundle.size):
@@ -157,6 +157,12 @@ def _notes(known: Deductions) -> Iterator[str]:
                 f"Without an end at the {other_place(place)} place: {_listed(known, place, ends)}."
                 " It stops short, was abandoned, or leads to another box."
                 " Look for it there before you cut or cap it."
+            )
+    for place in PLACES:
+        for end in known.badly_touched(place):
+            yield (
+                f"{_listed(known, place, [end])} never read closed at the {place} place, though its"
+                " conductor is whole: a bad contact there. Clean the end."
             )
     lone = [end for end in known.never_closed if not known.broken("near", end)]
     if lone and known.begun:

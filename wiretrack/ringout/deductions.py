@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import by_colour, conclude
-from wiretrack.ringout.masks import bits, lowest, union
+from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.matching import Matching
 from wiretrack.ringout.probing import Probing
 
@@ -75,7 +75,30 @@ class Deductions(Matching):
 
     def broken(self, place: Place, end: int) -> bool:
         """Return whether an end had to read closed, was touched often enough, and never did."""
-        return bool((self._broken[place] | self.bundle.absent[place]) >> end & 1)
+        silent = union(self._silent[at][place] for at in PLACES)
+        return bool((silent | self.bundle.absent[place]) >> end & 1)
+
+    def open(self, place: Place, end: int) -> bool:
+        """Return whether an end's conductor was silent at both places, so no bad contact hid it."""
+        return all(self._silent[at][place] >> end & 1 for at in PLACES)
+
+    def unheard(self, place: Place) -> list[int]:
+        """Return the silent ends that weren't joined here and listened for at the other place."""
+        there = self._silent[other_place(place)][place]
+        return [
+            end
+            for end in bits(self._silent[place][place] & ~there)
+            if not self.touching(place, end) and not self.lone(place, end)
+        ]
+
+    def whole(self, place: Place) -> int:
+        """Return the ends whose conductor is whole, whichever of their candidates it is."""
+        there, rows = self._proven[other_place(place)], self.found.of[place]
+        return self._proven[place] | mask_of(e for e, row in enumerate(rows) if not row & ~there)
+
+    def badly_touched(self, place: Place) -> list[int]:
+        """Return the ends that were silent here only: a joined conductor of theirs reads closed."""
+        return list(bits(self._silent_ends[place][place] & self._proven[place]))
 
     def lone(self, place: Place, end: int) -> bool:
         """Return whether an end has none at the other place, or is itself not there."""
@@ -101,16 +124,23 @@ class Deductions(Matching):
         }
 
     @cached_property
-    def _broken(self) -> dict[Place, int]:
-        broken: dict[Place, int] = {"near": 0, "far": 0}
+    def _silent_ends(self) -> dict[Place, dict[Place, int]]:
+        """By where was touched, the ends at each place that had to read closed, and never did."""
+        silent: dict[Place, dict[Place, int]] = {at: {"near": 0, "far": 0} for at in PLACES}
         for stage in self.stages:
             if stage not in self.found.refused:
-                self._break_by(stage, broken)
+                self._break_by(stage, silent[stage.at])
         for fitted in self.fitted:
             for end in bits(fitted.silent()):
                 if not self.found.of[fitted.at][end] & ~fitted.fitted:
-                    broken[fitted.at] |= 1 << end
-        return {place: broken[place] & ~self._proven[place] for place in PLACES}
+                    silent[fitted.at][fitted.at] |= 1 << end
+        return silent
+
+    @cached_property
+    def _silent(self) -> dict[Place, dict[Place, int]]:
+        """The same, without those that a closed reading shows to be whole."""
+        ends = self._silent_ends
+        return {at: {p: ends[at][p] & ~self._proven[p] for p in PLACES} for at in PLACES}
 
     def _break_by(self, stage: Stage, broken: dict[Place, int]) -> None:
         """Add the ends that had to read closed in a searched stage, and never did.
@@ -129,7 +159,7 @@ class Deductions(Matching):
             if possible.bit_count() == 1 and sound:
                 alive[possible] = alive.get(possible, 0) | members
         silent = union(members for members in components if members.bit_count() == 1)
-        whole = self._proven[there]
+        whole = self.whole(there)
         for members, possible in zip(components, domain, strict=True):
             if members.bit_count() == 1:
                 mates = self.found.of[here][lowest(members)]

@@ -135,9 +135,14 @@ class Planner:
             yield CHECK, _single(next_confirming(probing))
 
     def _ask_again(self, stage: Stage) -> Cut | None:
-        """Return the last touch again, if it was unclear or doesn't fit its path."""
-        if not stage.touches or self.own or stage.is_bare:
+        """Return the last touch again, if it was unclear or doesn't fit its path.
+
+        With nothing joined, two ends that touch each other must have read closed twice.
+        """
+        if not stage.touches or self.own:
             return None
+        if stage.is_bare:
+            return _single(next(stage.closed_but_once(), None))
         last = stage.touches[-1]
         asked = [t for t in stage.asked(*last.pair) if t.verdict == last.verdict]
         if last.own or len(asked) != 1 or last.verdict == "open":

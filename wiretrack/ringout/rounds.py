@@ -196,7 +196,7 @@ def _with_references(known: Deductions, place: Place) -> Groups | None:
     dealt out evenly, and the round only narrows things down.
     """
     now = situation(known, place)
-    wanting = (*now.doubtful, *now.suspect)
+    wanting = (*now.doubtful, *now.suspect, *known.unheard(place))
     if not now.proven or not wanting:
         return None
     rows = known.found.of[place]
@@ -254,10 +254,29 @@ def _all_together(known: Deductions, place: Place) -> Groups | None:
         return None
     if all(known.proven(place, end) for end in now.doubtful):
         return None
-    mates = union(known.found.of[place][end] for end in now.doubtful)
-    if mates.bit_count() == 2 and (place, (mates,)) in known.evidence.stages:
-        return None  # joined at the other place, they told the same
     return (mask_of((*now.doubtful, *now.proven[:1])),)
+
+
+def _listened(known: Deductions, place: Place) -> Groups | None:
+    """Return joins of silent ends with whole ones: touched at the other place, a bad contact shows.
+
+    An end is open only if it was silent at both places.
+    """
+    silent, there = known.unheard(place), other_place(place)
+    whole = [
+        end
+        for end in reversed(bits(known.whole(place)))
+        if end not in silent and not known.touching(place, end)
+    ]
+    one_each = known.bundle.joins == "pairs" or len(whole) >= len(silent)
+    for first in range(len(whole) if silent else 0):
+        helpers = whole[first:] + whole[:first]
+        pairs = zip(silent, helpers, strict=False)
+        groups = tuple(sorted(1 << a | 1 << b for a, b in pairs))
+        groups = groups if one_each else (mask_of((*silent, helpers[0])),)
+        if (there, groups) not in known.evidence.stages:
+            return groups
+    return None
 
 
 def _ways(known: Deductions, place: Place) -> Iterator[Groups | None]:
@@ -274,6 +293,7 @@ def _ways(known: Deductions, place: Place) -> Iterator[Groups | None]:
     yield _across(known, place)
     yield first_groups(known, place, now.doubtful) if len(now.doubtful) > 2 else None
     yield _all_together(known, place)
+    yield _listened(known, place)
 
 
 def next_groups(known: Deductions, place: Place) -> Groups | None:
@@ -281,7 +301,8 @@ def next_groups(known: Deductions, place: Place) -> Groups | None:
     if known.evidence.walks >= MOST_WALKS:
         return None
     now = situation(known, place)
-    if known.begun and not now.doubtful and not (now.suspect and now.proven):
+    is_open = now.doubtful or (now.suspect and now.proven) or _listened(known, place)
+    if known.begun and not is_open:
         return None
     for groups in _ways(known, place):
         if groups and (other_place(place), groups) not in known.evidence.stages:

@@ -158,6 +158,12 @@ class Stage(AnyStage):
         for pair in sorted(self.dropped):
             yield self.pairs[pair][-1]
 
+    def closed_but_once(self) -> Iterator[tuple[int, int]]:
+        """Yield the pairs that read closed once, and neither again nor twice open since."""
+        for pair, touches in self.pairs.items():
+            if pair not in self.dropped and [t.verdict for t in touches].count("closed") == 1:
+                yield pair
+
     def open_within(self) -> Iterator[Touch]:
         """Yield the last touch of each pair that reads open although other readings connect it."""
         for pair, touches in sorted(self.pairs.items()):
