@@ -11,7 +11,10 @@ import pytest
 from tests.drawing import tenth
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
+from wiretrack.encoding import document
 from wiretrack.ringout.bundle import Bundle, NearEnd
+from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.results import Result
 
 # NEC 2023, chapter 9, table 8: 12 AWG, stranded, uncoated copper, ohm per kFT at 75 °C is 1.98;
 # brought to 20 °C with the table's own note 2: R2 = R1 [1 + 0.00323 (T2 - 75)].
@@ -76,6 +79,26 @@ def test_a_bad_twist_is_asked_again_and_then_told_with_its_numbers() -> None:
         assert question.expected_ohm is not None
         assert question.ohms == pytest.approx(question.expected_ohm + 0.9, abs=0.01)
         assert "poor twist or contact" in question.reason
+
+
+@pytest.mark.parametrize(("poor_ohm", "said"), [(29.7, True), (3.0, False)])
+def test_a_poor_contact_is_told_where_no_length_is_known(poor_ohm: float, said: bool) -> None:
+    """Where most paths have 0.7 ohm, 30 is a poor contact; 3 may be a thinner conductor."""
+    bundle, mate = arranged(["BK"] * 7, (2, 5, 0, 6, 1, 3, 4), references=("raceway",))
+    wires = Metered(bundle, mate, twist_ohm={"T4": poor_ohm})
+    ringing = Ringout(bundle)
+    told = []
+    while not isinstance(step := ringing.next_step(), Result):
+        before = len(ringing.result().questions)
+        answer = wires.answer(document(step))
+        ringing.apply(step, answer)
+        if len(ringing.result().questions) > before:
+            told.append(answer["ohms"])
+    assert {match.near: match.far for match in step.matches} == mate
+    assert bool(step.questions) == bool(told) == said
+    for question in step.questions:
+        assert question.ohms == pytest.approx(poor_ohm + 0.69, abs=0.01)
+        assert "29.70 ohm more than most paths have: a poor twist or contact" in question.reason
 
 
 def control_cable(seed: int, bad_contact: float = 0.0) -> Wires:

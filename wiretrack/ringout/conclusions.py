@@ -133,8 +133,12 @@ def _open(known: Deductions) -> list[FoundFault]:
 
 
 def _silent_joins(known: Deductions) -> list[FoundFault]:
-    """Return the joins of which nothing read closed, of conductors that never did elsewhere."""
+    """Return the joins of which nothing read closed, of conductors that never did elsewhere.
+
+    Some must have been silent at either place, or else a bad contact may be all.
+    """
     found = []
+    silent_at = set()
     for stage in known.stages:
         place = other_place(stage.at)
         for group in stage.groups if stage not in known.found.refused else ():
@@ -145,7 +149,8 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
                     f" the {stage.at} one: at most one of them is whole, or the join fell off"
                 )
                 found.append(FoundFault("open", names, told))
-    return found
+                silent_at.add(stage.at)
+    return found if len(silent_at) == len(PLACES) else []
 
 
 def _notes(known: Deductions) -> Iterator[str]:
@@ -159,10 +164,11 @@ def _notes(known: Deductions) -> Iterator[str]:
                 " Look for it there before you cut or cap it."
             )
     for place in PLACES:
-        for end in known.badly_touched(place):
+        if silent := known.badly_touched(place):
             yield (
-                f"{_listed(known, place, [end])} never read closed at the {place} place, though its"
-                " conductor is whole: a bad contact there. Clean the end."
+                f"Never read closed at the {place} place, though whole:"
+                f" {_listed(known, place, silent)}. A bad contact there, or a join that came off."
+                " Clean the ends before you land them."
             )
     lone = [end for end in known.never_closed if not known.broken("near", end)]
     if lone and known.begun:

@@ -10,7 +10,7 @@ from wiretrack.ringout.answers import Done, Live, Ohms, Skipped, Sounded, Volts
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage
 from wiretrack.ringout.masks import bits, mask_of, union
-from wiretrack.ringout.ohms import closed_limit, judge
+from wiretrack.ringout.ohms import closed_limit, judge, usual_range
 from wiretrack.ringout.stage import Stage, Touch
 from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Unjoin, Walk
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.answers import Answer
     from wiretrack.ringout.fitted import FittedStage
-    from wiretrack.ringout.ohms import Verdict
+    from wiretrack.ringout.ohms import Range, Verdict
     from wiretrack.ringout.steps import Action
 
 _T = TypeVar("_T")
@@ -215,6 +215,16 @@ class Evidence:
             return ("open" if answer.volts is None else "closed"), None
         ohms = answer.ohms if isinstance(answer, Ohms) else None
         return judge(ohms, self._limit_ohm), ohms
+
+    def usual_path(self, touch: Touch) -> Range | None:
+        """Return what most paths but that of a touch have, and it can have; see `usual_range`."""
+        others = sorted(
+            one.ohms
+            for stage in self.stages.values()
+            for one in stage.touches
+            if one is not touch and one.verdict == "closed" and one.ohms is not None
+        )
+        return usual_range(others)
 
     def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:
         """Return what `make` returned for this `key` in the same `state`; forget older ones."""

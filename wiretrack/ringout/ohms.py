@@ -27,7 +27,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from wiretrack.ringout.bundle import Bundle
 
@@ -41,6 +41,7 @@ PATH_SHARE = 0.2  # common practice
 LEADS_OHM = 0.5  # common practice
 METER_SHARE = 0.02  # common practice: a hand meter's ohm ranges, with the digits
 UNKNOWN_LOOP_OHM = 10.0  # common practice: the longest loop where no length is known
+LEAST_READ, USUAL_FACTOR, USUAL_MORE_OHM = 3, 10.0, 5.0  # common practice
 LARGEST_OHM = 220e3  # common practice: above, damp insulation spoils the reading
 E12 = (10, 12, 15, 18, 22, 27, 33, 39, 47, 56, 68, 82)
 E24 = tuple(sorted((*E12, 11, 13, 16, 20, 24, 30, 36, 43, 51, 62, 75, 91)))
@@ -82,6 +83,23 @@ def allowed_range(bundle: Bundle, low_ohm: float, high_ohm: float) -> Range:
         low_ohm * (1 - PATH_SHARE) - CONTACT_OHM + (0.0 if leads is None else leads),
         high_ohm * (1 + PATH_SHARE) + CONTACT_OHM + (LEADS_OHM if leads is None else leads),
     )
+
+
+def usual_range(read_ohm: Sequence[float]) -> Range | None:
+    """Return what most paths have, and one can have, where no length is known, in Ω.
+
+    `read_ohm` are the readings of other paths, lowest first; with fewer than three, `None`.
+    Conductors of one pull run the same way, in sizes that may differ tenfold; a path may also have
+    5 Ω more than most. Both are common practice.
+
+    >>> usual_range([0.3, 0.4, 0.5])
+    Range(low_ohm=0.4, high_ohm=5.4)
+    >>> usual_range([0.3, 0.4])
+    """
+    if len(read_ohm) < LEAST_READ:
+        return None
+    middle = read_ohm[len(read_ohm) // 2]
+    return Range(middle, max(middle * USUAL_FACTOR, middle + USUAL_MORE_OHM))
 
 
 @dataclass(frozen=True, order=True)

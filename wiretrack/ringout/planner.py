@@ -110,6 +110,8 @@ class Planner:
     def _wishes(self, stage: Stage) -> Iterator[tuple[str, Cut | None]]:
         """Yield what may be worth touching in a stage, and what for, the most urgent first."""
         yield AGAIN, self._ask_again(stage)
+        if stage.is_bare and not self.own:
+            yield CHECK, _single(next(stage.closed_but_once(), None))
         yield CONTACTS, locate(stage)
         if stage.is_bare:
             key, state = ("bare need", self.here), (self.known.trust_colours, *self.known.heard())
@@ -135,14 +137,9 @@ class Planner:
             yield CHECK, _single(next_confirming(probing))
 
     def _ask_again(self, stage: Stage) -> Cut | None:
-        """Return the last touch again, if it was unclear or doesn't fit its path.
-
-        With nothing joined, two ends that touch each other must have read closed twice.
-        """
-        if not stage.touches or self.own:
+        """Return the last touch again, if it was unclear or doesn't fit its path."""
+        if not stage.touches or self.own or stage.is_bare:
             return None
-        if stage.is_bare:
-            return _single(next(stage.closed_but_once(), None))
         last = stage.touches[-1]
         asked = [t for t in stage.asked(*last.pair) if t.verdict == last.verdict]
         if last.own or len(asked) != 1 or last.verdict == "open":

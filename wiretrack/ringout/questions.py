@@ -243,9 +243,10 @@ def is_strange(known: Deductions, touch: Touch, candidates: Sequence[int] | None
     if touch.ohms is None or touch.verdict != "closed" or touch.own:
         return False
     expected = _expected(known, touch, candidates)
-    return expected is not None and touch.ohms not in allowed_range(
-        known.bundle, expected.low_ohm, expected.high_ohm
-    )
+    if expected is None:
+        usual = known.evidence.usual_path(touch)
+        return usual is not None and touch.ohms > usual.high_ohm
+    return touch.ohms not in allowed_range(known.bundle, expected.low_ohm, expected.high_ohm)
 
 
 def _expected(
@@ -301,13 +302,17 @@ def _of_stage(known: Deductions, stage: Stage) -> Iterator[Question]:
 def _strange(
     known: Deductions, stage: Stage, touch: Touch, strange: set[Pair], pair: Pair
 ) -> Question:
-    path = _expected(known, touch) or Range(0.0, 0.0)
+    path, whose = _expected(known, touch), "its path has"
     leads = known.bundle.leads_ohm or 0.0
-    expected = round((path.low_ohm + path.high_ohm) / 2 + leads, 4)
+    if path is not None:
+        expected = round((path.low_ohm + path.high_ohm) / 2 + leads, 4)
+    else:
+        usual, whose = known.evidence.usual_path(touch), "most paths have"
+        expected = usual.low_ohm if usual else 0.0
     ohms = touch.ohms or 0.0
     if ohms > expected:
         where = _where(stage, strange, pair, known.bundle.names(touch.at))
-        reason = f"{ohms - expected:.2f} ohm more than its path has: {where}"
+        reason = f"{ohms - expected:.2f} ohm more than {whose}: {where}"
     else:
         less = f"{expected - ohms:.2f} ohm less than its path has"
         reason = f"{less}: a shorter way, or wrong lengths"

@@ -268,6 +268,9 @@ def _listened(known: Deductions, place: Place) -> Groups | None:
         for end in reversed(bits(known.whole(place)))
         if end not in silent and not known.touching(place, end)
     ]
+    if not whole:  # all that were joined were silent: join what may be theirs here, too
+        silent = list(situation(known, place).suspect)
+        whole, silent = silent[:1], silent[1:]
     one_each = known.bundle.joins == "pairs" or len(whole) >= len(silent)
     for first in range(len(whole) if silent else 0):
         helpers = whole[first:] + whole[:first]
