@@ -135,10 +135,10 @@ def _open(known: Deductions) -> list[FoundFault]:
 def _silent_joins(known: Deductions) -> list[FoundFault]:
     """Return the joins of which nothing read closed, of conductors that never did elsewhere.
 
-    Some must have been silent at either place, or else a bad contact may be all.
+    Some must have been silent at either place, or else a bad contact may be all; those joined at
+    the near one are told then.
     """
-    found = []
-    silent_at = set()
+    found: dict[Place, list[FoundFault]] = {"near": [], "far": []}
     for stage in known.stages:
         place = other_place(stage.at)
         for group in stage.groups if stage not in known.found.refused else ():
@@ -148,9 +148,8 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
                     f"{' and '.join(names)} were joined at the {place} place and read open at"
                     f" the {stage.at} one: at most one of them is whole, or the join fell off"
                 )
-                found.append(FoundFault("open", names, told))
-                silent_at.add(stage.at)
-    return found if len(silent_at) == len(PLACES) else []
+                found[place].append(FoundFault("open", names, told))
+    return found["near"] if all(found.values()) else []
 
 
 def _notes(known: Deductions) -> Iterator[str]:
