@@ -219,8 +219,8 @@ def test_a_person_answers_with_one_key_and_may_stop_and_go_on(db: Path) -> None:
     out, err = process.communicate(f"{key(first)}\nq\n")
     assert process.returncode == 130
     assert "Before you begin" in err
-    assert "twist together" in out
+    assert "In MDB: Twist together" in out
     process = started(db, *ARGUMENTS)
     out, err = process.communicate("\n")
-    assert "Going on after 1 steps." in out
-    assert "Walk to PH1." in out
+    assert "Going on after 1 step." in out
+    assert "Walk to PH1\n" in out

@@ -325,13 +325,13 @@ def test_at_the_terminal_a_late_answer_is_told_so_and_the_step_that_stands_is_sh
         process = started(db, *ARGUMENTS)
         assert process.stdin is not None
         assert process.stdout is not None
-        while "twist together" not in process.stdout.readline():
+        while "Twist together" not in process.stdout.readline():
             pass
         ringing.answer_typed(ringing.next_step(), "d")
         out, _ = process.communicate("d\nq\n")
         told = " ".join(out.split())
         assert "This step was answered already. Here is the step that stands now." in told
-        assert "Walk to PH1." in told.partition("answered already")[2]
+        assert "Walk to PH1 " in told.partition("answered already")[2]
         assert [one.step["step"] for one in Ringing.latest(registry, "P1").record.answers] == [
             "join"
         ]

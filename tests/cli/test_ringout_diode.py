@@ -81,9 +81,10 @@ def test_a_person_is_told_how_to_put_it_on_and_which_lead_goes_where(
     keys = ["", "0.6", "o", "", "612mV", "OL", "o"]
     out, _ = started(db, *ASKED, "--diode").communicate("\n".join(keys) + "\n")
     words = " ".join(out.split())
-    assert f"put a diode over {two[0]} (BK) and {two[1]} (BK), its band on {two[0]}" in words
+    told = words.partition("In MDB: Put a diode over two ends ")[2]
+    assert told.startswith(f"band on {two[0]} PUMP L1, black other leg on {two[1]} PUMP L2, black")
     assert "an ohms range may be too weak" in words
-    assert "touch 1 with plus (red) and 2 with minus (black), on the diode range" in words
+    assert "In PH1: Touch, on the diode range red: 1 black: 2" in words
     assert "P2 is rung out" in words
     told = wiretrack("ringout", "status", "P2", "--why", two[0]).words
     assert f"With a diode over {two[1]} and {two[0]} at the near place" in told

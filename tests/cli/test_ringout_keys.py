@@ -77,7 +77,7 @@ def test_help_says_what_can_be_typed_and_asks_again(db: Path, before: list[str],
 def test_any_step_is_undone_and_asked_again(db: Path, word: str) -> None:
     _, out, _ = typed(db, "d", "d", "c", word, word, word, word, "d", "q")
     assert "Nothing was done yet in the ring-out of P1." in out
-    assert out.count("Walk to PH1.") == 3  # asked, asked again once undone, and after the join
+    assert out.count("Walk to PH1 ") == 3  # asked, asked again once undone, and after the join
     assert kept(db) == [("join", {"done": True})]
 
 
@@ -108,7 +108,7 @@ def test_a_voltage_stops_until_it_is_proven_dead(
     db: Path, reading: str, volts: float | None
 ) -> None:
     _, out, _ = typed(db, "d", "d", reading, "d", "c", "ok", "q")
-    assert "Voltage present. Prove dead. In PH1:" in out
+    assert "In PH1: Voltage present. Prove dead." in out
     assert "DANGER Never test continuity on a live conductor." in out
     assert out.count("Voltage present. Prove dead. Type dead when it is, not") == 3
     assert kept(db)[2:] == [("probe", {"volts": volts})]

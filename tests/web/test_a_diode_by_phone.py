@@ -54,8 +54,8 @@ def test_each_touch_says_which_lead_goes_where_and_takes_the_volts(phone: Any) -
     answer(phone, token, "done")
     page = phone.get("/ringouts/P2").text
     assert "Touch, on the diode range" in page
-    assert "red: " in page
-    assert "black: " in page
+    assert "<small>red:</small>" in page
+    assert "<small>black:</small>" in page
     assert "or the volts shown" in page
     answer(phone, token, "0.6")
     assert "<b>0.6 V</b>" in phone.get("/ringouts/P2").text

@@ -95,13 +95,15 @@ def _on_site(subject: Any) -> NextStep | None:
     return next_on_site(registry) if hasattr(registry, "rows") else None
 
 
-def say_next(step: NextStep | None, *, beside: bool = False) -> None:
-    """Write what a person would do next, if it is known.
+def say_next(step: NextStep | None, *then: NextStep, beside: bool = False) -> None:
+    """Write what a person would do next, if it is known, and what follows.
 
     It stands `beside` data on a terminal, on standard error; a script that keeps these gets none.
     """
     if step and not beside:
         to_be_copied(next_told(step), "bold")
+        for later in then:
+            to_be_copied(next_told(later, "Then"))
     elif step and sys.stderr.isatty():
         click.echo(next_told(step), err=True)
 

@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.identify.ringing import Ringing, RingoutStatus
+    from wiretrack.tasks.identify.ringing import Ringing
+    from wiretrack.tasks.identify.state import RingoutStatus
     from wiretrack.tasks.report.standing import NextStep
 
 
@@ -111,7 +112,9 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
             from wiretrack.cli.ringout_prompts import guide
 
             guide(ringing, site.who)
-            say_next(next_of(site, ringing.record.pull))
+            from wiretrack.tasks.report.standing import steps_after
+
+            say_next(*steps_after(site.registry, ringing.record.pull))
 
 
 def _begun(site: OpenSite, pull: str, **asked: Any) -> Ringing:
@@ -151,7 +154,9 @@ def status(site: OpenSite, pull: str, why: str | None) -> Answer:
     if why is None:
         return _as_it_is(site, ringing)
     reasons = ringing.why(why)
-    return Answer({**document(ringing.status()), "why": reasons}, lambda: say(*reasons))
+    from wiretrack.tasks.identify.state import status as status_of
+
+    return Answer({**document(status_of(ringing)), "why": reasons}, lambda: say(*reasons))
 
 
 @ringout.command()
@@ -183,8 +188,9 @@ def _latest(site: OpenSite, pull: str) -> Ringing:
 
 def _as_it_is(site: OpenSite, ringing: Ringing) -> Answer:
     from wiretrack.cli.ringout_shown import show_status
+    from wiretrack.tasks.identify.state import status as status_of
 
-    found = ringing.status()
+    found = status_of(ringing)
     return Answer(found, lambda: show_status(found), then=lambda: _after(site, found))
 
 
@@ -192,7 +198,7 @@ def _after(site: OpenSite, found: RingoutStatus) -> NextStep:
     """Return to go on with a ring-out, or what comes after it."""
     if found.finished:
         return next_of(site, found.pull)
-    return do_next("ringout", found.pull, found.near, found.far)
+    return do_next("ringout", found.pull)
 
 
 @ringout.command()

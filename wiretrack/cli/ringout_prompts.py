@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.output import cautions, counted, heading, indented, say, table
-from wiretrack.cli.ringout_shown import show_doubts, show_findings
+from wiretrack.cli.output import cautions, console, counted, heading, indented, say, table
+from wiretrack.cli.ringout_shown import ends, progress_told, show_doubts, show_findings
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.ringout.results import Result
@@ -28,6 +28,7 @@ HELP_LINES = (
     "u undo: takes the last step back. u 5: another answer to touch 5.",
     "q quit: all answers are kept. The same command goes on.",
 )
+STOPPED = 130  # the exit status of a command that somebody stopped
 KEYS_AGAIN = "c closed · o open · or the ohms"
 ANSWERED = "This step was answered already. Here is the step that stands now."
 COLOUR_HINT = "Colours at the far box aren't known; with --far-colours fewer steps may do."
@@ -38,46 +39,52 @@ def guide(ringing: Ringing, who: str | None) -> None:
     from wiretrack.tasks.identify.ringing import ring_out_cautions
 
     cautions(ring_out_cautions())
-    _introduce(ringing)
+    word = _introduce(ringing)
+    if console().is_terminal:
+        click.prompt("Enter to begin", default="", show_default=False, prompt_suffix=" > ")
     while True:
         while not isinstance(step := ringing.next_step(), Result):
-            ringing = _ask(ringing, step, who)
+            ringing, word = _ask(ringing, step, who, word)
         try:
             return show_result(ringing.finish(who), ringing)
         except ChangedMeanwhileError:
-            ringing = ringing.as_it_is_now()
+            ringing, word = ringing.as_it_is_now(), ANSWERED
 
 
 def show_result(result: Result, ringing: Ringing) -> None:
-    """Write the matches, what stayed open, and what was found on the way."""
-    colours = {end.name: end.colour for end in ringing.bundle.near}
-    effort = counted(result.walks, "walk"), f"{result.probes} touches"
+    """Write what is sure, what is likely and why, what stayed open and was found on the way."""
+    known, far = ringing.names.known, ringing.record.far
+    effort = counted(result.walks, "walk"), counted(result.probes, "touch")
     heading(f"{ringing.record.pull} is rung out", *effort)
     table(
-        ("tag", f"end mark in {ringing.record.far}", "colour"),
-        ((m.near, m.far, colours.get(m.near)) for m in result.matches),
+        ("tag", f"end mark in {far}", "what it is", ""),
+        ((m.near, m.far, known.get(m.near), "sure" if m.sure else "") for m in result.matches),
     )
-    show_doubts(result.matches)
+    show_doubts((*result.matches, *result.likely))
     show_findings(result)
     if result.unresolved:
         say(f"Not identified: {', '.join(result.unresolved)}", style="yellow")
 
 
-def _introduce(ringing: Ringing) -> None:
+def _introduce(ringing: Ringing) -> str:
+    """Show where the ring-out is done; return what to say above the first step."""
     record, bundle, far = ringing.record, ringing.bundle, ringing.settings.far
     heading(f"Ring-out of {record.pull}", f"{record.near} → {record.far}")
     if record.answers:
-        say(f"Going on after {len(record.answers)} steps.")
-        return
+        return f"Going on after {counted(len(record.answers), 'step')}."
     say(f"{len(far)} ends in {record.far}: put tape with a number on each:")
     table(("end mark", "colour"), ((end.name, end.colour) for end in far))
     if all(end.colour is None for end in far) and len({e.colour for e in bundle.near}) > 1:
         say(COLOUR_HINT, style="dim")
+    return ""
 
 
-def _ask(ringing: Ringing, step: Action, who: str | None) -> Ringing:
-    """Show a step and take its answer; return the ring-out that follows from it."""
-    _show_step(ringing, step)
+def _ask(ringing: Ringing, step: Action, who: str | None, word: str) -> tuple[Ringing, str]:
+    """Show a step, below a `word`, and take its answer.
+
+    Return the ring-out that follows from it, and what to say above its next step.
+    """
+    _show_step(ringing, step, word)
     keys = f"{step.prompt.keys} · {KEYS_ALWAYS}"
     while True:
         typed = _prompt(keys, needed=not step.prompt.enter_does)
@@ -85,10 +92,9 @@ def _ask(ringing: Ringing, step: Action, who: str | None) -> Ringing:
             indented(*HELP_LINES)
             continue
         try:
-            return _do(ringing, step, typed, who)
+            return _do(ringing, step, typed, who), ""
         except ChangedMeanwhileError:
-            say(ANSWERED, style="yellow")
-            return ringing.as_it_is_now()
+            return ringing.as_it_is_now(), ANSWERED
         except BadInputError as error:
             say(told(error), style="red")
 
@@ -97,7 +103,8 @@ def _do(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
     """Do what was typed: stop, undo, correct, or store the answer."""
     word, _, number = typed.lower().partition(" ")
     if typed.lower() in QUIT:
-        raise click.Abort
+        say(f"All answers are kept. Go on with: wiretrack ringout run {ringing.record.pull}")
+        raise click.exceptions.Exit(STOPPED)
     if word in UNDO and not number:
         return ringing.undo(who=who)
     if word in UNDO and number.strip().isdecimal():
@@ -109,18 +116,30 @@ def _do(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
 
 
 def _prompt(keys: str, *, needed: bool) -> str:
+    say(keys, style="dim")
     default = None if needed else ""
-    typed = click.prompt(keys, default=default, show_default=False, prompt_suffix=" > ")
+    typed = click.prompt("", default=default, show_default=False, prompt_suffix="> ")
     return str(typed).strip()
 
 
-def _show_step(ringing: Ringing, step: Action) -> None:
-    told = step.told(ringing.names)
-    heading(f"{ringing.record.steps + 1}.", told)
-    if step.prompt.danger:
-        say(step.prompt.danger, style="bold red")
-    if step.has_lines:
-        indented(*step.lines(ringing.names.coloured))
-    guidance = ringing.guidance
-    say(f"{guidance.why} {guidance.known} of {guidance.of} known.", style="dim")
+def _show_step(ringing: Ringing, step: Action, word: str) -> None:
+    """Write a step, on a terminal as a screen of its own: where, what, which ends, what for."""
+    names, prompt = ringing.names_now, step.prompt
+    if console().is_terminal:
+        click.clear()
+    click.echo()
+    say(f"{ringing.record.pull}, step {ringing.record.steps + 1}. {progress_told(ringing)}")
+    if word:
+        say(word, style="yellow")
+    if prompt.danger:
+        say(prompt.danger, style="bold red")
+    title = prompt.title.format(place=names.boxes[step.place])
+    walks = prompt.shape == "walk"
+    click.echo()
+    say(title if walks else f"In {names.boxes[step.place]}: {title}", style="bold")
+    if prompt.is_told:
+        say(step.told(names))
+    ends(step, names)
+    click.echo()
+    say(ringing.guidance.why)
     indented(*step.hints(helped=ringing.bundle.crew == 2))

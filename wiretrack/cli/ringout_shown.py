@@ -5,47 +5,88 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.cli.output import console, counted, facts, heading, indented, say, table
+from rich.table import Table
+
+from wiretrack.cli.output import console, counted, facts, heading, indented, say, table, text
 from wiretrack.days import moment
 from wiretrack.manner import words
-from wiretrack.ringout.bundle import Times
+from wiretrack.plain import safe
+from wiretrack.ringout.bundle import RACEWAY, Times
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.ringout.methods import Method
+    from wiretrack.ringout.prompts import Names
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
+    from wiretrack.ringout.steps import Action
     from wiretrack.tasks.identify.request import RingoutPlan
-    from wiretrack.tasks.identify.ringing import RingoutStatus
+    from wiretrack.tasks.identify.ringing import Ringing
+    from wiretrack.tasks.identify.state import Effort, RingoutStatus
 
 NARROW = 66  # columns; below, a method is told line by line
 
 
 def show_status(found: RingoutStatus) -> None:
-    """Write how far a ring-out has come: what is matched, what is open, what contradicts."""
+    """Write how far a ring-out has come: what is matched, open or contradicts, and what is next."""
     result = found.result
     state = "finished" if found.finished else "under way"
     heading(found.pull, f"{found.near} → {found.far}", state)
     effort = ((result.walks, "walk"), (result.joins, "join"), (result.probes, "touch"))
     say(f"{', '.join(counted(count, noun) for count, noun in effort)} so far.")
     if result.matches:
-        table(("tag", "end mark"), ((m.near, m.far) for m in result.matches))
-    show_doubts(result.matches)
+        rows = ((m.near, m.far, found.ends.get(m.near)) for m in result.matches)
+        table(("tag", "end mark", "what it is"), rows)
+    show_doubts((*result.matches, *result.likely))
     show_findings(result)
     if result.unresolved:
         say(f"Open: {', '.join(result.unresolved)}")
-    if found.next:
-        say(f"Next: {found.next}")
-        indented(*found.lines)
-        say(found.guidance.why, style="dim")
+    for one in found.contradictions:
+        say(f"Contradicts: {' and '.join(one.repeat_first.between)}", style="yellow")
+        indented(one.reason)
+    if found.step:
+        say(f"Next: {found.told}")
+        indented(*(found.lines if found.step.has_lines else ()))
+        say(found.guidance.why, left_told(found.left) if found.left else "")
+
+
+def left_told(left: Effort) -> str:
+    """Return what is left to do, as one tells it."""
+    each = ((left.walks, "walk"), (left.probes, "touch"))
+    words = [counted(count, noun) for count, noun in each if count]
+    return f"Left: about {left.minutes} min, {', '.join(words)}." if words else ""
+
+
+def progress_told(ringing: Ringing) -> str:
+    """Return how many conductors are known, and about what is left to do."""
+    from wiretrack.tasks.identify.state import left
+
+    known = f"{ringing.guidance.known} of {ringing.guidance.of} known."
+    return f"{known} {left_told(left(ringing))}".strip()
+
+
+def ends(step: Action, names: Names) -> None:
+    """Write the ends that a step is about, a line each; those of one group in one bracket."""
+    shown = Table.grid(padding=(0, 2, 0, 0))
+    for group in step.parts:
+        marks = _bracket(len(group)) if step.prompt.shape == "join" else " " * len(group)
+        shown.add_row("")
+        for mark, (end, what) in zip(marks, group, strict=True):
+            name, known = "the raceway" if end == RACEWAY else end, names.known.get(end, "")
+            shown.add_row(f"  {mark} {what}".rstrip(), text(name, "bold"), safe(known))
+    console().print(shown)
+
+
+def _bracket(count: int) -> str:
+    return " " if count == 1 else f"┌{'│' * (count - 2)}└"
 
 
 def show_doubts(matches: Sequence[Match]) -> None:
-    """Write which matches aren't sure, and why."""
+    """Write which matches are likely only, and why."""
     unsure = [match for match in matches if not match.sure]
     for why in dict.fromkeys(match.why for match in unsure):
         pairs = (f"{m.near} is end {m.far}" for m in unsure if m.why == why)
-        say(f"Not sure: {', '.join(pairs)}", style="yellow")
+        say(f"Likely, not sure: {', '.join(pairs)}", style="yellow")
         indented(why)
 
 

@@ -111,7 +111,7 @@ def _option(name: str) -> str:
     return "--" + name.replace("_", "-")
 
 
-def next_told(step: NextStep) -> str:
+def next_told(step: NextStep, when: str = "Next") -> str:
     """Return the line that says what to do next, with the exact command.
 
     >>> from wiretrack.tasks.report.standing import NextStep
@@ -124,4 +124,4 @@ def next_told(step: NextStep) -> str:
         text = about.pop(0) if "{}" in part and about else None
         if text or "{}" not in part:
             said.append(part.format(shlex.quote(text)) if text else part)
-    return f"Next, {job}: {' '.join(said)}"
+    return f"{when}, {job}: {' '.join(said)}"

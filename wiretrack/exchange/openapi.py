@@ -287,11 +287,15 @@ def _ringout() -> _Schema:
         "told": unknown,
         "place": unknown,
         "lines": _list(_TEXT),
+        "phase": _TEXT,
+        "why": _TEXT,
         "known": _NUMBER,
         "of": _NUMBER,
         "matches": _list({"type": "object"}),
         "walks": _NUMBER,
         "probes": _NUMBER,
+        "ends": {"type": "object", "description": "What is known of each end, in words."},
+        "held": {"type": "object", "description": "Which ends are held together at each box."},
         "gear": _named("Gear"),
     }
     return {"Gear": _whole(gear), "Ringout": _object(state)}

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from wiretrack.ringout.answers import Answer
-    from wiretrack.ringout.bundle import Bundle
+    from wiretrack.ringout.bundle import Bundle, Place
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Step
     from wiretrack.ringout.steps import Action
@@ -88,12 +88,25 @@ class Ringout:
 
     def guidance(self, boxes: Mapping[str, str]) -> Guidance:
         """Return what the next step is for, and how far along it is; `boxes` names the places."""
-        step, planner = self.next_step(), self._planner or Planner(self.evidence)
-        known = {"known": len(planner.known.matched), "of": self.bundle.most_matches}
+        step, known = self.next_step(), {"known": len(self.matched), "of": self.bundle.most_matches}
         if isinstance(step, Result):
             return Guidance(phase="", why="", **known)
-        aim = STOP if step is self._live else planner.aim
-        return Guidance(phase=aim, why=why(planner.evidence, aim, step, self._log, boxes), **known)
+        planner = self._planner
+        aim, evidence = (planner.aim, planner.evidence) if planner else (STOP, self.evidence)
+        return Guidance(phase=aim, why=why(evidence, aim, step, self._log, boxes), **known)
+
+    @property
+    def matched(self) -> dict[str, str]:
+        """The near ends that are matched, each with its far end."""
+        self.next_step()
+        found = (self._planner or Planner(self.evidence)).known.matched
+        pairs = ((self.bundle.near[end], self.bundle.far[mate]) for end, mate in found.items())
+        return {e.name: mate.name for e, mate in pairs if not (e.absent or mate.absent)}
+
+    def held(self, place: Place) -> tuple[tuple[str, ...], ...]:
+        """Return the ends that are held together at a place now, group by group."""
+        groups = self.evidence.joins[place]
+        return tuple(self.evidence.names(place, group) for group in groups)
 
     def apply(self, step: Step, answer: Answer | Mapping[str, Any]) -> None:
         """Take in a step that was carried out, and its answer.

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -13,24 +14,43 @@ Naming = Callable[[str], str]
 
 @dataclass(frozen=True)
 class Names:
-    """What places and ends are called where a ring-out is done: boxes, and ends with colours."""
+    """What places and ends are called where a ring-out is done.
+
+    `boxes` names the places. `known` is what is known of an end, as one says it: "PV-A L+, red".
+    """
 
     boxes: Mapping[str, str]
-    colours: Mapping[str, str | None]
+    known: Mapping[str, str]
 
     def end(self, name: str) -> str:
         """Return an end as one says it in a sentence."""
-        return "the raceway" if name == RACEWAY else self.coloured(name)
+        return "the raceway" if name == RACEWAY else self.full(name)
 
-    def coloured(self, name: str) -> str:
-        """Return an end with its colour, as far as that is known."""
-        colour = self.colours.get(name)
-        return f"{name} ({colour})" if colour else name
+    def full(self, name: str) -> str:
+        """Return an end with what is known of it."""
+        known = self.known.get(name)
+        return f"{name} ({known})" if known else name
 
-    def short(self, name: str) -> str:
-        """Return an end as a phone shows it: its name, then its colour."""
-        colour = self.colours.get(name)
-        return f"{name} {colour}" if colour else name
+
+class Aloud(Names):
+    """Names as one reads them aloud, as short as they stay clear."""
+
+    def full(self, name: str) -> str:
+        """Return a mark with its colour; another end by what only it is, or its last four letters.
+
+        >>> known = {"0AZ-EMTB": "PV-A L+, red", "7G1-99ZS": "spare", "M0H-TA7K": "spare"}
+        >>> Aloud({}, known).full("0AZ-EMTB"), Aloud({}, known).full("7G1-99ZS")
+        ('PV-A L plus, red', '9 9 Z S')
+        """
+        known = _POLE.sub(lambda pole: _POLES[pole[0]], self.known.get(name, ""))
+        if name.isdecimal():
+            return f"{name}, {known}," if known else name
+        alone = list(self.known.values()).count(self.known.get(name, "")) == 1
+        return known if known and alone else " ".join(name[-4:])
+
+
+_POLE = re.compile(r"(?<=L)[+-]")
+_POLES = {"+": " plus", "-": " minus"}
 
 
 @dataclass(frozen=True)
@@ -45,7 +65,7 @@ class Button:
 class Prompt:
     """How a step is put to a person.
 
-    `danger` is read first. `title` is the step in the fewest words, below `where` and the place.
+    `danger` is read first. `title` is the step in the fewest words, below the place.
     Its lines say the rest, set as `shape` says, after the whole sentence if `is_told`. `buttons`
     answer it, `put_off` where it can't be done, and `number` is what may be typed instead. `keys`
     tells people at a terminal what to type; Enter alone will do where `enter_does`.
@@ -53,7 +73,6 @@ class Prompt:
 
     title: str
     shape: str
-    where: str = "In"
     danger: str = ""
     is_told: bool = False
     buttons: tuple[Button, ...] = (Button("done", "Done"),)

@@ -35,6 +35,8 @@ from wiretrack.ringout.prompts import (
     Prompt,
 )
 
+Parts = tuple[tuple[tuple[str, str], ...], ...]
+
 
 class Action(ABC):
     """A step that asks for something to be done at a place, and is answered when it is."""
@@ -61,15 +63,20 @@ class Action(ABC):
         """Return the step in a sentence."""
         return f"In {names.boxes[self.at]}: {self._doing(names)}"
 
+    @property
+    def parts(self) -> Parts:
+        """The ends that it is about, those held or touched together in one group.
+
+        Each has what goes on it: a lead, a resistor, a leg of the diode.
+        """
+        return ()
+
     def lines(self, named: Naming) -> list[str]:
         """Return what to do end by end, a line each, with ends as `named` writes them."""
-        return self._lines(named)
+        return [f"{what} {named(end)}".lstrip() for group in self.parts for end, what in group]
 
     def _doing(self, names: Names) -> str:
         raise NotImplementedError
-
-    def _lines(self, named: Naming) -> list[str]:
-        return []
 
     def hints(self, *, helped: bool) -> tuple[str, ...]:
         """Return how to do it, where that isn't plain; `helped` is by a second person."""
@@ -118,7 +125,13 @@ class Join(Action):
     def _doing(self, names: Names) -> str:
         return "twist together, each line on its own:"
 
-    def _lines(self, named: Naming) -> list[str]:
+    @property
+    def parts(self) -> Parts:
+        """The groups."""
+        return tuple(tuple((end, "") for end in group) for group in self.groups)
+
+    def lines(self, named: Naming) -> list[str]:
+        """Return each group as a line, with ends as `named` writes them."""
         return [" + ".join(map(named, group)) for group in self.groups]
 
 
@@ -141,8 +154,10 @@ class Unjoin(Action):
             return f"take {', '.join(map(names.end, self.ends))} out of its join."
         return "take off every join, resistor and diode."
 
-    def _lines(self, named: Naming) -> list[str]:
-        return list(map(named, self.ends))
+    @property
+    def parts(self) -> Parts:
+        """The ends that come out; none where all do."""
+        return (tuple((end, "") for end in self.ends),)
 
 
 @dataclass(frozen=True)
@@ -168,8 +183,10 @@ class Fit(Action):
     def _doing(self, names: Names) -> str:
         return f"put a resistor from {self.common} to:"
 
-    def _lines(self, named: Naming) -> list[str]:
-        return [f"{named(one.end)}: {one.ohms:g} Ω" for one in self.resistors]
+    @property
+    def parts(self) -> Parts:
+        """Each end with its resistor."""
+        return (tuple((one.end, f"{one.ohms:g} Ω on") for one in self.resistors),)
 
 
 @dataclass(frozen=True)
@@ -195,8 +212,10 @@ class FitDiode(Action):
         band, other = names.end(self.diode.cathode), names.end(self.diode.anode)
         return f"put a diode over {band} and {other}, its band on {band}."
 
-    def _lines(self, named: Naming) -> list[str]:
-        return [f"band on {named(self.diode.cathode)}", f"other leg on {named(self.diode.anode)}"]
+    @property
+    def parts(self) -> Parts:
+        """Both ends, each with its leg of the diode."""
+        return (((self.diode.cathode, "band on"), (self.diode.anode, "other leg on")),)
 
     def hints(self, *, helped: bool) -> tuple[str, ...]:
         """Return how to put a diode on and read it; common practice."""
@@ -210,7 +229,6 @@ class Walk(Action):
     prompt = Prompt(
         title="Walk to {place}",
         shape="walk",
-        where="Walk to",
         buttons=(Button("done", "I am there"),),
     )
     kind: str = field(default="walk", init=False, metadata={"json": "step"})
@@ -249,10 +267,11 @@ class Probe(Action):
         plus, minus = (one, other) if self.plus == self.between[0] else (other, one)
         return f"touch {plus} with plus (red) and {minus} with minus (black), on the diode range."
 
-    def _lines(self, named: Naming) -> list[str]:
-        if self.plus is None:
-            return [named(end) for end in self.between]
-        return [f"{'red' if end == self.plus else 'black'}: {end}" for end in self.between]
+    @property
+    def parts(self) -> Parts:
+        """Both ends, each with its lead where that counts."""
+        leads = {end: "red:" if end == self.plus else "black:" for end in self.between}
+        return (tuple((end, leads[end] if self.plus else "") for end in self.between),)
 
     def _parse(self, answer: Mapping[str, Any]) -> Answer:
         return parse_touch(answer, on_diode_range=self.plus is not None)
@@ -286,8 +305,10 @@ class ProveDead(Action):
     def _doing(self, names: Names) -> str:
         return f"{' and '.join(map(names.end, self.between))}, {Live(self.volts).said}."
 
-    def _lines(self, named: Naming) -> list[str]:
-        return [*map(named, self.between), Live(self.volts).said]
+    @property
+    def parts(self) -> Parts:
+        """Both ends, with what was read on them."""
+        return (tuple((end, f"{Live(self.volts).said} on") for end in self.between),)
 
     def _parse(self, answer: Mapping[str, Any]) -> Answer:
         return parse_dead(answer)

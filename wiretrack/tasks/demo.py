@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.identify.ringing import RingoutStatus
     from wiretrack.tasks.label.printing import LabelsPrinted
     from wiretrack.tasks.test.testing import Logged
 
@@ -64,7 +63,7 @@ class Demo:
     registry: Path
     loaded: dict[str, int]
     ringout: RungOut
-    unfinished: RingoutStatus
+    unfinished: Wanted
     verdicts: dict[str, int]
     failed: tuple[DemoTest, ...]
     sheet: LabelsPrinted
@@ -141,14 +140,14 @@ def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
     return RungOut(ringing.finish(WHO), facts["pull"], facts["near"], facts["far"])
 
 
-def _begin(registry: Registry, facts: dict[str, Any]) -> RingoutStatus:
+def _begin(registry: Registry, facts: dict[str, Any]) -> Wanted:
     """Begin a ring-out and stop in its midst, as people do."""
-    ringing, meter = Ringing.begin(registry, _wanted(facts)), DemoMeter(facts)
-    touches = 0
+    wanted, meter = _wanted(facts), DemoMeter(facts)
+    ringing, touches = Ringing.begin(registry, wanted), 0
     while touches < 3 and not isinstance(step := ringing.next_step(), Result):
         ringing.answer(step, meter.answer(step))
         touches += step.is_touch
-    return ringing.status()
+    return wanted
 
 
 def _log(registry: Registry, stated: dict[str, Any]) -> DemoTest:

@@ -9,6 +9,9 @@ from flask import Blueprint, jsonify, redirect, render_template, request
 
 from wiretrack.encoding import document
 from wiretrack.errors import FieldError
+from wiretrack.render.records import drawing_markup
+from wiretrack.render.ringout_step import step_svg
+from wiretrack.ringout.prompts import Names
 from wiretrack.store.lists import pull_list
 from wiretrack.tasks.find.records import PullRecord
 from wiretrack.tasks.find.showing import show_as
@@ -16,6 +19,7 @@ from wiretrack.tasks.identify import state as ringout_state
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import ring_out_cautions
 from wiretrack.tasks.identify.settings import GEAR, GearAsked
+from wiretrack.tasks.report.standing import steps_after
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.web.access import needs, who
 from wiretrack.web.api import body, whole
@@ -29,6 +33,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response as AnyResponse
 
     from wiretrack.store.store import Registry
+    from wiretrack.tasks.identify.state import RingoutState
 
 pages = Blueprint("ringouts", __name__)
 
@@ -210,6 +215,8 @@ def _shown(template: str, outcome: Outcome) -> str:
     return render_template(
         template,
         state=outcome.state,
+        drawing=_drawing(outcome.state),
+        following=_following(outcome.state),
         fault=None if outcome.field else outcome.fault,
         typed=form.get("ohms", ""),
         correcting=int(correcting) if correcting.isdecimal() else None,
@@ -219,6 +226,37 @@ def _shown(template: str, outcome: Outcome) -> str:
         instruments=meters,
         cautions=ring_out_cautions(),
     )
+
+
+# What follows a ring-out, where there is a page for it: the words, and what its page shows.
+_FOLLOWING = {
+    "land": ("Land the ends: begin with", "conductor"),
+    "print": ("Print labels for", "pull"),
+    "placed": ("Stick the labels on:", "pull"),
+    "test": ("Measure circuit", "tests"),
+}
+
+
+def _following(state: RingoutState) -> list[tuple[str, str, str]]:
+    """Return what to do after a finished ring-out: the words, what with, and its page."""
+    if not state.finished:
+        return []
+    with for_reading() as registry:
+        steps = [step for step in steps_after(registry, state.pull) if step.job in _FOLLOWING]
+    found = []
+    for step in steps:
+        words, what = _FOLLOWING[step.job]
+        code = state.pull if what == "pull" else str(step.about[0])
+        found.append((words, code, address_of(what, code)))
+    return found
+
+
+def _drawing(state: RingoutState) -> str:
+    """Return the step as a drawing, or nothing where there is none."""
+    if state.step is None:
+        return ""
+    names = Names({"near": state.near, "far": state.far}, state.ends)
+    return drawing_markup(step_svg(state.step, names, state.all_ends, state.held))
 
 
 RINGOUT = Work("ringout", "step", "pull", ringout_state.state, ringout_state.version_of, _shown)

@@ -3,21 +3,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.encoding import INLINE, document
+from wiretrack.electrical.colours import colour_name
+from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, Hint
+from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.ringout.answers import Answer, Live, Skipped
+from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.prompts import Names
-from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import parse_step
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
+from wiretrack.store.source import site_of
 from wiretrack.tasks.identify.request import (
     Wanted,
     as_begun,
@@ -32,27 +36,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered, Procedure
-    from wiretrack.ringout.questions import Contradiction
-    from wiretrack.ringout.results import Guidance, Step
+    from wiretrack.ringout.results import Guidance, Result, Step
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.settings import Gear, GearAsked
-
-
-@dataclass(frozen=True, kw_only=True)
-class RingoutStatus:
-    """How far a ring-out has come; `candidates` are the far ends that each open tag may be."""
-
-    pull: str
-    near: str
-    far: str
-    finished: bool
-    next: str | None
-    lines: tuple[str, ...]
-    guidance: Guidance = field(metadata={"json": INLINE})
-    candidates: dict[str, tuple[str, ...]]
-    contradictions: tuple[Contradiction, ...]
-    steps: int
-    result: Result = field(metadata={"json": INLINE})
 
 
 class Ringing:
@@ -66,17 +52,14 @@ class Ringing:
         self._registry, self.record = registry, record
         self.settings = Settings.of(record.settings)
         self.bundle = self.settings.bundle
-        self._engine = Ringout(self.bundle)
-        colours = {end.name: end.colour for end in self.bundle.near}
-        colours |= {end.name: end.colour for end in self.bundle.far}
-        self.names = Names({"near": record.near, "far": record.far}, colours)
+        self.engine = Ringout(self.bundle)
         self.left_out = tuple(one for one in record.answers if not self._retakes(one))
 
     def _retakes(self, stored: Answered) -> bool:
         """Take in a stored answer; return whether it fits what was done before it."""
         try:
             step = parse_step(stored.step)
-            self._engine.retake(step, step.parse(stored.answer))
+            self.engine.retake(step, step.parse(stored.answer))
         except BadInputError:
             return False
         return True
@@ -166,12 +149,31 @@ class Ringing:
 
     def next_step(self) -> Step:
         """Return what to do next; the last step is the result."""
-        return self._engine.next_step()
+        return self.engine.next_step()
+
+    @cached_property
+    def names(self) -> Names:
+        """What boxes and ends are called: a far end by its colour, a near one by all of it."""
+        near, far = (end.name for end in self.settings.near), self.settings.far
+        known = {end.name: colour_name(end.colour) for end in far if end.colour}
+        tags = [parse_tag(e) for e in (*near, *self.settings.references) if e != RACEWAY]
+        for one in site_of(self._registry).find(Conductor, "tag", tags):
+            colour = (colour_name(one.colour),) if one.colour else ()
+            is_for = " ".join((*one.circuits, one.function or "spare"))
+            known[str(one.tag)] = ", ".join((is_for, *colour))
+        return Names({"near": self.record.near, "far": self.record.far}, known)
+
+    @property
+    def names_now(self) -> Names:
+        """What they are called as far as is known by now: a matched far end by its conductor."""
+        known = self.names.known
+        found = {far: known[near] for near, far in self.engine.matched.items() if near in known}
+        return replace(self.names, known={**known, **found})
 
     @property
     def guidance(self) -> Guidance:
         """What the next step is for, and how far along it is."""
-        return self._engine.guidance(self.names.boxes)
+        return self.engine.guidance(self.names.boxes)
 
     @property
     def step_id(self) -> str:
@@ -208,7 +210,7 @@ class Ringing:
         self.record = procedures.add_answer(
             self._registry, self.record, document(step), document(checked), who=who
         )
-        self._engine.apply(step, checked)
+        self.engine.apply(step, checked)
         return checked
 
     def answer_typed(self, step: Step, typed: str, *, who: str | None = None) -> Answer:
@@ -313,7 +315,7 @@ class Ringing:
 
     def why(self, text: str) -> list[str]:
         """Return, a sentence each, the readings that prove what belongs to a tag."""
-        return self._engine.why(format_tag(tag_of(self._registry, text)))
+        return self.engine.why(format_tag(tag_of(self._registry, text)))
 
     def finish(self, who: str | None = None) -> Result:
         """Write the result to the conductors' ends, once, and return it."""
@@ -327,7 +329,7 @@ class Ringing:
 
     def result(self) -> Result:
         """Return what is known now, with what to know of the log itself."""
-        found = self._engine.result()
+        found = self.engine.result()
         return replace(found, notes=(*found.notes, *self._told_of_log()))
 
     def _told_of_log(self) -> list[str]:
@@ -347,24 +349,6 @@ class Ringing:
             elif isinstance(answer, Skipped):
                 lines.append(f"Put off and not made: {told}")
         return lines
-
-    def status(self) -> RingoutStatus:
-        """Return what is matched, what is open, what contradicts, and what to do next."""
-        asked = self.next_step()
-        step = None if self.finished or isinstance(asked, Result) else asked
-        return RingoutStatus(
-            pull=self.record.pull,
-            near=self.record.near,
-            far=self.record.far,
-            finished=self.finished,
-            next=step.told(self.names) if step else None,
-            lines=tuple(step.lines(self.names.coloured)) if step and step.has_lines else (),
-            guidance=self.guidance,
-            result=self.result(),
-            candidates=self._engine.candidates(),
-            contradictions=self._engine.contradictions(),
-            steps=len(self._engine.log),
-        )
 
 
 def ring_out_cautions() -> tuple[str, ...]:

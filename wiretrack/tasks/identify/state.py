@@ -6,13 +6,15 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.procedure import RINGOUT
+from wiretrack.ringout.bundle import PLACES
 from wiretrack.ringout.forecast import forecast
-from wiretrack.ringout.results import Match, Result
+from wiretrack.ringout.prompts import Aloud
+from wiretrack.ringout.results import Result
 from wiretrack.ringout.steps import parse_step
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve
@@ -20,9 +22,13 @@ from wiretrack.tasks.identify.request import Wanted, conductors_of, field_at_fau
 from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from wiretrack.procedure import Answered
-    from wiretrack.ringout.bundle import Bundle
-    from wiretrack.ringout.results import FoundFault, Guidance, Question
+    from wiretrack.ringout.bundle import FarEnd, Place
+    from wiretrack.ringout.prompts import Names
+    from wiretrack.ringout.questions import Contradiction
+    from wiretrack.ringout.results import Guidance
     from wiretrack.ringout.steps import Action
     from wiretrack.store.store import Registry
     from wiretrack.tasks.identify.settings import GearAsked
@@ -45,26 +51,12 @@ class DoneStep:
 
 @dataclass(frozen=True)
 class Effort:
-    """How many touches, joins and walks."""
+    """How many touches, joins and walks, and about how long they take."""
 
     probes: int
     joins: int
     walks: int
-
-
-@dataclass(frozen=True)
-class MatchShown(Match):
-    """Two ends of one conductor, with its colour."""
-
-    colour: str | None = None
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A number to put on an end at the far box, and the end's colour."""
-
-    mark: str
-    colour: str | None
+    minutes: int
 
 
 @dataclass(frozen=True)
@@ -81,10 +73,11 @@ class RingoutState:
     """All that a person at either box needs to see now.
 
     `version` is the id of the next step, `step` the step itself; `left` is about what is still
-    to be done.
+    to be done. `ends` says in words what is known of each end, `held` which ends are held together
+    at each box.
     """
 
-    ALSO = ("kind", "diode", "polar", "over")
+    ALSO: ClassVar[tuple[str, ...]] = ("kind", "diode", "polar", "over")
 
     version: str
     pull: str
@@ -94,24 +87,22 @@ class RingoutState:
     number: int
     step: Action | None = field(metadata={"json": None})
     told: str | None
+    aloud: str | None
     place: str | None
     lines: tuple[str, ...]
     hints: tuple[str, ...]
-    left: Effort | None
     guidance: Guidance = field(metadata={"json": INLINE})
+    left: Effort | None
     last: DoneStep | None
     gear: GearAsked
     gear_told: str
     gear_used: tuple[str, ...]
-    marks: tuple[Mark, ...]
-    matches: tuple[MatchShown, ...]
-    walks: int
-    probes: int
-    joins: int
-    unresolved: tuple[str, ...]
-    faults: tuple[FoundFault, ...]
-    questions: tuple[Question, ...]
-    notes: tuple[str, ...]
+    marks: tuple[FarEnd, ...]
+    ends: Mapping[str, str]
+    colours: Mapping[str, str | None] = field(metadata={"json": None})
+    held: Mapping[Place, tuple[tuple[str, ...], ...]]
+    all_ends: Mapping[Place, tuple[str, ...]] = field(metadata={"json": None})
+    result: Result = field(metadata={"json": INLINE})
 
     @property
     def over(self) -> bool:
@@ -139,6 +130,22 @@ class RingoutState:
         return self.step.prompt.title.format(place=self.place) if self.step else ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class RingoutStatus(RingoutState):
+    """How a ring-out stands; `candidates` are the far ends that each open tag may be."""
+
+    ALSO = (*RingoutState.ALSO, "next")
+
+    steps: int
+    candidates: Mapping[str, tuple[str, ...]]
+    contradictions: tuple[Contradiction, ...]
+
+    @property
+    def next(self) -> str | None:
+        """The next step in a sentence."""
+        return self.told
+
+
 def version_of(registry: Registry, pull: str) -> str | None:
     """Return the id of the step that stands in the latest ring-out of a pull.
 
@@ -156,7 +163,7 @@ def state(registry: Registry, pull: str) -> RingoutState:
     BadInputError
         If no ring-out of the pull was begun.
     """
-    return _state(Ringing.latest(registry, pull))
+    return state_of(Ringing.latest(registry, pull))
 
 
 def begin(registry: Registry, wanted: Wanted) -> RingoutState:
@@ -248,9 +255,21 @@ def _as_seen(registry: Registry, pull: str, seen: str) -> Ringing:
     return ringing
 
 
-def _state(ringing: Ringing) -> RingoutState:
-    asked, names, found = ringing.next_step(), ringing.names, ringing.result()
-    step = None if isinstance(asked, Result) else asked
+def status(ringing: Ringing) -> RingoutStatus:
+    """Return how a ring-out stands: its state, what is open and what contradicts."""
+    engine = ringing.engine
+    return RingoutStatus(
+        **vars(state_of(ringing)),
+        steps=len(engine.log),
+        candidates=engine.candidates(),
+        contradictions=engine.contradictions(),
+    )
+
+
+def state_of(ringing: Ringing) -> RingoutState:
+    """Return all that a person at either box needs to see now."""
+    asked, names, found = ringing.next_step(), ringing.names_now, ringing.result()
+    step = None if ringing.finished or isinstance(asked, Result) else asked
     settings, bundle, answers = ringing.settings, ringing.bundle, ringing.record.answers
     return RingoutState(
         version=ringing.step_id,
@@ -261,44 +280,53 @@ def _state(ringing: Ringing) -> RingoutState:
         number=len(answers) + 1,
         step=step,
         told=step.told(names) if step else None,
+        aloud=_aloud(step, names) if step else None,
         place=names.boxes[step.place] if step else None,
-        lines=tuple(step.lines(names.short)) if step else (),
+        lines=tuple(step.lines(names.full)) if step else (),
         hints=step.hints(helped=bundle.crew == 2) if step else (),
-        left=_left(bundle, found) if step else None,
         guidance=ringing.guidance,
+        left=left(ringing) if step else None,
         last=_done(ringing, answers[-1]) if answers else None,
         gear=settings.gear.asked,
         gear_told=settings.gear.told,
         gear_used=tuple(settings.gear_used),
-        marks=tuple(Mark(end.name, end.colour) for end in settings.far),
-        matches=tuple(
-            MatchShown(m.near, m.far, m.sure, m.why, names.colours.get(m.near))
-            for m in found.matches
-        ),
-        walks=found.walks,
-        probes=found.probes,
-        joins=found.joins,
-        unresolved=found.unresolved,
-        faults=found.faults,
-        questions=found.questions,
-        notes=found.notes,
+        marks=settings.far,
+        ends=names.known,
+        colours={
+            **{end.name: end.colour for end in settings.near},
+            **{end.name: end.colour for end in settings.far},
+        },
+        held={place: ringing.engine.held(place) for place in PLACES},
+        all_ends={
+            "near": (*(end.name for end in settings.near), *settings.references),
+            "far": (*(end.name for end in settings.far), *settings.references),
+        },
+        result=found,
     )
 
 
-def _left(bundle: Bundle, found: Result) -> Effort:
-    whole = _expected(bundle)
-    return Effort(
-        probes=max(whole.probes - found.probes, 0),
-        joins=max(whole.joins - found.joins, 0),
-        walks=max(whole.walks - found.walks, 0),
+def _aloud(step: Action, names: Names) -> str:
+    said = Aloud(names.boxes, names.known)
+    lines = step.lines(said.end) if step.has_lines else ()
+    return ". ".join((step.told(said), *lines)).replace(" + ", " and ")
+
+
+def left(ringing: Ringing) -> Effort:
+    """Return about what is still to be done, if the bundle is sound."""
+    done, whole, times = ringing.engine.evidence, _expected(ringing.bundle), ringing.bundle.times
+    probes, joins, walks, hands = (
+        max(round(expected - so_far), 0)
+        for expected, so_far in (
+            (whole.expected, done.probes),
+            (whole.joins, done.join_steps),
+            (whole.walks, done.walks),
+            (whole.hands, done.hands),
+        )
     )
+    return Effort(probes, joins, walks, minutes=round(times.of(walks, hands, probes) / 60))
 
 
-@lru_cache(maxsize=64)
-def _expected(bundle: Bundle) -> Effort:
-    """Return how much a sound bundle takes on the mean."""
-    found = forecast(bundle)
-    return Effort(probes=round(found.expected), joins=found.joins, walks=found.walks)
+_expected = lru_cache(maxsize=64)(forecast)
 
 
 def _done(ringing: Ringing, stored: Answered) -> DoneStep:
@@ -307,7 +335,7 @@ def _done(ringing: Ringing, stored: Answered) -> DoneStep:
         number=stored.number,
         kind=step.kind,
         told=step.told(ringing.names),
-        lines=tuple(step.lines(ringing.names.short)) if step.has_lines else (),
+        lines=tuple(step.lines(ringing.names.full)) if step.has_lines else (),
         answer=step.parse(stored.answer).said,
         at=stored.at,
         by=stored.by,

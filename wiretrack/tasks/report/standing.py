@@ -111,6 +111,17 @@ def standing(registry: Registry, what: str) -> Standing:
     return Standing(needed, needed - owed, points, then)
 
 
+def steps_after(registry: Registry, what: str) -> list[NextStep]:
+    """Return each job that is left with a record, in the order of the work, once each."""
+    stands, about = standing(registry, what), resolve(registry, what).code
+    jobs: dict[str, NextStep] = {stands.next.job: stands.next}
+    for kind in _BEFORE:
+        if found := [point for point in stands.points if point.what == kind]:
+            step = next_step(registry, found, about)
+            jobs.setdefault(step.job, step)
+    return list(jobs.values())
+
+
 def after_reading(registry: Registry, what: str) -> NextStep:
     """Return what to do after a reading of what is called so: its fault, or the next reading."""
     named = resolve(registry, what)

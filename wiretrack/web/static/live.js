@@ -21,6 +21,23 @@ if (before && place.querySelector(".do") && !sessionStorage.getItem(before.datas
     if (!before.open) sessionStorage.setItem(before.dataset.visit, "read");
   });
 }
+const voice = document.querySelector(".voice");
+const aloud = document.getElementById("aloud");
+const box = document.getElementById("place");
+if (voice) {
+  voice.hidden = false;
+  aloud.checked = localStorage.getItem("aloud") === "1";
+  aloud.addEventListener("change", () => {
+    localStorage.setItem("aloud", aloud.checked ? "1" : "");
+    tell();
+  });
+  box.value = localStorage.getItem(`box:${base}`) ?? "";
+  box.addEventListener("change", () => {
+    localStorage.setItem(`box:${base}`, box.value);
+    tell();
+  });
+  tell();
+}
 showPads(place);
 rest();
 place.addEventListener("submit", (event) => {
@@ -95,9 +112,39 @@ function rest() {
   }, DEAD_MS);
 }
 
+// Says the step that stands, with a tone before it; at the other box only that one waits.
+function tell() {
+  const step = place.querySelector(".stand");
+  if (!voice || !step) return;
+  const crew = step.dataset.crew === "2";
+  document.getElementById("where").hidden = !crew;
+  const elsewhere = Boolean(crew && box.value && step.dataset.place && step.dataset.place !== box.value);
+  for (const line of step.querySelectorAll(".elsewhere")) line.hidden = !elsewhere;
+  step.classList.toggle("waits", elsewhere);
+  if (!aloud.checked) return;
+  tone(place.querySelector(".fault") ? 220 : 880);
+  if (!("speechSynthesis" in window)) return;
+  speechSynthesis.cancel();
+  const words = new SpeechSynthesisUtterance(elsewhere ? "Wait." : step.dataset.say);
+  words.lang = document.documentElement.lang;
+  speechSynthesis.speak(words);
+}
+
+function tone(hertz) {
+  if (!("AudioContext" in window)) return;
+  const sound = new AudioContext();
+  const note = sound.createOscillator();
+  note.frequency.value = hertz;
+  note.connect(sound.destination);
+  note.onended = () => sound.close();
+  note.start();
+  note.stop(sound.currentTime + 0.12);
+}
+
 function show(html) {
   place.innerHTML = html;
   showPads(place);
+  tell();
   rest();
   if (before && place.querySelector(".do")) before.open = false;
   const wrong = place.querySelector("details[open] [aria-invalid]");
