@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.web.conftest import BEARER, settings_of
 from wiretrack.model.tags import check_character, format_tag
+from wiretrack.web.app import create_app
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -78,3 +80,15 @@ def test_another_wrong_character_or_another_tag_as_near_is_refused(
     assert (ran.status, ran.out) == (2, "")
     assert format_tag(tag) in ran.err
     assert format_tag(near + "0") in ran.err
+
+
+def test_the_page_says_what_was_meant(db: Path, tags: dict[str, str]) -> None:
+    app = create_app(settings_of(db))
+    client, headers = app.test_client(), BEARER
+    said, tag = tags["O"][:6] + "0", format_tag(tags["O"])
+    for address in (f"/{said}", f"/find?q={said}"):
+        page = client.get(address, headers=headers, follow_redirects=True)
+        assert f"{said} is read as {tag}." in page.text
+    for address in (f"/{tag}", f"/{tag}?read={tags['I']}", f"/{tag}?read=%3Cb%3E"):
+        assert "is read as" not in client.get(address, headers=headers, follow_redirects=True).text
+    app.extensions["registries"].close()

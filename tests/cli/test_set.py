@@ -319,3 +319,8 @@ def test_a_second_wire_on_a_breaker_is_a_doubt_and_on_a_bar_is_none(wiretrack: W
     assert "2 ends are on one terminal of a breaker or fuse" in rows["MDB/Q4:1"]["reason"]
     assert rows["MDB/Q4:1"]["source"] == "common practice"
     assert rows["MDB/PE"]["outcome"] == "pass"
+
+
+def test_a_list_is_shown_as_people_write_it(wiretrack: Wiretrack) -> None:
+    assert wiretrack("add", "pull", "P8").status == 0
+    assert "path – W1" in wiretrack("set", "P8", "path=W1").words

@@ -89,3 +89,11 @@ def test_a_reading_is_superseded_in_place_of_that(wiretrack: Wiretrack) -> None:
     assert ran.err.strip().endswith(f"Supersede it: wiretrack {command}")
     done = wiretrack(*command.replace("VALUE", "0.32").split())
     assert done.status == 0
+
+
+def test_a_change_that_said_what_was_so_already_is_passed_over(wiretrack: Wiretrack) -> None:
+    change = land(wiretrack, "--capped")
+    assert wiretrack("land", L1, "PH1", "--capped").status == 0
+    assert wiretrack("undo", "--json").json["undone"]["change"] == change
+    assert wiretrack("undo").status == 0  # the undo itself
+    assert wiretrack("show", L1, "--json").json["ends"][1]["state"] == "capped"

@@ -47,7 +47,7 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
     new_site(db, name, time_zone)
     return Answer(
         {"registry": str(db), "name": name},
-        lambda: say(f"Made {db} for {name}."),
+        lambda: say(f"Made {db} for {name}.", "Box by box: wiretrack add enclosure CODE"),
         then=lambda: do_next("fill"),
     )
 
@@ -97,7 +97,7 @@ def _show_loaded(file: Path, loaded: Loaded, *, look: bool) -> None:
 def show_changed(changed: Iterable[ChangedRecord]) -> None:
     """Write which fields of which records changed, from what to what."""
     rows = [
-        (each.what, each.code, key, *(_told(value) for value in pair))
+        (each.what, each.code, key, *(as_written(value) for value in pair))
         for each in changed
         for key, pair in each.fields.items()
     ]
@@ -105,7 +105,7 @@ def show_changed(changed: Iterable[ChangedRecord]) -> None:
         table(("what", "code", "field", "was", "is"), rows)
 
 
-def _told(value: object) -> str | None:
+def as_written(value: object) -> str | None:
     """Return a value of a site file as people read it."""
     if isinstance(value, bool):
         return "yes" if value else "no"

@@ -12,7 +12,7 @@ import click
 from wiretrack.cli.asking import StoppedError, ask, can_ask, confirm
 from wiretrack.cli.change import show_due
 from wiretrack.cli.command import Command
-from wiretrack.cli.describe import show_changed
+from wiretrack.cli.describe import as_written, show_changed
 from wiretrack.cli.options import Answer, answers, do_next
 from wiretrack.cli.output import counted, records, say, table
 from wiretrack.exchange.assigned import check_typed
@@ -178,7 +178,7 @@ def _show_corrected(done: Corrected) -> None:
     say(f"{name}:", style="bold")
     table(
         ("field", "was", "is"),
-        ((key, *pair) for key, pair in done.changed.items()),
+        ((key, *map(as_written, pair)) for key, pair in done.changed.items()),
     )
     if done.follows:
         say("Changed with it:", style="bold")

@@ -62,7 +62,7 @@ def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
 
     with opened(db) as registry:
         hits = searching.find(registry, sought)
-    then = (lambda: _looked_at(hits[0])) if hits else (lambda: do_next("find-all", sought))
+    then = (lambda: _looked_at(hits[0])) if hits else partial(do_next, "find-all", sought or "TEXT")
     return Answer(hits, lambda: _show_hits(hits, sought), then=then)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, redirect, render_template, request
 
 from wiretrack.errors import BadInputError, NotFoundError, TagError
-from wiretrack.model.tags import format_tag
+from wiretrack.model.tags import format_tag, read_aloud
 from wiretrack.render.records import drawing_markup
 from wiretrack.store.lists import AT_ONCE
 from wiretrack.store.searching import find, resolve
@@ -55,6 +55,8 @@ def _named(registry: Registry, typed: str) -> tuple[str | None, str | None]:
     except (NotFoundError, TagError) as error:
         return None, said(error)
     code = format_tag(named.code) if named.what == "conductor" else named.code
+    if read_aloud(typed) == named.code:  # the page says what was meant
+        code = typed
     return address_of(named.what, code), None
 
 

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, abort, redirect, render_template, request
 
@@ -42,7 +43,8 @@ def conductor(text: str) -> str | Response:
     if read_aloud(text):
         with for_reading() as registry:
             meant = Tag(tag_of(registry, text))
-        return redirect(address_of("conductor", str(meant)), 303)
+        asked = urlencode({"read": text})  # so that the page says what was meant
+        return redirect(f"{address_of('conductor', str(meant))}?{asked}", 303)
     return _conductor_page(text)
 
 
@@ -143,7 +145,7 @@ def label_end(tag: str) -> str | Response | tuple[str, int]:
 def _conductor_page(text: str, **extra: Any) -> str:
     with for_reading() as registry:
         page = conductor_page(registry, text)
-        own = page.record.conductor
+        own, read = page.record.conductor, request.args.get("read", "")
         trends = _trends(registry, own.tag) if len(own.readings) > 1 else []
         return render_template(
             "conductor.html",
@@ -151,6 +153,7 @@ def _conductor_page(text: str, **extra: Any) -> str:
             path=page.path,
             points=page.points,
             trends=trends,
+            read_as=read if read_aloud(read) == own.tag else None,
             **extra,
         )
 

@@ -99,9 +99,14 @@ def done_by(registry: Registry, name: str) -> TakenBack | None:
 
 def _last(registry: Registry) -> Change:
     for change in changes(registry):
-        if change.id is not None and change.kind != NEW:
+        if change.id is not None and change.kind != NEW and _says_something(change):
             return change
     raise BadInputError("Nothing was changed here yet.", Hint(job="history"))
+
+
+def _says_something(change: Change) -> bool:
+    """Return whether a change became of anything: one that says what was so already didn't."""
+    return any(row.get("changed") != {} for row in change.read())
 
 
 def _called(registry: Registry, name: str) -> Change:

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 # The history stays where it can be proved; a dump has it.
 LEFT_OUT = ("changes",)
-_OTHER_FILES = (".csv", ".json", ".ods", ".tsv", ".txt", ".xls", ".xlsm", ".zip")
+_OTHER_FILES = (
+    ".csv", ".doc", ".docx", ".json", ".ods", ".pdf", ".tsv", ".txt", ".xls", ".xlsm", ".zip",
+)  # fmt: skip
 ABOUT = (
     "The record of {name}, a sheet a table, a row a record.",
     "The sheet 'fields' explains every heading. Allowed words are offered as lists.",

@@ -12,7 +12,7 @@ from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.model.tags import looks_like_tag, parse_tag
 from wiretrack.readings import kind_of
 from wiretrack.store.label_log import last_stock
-from wiretrack.store.lists import circuits_after
+from wiretrack.store.lists import circuits_after, pull_list
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.report.punchlist import (
@@ -162,7 +162,8 @@ def next_on_site(registry: Registry, found: Sequence[OpenPoint] | None = None) -
     Without it, it is looked for in the first circuits alone: a large site takes long.
     """
     if not found and not any(circuit.conductors for circuit in circuits_after(registry, 0, FEW)):
-        return NextStep("fill")
+        pulls = pull_list(registry)[0]
+        return NextStep("add-pull", (pulls[0].code,)) if pulls else NextStep("fill")
     points = punch_part(registry, 0, FEW).rows if found is None else found
     if found is None and not points:
         return NextStep("open")
