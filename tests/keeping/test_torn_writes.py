@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from PIL import Image
 
 from tests.drawing import HOURS
-from tests.pump import L1
+from tests.pump import L1, L2
 from wiretrack.cli.group import run
 from wiretrack.errors import RegistryError
 from wiretrack.store import store
@@ -36,13 +37,38 @@ COMMANDS = {
     "note": ["note", L1, "bent"],
     "load": ["load", "more.json"],
 }
+BY_HAND = {  # with hours to spend
+    "add": ["add", "conductor", "N", "circuit=PUMP", "size=4 mm2", "from=MDB/Q9:1", "to=PH1"],
+    "set a code": ["set", "MDB", "code=MDP", "--why", "as the door says"],
+    "replace": ["replace", L1, "--same"],
+    "extend": ["extend", "PUMP", "--through", "JB1", "--new-box", "junction-box", "--raceway", "W1",
+               "--into", "W2,W3", "--raceway-lengths", "30 m,34 m", "--capped"],
+    "swap": ["swap", L1, L2, "--at", "MDB"],
+    "undo": ["undo"],
+    "retire a circuit": ["retire", "PUMP", "--removed"],
+    "attach": ["attach", "MDB", "photo.png"],
+    "print labels": ["label", "print", L1, "--stock", "flag-90x25-300", "--out", "l.png"],
+    "label by hand": ["label", "placed", L1, "--end", "from", "--by-hand"],
+    "start a search": ["symptom", "start", "dead-circuit", L1],
+    "answer it": ["symptom", "answer", L1, "no"],
+    "load --update": ["load", "--update", "update.json"],
+    "merge": ["merge", "other.db"],
+}  # fmt: skip
+BEFORE = {  # what each needs
+    "undo": ["land", L1, "PH1", "--capped"],
+    "answer it": ["symptom", "start", "dead-circuit", L1],
+    "merge": ["backup", "other.db"],
+}
 MORE = {"format": "wiretrack-site/1", "enclosures": [{"code": "X1"}, {"code": "X2"}]}
+UPDATE = MORE | {"enclosures": [{"code": "MDB", "wet": True}, {"code": "X2"}]}
 
 
 @pytest.fixture(autouse=True)
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     (tmp_path / "more.json").write_text(json.dumps(MORE), "utf-8")
+    (tmp_path / "update.json").write_text(json.dumps(UPDATE), "utf-8")
+    Image.new("RGB", (8, 8)).save(tmp_path / "photo.png")
     monkeypatch.chdir(tmp_path)
 
 
@@ -106,6 +132,7 @@ def killed(db: Path, arguments: list[str], step: int, first: int) -> int:
         for end in ("", "-wal", "-shm"):
             Path(f"{db}{end}").unlink(missing_ok=True)
         shutil.copy(template, db)
+        Path("l.png").unlink(missing_ok=True)
         status = in_a_child(work)
         assert status in (0, 9), status
         found.append(tables(db))
@@ -132,6 +159,22 @@ def test_a_command_killed_at_every_statement_did_all_or_nothing(db: Path, name: 
     times = killed(db, COMMANDS[name], step=1 if HOURS else 4, first=0)
     print(f"{name}: killed {times} times")
     assert times > (20 if HOURS else 5)  # a quarter of them without hours to spend
+
+
+@pytest.mark.full
+@pytest.mark.skipif(not HOURS, reason="thousands of runs, by hand")
+@pytest.mark.parametrize("name", BY_HAND)
+def test_every_other_command_killed_at_every_statement_did_all_or_nothing(
+    db: Path, name: str
+) -> None:
+    if name in BEFORE:
+        assert run(["--db", str(db), *BEFORE[name]]) == 0
+    if name == "merge":
+        assert run(["--db", "other.db", *COMMANDS["land"]]) == 0
+        assert run(["--db", "other.db", *COMMANDS["load"]]) == 0
+    times = killed(db, BY_HAND[name], step=int(os.environ.get("WIRETRACK_STEP", "1")), first=0)
+    print(f"{name}: killed {times} times")
+    assert times > 0
 
 
 @pytest.fixture(scope="module")
@@ -289,5 +332,6 @@ def test_a_flipped_bit_that_changes_an_answer_is_named(db: Path) -> None:
 
 @pytest.mark.full
 def test_hundreds_of_flipped_bits_that_change_an_answer_are_named(db: Path) -> None:
-    other, named = flipped(db, 400, 2)
-    print(f"400 bits flipped: {named} named, {other} of them had changed an answer")
+    count = 4000 if HOURS else 400
+    other, named = flipped(db, count, 2)
+    print(f"{count} bits flipped: {named} named, {other} of them had changed an answer")
