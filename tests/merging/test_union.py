@@ -67,6 +67,38 @@ def test_a_field_that_both_changed_is_undecided_with_who_said_what(a: Laptop, b:
     assert one(a, NOTE, L1) == one(b, NOTE, L1) == "chafed"
 
 
+@pytest.mark.parametrize(
+    ("statement", "named"),
+    [
+        (
+            "UPDATE operations SET said = replace(said, 'chafed', 'chased')",
+            "what entries say of it",
+        ),
+        ("DELETE FROM operations WHERE nr = (SELECT min(nr) FROM operations)", "what entries say"),
+        (
+            "UPDATE undecided SET said = replace(said, 'chafed', 'chased')",
+            "what is undecided of it",
+        ),
+        ("DELETE FROM undecided", "what is undecided of it isn't what the log says"),
+        ("DROP TRIGGER log_stays; UPDATE log SET have = 1 WHERE have > 1", "which entry says what"),
+    ],
+)
+def test_what_is_kept_beside_the_log_is_proved_by_it(
+    statement: str, named: str, a: Laptop, b: Laptop
+) -> None:
+    import sqlite3
+    from contextlib import closing
+
+    write(a, "UPDATE conductors SET note = 'chafed' WHERE tag = ?", L1)
+    write(b, "UPDATE conductors SET note = 'sound' WHERE tag = ?", L1)
+    both_agree(a, b)
+    annotate(a, "one", 1)
+    assert a.problems() == []
+    with closing(sqlite3.connect(a.path)) as db:
+        db.executescript(statement)
+    assert any(named in problem for problem in a.problems())
+
+
 def test_two_who_say_the_same_are_agreed(a: Laptop, b: Laptop) -> None:
     for laptop in (a, b):
         write(laptop, "UPDATE conductors SET note = 'sound' WHERE tag = ?", L1)

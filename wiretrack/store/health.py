@@ -41,8 +41,8 @@ _INVARIANTS = (
         "conductor_circuits",
     ),
     (
-        f"SELECT c.tag, n.tag FROM conductors AS c JOIN conductors AS n ON n.follows_id = c.id"
-        f" WHERE {IN_SERVICE}",
+        "SELECT c.tag, n.tag AS next FROM conductors AS c JOIN conductors AS n"
+        f" ON n.follows_id = c.id WHERE {IN_SERVICE}",
         "conductor {} is in service, though {} follows it",
         "conductors",
     ),

@@ -168,7 +168,8 @@ class Commit:
         self._entries[-1] = replace(last, signature=self._writer.sign(last.hash))
         numbers = [add_entry(self._db, entry, self._have_at(entry)) for entry in self._entries]
         for index, kind, rows, since in self._wrote:
-            Union(self._db).wrote(numbers[index], rows, self._touched[since:], kind)
+            touched = _as_gathered(rows) if kind == "rescue" else self._touched[since:]
+            Union(self._db).wrote(numbers[index], rows, touched, kind)
         writers.keep(self._path, self._writer.after(last.number, last.hash))
         self._is_kept = True
 
@@ -231,6 +232,18 @@ _HELD = (
     " AND l.number = (SELECT max(o.number) FROM log AS o WHERE o.writer = w.writer)"
 )
 _SHOWN = "SELECT record FROM undecided WHERE what > '' AND field = ?"
+
+
+def _as_gathered(rows: Sequence[Row]) -> list[Gathered]:
+    """Return rows of an entry as if they had been gathered: they were written by other means."""
+    texts = (
+        (row, _json({**(row.get("added") or row["removed"]), "id": row["id"]})) for row in rows
+    )
+    return [
+        (row["table"], row["id"], "added", None, text) if "added" in row
+        else (row["table"], row["id"], "removed", text, None)
+        for row, text in texts
+    ]  # fmt: skip
 
 
 def digest_of(data: bytes) -> str:

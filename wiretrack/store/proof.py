@@ -210,6 +210,32 @@ def _records(db: sqlite3.Connection) -> Iterator[Problem]:
         differing = _differing(replay.db.execute(sql), db.execute(sql), columns)
         for _, (record, why) in zip(range(_MOST), differing, strict=False):
             yield Problem(why, f"{table} {record}", (_name(db, table, record),))
+    for table, (what, sql) in _BESIDE.items():
+        differing = _differing(replay.db.execute(sql), db.execute(sql), "id, said")
+        for _, (key, _) in zip(range(_MOST), differing, strict=False):
+            record = key.split(" ")[:2]
+            affects = (_name(db, *record),) if record[0] in RECORDS else ()
+            yield Problem(f"{what} isn't what the log says", f"{table} {key}", affects)
+
+
+# What is kept beside the log, and follows from it as the records do: what it is, and by what key.
+_BESIDE = {
+    "operations": (
+        "what entries say of it",
+        "SELECT id, json_group_array(said) AS said FROM (SELECT o.what || ' ' || o.record AS id,"
+        " json_array(hex(l.writer), l.number, o.said) AS said FROM operations AS o"
+        " LEFT JOIN log AS l ON l.nr = o.entry ORDER BY 1, o.nr) GROUP BY id ORDER BY id",
+    ),
+    "undecided": (
+        "what is undecided of it",
+        "SELECT what || ' ' || record || ' ' || field AS id, said FROM undecided ORDER BY id",
+    ),
+    "log": (
+        "which entry says what its writer held",
+        "SELECT lower(hex(writer)) || ':' || number AS id, have AS said FROM log"
+        " WHERE have NOT NULL ORDER BY id",
+    ),
+}
 
 
 def _contents(registry: Registry) -> Iterator[Problem]:

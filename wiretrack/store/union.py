@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.before import Before
@@ -168,7 +169,8 @@ class Union:
     def _keep_base(self, owner: Owner, before: Before) -> None:
         """Keep as operations what a record was by its load, before the first work on it."""
         if not self._operations.exist(owner):
-            self._operations.keep(None, owner, map(_as_loaded, before.rows(owner)))
+            rows = sorted(before.rows(owner), key=itemgetter("id"))
+            self._operations.keep(None, owner, map(_as_loaded, rows))
 
     # Records of operations
 
