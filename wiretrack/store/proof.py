@@ -213,8 +213,8 @@ def _records(db: sqlite3.Connection) -> Iterator[Problem]:
     for table, (what, sql) in _BESIDE.items():
         differing = _differing(replay.db.execute(sql), db.execute(sql), "id, said")
         for _, (key, _) in zip(range(_MOST), differing, strict=False):
-            record = key.split(" ")[:2]
-            affects = (_name(db, *record),) if record[0] in RECORDS else ()
+            of = key.split(" ")[:2]
+            affects = (_name(db, *of),) if of[0] in RECORDS else ()
             yield Problem(f"{what} isn't what the log says", f"{table} {key}", affects)
 
 
