@@ -95,7 +95,7 @@ _STAYS_WHILE_NOTED = """
 
 def make(db: Connection) -> None:
     """Make an empty registry in `db`, a new file."""
-    db.executescript((shipped("schemas") / "schema.sql").read_text("utf-8"))
+    db.executescript("BEGIN;" + (shipped("schemas") / "schema.sql").read_text("utf-8"))
     for table in RECORDS:
         for statement in _log_triggers(table, columns_of(db, table)):
             db.execute(statement)
@@ -107,6 +107,7 @@ def make(db: Connection) -> None:
     db.execute(_SUPERSEDED_ONCE)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {VERSION}")
+    db.execute("COMMIT")
 
 
 def columns_of(db: Database | Connection, table: str) -> list[str]:
