@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""README's picture, from the running product: ``python -m tests.readme_picture`` makes it anew.
+"""README's picture, from the running product: ``python -m tests.readme_picture`` makes it again.
 
 A step of a ring-out on a phone, the label of one end, and a page of the report, side by side.
 """

@@ -163,7 +163,7 @@ def _wait_for_it(line: socket.socket) -> None:
 
 
 def open_streams() -> None:
-    """Have the three streams anew, as at the start of a program."""
+    """Have the three streams again, as at the start of a program."""
     encoding = os.environ.get("PYTHONIOENCODING", "utf-8")
     sys.stdin, sys.stdout, sys.stderr = (
         open(number, mode, encoding=encoding, errors=errors, closefd=False)

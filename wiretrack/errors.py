@@ -337,7 +337,7 @@ class RestsOnError(BadInputError):
             super().__init__(f"Later work rests on change {change}: {told}.", first, value=change)
         else:
             hint = "Retire it instead." if "stays for good" in told and "conductor" in told else ""
-            super().__init__(f"Change {change} can't be taken back: {told}.", hint, value=change)
+            super().__init__(f"Change {change} stays: {told}.", hint, value=change)
         self.resting, self.changes = tuple(resting), tuple(changes)
 
 
@@ -367,7 +367,7 @@ class ChangedMeanwhileError(BadInputError):
 
     def __init__(self, what: str, now: object = None) -> None:
         super().__init__(
-            f"{what} was changed meanwhile.", "Look at it as it is now, then decide.", value=what
+            f"{what} was changed since.", "Look at it as it is now, then decide.", value=what
         )
         self.now = now
 

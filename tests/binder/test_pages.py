@@ -241,7 +241,7 @@ def test_an_abandoned_conductor_is_a_caution_wherever_it_may_be_touched(tmp_path
     assert caution not in found[_page(NEW)].text
     assert "RETIRED: abandoned in its raceway, 2025-03-04" in found[_page(OLD)].text
     assert f"{format_tag(OLD)} PUMP N, abandoned" in found["raceways/W1.html"].text
-    for name in ("raceways/W1.html", "enclosures/MDB.html"):  # what was drawn out isn't there
+    for name in ("raceways/W1.html", "enclosures/MDB.html"):  # what was pulled out isn't there
         assert format_tag(NEW) not in found[name].text, name
 
 

@@ -60,7 +60,7 @@ def tags(registry: Registry) -> list[str]:
 
 
 def some_tag(registry: Registry, by: Chance) -> str:
-    """Return mostly a tag in service, sometimes any."""
+    """Return mostly a tag in use, sometimes any."""
     live = registry.rows("SELECT tag FROM conductors WHERE retired_at IS NULL ORDER BY rowid")
     found: str = by.of(by.of(([row["tag"] for row in live] or tags(registry), tags(registry))))
     return found
@@ -150,7 +150,7 @@ def check_rules(registry: Registry) -> None:
         "a cut that left no two pieces": "SELECT o.id FROM conductors AS o WHERE"
         " o.retired_because = 'cut' AND (SELECT count(*) FROM conductors AS n"
         " WHERE n.follows_id = o.id) <> 2",
-        "a follower of one in service": "SELECT 1 FROM conductors AS n JOIN conductors AS o"
+        "a follower of one in use": "SELECT 1 FROM conductors AS n JOIN conductors AS o"
         " ON o.id = n.follows_id WHERE o.retired_at IS NULL",
     }
     for what, sql in none_of.items():

@@ -178,7 +178,7 @@ TAG1 = format_tag(L1)
          " --into."),
         (L1, {"box": "D"}, f"No conductor of {L1} passes D: {TAG1} ends in D already. To put the"
          " box into a raceway give --raceway and --into."),
-        (L1, {"land": ()}, f"Where the ends of {TAG1} go in C isn't said. Give --terminals, or"
+        (L1, {"land": ()}, f"Say where the ends of {TAG1} go in C. Give --terminals, or"
          f" --land, or --capped, or --loose."),
         (LIGHT, {"terminals": "TB9:1-2"}, "'TB9:1-2' is 2 terminals for 3 conductors. Name one for"
          f" each of: {TAG1}, {format_tag(N)}, {format_tag(PE)}."),
@@ -249,7 +249,7 @@ def test_a_new_box_must_be_new_and_its_place_said(barn: Registry) -> None:
     for new, kind, sentence in (
         ("C", "junction-box", "There is a box C already. Leave out --new-box."),
         ("JB1", "shed", None),
-        ("JB1", "junction-box", "Where the new box JB1 lies isn't said. Give --raceway and"
+        ("JB1", "junction-box", "Say where the new box JB1 lies. Give --raceway and"
          " --into: the raceway that it divides."),
     ):  # fmt: skip
         with pytest.raises(BadInputError) as caught:
@@ -300,7 +300,7 @@ def test_a_ring_out_under_way_that_names_what_was_cut_is_named(barn: Registry) -
     about = {"pull": "P", "near": "A", "far": "D"}
     procedures.start(barn, RINGOUT, about, settings, after=None)
     assert through(barn, L1, others="capped").notes[0] == (
-        f"The ring-out of P under way names {TAG1}. Begin it anew."
+        f"The ring-out of P under way names {TAG1}. Begin it again."
     )
 
 

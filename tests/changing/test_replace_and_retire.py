@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Conductors replaced, drawn out or abandoned: out of the work, never out of the record."""
+"""Conductors replaced, pulled out or abandoned: out of the work, never out of the record."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ def test_readings_dated_after_the_change_are_remarked(barn: Registry) -> None:
     assert replaced(barn, size="4 mm2")[2].notes == []
     told = retire(barn, N, abandoned=False, at="2020-01-01").notes
     tag = format_tag(N)
-    assert f"Read after 2020-01-01, by the record: {tag}. One of the days is wrong." in told
+    assert f"Read after 2020-01-01, in the record: {tag}. One of the days is wrong." in told
 
 
 def _replace(registry: Registry, tag: str, at: str) -> object:
@@ -183,7 +183,7 @@ def test_what_is_retired_is_not_retired_again(barn: Registry) -> None:
         (N, f"{format_tag(N)} was abandoned in its raceway on {AT}. It is kept for the record"
          " only."),
         ("SOCKET", f"Circuit SOCKET was retired on {AT}. It is kept for the record only."),
-        (SOCKET, f"{format_tag(SOCKET)} was drawn out on {AT}. It is kept for the record only."),
+        (SOCKET, f"{format_tag(SOCKET)} was pulled out on {AT}. It is kept for the record only."),
     ):  # fmt: skip
         with pytest.raises(RetiredError) as caught:
             retire(barn, what, abandoned=False)

@@ -146,7 +146,7 @@ def test_what_was_retired_before_its_circuit_stays_retired(registry: Registry) -
 
 def test_only_what_is_retired_is_taken_back(registry: Registry) -> None:
     _fill(registry, *WIRES)
-    with pytest.raises(BadInputError, match="Circuit LAMP is in service"):
+    with pytest.raises(BadInputError, match="Circuit LAMP is in use"):
         take_back(registry, "LAMP")
-    with pytest.raises(BadInputError, match="is in service"):
+    with pytest.raises(BadInputError, match="is in use"):
         take_back(registry, _tag("SHAR01"))

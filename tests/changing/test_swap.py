@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Two ends found crossed: the record is put right, and what rested on it is owed again."""
+"""Two ends found crossed: the record is put right, and what rested on it is due again."""
 
 from __future__ import annotations
 
@@ -69,8 +69,8 @@ def test_readings_stay_with_their_conductor_and_those_by_the_landing_are_owed_ag
     assert stale == [(TAG1, "continuity"), (TAG2, "continuity"), (TAG1, "voltage")]
     owed = {(s.kind, s.subject) for s in owed_tests(barn, "LIGHT")}
     assert owed == {("continuity", TAG1), ("continuity", TAG2), ("voltage", TAG1)}
-    assert {(r.what, r.subject) for r in punch_list(barn) if r.what == "test owed"} >= {
-        ("test owed", TAG1), ("test owed", TAG2)}  # fmt: skip
+    assert {(r.what, r.subject) for r in punch_list(barn) if r.what == "test due"} >= {
+        ("test due", TAG1), ("test due", TAG2)}  # fmt: skip
     marked = {r["kind"]: r["owed_again"] for r in record_of(barn, L1)["readings"]}
     assert marked == {"continuity": True, "insulation": False, "voltage": True}
 

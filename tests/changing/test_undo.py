@@ -273,8 +273,7 @@ def test_a_reading_keeps_the_conductor_that_it_is_of(site: OpenSite, tmp_path: P
         site.undo(change)
     tag = format_tag(new)
     assert told(caught.value) == (
-        f"Change {change} can't be taken back: a reading of conductor {tag} stays for good."
-        " Retire it instead."
+        f"Change {change} stays: a reading of conductor {tag} stays for good. Retire it instead."
     )
     assert caught.value.changes == ()
     with pytest.raises(RestsOnError):
@@ -285,7 +284,7 @@ def test_what_would_not_hold_then_is_refused(site: OpenSite) -> None:
     retire(site.registry, FREE, abandoned=False)
     change = site.registry.commit.change
     retire(site.registry, "SOCKET", abandoned=False)
-    with pytest.raises(RestsOnError, match="is in service in circuit SOCKET, which is retired"):
+    with pytest.raises(RestsOnError, match="is in use in circuit SOCKET, which is retired"):
         site.undo(change)
     assert site.conductor(FREE).retired_at
 

@@ -76,7 +76,7 @@ def everything_named(registry: Registry, circuit: str) -> dict[str, set[str]]:
         "labels due": {row.tag for row in label_due(registry)},
         "labels": {s.name for s in subjects(registry)},
         "labels of the circuit": {s.name for s in subjects(registry, circuit)},
-        "tests owed": {row.subject for row in owed_tests(registry, circuit)},
+        "tests due": {row.subject for row in owed_tests(registry, circuit)},
         "network": wires,
         "terminals": {str(end.conductor.tag) for row in bypass.terminals for end in row.ends},
         "ends in the box": {end["tag"] for end in record_of(registry, "BYP")["ends"]},
@@ -345,7 +345,7 @@ def test_the_commands_print_one_document_with_json(
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (["retire", "SLIPLT"], "error: What became of the conductors isn't said. Give --removed or"
+        (["retire", "SLIPLT"], "error: Say what became of the conductors. Give --removed or"
          " --abandoned."),
         (["extend", "HOIST", "--through", "PB2", "--raceway", "W16"], "error: --raceway and --into"
          " go together. Give both, or neither."),

@@ -143,7 +143,7 @@ def test_the_face_for_people_warns_and_names_the_box_to_open(wiretrack: Wiretrac
 WRONG = [
     (["--against", L2, "--near", "0.100", "--far", "0.100"], "together less than the 0.6054 ohm"),
     (["--against", L2, "--near", "3.000", "--far", "0.100"], "beyond PH1, where the line ends"),
-    (["--near", "0.3"], "What the conductor is in contact with isn't stated"),
+    (["--near", "0.3"], "Say what the conductor is in contact with"),
     ([], "Nothing was measured"),
     (["--murray", "3", "--good", L2], "'3' is no pair of ratio arms"),
     (["--murray", "nan:1", "--good", L2], "Ratio arm on the good conductor"),

@@ -124,7 +124,7 @@ def test_without_a_code_that_demands_markings_there_are_none(
     args = ("--kind", "marking", "--stock", RED, "--out", tmp_path / "m.pdf")
     ran = wiretrack("label", "print", "W1", *args)
     assert ran.status == 2
-    assert ran.err == "error: No marking is demanded here by the rules of this site.\n"
+    assert ran.err == "error: No marking is required here by the rules of this site.\n"
 
 
 # --- labels that are due -------------------------------------------------------------------------

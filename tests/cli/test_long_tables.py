@@ -8,7 +8,7 @@ import pytest
 from wiretrack.cli import output
 
 COLUMNS = ("tag", "circuit", "why")
-ROWS = [("PMP-001G", "PUMP", "its insulation wasn't measured since it was landed anew"),
+ROWS = [("PMP-001G", "PUMP", "its insulation wasn't measured since it was landed again"),
         ("BAR-N010", "LIGHT", None)]  # fmt: skip
 
 

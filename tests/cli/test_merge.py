@@ -132,7 +132,7 @@ def test_a_code_given_twice_is_told_apart_until_one_is_renamed(
 def test_a_wrong_decision_is_one_line(wiretrack: Wiretrack, other: Path) -> None:
     ran = wiretrack("merge", other, "--decide", "end/X/to/landing=1")
     assert (ran.status, ran.err.count("\n")) == (2, 1)
-    assert "is not among what is to be decided" in ran.err
+    assert "is not undecided" in ran.err
 
 
 @pytest.mark.parametrize(

@@ -91,7 +91,7 @@ def test_what_a_retired_circuit_left_behind_is_a_caution_in_the_sites_report(
         (["--out", "no/such/folder/r.html"], "no/such/folder/r.html can't be written"),
         (["--out", "r.pdf", "--page", "A3"], "'A3' is not one of 'A4', 'Letter'"),
         (["--out", "r.pdf", "--record", "pump.db"], "'pump.db' is no name for a site file."),
-        (["--out", "r.pdf", "--by", "a\x1b[2Jb"], "can't be taken"),
+        (["--out", "r.pdf", "--by", "a\x1b[2Jb"], "is refused"),
     ],
 )
 def test_what_cant_be_reported_is_refused_in_one_line(

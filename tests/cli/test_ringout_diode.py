@@ -136,7 +136,7 @@ def test_gear_is_changed_half_way_and_what_was_answered_stays(
 def test_again_and_switch_contradict(wiretrack: Wiretrack) -> None:
     refused = wiretrack(*ASKED, "--again", "--switch")
     assert refused.status == 2
-    assert refused.err.startswith("error: --again begins anew, --switch goes on.")
+    assert refused.err.startswith("error: --again begins again, --switch goes on.")
 
 
 def test_the_plan_offers_a_diode_where_nothing_else_does(

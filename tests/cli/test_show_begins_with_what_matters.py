@@ -55,7 +55,7 @@ def test_it_begins_with_where_it_goes_what_failed_and_what_is_to_do(
     assert lines[3].startswith("proved by  1 of 4 readings")
     assert "failed" in lines[4]
     assert "210 kΩ" in lines[4]
-    assert "end not labelled 2, test owed 2" in lines[6]
+    assert "end not labelled 2, test due 2" in lines[6]
 
 
 def test_next_goes_with_the_work(wiretrack: Wiretrack) -> None:

@@ -93,7 +93,7 @@ def test_an_open_breaker_on_record_is_the_first_suspect(wiretrack: Wiretrack) ->
     # The site file: MDP Q4, which feeds the sluice, was left open.
     found = wiretrack("symptom", "start", "dead-circuit", "QF1-895O", "--json").json
     likely = max(found["suspects"], key=lambda s: s["likelihood"])
-    assert (likely["name"], likely["because"]) == ("MDP Q4", "open by the record")
+    assert (likely["name"], likely["because"]) == ("MDP Q4", "open in the record")
     assert found["next"]["box"] == "MDP"
 
 

@@ -58,7 +58,7 @@ def test_a_file_name_that_is_no_text_is_kept_in_json(db: Path, tmp_path: Path) -
 def test_a_name_that_is_no_text_is_bad_input(db: Path, word: str) -> None:
     ran = spoken(db, "utf-8", word, b"\xff")
     assert ran.returncode == 2
-    assert ran.stderr == b"error: '\\udcff' holds bytes that are no text in UTF-8. Type it anew.\n"
+    assert ran.stderr == b"error: '\\udcff' holds bytes that are no text in UTF-8. Type it again.\n"
 
 
 def test_a_tag_is_whole_on_a_narrow_terminal(

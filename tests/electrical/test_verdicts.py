@@ -26,7 +26,7 @@ def test_the_acceptance_limit_is_the_limit_less_the_guard_band() -> None:
 
 
 def test_an_unknown_instrument_passes_only_if_the_worst_tester_would() -> None:
-    # IEC 61557-2: at most 30 % off in service.
+    # IEC 61557-2: at most 30 % off in use.
     guard = guard_of(1.2e6, None, "ohm", 0.3, "IEC 61557-2")
     assert at_least(1.2e6, 1e6, guard) == "doubt"
     wide = guard_of(1.5e6, None, "ohm", 0.3, "IEC 61557-2")

@@ -369,9 +369,9 @@ ODD_NAMES = ("name", "where", "title", "note", "serial", "by")
 
 
 def filled(rng: random.Random, document: SiteDocument) -> SiteDocument:
-    """Return the site with every number, truth and name in it anew, or unknown."""
+    """Return the site with every number, truth and name in it again, or unknown."""
 
-    def anew(record: Any) -> Any:
+    def again(record: Any) -> Any:
         found: dict[str, Any] = {}
         for field in fields(record):
             known = rng.random() < 0.7
@@ -387,8 +387,8 @@ def filled(rng: random.Random, document: SiteDocument) -> SiteDocument:
         return replace(record, **found)
 
     tables = ("enclosures", "devices", "raceways", "circuits", "conductors", "instruments")
-    made: dict[str, Any] = {table: tuple(map(anew, getattr(document, table))) for table in tables}
-    return replace(document, site=anew(document.site), **made)
+    made: dict[str, Any] = {table: tuple(map(again, getattr(document, table))) for table in tables}
+    return replace(document, site=again(document.site), **made)
 
 
 def is_read_as_written(document: SiteDocument) -> None:

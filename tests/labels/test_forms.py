@@ -264,7 +264,7 @@ def test_white_letters_on_red_come_from_red_stock_or_from_red_ink(tmp_path: Path
     assert (red_stock.plan.ink, red_stock.plan.inverted) == ("white", False)
     found = fit(PV_MARKING, STOCKS["flat-180x130-a4"])
     assert found.why_not == (
-        "white letters on red are demanded, and this stock prints black on white"
+        "white letters on red are required, and this stock prints black on white"
     )
 
 

@@ -451,7 +451,7 @@ def test_readings_and_what_corrects_them_are_all_kept(a: Laptop, b: Laptop) -> N
 
 @pytest.mark.parametrize(
     ("key", "answer", "words"),
-    [("conductor/X/note", "1", "is not among what is to be decided. That is: conductor/PMP-001G"),
+    [("conductor/X/note", "1", "is not undecided. That is: conductor/PMP-001G"),
      (KEY, "3", "'3' is none of the values of"), (KEY, "x", "'x' is none of the values of")],
 )  # fmt: skip
 def test_a_wrong_decision_is_refused(

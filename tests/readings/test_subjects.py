@@ -262,7 +262,7 @@ def voltages(registry: Registry) -> list[str]:
 def test_what_is_owed_of_them_is_planned_and_open_until_it_passes(registry: Registry) -> None:
     assert voltages(registry) == ["A/Q1", "K"]
     assert list(working_plan(registry, "K").subjects)[-2:] == ["A/Q1", "K"]
-    points = {point.subject for point in punch_list(registry) if point.what == "test owed"}
+    points = {point.subject for point in punch_list(registry) if point.what == "test due"}
     assert points >= {"A/Q1", "K"}
     assert {p.subject for p in open_points_of_circuit(registry, "K")} >= {"A/Q1", "K"}
     log(registry, "A/Q1", "90 V", against="PE")

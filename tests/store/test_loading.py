@@ -207,7 +207,7 @@ def test_a_conductor_in_service_in_a_retired_circuit_breaks_the_registry(
     with registry.write() as db:
         db.execute("UPDATE circuits SET retired_at = '2026-05-02'")
     assert [problem.what for problem in problems(registry)] == [
-        f"conductor {TAG} is in service in circuit PUMP, which is retired"
+        f"conductor {TAG} is in use in circuit PUMP, which is retired"
     ]
 
 

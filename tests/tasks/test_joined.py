@@ -32,7 +32,7 @@ def db(mill_db: Path) -> Path:
 
 
 def words(network: Network) -> list[str]:
-    """Return every conductor in service, and every terminal that one is on."""
+    """Return every conductor in use, and every terminal that one is on."""
     wires = [link for link in network.links if link.what == "conductor"]
     landed = {end for k in wires for end in (k.one, k.other) if k.is_landed(end)}
     return [*(link.name for link in wires), *("/".join(point) for point in landed)]

@@ -186,7 +186,7 @@ def test_an_end_that_was_moved_since_it_was_seen_is_not_noted_as_labelled(
 ) -> None:
     here = subjects(registry, L1)[0].this_place
     for seen in ("MDB Q9:9", ""):
-        with pytest.raises(FieldError, match="was changed meanwhile"):
+        with pytest.raises(FieldError, match="was changed since"):
             place_labels(registry, Ends(L1, "from", seen), by_hand=True)
     assert registry.rows("SELECT * FROM placed_labels") == []
     assert place_labels(registry, Ends(L1, "from", here), by_hand=True).count == 1

@@ -197,7 +197,7 @@ FILE = OF | {"name": "a.pdf", "type": "application/pdf", "sha256": sha256(PDF).h
         ("notes", OF | {"takes_back": "0a1b2c3d-4e5f-4a6b-8c7d-0123456789ac"},
          "notes[0].takes_back", "0123456789ac"),
         ("attachments", FILE, "attachments[0].content", "neither"),
-        ("attachments", FILE | {"content": "JVBERi0"}, "attachments[0].content", "can't be taken"),
+        ("attachments", FILE | {"content": "JVBERi0"}, "attachments[0].content", "is refused"),
         ("attachments", FILE | {"content": b64encode(PDF + b"x").decode()},
          "attachments[0].content", "SHA-256"),
         ("attachments", FILE | {"content": b64encode(PDF).decode(), "type": "image/png"},

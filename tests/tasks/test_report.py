@@ -272,7 +272,7 @@ def test_a_reading_that_rests_on_crossed_ends_is_owed_again(registry: Registry) 
     swap(registry, (L1, L2), "PH1", at="2026-06-01")
     found = report(registry)
     assert found["outcome"]["readings"] == {"pass": 0, "fail": 0, "doubt": 0}
-    assert sections(registry)["Circuits"].count("owed again: ends were crossed (was: pass)") == 2
+    assert sections(registry)["Circuits"].count("due again: ends were crossed (was: pass)") == 2
 
 
 def test_an_overdue_calibration_is_a_deviation(tmp_path: Path, registry: Registry) -> None:

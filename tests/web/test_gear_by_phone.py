@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Gear and crew of a ring-out changed in its midst, by form, by program and on two phones."""
+"""Gear and crew of a ring-out changed while it runs, by form, by program and on two phones."""
 
 from __future__ import annotations
 

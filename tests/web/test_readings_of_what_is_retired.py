@@ -28,7 +28,7 @@ DAY, BEFORE, AFTER = "2026-05-02", "2026-05-01T10:00", "2026-05-03T10:00"
 
 @pytest.fixture
 def changed_db(db: Path) -> Path:
-    """The pump's registry: L1 replaced, L2 abandoned, PE drawn out."""
+    """The pump's registry: L1 replaced, L2 abandoned, PE pulled out."""
     with open_registry(db) as registry:
         replace_conductor(registry, Replacement(tag=L1, same=True, at=DAY))
         retire(registry, L2, abandoned=True, at=DAY)
@@ -69,8 +69,8 @@ def test_the_form_of_one_that_is_gone_says_so_at_once_and_leads_on_and_back(
     assert f'href="/{GONE}">Back to {GONE}' in page
     assert 'id="reading"' not in page
     page = client.get(f"/readings/new?subject={DRAWN_OUT}").text
-    assert f"RETIRED: drawn out, {DAY}" in page
-    assert "Nothing is in its place." in page
+    assert f"RETIRED: pulled out, {DAY}" in page
+    assert "Nothing replaces it." in page
     assert f'href="/{DRAWN_OUT}">Back to {DRAWN_OUT}' in page
     assert 'id="reading"' not in page
 
@@ -169,9 +169,9 @@ def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(
         told = back_in_reach(page)
         new = follower(db)
         assert f"{DRAWN_OUT} was replaced on" in told
-        assert "then in service, now retired: replaced, " in told
+        assert "then in use, now retired: replaced, " in told
         assert f"in its place\n{new}" in told
-        assert f"{GONE} was drawn out on" in told
+        assert f"{GONE} was pulled out on" in told
         assert stored(db) == []
         for button in page.locator("#waiting button:visible").all():
             assert button.bounding_box()["height"] >= 44
@@ -180,7 +180,7 @@ def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(
         page.click(f"text=Store it for {new}")
         until(page, "() => document.querySelectorAll('#waiting-list li').length === 1")
         assert not page.locator("text=Store it for").count()
-        page.click("text=Throw it away")
+        page.click("text=Delete it")
         page.wait_for_selector("#waiting", state="hidden")
     (only,) = stored(db)
     assert only == (new, "0.31 ohm", f"Logged for {DRAWN_OUT}, which was retired.")
@@ -197,10 +197,10 @@ def test_a_reading_made_before_its_conductor_was_retired_shows_both_and_can_be_s
         with open_registry(db) as registry:
             retire(registry, PE, abandoned=False)
         told = back_in_reach(page)
-        assert f"The record of {DRAWN_OUT} was changed meanwhile" in told
-        assert "then in service, now retired: drawn out, " in told
+        assert f"The record of {DRAWN_OUT} was changed since" in told
+        assert "then in use, now retired: pulled out, " in told
         assert stored(db) == []
-        page.click("text=Store it all the same")
+        page.click("text=Save it")
         page.wait_for_selector("#waiting", state="hidden")
     assert stored(db) == [(DRAWN_OUT, "0.31 ohm", None)]
 

@@ -116,12 +116,12 @@ def test_where_the_record_changed_meanwhile_both_are_shown_and_a_person_decides(
         page.click("#waiting-send")
         page.wait_for_selector("#waiting .fault")
         told = page.inner_text("#waiting-list")
-        assert f"The record of {format_tag(PE)} was changed meanwhile" in told
+        assert f"The record of {format_tag(PE)} was changed since" in told
         assert "then PH1, now PH1 TB1:4" in told
         assert stored(db) == []
-        page.click("#waiting-list li >> nth=0 >> text=Store it all the same")
+        page.click("#waiting-list li >> nth=0 >> text=Save it")
         until(page, "() => document.querySelectorAll('#waiting-list li').length === 1")
-        page.click("text=Throw it away")
+        page.click("text=Delete it")
         page.wait_for_selector("#waiting", state="hidden")
     assert stored(db) == ["0.31 ohm"]
 

@@ -193,7 +193,7 @@ def _show_extended(done: Extended) -> None:
 def replace(site: OpenSite, /, change: Change, **fields: Any) -> Answer:
     """Put a new conductor in the place of TAG: same terminals, same route, a tag of its own.
 
-    The old one is drawn out, unless it is --abandoned. What isn't stated of the new one is
+    The old one is pulled out, unless it is --abandoned. What isn't stated of the new one is
     unknown, unless it is the --same. No reading is taken over.
     """
     from wiretrack.tasks.change.replacing import Replacement, replace_conductor
@@ -206,8 +206,8 @@ def replace(site: OpenSite, /, change: Change, **fields: Any) -> Answer:
 
 
 def _show_replaced(done: Replaced) -> None:
-    old = "stays in its raceway, abandoned" if done.old == "abandoned" else "is drawn out"
-    say(f"{done.tag} is in the place of {done.follows}, which {old}.", style="bold")
+    old = "stays in its raceway, abandoned" if done.old == "abandoned" else "is pulled out"
+    say(f"{done.tag} replaces {done.follows}, which {old}.", style="bold")
     facts(
         [
             ("circuit", f"{done.circuit} {done.function}"),
@@ -228,8 +228,8 @@ def _words(names: Sequence[str]) -> str:
 @click.command(cls=Command)
 @click.argument("what")
 @either(
-    "became", removed="It is drawn out.", abandoned="It is left in its raceway.",
-    take_back="It was a mistake: it is in service again.",
+    "became", removed="It is pulled out.", abandoned="It is left in its raceway.",
+    take_back="It was a mistake: it is in use again.",
 )  # fmt: skip
 @change_options
 @answers
@@ -242,9 +242,7 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     from wiretrack.tasks.report.standing import after_change
 
     if became is None:
-        raise click.UsageError(
-            "What became of the conductors isn't said. Give --removed or --abandoned."
-        )
+        raise click.UsageError("Say what became of the conductors. Give --removed or --abandoned.")
     if became == "take_back":
         done = retiring.take_back(site.registry, what, who=change.who)
     else:
@@ -267,9 +265,9 @@ def _told(done: Retired) -> str:
     """Return the first line: what became of the conductor or circuit."""
     if done.because is None:
         whole = "Circuit " if done.what == "circuit" else ""
-        return f"{whole}{done.code} is in service again."
+        return f"{whole}{done.code} is in use again."
     if done.what == "conductor":
-        how = "left in its raceway" if done.because == "abandoned" else "drawn out"
+        how = "left in its raceway" if done.because == "abandoned" else "pulled out"
         return f"{done.code}: {how}."
     if done.stays:
         return f"Circuit {done.code}: what no other circuit needs is retired."
@@ -290,7 +288,7 @@ def swap(site: OpenSite, tag: str, other: str, box: str, marks: bool, change: Ch
     """Exchange what is recorded of the ends of TAG and OTHER in BOX: they were found crossed.
 
     With --marks it was the ring-out that took one for the other, and their end marks change
-    places too. Readings stay with their conductor; those that rest on the landing are owed again.
+    places too. Readings stay with their conductor; those that rest on the landing are due again.
     """
     from wiretrack.tasks.change import swapping
     from wiretrack.tasks.report.standing import after_change
@@ -307,7 +305,7 @@ def _show_swapped(done: Swapped) -> None:
     records(("tag", "circuit", "function", "terminal", "state", "mark"), done.ends)
     stale = done.stale_readings
     if stale:
-        say("Judged by the old landing, so owed again:", style="bold")
+        say("Judged by the old landing, so due again:", style="bold")
         table(
             ("date", "tag", "reading", "value"),
             ((day(r.at, ""), r.tag, r.kind, shown(r.value)) for r in stale),
@@ -316,7 +314,7 @@ def _show_swapped(done: Swapped) -> None:
 
 
 def show_left(done: Done) -> None:
-    """Write what a change leaves: labels to print and to take off, tests owed, remarks."""
+    """Write what a change leaves: labels to print and to take off, tests due, remarks."""
     if done.cautions:
         cautions(done.cautions)
     for note in done.notes:
@@ -333,12 +331,12 @@ def show_due(
 
 
 def _show_tests(owed: Sequence[OwedTest]) -> None:
-    """Write the tests owed; of many, how many of each kind."""
+    """Write the tests due; of many, how many of each kind."""
     if not owed:
         return
     counts = Counter(test.kind for test in owed)
     kinds = ", ".join(f"{kind} {count}" for kind, count in counts.items())
-    say(f"Tests owed now: {len(owed)} ({kinds})", style="bold")
+    say(f"Tests due now: {len(owed)} ({kinds})", style="bold")
     if len(owed) > _MOST:
         say("List them in working order with: wiretrack test plan CIRCUIT")
         return

@@ -42,7 +42,7 @@ JOBS = {
     },
     "Label": {
         "label": ("label", "Fit and print the labels for both ends."),
-        "marking": ("report", "List the markings that the code demands, by place."),
+        "marking": ("report", "List the markings that the code requires, by place."),
         "scan": ("find", "Read the QR codes in a photograph and show the records."),
     },
     "Test": {
@@ -63,7 +63,7 @@ JOBS = {
     },
     "Change": {
         "extend": ("change", "Lead conductors through a box, where they are cut and landed."),
-        "replace": ("change", "Put a new conductor in the place of an old one."),
+        "replace": ("change", "Replace a conductor by a new one."),
         "retire": ("change", "Take a conductor or circuit out of the work; its record stays."),
         "swap": ("change", "Put right the record of two ends found crossed."),
         "undo": ("history", "Take a change back by a new one."),
@@ -192,9 +192,7 @@ def run(arguments: list[str] | None = None) -> int:
     except click.ClickException as error:
         return complain(error.format_message(), BAD_INPUT)
     except (click.Abort, KeyboardInterrupt):
-        return complain(
-            "stopped. Nothing is half done. What was answered before is kept.", INTERRUPTED
-        )
+        return complain("stopped. Nothing is half done. Your answers are saved.", INTERRUPTED)
     except (BrokenPipeError, SystemExit):  # click makes one of a closed pipe
         for stream in (sys.stdout, sys.stderr):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -132,7 +132,7 @@ def _figures(row: Finding) -> str:
 @click.argument("what", required=False)
 @answers
 def marking(site: OpenSite, what: str | None) -> Answer:
-    """List the markings that the code demands on WHAT, by place along each run."""
+    """List the markings that the code requires on WHAT, by place along each run."""
     rows = site.markings(what)
     then = partial(do_next, "markings", what or rows[0].on) if rows else None
     return Answer(rows, lambda: _show_markings(rows), then=then)
@@ -142,7 +142,7 @@ def _show_markings(rows: list[Marking]) -> None:
     from wiretrack.tasks.report.checking import counted as wordings
 
     if not rows:
-        say("No marking is demanded here by the rules of this site.")
+        say("No marking is required here by the rules of this site.")
         return
     table(
         ("on", "at", "wording"),
@@ -159,7 +159,7 @@ def _show_markings(rows: list[Marking]) -> None:
 @click.option("--all", "show_all", is_flag=True, help="Each point, not just a screen.")
 @answers
 def punchlist(site: OpenSite, what: str | None, show_all: bool) -> Answer:
-    """List what is still open: ends to identify, land and label, tests owed or failed.
+    """List what is still open: ends to identify, land and label, tests due or failed.
 
     WHAT is a tag, or the code of a circuit, box, raceway or pull; all of the site if left out.
     """
@@ -283,7 +283,7 @@ def _show_report(done: WrittenReport) -> None:
 def binder(site: OpenSite, folder: Path, replace: bool, on: str | None) -> Answer:
     """Write the site binder into DIR, a new or an empty folder.
 
-    Its pages open with a browser alone, from a stick, without a network: start with index.html.
+    Its pages open with a browser alone, from a USB stick, without a network: start with index.html.
     Beside them lie the site file, CSV tables and a checksum list.
     """
     from wiretrack.tasks.binder.binder import write_binder

@@ -90,7 +90,7 @@ def ringout() -> None:
 @asked_for
 @click.option("--instrument", help="Code of the meter, for the record.")
 @click.option(
-    "--again", is_flag=True, help="Begin anew, whatever was found before. Without it you go on."
+    "--again", is_flag=True, help="Begin again, whatever was found before. Without it you go on."
 )
 @click.option(
     "--switch", is_flag=True, help="Go on with other gear or crew; what is known is kept."
@@ -103,7 +103,7 @@ def run(db: Path, /, jsonl: bool, **asked: Any) -> None:
     Boxes, gear, references and colours are remembered: to go on, PULL alone is enough.
     """
     if asked["again"] and asked["switch"]:
-        raise BadInputError("--again begins anew, --switch goes on. Give one of them.")
+        raise BadInputError("--again begins again, --switch goes on. Give one of them.")
     with open_site(db) as site:
         ringing = _begun(site, **asked)
         if jsonl:
@@ -167,7 +167,7 @@ def status(site: OpenSite, pull: str, why: str | None) -> Answer:
 def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
     """Supersede the answer to touch NUMBER of PULL's latest ring-out: c, o, or the ohms.
 
-    The numbers are those of the record. What followed from the wrong answer is concluded anew.
+    The numbers are those of the record. What followed from the wrong answer is concluded again.
     """
     return _as_it_is(site, _latest(site, pull).correct(number, answer, who=site.who))
 
@@ -255,7 +255,7 @@ def _read() -> dict[str, object]:
     line = sys.stdin.readline()
     if not line:
         raise BadInputError(
-            "The answers ended before the ring-out did. What was answered is kept;"
+            "The answers ended before the ring-out did. Your answers are saved;"
             " give the same command, without --again, to go on."
         )
     try:

@@ -201,7 +201,7 @@ def _show_retired(retired: Retirement | None) -> None:
         return
     say(f"RETIRED: {retired.became} on {day(retired.at)}.", style="bold red")
     if retired.in_its_place:
-        say(f"In its place: {', '.join(retired.in_its_place)}.", style="bold")
+        say(f"Replaced by: {', '.join(retired.in_its_place)}.", style="bold")
     if retired.caution:
         say(retired.caution, style="yellow")
     say("Its ends were last:")
@@ -230,7 +230,7 @@ def _labelled(label: EndLabel) -> str:
 def _readings(readings: Sequence[Reading], *, count: bool = True, everything: bool = True) -> None:
     """Write readings by their numbers, what the doubtful and failed ones mean, and every source.
 
-    Where they don't `count` any more, none is owed again. Without `everything` it is the last of
+    Where they don't `count` any more, none is due again. Without `everything` it is the last of
     each kind, without sources.
     """
     last = readings if everything else latest(readings)
@@ -265,7 +265,7 @@ def _readings(readings: Sequence[Reading], *, count: bool = True, everything: bo
 
 
 def _what(r: Reading, *, count: bool) -> str:
-    again = " (owed again: ends were crossed)" if count and r.is_stale else ""
+    again = " (due again: ends were crossed)" if count and r.is_stale else ""
     gone = " (superseded)" if r.superseded_by else again
     return f"{read_what(r)}{gone}"
 

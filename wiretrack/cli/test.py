@@ -201,7 +201,9 @@ def _show_verdict(found: Logged) -> None:
     verdict = found.verdict
     say(f"{verdict.outcome.upper()}: {verdict.reason}", style=OUTCOME_STYLES[verdict.outcome])
     say(f"Limit from {verdict.source}", style="dim")
-    say(f"Stored as {found.id[:8]}. To correct it, log it anew with --supersedes last", style="dim")
+    say(
+        f"Stored as {found.id[:8]}. To correct it, log it again with --supersedes last", style="dim"
+    )
 
 
 @click.command(cls=Command)

@@ -56,7 +56,9 @@ if TYPE_CHECKING:
 @click.option("--varley", metavar="P:Q", help="Varley loop: arm on the good one, on the set ohms.")
 @click.option("--set", "set_ohms", metavar="OHMS", help="Varley: ohms set at balance.")
 @click.option("--good", metavar="TAG", multiple=True, help="The good conductor of the loop.")
-@click.option("--loop", metavar="OHMS", help="The loop's measured resistance; else by the record.")
+@click.option(
+    "--loop", metavar="OHMS", help="The loop's measured resistance; else as in the record."
+)
 @click.option("--fault-ohms", metavar="OHMS", help="The fault's own resistance, if known.")
 @click.option("--raceway-ohms", metavar="OHMS", help="The raceway from end to end, measured.")
 @click.option("--along", metavar="OHMS", help="Read end to end: asks for a bad joint.")
@@ -303,7 +305,7 @@ def _show_search(found: Search) -> None:
         say(f"{line.number}. {line.ask} {said}{value}{replaced}")
     left = sorted((s for s in found.suspects if s.left), key=lambda s: -s.likelihood)
     table(
-        ("likely cause", "", "by the record"),
+        ("likely cause", "", "in the record"),
         ((s.name, f"{s.likelihood:.0%}", s.because) for s in left[:12]),
     )
     if len(left) > 12:

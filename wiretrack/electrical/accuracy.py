@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 COVERAGE_FACTOR = 2.0  # JCGM 100:2008, 6.3.3: about 95 %
-# The most that these testers may be off in service, as a fraction of the reading.
+# The most that these testers may be off in use, as a fraction of the reading.
 WORST_OPERATING = 0.30  # IEC 61557-2 and -4, clause 4
 _COUNTS = 10_000  # common practice: a display has fewer counts, so a larger value has coarser steps
 _EXAMPLES = "0.5% + 2 digits, 1% or 3 digits"

@@ -28,7 +28,7 @@ _DISCONNECTS = ("disconnect", "inverter")
 
 
 def wires_of(document: SiteDocument) -> tuple[Wire, ...]:
-    """Return every conductor in service with its circuit; one that isn't listed is a bare one."""
+    """Return every conductor in use with its circuit; one that isn't listed is a bare one."""
     return _wires(document, [c for c in document.conductors if c.retired_at is None])
 
 

@@ -81,7 +81,7 @@ class Built:
 
     @cached_property
     def by_circuit(self) -> dict[str, list[Wire]]:
-        """The conductors in service of each circuit."""
+        """The conductors in use of each circuit."""
         found: defaultdict[str, list[Wire]] = defaultdict(list)
         for wire in self.wires:
             for code in dict.fromkeys(wire.conductor.circuits):
@@ -119,12 +119,12 @@ def raceways(built: Built) -> Iterator[Case]:
 
 
 def conductors(built: Built) -> Iterator[Case]:
-    """Yield each conductor in service with the code."""
+    """Yield each conductor in use with the code."""
     return ((wire.name, (wire, built.code)) for wire in built.wires)
 
 
 def circuits(built: Built) -> Iterator[Case]:
-    """Yield each circuit in service with its conductors and the code, where that is known."""
+    """Yield each circuit in use with its conductors and the code, where that is known."""
     for circuit in built.document.circuits if built.code.rules else ():
         if circuit.retired_at is None:
             yield circuit.code, (circuit, built.by_circuit.get(circuit.code, []), built.code)

@@ -317,7 +317,7 @@ class Amending:
                     self.logs.add((table, number))
                     if not _is_part(draft, row):
                         message = f"The registry has {articled(rows.noun)} of this identifier"
-                        message += " with other content. What is logged is never changed."
+                        message += " with other content. A log entry never changes."
                         self.raw.faults.add(path, message)
                 elif table == "changes" and self.fields:
                     message = "This line is of another history, and the file changes records."

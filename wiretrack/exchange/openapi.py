@@ -149,7 +149,7 @@ def _add_reading() -> _Schema:
         **_answers("It was stored before; the same answer.", "Posted", _WRITING),
         "409": _answer("The id is taken by another reading.", _named("Error")),
         "412": _answer("The record isn't what If-Match says; it is in now.", _named("Changed")),
-        "422": _answer("A field can't be taken; nothing was stored.", _named("FieldError")),
+        "422": _answer("A field is wrong; nothing was stored.", _named("FieldError")),
     }
     summary = "Store a reading once, however often it is sent"
     return _post("addReading", summary, _named("Reading"), responses, seen)
@@ -159,8 +159,8 @@ def _step(name: str, summary: str, seen: str, given: _Schema, pull: _Schema) -> 
     asked = {"seen": _TEXT | {"description": f"The version of the state that {seen}."}, **given}
     responses = {
         **_answers("The new state.", "Ringout", _WRITING | {"404": "There is no such pull."}),
-        "412": _answer("Somebody else answered meanwhile.", _named("Changed")),
-        "422": _answer("A field can't be taken.", _named("FieldError")),
+        "412": _answer("Somebody else answered before.", _named("Changed")),
+        "422": _answer("A field is wrong.", _named("FieldError")),
     }
     return _post(name, summary, _whole(asked), responses, pull)
 

@@ -113,7 +113,7 @@ def _check_contents(drafts: Drafts, known: Known, raw: RawSite) -> None:
                     raise BadInputError("It is not what its SHA-256 says.")
                 check_kept(draft["type"], content)
             except (BadInputError, binascii.Error) as error:
-                raw.faults.add((*path, "content"), f"The content can't be taken: {error}")
+                raw.faults.add((*path, "content"), f"The content is refused: {error}")
             brought.add(digest)
         elif digest not in brought and not known.has_file(digest):
             message = "Its content is neither in the file nor in the registry."

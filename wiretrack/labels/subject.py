@@ -159,7 +159,7 @@ class Asked:
 
     @property
     def conductors(self) -> list[Conductor]:
-        """The conductors in service that are named, or that the named record holds."""
+        """The conductors in use that are named, or that the named record holds."""
         if self.what is None:
             found = self.site.every(Conductor)
         elif self.what == "raceway":
@@ -182,7 +182,7 @@ class LabelKind(ABC):
     """One kind of label.
 
     `kind` is its name; `of` are the kinds of record that it is made of (`None`: whatever has a
-    code). `of_conductors` says that it is made of conductors in service, `of_site` that nothing
+    code). `of_conductors` says that it is made of conductors in use, `of_site` that nothing
     need be named, `of_parts` that a part of a box may be. `kept` says that it belongs to an end: it
     is noted, and can be due.
     """

@@ -66,7 +66,7 @@ class Enclosure(Entity):
 
     @cached_property
     def ends(self) -> tuple[ConductorEnd, ...]:
-        """The ends of conductors in service in it, by terminal; those on none come last."""
+        """The ends of conductors in use in it, by terminal; those on none come last."""
         ends = (e for c in self.conductors for e in c.sides)
         here = [e for e in ends if e.here.enclosure == self.code and not e.conductor.retired_at]
         return tuple(sorted(here, key=lambda e: (e.here.terminal is None, e.here.terminal or "")))
@@ -280,7 +280,7 @@ class Conductor(Entity):
     follows: Tag | None = fact(
         "follows",
         k.TAG,
-        "The retired conductor that this one is a piece of, or is in the place of.",
+        "The retired conductor that this one is a piece of, or replaces.",
         refers="conductors",
     )
     id: str | None = fact("id", k.ID, "Stays unique when two registries meet.")
@@ -322,7 +322,7 @@ class Conductor(Entity):
 
     @cached_property
     def in_its_place(self) -> tuple[Conductor, ...]:
-        """Those in service that came of it, over however many changes."""
+        """Those in use that came of it, over however many changes."""
         found = ([c] if c.retired_at is None else c.in_its_place for c in self.followers)
         return tuple(c for some in found for c in some)
 
@@ -338,7 +338,7 @@ class Conductor(Entity):
 
     @property
     def owed(self) -> list[PlannedTest]:
-        """Those of the readings owed by its circuits that are of it."""
+        """Those of the readings due by its circuits that are of it."""
         found = (step for circuit in self.serves for step in circuit.owed)
         return list(dict.fromkeys(step for step in found if step.subject == self.tag))
 

@@ -285,7 +285,7 @@ RETIREMENT = choice(
     "a reason to retire a conductor",
     words.RETIREMENTS,
     how=(
-        "Cut in two; replaced and drawn out; drawn out; or abandoned, that is left in its"
+        "Cut in two; replaced and pulled out; pulled out; or abandoned, that is left in its"
         " raceway. Goes with retired_at."
     ),
 )

@@ -66,7 +66,7 @@ class End:
         "crossed_at",
         k.DAY_OR_TIME,
         "When it was last found crossed with another end; what was read by its landing before is"
-        " owed again.",
+        " due again.",
     )
     reidentified: str | None = fact(
         "reidentified",

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from wiretrack.ringout.stage import Stage, Touch
 
 WHAT_WOULD_HELP = (
-    "Continuity alone can't tell these look-alikes apart. What would help: a reference known at"
-    " both places (the metal raceway, an identified conductor), or a diode over two of them. A"
-    " resistor alone wouldn't: it reads the same whichever of the two it is on."
+    "Continuity alone can't match these wires: they look the same. Use a reference known in both"
+    " boxes: the metal raceway or an identified conductor. Or put a diode over two of them. A"
+    " resistor alone doesn't help: it reads the same on either of the two."
 )
 
 
@@ -357,7 +357,7 @@ def _by_diode(known: Deductions, stage: DiodeStage, here: int, there: int) -> It
             shown = "read" if stage.checks else "put on to read"
             yield (
                 f"With a diode over {names[source]} and {names[sink]} at the {box} place, {shown}"
-                f" closed with the meter's plus on {names[source]} only, {far[plus]} and"
+                f" closed with the meter's plus on {names[source]} only: {far[plus]} and"
                 f" {far[opposite(pair, plus)]} read closed at the {stage.at} place with plus on"
                 f" {far[plus]} only."
             )

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 class Matching:
-    """Who may be whom by one state of the evidence; made anew whenever that grows."""
+    """Who may be whom by one state of the evidence; made again whenever that grows."""
 
     def __init__(self, evidence: Evidence) -> None:
         self.evidence = evidence

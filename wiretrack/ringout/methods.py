@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from wiretrack.ringout.bundle import Bundle
 
-DIODE_NOTE = "Two look-alikes stay unknown: a diode over them tells them apart in one walk."
-ABOUT_NOTE = "~: scaled from a smaller bundle; good to some 15 %."
+DIODE_NOTE = "Two wires that look the same stay unknown: a diode over them settles it in one walk."
+ABOUT_NOTE = "~: scaled from a smaller bundle: within about 15 %."
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def _why_joins(alone: Forecast) -> str:
         return "Joins look the same from both ends of two look-alikes."
     if alone.walks < 2:
         return "Colours and references tell all groups apart: the joins of one walk do."
-    return "Joins here, then joins there: two walks tell any number of look-alikes apart but two."
+    return "Joins here, then joins there: two walks match any number of wires but two."
 
 
 def _with_diode(plain: Bundle, alone: Forecast) -> Iterator[Method]:

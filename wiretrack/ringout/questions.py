@@ -59,12 +59,12 @@ BOTH_WAYS_THERE = (
 # By whether the two conductors read closed while joined; `None` if they never were.
 NO_CURRENT = {
     None: "no current either way: a conductor is broken, a lead makes no contact, the diode is"
-    " broken, or the meter's voltage is too low for diode and conductors (use its diode range)",
+    " broken. Or the meter's voltage is too low for it: use its diode range",
     True: "no current either way, though the conductors are whole: they read closed when joined. A"
     " lead made no contact, the diode is broken, or the meter's voltage is too low for it (use its"
     " diode range)",
-    False: "no current either way through the diode, and none with the two ends joined in its"
-    " place: one of the two conductors is broken",
+    False: "no current either way through the diode, and none with the two ends joined"
+    " instead: one of the two conductors is broken",
 }
 
 

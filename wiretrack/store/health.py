@@ -37,13 +37,13 @@ _INVARIANTS = (
         f"SELECT c.tag, k.code FROM conductors AS c JOIN conductor_circuits AS s"
         " ON s.conductor_id = c.id JOIN circuits AS k ON k.id = s.circuit_id"
         f" WHERE {IN_SERVICE} AND k.retired_at IS NOT NULL",
-        "conductor {} is in service in circuit {}, which is retired",
+        "conductor {} is in use in circuit {}, which is retired",
         "conductor_circuits",
     ),
     (
         "SELECT c.tag, n.tag AS next FROM conductors AS c JOIN conductors AS n"
         f" ON n.follows_id = c.id WHERE {IN_SERVICE}",
-        "conductor {} is in service, though {} follows it",
+        "conductor {} is in use, though {} follows it",
         "conductors",
     ),
     (

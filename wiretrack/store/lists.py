@@ -30,7 +30,7 @@ class ListedCircuit:
 
 @dataclass(frozen=True, kw_only=True)
 class ListedPull:
-    """A pull in a list: the boxes that it ends in, its conductors in service, those identified.
+    """A pull in a list: the boxes that it ends in, its conductors in use, those identified.
 
     With it, whether it was begun to be rung out, and whether that is finished.
     """
@@ -45,7 +45,7 @@ class ListedPull:
 
 
 def circuit_list(registry: Registry, after: int = 0) -> tuple[list[ListedCircuit], int | None]:
-    """Return the circuits in service that come next, and what `after` the next part begins with."""
+    """Return the circuits in use that come next, and what `after` the next part begins with."""
     return _part(circuits_after(registry, after, AT_ONCE + 1))
 
 
@@ -64,7 +64,7 @@ def _part(found: list[T]) -> tuple[list[T], int | None]:
 
 
 def circuits_after(registry: Registry, number: int, most: int) -> list[ListedCircuit]:
-    """Return the `most` circuits in service that come after a number."""
+    """Return the `most` circuits in use that come after a number."""
     rows = registry.rows(
         "SELECT k.rowid AS number, k.code, k.title, k.system, (SELECT count(*)"
         " FROM conductor_circuits AS s WHERE s.circuit_id = k.id) AS conductors FROM circuits AS k"

@@ -172,7 +172,7 @@ class Kept:
         self._parts: dict[str, list[bytes]] = {}
 
     def add(self, entry: Entry) -> None:
-        """Take a part; the first one of a file begins it anew."""
+        """Take a part; the first one of a file begins it again."""
         said = entry.said
         if said["part"] == 1:
             self._parts[said["file"]] = []

@@ -186,7 +186,7 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     """Return what carries all the words of `text` (or words that begin so), best first.
 
     A record whose code or tag is the text comes first; readings come after what they are of, and
-    retired conductors after those in service; then the more words stand whole in a record, and
+    retired conductors after those in use; then the more words stand whole in a record, and
     the shorter it is, the sooner it comes. Of more than `RANKED` records the first ones stored are
     ranked, so that a word that everything carries costs no more than another. Of the whole text of
     a label's symbol, what the label is of is looked for.

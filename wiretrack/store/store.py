@@ -70,7 +70,7 @@ class Registry:
             raise explain(self.path, error) from error
         if isinstance(error, UnicodeEncodeError):
             raise BadInputError(
-                f"'{error.object}' holds bytes that are no text in UTF-8. Type it anew."
+                f"'{error.object}' holds bytes that are no text in UTF-8. Type it again."
             ) from error
 
     def manner(self) -> Manner:

@@ -127,7 +127,7 @@ def decide(registry: Registry, key: str, answer: str, *, who: str | None = None)
     if found is None:
         keys = ", ".join(each.key for each in every[:6])
         left = f"That is: {keys}" if keys else "Nothing is"
-        raise BadInputError(f"'{key}' is not among what is to be decided. {left}.")
+        raise BadInputError(f"'{key}' is not undecided. {left}.")
     if found.field != SAME and not (answer.isdecimal() and 0 < int(answer) <= len(found.values)):
         raise BadInputError(
             f"'{answer}' is none of the values of {found.key}.",

@@ -141,7 +141,7 @@ def _ring_out(registry: Registry, facts: dict[str, Any]) -> RungOut:
 
 
 def _begin(registry: Registry, facts: dict[str, Any]) -> Wanted:
-    """Begin a ring-out and stop in its midst, as people do."""
+    """Begin a ring-out and stop while it runs, as people do."""
     wanted, meter = _wanted(facts), DemoMeter(facts)
     ringing, touches = Ringing.begin(registry, wanted), 0
     while touches < 3 and not isinstance(step := ringing.next_step(), Result):

@@ -25,7 +25,7 @@ def check_text(name: str, text: str | None, longest: int = LONGEST) -> str | Non
         raise BadInputError(f"{name} has {len(plain)} characters. It may have {longest}.")
     why = why_refused(plain)
     if why:
-        raise BadInputError(f"{name} '{harmless(plain)}' can't be taken: {why}. Type it anew.")
+        raise BadInputError(f"{name} '{harmless(plain)}' is refused: {why}. Type it again.")
     return plain
 
 

@@ -74,7 +74,7 @@ class Registries:
         self._all: set[Registry] = set()
 
     def own(self) -> Registry:
-        """Return this thread's registry, opened anew if the file is another one by now."""
+        """Return this thread's registry, opened again if the file is another one by now."""
         identity = self._identity()
         if identity is None or getattr(self._own, "identity", None) != identity:
             self.forget()

@@ -58,7 +58,7 @@ def one(pull: str) -> str | AnyResponse:
 
 @pages.get("/ringouts/<pull>/again")
 def again(pull: str) -> str:
-    """Show the form that begins a ring-out anew."""
+    """Show the form that begins a ring-out again."""
     with for_reading() as registry:
         return _begin_form(registry, pull)
 

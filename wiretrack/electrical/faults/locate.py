@@ -209,8 +209,8 @@ def _fault_ohm(method: str, line: Line, inputs: Sequence[Input]) -> float | None
     if found.value + _SURE * found.u < 0:
         raise FaultLocationError(
             f"{values['near']:.4g} ohm from one end and {values['far']:.4g} ohm from the other "
-            f"are together less than the {total:.4g} ohm that the conductors have end to end, so "
-            "they can't be of one fault",
+            f"are together less than the {total:.4g} ohm that the conductors have end to end. "
+            "They can't be of one fault",
             "Read both again with the other end open and the leads subtracted, look for a second "
             "fault, or correct the recorded size or length",
         )

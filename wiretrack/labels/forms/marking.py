@@ -55,7 +55,7 @@ class MarkingForm(FlatForm[Marking], LabelKind):
         code = format_tag(asked.code) if asked.what == "conductor" else asked.code
         found = markings_of(part_of(asked.site, code or None), code or None)
         if not found:
-            raise BadInputError("No marking is demanded here by the rules of this site.")
+            raise BadInputError("No marking is required here by the rules of this site.")
         labels = [
             Marking(
                 wording=marking.wording,
@@ -75,12 +75,12 @@ class MarkingForm(FlatForm[Marking], LabelKind):
         return labels
 
     def lay_out(self, subject: Marking, stock: Stock) -> Fit:
-        """Return the plan of a marking: its wording in capitals, no lower than the code demands."""
+        """Return the plan of a marking: its wording in capitals, at least as high as asked."""
         found = Fit(subject.name, None, "marking", f"{subject.source}.")
         ink, inverted = _colours(subject, stock)
         if ink is None:
             why = (
-                f"{subject.letters} letters on {subject.background} are demanded, and this stock "
+                f"{subject.letters} letters on {subject.background} are required, and this stock "
                 f"prints {stock.print_colour} on {stock.paper_colour}"
             )
             return replace(found, why_not=why, hint="Take a stock of those colours.")

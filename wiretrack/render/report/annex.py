@@ -152,7 +152,7 @@ def markings(found: Content) -> list[Block]:
         key = (row.on, row.wording or "wording unknown", f"{row.source}: {row.note}")
         groups[key].append("" if row.at_m is None else own_length(row.at_m))
     if not groups:
-        return [Paragraph("None is demanded here by the rules of this site.")]
+        return [Paragraph("None is required here by the rules of this site.")]
     rules = list(dict.fromkeys(key[2] for key in groups))
     rows: list[tuple[Cell, ...]] = [
         (on, _along(at), str(len(at)), wording, f"[{rules.index(rule) + 1}]")

@@ -153,11 +153,11 @@ def deviations(found: Content) -> list[Block]:
 
 
 def _by_circuit(found: Content) -> list[Block]:
-    head = ("circuit", "failed", "in doubt", "tests owed", *_ENDS.values())
+    head = ("circuit", "failed", "in doubt", "tests due", *_ENDS.values())
     rows = []
     for circuit in found.circuits:
         open_rows = [row.what for row in circuit.open]
-        kinds = ("reading failed", "reading in doubt", "test owed", *_ENDS)
+        kinds = ("reading failed", "reading in doubt", "test due", *_ENDS)
         rows.append((circuit.circuit.code, *(str(open_rows.count(kind)) for kind in kinds)))
     if not rows:
         return [Paragraph("No circuit is recorded.")]

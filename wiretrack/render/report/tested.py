@@ -149,7 +149,7 @@ def _conductors(circuit: ReportCircuit) -> Iterator[Block]:
     ]
     if gone:
         yield Paragraph("Retired conductors, kept in the record with their readings:")
-        yield Table(("tag", "function", "retired on", "became", "in its place"), tuple(gone))
+        yield Table(("tag", "function", "retired on", "became", "replaced by"), tuple(gone))
 
 
 def _string(circuit: ReportCircuit) -> Iterator[Block]:
@@ -176,9 +176,7 @@ def _string(circuit: ReportCircuit) -> Iterator[Block]:
 
 _EARLIER = "Earlier readings are history: a later one of the same kind and place counts now."
 
-_HISTORY = (
-    "What is history of a conductor was read of the one that it is a piece of or in the place of."
-)
+_HISTORY = "What is history of a conductor was read of the one that it is a piece of or replaces."
 
 
 def _readings(circuit: ReportCircuit) -> Iterator[Block]:
@@ -239,7 +237,7 @@ def _verdict(one: ReportReading) -> Cell:
     if one.history_of:
         return Text(f"{word}, history of {one.history_of}", "dim")
     if one.owed_again:
-        return Text(f"owed again: ends were crossed (was: {word})", "doubt")
+        return Text(f"due again: ends were crossed (was: {word})", "doubt")
     if _is_earlier(one):
         return Text(f"{word}, earlier", "dim")
     return outcome(word)

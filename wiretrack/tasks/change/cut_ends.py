@@ -53,7 +53,7 @@ def ends_in_box(
         tag = conductor.tag
         if tag not in found and said.others is None:
             raise BadInputError(
-                f"Where the ends of {format_tag(tag)} go in {box} isn't said.",
+                f"Say where the ends of {format_tag(tag)} go in {box}.",
                 Hint("Give {terminals}, or {land}, or {capped}, or {loose}."),
             )
     _check_terminals(registry, box, cut, found)

@@ -38,7 +38,7 @@ class Done:
     cautions: Sequence[str] = ()
 
     def with_left_to_do(self, registry: Registry, tags: Sequence[str]) -> Self:
-        """Return it with the labels due and tests owed of conductors that are new or changed.
+        """Return it with the labels due and tests due of conductors that are new or changed.
 
         With them, what to read before a box is opened for either.
         """
@@ -70,7 +70,7 @@ def ringouts_touched(registry: Registry, retired: Sequence[Conductor]) -> list[s
         gone = [c.tag for c in retired if c.tag in named and c.pull == pull]
         if gone:
             tags = ", ".join(format_tag(tag or "") for tag in gone)
-            sentences.append(f"The ring-out of {pull} under way names {tags}. Begin it anew.")
+            sentences.append(f"The ring-out of {pull} under way names {tags}. Begin it again.")
     return sentences
 
 
@@ -86,4 +86,4 @@ def read_after(registry: Registry, retired: Sequence[Conductor], at: str) -> lis
     ]
     if not late:
         return []
-    return [f"Read after {day(at)}, by the record: {', '.join(late)}. One of the days is wrong."]
+    return [f"Read after {day(at)}, in the record: {', '.join(late)}. One of the days is wrong."]

@@ -144,7 +144,7 @@ def _box(registry: Registry, wanted: Extension) -> str:
         raise BadInputError(f"There is a box {code} already.", Hint("Leave out {new_box}."))
     if wanted.division is None:
         raise BadInputError(
-            f"Where the new box {code} lies isn't said.",
+            f"Say where the new box {code} lies.",
             Hint("Give {raceway} and {into}: the raceway that it divides."),
         )
     add_enclosure(registry.db, Enclosure(code=code, kind=kind))
@@ -152,7 +152,7 @@ def _box(registry: Registry, wanted: Extension) -> str:
 
 
 def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
-    """Return the conductors in service that tags and circuits name, each once."""
+    """Return the conductors in use that tags and circuits name, each once."""
     found: dict[str, Conductor] = {}
     for word in words:
         named = resolve(registry, word, ("circuit", "conductor"))
@@ -163,7 +163,7 @@ def _chosen(registry: Registry, words: Sequence[str]) -> list[Conductor]:
             members = [conductor_in_service(registry, named.code)]
         found |= {conductor.tag: conductor for conductor in members}
     if not found:
-        raise BadInputError(f"{' '.join(words)} has no conductor in service. Nothing can be cut.")
+        raise BadInputError(f"{' '.join(words)} has no conductor in use. Nothing can be cut.")
     return list(found.values())
 
 

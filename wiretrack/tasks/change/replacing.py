@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Conductor
     from wiretrack.store.store import Registry
 
-# What a like-for-like conductor shares with the old one. Its length is measured anew: what was cut
+# What a like-for-like conductor shares with the old one. Its length is measured again: what was cut
 # for the old one is not what was cut for it; the raceways' lengths still tell the route's.
 LIKE_FOR_LIKE = ("size", "metal", "insulation", "strands", "colour", "core", "outer_diameter_mm")
 MOST_STRANDS = 10_000

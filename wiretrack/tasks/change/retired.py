@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 BECAME = {
     "cut": "cut in two",
     "replaced": "replaced",
-    "removed": "drawn out",
+    "removed": "pulled out",
     "abandoned": "abandoned in its raceway",
 }
 ABANDONED = "abandoned"
@@ -118,7 +118,7 @@ def retirement(conductor: Conductor) -> Retirement | None:
 
 
 def is_in_place(conductor: Conductor) -> bool:
-    """Return whether a conductor lies in its raceway: in service, or abandoned there."""
+    """Return whether a conductor lies in its raceway: in use, or abandoned there."""
     return conductor.retired_at is None or conductor.retired_because == ABANDONED
 
 

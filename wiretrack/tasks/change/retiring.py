@@ -79,9 +79,9 @@ def retire(
 ) -> Retired:
     """Retire the conductor or the circuit that `what` names, as one durable change.
 
-    `abandoned` conductors stay in their raceways, the others are drawn out. Readings, history and
+    `abandoned` conductors stay in their raceways, the others are pulled out. Readings, history and
     tags stay for good. A protective conductor or neutral of a circuit that other circuits need
-    stays in service, and so does its circuit.
+    stays in use, and so does its circuit.
 
     Raises
     ------
@@ -141,7 +141,7 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> Retir
         if named.what == "circuit":
             circuit = site_of(registry).one(Circuit, named.code)
             if circuit.retired_at is None:
-                raise BadInputError(f"Circuit {circuit.code} is in service. Nothing to take back.")
+                raise BadInputError(f"Circuit {circuit.code} is in use. Nothing to take back.")
             found = [
                 conductor
                 for conductor in site_of(registry).at(Conductor, "circuit", circuit.code)
@@ -168,13 +168,13 @@ def _by_mistake(registry: Registry, tag: str) -> Conductor:
     conductor = site_of(registry).one(Conductor, tag)
     name = format_tag(tag)
     if conductor.retired_at is None:
-        raise BadInputError(f"{name} is in service. Nothing to take back.")
+        raise BadInputError(f"{name} is in use. Nothing to take back.")
     after = [str(c.tag) for c in site_of(registry).at(Conductor, "follows", tag)]
     if after or conductor.retired_because not in (REMOVED, ABANDONED):
         place = f" {' and '.join(after)} took its place." if after else ""
         raise BadInputError(
             f"{name} was {BECAME[conductor.retired_because or ABANDONED]}.{place}"
-            " Only what was drawn out or abandoned can be taken back."
+            " Only what was pulled out or abandoned can be taken back."
         )
     return conductor
 
@@ -196,7 +196,7 @@ def _company(registry: Registry, found: Sequence[Conductor]) -> list[str]:
 
 
 def _shared(registry: Registry, code: str, found: Sequence[Conductor]) -> dict[str, list[str]]:
-    """Return the conductors that serve other circuits in service too, with these."""
+    """Return the conductors that serve other circuits in use too, with these."""
     codes = {other for conductor in found for other in conductor.circuits if other != code}
     found_circuits = site_of(registry).find(Circuit, "code", codes)
     others = {circuit.code for circuit in found_circuits if circuit.retired_at is None}
@@ -212,7 +212,7 @@ def _needed(of_circuit: bool, code: str, needed: dict[str, list[str]]) -> list[s
         for tag, others in needed.items()
     ]
     if of_circuit and needed:
-        notes.append(f"Circuit {code} stays in service with it.")
+        notes.append(f"Circuit {code} stays in use with it.")
     return notes
 
 
@@ -229,5 +229,5 @@ def _terminals_empty(registry: Registry, found: Sequence[Conductor]) -> list[str
 
 
 def _on(registry: Registry, place: Point) -> list[Conductor]:
-    """Return the conductors in service on a terminal."""
+    """Return the conductors in use on a terminal."""
     return only_in_service(site_of(registry).at(Conductor, "terminal", place))

@@ -134,7 +134,7 @@ def _hanging_on(site: Site, conductor: Conductor, leaving: set[Tag]) -> list[str
 
 
 def _along(site: Site, one: Conductor) -> list[Conductor]:
-    """Return the conductors in service in the same pull as `one`, or between the same boxes."""
+    """Return the conductors in use in the same pull as `one`, or between the same boxes."""
     here = site.at(Conductor, "enclosure", min(one.between))
     found = {c.tag: c for c in here if c.between == one.between}
     if one.pull is not None:

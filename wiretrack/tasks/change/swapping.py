@@ -106,7 +106,7 @@ def _end_in(conductor: Conductor, box: str) -> End:
     if len(ends) == 2:
         raise BadInputError(
             f"{tag} has both its ends in {box}, so it can't be told which one is crossed.",
-            Hint("Land each one anew.", job="land", about=f"{tag} {box}"),
+            Hint("Land each one again.", job="land", about=f"{tag} {box}"),
         )
     return ends[0]
 

@@ -218,7 +218,7 @@ def _concerned(
     told: Iterable[TakenBack],
     more: Iterable[str] = (),
 ) -> list[str]:
-    """Return the tags of the conductors in service that changes are about, as the record is now."""
+    """Return the tags of the conductors in use that changes are about, as the record is now."""
     site = site_of(registry)
     ids = {r["id"] for change in wanted for r in change.rows if r["table"] == "conductors"}
     rows = [*site.find(Conductor, "id", ids), *site.find(Conductor, "tag", [*more])]

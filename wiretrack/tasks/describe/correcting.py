@@ -78,7 +78,7 @@ def correct(
     record = record_called(registry, what)
     name = name_of(record)
     if not fields:
-        raise BadInputError("What is to be changed isn't said. Write FIELD=VALUE.")
+        raise BadInputError("Say what to change. Write FIELD=VALUE.")
     of: type = type(record)
     moves = {key: fields[key] for key in MOVES if of is Circuit and key in fields}
     row = assigned(of, {key: fields[key] for key in fields if key not in moves}, clear=True)

@@ -65,7 +65,7 @@ def checked(text: str) -> str:
         raise FieldError("text", f"The note has {len(plain)} characters. It may have {LONGEST}.")
     why = why_refused(plain, line_breaks=True)
     if why:
-        raise FieldError("text", f"The note '{harmless(plain)}' can't be taken: {why}.")
+        raise FieldError("text", f"The note '{harmless(plain)}' is refused: {why}.")
     return plain
 
 

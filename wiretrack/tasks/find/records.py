@@ -171,7 +171,7 @@ class _Holder:
 
     @cached_property
     def conductors(self) -> list[Conductor]:
-        """The conductors in service."""
+        """The conductors in use."""
         return [c for c in self.found if c.retired_at is None]
 
     @cached_property

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def trace(registry: Registry, what: str) -> Path:
-    """Return the path through a conductor in service (a tag), or through a terminal.
+    """Return the path through a conductor in use (a tag), or through a terminal.
 
     It runs from the end that the record calls "from" (the source, where the record was written
     that way) to the load.

@@ -67,7 +67,7 @@ def way_of(registry: Registry, wanted: Wanted) -> tuple[str, str, str]:
 
 
 def conductors_of(registry: Registry, pull: str) -> list[Conductor]:
-    """Return the conductors of a pull that are in service."""
+    """Return the conductors of a pull that are in use."""
     found = site_of(registry).find(Conductor, "pull", [pull])
     return [c for c in found if c.retired_at is None]
 
@@ -116,7 +116,7 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
     if not unknown:
         raise BadInputError(
             f"Every conductor of {pull} is identified in {far} already.",
-            Hint("Begin anew with {again} where that is in doubt."),
+            Hint("Begin again with {again} where that is in doubt."),
         )
     marks = {_end_in(c, far).mark for c in known}
     named = replace(wanted, pull=pull, far=far)

@@ -199,7 +199,7 @@ class Ringing:
         return self if step_id == self.step_id else self.as_it_is_now()
 
     def as_it_is_now(self) -> Ringing:
-        """Return the ring-out with what others answered meanwhile; begun anew, the new one."""
+        """Return the ring-out with what others answered meanwhile; begun again, the new one."""
         return Ringing(self._registry, procedures.as_it_is_now(self._registry, self.record))
 
     def answer(
@@ -295,7 +295,7 @@ class Ringing:
         if not self.settings.differs_in_gear(asked):
             raise BadInputError(
                 f"A ring-out of {self.record.pull} with other ends or gear is under way.",
-                Hint("Go on with the same command as then, without {again}; that begins anew."),
+                Hint("Go on with the same command as then, without {again}; that begins again."),
             )
         if not switch:
             raise BadInputError(

@@ -52,9 +52,7 @@ def asked(registry: Registry, wanted: Wanted) -> Asked:
     site, kind, word, part = site_of(registry), wanted.plug, wanted.what, None
     if word is None:
         if not kind.of_site:
-            raise BadInputError(
-                "What is to be labelled isn't said.", Hint("Name it, or take {due}.")
-            )
+            raise BadInputError("Say what to label.", Hint("Name it, or take {due}."))
         return Asked(site=site)
     if kind.of_parts:
         word, slash, behind = word.partition("/")
@@ -93,7 +91,7 @@ def subjects(registry: Registry, what: str | None = None) -> list[LabelSubject]:
     return CONDUCTOR.subjects(conductors_asked(registry, what))
 
 
-_LEFT_BEHIND = ("cut", "abandoned")  # a conductor that was drawn out took its labels along
+_LEFT_BEHIND = ("cut", "abandoned")  # a conductor that was pulled out took its labels along
 
 
 @dataclass(frozen=True)

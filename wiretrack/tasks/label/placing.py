@@ -205,7 +205,7 @@ def _labelled(registry: Registry, ends: Ends) -> list[ConductorEnd]:
     chosen = [end for end in asked.ends if ends.end in (None, end.side)]
     asked.site.load_labels([end.conductor.tag for end in chosen])
     if ends.seen is not None and [end.here.place for end in chosen] != [ends.seen]:
-        raise FieldError("place", "The end was changed meanwhile. Look at its label again.")
+        raise FieldError("place", "The end was changed since. Look at its label again.")
     if not chosen:
         side = f"{ends.end} end" if ends.end else "conductor's end"
         raise BadInputError(f"{ends.what} has no {side} that could carry a label.")

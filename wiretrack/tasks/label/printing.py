@@ -227,7 +227,7 @@ def print_wanted(
         If something isn't known, a label can't be made, or the printer refuses it.
     """
     if order.out is None and order.printer is None:
-        raise BadInputError("Where the labels go isn't said.", Hint("Give {out} or {printer}."))
+        raise BadInputError("Say where the labels go.", Hint("Give {out} or {printer}."))
     printer = order.printer and printer_checked(order.printer)
     stock = get_stock(order.stock, load_stocks(*order.user_files))
     found = wanted_subjects(registry, wanted, stock)
@@ -335,7 +335,7 @@ def calibration_page(
         If neither a PDF nor a printer is named, or it can't be written or printed.
     """
     if out is None and printer is None:
-        raise BadInputError("Where the page goes isn't said.", Hint("Give {out} or {printer}."))
+        raise BadInputError("Say where the page goes.", Hint("Give {out} or {printer}."))
     if out is not None and out.suffix.lower() != ".pdf":
         raise BadInputError(f"'{out.name}' isn't a .pdf, which keeps the page's true size.")
     chosen = get_stock(stock, load_stocks(*user_files))

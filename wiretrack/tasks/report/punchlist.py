@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""What is still open on the site: ends to identify, label and land, tests owed or failed."""
+"""What is still open on the site: ends to identify, label and land, tests due or failed."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 # In the order in which the work is done.
 IDENTIFY, LAND, LABEL = "end not identified", "end not landed", "end not labelled"
-FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test owed"
+FAILED, DOUBTFUL, OWED = "reading failed", "reading in doubt", "test due"
 UNDECIDED = "undecided"
 _ORDER = (UNDECIDED, IDENTIFY, LAND, LABEL, UNTRUE, FAILED, DOUBTFUL, OWED)
 MOST = 2000  # conductors that a part of the list is made from, unless one circuit has more

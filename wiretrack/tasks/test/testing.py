@@ -177,7 +177,7 @@ def _text(document: object) -> ReadingText:
     for key, value in document.items():
         why = why_refused(value) if isinstance(value, str) else None
         if why:
-            faults.setdefault(key, f"It can't be taken: {why}.")
+            faults.setdefault(key, f"It is refused: {why}.")
     for key, message in faults.items():
         raise FieldError(key, f"{harmless(key)}: {message}" if key else message)
     return ReadingText(**{**document, "id": document["id"].lower()})

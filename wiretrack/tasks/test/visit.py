@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""A visit to the site: the readings owed one after another, and what is said once for all of them.
+"""A visit to the site: the readings due one after another, and what is said once for all of them.
 
 What a visit knows (instrument, leads, temperature, which cautions were read) is kept for the day in
 the user's state folder: the record has it with each reading.

@@ -247,7 +247,7 @@ class _Locating:
             return faulty.line, good.line, _once(faulty.sources + good.sources), good.remarks
         if not asked.against:
             raise BadInputError(
-                "What the conductor is in contact with isn't stated.",
+                "Say what the conductor is in contact with.",
                 Hint("Give {against}: a tag, or raceway together with {raceway_ohms}."),
             )
         if asked.is_against_earth:

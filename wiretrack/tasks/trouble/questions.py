@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 BOX_COST = 1.0  # to go to a box and open it: the unit that plans are compared in
 READING_COST = 0.1  # common practice: a reading in an open box takes a tenth of going to another
 MOST_STATES = 30_000
-SOURCE = f"fewest boxes to open, likelier suspects first, half-way first ({COMMON_PRACTICE.key})"
+SOURCE = f"fewest boxes to open, likelier causes first, half-way first ({COMMON_PRACTICE.key})"
 
 Mask = int
 

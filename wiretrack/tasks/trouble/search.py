@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 OUTCOMES = ("yes", "no", "cant")
 OLDER = "The search was begun by an older version. Start it again to go on"
 CONTRADICTION = (
-    "no suspect agrees with all the answers: one of them is wrong, or there are two faults; "
+    "no cause agrees with all the answers: one of them is wrong, or there are two faults; "
     "repeat the reading that you trust least and correct its answer"
 )
 _planned = lru_cache(maxsize=8)(next_question)
@@ -292,7 +292,7 @@ class Search:
 
     @property
     def contradiction(self) -> str | None:
-        """What to do where no suspect agrees with all the answers."""
+        """What to do where no cause agrees with all the answers."""
         is_one = not self._left and self.record.answers and self.begun.suspects
         return CONTRADICTION if is_one else None
 

@@ -88,7 +88,7 @@ def correct(
     who: str | None = None,
     seen: str | None = None,
 ) -> Search:
-    """Supersede answer `number`; what followed from it is concluded anew."""
+    """Supersede answer `number`; what followed from it is concluded again."""
     record = _latest(registry, what, seen)
     return _superseded(registry, record, number, given.stored(), who)
 

@@ -70,7 +70,7 @@ def _only(site: Site, circuit: str) -> Conductor:
 
 
 def _members(site: Site, circuit: str) -> list[Conductor]:
-    """Return the conductors of a circuit that are in service."""
+    """Return the conductors of a circuit that are in use."""
     return [c for c in site.at(Conductor, "circuit", circuit) if c.retired_at is None]
 
 
@@ -275,7 +275,7 @@ def _device(found: Gathering, link: Link, back: str) -> Suspect:
     known = symptoms.DEVICE_WEIGHTS.get(link.kind or "", 1.0)
     weight, because = known, f"a {link.kind or 'device'}"
     if link.is_open:
-        weight, because = symptoms.OPEN_WEIGHT, "open by the record"
+        weight, because = symptoms.OPEN_WEIGHT, "open in the record"
     elif link.is_unsure:
         found.remarks.append(f"whether {box} {link.name} is closed isn't recorded: look at it")
         weight, because = symptoms.UNKNOWN_STATE_WEIGHT, "its position isn't recorded"
@@ -307,7 +307,7 @@ def _path_to(site: Site, conductor: Conductor) -> tuple[Supply, Sequence[Link]]:
             break
     else:
         raise FaultLocationError(
-            f"By the record nothing feeds {conductor.tag}",
+            f"In the record nothing feeds {conductor.tag}",
             "Record what its source's end is landed on, and the poles of the devices on the way",
         )
     point, path = way

@@ -73,9 +73,9 @@ function shown(item) {
   if (!item.held) return line;
   line.append(element("p", item.told, "fault"));
   if (item.now) line.append(both(item.facts ?? {}, item.now));
-  if (item.held === "changed") line.append(button("Store it all the same", () => again({ ...item, seen: null })));
+  if (item.held === "changed") line.append(button("Save it", () => again({ ...item, seen: null })));
   else line.append(...followers(item), button("Try again", () => again(item)));
-  line.append(button("Throw it away", () => { drop(item); showWaiting(); }));
+  line.append(button("Delete it", () => { drop(item); showWaiting(); }));
   return line;
 }
 
@@ -96,16 +96,16 @@ function again(item) {
 function both(then, now) {
   const place = (end) => [end.enclosure, end.terminal].filter(Boolean).join(" ");
   const gone = now.retired;
-  const state = gone ? `retired: ${gone.became}, ${gone.at.slice(0, 10)}` : "in service";
+  const state = gone ? `retired: ${gone.became}, ${gone.at.slice(0, 10)}` : "in use";
   const today = { ...(now.facts ?? now), state };
   if (now.ends) [today.from, today.to] = now.ends.map(place);
-  const before = { state: "in service", ...then };
+  const before = { state: "in use", ...then };
   const list = element("dl", "");
   for (const name of new Set(["state", ...Object.keys(then)])) {
     if ((before[name] ?? "") === (today[name] ?? "")) continue;
     list.append(element("dt", name), element("dd", `then ${before[name] ?? "unknown"}, now ${today[name] ?? "unknown"}`));
   }
-  if (gone?.in_its_place.length) list.append(element("dt", "in its place"), element("dd", gone.in_its_place.join(", ")));
+  if (gone?.in_its_place.length) list.append(element("dt", "replaced by"), element("dd", gone.in_its_place.join(", ")));
   return list;
 }
 
