@@ -117,6 +117,15 @@ def program_at_a_terminal(program: str, columns: int = 80) -> Iterator[Terminal]
 
 
 @contextmanager
+def process_at_a_terminal(
+    arguments: list[str], env: dict[str, str], columns: int = 80
+) -> Iterator[Terminal]:
+    """Run another program on a terminal."""
+    with _on(arguments, columns, env) as terminal:
+        yield terminal
+
+
+@contextmanager
 def _on(arguments: list[str], columns: int, env: dict[str, str]) -> Iterator[Terminal]:
     terminal = Terminal(arguments, columns, env)
     try:

@@ -1,15 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""What a shell completes, asked of a real bash with the script that `completion` prints."""
+"""What a shell completes, asked of bash, zsh and fish with the script that `completion` prints."""
 
 from __future__ import annotations
 
 import os
 import shutil
 import subprocess
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.terminal import process_at_a_terminal
 from tests.warm import command
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     Bash = Callable[..., list[str]]
+    Home = dict[str, Any]
 
 ASKED = """
 source <(wiretrack completion bash)
@@ -27,17 +29,23 @@ printf '%s\n' "${COMPREPLY[@]}"
 
 
 @pytest.fixture
-def bash(mill_db: Path, tmp_path: Path) -> Bash:
-    """A bash with `wiretrack` on its path, in a folder whose registry is the mill's."""
+def home(mill_db: Path, tmp_path: Path) -> Home:
+    """A folder whose registry is the mill's, and an environment with `wiretrack` on its path."""
     (tmp_path / "bin").mkdir()
     (tmp_path / "bin" / "wiretrack").symlink_to(command())
-    env = {**os.environ, "PATH": f"{tmp_path / 'bin'}:{os.environ['PATH']}", "TZ": "UTC"}
     shutil.copy(mill_db, tmp_path / "wiretrack.db")
+    env = {**os.environ, "PATH": f"{tmp_path / 'bin'}:{os.environ['PATH']}", "TZ": "UTC"}
+    return {"cwd": tmp_path, "env": env | {"WIRETRACK_DB": "wiretrack.db"}}
+
+
+@pytest.fixture
+def bash(home: Home) -> Bash:
+    """A bash there."""
 
     def completed(*words: str, db: str = "wiretrack.db") -> list[str]:
-        ran = subprocess.run(["bash", "-c", ASKED, "bash", "wiretrack", *words], cwd=tmp_path,
-                             env=env | {"WIRETRACK_DB": db}, capture_output=True, text=True,
-                             check=False)  # fmt: skip
+        env = home["env"] | {"WIRETRACK_DB": db}
+        ran = subprocess.run(["bash", "-c", ASKED, "bash", "wiretrack", *words], cwd=home["cwd"],
+                             env=env, capture_output=True, text=True, check=False)  # fmt: skip
         assert ran.stderr == ""
         return ran.stdout.split()
 
@@ -93,3 +101,37 @@ def test_a_script_is_made_for_each_shell_and_one_that_is_there_reads_it(
         (tmp_path / "script").write_text(ran.stdout)
         told = subprocess.run([shell, "-n", tmp_path / "script"], capture_output=True, check=False)
         assert (told.returncode, told.stderr) == (0, b"")
+
+
+@pytest.mark.skipif(not shutil.which("fish"), reason="there is no fish here")
+@pytest.mark.parametrize(
+    ("typed", "word"),
+    [("wiretrack show slu", "SLUICE"), ("wiretrack set MDP ki", "kind="),
+     ("wiretrack set MDP kind=pa", "kind=panelboard"), ("wiretrack label pr", "print"),
+     ("wiretrack isolate MDP/Q", "MDP/Q4"), ("wiretrack show NOTHING", None)],
+)  # fmt: skip
+def test_fish_completes_what_is_meant(home: Home, typed: str, word: str | None) -> None:
+    script = f"wiretrack completion fish | source; complete -C '{typed}'"
+    ran = subprocess.run(["fish", "-N", "-c", script], capture_output=True, text=True, check=True,
+                         **home)  # fmt: skip
+    found = [line.split("\t")[0] for line in ran.stdout.splitlines()]
+    assert (word in found) if word else found == []
+
+
+@pytest.mark.skipif(not shutil.which("zsh"), reason="there is no zsh here")
+def test_zsh_completes_what_is_meant(home: Home, tmp_path: Path) -> None:
+    """As it is typed: zsh asks on its own line editor alone."""
+    env = {**home["env"], "ZDOTDIR": str(tmp_path), "HOME": str(tmp_path)}
+    (tmp_path / ".zshrc").write_text(
+        "PS1='ready> '; autoload -U compinit; compinit -D -u; cd $ZDOTDIR\n"
+        "source <(wiretrack completion zsh)\n"
+    )
+    with process_at_a_terminal(["zsh", "-i"], env) as terminal:
+        for typed, word in (("show slu", "SLUICE"), ("set MDP kind=pan", "kind=panelboard"),
+                            ("label print SLUICE --stock flag-90x25-let", "letter")):  # fmt: skip
+            terminal.sees("ready> ")
+            terminal.types(f"wiretrack {typed}\t", enter=False)
+            terminal.sees(word)
+            terminal.types("\x15")  # the line is cleared
+        terminal.types("exit")
+        terminal.ends()

@@ -6,9 +6,7 @@ All of it is upper case, so that the QR alphanumeric mode serves (ISO/IEC 18004,
 
 from __future__ import annotations
 
-import ipaddress
 import re
-from urllib.parse import quote
 
 from wiretrack.errors import BadInputError, TagError
 from wiretrack.model.tags import BARE_PREFIX, BOX_PART, last_part, looks_like_tag, parse_tag
@@ -47,6 +45,8 @@ def make_box_payload(code: str, base_address: str | None = None) -> str:
     >>> make_box_payload("MDB", "wires.lan")
     'HTTP://WIRES.LAN/BOX/MDB'
     """
+    from urllib.parse import quote
+
     quoted = BOX_PART + quote(code, safe="")
     if base_address is None:
         return BARE_PREFIX + quoted
@@ -99,6 +99,8 @@ def _is_host(host: str) -> bool:
 
 
 def _is_ipv4(host: str) -> bool:
+    import ipaddress
+
     try:
         ipaddress.IPv4Address(host)
     except ValueError:

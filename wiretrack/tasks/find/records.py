@@ -22,7 +22,6 @@ from wiretrack.model.entities import (
 from wiretrack.model.entity import Point
 from wiretrack.readings import reading_json
 from wiretrack.tasks.change.retired import ABANDONED, is_in_place, retirement
-from wiretrack.tasks.test.absorption import absorption
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -66,6 +65,8 @@ class ConductorRecord:
     @cached_property
     def absorption(self) -> list[TimedRatio]:
         """The ratios of its timed insulation readings."""
+        from wiretrack.tasks.test.absorption import absorption
+
         return absorption(r for r in self.conductor.readings if r.superseded_by is None)
 
     @property

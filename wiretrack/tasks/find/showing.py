@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from wiretrack.errors import NotFoundError, TagError
-from wiretrack.labels.scan import read_codes
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
 from wiretrack.model.path import path_of
 from wiretrack.model.payload import read_payload
@@ -132,6 +131,8 @@ class Scanned:
 
 def scan(registry: Registry, image: File | bytes) -> list[Scanned]:
     """Return each code in the picture once."""
+    from wiretrack.labels.scan import read_codes  # only here are pictures read
+
     return [_scanned(registry, payload) for payload in dict.fromkeys(read_codes(image))]
 
 
