@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -251,3 +253,9 @@ def test_a_reading_of_the_future_is_refused_in_one_line(wiretrack: Wiretrack) ->
     assert (ran.status, ran.err.count("\n")) == (2, 1)
     assert "2999-01-01" in ran.err
     assert "lies in the future" in ran.err
+
+
+def test_the_module_runs_as_the_command_does(db: Path) -> None:
+    asked = [sys.executable, "-m", "wiretrack", "--db", str(db), "find", "bore", "--json"]
+    ran = subprocess.run(asked, capture_output=True, text=True, check=True)
+    assert json.loads(ran.stdout)[0]["code"] == "PUMP"
