@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.exchange.known import EmptyKnown
 from wiretrack.exchange.read import read_site
+from wiretrack.exchange.renames import Besides, Renames
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,14 +24,12 @@ class Mill:
 
     retired: frozenset[tuple[str, str]] = frozenset()
 
-    def has(self, what: str, code: str) -> bool:
-        return code in self.codes(what)
-
-    def has_terminal(self, enclosure: str, code: str) -> bool:
-        return (enclosure, code) == ("A", "T1")
-
-    def has_device(self, enclosure: str, code: str) -> bool:
-        return (enclosure, code) == ("A", "Q4")
+    def has(self, what: str, key: str | tuple[str, str]) -> bool:
+        others = {
+            ("terminal", ("A", "T1")), ("device", ("A", "Q4")), ("conductor", "PVMP01P"),
+            ("reading id", UUID), ("conductor id", UUID),
+        }  # fmt: skip
+        return (what, key) in others or (isinstance(key, str) and key in self.codes(what))
 
     def raceway_ends(self, code: str) -> tuple[str, str] | None:
         return {"W1": ("A", "B"), "W2": ("C", "B")}.get(code)
@@ -38,20 +37,11 @@ class Mill:
     def pull_path(self, code: str) -> tuple[str, ...] | None:
         return ("W1", "W2") if code == "P" else None
 
-    def has_tag(self, tag: str) -> bool:
-        return tag == "PVMP01P"
-
     def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
         return [("PVMP01P", "1", "P")] if cable == "K1" else []
 
     def is_retired(self, what: str, code: str) -> bool:
         return (what, code) in self.retired
-
-    def has_id(self, what: str, record_id: str) -> bool:
-        return (what, record_id) in {("reading", UUID), ("conductor", UUID)}
-
-    def has_file(self, sha256: str) -> bool:
-        return False
 
     def codes(self, what: str) -> Iterable[str]:
         held = {"enclosure": "A B C", "raceway": "W1 W2", "circuit": "K", "pull": "P"}
@@ -149,11 +139,20 @@ def test_an_empty_registry_knows_nothing() -> None:
     empty = EmptyKnown()
     assert [empty.raceway_ends("W1"), empty.pull_path("P")] == [None, None]
     assert not empty.has("enclosure", "A")
-    assert not empty.has_terminal("A", "T1")
-    assert not empty.has_device("A", "Q4")
-    assert not empty.has_tag("PVMP01P")
-    assert not empty.has_id("reading", UUID)
+    assert not empty.has("terminal", ("A", "T1"))
+    assert not empty.has("device", ("A", "Q4"))
+    assert not empty.has("conductor", "PVMP01P")
+    assert not empty.has("reading id", UUID)
     assert list(empty.codes("enclosure")) == []
+
+
+def test_a_file_that_is_kept_is_known_beside_the_rows_of_a_file() -> None:
+    class Kept(Mill):
+        def has(self, what: str, key: str | tuple[str, str]) -> bool:
+            return (what, key) == ("file", "ab")
+
+    assert Besides(Kept(), set(), Renames()).has("file", "ab")
+    assert not Besides(Kept(), set(), Renames()).has("file", "cd")
 
 
 def test_a_conductor_can_only_follow_one_that_the_registry_has_retired(

@@ -93,7 +93,7 @@ class CodeCheck:
             return
         if "device" in kind.subjects:
             for box, code in devices_in(text):
-                if (box, code) in devices or self.known.has_device(box, code):
+                if (box, code) in devices or self.known.has("device", (box, code)):
                     draft["subject"] = Subject.of_device(box, code)
                     return
         if "circuit" in kind.subjects and self.exists("circuits", text):
@@ -142,7 +142,7 @@ class CodeCheck:
             path: Path = (table, number, name)
             if key in first:
                 self.faults.add(path, self._used_twice(table, key, first[key]))
-            elif self._is_known(table, key):
+            elif self.known.has(NOUNS[table], key):
                 noun = NOUNS[table]
                 message = f"The registry has {articled(noun)} {_shown_key(key)} already."
                 self.faults.add(path, f"{message} Give this one another code.")
@@ -151,12 +151,6 @@ class CodeCheck:
     def _used_twice(self, table: str, key: Key, number: int) -> str:
         other = self.faults.place((table, number))
         return f"{_shown_key(key)} is the code of {other} too. Give each {NOUNS[table]} its own."
-
-    def _is_known(self, table: str, key: Key) -> bool:
-        if isinstance(key, str):
-            return self.known.has(NOUNS[table], key)
-        holds = self.known.has_terminal if table == "terminals" else self.known.has_device
-        return holds(*key)
 
     def _check_unique_ids(self) -> None:
         for table, drafts in self.drafts.items():
@@ -170,7 +164,7 @@ class CodeCheck:
                     other = self.faults.place((table, first[key]))
                     message = f"{other} has the same identifier. Give each {noun} its own, or none."
                     self.faults.add((table, number, "id"), message)
-                elif self.known.has_id(REST[table].name if table in REST else noun, key):
+                elif self.known.has(f"{REST[table].name if table in REST else noun} id", key):
                     message = f"The registry has {articled(noun)} of this identifier already."
                     self.faults.add((table, number, "id"), f"{message} Load each record once.")
                 first.setdefault(key, number)
@@ -230,7 +224,7 @@ def check_tags(drafts: Drafts, known: Known, raw: RawSite) -> None:
             continue
         if tag in carried or tag in ("raceway", "PE"):
             continue
-        if not known.has_tag(tag) and "conductors" not in raw.lost:
+        if not known.has("conductor", tag) and "conductors" not in raw.lost:
             message = f"No conductor is tagged {tags.format_tag(tag)} in the file or the registry."
             faults.add(path, f"{message} Add the conductor, or correct the tag.")
 
@@ -260,7 +254,7 @@ def _check_unique(drafts: Drafts, known: Known, faults: Faults) -> set[str]:
             other = faults.place(("conductors", first[tag]))
             message = f"{tags.format_tag(tag)} is the tag of {other} too."
             faults.add(path, f"{message} Leave it out where a new one is meant.")
-        elif known.has_tag(tag):
+        elif known.has("conductor", tag):
             message = f"The registry has a conductor tagged {tags.format_tag(tag)} already."
             faults.add(path, f"{message} Leave it out where a new one is meant.")
         first.setdefault(tag, number)
@@ -273,5 +267,5 @@ def _explained(error: TagError, named: set[str], known: Known) -> TagError:
     if not tags.looks_like_tag(text):
         return error
     slips = tags.single_slips(text)
-    meant = [tags.format_tag(tag) for tag in slips if tag in named or known.has_tag(tag)]
+    meant = [tags.format_tag(tag) for tag in slips if tag in named or known.has("conductor", tag)]
     return TagError(text, error.why, meant[:_MOST_PROPOSED])

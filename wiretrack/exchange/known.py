@@ -15,16 +15,11 @@ class Known(Protocol):
     As it stands here, it answers for one that holds nothing yet.
     """
 
-    def has(self, what: str, code: str) -> bool:
-        """Return whether an enclosure, raceway, circuit, pull or instrument has this code."""
-        return False
+    def has(self, what: str, key: str | tuple[str, str]) -> bool:
+        """Return whether there is such a record: by its code or tag, or box and code.
 
-    def has_terminal(self, enclosure: str, code: str) -> bool:
-        """Return whether the enclosure has a terminal of this code."""
-        return False
-
-    def has_device(self, enclosure: str, code: str) -> bool:
-        """Return whether the enclosure has a device of this code."""
+        A ``file`` is asked for by its SHA-256, a record's identifier (lower case) as ``pull id``.
+        """
         return False
 
     def raceway_ends(self, code: str) -> tuple[str, str] | None:
@@ -35,24 +30,12 @@ class Known(Protocol):
         """Return the codes of the raceways of a pull, in order."""
         return None
 
-    def has_tag(self, tag: str) -> bool:
-        """Return whether a conductor carries this tag (seven characters)."""
-        return False
-
     def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
         """Return tag, core and pull of each conductor in use that is a core of this cable."""
         return ()
 
     def is_retired(self, what: str, code: str) -> bool:
         """Return whether the circuit of this code, or the conductor of this tag, is retired."""
-        return False
-
-    def has_id(self, what: str, record_id: str) -> bool:
-        """Return whether a record of this kind has this identifier (lower case)."""
-        return False
-
-    def has_file(self, sha256: str) -> bool:
-        """Return whether the content of this SHA-256 is kept."""
         return False
 
     def codes(self, what: str) -> Iterable[str]:

@@ -58,7 +58,7 @@ def _check_placed_labels(drafts: Drafts, known: Known, faults: Faults) -> None:
         ):
             named = draft.get(key)
             row = rows.get(str(named))
-            wrong = row is None and not known.has_id(noun, str(named))
+            wrong = row is None and not known.has(f"{noun} id", str(named))
             wrong |= row is not None and any(row.get(k) != draft.get(k) for k in ("tag", "end"))
             if named is not None and (wrong or "takes_back" in (row or ())):
                 words = f"No {noun.replace('_', ' ')} of that end is called {shown(str(named))}."
@@ -133,7 +133,7 @@ def _check_readings(readings: list[Draft], known: Known, faults: Faults, *, once
         path = ("readings", number, "supersedes")
         if draft.get("id") in circular:
             faults.add(path, "The reading supersedes itself. Name an earlier reading.")
-        elif older not in older_of and not known.has_id("reading", older):
+        elif older not in older_of and not known.has("reading id", older):
             message = f"No reading in the file or the registry is called {older}."
             faults.add(path, f"{message} Name the reading that this one replaces, or none.")
         if once and older in replaced:

@@ -41,7 +41,7 @@ def check_remarks(drafts: Drafts, known: Known, raw: RawSite) -> None:
                 message = f"No {what} is called {shown(of)} in the file or the registry."
                 raw.faults.add((*path, "of"), f"{message} Add it, or correct this.")
         back = draft.get("takes_back")
-        if back and not (back in ids or any(known.has_id(n, back) for n in NAMES)):
+        if back and not (back in ids or any(known.has(f"{n} id", back) for n in NAMES)):
             message = f"No note or attachment is called {shown(back)}."
             raw.faults.add((*path, "takes_back"), f"{message} Name one that is there.")
         if path[0] == "notes" and not (back or draft.get("text")):
@@ -89,12 +89,8 @@ def _finder(drafts: Drafts, known: Known) -> Callable[[str, str], bool]:
     def has(what: str, of: str) -> bool:
         if (what, of) in here or what == SITE:
             return what != SITE or of == SITE
-        if what == "conductor":
-            return known.has_tag(of)
-        if what in ("device", "terminal"):
-            inside = known.has_device if what == "device" else known.has_terminal
-            return any(inside(box, code) for box, code in devices_in(of))
-        return known.has(what, of)
+        inside = what in ("device", "terminal")
+        return any(known.has(what, key) for key in (devices_in(of) if inside else [of]))
 
     return has
 
@@ -115,6 +111,6 @@ def _check_contents(drafts: Drafts, known: Known, raw: RawSite) -> None:
             except (BadInputError, binascii.Error) as error:
                 raw.faults.add((*path, "content"), f"The content is refused: {error}")
             brought.add(digest)
-        elif digest not in brought and not known.has_file(digest):
+        elif digest not in brought and not known.has("file", digest):
             message = "Its content is neither in the file nor in the registry."
             raw.faults.add((*path, "content"), f"{message} Give it, in base64, with the first one.")

@@ -107,16 +107,10 @@ class Besides(Known):
     def __init__(self, known: Known, here: set[tuple[str, object]], renamed: Renames) -> None:
         self._known, self._here, self._renamed = known, here, renamed
 
-    def has(self, what: str, code: str) -> bool:  # noqa: D102
-        return (what, code) not in self._here and self._known.has(what, code)
-
-    def has_terminal(self, enclosure: str, code: str) -> bool:  # noqa: D102
-        place = Point(self._renamed.was("enclosures", enclosure), code)
-        return ("terminal", place) not in self._here and self._known.has_terminal(*place)
-
-    def has_device(self, enclosure: str, code: str) -> bool:  # noqa: D102
-        place = Point(self._renamed.was("enclosures", enclosure), code)
-        return ("device", place) not in self._here and self._known.has_device(*place)
+    def has(self, what: str, key: str | tuple[str, str]) -> bool:  # noqa: D102
+        if isinstance(key, tuple):
+            key = Point(self._renamed.was("enclosures", key[0]), key[1])
+        return (what, key) not in self._here and self._known.has(what, key)
 
     def raceway_ends(self, code: str) -> tuple[str, str] | None:  # noqa: D102
         found = self._known.raceway_ends(self._renamed.was("raceways", code))
@@ -128,9 +122,6 @@ class Besides(Known):
         found = self._known.pull_path(self._renamed.was("pulls", code))
         return found and tuple(self._renamed.now("raceways", each) for each in found)
 
-    def has_tag(self, tag: str) -> bool:  # noqa: D102
-        return ("conductor", tag) not in self._here and self._known.has_tag(tag)
-
     def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:  # noqa: D102
         for tag, core, pull in self._known.cores(cable):
             if ("conductor", tag) not in self._here:
@@ -138,9 +129,6 @@ class Besides(Known):
 
     def is_retired(self, what: str, code: str) -> bool:  # noqa: D102
         return self._known.is_retired(what, self._renamed.was(f"{what}s", code))
-
-    def has_id(self, what: str, record_id: str) -> bool:  # noqa: D102
-        return (f"{what} id", record_id) not in self._here and self._known.has_id(what, record_id)
 
     def codes(self, what: str) -> Iterable[str]:  # noqa: D102
         return (code for code in self._known.codes(what) if (what, code) not in self._here)

@@ -5,14 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.model.entities import Pull, Raceway
 from wiretrack.store.dumping import logged
 from wiretrack.store.source import StoredSource
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
-
-    from wiretrack.model.parts import SiteFacts
-    from wiretrack.store.store import Registry
+    from collections.abc import Iterable, Mapping
 
 _CODED = {
     "enclosure": "enclosures",
@@ -37,60 +35,26 @@ _TABLES = {
 }
 
 
-class RegistryKnown:
+class RegistryKnown(StoredSource):
     """Answers, from one registry, whether a code, a tag or an id exists, and what is there."""
-
-    def __init__(self, registry: Registry) -> None:
-        self._registry = registry
-
-    def facts(self) -> SiteFacts:
-        """Return the record of the site itself."""
-        return StoredSource(self._registry).facts()
-
-    def find(self, of: type[Any], by: str, keys: Collection[Any]) -> Iterable[tuple[int, Any]]:
-        """Return the records that stand in a relation to one of the keys."""
-        return StoredSource(self._registry).find(of, by, keys)
 
     def logged(self, table: str) -> Mapping[str, dict[str, Any]]:
         """Return the rows of a table that only a dump has, by their identifiers."""
         return logged(self._registry, table)
 
-    def has(self, what: str, code: str) -> bool:
-        """Return whether the `what` called `code` exists."""
-        return self._any(f"SELECT 1 FROM {_CODED[what]} WHERE code = ?", code)
-
-    def has_terminal(self, enclosure: str, code: str) -> bool:
-        """Return whether the enclosure has a terminal of that code."""
-        return self._any(_IN_ENCLOSURE.format(table="terminals"), enclosure, code)
-
-    def has_device(self, enclosure: str, code: str) -> bool:
-        """Return whether the enclosure has a device of that code."""
-        return self._any(_IN_ENCLOSURE.format(table="devices"), enclosure, code)
+    def has(self, what: str, key: str | tuple[str, str]) -> bool:
+        """Return whether there is such a record, as `Known.has` says."""
+        keys = (key,) if isinstance(key, str) else key
+        return self._registry.row(_HAS[what], keys) is not None
 
     def raceway_ends(self, code: str) -> tuple[str, str] | None:
         """Return the codes of the two enclosures that a raceway joins."""
-        row = self._registry.row(
-            "SELECT a.code AS one, b.code AS other FROM raceways AS r"
-            " JOIN enclosures AS a ON a.id = r.from_enclosure_id"
-            " JOIN enclosures AS b ON b.id = r.to_enclosure_id WHERE r.code = ?",
-            [code],
-        )
-        return (row["one"], row["other"]) if row else None
+        found = self.find(Raceway, "code", [code])
+        return next(((raceway.from_enclosure, raceway.to_enclosure) for _, raceway in found), None)
 
     def pull_path(self, code: str) -> tuple[str, ...] | None:
         """Return the raceways of a pull, first one first."""
-        if not self.has("pull", code):
-            return None
-        rows = self._registry.rows(
-            "SELECT r.code FROM pulls AS p JOIN pull_raceways AS x ON x.pull_id = p.id"
-            " JOIN raceways AS r ON r.id = x.raceway_id WHERE p.code = ? ORDER BY x.position",
-            [code],
-        )
-        return tuple(row["code"] for row in rows)
-
-    def has_tag(self, tag: str) -> bool:
-        """Return whether a conductor carries the tag (seven characters)."""
-        return self._any("SELECT 1 FROM conductors WHERE tag = ?", tag)
+        return next((pull.path for _, pull in self.find(Pull, "code", [code])), None)
 
     def cores(self, cable: str) -> Iterable[tuple[str, str | None, str | None]]:
         """Return tag, core and pull of each conductor in use that is a core of the cable."""
@@ -104,28 +68,21 @@ class RegistryKnown:
 
     def is_retired(self, what: str, code: str) -> bool:
         """Return whether the circuit of that code, or the conductor of that tag, is retired."""
-        column = "tag" if what == "conductor" else "code"
-        return self._any(
-            f"SELECT 1 FROM {_TABLES[what]} WHERE {column} = ? AND retired_at IS NOT NULL", code
-        )
-
-    def has_id(self, what: str, record_id: str) -> bool:
-        """Return whether a record of that kind has the id."""
-        return self._any(f"SELECT 1 FROM {_TABLES[what]} WHERE id = ?", record_id)
-
-    def has_file(self, sha256: str) -> bool:
-        """Return whether the content of this SHA-256 is kept."""
-        return self._any("SELECT 1 FROM files WHERE sha256 = ?", sha256)
+        retired = f"{_HAS[what]} AND retired_at IS NOT NULL"
+        return self._registry.row(retired, [code]) is not None
 
     def codes(self, what: str) -> Iterable[str]:
         """Return every code of that kind, for proposals."""
         return [row["code"] for row in self._registry.rows(f"SELECT code FROM {_CODED[what]}")]
 
-    def _any(self, sql: str, *parameters: str) -> bool:
-        return self._registry.row(sql, parameters) is not None
 
-
-_IN_ENCLOSURE = (
-    "SELECT 1 FROM {table} AS x JOIN enclosures AS e ON e.id = x.enclosure_id"
-    " WHERE e.code = ? AND x.code = ?"
-)
+_HAS = {what: f"SELECT 1 FROM {table} WHERE code = ?" for what, table in _CODED.items()} | {
+    "conductor": "SELECT 1 FROM conductors WHERE tag = ?",
+    "file": "SELECT 1 FROM files WHERE sha256 = ?",
+    **{f"{what} id": f"SELECT 1 FROM {table} WHERE id = ?" for what, table in _TABLES.items()},
+    **{
+        what: f"SELECT 1 FROM {what}s AS x JOIN enclosures AS e ON e.id = x.enclosure_id"
+        " WHERE e.code = ? AND x.code = ?"
+        for what in ("terminal", "device")
+    },
+}
