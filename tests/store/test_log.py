@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 import subprocess
@@ -362,3 +363,16 @@ def test_what_was_changed_is_named_first_and_the_search_in_one_line(file: Path) 
     assert [each.where for each in found].count("search") == 1
     name(file, "barn")
     assert "search" not in [each.where for each in found_in(file)]
+
+
+@pytest.mark.parametrize("volts", [0.1 + 0.2, 576146.8081197999, 1 / 3, 2.5e-7, 1e22, 230.0])
+def test_a_number_that_is_changed_keeps_all_its_digits(file: Path, volts: float) -> None:
+    """sqlite's own JSON keeps 15 digits of the 17 that a double may need (IEEE 754, 5.12.2)."""
+    with open_registry(file) as registry:
+        with registry.write() as db:
+            sql = "INSERT INTO circuits (id, code, max_voltage_v) VALUES ('K', 'K', ?)"
+            db.execute(sql, [volts])
+        (row,) = registry.rows("SELECT new FROM changes WHERE what = 'circuits'")
+        assert json.loads(row["new"])["max_voltage_v"] == volts
+    assert said(file)[-1]["rows"][0]["added"]["max_voltage_v"] == volts
+    assert found_in(file) == []

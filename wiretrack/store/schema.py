@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 20
+VERSION = 21
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
@@ -97,7 +97,7 @@ def make(db: Connection) -> None:
     """Make an empty registry in `db`, a new file."""
     db.executescript("BEGIN;" + (shipped("schemas") / "schema.sql").read_text("utf-8"))
     for table in RECORDS:
-        for statement in _log_triggers(table, columns_of(db, table)):
+        for statement in _log_triggers(db, table):
             db.execute(statement)
     for table, dependents in _SEARCH_DUE.items():
         for statement in _search_triggers(table, dependents):
@@ -116,14 +116,31 @@ def columns_of(db: Database | Connection, table: str) -> list[str]:
     return [name for name in names if name not in ("seq" if table == "changes" else "nr", "came")]
 
 
-def _log_triggers(table: str, columns: list[str]) -> list[str]:
+def row_as_json(db: Database | Connection, table: str, row: str = "") -> str:
+    """Return SQL for the JSON of a `row` of a table, or of values bound by its columns' names.
+
+    A number has all its digits: sqlite's own JSON (3.40) keeps 15 of 17. One of few digits stays as
+    people write it.
+    """
+    types = {column[1]: column[2] for column in db.execute(f"PRAGMA table_info({table})")}
+    values = {name: f'{row}."{name}"' if row else f":{name}" for name in columns_of(db, table)}
+    exact = {name: _EXACT.format(v) if types[name] == "REAL" else v for name, v in values.items()}
+    pairs = ", ".join(f"'{name}', {value}" for name, value in exact.items())
+    return f"json_object({pairs})"
+
+
+_EXACT = (
+    "CASE WHEN {0} <> CAST(printf('%!.15g', {0}) AS REAL) OR printf('%!.15g', {0}) GLOB '*e*'"
+    " OR length(printf('%!.15g', {0})) > 12 THEN json(printf('%!.17g', {0})) ELSE {0} END"
+)
+
+
+def _log_triggers(db: Connection, table: str) -> list[str]:
     """Return the triggers that note what is added to, changed in or removed from `table`.
 
     The history has a line for each, but for the logs; and the log's next entry gathers them all.
     """
-
-    def snapshot(row: str) -> str:
-        return "json_object(" + ", ".join(f"'{c}', {row}.\"{c}\"" for c in columns) + ")"
+    before, after = (row_as_json(db, table, row) for row in ("old", "new"))
 
     def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
         """Return the trigger that notes one kind of change, with the row before and after it."""
@@ -147,13 +164,13 @@ def _log_triggers(table: str, columns: list[str]) -> list[str]:
                 SELECT at, '{table}', {record}.id, '{action}', {old}, {new}, {noted} FROM writing;
             END"""
 
-    added = trigger("added", "INSERT", "new", "NULL", snapshot("new"))
+    added = trigger("added", "INSERT", "new", "NULL", after)
     if table not in NOTED_TABLES:
         return [added]
     return [
         added,
-        trigger("changed", "UPDATE", "new", snapshot("old"), snapshot("new")),
-        trigger("removed", "DELETE", "old", snapshot("old"), "NULL"),
+        trigger("changed", "UPDATE", "new", before, after),
+        trigger("removed", "DELETE", "old", before, "NULL"),
     ]
 
 

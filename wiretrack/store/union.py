@@ -20,7 +20,7 @@ from wiretrack.store.naming import NAMED, SAME, Names
 from wiretrack.store.operations import SITE, Operations
 from wiretrack.store.removing import REMOVED, Removals
 from wiretrack.store.rows import still_so, written
-from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of
+from wiretrack.store.schema import NOTED_TABLES, RECORDS, columns_of, row_as_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -360,9 +360,9 @@ class Union:
     def _snapshot(self, table: str, row: Row | None) -> str | None:
         if row is None:
             return None
-        holes = ", ".join(f"'{name}', ?" for name in self._columns[table])
-        values = [row.get(name) for name in self._columns[table]]
-        return str(self._db.execute(f"SELECT json_object({holes})", values).fetchone()[0])
+        values = {name: row.get(name) for name in self._columns[table]}
+        sql = f"SELECT {row_as_json(self._db, table)}"
+        return str(self._db.execute(sql, values).fetchone()[0])
 
 
 def _as_loaded(row: Row) -> Row:
