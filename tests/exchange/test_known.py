@@ -6,9 +6,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.exchange.known import EmptyKnown
+from wiretrack.exchange.known import Besides, EmptyKnown, Renames
 from wiretrack.exchange.read import read_site
-from wiretrack.exchange.renames import Besides, Renames
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -21,8 +21,8 @@ from wiretrack.store import label_log, procedures, reading_log, searching
 from wiretrack.store.dumping import document
 from wiretrack.store.health import problems
 from wiretrack.store.loading import add_document, create_registry
-from wiretrack.store.site_row import add_site
 from wiretrack.store.store import Registry, open_registry
+from wiretrack.store.writing import add_site
 from wiretrack.tasks.describe.sites import dump_site, new_site
 
 if TYPE_CHECKING:

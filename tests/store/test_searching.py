@@ -11,7 +11,7 @@ import pytest
 
 from wiretrack.model.entities import Enclosure
 from wiretrack.model.parts import SiteFacts
-from wiretrack.store.loading import add_enclosure, create_registry
+from wiretrack.store.loading import add_coded, create_registry
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
 
@@ -27,7 +27,7 @@ def path(tmp_path: Path) -> Path:
     create_registry(path, SiteFacts(name="barn"))
     with open_registry(path) as registry, registry.write() as db:
         for code, name in NAMES.items():
-            add_enclosure(db, Enclosure(code=code, name=name))
+            add_coded(db, "enclosures", Enclosure(code=code, name=name))
     return path
 
 

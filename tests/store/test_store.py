@@ -16,8 +16,8 @@ from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store.loading import create_registry
 from wiretrack.store.schema import APPLICATION_ID, NOTED_TABLES, VERSION
-from wiretrack.store.site_row import add_site
 from wiretrack.store.store import Registry, open_registry
+from wiretrack.store.writing import add_site
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Any, Protocol
 from wiretrack.errors import TagError
 from wiretrack.exchange import likeness
 from wiretrack.exchange.codecs import codec_of
-from wiretrack.exchange.codes import NOUNS, articled
+from wiretrack.exchange.codes import NOUNS
 from wiretrack.exchange.decode import read_drafts
+from wiretrack.exchange.known import INSIDE, Besides, Renames, key_of, name_of
 from wiretrack.exchange.places import Faults
 from wiretrack.exchange.raw import RawSite
-from wiretrack.exchange.renames import INSIDE, Besides, Renames, key_of, name_of
 from wiretrack.exchange.rest import REST
-from wiretrack.exchange.texts import shown
+from wiretrack.exchange.texts import articled, shown
 from wiretrack.exchange.write import poles_as_written, row_of
 from wiretrack.model import kinds, tags
 from wiretrack.model.entities import Circuit, Conductor, Pull, Raceway, Reading

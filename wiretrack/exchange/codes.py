@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import TagError
 from wiretrack.exchange.rest import REST
-from wiretrack.exchange.texts import shown
+from wiretrack.exchange.texts import articled, shown
 from wiretrack.model import kinds, tags
 from wiretrack.model.entity import Subject, devices_in
 from wiretrack.model.fields import flat_facts
@@ -29,27 +29,12 @@ NOUNS = {table: of.__name__.lower() for of, table in TABLES.items()} | {
 }
 _CODED = ("enclosures", "raceways", "circuits", "pulls", "instruments")
 _INSIDE = ("terminals", "devices")
-_REFERENCES = [
-    (table, fact.key, fact.refers)
-    for table, facts in (
-        *((table, flat_facts(of)) for of, table in TABLES.items()),
-        *((name, row.facts) for name, row in REST.items()),
-    )
-    for fact in facts
-    if fact.refers in _CODED
-]
+_FACTS = [(table, fact) for of, table in TABLES.items() for fact in flat_facts(of)]
+_FACTS += [(name, fact) for name, row in REST.items() for fact in row.facts]
+_REFERENCES = [(table, fact.key, fact.refers) for table, fact in _FACTS if fact.refers in _CODED]
 Key = str | tuple[str, str]
 _COMPARED = 20_000
 _EXPLAINED = 200
-
-
-def articled(noun: str) -> str:
-    """Return the noun after its article.
-
-    >>> articled("enclosure"), articled("pull")
-    ('an enclosure', 'a pull')
-    """
-    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 class CodeCheck:
@@ -193,15 +178,8 @@ def _shown_key(key: Key) -> str:
     return shown(key[1]) if isinstance(key, tuple) else shown(key)
 
 
-_KEYS = [
-    (table, fact.key)
-    for table, facts in (
-        *((table, flat_facts(of)) for of, table in TABLES.items()),
-        *((name, row.facts) for name, row in REST.items()),
-    )
-    for fact in facts
-    if fact.kind in (kinds.TAG, kinds.SUBJECT, kinds.COUNTERPART)
-]
+_TAGGED = (kinds.TAG, kinds.SUBJECT, kinds.COUNTERPART)
+_KEYS = [(table, fact.key) for table, fact in _FACTS if fact.kind in _TAGGED]
 _MOST_PROPOSED = 3
 
 

@@ -9,9 +9,9 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.metals import METALS
-from wiretrack.exchange.codes import articled
 from wiretrack.exchange.places import TABLE_NAMES
 from wiretrack.exchange.rest import ANSWER, REST, Rows
+from wiretrack.exchange.texts import articled
 from wiretrack.model import kinds
 from wiretrack.model.entities import Circuit
 from wiretrack.model.fields import Fact, Kind, facts, flat_facts

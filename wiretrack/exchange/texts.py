@@ -67,3 +67,12 @@ def harmless(text: str) -> str:
     """Return `text` on one line, cut to a bearable length, with all that is unsafe written out."""
     cut = text if len(text) <= _SHOWN_LENGTH else text[: _SHOWN_LENGTH - 1] + "…"
     return safe(cut)
+
+
+def articled(noun: str) -> str:
+    """Return the noun after its article.
+
+    >>> articled("enclosure"), articled("pull")
+    ('an enclosure', 'a pull')
+    """
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"

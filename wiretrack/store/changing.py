@@ -7,7 +7,7 @@ import json
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
-from wiretrack.store.loading import add_raceway
+from wiretrack.store.loading import add_coded
 from wiretrack.store.rows import part_id
 from wiretrack.store.writing import free_part_id, id_of, insert
 
@@ -65,31 +65,18 @@ def _terminal(registry: Registry, enclosure_id: str, code: str) -> str:
     return row["id"]
 
 
-def retire_conductor(registry: Registry, tag: str, at: str, because: str) -> None:
-    """Note that a conductor is no longer part of the work."""
+def retire_conductor(registry: Registry, tag: str, at: str | None, because: str | None) -> None:
+    """Note that a conductor is no longer part of the work, or with `None` that it is again."""
     registry.db.execute(
         "UPDATE conductors SET retired_at = ?, retired_because = ? WHERE tag = ?",
         [at, because, tag],
     )
 
 
-def retire_circuit(registry: Registry, code: str, at: str) -> None:
-    """Note that a circuit is no longer part of the work."""
-    registry.db.execute("UPDATE circuits SET retired_at = ? WHERE code = ?", [at, code])
-
-
-def unretire(registry: Registry, tag: str) -> None:
-    """Note that a conductor is part of the work again."""
-    registry.db.execute(
-        "UPDATE conductors SET retired_at = NULL, retired_because = NULL WHERE tag = ?", [tag]
-    )
-
-
-def unretire_circuit(registry: Registry, code: str) -> None:
-    """Note that a circuit is part of the work again, if it was retired."""
-    registry.db.execute(
-        "UPDATE circuits SET retired_at = NULL WHERE code = ? AND retired_at IS NOT NULL", [code]
-    )
+def retire_circuit(registry: Registry, code: str, at: str | None) -> None:
+    """Note that a circuit is no longer part of the work, or with `None` that it is again."""
+    sql = "UPDATE circuits SET retired_at = ?1 WHERE code = ?2 AND retired_at IS NOT ?1"
+    registry.db.execute(sql, [at, code])
 
 
 def divide_raceway(registry: Registry, code: str, first: Raceway, second: Raceway) -> list[str]:
@@ -108,7 +95,7 @@ def divide_raceway(registry: Registry, code: str, first: Raceway, second: Racewa
             first.bends_deg, json.dumps(list(first.walls_m)), raceway_id,
         ],
     )  # fmt: skip
-    add_raceway(registry.db, second)
+    add_coded(registry.db, "raceways", second)
     second_id = id_of(registry, "raceways", second.code)
     for pull_id, path in paths.items():
         boxes = visited([(one, other) for _, one, other in path])

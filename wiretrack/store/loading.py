@@ -25,9 +25,16 @@ from wiretrack.store.log import last_rows, rows_after
 from wiretrack.store.notes import keep_contents
 from wiretrack.store.rows import part_id
 from wiretrack.store.searching import index_after, last_numbers
-from wiretrack.store.site_row import add_site, merge_site
 from wiretrack.store.store import explain, make_registry
-from wiretrack.store.writing import ROWS_OF_THEIR_OWN, free_part_id, insert, new_id, own
+from wiretrack.store.writing import (
+    ROWS_OF_THEIR_OWN,
+    add_site,
+    free_part_id,
+    insert,
+    merge_site,
+    new_id,
+    own,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -143,17 +150,10 @@ def add_conductor(db: Database, conductor: Conductor) -> str:
     return tag
 
 
-def add_enclosure(db: Database, enclosure: Enclosure) -> None:
-    """Add one enclosure in the write that is under way."""
+def add_coded(db: Database, table: str, record: Enclosure | Raceway) -> None:
+    """Add one record that is known by a code in the write that is under way."""
     loading = Loading(db)
-    loading.add_coded("enclosures", [enclosure])
-    loading.write()
-
-
-def add_raceway(db: Database, raceway: Raceway) -> None:
-    """Add one raceway in the write that is under way."""
-    loading = Loading(db)
-    loading.add_coded("raceways", [raceway])
+    loading.add_coded(table, [record])
     loading.write()
 
 

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.store.loading import Loading, close_load, load_rows
-from wiretrack.store.site_row import merge_site
-from wiretrack.store.writing import insert, own
+from wiretrack.store.writing import insert, merge_site, own
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence

@@ -14,7 +14,7 @@ from wiretrack.model.kinds import ENCLOSURE_KIND
 from wiretrack.model.tags import NO_TAG, format_tag
 from wiretrack.model.words import ENCLOSURE_KINDS
 from wiretrack.store import changing
-from wiretrack.store.loading import add_conductor, add_enclosure
+from wiretrack.store.loading import add_coded, add_conductor
 from wiretrack.store.searching import is_called, resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.cut_ends import CutEnds, ends_in_box, lengths_of
@@ -147,7 +147,7 @@ def _box(registry: Registry, wanted: Extension) -> str:
             f"Say where the new box {code} lies.",
             Hint("Give {raceway} and {into}: the raceway that it divides."),
         )
-    add_enclosure(registry.db, Enclosure(code=code, kind=kind))
+    add_coded(registry.db, "enclosures", Enclosure(code=code, kind=kind))
     return code
 
 

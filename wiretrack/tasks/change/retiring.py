@@ -151,9 +151,9 @@ def take_back(registry: Registry, what: str, *, who: str | None = None) -> Retir
         else:
             found = [_by_mistake(registry, named.code)]
         for conductor in found:
-            changing.unretire(registry, conductor.tag)
+            changing.retire_conductor(registry, conductor.tag, None, None)
         for code in [named.code] if named.what == "circuit" else found[0].circuits:
-            changing.unretire_circuit(registry, code)
+            changing.retire_circuit(registry, code, None)
         notes = _company(registry, found)
     return Retired(
         what=named.what,

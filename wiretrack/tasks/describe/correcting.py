@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
 from wiretrack.exchange.assigned import assigned
-from wiretrack.exchange.renames import name_of
+from wiretrack.exchange.known import name_of
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
