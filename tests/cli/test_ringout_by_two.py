@@ -356,3 +356,24 @@ def test_to_go_on_the_pull_alone_is_enough_and_gear_can_be_added(
     settings = json.loads(row["settings"])
     assert (settings["crew"], settings["references"]) == (2, ["raceway"])
     assert [end["colour"] for end in settings["far"]] == ["BN", "BK", "GNYE"]
+
+
+def test_references_and_colours_are_added_in_the_midst_and_what_is_known_is_kept(
+    db: Path, begin: Callable[..., Program], wiretrack: Wiretrack
+) -> None:
+    first = begin(db)
+    step = first.read()
+    first.write({"ohms": "OL"} if step["step"] == "probe" else {"done": True})
+    first.read()
+    added = ("ringout", "run", "P1", "--reference", "raceway", "--far-colours", "BK,GNYE,BN")
+    with started(db, *added, "--jsonl") as process:
+        process.communicate("")
+    with open_registry(db) as registry:
+        ringing = Ringing.latest(registry, "P1")
+    assert (ringing.steps_done, ringing.settings.references) == (1, ("raceway",))
+    assert [end.colour for end in ringing.settings.far] == ["BK", "GNYE", "BN"]
+    assert [one.step for one in ringing.record.answers] == stored(db)
+    for wrong in (("--far-colours", "BK,BN"), ("--reference", "moon"), ("--far-colours", "mauve")):
+        assert wiretrack("ringout", "run", "P1", *wrong, "--jsonl").status == 2
+    with open_registry(db) as registry:
+        assert Ringing.latest(registry, "P1").settings == ringing.settings

@@ -147,4 +147,4 @@ def test_the_plan_offers_a_diode_where_nothing_else_does(
     rows = {row["method"]: row for row in wiretrack(*asked, "--json").json["methods"]}
     assert rows["diode"]["identifies_all"]
     assert not rows["joins and walks"]["identifies_all"]
-    assert "a diode over them tells them apart" in wiretrack(*asked).words
+    assert "a diode over them settles it in one walk" in wiretrack(*asked).words

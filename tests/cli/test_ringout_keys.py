@@ -84,9 +84,42 @@ def test_any_step_is_undone_and_asked_again(db: Path, word: str) -> None:
 def test_an_earlier_touch_is_corrected_by_its_number(db: Path) -> None:
     typed(db, "d", "d", "c", "u 3", "o", "q")
     assert kept(db)[2:] == [("probe", {"ohms": "OL"})]
-    _, out, _ = typed(db, "u 1", "u 9", "q")
-    assert "Step 1 of P1 is no touch. Touches: 3." in out
-    assert "Step 9 of P1 is no touch. Touches: 3." in out
+    _, out, _ = typed(db, "u 1", "no", "u 9", "q")
+    assert "All that was done after it is taken back too. yes or no" in out
+    assert "P1 has no step 9. Steps: 1, 2, 3." in out
+    assert len(kept(db)) == 3
+
+
+def test_a_step_that_is_no_touch_is_taken_back_with_all_after_it(
+    db: Path, wiretrack: Wiretrack
+) -> None:
+    typed(db, "d", "d", "c", "u 2", "yes", "q")
+    assert kept(db) == [("join", {"done": True})]
+    typed(db, "d", "o", "q")
+    (last,) = [n for n, (step, _) in enumerate(kept(db)) if step == "probe"]
+    number = wiretrack("ringout", "record", "P1", "--json").json["steps"][last]["number"]
+    assert wiretrack("ringout", "undo", "P1", "77").status == 2
+    assert wiretrack("ringout", "undo", "P1", str(number), "--json").json["steps"] == 2
+    assert [step for step, _ in kept(db)] == ["join", "walk"]
+
+
+def test_over_json_lines_any_step_is_undone(db: Path) -> None:
+    lines: list[dict[str, Any]] = [
+        {"done": True}, {"done": True}, {"ohms": "OL"}, {"undo": 3}, {"undo": True},
+    ]  # fmt: skip
+    sent = "".join(json.dumps(line) + "\n" for line in lines)
+    out, err = started(db, *RUN, "--jsonl").communicate(sent)
+    join, walk, touch, _, again, last = [json.loads(line) for line in out.splitlines()]
+    assert (again["step"], again["between"]) == ("probe", touch["between"])
+    assert (last["step"], last["to"]) == ("walk", walk["to"])
+    assert len({step["id"] for step in (join, walk, touch, again, last)}) == 5
+    assert kept(db) == [("join", {"done": True})]
+    assert "ended before" in err
+    for wrong in ({"undo": "x"}, {"undo": 9}, {"undo": False}, {"undo": True, "ohms": 1}):
+        process = started(db, *RUN, "--jsonl")
+        assert process.communicate(json.dumps(wrong) + "\n")[1].startswith("error: ")
+        assert process.returncode == 2
+    assert kept(db) == [("join", {"done": True})]
 
 
 def test_undo_as_a_command_takes_the_last_step_back(db: Path, wiretrack: Wiretrack) -> None:

@@ -73,9 +73,9 @@ def test_a_length_that_became_known_since_does_not_stop_a_ring_out(registry: Reg
     assert Ringing.begin(registry, wanted()).record.id == begun.record.id
 
 
-def test_other_gear_than_at_the_beginning_is_refused(registry: Registry) -> None:
+def test_other_references_than_at_the_beginning_are_named_and_refused(registry: Registry) -> None:
     Ringing.begin(registry, wanted())
-    with pytest.raises(BadInputError, match="with other ends or gear is under way"):
+    with pytest.raises(BadInputError, match="with other references is under way: alone"):
         Ringing.begin(registry, wanted(references=["raceway"]))
 
 
@@ -130,10 +130,13 @@ def test_other_gear_is_named_and_taken_up_where_it_is_asked_for(registry: Regist
     assert told == ("step 1: alone", "from step 2 on: a helper with a radio, a diode")
 
 
-def test_no_switch_makes_other_ends_or_references_of_them(registry: Registry) -> None:
-    Ringing.begin(registry, wanted())
-    with pytest.raises(BadInputError, match="with other ends or gear is under way"):
-        Ringing.begin(registry, wanted(references=["raceway"], switch=True))
+def test_a_switch_makes_other_references_of_them_and_no_other_ends(registry: Registry) -> None:
+    begun = Ringing.begin(registry, wanted())
+    with pytest.raises(BadInputError, match="with other ends is under way"):
+        Ringing.begin(registry, wanted(far_ends=2, switch=True))
+    on = Ringing.begin(registry, wanted(references=["raceway"], switch=True))
+    assert on.record.id == begun.record.id
+    assert on.bundle.references == ("raceway",)
 
 
 def test_a_page_that_shows_a_step_of_the_old_gear_answers_nothing(registry: Registry) -> None:

@@ -269,3 +269,25 @@ def test_gear_changed_on_one_phone_by_keyboard_shows_on_the_other_which_keeps_wh
         assert there.evaluate("document.activeElement.id") == "f-resistors"
     assert stored(db)[0]["crew"] == 2
     assert stored(db)[0]["resistors"] == []
+
+
+def test_references_and_colours_are_added_by_phone_and_steps_taken_back(
+    ringing: Any, db: Path
+) -> None:
+    before, steps = stored(db)
+    colours = "BK,BK,RD,RD,GN"
+    more = {**ALL, "known": "1", "far_colours": colours}
+    assert send(ringing, "gear", **more).status_code == 303
+    after, kept = stored(db)
+    assert (kept, after["references"]) == (steps, [])  # the raceway wasn't ticked
+    assert [end["colour"] for end in after["far"]] == colours.split(",")
+    refused = send(ringing, "gear", **{**more, "far_colours": "BK"})
+    assert refused.status_code == 422
+    assert 'id="fault-far_colours"' in refused.text
+    assert stored(db) == (after, kept)
+    log = ringing.get("/ringouts/P1/log").text
+    assert "Undo step 1" in log
+    assert send(ringing, "undo", number="9").status_code == 422
+    assert send(ringing, "undo", number="1").status_code == 303
+    assert stored(db)[1] == 0
+    assert before["far"] != after["far"]

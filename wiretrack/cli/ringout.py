@@ -174,10 +174,14 @@ def correct(site: OpenSite, pull: str, number: int, answer: str) -> Answer:
 
 @ringout.command()
 @click.argument("pull")
+@click.argument("number", type=int, required=False)
 @answers
-def undo(site: OpenSite, pull: str) -> Answer:
-    """Take back the last step of PULL's latest ring-out, so that it is asked again."""
-    return _as_it_is(site, _latest(site, pull).undo(who=site.who))
+def undo(site: OpenSite, pull: str, number: int | None) -> Answer:
+    """Take back the last step of PULL's latest ring-out, or step NUMBER, so that it is asked again.
+
+    A touch is taken back alone, another step with all that was done after it.
+    """
+    return _as_it_is(site, _latest(site, pull).undo(number, who=site.who))
 
 
 def _latest(site: OpenSite, pull: str) -> Ringing:
@@ -238,11 +242,24 @@ def _run_jsonl(ringing: Ringing, who: str | None) -> None:
             given = _read()
             meant = given.pop("to", meant)
             ringing = ringing.at_step(meant)
-            ringing.answer(ringing.next_step(), given, who=who)
+            if "undo" in given:
+                ringing = ringing.undo(_number(given), who=who)
+            else:
+                ringing.answer(ringing.next_step(), given, who=who)
         except ChangedMeanwhileError:
             if not isinstance(step, Result):
                 print_json({"step": "answered", "id": meant}, indent=None)
             ringing = ringing.as_it_is_now()
+
+
+def _number(given: dict[str, Any]) -> int | None:
+    """Return which step an undo is of; `None` is the last one."""
+    number = given["undo"]
+    if set(given) != {"undo"} or not (number is True or type(number) is int):
+        raise BadInputError(
+            f'\'{json.dumps(given)[:80]}\' is no undo. Write it {{"undo":true}} or {{"undo":5}}.'
+        )
+    return None if number is True else number
 
 
 def _without_doubles(pairs: list[tuple[str, object]]) -> dict[str, object]:

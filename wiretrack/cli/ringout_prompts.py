@@ -25,7 +25,7 @@ HELP_LINES = (
     "s skip: you can't reach it now. It is asked again before you leave.",
     "230V or live: a voltage is on it. The ring-out stops until you prove it dead.",
     "Other steps: Enter, d or done when it is done.",
-    "u undo: takes the last step back. u 5: another answer to touch 5.",
+    "u undo: takes the last step back. u 5: another answer to step 5.",
     "q quit: all answers are kept. The same command goes on.",
 )
 STOPPED = 130  # the exit status of a command that somebody stopped
@@ -108,11 +108,21 @@ def _do(ringing: Ringing, step: Action, typed: str, who: str | None) -> Ringing:
     if word in UNDO and not number:
         return ringing.undo(who=who)
     if word in UNDO and number.strip().isdecimal():
-        touch = ringing.touch(int(number))
-        say(f"Again, step {touch.number}: {parse_step(touch.step).told(ringing.names)}")
-        return ringing.correct(touch.number, _prompt(KEYS_AGAIN, needed=True), who=who)
+        return _take_back(ringing, int(number), who)
     ringing.answer_typed(step, typed, who=who)
     return ringing
+
+
+def _take_back(ringing: Ringing, number: int, who: str | None) -> Ringing:
+    """Ask for another answer to a touch, or take another step back with all after it."""
+    stored = ringing.stored(number)
+    step = parse_step(stored.step)
+    say(f"Again, step {number}: {step.told(ringing.names)}")
+    if step.is_touch:
+        return ringing.correct(number, _prompt(KEYS_AGAIN, needed=True), who=who)
+    if _prompt("All that was done after it is taken back too. yes or no", needed=True) != "yes":
+        return ringing
+    return ringing.undo(number, who=who)
 
 
 def _prompt(keys: str, *, needed: bool) -> str:

@@ -11,6 +11,7 @@ from wiretrack.encoding import document
 from wiretrack.errors import FieldError
 from wiretrack.render.records import drawing_markup
 from wiretrack.render.ringout_step import step_svg
+from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.prompts import Names
 from wiretrack.store.lists import pull_list
 from wiretrack.tasks.find.records import PullRecord
@@ -74,7 +75,6 @@ def step(pull: str) -> AnyResponse:
 def begin(pull: str) -> Any:
     """Begin, or say beside the field why that can't be."""
     form = request.form
-    tags = form.get("tags", "").replace(",", " ").split()
     with for_writing() as registry:
         try:
             wanted = Wanted(
@@ -82,7 +82,7 @@ def begin(pull: str) -> Any:
                 pull=pull,
                 near=form.get("near", ""),
                 far=form.get("far", ""),
-                references=(["raceway"] if form.get("raceway") else []) + tags,
+                references=_references(form),
                 start="far" if form.get("start") == "far" else "near",
                 far_colours=form.get("far_colours", "").strip() or None,
                 far_ends=_count(form.get("far_ends", "")),
@@ -122,18 +122,24 @@ def correct(pull: str) -> Any:
 @pages.post("/ringouts/<pull>/undo")
 @needs("log")
 def undo(pull: str) -> Any:
-    """Take the last step back, whatever it was, so that it is asked again."""
-    seen = request.form.get("seen", "")
-    return RINGOUT.take(pull, lambda r: ringout_state.undo(r, pull, seen, who()))
+    """Take the last step back, or the one that the form names, so that it is asked again."""
+    seen, typed = request.form.get("seen", ""), request.form.get("number", "")
+    number = int(typed) if typed.isdecimal() else None
+    return RINGOUT.take(pull, lambda r: ringout_state.undo(r, pull, seen, number, who()))
 
 
 @pages.post("/ringouts/<pull>/gear")
 @needs("log")
 def switch(pull: str) -> Any:
-    """Go on with other gear or crew from the step on that the page shows."""
+    """Go on with other gear, crew, references or colours from the step on that the page shows."""
     form = request.form
-    seen = form.get("seen", "")
-    return RINGOUT.take(pull, lambda r: ringout_state.switch(r, pull, _gear(form), seen, who()))
+    seen, colours = form.get("seen", ""), form.get("far_colours", "").strip()
+
+    def said() -> dict[str, Any]:
+        known = {"references": _references(form)} if form.get("known") else {}
+        return vars(_gear(form)) | known | ({"far_colours": colours} if colours else {})
+
+    return RINGOUT.take(pull, lambda r: ringout_state.switch(r, pull, said(), seen, who()))
 
 
 @pages.get("/ringouts/<pull>/log")
@@ -179,8 +185,7 @@ def switch_json(pull: str) -> Any:
         if type(value) is not kind and not (value is None and name in _MAY_LACK):
             raise FieldError(name, f"{name}: It is not {told}.")
     with for_writing() as registry:
-        asked = GearAsked(**wanted)
-        return jsonify(document(ringout_state.switch(registry, pull, asked, seen, who())))
+        return jsonify(document(ringout_state.switch(registry, pull, wanted, seen, who())))
 
 
 _GEAR_TYPES: dict[str, tuple[type, str]] = {
@@ -188,6 +193,12 @@ _GEAR_TYPES: dict[str, tuple[type, str]] = {
     "diode": (bool, "true or false"),
 }
 _MAY_LACK = ("resistors", "instrument")
+
+
+def _references(form: Mapping[str, str]) -> list[str]:
+    """Return what a form says is known at both boxes."""
+    raceway = [RACEWAY] if form.get("raceway") else []
+    return raceway + form.get("tags", "").replace(",", " ").split()
 
 
 def _gear(form: Mapping[str, str]) -> GearAsked:
@@ -221,7 +232,7 @@ def _shown(template: str, outcome: Outcome) -> str:
         typed=form.get("ohms", ""),
         correcting=int(correcting) if correcting.isdecimal() else None,
         changing=changing,
-        gear=form if changing else document(outcome.state.gear),
+        gear=form if changing else _gear_form(outcome.state),
         gear_faults={outcome.field: outcome.fault} if outcome.field else {},
         instruments=meters,
         cautions=ring_out_cautions(),
@@ -249,6 +260,17 @@ def _following(state: RingoutState) -> list[tuple[str, str, str]]:
         code = state.pull if what == "pull" else str(step.about[0])
         found.append((words, code, address_of(what, code)))
     return found
+
+
+def _gear_form(state: RingoutState) -> Mapping[str, Any]:
+    """Return what the form for other gear, references and colours holds at first."""
+    tags = [name for name in state.references if name != RACEWAY]
+    colours = [end.colour for end in state.marks if end.colour]
+    return vars(state.gear) | {
+        "raceway": RACEWAY in state.references,
+        "tags": " ".join(tags),
+        "far_colours": ",".join(colours) if len(colours) == len(state.marks) else "",
+    }
 
 
 def _drawing(state: RingoutState) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from wiretrack.electrical.colours import parse_colour
 from wiretrack.electrical.quantities import parse_resistance_ohm
@@ -26,7 +26,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.identify.settings import GEAR, Gear, GearAsked, Settings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence, Set
+    from collections.abc import Iterator, Mapping, Sequence, Set
 
     from wiretrack.model.parts import End
     from wiretrack.model.parts import FarEnd as SeenEnd
@@ -147,21 +147,36 @@ def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
     )
 
 
-def checked_gear(registry: Registry, settings: Settings, wanted: GearAsked) -> Gear:
-    """Return the gear and crew that are asked for, checked with the ends of a ring-out.
+def changed(registry: Registry, settings: Settings, said: Mapping[str, Any]) -> Settings:
+    """Return settings with other gear, references or colours at the far box, each checked.
 
     Raises
     ------
     FieldError
         If one of them can't be; it names the field.
     """
-    for name in GEAR:
+    for name, value in said.items():
         try:
-            gear = gear_for(registry, GearAsked(**{name: getattr(wanted, name)}))
-            _ = replace(settings, gear=gear).bundle
+            if name == "references":
+                known = tuple(_reference(registry, text) for text in value)
+                settings = replace(settings, references=known)
+            elif name == "far_colours":
+                settings = replace(settings, far=_coloured(settings, value))
+            else:
+                asked = replace(settings.gear.asked, **{name: value})
+                settings = replace(settings, gear=gear_for(registry, asked))
+            _ = settings.bundle
         except BadInputError as error:
             raise FieldError(name, error) from error
-    return gear_for(registry, wanted)
+    return settings
+
+
+def _coloured(settings: Settings, typed: str) -> tuple[FarEnd, ...]:
+    colours = list(map(parse_colour, typed.split(",")))
+    _check_count(
+        len(colours), len(settings.far), f"Colours given: {len(colours)}", settings.far_box
+    )
+    return tuple(replace(e, colour=c) for e, c in zip(settings.far, colours, strict=True))
 
 
 def field_at_fault(registry: Registry, wanted: Wanted) -> str:

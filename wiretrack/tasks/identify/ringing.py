@@ -25,12 +25,12 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.identify.request import (
     Wanted,
     as_begun,
-    checked_gear,
+    changed,
     settings_for,
     split_ends,
     way_of,
 )
-from wiretrack.tasks.identify.settings import Settings
+from wiretrack.tasks.identify.settings import GEAR, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     from wiretrack.procedure import Answered, Procedure
     from wiretrack.ringout.results import Guidance, Result, Step
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.identify.settings import Gear, GearAsked
 
 
 class Ringing:
@@ -117,6 +116,9 @@ class Ringing:
         if not said:
             return found
         was = found.settings
+        if not found.finished and set(said) <= {*GEAR, "references", "far_colours"}:
+            both = dict.fromkeys((*was.references, *said.get("references", ())))
+            return found.switch({**said, "references": tuple(both)}, who=who)
         colours = [end.colour for end in was.far]
         wanted = Wanted(
             pull=found.record.pull or pull,
@@ -222,6 +224,22 @@ class Ringing:
         """How many steps were carried out and not undone."""
         return len(self.record.answers)
 
+    def stored(self, number: int) -> Answered:
+        """Return step `number` with its answer.
+
+        Raises
+        ------
+        BadInputError
+            If there is no such step.
+        """
+        stored = next((a for a in self.record.answers if a.number == number), None)
+        if stored is None:
+            known = [str(a.number) for a in self.record.answers]
+            raise BadInputError(
+                f"{self.record.pull} has no step {number}. Steps: {', '.join(known) or 'none yet'}."
+            )
+        return stored
+
     def touch(self, number: int) -> Answered:
         """Return the touch that was step `number`.
 
@@ -230,14 +248,14 @@ class Ringing:
         BadInputError
             If there is no such step, or it was no touch.
         """
-        stored = next((a for a in self.record.answers if a.number == number), None)
-        if stored is None or not parse_step(stored.step).is_touch:
-            touches = [str(a.number) for a in self.record.answers if parse_step(a.step).is_touch]
-            raise BadInputError(
-                f"Step {number} of {self.record.pull} is no touch."
-                f" Touches: {', '.join(touches) or 'none yet'}."
-            )
-        return stored
+        touches = [a for a in self.record.answers if parse_step(a.step).is_touch]
+        for stored in touches:
+            if stored.number == number:
+                return stored
+        raise BadInputError(
+            f"Step {number} of {self.record.pull} is no touch."
+            f" Touches: {', '.join(str(a.number) for a in touches) or 'none yet'}."
+        )
 
     def correct(self, number: int, typed: str, *, who: str | None = None) -> Ringing:
         """Supersede the answer to step `number`; return the ring-out as it follows from that.
@@ -249,31 +267,38 @@ class Ringing:
         """
         touch = self.touch(number)
         checked = parse_step(touch.step).typed(typed)
-        return self._superseded(touch, document(checked), who)
-
-    def _superseded(self, old: Answered, answer: Mapping[str, Any], who: str | None) -> Ringing:
         record = procedures.add_answer(
-            self._registry, self.record, old.step, answer, supersedes=old, who=who
+            self._registry, self.record, touch.step, document(checked), supersedes=touch, who=who
         )
         return Ringing(self._registry, record)
 
-    def undo(self, *, who: str | None = None) -> Ringing:
-        """Take the last step back, so that it is asked again; return the ring-out as it was.
+    def undo(self, number: int | None = None, *, who: str | None = None) -> Ringing:
+        """Take a step back, the last one unless told, so that it is asked again.
+
+        A touch is taken back alone; another step with all that was done after it. Return the
+        ring-out as it was.
 
         Raises
         ------
         BadInputError
-            If nothing was done yet.
+            If there is no such step.
         """
-        record = self.record
-        if not record.answers:
+        record, answers = self.record, self.record.answers
+        if not answers:
             raise BadInputError(f"Nothing was done yet in the ring-out of {record.pull}. Carry on.")
-        return self._superseded(record.answers[-1], UNDONE, who)
+        step = answers[-1] if number is None else self.stored(number)
+        rest = [one for one in answers if one.number >= step.number]
+        for one in (step,) if parse_step(step.step).is_touch else reversed(rest):
+            record = procedures.add_answer(
+                self._registry, record, one.step, UNDONE, supersedes=one, who=who
+            )
+        return Ringing(self._registry, record)
 
-    def switch(self, wanted: GearAsked, *, who: str | None = None) -> Ringing:
-        """Go on with the gear and crew that are asked for; return the ring-out as it is then.
+    def switch(self, said: Mapping[str, Any], *, who: str | None = None) -> Self:
+        """Go on with other gear, crew, references or colours: fields of `Wanted`.
 
-        All that is known is kept. Where it is the gear of now, nothing is written.
+        Return the ring-out as it is then. All that is known is kept; where nothing differs,
+        nothing is written.
 
         Raises
         ------
@@ -287,29 +312,30 @@ class Ringing:
                 f"{self.record.pull} is rung out, so its gear can't change any more."
                 " Ring out again with the gear that you have now."
             )
-        gear = checked_gear(self._registry, self.settings, wanted)
-        return self if gear == self.settings.gear else self._with_gear(gear, who)
+        return self._turned(changed(self._registry, self.settings, said), who)
 
     def _switched(self, asked: Settings, switch: bool, who: str | None) -> Self:
-        """Return a ring-out under way, with the gear that is asked for now if that is wanted."""
-        if not self.settings.differs_in_gear(asked):
+        """Return a ring-out under way, with what is asked for now if that is wanted."""
+        if not self.settings.has_ends_of(asked):
             raise BadInputError(
-                f"A ring-out of {self.record.pull} with other ends or gear is under way.",
+                f"A ring-out of {self.record.pull} with other ends is under way.",
                 Hint("Go on with the same command as then, without {again}; that begins again."),
             )
         if not switch:
             raise BadInputError(
-                f"A ring-out of {self.record.pull} with other gear is under way:"
-                f" {self.settings.gear.told}.",
+                f"A ring-out of {self.record.pull} with other {self.settings.differing(asked)}"
+                f" is under way: {self.settings.gear.told}.",
                 Hint(
                     "Go on with the gear named now, keeping all that is known, by {switch}; or"
                     " give the same command as then."
                 ),
             )
-        return self._with_gear(asked.gear, who)
+        return self._turned(asked, who)
 
-    def _with_gear(self, gear: Gear, who: str | None) -> Self:
-        stored = document(self.settings.with_gear(gear, after=self.record.steps))
+    def _turned(self, asked: Settings, who: str | None) -> Self:
+        if asked.asks_as(self.settings):
+            return self
+        stored = document(self.settings.turned_to(asked, after=self.record.steps))
         record = procedures.change_settings(self._registry, self.record, stored, who=who)
         return type(self)(self._registry, record)
 

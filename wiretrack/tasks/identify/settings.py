@@ -140,13 +140,24 @@ class Settings:
         near = tuple(replace(end, expected_ohm=None) for end in self.near)
         return replace(self, near=near, times=Times(), earlier=())
 
-    def differs_in_gear(self, other: Settings) -> bool:
-        """Return whether two differ in gear, crew and where one starts at most."""
-        return self.asks_as(replace(other, gear=self.gear, start=self.start))
+    def has_ends_of(self, other: Settings) -> bool:
+        """Return whether two are of the same ends, whatever is known of these."""
+        return self._ends == other._ends
 
-    def with_gear(self, gear: Gear, after: int) -> Settings:
-        """Return the settings with other gear from step `after` + 1 on."""
-        return replace(self, gear=gear, earlier=(*self.earlier, Earlier(self.gear, after)))
+    @property
+    def _ends(self) -> tuple[list[str], list[str]]:
+        return [end.name for end in self.near], [end.name for end in self.far]
+
+    def differing(self, other: Settings) -> str:
+        """Return in words what two of the same ends differ in."""
+        names = ("gear", "references", "start")
+        found = [name for name in names if getattr(self, name) != getattr(other, name)]
+        return " and ".join(found) or "colours"
+
+    def turned_to(self, other: Settings, after: int) -> Settings:
+        """Return the settings with what else there is in `other` from step `after` + 1 on."""
+        earlier = (*self.earlier, Earlier(self.gear, after))
+        return replace(other, start=self.start, earlier=earlier)
 
     @property
     def gear_used(self) -> list[str]:

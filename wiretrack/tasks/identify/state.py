@@ -6,7 +6,7 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
@@ -97,6 +97,7 @@ class RingoutState:
     gear: GearAsked
     gear_told: str
     gear_used: tuple[str, ...]
+    references: tuple[str, ...]
     marks: tuple[FarEnd, ...]
     ends: Mapping[str, str]
     colours: Mapping[str, str | None] = field(metadata={"json": None})
@@ -218,16 +219,18 @@ def correct(
     return state(registry, pull)
 
 
-def undo(registry: Registry, pull: str, seen: str, who: str | None = None) -> RingoutState:
-    """Take the last step back, whatever it was, as far as nobody answered since `seen`."""
-    _as_seen(registry, pull, seen).undo(who=who)
+def undo(
+    registry: Registry, pull: str, seen: str, number: int | None = None, who: str | None = None
+) -> RingoutState:
+    """Take a step back, the last one unless told, as far as nobody answered since `seen`."""
+    _as_seen(registry, pull, seen).undo(number, who=who)
     return state(registry, pull)
 
 
 def switch(
-    registry: Registry, pull: str, gear: GearAsked, seen: str, who: str | None = None
+    registry: Registry, pull: str, said: Mapping[str, Any], seen: str, who: str | None = None
 ) -> RingoutState:
-    """Go on with other gear or crew, as far as nobody answered or changed it since `seen`.
+    """Go on with other gear, references or colours, as far as nobody answered since `seen`.
 
     Raises
     ------
@@ -236,7 +239,7 @@ def switch(
     FieldError
         If a field can't be; it names the field.
     """
-    _as_seen(registry, pull, seen).switch(gear, who=who)
+    _as_seen(registry, pull, seen).switch(said, who=who)
     return state(registry, pull)
 
 
@@ -290,6 +293,7 @@ def state_of(ringing: Ringing) -> RingoutState:
         gear=settings.gear.asked,
         gear_told=settings.gear.told,
         gear_used=tuple(settings.gear_used),
+        references=settings.references,
         marks=settings.far,
         ends=names.known,
         colours={
