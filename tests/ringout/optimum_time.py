@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 WALK, TWIST, TOUCH, BAD = 180, 12, 4, 0.02
-MOST_HIDDEN = 3  # more connections than so many are never hidden at once: a chance under 1e-5
+MOST_HIDDEN = 2  # one connection is hidden at once at most; a second one has a chance under 1 %
 Belief = tuple[int, ...]  # arrangements that fit all readings, if so many connections were hidden
 
 
