@@ -148,25 +148,13 @@ def _stands_alone(probing: Probing, link: Link) -> bool:
     whole = link.part | link.rest
     others = [members for members in probing.components if not members & whole]
     for mover, rest in ((link.part, link.rest), (link.rest, link.part)):
-        opened = _read_open(probing.stage, mover)
+        opened = probing.stage.read_open(mover)
         for home in others:
             if not opened & home:
                 rearranged = [mover | home, rest, *(one for one in others if one != home)]
                 if _fit(probing, rearranged):
                     return True
     return False
-
-
-def _read_open(stage: Stage, members: int) -> int:
-    """Return the ends that read open to an end of `members`."""
-    opened = 0
-    for (one, two), touches in stage.pairs.items():
-        if touches[-1].verdict == "open":
-            opened |= (members >> one & 1) << two | (members >> two & 1) << one
-    for left, right, closed in stage.bunches:
-        if not closed:
-            opened |= (right if left & members else 0) | (left if right & members else 0)
-    return opened
 
 
 def _fit(probing: Probing, components: list[int]) -> bool:
@@ -187,12 +175,15 @@ def unconfirmed(probing: Probing) -> list[Link]:
 
 def next_confirming(probing: Probing) -> Pair | None:
     """Return the next two ends to touch so that no closed reading stands alone."""
-    stage = probing.stage
-    links = unconfirmed(probing)
+    if probing.overfull or probing.contradictory:
+        return None
+    stage, links = probing.stage, list(_weak_links(probing.stage))
     for number, link in enumerate(links, 1):
+        if not _stands_alone(probing, link):
+            continue
         for other in links[number:]:
             pair = _across(link, other)
-            if pair and not stage.asked(*pair):
+            if pair and not stage.asked(*pair) and _stands_alone(probing, other):
                 return pair
         if len(stage.asked(*link.pair)) < CONFIRM_TOUCHES:
             return link.pair

@@ -40,30 +40,34 @@ def _levels(stage: Stage, components: Sequence[int], depth: int) -> list[list[in
     """Return, per level, which components have at least so many open touches to which.
 
     Components are numbered as given; ``levels[k][i]`` are those with more than ``k`` touches
-    between them and ``i``.
+    between them and ``i``. What bunches told is kept, as it takes longest to count.
     """
     number = {end: i for i, members in enumerate(components) for end in bits(members)}
-    levels = [[0] * len(components) for _ in range(depth)]
-
-    def count(one: int, others: int) -> None:
-        for level in range(depth - 1, 0, -1):
-            levels[level][one] |= levels[level - 1][one] & others
-        levels[0][one] |= others
-
-    for first, second, times in stage.open_pairs():
-        one, two = number[first], number[second]
-        for _ in range(min(times, depth)):
-            count(one, 1 << two)
-            count(two, 1 << one)
-    for left, right, closed in stage.bunches:
+    none = [[0] * len(components) for _ in range(OPEN_TOUCHES)]
+    done, levels = stage.counted.get(tuple(components), (0, none))
+    for left, right, closed in stage.bunches[done:]:
         if not closed:
             ones = mask_of({number[end] for end in bits(left)})
             twos = mask_of({number[end] for end in bits(right)})
             for one in bits(ones):
-                count(one, twos)
+                _count(levels, one, twos)
             for two in bits(twos):
-                count(two, ones)
-    return levels
+                _count(levels, two, ones)
+    stage.counted[tuple(components)] = len(stage.bunches), levels
+    levels = [row.copy() for row in levels]
+    for first, second, times in stage.open_pairs():
+        one, two = number[first], number[second]
+        for _ in range(min(times, depth)):
+            _count(levels, one, 1 << two)
+            _count(levels, two, 1 << one)
+    return levels[:depth]
+
+
+def _count(levels: list[list[int]], one: int, others: int) -> None:
+    """Count one open touch more between a component and others."""
+    for lower, upper in zip(levels[-2::-1], levels[:0:-1], strict=True):
+        upper[one] |= lower[one] & others
+    levels[0][one] |= others
 
 
 def depth_of(stage: Stage, components: Sequence[int], exposed: Sequence[int] | None = None) -> int:

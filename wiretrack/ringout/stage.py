@@ -58,6 +58,10 @@ class Stage(AnyStage):
         self.bunches: list[tuple[int, int, bool]] = []
         self.pairs: dict[tuple[int, int], list[Touch]] = defaultdict(list)
         self.dropped: set[tuple[int, int]] = set()
+        # Per end, those that read open to it: when they were last touched; in bunches.
+        self._open_last, self._open_bunched = [0] * size, [0] * size
+        # Per list of components: how many bunches are counted, and what they told.
+        self.counted: dict[tuple[int, ...], tuple[int, list[list[int]]]] = {}
         self.late_touches = 0
         self.version = 0  # rises whenever the components change
         self._label: list[int] = []
@@ -82,9 +86,17 @@ class Stage(AnyStage):
             self.late_touches += 1
         self.touches.append(touch)
         if touch.own:
-            self.bunches.append((*self._bunch_sides(touch), touch.verdict == "closed"))
+            left, right = self._bunch_sides(touch)
+            self.bunches.append((left, right, touch.verdict == "closed"))
+            if touch.verdict != "closed":
+                for side, other in ((left, right), (right, left)):
+                    for end in bits(side):
+                        self._open_bunched[end] |= other
             return
         self.pairs[touch.pair].append(touch)
+        for one, two in (touch.pair, touch.pair[::-1]):
+            others = self._open_last[one] & ~(1 << two)
+            self._open_last[one] = others | (touch.verdict == "open") << two
         self._take(touch)
         if self._contradicts_itself(touch.pair):
             self.dropped.add(touch.pair)
@@ -170,6 +182,10 @@ class Stage(AnyStage):
             if touches[-1].verdict == "open" and self.closed(*pair):
                 yield touches[-1]
 
+    def read_open(self, members: int) -> int:
+        """Return the ends that read open to an end of `members`."""
+        return union(self._open_last[end] | self._open_bunched[end] for end in bits(members))
+
     def asked(self, first: int, second: int) -> list[Touch]:
         """Return the direct touches between exactly these two ends."""
         return self.pairs.get((min(first, second), max(first, second)), [])
@@ -220,6 +236,7 @@ class Stage(AnyStage):
 
     def _reset(self) -> None:
         self.version += 1
+        self.counted.clear()
         self._label = list(range(self.size))
         self._members = {end: 1 << end for end in range(self.size)}
         self._opens = {end: {} for end in range(self.size)}
@@ -262,6 +279,7 @@ class Stage(AnyStage):
         if self._members[one].bit_count() < self._members[two].bit_count():
             one, two = two, one
         self.version += 1
+        self.counted.clear()
         moved = self._members.pop(two)
         self._members[one] |= moved
         for end in bits(moved):
