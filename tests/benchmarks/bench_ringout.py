@@ -74,7 +74,7 @@ def hwang_tests(count: int, bad: int) -> int:
         return count
     left = count - bad + 1
     power = int(log2(left / bad))
-    more = (left - 2**power * bad) // 2**power
+    more = (left - (1 << power) * bad) // (1 << power)
     return (power + 2) * bad + more - 1
 
 
