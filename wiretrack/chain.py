@@ -76,6 +76,13 @@ def said_in(body: bytes | None) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
+def is_whole(entry: Entry) -> bool:
+    """Return whether its body, or that it has none any more, is what its hash covers."""
+    if entry.body is None:
+        return entry.salt is None
+    return sha256((entry.salt or b"") + entry.body).digest() == entry.content
+
+
 def writer_of(public_key: bytes) -> bytes:
     """Return the name of the writer with this Ed25519 key (32 bytes): nobody else can bear it."""
     return sha256(public_key).digest()[:16]

@@ -205,12 +205,16 @@ def test_copies_that_meet_criss_cross_hold_what_the_model_says(events: list[Any]
 
 @pytest.mark.parametrize("seed", [0, 1, *map(full, range(2, 8))])
 def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_path: Path) -> None:
+    wander(tmp_path, seed, 60)
+
+
+def wander(folder: Path, seed: int, steps: int) -> None:
     """Copies are made, put back from a copy made earlier, and meet whenever they like."""
     chance = random.Random(seed)
-    a = first_laptop(tmp_path)
-    laptops = [a, a.twin(tmp_path / "b.db"), a.twin(tmp_path / "c.db")]
+    a = first_laptop(folder)
+    laptops = [a, a.twin(folder / "b.db"), a.twin(folder / "c.db")]
     kept: dict[int, Laptop] = {}
-    for number in range(60):
+    for number in range(steps):
         at, other = chance.sample(range(3), 2)
         laptop = laptops[at]
         luck = chance.random()
@@ -218,7 +222,7 @@ def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_
             laptop.merge(laptops[other])
             check(laptop)
         elif luck < 0.35:
-            kept[at] = laptop.twin(tmp_path / f"kept{number}.db")
+            kept[at] = laptop.twin(folder / f"kept{number}.db")
         elif luck < 0.4 and at in kept:
             laptop.restore(kept.pop(at))
         else:

@@ -11,6 +11,7 @@ import subprocess
 import sys
 from contextlib import closing
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -18,10 +19,15 @@ from tests.pump import L1
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.store import salvage
 from wiretrack.store.health import problems
+from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site, verify_file
 from wiretrack.tasks.keep.rescuing import rescue
+from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.test.testing import ReadingText, log_reading
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 READINGS = 60
 COLUMNS = "writer, number, hash, previous, content, salt, body, signature"
@@ -186,6 +192,56 @@ def test_an_entry_without_its_body_is_gone_and_those_after_it_are_kept(
     command = [sys.executable, "-I", str(script), str(tmp_path / "new.db")]
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.stdout.endswith("entries proved\n")
+
+
+def without_a_reading(file: Path) -> None:
+    changed(file, file.read_bytes().index(b"0.33"), b"0.44")
+
+
+def without_the_load(file: Path) -> None:
+    changed(file, file.read_bytes().index(b'"kind":"load"'), b'"kind":"loaf"')
+
+
+def without_a_page(file: Path) -> None:
+    changed(file, 4096 * pages_of_the_log(file)[3], bytes(4096))
+
+
+def without_its_end(file: Path) -> None:
+    with file.open("r+b") as stream:
+        stream.truncate(int(file.stat().st_size * 0.97))
+
+
+@pytest.mark.parametrize(
+    "damage", [without_a_reading, without_the_load, without_a_page, without_its_end]
+)
+def test_a_rescued_copy_takes_what_it_lacks_from_another_copy(
+    damage: Callable[[Path], None], file: Path, tmp_path: Path
+) -> None:
+    sound, new = Path(shutil.copy(file, tmp_path / "sound.db")), tmp_path / "new.db"
+    damage(file)
+    assert rescue(file, new, who="roof").lost
+    with open_registry(new) as registry:
+        with registry.write("roof") as db:
+            db.execute("UPDATE site SET name = 'after the rescue'")
+        found = merge(registry, sound)
+        assert merge(registry, sound).nothing_new
+        assert find(registry, "barn")
+    assert found.taken.refused == []
+    assert found.taken.filled > 0 or damage is without_its_end
+    assert {row[:-1] for row in entries(sound)} <= {row[:-1] for row in entries(new)}
+    assert readings(new) == readings(sound)
+    assert verify_file(new).problems == ()
+    with open_registry(sound) as registry:
+        assert merge(registry, new).taken.refused == []
+    one, other = (json.loads(dump(each)) for each in (sound, new))
+    assert one.keys() == other.keys()
+    for key, rows in one.items():
+        assert in_any_order(rows) == in_any_order(other[key])
+    assert verify_file(sound).problems == ()
+
+
+def in_any_order(rows: object) -> object:
+    return sorted(map(json.dumps, rows)) if isinstance(rows, list) else rows
 
 
 @pytest.mark.parametrize("part", [0.9, 0.97])

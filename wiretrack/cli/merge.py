@@ -82,6 +82,8 @@ def _show_taken(found: MergeResult) -> None:
         say(f"{found.file} has nothing that isn't here already.")
         return
     heading("Merged" if found.written else "To merge", str(found.file))
+    if found.taken.filled:
+        say(f"Entries that damage had taken, and that came back: {found.taken.filled}.")
     added, changed = found.taken.added, found.taken.changed
     rows = [
         (name.replace("_", " "), added.get(name) or None, changed.get(name) or None)

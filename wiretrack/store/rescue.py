@@ -12,12 +12,11 @@ import os
 import sqlite3
 from contextlib import closing, suppress
 from dataclasses import dataclass, replace
-from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.chain import BEGINNING, Entry, writer_of
+from wiretrack.chain import BEGINNING, Entry, is_whole, writer_of
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store import salvage, writers
@@ -33,7 +32,6 @@ from wiretrack.store.writing import new_id
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-    from wiretrack.store.store import Registry
     from wiretrack.store.writers import Writer
 
 Row = dict[str, Any]
@@ -148,7 +146,7 @@ def _proved(found: list[Row], known_sites: list[str]) -> tuple[list[Entry], list
     for row in found:
         for site in sites:
             entry = Entry(site=site, **{k: row[k] for k in _OF_AN_ENTRY})
-            if not _is_whole(entry) or entry.hash not in (row["hash"], *followed):
+            if not is_whole(entry) or entry.hash not in (row["hash"], *followed):
                 continue
             place, other = (entry.writer, entry.number), there.get((entry.writer, entry.number))
             if other is None or entry.hash in followed or other[0].hash == entry.hash:
@@ -169,12 +167,6 @@ def _sites(found: Iterable[Row]) -> list[str]:
     first = (Entry(site="", **{k: row[k] for k in _OF_AN_ENTRY}) for row in found
              if row["number"] == 1)  # fmt: skip
     return list(dict.fromkeys(str(entry.said.get("site", "")) for entry in first))
-
-
-def _is_whole(entry: Entry) -> bool:
-    if entry.body is None:
-        return entry.salt is None
-    return sha256((entry.salt or b"") + entry.body).digest() == entry.content
 
 
 def _chain(found: list[tuple[Entry, Any]]) -> tuple[list[tuple[Any, Entry]], list[Lost]]:
@@ -320,7 +312,7 @@ def _write(
             db.execute("PRAGMA defer_foreign_keys = ON")
             db.execute("UPDATE writing SET gathered = 0, searched = 0")
             searched = last_numbers(db)
-            _copy(replay, registry)
+            copy(replay, registry.connection)
             credit_loads(db)
             index_after(db, searched)
             gone = [[each.writer, each.first, each.last] for each in lost]
@@ -335,13 +327,14 @@ def _write(
         remove_leftovers(draft, Path(f"{draft}-wal"), Path(f"{draft}-shm"))
 
 
-def _copy(replay: Replay, registry: Registry) -> None:
+def copy(replay: Replay, db: sqlite3.Connection) -> None:
+    """Copy what a replay made into the empty tables of a registry."""
     for table in RECORDS:
         names = ", ".join(f'"{name}"' for name in replay.columns[table])
         holes = ", ".join("?" * len(replay.columns[table]))
         rows = replay.db.execute(f"SELECT {names} FROM {table} ORDER BY rowid")
-        registry.connection.executemany(f"INSERT INTO {table} ({names}) VALUES ({holes})", rows)
+        db.executemany(f"INSERT INTO {table} ({names}) VALUES ({holes})", rows)
     for table in ("log", "operations", "undecided"):
         cursor = replay.db.execute(f"SELECT * FROM {table} ORDER BY 1")
         holes = ", ".join("?" * len(cursor.description))
-        registry.connection.executemany(f"INSERT INTO {table} VALUES ({holes})", cursor)
+        db.executemany(f"INSERT INTO {table} VALUES ({holes})", cursor)

@@ -89,6 +89,7 @@ class Taken:
     """What was taken: how many entries, changes among them, and rows of each table."""
 
     entries: int = 0
+    filled: int = 0  # of them amid the log, which damage had taken
     changes: int = 0
     added: Counter[str] = field(default_factory=Counter)
     changed: Counter[str] = field(default_factory=Counter)

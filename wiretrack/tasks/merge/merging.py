@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import BadInputError, Hint, RegistryError
+from wiretrack.store.filling import fill
 from wiretrack.store.store import open_other
 from wiretrack.store.tails import StoredTail, Taken, take
 from wiretrack.store.undecided import decide, undecided
@@ -41,6 +42,7 @@ class MergeResult:
             "merged": self.file is not None and self.written,
             "nothing_new": self.nothing_new,
             "entries": self.taken.entries,
+            "filled": self.taken.filled,
             "changes": self.taken.changes,
             "added": {table: n for table, n in sorted(self.taken.added.items()) if n},
             "changed": {table: n for table, n in sorted(self.taken.changed.items()) if n},
@@ -69,9 +71,13 @@ def merge(registry: Registry, file: Path, *, look: bool = False) -> MergeResult:
         )
     with open_other(file) as other:
         try:
-            taken = take(registry, StoredTail(other), look=look)
+            tail = StoredTail(other)
+            filled = 0 if look else fill(registry, tail)
+            taken = take(registry, tail, look=look)
         except other.errors as error:
             raise RegistryError(str(file), f"can't be read: {error}") from error
+    taken.filled = filled
+    taken.entries += filled
     return MergeResult(file, taken, undecided(registry), written=not look)
 
 
