@@ -20,6 +20,7 @@ from wiretrack.cli.options import (
     by_option,
     change_options,
     either,
+    field_options,
     together,
 )
 from wiretrack.cli.output import cautions, facts, length, records, say, table, volts
@@ -27,6 +28,7 @@ from wiretrack.days import day
 from wiretrack.electrical.metals import METALS
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import AskedError
+from wiretrack.model.entities import Conductor
 from wiretrack.model.kinds import METAL
 from wiretrack.model.words import ENCLOSURE_KINDS
 
@@ -125,7 +127,6 @@ def extend(site: OpenSite, /, change: Change, **said: Any) -> Answer:
     """
     from wiretrack.tasks.change import extending
     from wiretrack.tasks.change.cut_ends import CutEnds
-    from wiretrack.tasks.report.standing import after_change
 
     wanted = extending.Extension(
         what=said["what"],
@@ -136,8 +137,7 @@ def extend(site: OpenSite, /, change: Change, **said: Any) -> Answer:
         at=change.at,
     )
     done = extending.extend(site.registry, wanted, who=change.who)
-    then = partial(after_change, site.registry, done)
-    return Answer(done, lambda: _show_extended(done), then=then)
+    return Answer(done, lambda: _show_extended(done))
 
 
 def _division(said: dict[str, Any]) -> Division | None:
@@ -179,15 +179,10 @@ def _show_extended(done: Extended) -> None:
 @click.argument("tag")
 @click.option("--same", is_flag=True, help="Size, metal, insulation, strands and colour as before.")
 @click.option("--abandoned", is_flag=True, help="The old one stays in its raceway.")
-@click.option("--size", help="Size of the new one, like 4 mm2 or 10 AWG.")
-@click.option("--metal", type=Word(METAL, METALS), help="Its metal.")
-@click.option("--insulation", help="Its insulation type.")
-@click.option("--strands", type=int, help="How many strands it has.")
-@click.option("--colour", help="Its colour.")
-@click.option("--core", help="Its core, if it lies in a cable.")
-@click.option("--outer-diameter", help="Over its insulation, like 4.2 mm.")
+@field_options(Conductor, "size", "metal", "insulation", "strands", "colour", "core",
+               "outer_diameter", metal=Word(METAL, METALS), strands=int)  # fmt: skip
 @click.option("--length", help="Its length, measured; the old one's is never taken over.")
-@click.option("--note", help="Anything worth knowing.")
+@field_options(Conductor, "note")
 @change_options
 @answers
 def replace(site: OpenSite, /, change: Change, **fields: Any) -> Answer:
@@ -197,12 +192,10 @@ def replace(site: OpenSite, /, change: Change, **fields: Any) -> Answer:
     unknown, unless it is the --same. No reading is taken over.
     """
     from wiretrack.tasks.change.replacing import Replacement, replace_conductor
-    from wiretrack.tasks.report.standing import after_change
 
     wanted = Replacement(**fields, at=change.at)
     done = replace_conductor(site.registry, wanted, who=change.who)
-    then = partial(after_change, site.registry, done)
-    return Answer(done, lambda: _show_replaced(done), then=then)
+    return Answer(done, lambda: _show_replaced(done))
 
 
 def _show_replaced(done: Replaced) -> None:
@@ -239,7 +232,6 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     An abandoned conductor still takes its room in the raceway, and may still be live.
     """
     from wiretrack.tasks.change import retiring
-    from wiretrack.tasks.report.standing import after_change
 
     if became is None:
         raise click.UsageError("Say what became of the conductors. Give --removed or --abandoned.")
@@ -248,8 +240,7 @@ def retire(site: OpenSite, what: str, became: str | None, change: Change) -> Ans
     else:
         left = became == "abandoned"
         done = retiring.retire(site.registry, what, abandoned=left, at=change.at, who=change.who)
-    then = partial(after_change, site.registry, done)
-    return Answer(done, lambda: _show_retired(done), then=then)
+    return Answer(done, lambda: _show_retired(done))
 
 
 def _show_retired(done: Retired) -> None:
@@ -291,13 +282,11 @@ def swap(site: OpenSite, tag: str, other: str, box: str, marks: bool, change: Ch
     places too. Readings stay with their conductor; those that rest on the landing are due again.
     """
     from wiretrack.tasks.change import swapping
-    from wiretrack.tasks.report.standing import after_change
 
     done = swapping.swap(
         site.registry, (tag, other), box, marks=marks, at=change.at, who=change.who
     )
-    then = partial(after_change, site.registry, done)
-    return Answer(done, lambda: _show_swapped(done), then=then)
+    return Answer(done, lambda: _show_swapped(done))
 
 
 def _show_swapped(done: Swapped) -> None:

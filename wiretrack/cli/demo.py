@@ -7,14 +7,13 @@ import os
 import shlex
 import shutil
 import sys
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, do_next, prints
+from wiretrack.cli.options import Answer, prints
 from wiretrack.cli.output import counted, heading, say, to_be_copied
 from wiretrack.encoding import document
 from wiretrack.model.circuits import written
@@ -36,7 +35,7 @@ def demo(_: Path, /, folder: Path) -> Answer:
 
     done = build_demo(folder)
     result = document(done) | {"folder": str(folder), "registry": str(done.registry)}
-    then = partial(do_next, "phone", str(done.registry))
+    then = ("phone", str(done.registry))
     return Answer(result, lambda: _show_demo(done), then=then)
 
 

@@ -48,7 +48,7 @@ def new(db: Path, name: str, time_zone: str | None) -> Answer:
     return Answer(
         {"registry": str(db), "name": name},
         lambda: say(f"Made {db} for {name}.", "Box by box: wiretrack add enclosure CODE"),
-        then=lambda: do_next("fill"),
+        then=("fill",),
     )
 
 
@@ -67,7 +67,7 @@ def load(site: OpenSite, file: Path, rules: SheetRules, *, update: bool, look: b
     """
     loaded = site.load_file(file, rules, update=update, look=look)
     result = {"file": str(file), **document(loaded)}
-    then = partial(do_next, "load", str(file), "--update" if update else None) if look else None
+    then = ("load", str(file), "--update" if update else None) if look else None
     return Answer(result, lambda: _show_loaded(file, loaded, look=look), then=then)
 
 
@@ -143,7 +143,7 @@ def verify(db: Path, anchor: str | None) -> Answer:
     from wiretrack.tasks.describe.sites import verify_file
 
     found = verify_file(db, anchor)
-    then = partial(suggest_backup, db) if found.ok else partial(do_next, "rescue", str(db))
+    then = partial(suggest_backup, db) if found.ok else ("rescue", str(db))
     return Answer(found, lambda: _show_verified(db, found), int(not found.ok), then)
 
 

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -157,8 +156,6 @@ def set_(
     A new code keeps every reference. What becomes due is listed. Of a circuit, device=BOX/DEVICE
     leads its wires to another breaker, and conductors=TAG,TAG gives it those of another circuit.
     """
-    from wiretrack.tasks.report.standing import after_change
-
     beside, told = _beside(on, why), pairs(fields)
     if can_ask():
         for doubt in site.set(what, told, look=True).doubts:
@@ -166,8 +163,7 @@ def set_(
             if not confirm("Is it so?", default=False):
                 raise StoppedError
     done = site.set(what, told, beside=beside)
-    then = partial(after_change, site.registry, done)
-    return Answer(done, lambda: _show_corrected(done), then=then)
+    return Answer(done, lambda: _show_corrected(done))
 
 
 def _show_corrected(done: Corrected) -> None:

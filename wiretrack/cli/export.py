@@ -3,13 +3,12 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 
 import click
 
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, do_next, opened, prints
+from wiretrack.cli.options import Answer, opened, prints
 from wiretrack.cli.output import say
 
 
@@ -28,9 +27,9 @@ def export(db: Path, target: Path, *, example: bool, force: bool) -> Answer:
 
     if example:
         made = write_example(target)
-        then = partial(do_next, "filled", str(target / "site.xlsx"))
+        then = ("filled", str(target / "site.xlsx"))
         return Answer(made, lambda: say(f"Wrote {target}."), then=then)
     with opened(db) as registry:
         done = export_site(registry, target, force=force)
-    then = partial(do_next, "corrected", str(target))
+    then = ("corrected", str(target))
     return Answer(done, lambda: say(f"Wrote {target}."), then=then)

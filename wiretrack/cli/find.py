@@ -57,12 +57,12 @@ def find(db: Path, words: tuple[str, ...], in_all: bool) -> Answer:
         found, unread = find_in_all(db.parent, sought)
         there = ("open-there", str(found[0].file)) if found else ("new",)
         shown = partial(_show_found, found, unread, sought)
-        return Answer(found, shown, int(bool(unread)), partial(do_next, *there))
+        return Answer(found, shown, int(bool(unread)), there)
     from wiretrack.store import searching
 
     with opened(db) as registry:
         hits = searching.find(registry, sought)
-    then = (lambda: _looked_at(hits[0])) if hits else partial(do_next, "find-all", sought or "TEXT")
+    then = (lambda: _looked_at(hits[0])) if hits else ("find-all", sought or "TEXT")
     return Answer(hits, lambda: _show_hits(hits, sought), then=then)
 
 
@@ -93,7 +93,7 @@ def sites(_: Path, folder: Path) -> Answer:
 
     found = task.sites(folder)
     busy = next((str(line.file) for line in found if line.open), None)
-    then = partial(do_next, "open-there", busy) if busy else partial(do_next, "new")
+    then = ("open-there", busy) if busy else ("new",)
     return Answer(found, lambda: _show_sites(found), int(any(line.problem for line in found)), then)
 
 
@@ -147,7 +147,7 @@ def trace(site: OpenSite, what: str, tree: bool, svg: Path | None) -> Answer:
             say(f"Drawn in {svg}.")
 
     result = with_drawing(joined if tree else path, svg)
-    return Answer(result, told, then=lambda: do_next("isolate", what))
+    return Answer(result, told, then=("isolate", what))
 
 
 def _show_tree(joined: Joined) -> None:

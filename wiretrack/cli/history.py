@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ import click
 
 from wiretrack.cli.asking import StoppedError, can_ask, confirm
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, answers, do_next, wants_json
+from wiretrack.cli.options import Answer, answers, wants_json
 from wiretrack.cli.output import counted, indented, say
 from wiretrack.days import minute
 from wiretrack.errors import RestsOnError
@@ -42,7 +41,7 @@ def history(site: OpenSite, what: str | None, since: str | None, limit: int | No
     return Answer(
         found,
         lambda: _show(found if limit else found[:_MOST], what, not limit and len(found) == most),
-        then=lambda: do_next("undo", found[0].change) if found and found[0].change else None,
+        then=("undo", found[0].change) if found and found[0].change else None,
     )
 
 
@@ -73,8 +72,6 @@ def undo(site: OpenSite, change: str | None) -> Answer:
     Where later work rests on it, nothing is taken back, and that work is named. A reading stays:
     supersede it. An undo can be undone.
     """
-    from wiretrack.tasks.report.standing import after_change
-
     try:
         done = site.undo(change)
     except RestsOnError as error:
@@ -82,7 +79,7 @@ def undo(site: OpenSite, change: str | None) -> Answer:
             raise
         _ask(site, error)
         done = site.undo(str(error.value), together=True)
-    return Answer(done, lambda: _show_undone(done), then=partial(after_change, site.registry, done))
+    return Answer(done, lambda: _show_undone(done))
 
 
 def _ask(site: OpenSite, error: RestsOnError) -> None:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -41,7 +40,7 @@ def backup(site: OpenSite, file: Path, keep: int | None) -> Answer:
     """
     made = site.backup(file, keep=keep)
     db = site.registry.path
-    then = partial(do_next, "rescue", str(db)) if made.problems else None
+    then = ("rescue", str(db)) if made.problems else None
     return Answer(made, lambda: _show_backup(db, made), int(bool(made.problems)), then)
 
 
@@ -80,9 +79,7 @@ def rescue(db: Path, damaged: Path, new: Path, unproved: bool) -> Answer:
 
     found = rescue(damaged, new, who=person(), face="cli", unproved=unproved)
     status = int(bool(found.lost or found.unproved or found.homeless))
-    return Answer(
-        found, lambda: _show(damaged, found), status, partial(do_next, "verify", str(new))
-    )
+    return Answer(found, lambda: _show(damaged, found), status, ("verify", str(new)))
 
 
 def _show(damaged: Path, found: Rescued) -> None:

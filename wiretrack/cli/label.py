@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +14,6 @@ from wiretrack.cli.command import Group
 from wiretrack.cli.options import (
     Answer,
     answers,
-    do_next,
     either,
     force_option,
     next_of,
@@ -121,7 +119,7 @@ def print_labels(site: OpenSite, /, wanted: Wanted, **order: Any) -> Answer:
 
     told = None if wants_json() else _say_no_address
     done = print_wanted(site.registry, wanted, PrintOrder(**order), no_address=told)
-    then = partial(do_next, "placed", wanted.what or "WHAT") if done.noted or done.waiting else None
+    then = ("placed", wanted.what or "WHAT") if done.noted or done.waiting else None
     return Answer(done, lambda: _show_printed(done), then=then)
 
 
@@ -171,7 +169,7 @@ def preview(site: OpenSite, /, wanted: Wanted, columns: int | None, **sight: Any
 
     width = max(20, min(100, console().width)) if columns is None else columns
     seen = preview_wanted(site.registry, wanted, Sight(columns=width, **sight))
-    then = partial(do_next, "print", wanted.what, sight["stock"])
+    then = ("print", wanted.what, sight["stock"])
     return Answer(seen, lambda: _show_preview(seen), then=then)
 
 
@@ -198,7 +196,7 @@ def due(site: OpenSite, what: str | None) -> Answer:
     job = ("placed", what or rows[0].tag) if rows else None
     if any(row.to_print for row in rows):
         job = ("due", last_stock(site.registry) or "")
-    return Answer(rows, lambda: _show_due(rows), then=partial(do_next, *job) if job else None)
+    return Answer(rows, lambda: _show_due(rows), then=job if job else None)
 
 
 def _show_due(rows: Sequence[DueLabel]) -> None:
@@ -221,7 +219,7 @@ def stocks(_: Path, /, user_files: tuple[Path, ...]) -> Answer:
     from wiretrack.tasks.label import printing
 
     rows = printing.stocks(user_files)
-    return Answer(rows, lambda: _show_stocks(rows), then=lambda: do_next("fit", rows[0].name))
+    return Answer(rows, lambda: _show_stocks(rows), then=("fit", rows[0].name))
 
 
 def _show_stocks(rows: Sequence[Stock]) -> None:
@@ -244,7 +242,7 @@ def fit(
     from wiretrack.tasks.label.printing import fit_labels
 
     rows = fit_labels(site.registry, wanted, stock, user_files, Wishes(**wishes))
-    then = partial(do_next, "print", wanted.what, stock)
+    then = ("print", wanted.what, stock)
     return Answer(rows, lambda: _show_fit(rows), then=then)
 
 
@@ -281,7 +279,7 @@ def address(site: OpenSite, address: str) -> Answer:
 
     kept = set_base_address(site.registry, address, who=site.who)
     told = f"Labels printed from now on lead to {kept}/TAG."
-    then = partial(do_next, "due", last_stock(site.registry))
+    then = ("due", last_stock(site.registry))
     return Answer({"base_address": kept}, lambda: say(told), then=then)
 
 
@@ -302,11 +300,11 @@ def calibrate(_: Path, /, stock: str, user_files: tuple[Path, ...], **order: Any
     across, down, save = (order.pop(name) for name in ("measured_x", "measured_y", "save"))
     if across is None and down is None and save is None:
         page = tasks.calibration_page(stock, user_files, **order)
-        return Answer(page, lambda: _show_page(page), then=partial(do_next, "offset", stock))
+        return Answer(page, lambda: _show_page(page), then=("offset", stock))
     if across is None or down is None or save is None:
         raise click.UsageError("Give --measured-x, --measured-y and --save together.")
     kept = tasks.save_measured(stock, user_files, millimetres(across), millimetres(down), save)
-    then = partial(do_next, "print-mine", kept.name, kept.file)
+    then = ("print-mine", kept.name, kept.file)
     return Answer(kept, lambda: _show_saved(kept), then=then)
 
 
@@ -347,7 +345,7 @@ def placed(site: OpenSite, what: str, end: str | None, how: str | None) -> Answe
     ends, by_hand = Ends(what, end), how == "by_hand"
     if how == "take_back":
         back = take_back_labels(site.registry, ends, who=site.who)
-        return Answer(back, lambda: _show_taken_back(back), then=partial(do_next, "due-list", what))
+        return Answer(back, lambda: _show_taken_back(back), then=("due-list", what))
     leave = can_ask() and _asked(site, ends, by_hand)
     done = place_labels(site.registry, ends, by_hand=by_hand, leave_out=leave, who=site.who)
     return Answer(done, lambda: _show_placed(done), then=lambda: next_of(site, what))

@@ -8,7 +8,7 @@ from functools import partial
 import click
 
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, do_next, nothing, prints
+from wiretrack.cli.options import Answer, nothing, prints
 from wiretrack.cli.output import console, table
 
 
@@ -26,7 +26,7 @@ def manual(db: object, topic: str | None) -> Answer:
     if topic is None:
         rows = [(each.topic, each.title) for each in topics().values()]
         told = partial(table, ("topic", "what it is about"), rows)
-        return Answer([*topics().values()], told, then=partial(do_next, "topic"))
+        return Answer([*topics().values()], told, then=("topic",))
     page = found(topic)
 
     def shown() -> None:

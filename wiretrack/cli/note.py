@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +10,7 @@ import click
 
 from wiretrack.cli.asking import ask, can_ask
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, answers, do_next
+from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import counted, say
 from wiretrack.days import day
 
@@ -36,7 +35,7 @@ def note(site: OpenSite, what: str | None, text: str | None, take_back: str | No
         text = ask("Note")
     if text is not None and what is not None:
         kept = site.note(what, text, instead=take_back)
-        return Answer(kept, lambda: say(f"Noted with {what}."), then=partial(do_next, "show", what))
+        return Answer(kept, lambda: say(f"Noted with {what}."), then=("show", what))
     if take_back is None or what is not None:
         raise click.UsageError("Give WHAT it is of and the TEXT, or --take-back ID.")
     kept = site.take_back(take_back)
@@ -61,7 +60,7 @@ def attach(
     if what is not None and file is not None and get is None and out is None:
         kept = site.attach(what, file)
         told = f"Attached to {what}. Get it back: wiretrack attach --get {kept.id[:8]} --out FILE"
-        return Answer(kept, lambda: say(told), then=partial(do_next, "show", what))
+        return Answer(kept, lambda: say(told), then=("show", what))
     if get is None or out is None or what is not None:
         raise click.UsageError("Give WHAT and the FILE, or --get ID and --out FILE.")
     found = give_back(site.registry, get, out)

@@ -16,6 +16,7 @@ from wiretrack.cli.bar import bars
 from wiretrack.cli.output import cautions, say, show, to_be_copied
 from wiretrack.cli.wording import next_told, told
 from wiretrack.errors import AmbiguousError
+from wiretrack.model.fields import facts as facts_of
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
@@ -35,13 +36,14 @@ if TYPE_CHECKING:
 class Answer:
     """What a command answers: its `result`, how `text` writes that for people, the exit status.
 
-    `then` tells what a person would do next, the last line; without it that is what the site asks.
+    `then` tells what a person would do next, the last line: a job and what it is done with, or what
+    finds that out; without it, it is what the change or the site asks for.
     """
 
     result: object
     text: Callable[[], object]
     status: int = 0
-    then: Callable[[], NextStep | None] | None = None
+    then: Callable[[], NextStep | None] | tuple[str | None, ...] | None = None
 
 
 json_option = click.option(
@@ -52,11 +54,6 @@ json_option = click.option(
 def answers(function: Callable[..., Answer]) -> Callable[..., int]:
     """Make a command of a function of the open site, its other parameters those of the command."""
     return _command(function, open_site)
-
-
-def looks_up(function: Callable[..., Answer]) -> Callable[..., int]:
-    """Make a command of a function of the open registry, for one that needs no record of it."""
-    return _command(function, opened)
 
 
 def prints(function: Callable[..., Answer]) -> Callable[..., int]:
@@ -77,22 +74,31 @@ def _command(
             _say_read_as(subject)
             show(answer.result, as_json, answer.text)
             if not as_json and answer.then is not nothing:
-                say_next((answer.then and answer.then()) or _on_site(subject))
+                say_next(_next(answer) or _after(subject, answer.result))
         return answer.status
 
     return command
+
+
+def _next(answer: Answer) -> NextStep | None:
+    then = answer.then
+    return do_next(*then) if isinstance(then, tuple) else then() if then else None
 
 
 def nothing() -> None:
     """Return no next step: of an answer for scripts alone."""
 
 
-def _on_site(subject: Any) -> NextStep | None:
-    """Return what a person would do next on the site of an open registry."""
-    from wiretrack.tasks.report.standing import next_on_site
+def _after(subject: Any, result: Any) -> NextStep | None:
+    """Return what a person would do after a change, or else on the site of an open registry."""
+    from wiretrack.tasks.report.standing import after_change, next_on_site
 
-    registry = getattr(subject, "registry", subject)
-    return next_on_site(registry) if hasattr(registry, "rows") else None
+    registry = getattr(subject, "registry", None)
+    if registry is None:
+        return None
+    if hasattr(result, "labels_due"):
+        return after_change(registry, result)
+    return next_on_site(registry)
 
 
 def say_next(step: NextStep | None, *then: NextStep, beside: bool = False) -> None:
@@ -132,11 +138,11 @@ def next_of(site: OpenSite, what: str) -> NextStep:
     return standing(site.registry, what).next
 
 
-def do_next(job: str, *about: str | None) -> NextStep:
+def do_next(job: str | None, *about: str | None) -> NextStep:
     """Return a job that a person would do next, and what it is done with."""
     from wiretrack.tasks.report.standing import NextStep
 
-    return NextStep(job, about)
+    return NextStep(job or "", about)
 
 
 def _answered(function: Callable[..., Answer], subject: Any, asked: dict[str, Any]) -> Answer:
@@ -253,6 +259,20 @@ class Change:
     def who(self) -> str | None:
         """Who changed it."""
         return self.by or person()
+
+
+def field_options(of: type, *keys: str, **types: Any) -> Decorator:
+    """Add options for fields of a record to a command, by what the field list says of them."""
+    known = {fact.key: fact for fact in facts_of(of)}
+
+    def _add(function: Callable[..., Any]) -> Callable[..., Any]:
+        for key in reversed(keys):
+            fact, named = known[key], f"--{key.replace('_', '-')}"
+            like = f", like {fact.example}" if fact.example and "like" not in fact.label else ""
+            click.option(named, type=types.get(key), help=f"{fact.label}{like}.")(function)
+        return function
+
+    return _add
 
 
 class Word(click.Choice[str]):

@@ -5,14 +5,13 @@ from __future__ import annotations
 
 import shlex
 from contextlib import nullcontext
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.command import Command
-from wiretrack.cli.options import Answer, answers, do_next, force_option, wants_json
+from wiretrack.cli.options import Answer, answers, force_option, wants_json
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     UNKNOWN,
@@ -134,7 +133,7 @@ def _figures(row: Finding) -> str:
 def marking(site: OpenSite, what: str | None) -> Answer:
     """List the markings that the code requires on WHAT, by place along each run."""
     rows = site.markings(what)
-    then = partial(do_next, "markings", what or rows[0].on) if rows else None
+    then = ("markings", what or rows[0].on) if rows else None
     return Answer(rows, lambda: _show_markings(rows), then=then)
 
 
@@ -240,7 +239,7 @@ def report(
     done = task.write_report(
         site.registry, circuit, out, paper=more["page"], record=more["record"], by=who
     )
-    return Answer(done, lambda: _show_report(done), then=partial(do_next, "binder"))
+    return Answer(done, lambda: _show_report(done), then=("binder",))
 
 
 def _show_report(done: WrittenReport) -> None:
@@ -289,7 +288,7 @@ def binder(site: OpenSite, folder: Path, replace: bool, on: str | None) -> Answe
     from wiretrack.tasks.binder.binder import write_binder
 
     made = write_binder(site.registry, folder, _date(on), replace=replace)
-    return Answer(made, lambda: _show_binder(folder, made), then=partial(do_next, "backup"))
+    return Answer(made, lambda: _show_binder(folder, made), then=("backup",))
 
 
 def _date(text: str | None) -> date:

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from wiretrack.cli.command import Command
 from wiretrack.cli.note import noted_facts
-from wiretrack.cli.options import Answer, answers, do_next
+from wiretrack.cli.options import Answer, answers
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     counted,
@@ -74,7 +74,7 @@ def show(site: OpenSite, what: str, everything: bool, at: str | None) -> Answer:
     record = showing.show_any(site.registry, what)
     if isinstance(record, ThingRecord):
         job = {"device": "isolate", "terminal": "trace"}.get(record.what)
-        then = partial(do_next, job, record.code) if job else None
+        then = (job, record.code) if job else None
         return Answer(record, lambda: _thing(record), then=then)
     stands = cache(lambda: standing(site.registry, record.code))
 
@@ -102,7 +102,7 @@ def _as_of(site: OpenSite, what: str, at: str, everything: bool) -> Answer:
     def text() -> None:
         show_record(record, standing(past.registry, record.code), everything=everything, by=by)
 
-    then = partial(do_next, "since", record.code, by)
+    then = ("since", record.code, by)
     return Answer(document(record) | {"as_of": by}, text, then=then)
 
 

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +10,14 @@ import click
 
 from wiretrack.cli.asking import can_ask
 from wiretrack.cli.command import Command, Group
-from wiretrack.cli.options import Answer, answers, do_next, force_option, nothing, warn
+from wiretrack.cli.options import (
+    Answer,
+    answers,
+    field_options,
+    force_option,
+    nothing,
+    warn,
+)
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
@@ -28,6 +34,7 @@ from wiretrack.cli.output import (
 from wiretrack.days import day
 from wiretrack.errors import BadInputError
 from wiretrack.files import write_file
+from wiretrack.model.reading import Reading
 from wiretrack.readings import BY_NAME, TRENDED, kind_of
 
 if TYPE_CHECKING:
@@ -136,16 +143,11 @@ def _volts(step: OwedTest) -> str | None:
 @click.argument("subject")
 @click.option("--kind", required=True, type=click.Choice([*BY_NAME]), help="What was read.")
 @click.argument("value")
-@click.option("--leads", help="Leads' resistance, subtracted from continuity readings.")
-@click.option("--temp", help="Temperature of the conductor.")
-@click.option("--cell-temp", help="Cells of a PV string, at the back of a module.")
-@click.option("--instrument", help="Code of the instrument.")
-@click.option("--at", help="When; now if left out.")
+@click.option("--at", help="When it was taken; now if left out.")
 @click.option("--against", metavar="TAG|raceway|PE", help="What it was read against.")
-@click.option("--test-voltage", help="Test voltage of an insulation reading.")
-@click.option("--after", help="How long the test voltage was on: 30 s, 1 min, 10 min.")
-@click.option("--by", help="Who took it.")
-@click.option("--note", help="Anything worth knowing.")
+@field_options(
+    Reading, "instrument", "leads", "temp", "cell_temp", "test_voltage", "after", "by", "note"
+)
 @click.option(
     "--supersedes",
     metavar="last|NUMBER|ID",
@@ -220,7 +222,7 @@ def trend(site: OpenSite, tag: str, kind: str | None, svg: Path | None) -> Answe
     found = task.trend(site.registry, tag, kind)
     if svg:
         write_file(svg, [plot_svg(found)])
-    then = partial(do_next, "show", str(found.tag))
+    then = ("show", str(found.tag))
     return Answer(with_drawing(found, svg), lambda: _show_trend(found, svg), then=then)
 
 
@@ -275,7 +277,7 @@ def string(site: OpenSite, /, circuit: str, **asked: Any) -> Answer:
     from wiretrack.tasks.test.pv_strings import StringMeasured, string_voltage
 
     found = string_voltage(site.registry, circuit, StringMeasured(**asked))
-    then = partial(do_next, "log", circuit)
+    then = ("log", circuit)
     return Answer(found, lambda: _show_string(found), int(found.fits is False), then)
 
 

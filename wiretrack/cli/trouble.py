@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wiretrack.cli.command import Command, Group
-from wiretrack.cli.options import Answer, Word, answers, do_next, force_option, opened, prints, warn
+from wiretrack.cli.options import Answer, Word, answers, force_option, opened, prints, warn
 from wiretrack.cli.output import (
     cautions,
     facts,
@@ -159,7 +159,7 @@ def isolate(site: OpenSite, what: str, sources: tuple[str, ...], everything: boo
         say(f"{unfollowed} The record is not a test.")
 
     named = next((wire.circuit for wire in found.goes_dead), None)
-    return Answer(found, text, then=partial(do_next, "isolated", named) if named else None)
+    return Answer(found, text, then=("isolated", named) if named else None)
 
 
 def _show_opened(found: OpenedDevice, *, everything: bool) -> None:
@@ -291,7 +291,7 @@ def undo(site: OpenSite, what: str) -> Answer:
 
 def _answer(found: Search) -> Answer:
     job = "answer" if found.next else "mended" if found.found else "test"
-    return Answer(found, lambda: _show_search(found), then=partial(do_next, job, found.circuit))
+    return Answer(found, lambda: _show_search(found), then=(job, found.circuit))
 
 
 def _show_search(found: Search) -> None:
@@ -353,18 +353,18 @@ def expect(db: Path, /, **given: Any) -> Answer:
     leads, known = given.pop("leads"), (bool(tag), bool(size), bool(length), bool(ohms))
     if known == (False, True, True, False):
         reading = expecting.expect(size, length, **given)
-        then = partial(do_next, "log", "TAG")
+        then = ("log", "TAG")
         return Answer(reading, lambda: _show_expected(reading), then=then)
     if known == (False, True, False, True):
         likely = expecting.length_from(size, ohms, leads=leads, **given)
-        then = partial(do_next, "length", None, length_text(likely.length_m))
-        return Answer(likely, lambda: _show_length(likely), then=then)
+        length = length_text(likely.length_m)
+        return Answer(likely, lambda: _show_length(likely), then=("length", "WHAT", length))
     if known != (True, False, False, True):
         raise BadInputError("Give --size and --length, or --size and --ohms, or a TAG and --ohms.")
     with opened(db) as registry:
         told = expecting.compare_with_route(registry, tag, ohms, temp=given["temp"], leads=leads)
     more = (("route", length_text(told.route_m)), ("", told.reason))
-    then = partial(do_next, "log" if told.agrees else "show", tag)
+    then = ("log" if told.agrees else "show", tag)
     return Answer(told, lambda: _show_length(told, *more), int(not told.agrees), then)
 
 
