@@ -12,8 +12,7 @@ import pytest
 from tests.drawing import full
 from tests.ringout.bundles import arranged
 from tests.ringout.simulation import Wires, ring_out
-from wiretrack.ringout.forecast import forecast
-from wiretrack.ringout.methods import compare_methods
+from wiretrack.ringout.forecast import compare_methods, forecast
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -16,7 +16,7 @@ from wiretrack.ringout.bundle import RACEWAY, Times
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.ringout.methods import Method
+    from wiretrack.ringout.forecast import Method
     from wiretrack.ringout.prompts import Names
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
     from wiretrack.ringout.steps import Action

@@ -78,6 +78,18 @@ class Candidates:
             opposite[other] &= ~(1 << end)
         return True
 
+    def agree(self, place: Place) -> None:
+        """Strike at the other place what was struck in the rows of `place`, all at once."""
+        shared: dict[int, int] = {}
+        for end, mask in enumerate(self.of[place]):
+            shared[mask] = shared.get(mask, 0) | 1 << end
+        there = other_place(place)
+        seen = [0] * len(self.of[there])
+        for mask, ends in shared.items():
+            for other in bits(mask):
+                seen[other] |= ends
+        self.of[there] = [a & b for a, b in zip(self.of[there], seen, strict=True)]
+
     def _all_different(self) -> bool:
         """Strike candidates that others need for themselves; return whether anything changed."""
         changed, again = False, True

@@ -99,6 +99,7 @@ class ResistorStage(FittedStage):
         self.fitted = union(mask for mask, _ in self.labels)
         self._ranges: dict[Pair, Range] = {}
         self._read: dict[float, list[Pair]] = {}
+        self._told: dict[float | None, list[Pair]] = {}
         for i, (_, first) in enumerate(self.labels):
             for j, (_, second) in enumerate(self.labels[:i]):
                 self._ranges[j, i] = reading_range(bundle, (*second, *first))
@@ -112,13 +113,20 @@ class ResistorStage(FittedStage):
             self._read[ohms] = [pair for pair, span in self._ranges.items() if ohms in span]
         return self._read[ohms]
 
+    def _sides(self, touch: Touch) -> list[Pair]:
+        """Return the ends, as bits, that either end of a touch may belong to by its reading."""
+        if touch.ohms not in self._told:
+            pairs = [(self.labels[i][0], self.labels[j][0]) for i, j in self.possible(touch)]
+            self._told[touch.ohms] = [*pairs, *((two, one) for one, two in pairs)]
+        return self._told[touch.ohms]
+
     def strike(self, found: Candidates, contacts: Contacts) -> bool | None:
         """Strike what the readings exclude; `None` if one of them can't be.
 
         Two conductors that touch read through both their resistors: what they read says nothing,
         and any reading may be theirs.
         """
-        changed = False
+        before = found.of[self.at].copy()
         touching = union(contacts.at(self.at))
         loose = union(contacts.at(other_place(self.at)))
         telling = [
@@ -130,11 +138,12 @@ class ResistorStage(FittedStage):
         for touch in telling:
             spoilt = touching & mask_of(touch.ends)
             if not spoilt and tuple(self.possible(touch)) not in crowded:
-                one = self._strike_by(touch, found, loose)
-                if one is None:
+                if not self._strike_by(touch, found.of[self.at], loose):
                     return None
-                changed |= one
-        return changed
+        if found.of[self.at] == before:
+            return False
+        found.agree(self.at)
+        return True
 
     def _crowded(self, telling: list[Touch]) -> set[tuple[Pair, ...]]:
         """Return what more readings say than there are ends for: conductors must touch there."""
@@ -147,19 +156,17 @@ class ResistorStage(FittedStage):
             and times > self.labels[max(pairs[0])][0].bit_count()
         }
 
-    def _strike_by(self, touch: Touch, found: Candidates, loose: int) -> bool | None:
+    def _strike_by(self, touch: Touch, rows: list[int], loose: int) -> bool:
+        """Strike what one reading excludes; return False if it can't be."""
         first, second = touch.ends
         ones = twos = loose
-        for i, j in self.possible(touch):
-            for a, b in ((i, j), (j, i)):
-                one, two = self.labels[a][0], self.labels[b][0]
-                if found.of[self.at][first] & one and found.of[self.at][second] & two:
-                    ones |= one
-                    twos |= two
-        if not ones:
-            return None
-        changed = found.keep(self.at, first, ones)
-        return found.keep(self.at, second, twos) or changed
+        for one, two in self._sides(touch):
+            if rows[first] & one and rows[second] & two:
+                ones |= one
+                twos |= two
+        rows[first] &= ones
+        rows[second] &= twos
+        return bool(ones)
 
     def proven(self) -> int:
         """Return the ends here whose conductors a reading shows to be whole."""

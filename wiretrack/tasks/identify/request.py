@@ -14,7 +14,7 @@ from wiretrack.errors import BadInputError, FieldError, Hint
 from wiretrack.model.entities import Conductor, Pull
 from wiretrack.model.tags import format_tag
 from wiretrack.ringout.bundle import MAX_CONDUCTORS, RACEWAY, FarEnd, NearEnd, Times
-from wiretrack.ringout.methods import (
+from wiretrack.ringout.forecast import (
     ABOUT_NOTE,
     DIODE_NOTE,
     Method,
