@@ -15,7 +15,7 @@ from wiretrack.store.fold import LISTS, Operation, Said
 from wiretrack.store.operations import parts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
     from sqlite3 import Connection
 
     from wiretrack.store.fold import Folded
@@ -30,11 +30,14 @@ class Removals:
     """The removals that some records are touched by, and what these hang together with.
 
     `folded` is what the records say that they remove; `gone` are those that are no more, and `open`
-    has what is said of the others.
+    has what is said of the others. `now` are records that the tables don't have yet as they are.
     """
 
-    def __init__(self, db: Connection, operations: Operations, ids: Iterable[str]) -> None:
-        self._db, self._operations = db, operations
+    def __init__(
+        self, db: Connection, operations: Operations, ids: Iterable[str],
+        now: Mapping[Owner, Folded],
+    ) -> None:  # fmt: skip
+        self._db, self._operations, self._now = db, operations, now
         self.folded: dict[Owner, Folded] = {}
         self._removed: dict[By, list[Owner]] = {}
         self._worked: dict[By, dict[Owner, list[Operation]]] = {}
@@ -116,7 +119,9 @@ class Removals:
                 sql = f"SELECT {key} FROM {table} WHERE {column} = ?"
                 for (record,) in self._db.execute(sql, [owner[1]]):
                     each = (listed[0] if listed else table, record)
-                    if each not in self.folded:
+                    now = self._now.get((table, record))
+                    rows = [now.row or {}, *now.rows.values()] if now else [{column: owner[1]}]
+                    if each not in self.folded and any(r.get(column) == owner[1] for r in rows):
                         return True
         return False
 

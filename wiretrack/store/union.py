@@ -184,7 +184,7 @@ class Union:
         for owner, folded in found.items():
             for row in (*folded.rows.values(), folded.row or {}, *self.rows(owner)):
                 ids |= self._operations.targets(owner[0], row)
-        removals = Removals(self._db, self._operations, ids)
+        removals = Removals(self._db, self._operations, ids, found)
         retired = (owner for owner in self._operations.marked(ids) if owner not in found)
         found |= {owner: self._operations.folded(owner) for owner in retired} | removals.folded
         due = sorted(found, key=lambda owner: NOTED_TABLES.index(owner[0]))
