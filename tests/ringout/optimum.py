@@ -179,6 +179,7 @@ def renumberings(count: int) -> list[dict[Pair, int]]:
     ]
 
 
+@cache
 def least_renumbering(closed: Graph, opened: Graph, count: int) -> tuple[int, int]:
     """Return the readings as they are least when the far ends, all alike, are renumbered."""
     return min(

@@ -32,6 +32,7 @@ def stored(db: Path) -> list[str]:
         return [r["value"] for r in registry.rows("SELECT value FROM readings ORDER BY rowid")]
 
 
+@pytest.mark.browser
 def test_readings_survive_reload_and_a_closed_browser_and_go_out_in_order_once(
     db: Path, tmp_path: Path
 ) -> None:
@@ -151,6 +152,7 @@ def test_cautions_are_confirmed_once_before_insulation_and_voltage(chromium: Any
     assert stored(db) == [">2000 Mohm"]
 
 
+@pytest.mark.browser
 def test_without_https_readings_wait_in_a_closed_browser_too_and_the_page_says_so(
     db: Path, tmp_path: Path
 ) -> None:
