@@ -63,6 +63,6 @@ def test_killed_at_any_moment_it_leaves_a_whole_binder_or_none(mill: Bound, tmp_
         began = time.monotonic()
         assert told.recv() == "done"
         whole_s = time.monotonic() - began
-    for _ in range(5):
+    for _ in range(3):
         killed(bind, mill.db, folder, after_s=chance.uniform(0, whole_s))
         assert not folder.exists() or differences(folder) == []

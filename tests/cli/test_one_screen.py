@@ -131,6 +131,6 @@ def test_isolate_is_a_screen_and_its_cautions_are_in_full_once(
     assert again.err.startswith("CAUTION: The record is not a test. Prove dead before you touch.")
     assert again.err.count("\n") == 1
     assert "Before you begin:" in mill("isolate", what, "--all").err
-    last = again.out.splitlines()[-2:]
-    assert last[0].endswith("The record is not a test.")
-    assert last[1].startswith("Next, lock it off, prove it dead, then measure: wiretrack test run ")
+    led_on = "Next, lock it off, prove it dead, then measure: wiretrack test run "
+    assert again.out.splitlines()[-1].startswith(led_on)
+    assert f" The record is not a test. {led_on}" in again.words

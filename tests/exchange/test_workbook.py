@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 import pytest
-from hypothesis import given, settings
 from openpyxl import Workbook, load_workbook
 
+from tests.drawing import drawn
 from tests.exchange.test_round_trip import documents
 from tests.model.random_sites import random_site
 from wiretrack.errors import BadInputError, SiteFileError
@@ -63,8 +63,7 @@ def faults(path: Path) -> list[str]:
     return [str(fault) for fault in caught.value.faults]
 
 
-@given(documents())
-@settings(max_examples=25, deadline=None)
+@drawn(5, 25, documents())
 def test_what_is_written_reads_as_it_was(
     tmp_path_factory: pytest.TempPathFactory, document: SiteDocument
 ) -> None:

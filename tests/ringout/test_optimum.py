@@ -92,7 +92,11 @@ FEW, MANY = (3, 4, 5), (6, 7, 8, 9, 10)  # the mean of a few hundred small ones 
 
 @pytest.mark.parametrize(
     ("count", "runs"),
-    [*((n, RUNS) for n in FEW), *((n, RUNS // 10) for n in MANY), *(full(n, RUNS if HOURS else RUNS // 4) for n in MANY)],
+    [
+        *((n, RUNS) for n in FEW),
+        *((n, RUNS // 10) for n in MANY),
+        *(full(n, RUNS if HOURS else RUNS // 4) for n in MANY),
+    ],
 )
 def test_up_to_ten_look_alikes_take_at_most_1_35_times_the_bound(count: int, runs: int) -> None:
     taken = mean_touches(count, random_orders(count, runs))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
-from tests.drawing import tenth
+from tests.drawing import full, tenth
 from wiretrack.electrical.symptoms import SYMPTOMS
 from wiretrack.errors import FaultLocationError, WiretrackError
 from wiretrack.model.document import SiteDocument
@@ -119,12 +119,14 @@ def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
     assert any(not isinstance(answer, str) for answer in part)
 
 
+@pytest.mark.parametrize("most", [150, full(None)])
 def test_a_search_begins_with_the_same_suspects_as_in_the_whole_site(
-    site: Registry, monkeypatch: pytest.MonkeyPatch
+    site: Registry, monkeypatch: pytest.MonkeyPatch, most: int | None
 ) -> None:
     wires = [link for link in whole(site) if link.what == "conductor"]
     words = [*(link.name for link in wires), *dict.fromkeys(link.circuit for link in wires)]
     asked = [(symptom, word) for symptom in SYMPTOMS.values() for word in words]
+    asked = Random(0).sample(asked, most) if most and most < len(asked) else asked
     part = [told(lambda: suspects.suspected(site, *one)) for one in asked]  # noqa: B023
     from_the_whole(monkeypatch)
     assert part == [told(lambda: suspects.suspected(site, *one)) for one in asked]  # noqa: B023
