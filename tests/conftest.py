@@ -43,7 +43,6 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_collection_finish() -> None:
     """Leave all that is there by now to itself."""
     gc.freeze()
-    gc.set_threshold(50_000, 20, 20)
     gc.enable()
 
 

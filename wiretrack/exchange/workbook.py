@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 import warnings
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from itertools import zip_longest
@@ -69,25 +70,26 @@ def read_workbook(file: Path, rules: SheetRules) -> RawSite:
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of styles, extensions and dates that are none
-        book = _opened(file)
-        try:
-            notes: list[str] = []
+        notes: list[str] = []
+        with _opened(file) as book:
             raw = read_sheets(_visible(file, book, notes), rules)
-        finally:
-            book.close()
     raw.faults.notes[:0] = notes
     return raw
 
 
-def _opened(file: Path, *, values: bool = True) -> Any:
-    """Return the open workbook, with the `values` of formulas or the formulas themselves."""
+@contextmanager
+def _opened(file: Path, *, values: bool = True) -> Iterator[Any]:
+    """Give the open workbook, with the `values` of formulas or the formulas themselves."""
     _check_size(file)
     import openpyxl
 
-    try:
-        return openpyxl.load_workbook(file, read_only=True, data_only=values)
-    except Exception as error:  # whatever a broken part makes its reader stumble over
-        raise _no_workbook(file, error) from error
+    with file.open("rb") as stream:  # which its reader leaves open where it stumbles
+        try:
+            book = openpyxl.load_workbook(stream, read_only=True, data_only=values)
+        except Exception as error:  # whatever a broken part makes it stumble over
+            raise _no_workbook(file, error) from error
+        with closing(book):
+            yield book
 
 
 def _visible(file: Path, book: Any, notes: list[str]) -> list[BookSheet]:
@@ -201,8 +203,7 @@ def _cells(file: Path, sheet: Any, part: _Part) -> Iterator[list[str]]:
     if not part.has_formulas:
         yield from ([_text(cell) for cell in row] for row in sheet.iter_rows())
         return
-    twin = _opened(file, values=False)
-    try:
+    with _opened(file, values=False) as twin:
         formulas = twin[sheet.title]
         formulas.reset_dimensions()
         for row, other in zip_longest(sheet.iter_rows(), formulas.iter_rows(), fillvalue=()):
@@ -211,8 +212,6 @@ def _cells(file: Path, sheet: Any, part: _Part) -> Iterator[list[str]]:
                 if cell.data_type == "f" and not cells[at]:
                     cells[at] = OddCell(str(cell.value)[:60], _NO_VALUE)
             yield cells
-    finally:
-        twin.close()
 
 
 def _text(cell: Any) -> str:
