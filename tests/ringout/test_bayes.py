@@ -20,6 +20,8 @@ from tests.drawing import full
 from tests.ringout.bundles import arranged
 from tests.ringout.hard import HardWires, rung_out
 from wiretrack.encoding import document
+from wiretrack.manual import topics
+from wiretrack.ringout.certainty import ASSUMPTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -152,3 +154,10 @@ def test_the_worlds_of_two_are_counted_by_hand() -> None:
     bundle, mate = arranged(["BK", "BK"], (0, 1))
     ringing = rung_out(HardWires(bundle, mate, rng=random.Random(1)))[1]
     assert list(chances(ringing).values()) == pytest.approx([0.5] * 4)
+
+
+def test_the_manual_tells_what_is_taken_for_granted() -> None:
+    told = " ".join(topics()["ringout"].text.split())
+    for one in ASSUMPTIONS:
+        assert f"- {one}" in told
+    assert f"one touch in {1 / BAD:.0f}".replace("50", "fifty") in " ".join(ASSUMPTIONS)

@@ -51,6 +51,9 @@ ASKED = (
     ),
     click.option("--resistors", metavar="LIST", help="Your resistor kit, in ohms: 100,220,470."),
     click.option("--diode", is_flag=True, help="You have a diode, for two that look alike."),
+    click.option(
+        "--tone", is_flag=True, help="You have a tone generator, where nothing else tells."
+    ),
     click.option("--crew", type=click.IntRange(1, 2), default=1, help="2: a helper with a radio."),
     click.option(
         "--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks."

@@ -275,9 +275,10 @@ def _ringout() -> _Schema:
         "resistors": unknown | {"description": kit},
         "crew": {"enum": [1, 2], "description": "2: a helper with a radio."},
         "diode": _TRUTH,
+        "tone": _TRUTH,
         "instrument": unknown | {"description": "The code of the meter."},
     }
-    steps = ["join", "unjoin", "fit", "walk", "probe", "prove-dead", "result"]
+    steps = ["join", "unjoin", "fit", "tone", "walk", "probe", "listen", "prove-dead", "result"]
     state = {
         **dict.fromkeys(("version", "pull", "near", "far"), _TEXT),
         "finished": _TRUTH,

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 OVER_RANGE = "OL"
 PROVE_DEAD = "Voltage present. Prove dead."
 LIKE_TOUCH, LIKE_DONE = '{"ohms":0.43} or {"ohms":"OL"}', '{"done":true}'
+LIKE_HEARD, LOUDNESS = '{"heard":"loud"}, "faint" or "none"', ("loud", "faint", "none")
 HIGHEST_OHM = 1e13  # above any insulation tester's display (common practice)
 HIGHEST_DIODE_VOLT = 10.0  # above any diode range's display (common practice)
 HIGHEST_VOLT = 1e6  # above any meter's display (common practice)
@@ -92,7 +93,19 @@ class Live:
         return "a voltage" if self.volts is None else f"{self.volts:g} V"
 
 
-Answer = Done | Ohms | Sounded | Volts | Skipped | Live
+@dataclass(frozen=True)
+class Heard:
+    """How loud a tone generator's signal was heard on an end."""
+
+    heard: str
+
+    @property
+    def said(self) -> str:
+        """The answer in words."""
+        return self.heard
+
+
+Answer = Done | Ohms | Sounded | Volts | Skipped | Live | Heard
 
 
 def parse_done(answer: Mapping[str, Any]) -> Answer:
@@ -104,6 +117,25 @@ def parse_done(answer: Mapping[str, Any]) -> Answer:
             f"done is {answer['done']!r}", f"Carry the step out, then answer {LIKE_DONE}"
         )
     return Done()
+
+
+def parse_heard(answer: Mapping[str, Any]) -> Answer:
+    """Return the answer to listening on an end."""
+    match answer:
+        case {"heard": str(heard), **more} if not more and heard in LOUDNESS:
+            return Heard(heard)
+    raise _unlike(answer, LIKE_HEARD)
+
+
+def typed_heard(typed: str) -> Answer:
+    """Return the answer that a person typed to listening on an end: a word or its first letter."""
+    key = typed.strip().lower()
+    for word in LOUDNESS:
+        if key in (word, word[0]):
+            return Heard(word)
+    raise BadInputError(
+        f"'{typed.strip()}' is not an answer. Type l (loud), f (faint) or n (none)."
+    )
 
 
 def parse_touch(answer: Mapping[str, Any], *, on_diode_range: bool) -> Answer:

@@ -96,6 +96,8 @@ class Bundle:
         The resistor kit [Ω]; empty for none.
     diode : bool
         A diode is at hand, to tell two look-alikes apart that joins can't.
+    tone : bool
+        A tone generator is at hand, to make likely what nothing else tells.
     leads_ohm : float or None
         Leads' resistance, contained in every reading. [Ω]
     closed_below_ohm : float or None
@@ -118,6 +120,7 @@ class Bundle:
     crew: int = 1
     resistors: tuple[float, ...] = ()
     diode: bool = False
+    tone: bool = False
     leads_ohm: float | None = None
     closed_below_ohm: float | None = None
     times: Times = Times()

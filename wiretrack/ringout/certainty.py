@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
 from wiretrack.ringout.masks import bits, lowest, mask_of
+from wiretrack.ringout.ohms import CLOSED_OHM, LONG_PATH_FACTOR, OPEN_OHM
 from wiretrack.ringout.packing import Packing
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
@@ -38,12 +39,30 @@ if TYPE_CHECKING:
 
 BY_COLOUR = "Only colours tell it from others. A colour can change on the way."
 BY_EXCLUSION = "It never read closed. All other ends are taken. It may be broken."
+BY_TONE = "A tone was loudest on it. That is no proof: a closed touch must confirm it."
 UNSEARCHED = "Nobody searched for wires that touch each other."
 CONTRADICTED = "Readings contradict each other."
 ONCE_CLOSED = "Two bunches read closed, then open. Wires may touch now and then."
 FAULTY = "A wire is broken or touches another. More faults could hide behind it."
 POINTED = "Readings point to it. More touches must rule out wires that touch each other."
 PROVEN = "Closed readings at the boxes tell it from all others."
+# What every conclusion takes for granted, as the manual's topic has it.
+ASSUMPTIONS = (
+    f"A path up to {CLOSED_OHM:g} ohm is closed (longer loops: {LONG_PATH_FACTOR:g} times the"
+    f" loop), from {OPEN_OHM / 1e6:g} Mohm on it is open. What lies between says nothing.",
+    "A closed reading is proof, unless a wrong key was pressed: what hangs on one alone is touched"
+    " again.",
+    "An open reading may be a bad contact, one touch in fifty:"
+    f" {OPEN_TOUCHES} of them rule a contact out.",
+    "A conductor that is silent at one box may have a bad contact there. Silent at both, it is"
+    " open.",
+    "Every arrangement of look-alikes is as likely as another.",
+    "A colour is the same at both boxes, but no match is sure by colours alone.",
+    "What you join is joined as asked. Two ends of one colour that changed places in a twist can"
+    " read as if they hadn't.",
+    "One fault is imagined behind what is known. More that hide each other are rarer than one"
+    " bundle in ten thousand.",
+)
 CONFIRM_TOUCHES = 4  # so often is one pair touched before its readings are left as they are
 MOST_IMAGINED = 8000  # per end, as each takes the longer the more ends there are; above, all may be
 

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, RACEWAY, Place, other_place
-from wiretrack.ringout.certainty import POINTED, PROVEN, doubts
+from wiretrack.ringout.certainty import BY_TONE, POINTED, PROVEN, doubts
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage, opposite
 from wiretrack.ringout.masks import bits, lowest, mask_of, union
@@ -38,8 +38,9 @@ def conclude_result(evidence: Evidence) -> Result:
         Match(near[end].name, far[mate].name, end not in unsure, unsure.get(end, PROVEN))
         for end, mate in known.matched.items()
     )
+    why = dict.fromkeys(known.toned["near"], BY_TONE)
     likely = (
-        Match(near[end].name, far[mate].name, sure=False, why=POINTED)
+        Match(near[end].name, far[mate].name, sure=False, why=why.get(end, POINTED))
         for end, mate in known.pointed_at.items()
     )
     extra = {at: known.extra[at] for at in PLACES}

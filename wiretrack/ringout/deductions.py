@@ -44,7 +44,23 @@ class Deductions(Matching):
     def pointed_at(self) -> dict[int, int]:
         """What closed readings point to, of which more touches must make sure."""
         found = self._settled(self.found) if self.begun else ()
-        return {end: mate for end, mate in found if end not in self.matched}
+        toned = self.toned["near"]
+        return {end: mate for end, mate in (*found, *toned.items()) if end not in self.matched}
+
+    @cached_property
+    def toned(self) -> dict[Place, dict[int, int]]:
+        """What tones make likely, and what is left then; by the ends at either place."""
+        trial = self.found.copy()
+        for stage in self.evidence.tones.values():
+            place = other_place(stage.at)
+            mate = stage.likely(trial.of[place][stage.end] & ~self.bundle.absent[stage.at])
+            if mate is not None:
+                trial.keep(place, stage.end, 1 << mate)
+                trial.keep(stage.at, mate, 1 << stage.end)
+        possible = bool(self.evidence.tones) and trial.propagate((), self.contacts)
+        open_ = {end for end, row in enumerate(self.found.of["near"]) if row & row - 1}
+        near = {e: m for e, m in self._settled(trial) if e in open_} if possible else {}
+        return {"near": near, "far": {mate: end for end, mate in near.items()}}
 
     @cached_property
     def told_by_colour(self) -> list[int]:

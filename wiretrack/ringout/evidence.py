@@ -6,13 +6,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
-from wiretrack.ringout.answers import Done, Live, Ohms, Skipped, Sounded, Volts
+from wiretrack.ringout.answers import Done, Heard, Live, Ohms, Skipped, Sounded, Volts
 from wiretrack.ringout.bundle import PLACES, Bundle, Place, other_place
 from wiretrack.ringout.fitted import DiodeStage, ResistorStage
 from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.ohms import closed_limit, judge, usual_range
 from wiretrack.ringout.stage import Stage, Touch
-from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Unjoin, Walk
+from wiretrack.ringout.steps import Fit, FitDiode, Join, Listen, Probe, Tone, Unjoin, Walk
+from wiretrack.ringout.tones import ToneStage
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -37,7 +38,8 @@ class Evidence:
         self.bundle = bundle
         self.place: Place = bundle.start
         self.joins: dict[Place, tuple[int, ...]] = {"near": (), "far": ()}
-        self.fits: dict[Place, Fit | FitDiode | None] = {"near": None, "far": None}
+        self.fits: dict[Place, Fit | FitDiode | Tone | None] = {"near": None, "far": None}
+        self.tones: dict[Tone, ToneStage] = {}
         self.touched_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.walked_since_join: dict[Place, bool] = {"near": False, "far": False}
         self.stages: dict[StageKey, Stage] = {}
@@ -84,8 +86,9 @@ class Evidence:
             If the step can't have been carried out where and when it was.
         """
         if not isinstance(answer, Skipped | Live):
-            if not step.is_touch and not isinstance(answer, Done):
-                raise StepError("A reading was given for a step without a touch", "Answer done")
+            wanted = Heard if isinstance(step, Listen) else Done
+            if not step.is_touch and not isinstance(answer, wanted):
+                raise StepError("The answer is of another step", f"Write it like {step.like}")
             self._carry_out(step, answer)
         self.count += 1
 
@@ -103,6 +106,10 @@ class Evidence:
                 self._fit_diode(step)
             case Probe():
                 self._probe(step, answer)
+            case Tone():
+                self._put_tone(step)
+            case Listen():
+                self._listen(step, answer)
 
     def _reach(self, at: Place) -> None:
         if self.bundle.crew == 1 and not self.lenient and at != self.place:
@@ -176,6 +183,26 @@ class Evidence:
         self.fits[step.at] = step
         self._begin_join(step.at)
 
+    def _put_tone(self, step: Tone) -> None:
+        self._reach(step.at)
+        self._check_free(step.at)
+        self.bundle.index(step.at, step.end)
+        self.fits[step.at] = step
+        self._begin_join(step.at)
+
+    def _listen(self, step: Listen, answer: Answer) -> None:
+        tone = self.fits[other_place(step.at)]
+        if not isinstance(tone, Tone) or not isinstance(answer, Heard):
+            raise StepError("No tone generator is on at the other place", "Put it on first")
+        if step.at != self.place:
+            raise StepError(f"You are at the {self.place} place", f"Walk to the {step.at} one")
+        self.touched_since_join[step.at] = True
+        self.tone_stage(tone).hear(self.bundle.index(step.at, step.end), answer.heard)
+
+    def tone_stage(self, tone: Tone) -> ToneStage:
+        """Return what was heard while a tone was on an end."""
+        return self.tones.setdefault(tone, ToneStage(self.bundle, tone))
+
     def _check_free(self, at: Place) -> None:
         if self.joins[at] or self.fits[at]:
             raise StepError(f"Something is joined at the {at} place already", "Unjoin it first")
@@ -200,6 +227,8 @@ class Evidence:
         read = self._read(answer)
         touch = Touch(self.count, step.at, (first, second), own, *read, plus, volts)
         fit, here = self.fits[other_place(touch.at)], self.fits[touch.at]
+        if isinstance(fit, Tone) or isinstance(here, Tone):
+            return  # a generator's low resistance may read as anything
         if fit is None and here is None:
             self.stage(touch.at).add(touch)
         elif here is None and fit is not None and not touch.own:

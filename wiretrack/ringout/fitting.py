@@ -19,7 +19,7 @@ from wiretrack.ringout.fitted import DiodeStage
 from wiretrack.ringout.masks import bits, mask_of, union
 from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk, situation
-from wiretrack.ringout.steps import Diode, Fit, FitDiode, Fitted, Probe
+from wiretrack.ringout.steps import Diode, Fit, FitDiode, Fitted, Probe, Tone
 
 if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Place
@@ -104,6 +104,20 @@ def diode_round(known: Deductions, place: Place) -> FitDiode | None:
         stage = known.evidence.fitted.get((fit, ()))
         if not isinstance(stage, DiodeStage) or not (stage.touches or stage.checks):
             return fit
+    return None
+
+
+def tone_round(known: Deductions, place: Place) -> Tone | None:
+    """Return the tone to put on at `place` where nothing else tells look-alikes apart."""
+    if not known.bundle.tone or known.evidence.walks >= MOST_WALKS:
+        return None
+    rows = known.found.of[place]
+    for end in range(known.bundle.size):
+        there = rows[end] & ~known.bundle.absent[other_place(place)]
+        tone = Tone(place, known.bundle.names(place)[end])
+        is_open = end not in known.toned[place] and not known.broken(place, end)
+        if there & there - 1 and is_open and tone not in known.evidence.tones:
+            return tone
     return None
 
 

@@ -15,14 +15,22 @@ from wiretrack.ringout.certainty import next_confirming
 from wiretrack.ringout.deductions import Deductions
 from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.first_joins import joined_once
-from wiretrack.ringout.fitting import bridged, check_touch, diode_round, fit_round, polar, useless
+from wiretrack.ringout.fitting import (
+    bridged,
+    check_touch,
+    diode_round,
+    fit_round,
+    polar,
+    tone_round,
+    useless,
+)
 from wiretrack.ringout.masks import bits, lowest
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH
 from wiretrack.ringout.questions import is_strange
 from wiretrack.ringout.rounds import MOST_WALKS, next_groups, one_walk
 from wiretrack.ringout.screening import OPEN_TOUCHES, locate, next_cut, spent
-from wiretrack.ringout.steps import FitDiode, Join, Probe, Unjoin, Walk
+from wiretrack.ringout.steps import FitDiode, Join, Listen, Probe, Tone, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -69,14 +77,14 @@ class Planner:
         wish = self._wish()
         if self.own:
             return self._with_own_joins(wish)
-        if isinstance(wish, Probe):
+        if isinstance(wish, Probe | Listen):
             return wish
         if wish is None:
             return self._move_on()
         groups = _bunches(wish)
         return self._join(self.here, groups) if groups else self._touch(*map(lowest, wish))
 
-    def _with_own_joins(self, wish: Probe | Cut | None) -> Action:
+    def _with_own_joins(self, wish: Probe | Listen | Cut | None) -> Action:
         if isinstance(wish, tuple) and self.own == _bunches(wish):
             # Each time on other ends: one may make bad contact.
             turn = len(self.evidence.stage(self.here).bunches)
@@ -93,8 +101,12 @@ class Planner:
             return Unjoin(self.here)
         return Walk(self.there)
 
-    def _wish(self) -> Probe | Cut | None:
+    def _wish(self) -> Probe | Listen | Cut | None:
         fit = self.evidence.fits[self.there]
+        if isinstance(fit, Tone):
+            row = self.known.found.of[self.there][self.bundle.index(self.there, fit.end)]
+            end = self.evidence.tone_stage(fit).next_end(row & ~self.bundle.absent[self.here])
+            return None if end is None else Listen(self.here, self.bundle.names(self.here)[end])
         if fit is not None:
             pair = self.evidence.fitted_stage(fit).next_pair(self.known.found)
             if isinstance(fit, FitDiode):
@@ -204,7 +216,7 @@ class Planner:
             return self._join(self.here, groups)
         if known.begun and next_groups(known, self.there) is not None:
             return Walk(self.there)
-        return self._back_to_search() or self._with_diode()
+        return self._back_to_search() or self._with_diode() or self._with_tone()
 
     def _with_diode(self) -> Action | None:
         """Return the step towards a diode over two look-alikes that joins can't tell apart."""
@@ -212,6 +224,12 @@ class Planner:
         if diode is None and self._joined_there() and diode_round(self.known, self.there):
             return Walk(self.there)
         return diode
+
+    def _with_tone(self) -> Action | None:
+        """Return the step towards a tone on an end that nothing else tells apart."""
+        if isinstance(self.evidence.fits[self.there], Tone):
+            return Walk(self.there) if tone_round(self.known, self.there) else None
+        return tone_round(self.known, self.here)
 
     def _back_to_search(self) -> Action | None:
         """Return the step towards joins under which contacts weren't looked for thoroughly."""

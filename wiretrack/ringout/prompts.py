@@ -99,6 +99,13 @@ TOUCH = Prompt(
     keys="c closed · o open · or the ohms · s skip",
     enter_does=False,
 )
+LISTEN = Prompt(
+    title="Listen for the tone",
+    shape="probe",
+    buttons=(Button("l", "loud"), Button("f", "faint"), Button("n", "none")),
+    keys="l loud · f faint · n none",
+    enter_does=False,
+)
 DIODE_TOUCH = Prompt(
     title="Touch, on the diode range",
     shape="polar",

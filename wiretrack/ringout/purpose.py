@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Skipped
 from wiretrack.ringout.bundle import other_place
-from wiretrack.ringout.steps import Join, Probe, ProveDead, Unjoin, Walk
+from wiretrack.ringout.steps import Join, Listen, Probe, ProveDead, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -37,6 +37,7 @@ _OPEN = "Open can be a bad contact. Press hard and touch again."
 _PUT_OFF = "You put this one off. Can you reach it now?"
 _JOIN = "Now matching: touches in {there} show what you connect here."
 _GEAR = "Now matching: touches in {there} show what you put on here."
+_TONE = "Now listening: the tone is loudest on the wire that carries it."
 _WALK = "Now matching: touches there show what you connected in {there}."
 _WALK_ON = "The next ends to connect are there."
 _APART = "All of this is read. The next step needs these ends free."
@@ -70,6 +71,8 @@ def _of_work(evidence: Evidence, aim: str, step: Action) -> str:
             return _WHY[CONTACTS]
         case Join():
             return _JOIN
+        case Listen():
+            return _TONE
         case Walk():
             here = other_place(step.to)
             return _WALK if evidence.joins[here] or evidence.fits[here] else _WALK_ON

@@ -11,15 +11,18 @@ from typing import Any, ClassVar
 from wiretrack.errors import StepError
 from wiretrack.ringout.answers import (
     LIKE_DONE,
+    LIKE_HEARD,
     LIKE_TOUCH,
     PROVE_DEAD,
     Answer,
     Live,
     parse_dead,
     parse_done,
+    parse_heard,
     parse_touch,
     typed_dead,
     typed_done,
+    typed_heard,
     typed_touch,
 )
 from wiretrack.ringout.bundle import PLACES, Place
@@ -28,6 +31,7 @@ from wiretrack.ringout.prompts import (
     DIODE_HINTS,
     DIODE_TOUCH,
     HELPER_HINT,
+    LISTEN,
     TOUCH,
     Button,
     Names,
@@ -146,13 +150,13 @@ class Unjoin(Action):
     @property
     def prompt(self) -> Prompt:
         """How it is put to a person."""
-        every = "Take off every join, resistor and diode"
+        every = "Take off every join and all gear"
         return Prompt(title="Take out of their joins" if self.ends else every, shape=self.kind)
 
     def _doing(self, names: Names) -> str:
         if self.ends:
             return f"take {', '.join(map(names.end, self.ends))} out of its join."
-        return "take off every join, resistor and diode."
+        return "take off every join and all gear."
 
     @property
     def parts(self) -> Parts:
@@ -281,6 +285,46 @@ class Probe(Action):
 
 
 @dataclass(frozen=True)
+class Tone(Action):
+    """Put the tone generator on one end."""
+
+    connects = True
+    prompt = Prompt(title="Put the tone generator on", shape="fit")
+    kind: str = field(default="tone", init=False, metadata={"json": "step"})
+    at: Place
+    end: str
+
+    def _doing(self, names: Names) -> str:
+        return f"put the tone generator on {names.end(self.end)}, its other lead on earth."
+
+    def _lines(self, named: Naming) -> list[str]:
+        return [named(self.end)]
+
+
+@dataclass(frozen=True)
+class Listen(Action):
+    """Listen on an end for the tone."""
+
+    like = LIKE_HEARD
+    prompt = LISTEN
+    kind: str = field(default="listen", init=False, metadata={"json": "step"})
+    at: Place
+    end: str
+
+    def _doing(self, names: Names) -> str:
+        return f"hold the tone probe to {names.end(self.end)} and listen."
+
+    def _lines(self, named: Naming) -> list[str]:
+        return [named(self.end)]
+
+    def _parse(self, answer: Mapping[str, Any]) -> Answer:
+        return parse_heard(answer)
+
+    def _typed(self, text: str) -> Answer:
+        return typed_heard(text)
+
+
+@dataclass(frozen=True)
 class ProveDead(Action):
     """Stop: a voltage was found between two ends. It is not touched again before it is dead."""
 
@@ -321,6 +365,8 @@ _KINDS: dict[str, Callable[[Mapping[str, Any]], Action]] = {
     "join": lambda step: Join(_place(step["at"]), tuple(map(_words, step["groups"]))),
     "unjoin": lambda step: Unjoin(_place(step["at"]), _words(step.get("ends", ()))),
     "fit": lambda step: _diode(step) if "diode" in step else _resistors(step),
+    "tone": lambda step: Tone(_place(step["at"]), _word(step["end"])),
+    "listen": lambda step: Listen(_place(step["at"]), _word(step["end"])),
     "walk": lambda step: Walk(_place(step["to"])),
     "probe": lambda step: _probe(step),
     "prove-dead": lambda step: ProveDead(

@@ -191,6 +191,7 @@ def switch_json(pull: str) -> Any:
 _GEAR_TYPES: dict[str, tuple[type, str]] = {
     "crew": (int, "a whole number"),
     "diode": (bool, "true or false"),
+    "tone": (bool, "true or false"),
 }
 _MAY_LACK = ("resistors", "instrument")
 
@@ -211,6 +212,7 @@ def _gear(form: Mapping[str, str]) -> GearAsked:
         screen=form.get("screen", "auto"),
         crew=int(crew),
         diode=bool(form.get("diode")),
+        tone=bool(form.get("tone")),
         resistors=form.get("resistors", "").strip() or None,
         instrument=form.get("instrument", "").strip() or None,
     )

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.parts import End
     from wiretrack.model.parts import FarEnd as SeenEnd
+    from wiretrack.procedure import Procedure
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.store.store import Registry
 
@@ -91,6 +92,19 @@ def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], lis
     return [c for c in found if c not in known], known
 
 
+def known_between(
+    registry: Registry, record: Procedure, sought: Set[str]
+) -> list[tuple[Conductor, End]]:
+    """Return the conductors of a ring-out's boxes that aren't `sought`, with their far ends."""
+    boxes, pull = {record.near, record.far}, record.pull
+    found = [
+        (one, _end_in(one, record.far or ""))
+        for one in (conductors_of(registry, pull) if pull else ())
+        if {one.from_end.enclosure, one.to_end.enclosure} == boxes and str(one.tag) not in sought
+    ]
+    return [(one, end) for one, end in found if _identified(end, again=False)]
+
+
 def as_begun(registry: Registry, wanted: Wanted, settings: Settings) -> Wanted:
     """Return what is wanted of a ring-out under way, as it was when that began.
 
@@ -142,6 +156,7 @@ def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
         screen=wanted.screen,
         resistors=_resistors(wanted.resistors),
         diode=wanted.diode,
+        tone=wanted.tone,
         crew=wanted.crew,
         instrument=_instrument(registry, wanted.instrument),
     )

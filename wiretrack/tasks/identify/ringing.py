@@ -26,6 +26,7 @@ from wiretrack.tasks.identify.request import (
     Wanted,
     as_begun,
     changed,
+    known_between,
     settings_for,
     split_ends,
     way_of,
@@ -356,7 +357,16 @@ class Ringing:
     def result(self) -> Result:
         """Return what is known now, with what to know of the log itself."""
         found = self.engine.result()
-        return replace(found, notes=(*found.notes, *self._told_of_log()))
+        return replace(found, notes=(*found.notes, *self._skipped, *self._told_of_log()))
+
+    @cached_property
+    def _skipped(self) -> tuple[str, ...]:
+        """Which conductors between the boxes are left alone, being landed or marked already."""
+        sought = {end.name for end in self.settings.near} | set(self.settings.references)
+        known = known_between(self._registry, self.record, sought)
+        told = (f"{one.tag} (in {end.enclosure}: {end.terminal or end.mark})" for one, end in known)
+        listed = ", ".join(told)
+        return (f"Skipped, landed or marked before: {listed}.",) if listed else ()
 
     def _told_of_log(self) -> list[str]:
         lines = [

@@ -22,6 +22,7 @@ class GearAsked:
     screen: str = "auto"
     resistors: str | None = None
     diode: bool = False
+    tone: bool = False
     crew: int = 1
     instrument: str | None = None
 
@@ -37,6 +38,7 @@ class Gear:
     screen: str = "auto"
     resistors: tuple[float, ...] = ()
     diode: bool = False
+    tone: bool = False
     crew: int = 1
     instrument: str | None = None
 
@@ -69,6 +71,8 @@ class Gear:
             words.append(f"resistors of {values} ohm")
         if self.diode:
             words.append("a diode")
+        if self.tone:
+            words.append("a tone generator")
         if self.joins == "pairs":
             words.append("joins of two only")
         if self.screen == "none":
