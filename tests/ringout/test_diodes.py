@@ -18,8 +18,9 @@ from tests.ringout.simulation import Wires, corrected, ring_out, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.errors import StepError
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import Diode, FitDiode, Probe, Walk, parse_step
+from wiretrack.ringout.steps import Diode, FitDiode, Probe, Walk
 
 if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action

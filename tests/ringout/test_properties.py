@@ -18,8 +18,9 @@ from tests.ringout.simulation import Wires, all_told, wrong_matches
 from wiretrack.encoding import document
 from wiretrack.ringout.bundle import Bundle, other_place
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk, parse_step
+from wiretrack.ringout.steps import Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action

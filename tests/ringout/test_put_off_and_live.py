@@ -16,8 +16,9 @@ from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Done, Live, Ohms, Volts
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import Join, Probe, ProveDead, Unjoin, parse_step
+from wiretrack.ringout.steps import Join, Probe, ProveDead, Unjoin
 
 if TYPE_CHECKING:
     from collections.abc import Callable

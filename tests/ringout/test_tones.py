@@ -15,8 +15,9 @@ from tests.ringout.simulation import Wires, ring_out
 from wiretrack.encoding import document
 from wiretrack.errors import BadInputError, StepError
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import Listen, Probe, Tone, Walk, parse_step
+from wiretrack.ringout.steps import Listen, Probe, Tone, Walk
 from wiretrack.ringout.tones import LIKELIHOOD, LIKELY, MOST_HEARD, ToneStage
 
 

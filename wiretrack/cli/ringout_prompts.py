@@ -11,8 +11,8 @@ from wiretrack.cli.output import cautions, console, counted, heading, indented, 
 from wiretrack.cli.ringout_shown import ends, progress_told, show_doubts, show_findings
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import parse_step
 
 if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action

@@ -7,6 +7,7 @@ Where touches can't be made, others come first, and those again before one leave
 from __future__ import annotations
 
 from collections import Counter
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Live, Ohms, Skipped
@@ -61,9 +62,14 @@ class Planner:
         self.left = evidence.walked_since_join[
             self.here
         ]  # what is joined here was walked away from
-        # What touches is seen from both places only, so then the person with the meter walks.
-        self.helped = self.bundle.crew == 2 and not any(self.known.contacts.sure.values())
         self.aim = MATCH  # what the step is for, once that is decided
+
+    @cached_property
+    def helped(self) -> bool:
+        """Whether a helper's joins serve: where ends touch or stop short, the meter must walk."""
+        if self.bundle.crew != 2 or any(self.known.contacts.sure.values()):
+            return False
+        return not any(self.bundle.absent.values())
 
     def next_action(self) -> Action | None:
         """Return the next step, or `None` when nothing more can be found out."""

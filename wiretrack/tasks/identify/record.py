@@ -9,8 +9,8 @@ from wiretrack.files import write_file
 from wiretrack.render.report.html import html_pieces
 from wiretrack.render.report.ringout_blocks import ringout_page
 from wiretrack.ringout.answers import OVER_RANGE
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.results import Conclusion, RecordedStep, RingoutRecord
-from wiretrack.ringout.steps import parse_step
 from wiretrack.tasks.identify.ringing import Ringing
 
 if TYPE_CHECKING:

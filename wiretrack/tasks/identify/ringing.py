@@ -17,8 +17,8 @@ from wiretrack.readings.continuity import CONTINUITY
 from wiretrack.ringout.answers import Answer, Live, Skipped
 from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Names
-from wiretrack.ringout.steps import parse_step
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of

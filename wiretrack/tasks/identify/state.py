@@ -13,9 +13,9 @@ from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.bundle import PLACES
 from wiretrack.ringout.forecast import forecast
+from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Aloud
 from wiretrack.ringout.results import Result
-from wiretrack.ringout.steps import parse_step
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve
 from wiretrack.tasks.identify.request import Wanted, conductors_of, field_at_fault
