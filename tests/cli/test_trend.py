@@ -59,7 +59,7 @@ def test_bounds_are_shown_and_do_not_bend_the_line(wiretrack: Wiretrack) -> None
     series = wiretrack("trend", L1, "--json").json["series"][0]
     assert [p["bound"] for p in series["points"]] == [True, False, False]
     assert series["per_year"] == pytest.approx(0.5, rel=0.01)
-    assert "▲" in wiretrack("trend", L1).out
+    assert "▲ over range: at least this" in wiretrack("trend", L1).out
 
 
 def test_a_slip_is_an_outlier(wiretrack: Wiretrack) -> None:
@@ -74,7 +74,7 @@ def test_a_slip_is_an_outlier(wiretrack: Wiretrack) -> None:
     series = wiretrack("trend", L1, "--json").json["series"][0]
     assert [p["outlier"] for p in series["points"]] == [False, False, True, False, False]
     assert series["words"] == "steady: within 2 % a year"
-    assert "×" in wiretrack("trend", L1).out
+    assert "× far from the line: left out of it" in wiretrack("trend", L1).out
 
 
 def test_continuity_that_rises_is_followed_without_leads_and_temperature(

@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING
 import click
 
 from wiretrack.cli.output import cautions, console, counted, heading, indented, say, table
-from wiretrack.cli.ringout_shown import ends, progress_told, show_doubts, show_findings
+from wiretrack.cli.ringout_shown import (
+    ends,
+    progress_told,
+    show_contradictions,
+    show_doubts,
+    show_findings,
+)
 from wiretrack.cli.wording import told
 from wiretrack.errors import BadInputError, ChangedMeanwhileError
 from wiretrack.ringout.parsing import parse_step
@@ -57,11 +63,12 @@ def show_result(result: Result, ringing: Ringing) -> None:
     effort = counted(result.walks, "walk"), counted(result.probes, "touch")
     heading(f"{ringing.record.pull} is rung out", *effort)
     table(
-        ("tag", f"end mark in {far}", "what it is", ""),
-        ((m.near, m.far, known.get(m.near), "sure" if m.sure else "") for m in result.matches),
+        ("tag", f"end mark in {far}", "what it is", "sure"),
+        ((m.near, m.far, known.get(m.near), "yes" if m.sure else "no") for m in result.matches),
     )
     show_doubts((*result.matches, *result.likely))
     show_findings(result)
+    show_contradictions(ringing.engine.contradictions(), ringing.record)
     if result.unresolved:
         say(f"Not identified: {', '.join(result.unresolved)}", style="yellow")
 

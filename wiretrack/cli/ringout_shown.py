@@ -16,8 +16,10 @@ from wiretrack.ringout.bundle import RACEWAY, Times
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from wiretrack.procedure import Procedure
     from wiretrack.ringout.forecast import Method
     from wiretrack.ringout.prompts import Names
+    from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
     from wiretrack.ringout.steps import Action
     from wiretrack.tasks.identify.request import RingoutPlan
@@ -41,13 +43,20 @@ def show_status(found: RingoutStatus) -> None:
     show_findings(result)
     if result.unresolved:
         say(f"Open: {', '.join(result.unresolved)}")
-    for one in found.contradictions:
-        say(f"Contradicts: {' and '.join(one.repeat_first.between)}", style="yellow")
-        indented(one.reason)
+    show_contradictions(found.contradictions, found)
     if found.step:
         say(f"Next: {found.told}")
         indented(*(found.lines if found.step.has_lines else ()))
         say(found.guidance.why, left_told(found.left) if found.left else "")
+
+
+def show_contradictions(found: Sequence[Contradiction], at: RingoutStatus | Procedure) -> None:
+    """Write which readings can't all be true, the one to touch again first."""
+    for one in found:
+        first = one.repeat_first
+        box = at.near if first.at == "near" else at.far
+        say(f"Contradicts: {' and '.join(first.between)} in {box}", style="yellow")
+        indented(one.reason)
 
 
 def left_told(left: Effort) -> str:

@@ -235,10 +235,11 @@ def _show_trend(found: ConductorTrend, svg: Path | None) -> None:
 
 
 def _show_series(series: Series) -> None:
-    from wiretrack.render.trend import MARKS, mark_of, plot_lines
+    from wiretrack.render.trend import MARKS, key_of, mark_of, plot_lines
 
     heading(series.title, "at 20 °C")
     picture(plot_lines(series))
+    say(key_of(series))
     table(
         ("", "date", "as read", "at 20 °C", "how"),
         (

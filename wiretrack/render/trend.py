@@ -22,6 +22,11 @@ COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
 WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 340, 90, 44, 30, 46  # user units of the drawing
 _GRID = "#dde3e8"
 MARKS = {"reading": "●", "bound": "▲", "outlier": "×"}
+_MEANT = {
+    "reading": "reading",
+    "bound": "over range: at least this",
+    "outlier": "far from the line: left out of it",
+}
 
 
 @dataclass(frozen=True)
@@ -95,7 +100,14 @@ def plot_svg(found: ConductorTrend, number: int = 0) -> str:
         x, _ = _xy(frame, point.at, point.ohms)
         body.append(svg.text(x, HEIGHT - 24, day(point.at), 11, DIM, text_anchor=anchor))
     body.append(svg.text(LEFT, HEIGHT - 8, f"at 20 °C; {series.words}"))
+    body.append(svg.text(LEFT, 39, key_of(series), 11, DIM))
     return svg.document(WIDTH, HEIGHT, title, body)
+
+
+def key_of(series: Series) -> str:
+    """Return what the marks of a plot mean, those that are in it."""
+    found = {mark_of(point) for point in series.points}
+    return ",  ".join(f"{MARKS[mark]} {meant}" for mark, meant in _MEANT.items() if mark in found)
 
 
 def mark_of(point: TrendPoint) -> str:
