@@ -116,4 +116,5 @@ def _listened(wires: HardWires) -> list[object]:
 
 
 def _doubted(ringing: Ringout, result: Result) -> bool:
-    return bool(ringing.contradictions() or result.questions)
+    once = any("closed, then open" in match.why for match in result.matches)
+    return once or bool(ringing.contradictions() or result.questions)
