@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from wiretrack import manner
 from wiretrack.store.dumping import document
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.binder.binder import WrittenBinder, write_binder
@@ -45,6 +46,7 @@ class Bound:
 def bound(db: Path, folder: Path) -> Bound:
     """Write the binder of a registry."""
     with open_registry(db) as registry:
+        manner.use(registry.manner())  # as the command does
         made = write_binder(registry, folder, ON)
         return Bound(db, document(registry), folder, made)
 

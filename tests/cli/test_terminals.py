@@ -31,12 +31,12 @@ def spoken(db: Path, encoding: str, *arguments: str | bytes) -> subprocess.Compl
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-8"])
-def test_a_terminal_without_the_signs_gets_question_marks_and_no_failure(
+def test_a_terminal_without_the_signs_gets_those_it_has_and_no_failure(
     db: Path, encoding: str
 ) -> None:
     ran = spoken(db, encoding, "show", "P1")
     assert (ran.returncode, ran.stderr) == (0, b"")
-    assert ("→" if encoding == "utf-8" else "?").encode(encoding) in ran.stdout
+    assert ("→" if encoding == "utf-8" else "->").encode(encoding) in ran.stdout
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "utf-16", "utf-8"])

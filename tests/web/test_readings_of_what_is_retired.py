@@ -170,7 +170,7 @@ def test_a_reading_made_after_its_conductor_was_replaced_is_decided_by_a_person(
         new = follower(db)
         assert f"{DRAWN_OUT} was replaced on" in told
         assert "then in use, now retired: replaced, " in told
-        assert f"in its place\n{new}" in told
+        assert f"replaced by\n{new}" in told
         assert f"{GONE} was pulled out on" in told
         assert stored(db) == []
         for button in page.locator("#waiting button:visible").all():
