@@ -6,7 +6,7 @@ from __future__ import annotations
 import random
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import strategies as st
@@ -32,6 +32,9 @@ from wiretrack.model.tags import normalise
 from wiretrack.procedure import FAULT_SEARCH, RINGOUT
 from wiretrack.store import procedures
 from wiretrack.store.schema import LOG_TABLES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 step = st.tuples(st.sampled_from((*EDITS, rename_box)), st.sampled_from(CODES), st.integers(0, 11))
 # Few records, so that copies meet over the same ones: 3 lands, 0 and 12 cap the same end.
@@ -208,7 +211,10 @@ def test_long_histories_of_three_copies_hold_what_the_model_says(seed: int, tmp_
     wander(tmp_path, seed, 60)
 
 
-def wander(folder: Path, seed: int, steps: int) -> None:
+ACTIONS = (annotate, land, land, *EDITS, rename_box, remove_boxes)
+
+
+def wander(folder: Path, seed: int, steps: int, actions: Sequence[Any] = ACTIONS) -> None:
     """Copies are made, put back from a copy made earlier, and meet whenever they like."""
     chance = random.Random(seed)
     a = first_laptop(folder)
@@ -226,7 +232,7 @@ def wander(folder: Path, seed: int, steps: int) -> None:
         elif luck < 0.4 and at in kept:
             laptop.restore(kept.pop(at))
         else:
-            action = chance.choice((annotate, land, land, *EDITS, rename_box, remove_boxes))
+            action = chance.choice(actions)
             action(laptop, chance.choice(CODES), chance.choice((0, 3, 12, 2, 5)))
     meet(laptops)
 

@@ -282,6 +282,15 @@ def _damage(file: Path, at: float) -> None:
     file.write_bytes(bytes(data))
 
 
+def test_a_name_in_the_schema_that_is_no_text_any_more_is_named(file: Path) -> None:
+    altered(
+        file,
+        "PRAGMA writable_schema = ON",
+        "UPDATE sqlite_master SET type = CAST(type AS BLOB) WHERE name = 'notes_stay'",
+    )
+    assert any("notes_stay" in problem.where for problem in found_in(file))
+
+
 @pytest.mark.parametrize("at", [n / 20 for n in range(1, 20)])
 def test_verify_never_fails_on_a_page_of_zeros(file: Path, at: float) -> None:
     altered(file)

@@ -52,7 +52,7 @@ def prove(registry: Registry) -> Iterator[Problem]:
         for part in (_schema, _chains, _records):
             try:
                 yield from part(registry.connection)
-            except (sqlite3.Error, UnicodeDecodeError) as error:
+            except (sqlite3.Error, UnicodeDecodeError, TypeError) as error:
                 yield Problem(f"it can't be read: {error}", "database")
         yield from _contents(registry)
 
@@ -129,7 +129,7 @@ _HASH = re.compile(r"[0-9a-f]{16,64}")
 def _schema(db: sqlite3.Connection) -> Iterator[Problem]:
     """Yield each table, index, view and trigger that is missing, other or strange."""
     wanted, there = our_schema(), schema_of(db)
-    for kind, name in sorted(wanted.keys() | there.keys()):
+    for kind, name in sorted(wanted.keys() | there.keys(), key=str):  # damage makes bytes of text
         if (kind, name) not in there:
             yield Problem(f"the {kind} {name} is missing", f"schema {name}")
         elif (kind, name) not in wanted:
