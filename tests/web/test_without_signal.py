@@ -32,18 +32,14 @@ def stored(db: Path) -> list[str]:
         return [r["value"] for r in registry.rows("SELECT value FROM readings ORDER BY rowid")]
 
 
-@pytest.mark.browser
 def test_readings_survive_reload_and_a_closed_browser_and_go_out_in_order_once(
-    db: Path, tmp_path: Path
+    chromium: Any, db: Path, tmp_path: Path
 ) -> None:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("there is no chromium here; install Debian's, or set WIRETRACK_CHROMIUM")
     profile = tmp_path / "profile"
-    with sync_api.sync_playwright() as playwright, served(db) as pages:
+    with served(db) as pages:
 
         def opened() -> Any:
-            return playwright.chromium.launch_persistent_context(
+            return chromium.browser_type.launch_persistent_context(
                 profile, executable_path=CHROMIUM, args=["--no-sandbox"], **PHONE
             )
 
@@ -152,20 +148,18 @@ def test_cautions_are_confirmed_once_before_insulation_and_voltage(chromium: Any
     assert stored(db) == [">2000 Mohm"]
 
 
-@pytest.mark.browser
 def test_without_https_readings_wait_in_a_closed_browser_too_and_the_page_says_so(
-    db: Path, tmp_path: Path
+    chromium: Any, db: Path, tmp_path: Path
 ) -> None:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("there is no chromium here; install Debian's, or set WIRETRACK_CHROMIUM")
+    from playwright.sync_api import Error
+
     # Only https and this machine itself are secure contexts (W3C Secure Contexts); roof.test isn't.
     arguments = ["--no-sandbox", "--host-resolver-rules=MAP roof.test 127.0.0.1"]
-    with sync_api.sync_playwright() as playwright, served(db, hosts={"roof.test"}) as pages:
+    with served(db, hosts={"roof.test"}) as pages:
         address = pages.address.replace("127.0.0.1", "roof.test")
 
         def opened() -> Any:
-            return playwright.chromium.launch_persistent_context(
+            return chromium.browser_type.launch_persistent_context(
                 tmp_path / "profile", executable_path=CHROMIUM, args=arguments, **PHONE
             )
 
@@ -179,7 +173,7 @@ def test_without_https_readings_wait_in_a_closed_browser_too_and_the_page_says_s
         assert page.inner_text("#waiting-title") == "2 readings wait on this phone"
         assert stored(db) == []
         assert "can't be loaded again without signal" in page.inner_text("#waiting")
-        with pytest.raises(sync_api.Error, match="ERR_INTERNET_DISCONNECTED"):
+        with pytest.raises(Error, match="ERR_INTERNET_DISCONNECTED"):
             page.reload()
         context.close()  # the emulated cut ends a moment before; what slips out is sent again
 
