@@ -117,7 +117,10 @@ def _open(known: Deductions) -> list[FoundFault]:
     def is_broken(place: Place, end: int | None) -> bool:
         if end is None or known.bundle.absent[place] >> end & 1 or known.touching(place, end):
             return False
-        return known.open(place, end) and not (one_sided and end in extra[place])
+        # Where its other end isn't known, nobody can listen there: silence at one place must do.
+        unknown = known.found.settled(place, end) is None and known.broken(place, end)
+        is_open = unknown or known.open(place, end)
+        return is_open and not (one_sided and end in extra[place])
 
     found = []
     for end in range(known.bundle.size):
