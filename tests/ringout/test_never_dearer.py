@@ -132,8 +132,8 @@ def planned(
     return fmean(taken), sure
 
 
-ALWAYS, BY_FULL, COLOURS = (3, 4, 5, 8), (12, 16, 30), (1, 2, 3, -1, 0)
-RUNS = 10 if HOURS else 4
+ALWAYS, BY_FULL, COLOURS = (3, 4, 5, 8), (14, 16), (1, 2, 3, -1, 0)
+RUNS = 10 if HOURS else 3
 COUNTS = [*ALWAYS, *(full(n) for n in (range(2, 61) if HOURS else BY_FULL) if n not in ALWAYS)]
 
 

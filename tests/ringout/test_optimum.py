@@ -123,7 +123,7 @@ def test_with_the_search_for_contacts_no_bundle_takes_longer_than_by_hand(count:
 
 
 # Look-alikes: the least mean time with bad contacts, in seconds, and the first joins that allow it.
-# Made by ``python -m tests.ringout.optimum_time 3 4 5``; 5 takes hours.
+# Made by ``python -m tests.ringout.optimum_time 3 4``; five were not solved in half an hour.
 LEAST_S = {3: (446.398, (2, 1)), 4: (456.795, (2, 1, 1))}
 AS_GOOD = 1.0002  # times the least: the model leaves out that two connections are hidden
 
