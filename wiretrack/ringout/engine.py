@@ -16,7 +16,7 @@ from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.purpose import STOP, why
 from wiretrack.ringout.questions import contradictions
 from wiretrack.ringout.results import Guidance, Result
-from wiretrack.ringout.steps import Probe, ProveDead
+from wiretrack.ringout.steps import Probe, ProveDead, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,6 +32,7 @@ UNUSED = (
     "References weren't used, as without them it takes no longer."
     " Nobody searched for wires that touch earth."
 )
+SOUND_WALKS, SOUND_ROUNDS = 2, 3  # what a sound bundle takes at most without references
 
 
 class Ringout:
@@ -82,6 +83,8 @@ class Ringout:
             else:
                 self._planner = Planner(evidence)
                 step = self._planner.next_action()
+            if evidence is self._plain and _in_trouble(evidence, step):
+                continue
             if step is not None or not conclude_result(evidence).unresolved:
                 return step
         return None
@@ -187,3 +190,10 @@ class Ringout:
     def candidates(self) -> dict[str, tuple[str, ...]]:
         """Return, for each near end not identified yet, the far ends it may belong to."""
         return candidates_of(self.evidence)
+
+
+def _in_trouble(plain: Evidence, step: Action | None) -> bool:
+    """Return whether more walks or rounds are wanted than a sound bundle takes."""
+    rounds = sum(bool(stage.groups and stage.touches) for stage in plain.stages.values())
+    walks = plain.walks + isinstance(step, Walk)
+    return walks > SOUND_WALKS or rounds > SOUND_ROUNDS
