@@ -16,7 +16,7 @@ from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.purpose import STOP, why
 from wiretrack.ringout.questions import contradictions
 from wiretrack.ringout.results import Guidance, Result
-from wiretrack.ringout.steps import Probe, ProveDead, Walk
+from wiretrack.ringout.steps import Probe, ProveDead
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,7 +32,7 @@ UNUSED = (
     "References weren't used, as without them it takes no longer."
     " Nobody searched for wires that touch earth."
 )
-SOUND_WALKS, SOUND_ROUNDS = 2, 3  # what a sound bundle takes at most without references
+PLAIN_STEPS = 2  # for every two ends; a sound bundle takes fewer without references
 
 
 class Ringout:
@@ -83,7 +83,7 @@ class Ringout:
             else:
                 self._planner = Planner(evidence)
                 step = self._planner.next_action()
-            if evidence is self._plain and _in_trouble(evidence, step):
+            if evidence is self._plain and _in_trouble(evidence):
                 continue
             if step is not None or not conclude_result(evidence).unresolved:
                 return step
@@ -192,8 +192,6 @@ class Ringout:
         return candidates_of(self.evidence)
 
 
-def _in_trouble(plain: Evidence, step: Action | None) -> bool:
-    """Return whether more walks or rounds are wanted than a sound bundle takes."""
-    rounds = sum(bool(stage.groups and stage.touches) for stage in plain.stages.values())
-    walks = plain.walks + isinstance(step, Walk)
-    return walks > SOUND_WALKS or rounds > SOUND_ROUNDS
+def _in_trouble(plain: Evidence) -> bool:
+    """Return whether so much was done without references that they must help."""
+    return plain.count > PLAIN_STEPS * plain.bundle.size**2
