@@ -32,7 +32,7 @@ UNUSED = (
     "References weren't used, as without them it takes no longer."
     " Nobody searched for wires that touch earth."
 )
-PLAIN_STEPS = 2  # for every two ends; a sound bundle takes fewer without references
+PLAIN_STEPS = 20  # and two for every two ends: a sound bundle takes fewer without references
 
 
 class Ringout:
@@ -194,4 +194,4 @@ class Ringout:
 
 def _in_trouble(plain: Evidence) -> bool:
     """Return whether so much was done without references that they must help."""
-    return plain.count > PLAIN_STEPS * plain.bundle.size**2
+    return bool(plain.count > PLAIN_STEPS + 2 * plain.bundle.size**2)
