@@ -211,7 +211,7 @@ def test_a_tap_says_that_a_label_is_on_and_another_takes_it_back(
         ({"end": "to", "label": "on"}, "isn&#39;t identified"),
         ({"end": "to", "label": "by-hand"}, "isn&#39;t identified"),
         ({"end": "from", "label": "on"}, "has no printed label"),
-        ({"end": "from", "label": "on", "place": "MDB Q9:9"}, "changed meanwhile"),
+        ({"end": "from", "label": "on", "place": "MDB Q9:9"}, "was changed since"),
         ({"end": "from", "label": "glued"}, "Say whether the label is on"),
         ({"end": "from", "label": "off"}, "is noted as on"),
     ],
