@@ -44,7 +44,7 @@ EVIDENCE: dict[str, list[str]] = {
     "documentation": [r"Diagrams and documents at hand yes no"],
     "occasion": [r"Occasion new work addition or alteration periodic"],
     "supply": [
-        r"System earthing TN-C TN-S TN-C-S TT IT",
+        r"System (earthing|grounding) TN-C TN-S TN-C-S TT IT",
         by_hand("Nominal voltage, frequency"),
         by_hand("Prospective fault current"),
         by_hand("Fault loop impedance outside"),
@@ -65,7 +65,7 @@ EVIDENCE: dict[str, list[str]] = {
         r"Additional protection: residual current device",
         r"Phase sequence",
         r"Function: switches",
-        r"Resistance of the earth electrode",
+        r"Resistance of the (earth|ground) electrode",
     ],
     "inspection": [
         r"Fire barriers .{0,60}IEC 60364-6:2016",
@@ -92,7 +92,7 @@ EVIDENCE: dict[str, list[str]] = {
         if c["system"] == "dc-pv"
     ],
     "pv-inspection": [
-        r"Earthing and bonding of .{0,60}IEC 62446-1:2016",
+        r"(Earthing|Grounding) and bonding of .{0,60}IEC 62446-1:2016",
         r"IEC 62446-1:2016 5\.2 ",
         r"yes no n/a",
     ],
