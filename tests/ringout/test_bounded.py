@@ -40,21 +40,32 @@ def looked_into(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     return count
 
 
-# Pairs only, in the midst of 50 conductors; pairs for all of them exist, and take long to find.
-HARD_TO_PAIR = [2, 2, 3, 2, 2, 2, 2, 3, 3, 2, 3, 3, 2, 2, 3]
+# Of threes at most; such sets exist (27,000 ways are looked into until they are found).
+HARD_TO_PART = [2, 1, 1, 1, 3, 3, 1, 2, 3, 1, 2, 3, 1, 3, 1, 2]
+# Pairs only, in the midst of 50 conductors.
+TO_PAIR = [2, 2, 3, 2, 2, 2, 2, 3, 3, 2, 3, 3, 2, 2, 3]
 
 
 @pytest.mark.parametrize("work", [100, 5_000])
 def test_a_search_for_sets_stops_once_its_work_is_spent(looked_into: list[int], work: int) -> None:
-    assert distinct_sets(HARD_TO_PAIR, max_size=2, work=[work]) is None
-    assert looked_into[0] <= work + len(HARD_TO_PAIR)
+    assert distinct_sets(HARD_TO_PART, max_size=3, work=[work]) is None
+    assert looked_into[0] <= work + len(HARD_TO_PART)
 
 
 def test_searches_that_share_their_work_spend_it_together(looked_into: list[int]) -> None:
     work = [5_000]
     for _ in range(3):
-        assert distinct_sets(HARD_TO_PAIR, max_size=2, work=work) is None
-    assert looked_into[0] <= 5_000 + 6 * len(HARD_TO_PAIR)
+        assert distinct_sets(HARD_TO_PART, max_size=3, work=work) is None
+    assert looked_into[0] <= 5_000 + 6 * len(HARD_TO_PART)
+
+
+def test_pairs_are_found_without_a_search(looked_into: list[int]) -> None:
+    found = distinct_sets(TO_PAIR, max_size=2, work=[100])
+    assert found is not None
+    assert [sum(kind in one for one in found) for kind in range(len(TO_PAIR))] == TO_PAIR
+    assert len(set(found)) == len(found)
+    assert {len(one) for one in found} <= {1, 2}
+    assert looked_into[0] == 0
 
 
 def test_a_search_that_is_easy_still_finds_its_sets(looked_into: list[int]) -> None:

@@ -71,9 +71,7 @@ def test_a_conductor_spliced_with_another_colour_is_named(seed: int) -> None:
 @pytest.mark.parametrize("kind", ["open", "short", "earthed"])
 @pytest.mark.parametrize("seed", range(15))
 def test_a_fault_is_named_with_its_conductors_and_its_evidence(kind: str, seed: int) -> None:
-    # A reference is searched where it saves time, or where somebody asks for a search.
-    screen = "first" if kind == "earthed" else "auto"
-    wires = look_alikes(seed, 6 + seed, references=("raceway",), screen=screen)
+    wires = look_alikes(seed, 6 + seed, references=("raceway",))
     one, two = wires.rng.sample(sorted(wires.mate), 2)
     if kind == "open":
         wires.broken = {one}

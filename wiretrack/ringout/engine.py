@@ -4,14 +4,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.errors import BundleError, StepError
+from wiretrack.errors import StepError
 from wiretrack.ringout.answers import Live, Skipped
 from wiretrack.ringout.conclusions import candidates_of, conclude_result, explain
 from wiretrack.ringout.evidence import Evidence
-from wiretrack.ringout.imagined import references_help
 from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.purpose import STOP, why
 from wiretrack.ringout.questions import contradictions
@@ -28,13 +26,6 @@ if TYPE_CHECKING:
     from wiretrack.ringout.steps import Action
 
 
-UNUSED = (
-    "References weren't used, as without them it takes no longer."
-    " Nobody searched for wires that touch earth."
-)
-PLAIN_STEPS = 20  # and two for every two ends: a sound bundle takes fewer without references
-
-
 class Ringout:
     """A ring-out under way.
 
@@ -45,10 +36,7 @@ class Ringout:
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle
-        self._all = Evidence(bundle)
-        # As long as no step names a reference: what is known without them.
-        self._plain = Evidence(replace(bundle, references=())) if bundle.references else None
-        self._helped = references_help(bundle)
+        self.evidence = Evidence(bundle)
         self._log: list[tuple[Action, Answer]] = []
         self._next: Step | None = None
         self._planner: Planner | None = None
@@ -60,16 +48,6 @@ class Ringout:
         """Return all steps applied so far, with their answers."""
         return tuple(self._log)
 
-    @property
-    def evidence(self) -> Evidence:
-        """Return all that was done and read, references left out where they aren't used."""
-        if self._plain is None or (self._helped and not self._knows_more(self._plain)):
-            return self._all
-        return self._plain
-
-    def _knows_more(self, plain: Evidence) -> bool:
-        return len(conclude_result(plain).matches) > len(conclude_result(self._all).matches)
-
     def next_step(self) -> Step:
         """Return what to do next; a `Result` when nothing more can be found out."""
         if self._next is None:
@@ -77,17 +55,11 @@ class Ringout:
         return self._next
 
     def _planned(self) -> Action | None:
-        for evidence in filter(None, (None if self._helped else self._plain, self._all)):
-            if self._skipped:
-                step, self._planner = planned(evidence.bundle, self._log)
-            else:
-                self._planner = Planner(evidence)
-                step = self._planner.next_action()
-            if evidence is self._plain and _in_trouble(evidence):
-                continue
-            if step is not None or not conclude_result(evidence).unresolved:
-                return step
-        return None
+        if self._skipped:
+            step, self._planner = planned(self.bundle, self._log)
+            return step
+        self._planner = Planner(self.evidence)
+        return self._planner.next_action()
 
     def guidance(self, boxes: Mapping[str, str]) -> Guidance:
         """Return what the next step is for, and how far along it is; `boxes` names the places."""
@@ -122,12 +94,7 @@ class Ringout:
         if isinstance(step, Result):
             raise StepError("The ring-out is finished", "No answer is wanted any more")
         checked = step.parse(answer) if isinstance(answer, Mapping) else answer
-        self._all.apply(step, checked)
-        if self._plain is not None:
-            try:
-                self._plain.apply(step, checked)
-            except BundleError:  # it names a reference
-                self._plain = None
+        self.evidence.apply(step, checked)
         self._log.append((step, checked))
         self._next = self._planner = None
         self._skipped = self._skipped or isinstance(checked, Skipped)
@@ -144,20 +111,15 @@ class Ringout:
         StepError
             If the step can't have been carried out; nothing is taken in then.
         """
-        both = [one for one in (self._all, self._plain) if one is not None]
-        for one in both:
-            one.lenient = True
+        self.evidence.lenient = True
         try:
             self.apply(step, answer)
         finally:
-            for one in both:
-                one.lenient = False
+            self.evidence.lenient = False
 
     def result(self) -> Result:
         """Return what is known now, as the last step of the protocol."""
-        found = conclude_result(self.evidence)
-        unused = self._plain is not None and not self._helped and bool(found.matches)
-        return replace(found, notes=(*found.notes, UNUSED)) if unused else found
+        return conclude_result(self.evidence)
 
     def why(self, tag: str) -> list[str]:
         """Return, in plain words, the readings that prove what belongs to `tag`.
@@ -190,8 +152,3 @@ class Ringout:
     def candidates(self) -> dict[str, tuple[str, ...]]:
         """Return, for each near end not identified yet, the far ends it may belong to."""
         return candidates_of(self.evidence)
-
-
-def _in_trouble(plain: Evidence) -> bool:
-    """Return whether so much was done without references that they must help."""
-    return bool(plain.count > PLAIN_STEPS + 2 * plain.bundle.size**2)

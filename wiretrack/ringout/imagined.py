@@ -1,28 +1,16 @@
 # SPDX-License-Identifier: MIT
-"""A sound bundle imagined, to see what a plan takes; and by that, whether references are worth it.
-
-A reference has to be searched for contacts as any conductor, and joined. It is worth that where it
-saves a walk, where resistors have it as their common return, or where matches of a few look-alikes
-are sure only with it, or sooner. Elsewhere it is left alone: then it never makes a plan dearer.
-"""
+"""A sound bundle imagined, which answers every step: to see what a plan takes."""
 
 from __future__ import annotations
 
 import random
 from collections import Counter
-from dataclasses import replace
-from functools import lru_cache
 from itertools import permutations
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Done, Ohms
-from wiretrack.ringout.conclusions import conclude_result
-from wiretrack.ringout.deductions import Deductions
-from wiretrack.ringout.evidence import Evidence
 from wiretrack.ringout.fitting import MOST_ROUNDS
 from wiretrack.ringout.ohms import usable
-from wiretrack.ringout.planner import Planner
-from wiretrack.ringout.rounds import one_walk
 from wiretrack.ringout.steps import Fit, FitDiode, Join, Probe, Unjoin, Walk
 
 if TYPE_CHECKING:
@@ -32,11 +20,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
     from wiretrack.ringout.steps import Action
 
-FEW_ENDS = 16  # look-alikes; above, references make no match sure that isn't without
-
-
 DIODE_OHM = 700.0  # any reading that isn't over-range stands for a diode that conducts
-CLEARLY = 0.97  # times as long, where one arrangement that was imagined stands for all
 
 
 class Imagined:
@@ -134,41 +118,3 @@ def class_sizes(bundle: Bundle) -> list[int]:
 def enough_resistors(bundle: Bundle) -> bool:
     """Return whether there are resistors enough to tell all look-alikes apart in two rounds."""
     return bool(len(usable(bundle)) ** MOST_ROUNDS >= max(class_sizes(bundle)))
-
-
-@lru_cache(maxsize=64)
-def references_help(bundle: Bundle) -> bool:
-    """Return whether a plan is better with the references of a bundle than without them.
-
-    Who asks for a search for contacts first has them searched too.
-    """
-    if not bundle.references or bundle.screen == "first":
-        return bool(bundle.references)
-    plain = replace(bundle, references=())
-    in_one, plain_in_one = (_in_one_walk(one) for one in (bundle, plain))
-    with_kit = bool(bundle.resistors) and enough_resistors(bundle)
-    # With a helper a walk saved is but a round of joins saved.
-    fewer_rounds = bundle.crew == 2 and in_one != plain_in_one
-    if (in_one != plain_in_one and not fewer_rounds) or (with_kit and bundle.size > FEW_ENDS):
-        return not plain_in_one
-    told_apart = len(class_sizes(bundle)) > 1 and not (with_kit or fewer_rounds)
-    if bundle.size > FEW_ENDS or told_apart:
-        return False
-    *told, time_s = _outcome(bundle)
-    *plainly, plain_s = _outcome(plain)
-    return (*told, time_s / CLEARLY) < (*plainly, plain_s)
-
-
-def _in_one_walk(bundle: Bundle) -> bool:
-    return one_walk(Deductions(Evidence(bundle)), bundle.start) is not None
-
-
-def _outcome(bundle: Bundle) -> tuple[bool, bool, float]:
-    """Return what a plan leaves unknown or unsure, and how long it takes, in seconds."""
-    world, evidence = at_random(bundle, 0), Evidence(bundle)
-    while (step := Planner(evidence).next_action()) is not None:
-        evidence.apply(step, world.answer(step))
-    found = conclude_result(evidence)
-    unsure = not all(match.sure for match in found.matches)
-    time_s = bundle.times.of(found.walks, found.hands, found.probes)
-    return bool(found.unresolved), unsure, time_s
