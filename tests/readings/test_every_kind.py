@@ -45,7 +45,7 @@ OTHERWISE = {
         "render/report/tested.py",
         "tasks/change/replacing.py", "tasks/find/conductors.py",
     },
-    "voltage": {"electrical/rules/voltage_drop.py", "tasks/identify/typed.py", "model/kinds.py"},
+    "voltage": {"electrical/rules/voltage_drop.py", "ringout/answers.py", "model/kinds.py"},
 }  # fmt: skip
 each_kind = pytest.mark.parametrize("kind", KINDS, ids=[kind.name for kind in KINDS])
 
