@@ -12,7 +12,7 @@ from wiretrack.electrical.quantity_text import format_measured
 
 @pytest.mark.parametrize(
     ("value", "unit", "shown"),
-    [(0.31, "ohm", "0.31 Ω"), (1e6, "ohm", "1 MΩ"), (230.0, "V", "230 V"), (0.3, "s", "0.3 s")],
+    [(0.31, "ohm", "0.31 Ω"), (1e6, "ohm", "1 MΩ"), (230.0, "V", "230 V"), (0.3, "s", "300 ms")],
 )
 def test_a_limit_is_shown_in_its_unit(value: float, unit: str, shown: str) -> None:
     assert quantity(value, unit) == shown
