@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.drawing import full, parts
+from tests.drawing import HOURS, full, parts
 from tests.ringout.optimum import integer_partitions
 from tests.ringout.simulation import Wires, ring_out, wrong_matches
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 LARGEST = 6
 # Trying all for seven and eight takes minutes.
-LARGER = [full(7), full(8)]
+LARGER = [full(7), *([full(8)] if HOURS else [])]
 COLOURS = "ABCDEFGH"
 REFERENCES = ("raceway", "R1")
 Group = tuple[str, ...]  # the colours in one join; "?" is unknown, "1" and "2" are references
