@@ -59,6 +59,8 @@ def test_values_are_as_a_site_file_writes_them(site: OpenSite) -> None:
     assert told(site, limit=1) == [
         ("conductor", TAG, "changed", {"strands": (7, None), "length": ("67 m", "70.5 m")})
     ]
+    (changed,) = site.history(limit=1)
+    assert changed.words == f"{TAG}: strands 7 → unknown, length 67 m → 70.5 m"
     write(site, "UPDATE raceways SET metal = 0, walls_m = '[3]' WHERE code = 'W1'")
     fields = {"metal": (True, False), "walls": (None, ["3 m"])}
     assert told(site, limit=1) == [("raceway", "W1", "changed", fields)]

@@ -88,4 +88,4 @@ def noted_facts(noted: Sequence[Entity], *, everything: bool) -> list[tuple[str,
 
 def _told(one: Note | Attachment) -> str:
     """Return what a note is of, when and by whom it was written, and how its id begins."""
-    return ", ".join(filter(None, (one.of, day(one.at), one.by, one.id[:8])))
+    return ", ".join(filter(None, (one.called, day(one.at), one.by, one.id[:8])))

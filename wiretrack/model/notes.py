@@ -7,13 +7,24 @@ from dataclasses import dataclass
 
 from wiretrack.model import kinds as k
 from wiretrack.model.fields import fact, need
+from wiretrack.model.tags import format_tag
 
 SITE = "site"  # what a note of the site as a whole is of: the kind, the code, and the record
 _OF = "Its tag or code; BOX/CODE of a device or terminal; site of the site itself."
 
 
+class _Of:
+    what: str
+    of: str
+
+    @property
+    def called(self) -> str:
+        """What people call the record that it is of."""
+        return format_tag(self.of) if self.what == "conductor" else self.of
+
+
 @dataclass(frozen=True, kw_only=True)
-class Note:
+class Note(_Of):
     """A remark; never changed or deleted. A later one can take it, or an attachment, back."""
 
     id: str = need("id", k.ID, "Stays unique when two registries meet.")
@@ -26,7 +37,7 @@ class Note:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Attachment:
+class Attachment(_Of):
     """A picture or document that was attached."""
 
     id: str = need("id", k.ID, "Stays unique when two registries meet.")

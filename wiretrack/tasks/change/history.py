@@ -102,8 +102,8 @@ class Touched:
         fact = _facts(self.what).get(key)
         if key.endswith("_at") and isinstance(value, str):
             return days.minute(value)
-        plain = fact is None or value is None or isinstance(value, (dict, list))
-        text = said(value) if fact is None or plain else fact.kind.told(value)
+        bare = isinstance(value, (bool, float, int))  # a file's text has its unit
+        text = fact.kind.told(value) if fact and bare else said(value)
         return text if len(text) <= _MOST_WORDS else f"{text[:_MOST_WORDS]} …"
 
 
