@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.electrical.codes import PLACES
+from wiretrack.electrical.codes import places_of
 from wiretrack.electrical.dimensions import known_types
 from wiretrack.electrical.findings import Clause, Finding, rule
 from wiretrack.electrical.limits import check_strands
@@ -57,7 +57,7 @@ def _solid(wire: Wire, code: Code, in_raceway: bool) -> list[Finding]:
         reason = (
             f"{size.text} PE: an earthing conductor may be solid or stranded, bare or insulated"
         )
-        cited = f"{clause.source} and {PLACES['earthing-solid'][2014]}"
+        cited = f"{clause.source} and {places_of('earthing-solid')[2014]}"
         return [clause.finds("pass", reason, count, source=cited)]
     if count is None:
         return [clause.lacks("strand count", limit=2.0)]
