@@ -93,7 +93,7 @@ def record_problems(registry: Registry) -> list[Problem]:
     for look in (_database, _broken, _kinds, _tags):
         try:
             found += look(registry)
-        except (sqlite3.Error, UnicodeDecodeError) as error:
+        except Exception as error:  # whatever damage makes of a value
             found.append(Problem(f"it can't be read: {error}", "database"))
     return found
 

@@ -254,7 +254,10 @@ def digest_of(data: bytes) -> str:
 def gone_in(db: Connection) -> set[tuple[bytes, int]]:
     """Return the entries, by writer and number, that were lost by damage as a rescue says."""
     found: set[tuple[bytes, int]] = set()
-    sql = "SELECT body FROM log WHERE instr(substr(body, 1, 1000), CAST('\"gone\":' AS BLOB))"
+    sql = (
+        "SELECT body FROM log WHERE typeof(body) = 'blob'"
+        " AND instr(substr(body, 1, 1000), CAST('\"gone\":' AS BLOB))"
+    )
     for (body,) in db.execute(sql):
         said = chain.said_in(body)
         if said.get("kind") == "rescue":
@@ -326,15 +329,22 @@ def last_rows(db: Connection) -> dict[str, int]:
     }
 
 
+_EMPTY = {"writer": "X''", "previous": "X''", "content": "X''", "salt": "NULL", "body": "NULL",
+          "signature": "NULL", "hash": "X''"}  # fmt: skip
+
+
 def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Entry, bytes]]:
-    """Yield every entry, with the hash that is stored beside it."""
+    """Yield every entry, with the hash that is stored beside it.
+
+    A value that damage made one of another type is empty here, so that no hash fits it.
+    """
     sites: dict[bytes, str] = {}
     others = _sites(db)
+    blobs = ", ".join(f"iif(typeof({n}) = 'blob', {n}, {empty})" for n, empty in _EMPTY.items())
     for row in db.execute(
-        "SELECT writer, number, previous, content, salt, body, signature, hash"
-        f" FROM log ORDER BY {order}"
+        f"SELECT iif(typeof(number) = 'integer', number, 0), {blobs} FROM log ORDER BY {order}"
     ):
-        writer, number, *rest, kept = row
+        number, writer, *rest, kept = row
         entry = Entry(writer, number, sites.get(writer, ""), *rest)
         if number == 1:
             sites[writer] = str(entry.said.get("site", ""))
@@ -346,5 +356,6 @@ def entries(db: Connection, order: str = "writer, number") -> Iterator[tuple[Ent
 
 
 def _sites(db: Connection) -> list[str]:
-    bodies = db.execute("SELECT body FROM log WHERE number = 1 ORDER BY nr")
+    sql = "SELECT body FROM log WHERE number = 1 AND typeof(body) = 'blob' ORDER BY nr"
+    bodies = db.execute(sql)
     return list({str(chain.said_in(body).get("site", "")): None for (body,) in bodies})

@@ -52,7 +52,7 @@ def prove(registry: Registry) -> Iterator[Problem]:
         for part in (_schema, _chains, _records):
             try:
                 yield from part(registry.connection)
-            except (sqlite3.Error, UnicodeDecodeError, TypeError) as error:
+            except Exception as error:  # whatever damage makes of a value
                 yield Problem(f"it can't be read: {error}", "database")
         yield from _contents(registry)
 
