@@ -87,7 +87,7 @@ def test_a_person_is_told_how_to_put_it_on_and_which_lead_goes_where(
     assert "In PH1: Touch, on the diode range red: 1 black: 2" in words
     assert "P2 is rung out" in words
     told = wiretrack("ringout", "status", "P2", "--why", two[0]).words
-    assert f"With a diode over {two[1]} and {two[0]} at the near place" in told
+    assert f"With a diode over {two[1]} and {two[0]} in MDB" in told
     record = wiretrack("ringout", "record", "P2", "--json").json
     assert [step["answer"] for step in record["steps"]][4:6] == ["0.612 V", "open (OL)"]
     assert record["gear"] == ["alone, a diode"]

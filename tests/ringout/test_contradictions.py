@@ -134,9 +134,9 @@ def test_why_names_joins_and_ends_that_belong_together(seed: int) -> None:
             (f"So {match.near} is end {match.far}.", "It never read closed")
         )
         for line in lines:
-            if " joined at the near place, " in line:
+            if " joined in the near box, " in line:
                 joined, _, closed = line.removeprefix("With ").partition(
-                    " joined at the near place, "
+                    " joined in the near box, "
                 )
                 tags = [name for name in joined.split(", ") if name in wires.mate]
                 ends = closed.partition(" read closed")[0].split(", ")
@@ -145,7 +145,7 @@ def test_why_names_joins_and_ends_that_belong_together(seed: int) -> None:
 
 def test_why_of_an_unknown_tag_is_refused_in_words() -> None:
     ringing = Ringout(look_alikes(0, 3).bundle)
-    with pytest.raises(BundleError, match=r"There is no end 'T9' at the near place\. Known: T1"):
+    with pytest.raises(BundleError, match=r"There is no end 'T9' in the near box\. Known: T1"):
         ringing.why("T9")
 
 

@@ -201,8 +201,8 @@ def test_a_touch_that_was_read_wrongly_is_superseded_and_the_match_turns_round()
 def test_the_readings_that_prove_it_are_told_and_recorded() -> None:
     ringing = after(DONE, SILICON, OL, DONE, SILICON, OL, OL)
     told = " ".join(ringing.why("T1"))
-    assert "With a diode over T2 and T1 at the near place" in told
-    assert "1 and 2 read closed at the far place with plus on 1 only" in told
+    assert "With a diode over T2 and T1 in the near box" in told
+    assert "1 and 2 read closed in the far box with plus on 1 only" in told
 
 
 @pytest.mark.parametrize("cut", range(8))
@@ -252,5 +252,5 @@ def test_a_diode_over_one_end_and_over_joined_ends_is_refused() -> None:
     with pytest.raises(StepError, match="two different ends"):
         Ringout(two().bundle).apply(FitDiode("near", Diode("T1", "T1")), DONE)
     ringing = after(DONE)
-    with pytest.raises(StepError, match="joined at the near place already"):
+    with pytest.raises(StepError, match="joined in the near box already"):
         ringing.apply(FitDiode("near", Diode("T2", "T1")), DONE)

@@ -106,10 +106,10 @@ def test_an_end_that_is_not_there_cannot_be_named() -> None:
     bundle = Bundle(near=(NearEnd(name="T1"), NearEnd(name="T2")), far=(FarEnd(name="1"),))
     assert bundle.most_matches == 1
     assert Ringout(bundle).candidates() == {"T1": ("1",), "T2": ("1",)}
-    with pytest.raises(BundleError, match=r"no end 'absent 1' at the far place\. Known: 1\.$"):
+    with pytest.raises(BundleError, match=r"no end 'absent 1' in the far box\. Known: 1\.$"):
         bundle.index("far", "absent 1")
 
 
 def test_a_box_without_ends_is_refused() -> None:
-    with pytest.raises(BundleError, match=r"has 0 conductors at the far place"):
+    with pytest.raises(BundleError, match=r"has 0 conductors in the far box"):
         Bundle(near=(NearEnd(name="T1"),), far=())

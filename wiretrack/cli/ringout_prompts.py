@@ -158,5 +158,7 @@ def _show_step(ringing: Ringing, step: Action, word: str) -> None:
         say(step.told(names))
     ends(step, names)
     click.echo()
-    say(ringing.guidance.why)
+    guidance = ringing.guidance
+    say(guidance.why)
+    say(guidance.look or "", style="yellow")
     indented(*step.hints(helped=ringing.bundle.crew == 2))

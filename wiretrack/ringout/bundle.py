@@ -104,6 +104,8 @@ class Bundle:
         The highest reading taken as closed; `None` picks it from the expected resistances. [Ω]
     times : Times
         What walks, twists and touches take; plans take the least in all.
+    boxes : tuple of str
+        What the near and the far place are called.
 
     Raises
     ------
@@ -124,6 +126,7 @@ class Bundle:
     leads_ohm: float | None = None
     closed_below_ohm: float | None = None
     times: Times = Times()
+    boxes: tuple[str, str] = field(default=("the near box", "the far box"), compare=False)
 
     def __post_init__(self) -> None:
         count = max(len(self.near), len(self.far))
@@ -174,6 +177,10 @@ class Bundle:
         """Return how many conductors can reach both places at most."""
         return self.size - sum(gone.bit_count() for gone in self.absent.values())
 
+    def box(self, place: Place) -> str:
+        """Return what a place is called."""
+        return self.boxes[PLACES.index(place)]
+
     def names(self, place: Place) -> tuple[str, ...]:
         """Return all that can be touched at `place`: its ends in order, then the references."""
         return self._names[place]
@@ -189,7 +196,7 @@ class Bundle:
         found = self._indices[place].get(name)
         if found is None:
             known = ", ".join(list(self._indices[place])[:12])
-            raise BundleError(f"There is no end '{name}' at the {place} place", f"Known: {known}")
+            raise BundleError(f"There is no end '{name}' in {self.box(place)}", f"Known: {known}")
         return found
 
     @cached_property
@@ -205,17 +212,17 @@ def _check(bundle: Bundle) -> Iterator[tuple[bool, str, str]]:
     allowed = f"It must have 1 to {MAX_CONDUCTORS}"
     for place, ends in (("near", bundle.near), ("far", bundle.far)):
         count = sum(not end.absent for end in ends)
-        told = f"The bundle has {count} conductors at the {place} place"
+        told = f"The bundle has {count} conductors in {bundle.box(place)}"
         yield not 1 <= count <= MAX_CONDUCTORS, told, allowed
     for end in bundle.near:
         yield _ohms(f"Expected resistance of {end.name}", end.expected_ohm)
     for place, names in bundle._names.items():
         for name, count in Counter(names).items():
-            told = f"'{name}' is named {count} times at the {place} place"
+            told = f"'{name}' is named {count} times in {bundle.box(place)}"
             yield count > 1, told, "Give every end and every reference a name of its own"
-            no_name = f"An end at the {place} place has no name"
+            no_name = f"An end in {bundle.box(place)} has no name"
             yield not name.strip(), no_name, "Name it by its tag or end mark"
-        told = f"An end at the {place} place is called '{RACEWAY}'"
+        told = f"An end in {bundle.box(place)} is called '{RACEWAY}'"
         is_raceway = RACEWAY in names[: bundle.size]
         yield is_raceway, told, "That word is the metal raceway; give it as a reference"
     for option, values in _OPTIONS.items():

@@ -88,11 +88,13 @@ def _doubts(known: Deductions) -> dict[int, str]:
     for stage in known.stages if len(found) < len(pairs) else ():
         for link in unconfirmed(Probing(stage, known)):
             names = " and ".join(known.bundle.names(stage.at)[end] for end in link.pair)
-            why = f"It rests on one reading: {names} at the {stage.at} box. Touch them again."
+            box = known.bundle.box(stage.at)
+            why = f"It rests on one reading: {names} in {box}. Touch them again."
             add(pairs, why)
     for one, two, place, world in _loose_parts(known) if len(found) < len(pairs) else ():
         names = " and ".join(known.bundle.names(place)[end] for end in (one, two))
-        why = f"A broken wire that touches another at {names} ({place} box) would read the same."
+        box = known.bundle.box(place)
+        why = f"A broken wire that touches another at {names} in {box} would read the same."
         add((e for e, mate in pairs.items() if not world or world.settled("near", e) != mate), why)
     return {end: why for end, why in found.items() if end in pairs}
 
@@ -104,7 +106,8 @@ def _trouble(known: Deductions) -> str | None:
     stages = list(known.evidence.stages.values())
     for touch in (touch for stage in stages for touch in stage.came_and_went()):
         one, two = (known.bundle.names(touch.at)[end] for end in touch.ends)
-        return f"{one} and {two} ({touch.at} box) read closed, then open. Touch them again."
+        box = known.bundle.box(touch.at)
+        return f"{one} and {two} in {box} read closed, then open. Touch them again."
     if known.found.refused or any(stage.unexplained() for stage in stages):
         return CONTRADICTED
     if any(stage.once_closed() for stage in stages):

@@ -15,6 +15,7 @@ from wiretrack.ringout.questions import questions
 from wiretrack.ringout.results import Extra, FoundFault, Match, Result
 from wiretrack.ringout.rounds import next_groups
 from wiretrack.ringout.screening import MOST_TOUCHES, spent
+from wiretrack.ringout.slips import mistwisted, parted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -103,9 +104,9 @@ def _contacts(known: Deductions) -> list[FoundFault]:
             ends = tuple(dict.fromkeys(name for name in both if name != RACEWAY))
             if any(set(ends) <= set(fault.ends) for fault in found):
                 continue
-            told = f"{' and '.join(here)} read closed at the {place} place"
-            kind = "earthed" if RACEWAY in here else "short"
-            found.append(FoundFault(kind, ends, f"{told} with nothing joined at the other"))
+            box, away = known.bundle.box(place), known.bundle.box(other_place(place))
+            told = f"{' and '.join(here)} read closed in {box} with nothing joined in {away}"
+            found.append(FoundFault("earthed" if RACEWAY in here else "short", ends, told))
     return found
 
 
@@ -149,8 +150,9 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
             if all(known.suspect(place, e) and not known.broken(place, e) for e in bits(group)):
                 names = known.evidence.names(place, group)
                 told = (
-                    f"{' and '.join(names)} were joined at the {place} place and read open at"
-                    f" the {stage.at} one: at most one of them is whole, or the join fell off"
+                    f"{' and '.join(names)} were joined in {known.bundle.box(place)} and read open"
+                    f" in {known.bundle.box(stage.at)}: at most one of them is whole, or the join"
+                    " fell off"
                 )
                 found[place].append(FoundFault("open", names, told))
     return found["near"] if all(found.values()) else []
@@ -158,18 +160,24 @@ def _silent_joins(known: Deductions) -> list[FoundFault]:
 
 def _notes(known: Deductions) -> Iterator[str]:
     """Yield the remarks on a ring-out, a sentence or two each."""
+    box = known.bundle.box
     yield from _on_colours(known)
     for place, ends in known.extra.items():
         if ends:
             yield (
-                f"Without an end at the {other_place(place)} place: {_listed(known, place, ends)}."
+                f"Without an end in {box(other_place(place))}: {_listed(known, place, ends)}."
                 " It stops short, was abandoned, or leads to another box."
                 " Look for it there before you cut or cap it."
             )
+    off = [(one.at, *told) for one in known.stages for told in parted(known, one, whole=True)]
+    yield from (told for _, _, told in off)
+    if slip := mistwisted(known):
+        yield slip
     for place in PLACES:
-        if silent := known.badly_touched(place):
+        named = union(ends for at, ends, _ in off if at == place)
+        if silent := [end for end in known.badly_touched(place) if not named >> end & 1]:
             yield (
-                f"Never read closed at the {place} place, though whole:"
+                f"Never read closed in {box(place)}, though whole:"
                 f" {_listed(known, place, silent)}. A bad contact there, or a join that came off."
                 " Clean the ends before you land them."
             )
@@ -178,16 +186,13 @@ def _notes(known: Deductions) -> Iterator[str]:
         yield (
             f"Never read closed, matched because all other ends are taken, and perhaps broken:"
             f" {_listed(known, 'near', lone)}. To make sure, join each to a conductor known to be"
-            " whole, and touch the two at the other place."
+            f" whole, and touch the two in {box('far')}."
         )
     if known.told_by_colour:
         yield (
             f"{len(known.told_by_colour)} of the matches hold only if no colour changes on the way;"
             " the readings alone don't tell them."
         )
-    for stage in known.stages:
-        if stage not in known.found.refused:
-            yield from _on_joins(known, stage)
     yield from _on_touches(known)
     nothing = not known.begun and not known.bundle.diode
     if nothing and next_groups(known, known.evidence.place) is None:
@@ -198,7 +203,7 @@ def _notes(known: Deductions) -> Iterator[str]:
 def _on_colours(known: Deductions) -> Iterator[str]:
     if not known.bundle.colours_agree:
         yield (
-            "The colours at the two places can't belong to the same wires (one may be spliced"
+            "The colours in the two boxes can't belong to the same wires (one may be spliced"
             " with another colour); they were not used."
         )
     elif not known.trust_colours:
@@ -207,8 +212,8 @@ def _on_colours(known: Deductions) -> Iterator[str]:
         near, far = known.bundle.near[end], known.bundle.far[mate]
         if near.colour and far.colour and near.colour != far.colour:
             yield (
-                f"{near.name} is {near.colour} at the near place and {far.colour} at the far one,"
-                f" end {far.name}: look for a splice."
+                f"{near.name} is {near.colour} in {known.bundle.box('near')} and {far.colour} in"
+                f" {known.bundle.box('far')}, end {far.name}: look for a splice."
             )
 
 
@@ -224,34 +229,9 @@ def _on_touches(known: Deductions) -> Iterator[str]:
                 pairs.add((stage.at, _listed(known, stage.at, (lowest(left), lowest(right)))))
     for place, names in sorted(pairs):
         yield (
-            f"{names} at the {place} place were touched {MOST_TOUCHES} times. More touches settle"
-            " nothing: look for wires that touch now and then, and for bad contacts."
+            f"{names} in {known.bundle.box(place)} were touched {MOST_TOUCHES} times. More touches"
+            " settle nothing: look for wires that touch now and then, and for bad contacts."
         )
-
-
-def _on_joins(known: Deductions, stage: Stage) -> Iterator[str]:
-    """Yield the ends that were joined, are whole, and yet read open in a finished stage."""
-    place = other_place(stage.at)
-    for group in stage.groups:
-        settled = {end: known.found.settled(place, end) for end in bits(group)}
-        mates = {e: mate for e, mate in settled.items() if mate is not None}
-        sound = [end for end in mates if known.proven(place, end)]
-        if len(sound) < 2 or len(sound) != len(settled):
-            continue
-        off = [  # their far sides read open, and never closed, to all others of the join
-            end
-            for end in sound
-            if not any(
-                stage.closed(mates[end], mate) or not stage.opens(mates[end], mate)
-                for other, mate in mates.items()
-                if other != end
-            )
-        ]
-        join = f"join of {_listed(known, place, sound)} at the {place} place"
-        if len(off) == len(sound):
-            yield f"The {join} fell off."
-        elif off:
-            yield f"{_listed(known, place, off)} had come off the {join}."
 
 
 def _on_diodes(known: Deductions) -> Iterator[str]:
@@ -308,13 +288,13 @@ def _in_all(known: Deductions, tag: str, end: int) -> list[str]:
 
 def _by_colour(known: Deductions, end: int) -> list[str]:
     if known.is_reference(end):
-        return [f"{known.bundle.names('near')[end]} is known at both places."]
+        return [f"{known.bundle.names('near')[end]} is known in both boxes."]
     colour = known.bundle.near[end].colour
     alike = known.start.of["near"][end]
     if colour is None or alike.bit_count() == known.bundle.size:
         return []
     names = ", ".join(known.evidence.names("far", alike))
-    return [f"It is {colour}; by colour it can only be {names} at the far place."]
+    return [f"It is {colour}; by colour it can only be {names} in {known.bundle.box('far')}."]
 
 
 def _by_stage(known: Deductions, stage: Stage, end: int) -> Iterator[str]:
@@ -328,13 +308,13 @@ def _by_stage(known: Deductions, stage: Stage, end: int) -> Iterator[str]:
     group = ", ".join(known.evidence.names(place, groups[0]))
     if len(names) == 1:
         yield (
-            f"With {group} alone at the {place} place,"
-            f" {names[0]} read closed to nothing at the {stage.at} place."
+            f"With {group} alone in {known.bundle.box(place)},"
+            f" {names[0]} read closed to nothing in {known.bundle.box(stage.at)}."
         )
     else:
         yield (
-            f"With {group} joined at the {place} place,"
-            f" {', '.join(names)} read closed to each other at the {stage.at} place."
+            f"With {group} joined in {known.bundle.box(place)},"
+            f" {', '.join(names)} read closed to each other in {known.bundle.box(stage.at)}."
         )
 
 
@@ -360,10 +340,10 @@ def _by_diode(known: Deductions, stage: DiodeStage, here: int, there: int) -> It
         if here in pair and plus is not None and stage.flow(pair) == "one way":
             shown = "read" if stage.checks else "put on to read"
             yield (
-                f"With a diode over {names[source]} and {names[sink]} at the {box} place, {shown}"
-                f" closed with the meter's plus on {names[source]} only: {far[plus]} and"
-                f" {far[opposite(pair, plus)]} read closed at the {stage.at} place with plus on"
-                f" {far[plus]} only."
+                f"With a diode over {names[source]} and {names[sink]} in {known.bundle.box(box)},"
+                f" {shown} closed with the meter's plus on {names[source]} only: {far[plus]} and"
+                f" {far[opposite(pair, plus)]} read closed in {known.bundle.box(stage.at)}"
+                f" with plus on {far[plus]} only."
             )
 
 
@@ -378,9 +358,9 @@ def _by_resistor(known: Deductions, stage: ResistorStage, here: int, there: int)
             continue
         ends = " + ".join(names[one] for one in bits(mask))
         yield (
-            f"With {values[0]:g} ohm from {ends} to {stage.fit.common} at the {box} place,"
-            f" {away[here]} read {touch.ohms:g} ohm to {away[opposite(touch.ends, here)]} at the"
-            f" {stage.at} place: no other resistor there reads so."
+            f"With {values[0]:g} ohm from {ends} to {stage.fit.common} in {known.bundle.box(box)},"
+            f" {away[here]} read {touch.ohms:g} ohm to {away[opposite(touch.ends, here)]} in"
+            f" {known.bundle.box(stage.at)}: no other resistor there reads so."
         )
 
 

@@ -219,8 +219,9 @@ class Deductions(Matching):
 
     def _searched_homes(self, stage: Stage) -> Homes | None:
         """Return who may be in which group, where nothing more can be found out by touching."""
+        return stage.homes(self.found, self.contacts) if self.is_read(stage) else None
+
+    def is_read(self, stage: Stage) -> bool:
+        """Return whether nothing more can be found out by touching in a stage."""
         key = ("searched", stage.at, stage.groups)
-        searched = self.evidence.remember(
-            key, self.state(), lambda: Probing(stage, self).is_searched
-        )
-        return stage.homes(self.found, self.contacts) if searched else None
+        return self.evidence.remember(key, self.state(), lambda: Probing(stage, self).is_searched)

@@ -14,6 +14,7 @@ from wiretrack.ringout.planner import Planner, planned
 from wiretrack.ringout.purpose import STOP, why
 from wiretrack.ringout.questions import contradictions
 from wiretrack.ringout.results import Guidance, Result
+from wiretrack.ringout.slips import hint
 from wiretrack.ringout.steps import Probe, ProveDead
 
 if TYPE_CHECKING:
@@ -68,7 +69,9 @@ class Ringout:
             return Guidance(phase="", why="", **known)
         planner = self._planner
         aim, evidence = (planner.aim, planner.evidence) if planner else (STOP, self.evidence)
-        return Guidance(phase=aim, why=why(evidence, aim, step, self._log, boxes), **known)
+        told = why(evidence, aim, step, self._log, boxes)
+        look = hint(planner.known) if planner and not step.is_touch else None
+        return Guidance(phase=aim, why=told, look=look, **known)
 
     @property
     def matched(self) -> dict[str, str]:

@@ -113,11 +113,18 @@ class Evidence:
 
     def _reach(self, at: Place) -> None:
         if self.bundle.crew == 1 and not self.lenient and at != self.place:
-            raise StepError(f"You are at the {self.place} place, not the {at} one", "Walk first")
+            box = self.bundle.box
+            raise StepError(f"You are in {box(self.place)}, not in {box(at)}", "Walk first")
+
+    def _meter_is(self, at: Place) -> None:
+        if at != self.place:
+            box = self.bundle.box
+            raise StepError(f"The meter is in {box(self.place)}", f"Walk to {box(at)}")
 
     def _walk(self, step: Walk) -> None:
         if step.to == self.place:
-            raise StepError(f"You are at the {step.to} place already", "No walk is needed")
+            box = self.bundle.box(step.to)
+            raise StepError(f"You are in {box} already", "No walk is needed")
         self.place = step.to
         self.walks += 1
         for place in PLACES:
@@ -150,7 +157,7 @@ class Evidence:
         self.hands += out.bit_count()
         if out & ~union(self.joins[step.at]):
             raise StepError(
-                f"Not all of {', '.join(step.ends)} are joined at the {step.at} place",
+                f"Not all of {', '.join(step.ends)} are joined in {self.bundle.box(step.at)}",
                 "Name ends that are in a join",
             )
         left = (group & ~out for group in self.joins[step.at])
@@ -159,7 +166,8 @@ class Evidence:
     def _fit_resistors(self, step: Fit) -> None:
         self._reach(step.at)
         if self.fits[step.at]:
-            raise StepError(f"Resistors are fitted at the {step.at} place", "Unjoin them first")
+            box = self.bundle.box(step.at)
+            raise StepError(f"Resistors are fitted in {box}", "Unjoin them first")
         ends = [self.bundle.index(step.at, one.end) for one in step.resistors]
         common = self.bundle.index(step.at, step.common)
         if not ends or len(set(ends)) != len(ends) or common in ends:
@@ -193,9 +201,9 @@ class Evidence:
     def _listen(self, step: Listen, answer: Answer) -> None:
         tone = self.fits[other_place(step.at)]
         if not isinstance(tone, Tone) or not isinstance(answer, Heard):
-            raise StepError("No tone generator is on at the other place", "Put it on first")
-        if step.at != self.place:
-            raise StepError(f"You are at the {self.place} place", f"Walk to the {step.at} one")
+            box = self.bundle.box(other_place(step.at))
+            raise StepError(f"No tone generator is on in {box}", "Put it on first")
+        self._meter_is(step.at)
         self.touched_since_join[step.at] = True
         self.tone_stage(tone).hear(self.bundle.index(step.at, step.end), answer.heard)
 
@@ -205,7 +213,8 @@ class Evidence:
 
     def _check_free(self, at: Place) -> None:
         if self.joins[at] or self.fits[at]:
-            raise StepError(f"Something is joined at the {at} place already", "Unjoin it first")
+            what = f"Something is joined in {self.bundle.box(at)} already"
+            raise StepError(what, "Unjoin it first")
 
     def _begin_join(self, at: Place) -> None:
         self.join_steps += 1
@@ -214,8 +223,7 @@ class Evidence:
     def _probe(self, step: Probe, answer: Answer) -> None:
         if isinstance(answer, Done):
             raise StepError("The touch has no reading", "Answer ohms, or OL")
-        if step.at != self.place:
-            raise StepError(f"The meter is at the {self.place} place", f"Walk to the {step.at} one")
+        self._meter_is(step.at)
         first, second = (self.bundle.index(step.at, name) for name in step.between)
         if first == second:
             raise StepError(f"Both leads are on {step.between[0]}", "Touch two different ends")

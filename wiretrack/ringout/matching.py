@@ -222,8 +222,10 @@ class Matching:
         where the joins of `stage` hold no two of any such set, they keep all its ends apart.
         """
         apart = [0] * self.size
-        for earlier in self.stages:
-            if earlier.at == stage.at or earlier in self.without(stage).refused:
+        others = [one for one in self.stages if one.at != stage.at]
+        refused = self.without(stage).refused if others else []
+        for earlier in others:
+            if earlier in refused:
                 continue
             groups = [group for group in earlier.groups if group.bit_count() > 1]
             whole = self.size - sum(group.bit_count() - 1 for group in groups)

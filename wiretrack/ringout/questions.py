@@ -36,7 +36,7 @@ CAME_AND_WENT = (
     " touch each other now and then."
 )
 NOT_CLOSED = (
-    "Readings say that the two were joined at the other place, but they read open: a wrong key, a"
+    "Readings say that the two were joined in {there}, but they read open: a wrong key, a"
     " bad contact, or a join that isn't as it was said to be."
 )
 OPEN_WITHIN = (
@@ -102,7 +102,8 @@ def contradictions(evidence: Evidence) -> tuple[Contradiction, ...]:
     for stage in known.stages:
         if stage not in known.found.refused:
             opened = _not_closed(known, stage)
-            found += [_alone(known, stage, touch, NOT_CLOSED) for touch in opened]
+            told = NOT_CLOSED.format(there=evidence.bundle.box(other_place(stage.at)))
+            found += [_alone(known, stage, touch, told) for touch in opened]
     return tuple(found)
 
 

@@ -98,12 +98,16 @@ Step = Action | Result
 
 @dataclass(frozen=True, kw_only=True)
 class Guidance:
-    """What a step is for: a word and a sentence; and how many `of` all conductors are known."""
+    """What a step is for: a word and a sentence; and how many `of` all conductors are known.
+
+    `look` is what to look at first: a twist that seems to have come off.
+    """
 
     phase: str
     why: str
     known: int
     of: int
+    look: str | None = field(default=None, metadata={"blank": None})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -132,8 +132,9 @@ class Settings:
         """
         gear: dict[str, Any] = {k: v for k, v in vars(self.gear).items() if k != "instrument"}
         start: Any = self.start
+        boxes = (self.near_box, self.far_box)
         ends: dict[str, Any] = {"near": self.near, "far": self.far, "references": self.references}
-        return Bundle(**ends, start=start, times=self.times, **gear)
+        return Bundle(**ends, start=start, times=self.times, boxes=boxes, **gear)
 
     def asks_as(self, other: Settings) -> bool:
         """Return whether two ask for the same; ohms and times may have become known since."""
