@@ -210,13 +210,14 @@ class Bundle:
 def _check(bundle: Bundle) -> Iterator[tuple[bool, str, str]]:
     """Yield whether something is wrong, what, and what is allowed; the first one counts."""
     allowed = f"It must have 1 to {MAX_CONDUCTORS}"
-    for place, ends in (("near", bundle.near), ("far", bundle.far)):
+    for place, ends in zip(PLACES, (bundle.near, bundle.far), strict=True):
         count = sum(not end.absent for end in ends)
         told = f"The bundle has {count} conductors in {bundle.box(place)}"
         yield not 1 <= count <= MAX_CONDUCTORS, told, allowed
     for end in bundle.near:
         yield _ohms(f"Expected resistance of {end.name}", end.expected_ohm)
-    for place, names in bundle._names.items():
+    for place in PLACES:
+        names = bundle.names(place)
         for name, count in Counter(names).items():
             told = f"'{name}' is named {count} times in {bundle.box(place)}"
             yield count > 1, told, "Give every end and every reference a name of its own"

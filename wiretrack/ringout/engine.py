@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack.errors import StepError
@@ -64,14 +65,14 @@ class Ringout:
 
     def guidance(self, boxes: Mapping[str, str]) -> Guidance:
         """Return what the next step is for, and how far along it is; `boxes` names the places."""
-        step, known = self.next_step(), {"known": len(self.matched), "of": self.bundle.most_matches}
+        step, planner = self.next_step(), self._planner
+        found = Guidance(phase="", why="", known=len(self.matched), of=self.bundle.most_matches)
         if isinstance(step, Result):
-            return Guidance(phase="", why="", **known)
-        planner = self._planner
+            return found
         aim, evidence = (planner.aim, planner.evidence) if planner else (STOP, self.evidence)
         told = why(evidence, aim, step, self._log, boxes)
         look = hint(planner.known) if planner and not step.is_touch else None
-        return Guidance(phase=aim, why=told, look=look, **known)
+        return replace(found, phase=aim, why=told, look=look)
 
     @property
     def matched(self) -> dict[str, str]:

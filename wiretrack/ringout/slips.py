@@ -34,10 +34,11 @@ def parted(known: Deductions, stage: Stage, *, whole: bool) -> Iterator[tuple[in
     `whole` ones only, or those of conductors that may be broken too.
     """
     homes = None if stage in known.found.refused else stage.homes(known.found, known.contacts)
+    components, groups, domain = homes or ([], [], [])
     parts: dict[int, list[int]] = {}
-    for component, home in zip(homes[0], homes[2], strict=True) if homes else ():
+    for component, home in zip(components, domain, strict=True):
         if home.bit_count() == 1:
-            parts.setdefault(homes[1][lowest(home)], []).append(component)
+            parts.setdefault(groups[lowest(home)], []).append(component)
     for group, pieces in parts.items():
         pairs = combinations(map(lowest, pieces), 2)
         if len(pieces) > 1 and all(stage.opens(one, other) for one, other in pairs):
