@@ -210,8 +210,8 @@ class Bundle:
 def _check(bundle: Bundle) -> Iterator[tuple[bool, str, str]]:
     """Yield whether something is wrong, what, and what is allowed; the first one counts."""
     allowed = f"It must have 1 to {MAX_CONDUCTORS}"
-    for place, ends in zip(PLACES, (bundle.near, bundle.far), strict=True):
-        count = sum(not end.absent for end in ends)
+    for place in PLACES:
+        count = bundle.size - bundle.absent[place].bit_count()
         told = f"The bundle has {count} conductors in {bundle.box(place)}"
         yield not 1 <= count <= MAX_CONDUCTORS, told, allowed
     for end in bundle.near:
