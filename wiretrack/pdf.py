@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import atexit
 import io
+import re
 import unicodedata
 from datetime import UTC, datetime
 from functools import cache, cached_property
@@ -20,7 +21,7 @@ from tempfile import mkdtemp
 from fpdf import FPDF
 from fpdf.prefs import ViewerPreferences
 
-from wiretrack.plain import safe
+from wiretrack.plain import one_line, safe
 
 _FAMILY = "report"
 _WEIGHTS = {"": 400.0, "B": 700.0}
@@ -90,6 +91,12 @@ class Pdf:
         self._pdf.viewer_preferences = ViewerPreferences(print_scaling="None")
         self._pdf.add_page(format=page_mm)
         self._pdf.image(io.BytesIO(picture), 0, 0, *size_mm)
+
+    def drawing(self, drawing: str, left: float, top: float, width_mm: float) -> None:
+        """Draw an SVG drawing of `svg.document`, its words in the typeface of the text."""
+        drawn = re.sub(r"<title>.*?</title>", "", self.typeface.printable(one_line(drawing)))
+        drawn = drawn.replace("sans-serif", _FAMILY, 1)
+        self._pdf.image(io.BytesIO(drawn.encode()), left, top, width_mm)
 
     def bookmark(self, text: str, level: int, top_mm: float) -> None:
         """Put a line into the outline that leads to this height of the page."""

@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape, quoteattr
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+NAMESPACE = "http://www.w3.org/2000/svg"
 INK, DIM, ALARM, LIT, PAPER = "#22313f", "#5d6d7a", "#b3261e", "#c2560c", "#ffffff"
 
 
@@ -16,11 +18,18 @@ def document(width: float, height: float, title: str, body: Iterable[str]) -> st
     """Return a drawing on white paper, with its title; sizes in user units."""
     inner = "\n".join((f"<title>{escape(title)}</title>", rect(0, 0, width, height, PAPER), *body))
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
+        f'<svg xmlns="{NAMESPACE}" width="{width:g}" height="{height:g}" '
         f'viewBox="0 0 {width:g} {height:g}" role="img" font-family="sans-serif" '
         f'data-by="wiretrack">\n{inner}\n'
         "</svg>\n"
     )
+
+
+def size(drawing: str) -> tuple[float, float]:
+    """Return the width and the height of a drawing, in user units."""
+    found = re.search(r'viewBox="0 0 (\S+) (\S+)"', drawing)
+    assert found, "document() writes one"
+    return float(found[1]), float(found[2])
 
 
 def text(

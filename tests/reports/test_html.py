@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from tests.reports.conftest import Written
 
 HOSTILE = "</style><script>alert(1)</script>\"'><img src=x onerror=alert(1)>&amp; \\"
-KNOWN_TAGS = {"svg", "path"} | {
+KNOWN_TAGS = {"div", "svg", "path", "text", "rect", "circle"} | {
     "html", "head", "meta", "title", "style", "body", "main", "nav", "details", "summary", "h1",
     "h2", "h3", "h4", "p", "ul", "li", "a", "table", "thead", "tbody", "tr", "th", "td", "span",
     "br", "wbr",

@@ -207,10 +207,11 @@ def _outlook(line: TrendLine | None, limit: float | None, is_log: bool) -> dict[
 
 
 def _words(line: TrendLine, is_log: bool) -> str:
+    steady = log(1.02) if is_log else 0.02 * abs(line.middle)
+    if abs(line.slope) < steady:
+        return "steady: within 2 % a year"
     if not is_log:
         return f"{line.slope * 1000:+.3g} mΩ a year"
-    if abs(line.slope) < log(1.02):
-        return "steady: within 2 % a year"
     halving = log(2) / abs(line.slope)
     return f"{'halves' if line.slope < 0 else 'doubles'} every {halving:.2g} years"
 

@@ -27,6 +27,7 @@ from wiretrack.manner import words
 from wiretrack.model.tags import looks_like_tag
 from wiretrack.plain import safe
 from wiretrack.readings import told
+from wiretrack.render.route import route_drawn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -85,6 +86,7 @@ def set_up(environment: Environment, unknown: str) -> None:
         moment=partial(moment, seconds=True),
         ohms=format_resistance,
         quantity=quantity,
+        route_drawn=route_drawn,
         shown=shown,
         text=str,
         told=told,

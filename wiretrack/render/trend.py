@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from math import log10
+from math import ceil, floor, log10
 from typing import TYPE_CHECKING
 
 from wiretrack import svg
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.readings.trending import ConductorTrend, LineEnd, Series, TrendPoint
 
 COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
-WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 340, 90, 44, 30, 46  # user units of the drawing
+WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 260, 90, 50, 30, 46  # user units of the drawing
 _GRID = "#dde3e8"
 MARKS = {"reading": "●", "bound": "▲", "outlier": "×"}
 _MEANT = {
@@ -46,6 +46,15 @@ class _Frame:
     def up(self, ohms: float) -> float:
         """Return where a value lies, from 0 to 1."""
         return (_height(ohms, self.is_log) - self.low) / (self.high - self.low)
+
+    def round_values(self) -> list[float]:
+        """Return some three to six values to draw levels at: decades, or round steps."""
+        wide = self.high - self.low
+        power = 10.0 ** floor(log10(wide))
+        steps = [1.0, 2.0] if self.is_log and wide > 2 else [power * n for n in (0.1, 0.2, 0.5, 1)]
+        step = min(steps, key=lambda each: abs(wide / each - 4.5))
+        heights = [n * step for n in range(ceil(self.low / step), floor(self.high / step) + 1)]
+        return [10**height if self.is_log else height for height in heights]
 
     def value(self, share: float) -> float:
         """Return the value at a height from 0 to 1."""
@@ -81,10 +90,11 @@ def plot_svg(found: ConductorTrend, number: int = 0) -> str:
     frame = _frame(series)
     title = f"{found.tag}  {found.circuit} {found.function}: {series.title}"
     body = [svg.text(LEFT, 24, title, 15)]
-    for share in (0, 0.25, 0.5, 0.75, 1):
-        body.append(_level(_y(share), _GRID, 1))
-        value = format_resistance(frame.value(share), 2)
-        body.append(svg.text(LEFT - 8, _y(share) + 4, value, 11, DIM, text_anchor="end"))
+    for ohms in frame.round_values():
+        y = _y(frame.up(ohms))
+        body.append(_level(y, _GRID, 1))
+        words = format_resistance(ohms, 2)
+        body.append(svg.text(LEFT - 8, y + 4, words, 11, DIM, text_anchor="end"))
     limit = series.limit
     if limit is not None and 0 <= frame.up(limit) <= 1:
         y, words = _y(frame.up(limit)), f"limit {format_resistance(limit)}"
@@ -100,14 +110,23 @@ def plot_svg(found: ConductorTrend, number: int = 0) -> str:
         x, _ = _xy(frame, point.at, point.ohms)
         body.append(svg.text(x, HEIGHT - 24, day(point.at), 11, DIM, text_anchor=anchor))
     body.append(svg.text(LEFT, HEIGHT - 8, f"at 20 °C; {series.words}"))
-    body.append(svg.text(LEFT, 39, key_of(series), 11, DIM))
+    body.append(svg.text(LEFT, 40, key_of(series, "─", "- -"), 11, DIM))
     return svg.document(WIDTH, HEIGHT, title, body)
 
 
-def key_of(series: Series) -> str:
-    """Return what the marks of a plot mean, those that are in it."""
+def plots(found: ConductorTrend) -> list[tuple[Series, str]]:
+    """Return each series of a trend that has two points, with its plot."""
+    series = [(n, one) for n, one in enumerate(found.series) if len(one.points) > 1]
+    return [(one, plot_svg(found, n)) for n, one in series]
+
+
+def key_of(series: Series, line: str = "·", limit: str = "╌") -> str:
+    """Return what the marks of a plot mean, those that are in it; line and limit as drawn."""
     found = {mark_of(point) for point in series.points}
-    return ",  ".join(f"{MARKS[mark]} {meant}" for mark, meant in _MEANT.items() if mark in found)
+    key = [f"{MARKS[mark]} {meant}" for mark, meant in _MEANT.items() if mark in found]
+    key += [f"{line} line through the readings"] if series.line else []
+    key += [f"{limit} limit"] if series.limit is not None else []
+    return ",  ".join(key)
 
 
 def mark_of(point: TrendPoint) -> str:

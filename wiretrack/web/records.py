@@ -11,7 +11,7 @@ from flask import Blueprint, abort, redirect, render_template, request
 from wiretrack.errors import AskedError, BadInputError, FieldError, NotFoundError
 from wiretrack.model.parts import End
 from wiretrack.model.tags import Tag, looks_like_tag, read_aloud
-from wiretrack.render.trend import plot_svg
+from wiretrack.render.trend import plots
 from wiretrack.store.searching import tag_of
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION
 from wiretrack.tasks.describe.landing import Sure, land
@@ -161,14 +161,9 @@ def _conductor_page(text: str, **extra: Any) -> str:
 def _trends(registry: Registry, tag: str) -> list[tuple[Series, str]]:
     """Return each series of a conductor's readings that has two points, with its plot."""
     try:
-        found = trend(registry, tag)
+        return plots(trend(registry, tag))
     except BadInputError:
         return []
-    return [
-        (series, plot_svg(found, number))
-        for number, series in enumerate(found.series)
-        if len(series.points) > 1
-    ]
 
 
 def _shown(

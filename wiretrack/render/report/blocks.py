@@ -80,13 +80,21 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Drawing:
+    """An SVG drawing that this program made, and what it shows."""
+
+    svg: str
+    title: str
+
+
+@dataclass(frozen=True)
 class Code:
     """The QR code of the hash that the log ends in."""
 
     head: str
 
 
-Block = Heading | Paragraph | Bullets | Facts | Table | Code
+Block = Heading | Paragraph | Bullets | Facts | Table | Drawing | Code
 CODE_MM = 18.0  # side of a code; its modules are over 0.5 mm
 
 

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from wiretrack.electrical.rules.marking import Marking
     from wiretrack.model.entities import Circuit, Conductor, Enclosure, Raceway, Reading
     from wiretrack.model.parts import Device, Instrument, SiteFacts
+    from wiretrack.model.routes import Route
+    from wiretrack.readings.trending import ConductorTrend
     from wiretrack.render.report.asked import Asked, ToDo
     from wiretrack.render.report.calibration import Calibration
     from wiretrack.ringout.results import RingoutRecord
@@ -140,12 +142,27 @@ class RetiredConductor:
 
 @dataclass(frozen=True)
 class PullRoute:
-    """The raceways of a pull and the enclosures that they join, in order."""
+    """The way of a pull's conductors: raceways, and the enclosures that they join, in order."""
+
+    ALSO = ("raceways", "enclosures", "length_m")
 
     pull: str | None
-    raceways: tuple[str, ...]
-    enclosures: tuple[str, ...]
-    length_m: float | None
+    route: Route = field(metadata={"json": None})
+
+    @property
+    def raceways(self) -> tuple[str, ...]:
+        """The codes of the raceways."""
+        return self.route.raceways
+
+    @property
+    def enclosures(self) -> tuple[str, ...]:
+        """The enclosures visited."""
+        return self.route.boxes
+
+    @property
+    def length_m(self) -> float | None:
+        """How long it is; `None` where a length isn't known."""
+        return self.route.length_m
 
 
 @dataclass(frozen=True)
@@ -158,6 +175,7 @@ class ReportCircuit:
     routes: Sequence[PullRoute]
     conductors: Sequence[Described]
     readings: Sequence[ReportReading]
+    trends: Sequence[ConductorTrend]
     retired_conductors: Sequence[RetiredConductor]
     open: Sequence[OpenPoint]
     tests_by_hand: Sequence[ToDo]

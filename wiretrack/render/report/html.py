@@ -12,6 +12,7 @@ from hashlib import sha256
 from html import escape
 from typing import TYPE_CHECKING
 
+from wiretrack import svg
 from wiretrack.manner import words
 from wiretrack.plain import one_line, safe
 from wiretrack.render.anchor import drawn
@@ -22,6 +23,7 @@ from wiretrack.render.report.blocks import (
     Bullets,
     Cell,
     Code,
+    Drawing,
     Facts,
     Heading,
     Paragraph,
@@ -118,6 +120,10 @@ def _block(block: Block) -> Iterator[str]:
         for name, value in block.rows:
             yield f'<tr><th scope="row">{_text(words(name))}</th><td>{_cell(value)}</td></tr>\n'
         yield "</table>\n"
+    elif isinstance(block, Drawing):
+        drawing = block.svg.replace(f' xmlns="{svg.NAMESPACE}"', "", 1)  # HTML knows svg
+        lines = "\n".join(safe(line) for line in drawing.split("\n"))
+        yield f'<div class="drawing" tabindex="0">{lines}</div>\n'
     elif isinstance(block, Code):
         side, path = drawn(block.head)
         box = f"-4 -4 {side + 8} {side + 8}"
@@ -204,6 +210,8 @@ th, td {{ text-align: left; vertical-align: top; padding: .15em .6em .15em 0;
   border-bottom: .06em solid #888; }}
 thead th {{ border-bottom: .12em solid #000; }}
 .short {{ white-space: nowrap; }}
+.drawing {{ overflow-x: auto; margin: .4em 0; break-inside: avoid; }}
+.drawing svg {{ display: block; max-width: 100%; min-width: 34rem; height: auto; }}
 .code {{ width: 24mm; display: block; background: #fff; }}
 .facts th {{ font-weight: normal; color: #333; width: 32%; }}
 .fail {{ font-weight: bold; color: #900; }} .doubt {{ font-weight: bold; color: #6b4200; }}

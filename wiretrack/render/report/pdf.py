@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack import svg
 from wiretrack.manner import words
 from wiretrack.pdf import BLACK, Pdf, baseline_mm, line_mm
 from wiretrack.plain import one_line
@@ -18,6 +19,7 @@ from wiretrack.render.report.blocks import (
     CODE_MM,
     Bullets,
     Code,
+    Drawing,
     Facts,
     Heading,
     Paragraph,
@@ -51,6 +53,7 @@ _PAD_MM = 0.7  # above and below the text of a row
 _FACT_PART = 0.32  # of the width, for the names of facts
 _SIDE_MM, _TOP_MM, _BOTTOM_MM = 14.0, 14.0, 17.0
 _FOOT_PT, _HAND_PT = 6.5, 5.5
+_UNIT_MM = 0.23  # of a drawing: its smallest words come out at 7 pt
 _GREY, _RED, _BROWN, _CAUTION = (85, 85, 85), (150, 0, 0), (107, 66, 0), (179, 89, 0)
 _INKS: dict[Tone, Colour] = {
     "fail": _RED,
@@ -103,6 +106,8 @@ class _Flow:
             self.pen.skip(1)
         elif isinstance(block, Facts):
             self._facts(block)
+        elif isinstance(block, Drawing):
+            self.pen.draw(block.svg)
         elif isinstance(block, Code):
             side, dark = runs(block.head)
             self.pen.keep(CODE_MM + 2)
@@ -259,6 +264,14 @@ class _Pen:
         for x, y, length in dark:
             left, top = _SIDE_MM + x * side_mm, self._y + y * side_mm
             self._pdf.bar(left, top, (length * side_mm, side_mm), BLACK)
+
+    def draw(self, drawing: str) -> None:
+        """Draw an SVG drawing below what stands already, as wide as the page at most."""
+        width, height = svg.size(drawing)
+        scale = min(_UNIT_MM, self.width_mm / width)
+        self.keep(height * scale)
+        self._pdf.drawing(drawing, _SIDE_MM, self._y, width * scale)
+        self.skip(height * scale + 1)
 
     def write(self, text: str, left_mm: float, size_pt: float, tone: Tone = "") -> None:
         """Write one line, its top where the pen stands."""

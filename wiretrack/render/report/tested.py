@@ -12,6 +12,7 @@ from wiretrack.render.report.asked import CIRCUITS, number_of
 from wiretrack.render.report.blocks import (
     Blank,
     Cell,
+    Drawing,
     Facts,
     Heading,
     Paragraph,
@@ -31,12 +32,16 @@ from wiretrack.render.report.words import (
     place,
     volts,
 )
+from wiretrack.render.route import route_drawn
+from wiretrack.render.trend import plots
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from wiretrack.render.report.blocks import Block
     from wiretrack.render.report.content import Content, ReportCircuit, ReportReading
+
+MOST_PLOTS = 2  # of a circuit
 
 
 def circuits(found: Content) -> list[Block]:
@@ -51,11 +56,13 @@ def _circuit(number: str, circuit: ReportCircuit) -> Iterator[Block]:
     own = circuit.circuit
     yield Heading(f"{number} Circuit {own.code}" + (f", {own.title}" if own.title else ""), 2)
     yield Facts(tuple(_data(circuit)))
+    yield from _routes(circuit)
     yield from _protection(circuit)
     yield from _conductors(circuit)
     if own.system == "dc-pv":
         yield from _string(circuit)
     yield from _readings(circuit)
+    yield from _trends(circuit)
     yield from _other_tests(circuit)
     yield from _open(circuit)
 
@@ -85,6 +92,12 @@ def _data(circuit: ReportCircuit) -> Iterator[tuple[str, Cell]]:
         yield f"Route of pull {way.pull}", f"{text}; {along}"
     if not circuit.routes:
         yield "Route", UNKNOWN
+
+
+def _routes(circuit: ReportCircuit) -> Iterator[Block]:
+    for way in circuit.routes:
+        title = f"Route of pull {way.pull}" if way.pull else "Route"
+        yield Drawing(route_drawn(way.route, title), title)
 
 
 def _protection(circuit: ReportCircuit) -> Iterator[Block]:
@@ -254,6 +267,34 @@ def _listed(title: str, pairs: Iterable[tuple[ReportReading, str]]) -> Iterator[
     if rows:
         yield Paragraph(title, "strong")
         yield Table(("no.", "read of", "told"), rows)
+
+
+def _trends(circuit: ReportCircuit) -> Iterator[Block]:
+    """Yield what readings did over the years, and plots of those that meet their limit first."""
+    found = [(trend, *plot) for trend in circuit.trends for plot in plots(trend)]
+    if not found:
+        return
+    found.sort(key=lambda one: (one[1].meets_limit_on or "9999", one[0].tag))
+    rows: list[tuple[Cell, ...]] = [
+        (
+            trend.tag,
+            series.title,
+            str(len(series.points)),
+            series.words,
+            limit_of(series.limit, "ohm"),
+            moment(series.meets_limit_on) if series.meets_limit_on else "–",
+        )
+        for trend, series, _ in found
+    ]
+    yield Heading("Readings over the years, at 20 °C", 3)
+    head = ("tag", "test", "readings", "slope", "limit", "meets it on")
+    yield Table(head, tuple(rows))
+    if len(found) > MOST_PLOTS:
+        yield Paragraph(f"Drawn are the {MOST_PLOTS} that meet their limit first.", "dim")
+    for trend, series, drawing in found[:MOST_PLOTS]:
+        yield Drawing(drawing, f"{trend.tag}: {series.title}")
+    for source in dict.fromkeys(series.source for _, series, _ in found):
+        yield Paragraph(source, "dim")
 
 
 def _other_tests(circuit: ReportCircuit) -> Iterator[Block]:

@@ -13,6 +13,7 @@ from wiretrack.exchange.write import write_csv, write_site
 from wiretrack.manual import PICTURES, html, topics
 from wiretrack.model.wiring import Wiring
 from wiretrack.progress import steps
+from wiretrack.readings.trending import trend_of
 from wiretrack.render.anchor import Anchor
 from wiretrack.render.binder.render import (
     Addresses,
@@ -22,10 +23,10 @@ from wiretrack.render.binder.render import (
     root_of,
     static_files,
 )
+from wiretrack.render.trend import plots
 from wiretrack.store.notes import content, files
 from wiretrack.store.proof import head
 from wiretrack.tasks.binder import pages
-from wiretrack.tasks.binder.drawings import trend_drawings
 from wiretrack.tasks.binder.folder import MARK, new_binder
 from wiretrack.tasks.binder.lists import all_lists, counts, report_list
 from wiretrack.tasks.binder.records import SiteRecords
@@ -210,10 +211,10 @@ def _conductor_pages(
 ) -> Iterator[tuple[str, str]]:
     """Yield the conductors' pages; what they plot is added to `trends`."""
     for conductor in steps(book.records.document.conductors, "conductors"):
-        drawn = trend_drawings(book.records, conductor)
+        drawn = plots(trend_of(conductor, conductor.readings, book.records.judge))
         tag = conductor.tag
         if not conductor.retired_at:
-            trends += [(str(tag), series) for series, _ in drawn]
+            trends += [(str(tag), series) for series, _ in drawn if series.line]
         yield conductor_page(tag), pages.conductor(book, conductor, drawn)
 
 

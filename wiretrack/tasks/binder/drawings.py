@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The drawings in a binder: QR symbols, routes to scale, what is joined, readings over years."""
+"""The drawings that a binder has for itself: QR symbols and what is joined."""
 
 from __future__ import annotations
 
@@ -11,21 +11,14 @@ from wiretrack.labels.symbol import make_symbol, symbol_choices
 from wiretrack.model.payload import make_box_payload, make_payload
 from wiretrack.model.tree import tree_from
 from wiretrack.model.wiring import Network
-from wiretrack.readings.trending import trend_of
 from wiretrack.render.binder.render import code_svg
-from wiretrack.render.route import Stretch, route_svg
 from wiretrack.render.tree import tree_svg
-from wiretrack.render.trend import plot_svg
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from wiretrack.model.entities import Conductor
     from wiretrack.model.entity import Point
-    from wiretrack.model.routes import Route
     from wiretrack.model.wiring import Link
-    from wiretrack.readings.trending import Series
-    from wiretrack.tasks.binder.records import SiteRecords
 
 MOST_LINKS, MOST_TREES = 60, 40  # more of either can't be read on any page
 
@@ -63,29 +56,6 @@ def _code(payload: str) -> Code | None:
     version, level = choices[0]
     symbol = make_symbol(payload, version, level)
     return Code(payload, code_svg(symbol.rows, payload))
-
-
-def route_drawing(route: Route, title: str) -> str:
-    """Return a route to scale; empty where a length isn't known."""
-    if route.length_m is None:
-        return ""
-    stretches = [
-        Stretch(leg.raceway, (leg.from_box, leg.to_box), leg.length_m or 0.0) for leg in route.legs
-    ]
-    return route_svg(stretches, title)
-
-
-def trend_drawings(records: SiteRecords, conductor: Conductor) -> list[tuple[Series, str]]:
-    """Return each series of readings that has a line through it, with its plot."""
-    readings = conductor.readings
-    if len(readings) < 2:
-        return []
-    found = trend_of(conductor, readings, records.judge)
-    return [
-        (series, plot_svg(found, number))
-        for number, series in enumerate(found.series)
-        if series.line
-    ]
 
 
 def circuit_trees(network: Network, own: Sequence[Link], code: str) -> tuple[list[str], int]:

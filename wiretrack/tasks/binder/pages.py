@@ -88,7 +88,6 @@ def conductor(book: Book, found: Conductor, trends: list[tuple[Series, str]]) ->
             "code": drawings.conductor_code(tag, records.document.site.base_address),
             "places": {box.code: ", ".join(filter(None, (box.name, box.where))) for box in boxes},
             "legs": found.route.legs,
-            "route": drawings.route_drawing(found.route, f"Route of {tag}"),
             "findings": records.findings_of.get(str(tag), ()),
             "prints": records.prints_of.get(tag, ()),
             "history": records.histories.get(found.id or "", ()),
@@ -193,7 +192,6 @@ def pull(book: Book, found: Pull) -> str:
         retired=(),
         more={
             "legs": found.route.legs,
-            "route": drawings.route_drawing(found.route, f"Path of {found.code}"),
             "ringout": ringout,
             "ringouts": words,
             "history": records.histories.get(found.id or "", ()),

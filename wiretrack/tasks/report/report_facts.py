@@ -21,6 +21,7 @@ from wiretrack.model.source import TABLES, DocumentSource
 from wiretrack.procedure import RINGOUT
 from wiretrack.readings.base import latest
 from wiretrack.readings.judging import Judge
+from wiretrack.readings.trending import trend_of
 from wiretrack.render.report.asked import unrecorded_tests
 from wiretrack.render.report.content import (
     PullRoute,
@@ -64,6 +65,10 @@ class ReportFacts:
             found: list[Any] = self.site.every(of)
             self.site.load_notes(str(one.id) for one in found if of is not Reading)
         self._records: dict[str, RingoutRecord | None] = {}
+
+    @cached_property
+    def _judge(self) -> Judge:
+        return Judge(self.site)
 
     @cached_property
     def document(self) -> SiteDocument:
@@ -138,6 +143,7 @@ class ReportFacts:
             routes=_routes_of(shown),
             conductors=[_ReportedConductor(c) for c in shown],
             readings=self._readings_of(circuit, shown),
+            trends=[trend_of(c, c.readings, self._judge) for c in shown],
             retired_conductors=[
                 RetiredConductor(str(c.tag), c.function, **vars(gone))
                 for c in members
@@ -216,8 +222,7 @@ def _routes_of(members: Iterable[Conductor]) -> list[PullRoute]:
     for conductor in members:
         way = conductor.route
         if way.legs and way.raceways not in ways:
-            found = PullRoute(conductor.pull, way.raceways, tuple(way.boxes), way.length_m)
-            ways[way.raceways] = found
+            ways[way.raceways] = PullRoute(conductor.pull, way)
     return list(ways.values())
 
 
