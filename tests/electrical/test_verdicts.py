@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wiretrack.electrical.accuracy import at_least, at_most, guard_of
+from wiretrack.encoding import document
 from wiretrack.model.knowledge import Verdict
 
 
@@ -49,6 +50,6 @@ def test_no_pass_lies_beyond_the_limit_and_no_fail_within(
 
 
 def test_the_document_of_a_verdict_has_the_promised_keys() -> None:
-    document = Verdict("doubt", None, "ohm", "a source", "a reason", missing=("length",)).as_json()
-    assert {"outcome", "limit", "unit", "source", "reason"} <= set(document)
-    assert document["missing"] == ["length"]
+    told = document(Verdict("doubt", None, "ohm", "a source", "a reason", missing=("length",)))
+    assert {"outcome", "limit", "unit", "source", "reason"} <= set(told)
+    assert told["missing"] == ["length"]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.readings.planning import planned, wire
+from wiretrack.encoding import document
 from wiretrack.model.words import SYSTEMS
 from wiretrack.readings import BY_NAME
 
@@ -58,7 +59,7 @@ def test_every_plan_keeps_the_order_and_names_its_source(
     for step in steps:
         assert step.kind in BY_NAME
         assert step.source.startswith(("IEC 60364-6", "IEC 62446-1"))
-        assert {"kind", "subject", "against", "test_voltage", "source"} <= set(step.as_json())
+        assert {"kind", "subject", "against", "test_voltage", "source"} <= set(document(step))
 
 
 def test_every_conductor_is_tested_for_continuity_once() -> None:

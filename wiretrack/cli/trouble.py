@@ -37,9 +37,8 @@ from wiretrack.model.words import SYMPTOMS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.electrical.resistance import LikelyLength
+    from wiretrack.electrical.resistance import Expected, LikelyLength
     from wiretrack.library import OpenSite
-    from wiretrack.tasks.test.expecting import ExpectedReading, RouteCompared
     from wiretrack.tasks.trouble.isolation import OpenedDevice, Wire
     from wiretrack.tasks.trouble.locating import BadJoint, LocatedFault
     from wiretrack.tasks.trouble.search import Search
@@ -368,7 +367,7 @@ def expect(db: Path, /, **given: Any) -> Answer:
     return Answer(told, lambda: _show_length(told, *more), int(not told.agrees), then)
 
 
-def _show_expected(found: ExpectedReading) -> None:
+def _show_expected(found: Expected) -> None:
     facts(
         [
             ("one way", resistance(found.ohms)),
@@ -379,7 +378,7 @@ def _show_expected(found: ExpectedReading) -> None:
     )
 
 
-def _show_length(found: LikelyLength | RouteCompared, *more: tuple[str, str | None]) -> None:
+def _show_length(found: LikelyLength, *more: tuple[str, str | None]) -> None:
     likely = f"{length_text(found.low_m)} to {length_text(found.high_m)}"
     length = length_text(found.length_m)
     facts([("length", length), ("likely", likely), *more, ("source", found.source)])

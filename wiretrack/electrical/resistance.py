@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 from math import hypot, pi, sqrt
 from typing import TYPE_CHECKING
@@ -38,16 +38,13 @@ IEC_ALPHA_20 = 0.004
 class UnitResistance:
     """Resistance of one kilometre of a conductor, and where the figure comes from.
 
-    `is_maximum` is true where the table gives the most that is allowed (IEC 60228), false where it
-    gives a calculated value (NEC). `assumed` says what was taken for an unknown strand count.
+    `assumed` says what was taken for an unknown strand count.
     """
 
     ohm_per_km: float
     at_c: float
     source: str
-    is_maximum: bool
-    assumed: str | None = None
-    confidence: str = "high"
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -58,8 +55,7 @@ class Expected:
     loop_ohms: float
     at_c: float
     source: str
-    is_maximum: bool = field(metadata={"json": None})
-    assumed: str | None = None
+    assumed: tuple[str, ...] = ()
 
 
 def expected_resistance(
@@ -98,7 +94,7 @@ def expected_resistance(
     check_length(length_m)
     unit = unit_resistance(size, temp_c, metal, strands)
     ohms = unit.ohm_per_km * length_m / 1000
-    return Expected(ohms, 2 * ohms, temp_c, unit.source, unit.is_maximum, unit.assumed)
+    return Expected(ohms, 2 * ohms, temp_c, unit.source, unit.assumed)
 
 
 def expected_of(conductor: Conductor) -> Expected | None:
@@ -152,9 +148,7 @@ def _nec_table_8(size: Size, temp_c: float, metal: str, strands: int | None) -> 
     ohm_per_km = float(row[column]) / FOOT_M * (1 + alpha * (temp_c - 75))
     what = f"chapter 9 table 8, {size.text} {construction} {made_of.name}"
     source = NEC.cite(what) + _brought(75, temp_c, alpha)
-    return _unit(
-        ohm_per_km, temp_c, source, False, _if_unknown(strands, "stranded"), row["confidence"]
-    )
+    return _unit(ohm_per_km, temp_c, source, _if_unknown(strands, "stranded"), row["confidence"])
 
 
 def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> UnitResistance:
@@ -171,9 +165,7 @@ def _iec_60228(size: Size, temp_c: float, metal: str, strands: int | None) -> Un
     place = f"table {3 if number == 5 else number}, class {number}"
     source = f"{IEC_60228.cite(place)}, {size.text} {made_of.name}, most allowed"
     source += _brought(20, temp_c, IEC_ALPHA_20)
-    return _unit(
-        ohm_per_km, temp_c, source, True, _if_unknown(strands, "class 2"), row["confidence"]
-    )
+    return _unit(ohm_per_km, temp_c, source, _if_unknown(strands, "class 2"), row["confidence"])
 
 
 def _brought(base_c: float, temp_c: float, alpha: float) -> str:
@@ -184,16 +176,15 @@ def _brought(base_c: float, temp_c: float, alpha: float) -> str:
 
 
 def _unit(
-    ohm_per_km: float, temp_c: float, source: str, is_maximum: bool, strands: str | None,
+    ohm_per_km: float, temp_c: float, source: str, strands: str | None,
     confidence: str,
 ) -> UnitResistance:  # fmt: skip
     """Return a resistance; `strands` is what is assumed where their count is unknown."""
-    assumed = f"strand count unknown, {strands} taken" if strands else None
-    if assumed:
-        source = f"{source}; {assumed}"
+    assumed = (f"strand count unknown, {strands} taken",) if strands else ()
+    source = "; ".join((source, *assumed))
     if confidence != "high":
         source = f"{source}; confidence in this row: {confidence}"
-    return UnitResistance(ohm_per_km, temp_c, source, is_maximum, assumed, confidence)
+    return UnitResistance(ohm_per_km, temp_c, source, assumed)
 
 
 def _if_unknown(strands: int | None, construction: str) -> str | None:
@@ -239,15 +230,12 @@ class LikelyLength:
 
 
 @dataclass(frozen=True)
-class LengthComparison:
-    """A measured length against the route's: `ratio` above 1 is longer than the route."""
+class LengthComparison(LikelyLength):
+    """The length of the conductor `tag` beside that of its recorded route."""
 
-    agrees: bool
-    ratio: float
-    low_m: float
-    high_m: float
+    tag: str
     route_m: float
-    source: str
+    agrees: bool
     reason: str
 
 
@@ -282,7 +270,7 @@ def likely_length(
     return LikelyLength(length_m, length_m * (1 - spread), length_m / (1 - spread), source)
 
 
-def compare_length(likely: LikelyLength, route_m: float) -> LengthComparison:
+def compare_length(likely: LikelyLength, route_m: float, tag: str = "") -> LengthComparison:
     """Return whether a measured length agrees with the route's, slack allowed for, and in words."""
     check_length(route_m, "Route length")
     low, high = route_m * (1 - ROUTE_TOLERANCE), route_m * (1 + ROUTE_TOLERANCE)
@@ -298,4 +286,6 @@ def compare_length(likely: LikelyLength, route_m: float) -> LengthComparison:
     else:
         reason = f"{measured}: {percent}, so it is on another route, or another path carries part"
     source = f"{likely.source}; route within {ROUTE_TOLERANCE:.0%} ({COMMON_PRACTICE.key})"
-    return LengthComparison(agrees, ratio, likely.low_m, likely.high_m, route_m, source, reason)
+    return LengthComparison(
+        likely.length_m, likely.low_m, likely.high_m, source, tag, route_m, agrees, reason
+    )

@@ -7,7 +7,7 @@ rules above it. Whoever makes a `Site` hands it one that knows them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
 Outcome = Literal["pass", "fail", "doubt"]
@@ -26,19 +26,6 @@ class Verdict:
     guard_band: float | None = None
     missing: tuple[str, ...] = ()
 
-    def as_json(self) -> dict[str, object]:
-        """Return the verdict as a document."""
-        return {
-            "outcome": self.outcome,
-            "limit": self.limit,
-            "unit": self.unit,
-            "source": self.source,
-            "reason": self.reason,
-            "figure": self.figure,
-            "guard_band": self.guard_band,
-            "missing": list(self.missing),
-        }
-
 
 @dataclass(frozen=True)
 class PlannedTest:
@@ -47,20 +34,9 @@ class PlannedTest:
     kind: str
     subject: str
     against: str | None
-    test_voltage_v: float | None
+    test_voltage_v: float | None = field(metadata={"json": "test_voltage"})
     source: str
     why: str
-
-    def as_json(self) -> dict[str, object]:
-        """Return the step as a document."""
-        return {
-            "kind": self.kind,
-            "subject": self.subject,
-            "against": self.against,
-            "test_voltage": self.test_voltage_v,
-            "source": self.source,
-            "why": self.why,
-        }
 
 
 class Corrected(Protocol):

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from wiretrack.electrical.resistance import expected_of
 from wiretrack.model.circuits import as_json
@@ -36,16 +36,29 @@ if TYPE_CHECKING:
 Json = dict[str, object]
 
 
-@dataclass(frozen=True)
-class ConductorRecord:
-    """One conductor, with what follows from its record."""
+class _Shown:
+    """What is shown of one entity, the first of its fields."""
 
-    conductor: Conductor
+    @property
+    def _entity(self) -> Any:
+        return next(iter(vars(self).values()))
 
     @property
     def code(self) -> str:
         """What it is called."""
-        return str(self.conductor.tag)
+        return str(getattr(self._entity, "tag", None) or self._entity.code)
+
+    @cached_property
+    def noted(self) -> list[Entity]:
+        """What notes on it may be of."""
+        return [self._entity]
+
+
+@dataclass(frozen=True)
+class ConductorRecord(_Shown):
+    """One conductor, with what follows from its record."""
+
+    conductor: Conductor
 
     @cached_property
     def retired(self) -> Retirement | None:
@@ -68,11 +81,6 @@ class ConductorRecord:
         from wiretrack.tasks.test.absorption import absorption
 
         return absorption(r for r in self.conductor.readings if r.superseded_by is None)
-
-    @property
-    def noted(self) -> list[Entity]:
-        """What notes on it may be of."""
-        return [self.conductor]
 
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
@@ -163,7 +171,7 @@ _OF_A_NOTE = ("id", "at", "by", "text", "what", "of")
 _OF_A_FILE = ("id", "name", "type", "sha256", "at", "by", "what", "of")
 
 
-class _Holder:
+class _Holder(_Shown):
     """Something that conductors belong to, those that are part of the work apart from others."""
 
     @property
@@ -194,11 +202,6 @@ class CircuitRecord(_Holder):
     circuit: Circuit
 
     @property
-    def code(self) -> str:
-        """What it is called."""
-        return self.circuit.code
-
-    @property
     def found(self) -> Iterable[Conductor]:
         """Its conductors, retired ones too."""
         return self.circuit.conductors
@@ -207,11 +210,6 @@ class CircuitRecord(_Holder):
     def readings(self) -> list[Reading]:
         """What was read of the circuit itself."""
         return readings_of([self.circuit])
-
-    @property
-    def noted(self) -> list[Entity]:
-        """What notes on it may be of."""
-        return [self.circuit]
 
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
@@ -227,19 +225,9 @@ class RacewayRecord(_Holder):
     raceway: Raceway
 
     @property
-    def code(self) -> str:
-        """What it is called."""
-        return self.raceway.code
-
-    @property
     def found(self) -> Iterable[Conductor]:
         """The conductors that lie in it, abandoned ones too."""
         return filter(is_in_place, self.raceway.conductors)
-
-    @property
-    def noted(self) -> list[Entity]:
-        """What notes on it may be of."""
-        return [self.raceway]
 
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
@@ -255,19 +243,9 @@ class PullRecord(_Holder):
     pull: Pull
 
     @property
-    def code(self) -> str:
-        """What it is called."""
-        return self.pull.code
-
-    @property
     def found(self) -> Iterable[Conductor]:
         """Its conductors, retired ones too."""
         return self.pull.conductors
-
-    @property
-    def noted(self) -> list[Entity]:
-        """What notes on it may be of."""
-        return [self.pull]
 
     def as_json(self) -> Json:
         """Return the record as scripts read it."""
@@ -284,15 +262,10 @@ class OnTerminal(NamedTuple):
 
 
 @dataclass(frozen=True)
-class EnclosureRecord:
+class EnclosureRecord(_Shown):
     """One enclosure with what is in it."""
 
     enclosure: Enclosure
-
-    @property
-    def code(self) -> str:
-        """What it is called."""
-        return self.enclosure.code
 
     @cached_property
     def abandoned(self) -> list[Conductor]:

@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, Hint
 from wiretrack.files import file_in_place
 from wiretrack.labels import calibration
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 
 MANY_LABELS = 200  # from here on a second process pays for its start
+_WHERE_THERE_IS_ONE = {"json": INLINE, "blank": None}
 
 
 def stocks(user_files: Sequence[Path] = ()) -> list[Stock]:
@@ -193,17 +195,8 @@ class LabelsPrinted:
     proofread: int = 0
     smallest_letter_mm: float | None = None
     noted: int = 0
-    job: Job | None = None
-    waiting: int | None = None
-
-    def as_json(self) -> dict[str, object]:
-        """Return it, a printer's job and what waits only where there is such."""
-        found = {name: value for name, value in vars(self).items() if name not in _SOMETIMES}
-        job = vars(self.job) if self.job else {}
-        return found | job | ({} if self.waiting is None else {"waiting": self.waiting})
-
-
-_SOMETIMES = ("job", "waiting")
+    job: Job | None = field(default=None, metadata=_WHERE_THERE_IS_ONE)
+    waiting: int | None = field(default=None, metadata={"blank": None})
 
 
 def print_wanted(
@@ -303,12 +296,7 @@ class PageMade:
     cross_x_mm: float
     cross_y_mm: float
     bar_mm: float
-    job: Job | None = None
-
-    def as_json(self) -> dict[str, object]:
-        """Return it, with a printer's job where there is one."""
-        found = {name: value for name, value in vars(self).items() if name != "job"}
-        return found | (vars(self.job) if self.job else {})
+    job: Job | None = field(default=None, metadata=_WHERE_THERE_IS_ONE)
 
 
 @dataclass(frozen=True)

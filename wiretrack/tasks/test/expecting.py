@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.metals import METALS
@@ -23,33 +23,8 @@ from wiretrack.errors import BadInputError
 from wiretrack.tasks.change.retired import conductor_in_service
 
 if TYPE_CHECKING:
-    from wiretrack.electrical.resistance import LikelyLength
+    from wiretrack.electrical.resistance import Expected, LengthComparison, LikelyLength
     from wiretrack.store.store import Registry
-
-
-@dataclass(frozen=True)
-class ExpectedReading:
-    """What a meter should read along a conductor, and out and back; `assumed` was not stated."""
-
-    ohms: float
-    loop_ohms: float
-    at_c: float
-    source: str
-    assumed: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class RouteCompared:
-    """The length that a reading means beside that of the conductor's recorded route."""
-
-    length_m: float
-    low_m: float
-    high_m: float
-    source: str
-    tag: str
-    route_m: float
-    agrees: bool
-    reason: str
 
 
 COPPER_ASSUMED = "metal not stated, copper taken"
@@ -63,24 +38,17 @@ def expect(
     temp: str | None = None,
     metal: str | None = None,
     strands: int | None = None,
-) -> ExpectedReading:
+) -> Expected:
     """Return what a meter should read along such a conductor, and out and back.
 
     What isn't stated and was taken is named in ``assumed`` and in ``source``.
     """
     temp_c = parse_temperature(temp) if temp else REFERENCE_C
     expected = expected_resistance(size, parse_length_m(length), temp_c, metal or "Cu", strands)
-    assumed = [
-        note
-        for note in (
-            expected.assumed,
-            None if metal else COPPER_ASSUMED,
-            None if temp else REFERENCE_ASSUMED,
-        )
-        if note
-    ]
-    source = "; ".join([expected.source, *(note for note in assumed if note != expected.assumed)])
-    return ExpectedReading(expected.ohms, expected.loop_ohms, expected.at_c, source, tuple(assumed))
+    taken = () if metal else (COPPER_ASSUMED,)
+    taken += () if temp else (REFERENCE_ASSUMED,)
+    source = "; ".join((expected.source, *taken))
+    return replace(expected, source=source, assumed=(*expected.assumed, *taken))
 
 
 def length_from(
@@ -99,7 +67,7 @@ def length_from(
 
 def compare_with_route(
     registry: Registry, text: str, ohms: str, *, temp: str | None = None, leads: str | None = None
-) -> RouteCompared:
+) -> LengthComparison:
     """Return whether a conductor that reads `ohms` can lie on the route that its record gives.
 
     Raises
@@ -120,11 +88,7 @@ def compare_with_route(
         raise BadInputError(
             f"Neither {tag} nor every raceway of its route has a length. Record one of them."
         )
-    compared = compare_length(likely, route_m)
-    return RouteCompared(
-        likely.length_m, likely.low_m, likely.high_m, compared.source, tag, route_m,
-        compared.agrees, compared.reason,
-    )  # fmt: skip
+    return compare_length(likely, route_m, tag)
 
 
 def _less(ohms: str, leads: str | None) -> float:
