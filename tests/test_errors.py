@@ -7,44 +7,28 @@ import ast
 import pickle
 import re
 from functools import cache
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from tests.code import MODULES, PACKAGE, nodes, strings, text_of
 from tests.drawing import each
 from wiretrack.cli import wording
 from wiretrack.cli.group import COMMANDS, wiretrack
 from wiretrack.errors import BadInputError, Hint, LabelError, NotFoundError, OutOfRangeError
 from wiretrack.web.failures import said
 
-PACKAGE = Path(__file__).parents[1] / "wiretrack"
-BELOW = [f for f in sorted(PACKAGE.rglob("*.py")) if f.relative_to(PACKAGE).parts[0] != "cli"]
+if TYPE_CHECKING:
+    from pathlib import Path
+
+BELOW = [f for f in MODULES if f.relative_to(PACKAGE).parts[0] != "cli"]
 SPOKEN = re.compile(rf"(?<![\w'-])--[a-z][a-z]|\bwiretrack ({'|'.join(COMMANDS)})\b")
 FIELD = re.compile(r"\{([a-z_]+)\}")
 
 
-@cache
-def parsed(file: Path) -> ast.Module:
-    return ast.parse(file.read_text("utf-8"))
-
-
 def messages(file: Path) -> list[str]:
     """Return the texts of a module but for its docstrings, with a mark for what is filled in."""
-    tree = parsed(file)
-    documentation = {
-        id(node.body[0].value)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
-        and node.body
-        and isinstance(node.body[0], ast.Expr)
-    }
-    return [
-        node.value
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Constant)
-        and isinstance(node.value, str)
-        and id(node) not in documentation
-    ]
+    return strings(text_of(file))
 
 
 @cache
@@ -52,7 +36,7 @@ def hints() -> list[tuple[str, str]]:
     """Return each hint in the code: its words and its job, as far as they are written out."""
     found = []
     for file in BELOW:
-        for node in ast.walk(parsed(file)):
+        for node in nodes(text_of(file)):
             if not (isinstance(node, ast.Call) and ast.unparse(node.func) == "Hint"):
                 continue
             named = {k.arg: k.value for k in node.keywords} | dict(

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import ast
 import re
-from functools import cache
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.code import MODULES as FILES
+from tests.code import PACKAGE, nodes, strings, text_of
 from tests.drawing import each
 
-PACKAGE = Path(__file__).parents[1] / "wiretrack"
+if TYPE_CHECKING:
+    from pathlib import Path
+
 LEVELS = [
     {"errors", "plain", "manner"},
     {
@@ -34,7 +37,6 @@ LEVELS = [
     {"web"},
     {"cli"},
 ]
-FILES = sorted(PACKAGE.rglob("*.py"))
 
 
 def level_of(room: str) -> int:
@@ -46,14 +48,9 @@ def room_of(file: Path) -> str:
     return first.removesuffix(".py")
 
 
-@cache
-def parsed(text: str) -> ast.Module:
-    return ast.parse(text)
-
-
 def imported_modules(file: Path) -> list[str]:
     found = []
-    for node in ast.walk(parsed(file.read_text("utf-8"))):
+    for node in nodes(text_of(file)):
         if isinstance(node, ast.Import):
             found += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
@@ -94,7 +91,7 @@ MODULES = {_name(file): file for file in FILES}
 def _imports(file: Path) -> set[str]:
     """Return the modules that one imports, for type hints and within functions too."""
     found = set()
-    for node in ast.walk(parsed(file.read_text("utf-8"))):
+    for node in nodes(text_of(file)):
         if isinstance(node, ast.ImportFrom) and node.module:
             names = {f"{node.module}.{alias.name}" for alias in node.names}
             found |= {name if name in MODULES else node.module for name in names}
@@ -114,7 +111,7 @@ FunctionDef = ast.FunctionDef | ast.AsyncFunctionDef
 
 
 def _functions(file: Path) -> list[FunctionDef]:
-    return [n for n in ast.walk(parsed(file.read_text("utf-8"))) if isinstance(n, FunctionDef)]
+    return [n for n in nodes(text_of(file)) if isinstance(n, FunctionDef)]
 
 
 @each(FILES)
@@ -153,25 +150,13 @@ SQL = re.compile(
 
 def sql_in(text: str) -> list[str]:
     """Return the strings of a program that hold SQL; docstrings aren't among them."""
-    tree = parsed(text)
-    prose = {
-        id(node.body[0].value)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and ast.get_docstring(node)
-        if isinstance(node.body[0], ast.Expr)
-    }
-    strings = (
-        node.value
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in prose
-    )
-    return [string for string in strings if SQL.search(string)]
+    return [string for string in strings(text) if SQL.search(string)]
 
 
 @each(FILES)
 def test_only_the_store_has_sql_in_it(file: Path) -> None:
     if room_of(file) != "store":
-        assert sql_in(file.read_text("utf-8")) == []
+        assert sql_in(text_of(file)) == []
 
 
 @pytest.mark.parametrize(
@@ -212,9 +197,9 @@ def test_words_for_people_are_no_sql(string: str) -> None:
 
 @each(FILES)
 def test_no_file_grows_past_400_lines_and_no_function_past_50(file: Path) -> None:
-    text = file.read_text("utf-8")
+    text = text_of(file)
     assert text.count("\n") <= 400
-    for node in ast.walk(parsed(text)):
+    for node in nodes(text):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
             assert node.end_lineno is not None
             documentation = len((ast.get_docstring(node) or "").split("\n"))

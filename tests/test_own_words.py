@@ -3,13 +3,14 @@
 
 from __future__ import annotations
 
-import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+from tests.code import ROOT, strings, text_of
+
 PLACES = ("wiretrack", "tests", "schemas", "demo_db", "README.md", "DEVELOPERS.md")
 TEXTS = {".py", ".csv", ".md", ".html", ".js", ".css", ".json", ".sql", ".txt", ".svg"}
 # What was here and is gone, by what must not come back.
@@ -28,6 +29,7 @@ GONE = {
 }
 
 
+@cache
 def texts() -> list[Path]:
     found = [ROOT / place for place in PLACES]
     found += [file for place in found for file in place.rglob("*") if place.is_dir()]
@@ -36,11 +38,13 @@ def texts() -> list[Path]:
 
 @pytest.mark.parametrize("what", GONE)
 def test_what_came_from_an_instrument_maker_is_gone(what: str) -> None:
+    pattern = re.compile(GONE[what], re.I)
     held = [
         f"{file.relative_to(ROOT)}:{number}: {line.strip()}"
         for file in texts()
-        for number, line in enumerate(file.read_text("utf-8").splitlines(), 1)
-        if re.search(GONE[what], line, re.I)
+        if pattern.search(text_of(file))
+        for number, line in enumerate(text_of(file).splitlines(), 1)
+        if pattern.search(line)
     ]
     assert held == []
 
@@ -71,26 +75,13 @@ def test_the_files_that_people_read_are_searched() -> None:
     assert "wiretrack/render/templates/conductor.html" in names
 
 
-def shown(source: str) -> list[str]:
-    """The strings of a module that may be shown: all but its docstrings."""
-    tree = ast.parse(source)
-    whole = {
-        id(node.value) for node in ast.walk(tree)
-        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
-    }  # fmt: skip
-    return [
-        node.value for node in ast.walk(tree)
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in whole
-    ]  # fmt: skip
-
-
 def test_nothing_that_is_shown_says_that_a_citation_is_from_memory() -> None:
     for file in texts():
         if not file.is_relative_to(ROOT / "wiretrack"):
             continue
-        text = file.read_text("utf-8")
+        text = text_of(file)
         if file.suffix == ".py":
-            assert not [one for one in shown(text) if "from memory" in one], file
+            assert not [one for one in strings(text) if "from memory" in one], file
         else:
             rows = [line for line in text.splitlines() if not line.startswith("#")]
             if file.name == "21-sources.md":  # which tells how each table was read
@@ -100,4 +91,4 @@ def test_nothing_that_is_shown_says_that_a_citation_is_from_memory() -> None:
 
 def test_a_string_is_told_from_a_docstring() -> None:
     source = '"""From memory."""\nA = "x (from memory)"\nB = f"{A} (from memory)"\n'
-    assert shown(source) == ["x (from memory)", " (from memory)"]
+    assert strings(source) == ["x (from memory)", " (from memory)"]

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import ast
 import re
-from pathlib import Path
+from functools import cache
 from typing import TYPE_CHECKING
 
 import pytest
 
-import wiretrack
+from tests.code import PACKAGE as ROOT
+from tests.code import nodes, text_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
-ROOT = Path(wiretrack.__file__).parent
 # Each word to avoid, by the plain one.
 AVOID = {
     "again": r"\banew\b",
@@ -47,11 +48,11 @@ MARKS = re.compile(r"<[^>]*>|\{[{%].*?[%}]\}|`[^`]*`", re.S)
 
 def strings(file: Path) -> Iterator[str]:
     """The strings of a module that may be shown, its blanks as ``{}``."""
-    tree = ast.parse(file.read_text("utf-8"))
-    held = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    held |= {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)
+    found = nodes(text_of(file))
+    held = {id(node.value) for node in found if isinstance(node, ast.Expr)}
+    held |= {id(part) for node in found if isinstance(node, ast.JoinedStr)
              for part in node.values}  # fmt: skip
-    for node in ast.walk(tree):
+    for node in found:
         if isinstance(node, ast.JoinedStr):
             parts = (str(p.value) if isinstance(p, ast.Constant) else "{}" for p in node.values)
             text = "".join(parts)
@@ -70,10 +71,11 @@ def paragraphs(text: str) -> list[str]:
     return [" ".join(p.split()) for p in parts if not p.lstrip().startswith(("#", "|", "!["))]
 
 
+@cache
 def shown(file: Path) -> list[str]:
     if file.suffix == ".py":
         return [*strings(file)]
-    text = re.sub(r"^\s*//.*$", "", file.read_text("utf-8"), flags=re.M)
+    text = re.sub(r"^\s*//.*$", "", text_of(file), flags=re.M)
     return paragraphs(text) if file.suffix == ".md" else MARKS.sub(" ", text).splitlines()
 
 

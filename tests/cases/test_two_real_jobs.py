@@ -9,8 +9,13 @@ rigid conduit; a meter with two decimals; leads 0.2 Ω; one bad twist.
 from __future__ import annotations
 
 import json
+import os
 import random
-from typing import TYPE_CHECKING, Any
+import shutil
+from functools import cache
+from pathlib import Path
+from tempfile import mkdtemp
+from typing import Any
 
 import pytest
 
@@ -25,9 +30,6 @@ from wiretrack.tasks.describe.sites import load_site, new_site
 from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.test.testing import ReadingText, log_reading
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 # NEC chapter 9 table 8: 12 AWG stranded uncoated copper, 1.98 Ω per 1000 ft at 75 °C; to 20 °C
 # with 0.00323 per K (note 2): 46 m are 0.246 Ω.
@@ -68,8 +70,15 @@ def site(tags: list[str], colours: list[str], **wire: Any) -> dict[str, Any]:
 
 
 def registry_with(document: dict[str, Any], folder: Path) -> Path:
+    """Return a registry of a site in a folder: a copy of the one made of it first."""
+    return Path(shutil.copy(_made_of(json.dumps(document)), folder))
+
+
+@cache
+def _made_of(text: str) -> Path:
+    folder = Path(mkdtemp(dir=os.environ["XDG_STATE_HOME"]))
     db, file = folder / "job.db", folder / "job.json"
-    file.write_text(json.dumps(document), "utf-8")
+    file.write_text(text, "utf-8")
     new_site(db, "Job")
     with open_registry(db) as registry:
         load_site(registry, file)

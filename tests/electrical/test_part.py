@@ -99,7 +99,7 @@ def names(document: SiteDocument) -> Iterator[str]:
         yield from (record.code for record in table)
 
 
-@pytest.mark.parametrize("seed", [full(seed) if seed % 3 else seed for seed in range(12)])
+@pytest.mark.parametrize("seed", [full(seed) if seed % 6 else seed for seed in range(12)])
 def test_findings_and_markings_of_a_part_are_those_of_the_whole(seed: int) -> None:
     document = sites(seed, 6 + seed)
     some = Random(seed).sample([*names(document)], 20)

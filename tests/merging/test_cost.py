@@ -5,7 +5,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pytest
+
 from tests.benchmarks.merging_speed import site
+from tests.drawing import full
 from wiretrack.store import tails
 from wiretrack.store.backups import backup
 from wiretrack.store.loading import add_document
@@ -45,6 +48,9 @@ def steps(folder: Path, conductors: int, changes: int = 100) -> int:
     return counted[0] * EACH
 
 
-def test_a_hundred_changes_cost_the_same_at_a_thousand_and_at_ten_thousand(tmp_path: Path) -> None:
-    few, many = steps(tmp_path, 1_000), steps(tmp_path, 10_000)
+@pytest.mark.parametrize("larger", [4_000, full(10_000)])
+def test_a_hundred_changes_cost_the_same_at_a_thousand_and_on_a_larger_site(
+    tmp_path: Path, larger: int
+) -> None:
+    few, many = steps(tmp_path, 1_000), steps(tmp_path, larger)
     assert abs(many - few) <= few / 5, (few, many)

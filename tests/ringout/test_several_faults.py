@@ -36,7 +36,7 @@ def wrong(wires: HardWires, result: Result) -> list[str]:
     return [m.near for m in result.matches if wires.mate[m.near] != m.far]
 
 
-@pytest.mark.parametrize("seeds", parts(20, HARD, 60), ids=str)
+@pytest.mark.parametrize("seeds", parts(10, HARD, 60), ids=str)
 def test_no_wrong_match_is_sure_in_any_hard_bundle(seeds: range) -> None:
     """Slips of hands are apart: two ends of one colour exchanged in a twist can read as asked."""
     for seed in seeds:
@@ -47,7 +47,7 @@ def test_no_wrong_match_is_sure_in_any_hard_bundle(seeds: range) -> None:
         assert slipped or not sure & set(wrong(wires, result)), (seed, wires.told)
 
 
-@pytest.mark.parametrize("seeds", parts(20, EACH, 60), ids=str)
+@pytest.mark.parametrize("seeds", parts(10, EACH, 60), ids=str)
 def test_an_end_that_never_makes_contact_is_not_called_an_open_conductor(seeds: range) -> None:
     for seed in seeds:
         wires = sound(seed, "bad for good")
@@ -57,7 +57,7 @@ def test_an_end_that_never_makes_contact_is_not_called_an_open_conductor(seeds: 
         assert not result.unresolved or wires.bundle.size == 2, seed
 
 
-@pytest.mark.parametrize("seeds", parts(20, EACH, 60), ids=str)
+@pytest.mark.parametrize("seeds", parts(10, EACH, 60), ids=str)
 def test_an_open_conductor_is_named_and_no_other(seeds: range) -> None:
     named = 0
     for seed in seeds:
@@ -70,7 +70,7 @@ def test_an_open_conductor_is_named_and_no_other(seeds: range) -> None:
     assert named >= 0.9 * len(seeds)
 
 
-@pytest.mark.parametrize("seeds", parts(30, EACH, 60), ids=str)
+@pytest.mark.parametrize("seeds", parts(15, EACH, 60), ids=str)
 def test_bad_contacts_leave_no_sound_bundle_unidentified(seeds: range) -> None:
     whole = [seed for seed in seeds if _is_whole(sound(seed, "bad contacts"))]
     assert len(whole) >= 0.995 * len(seeds)
@@ -83,7 +83,7 @@ def _is_whole(wires: HardWires) -> bool:
     return not result.unresolved or wires.bundle.size == 2
 
 
-@pytest.mark.parametrize("seeds", parts(40, EACH, 40), ids=str)
+@pytest.mark.parametrize("seeds", parts(20, EACH, 40), ids=str)
 def test_one_wrong_answer_among_sound_ones_is_noticed(seeds: range) -> None:
     """It is asked again, contradicted or doubted; and what it costs is bounded."""
     noticed = tried = 0

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full
 from tests.store.prove_log import prove as prove_apart
 from wiretrack.errors import BadInputError
 from wiretrack.model.parts import SiteFacts
@@ -260,13 +261,14 @@ def test_a_log_that_was_altered_is_named(file: Path, change: str) -> None:
         assert "proved" not in prove_apart(str(file))
 
 
-def test_every_flipped_bit_of_a_reading_is_named(file: Path) -> None:
+@pytest.mark.parametrize("bits", [range(0, 64, 5), full(range(64))], ids=str)
+def test_every_flipped_bit_of_a_reading_is_named(file: Path, bits: range) -> None:
     """Each bit of each value of a reading, one at a time, as the file has it on the disk."""
     altered(file)
     data = file.read_bytes()
     at = data.index(b"0.31 ohm")
     missed = []
-    for bit in range(8 * 8):
+    for bit in bits:
         changed = bytearray(data)
         changed[at + bit // 8] ^= 1 << bit % 8
         file.write_bytes(bytes(changed))

@@ -119,7 +119,7 @@ def test_what_a_device_leaves_live_is_the_same_as_in_the_whole_site(
     assert any(not isinstance(answer, str) for answer in part)
 
 
-@pytest.mark.parametrize("most", [150, full(None)])
+@pytest.mark.parametrize("most", [60, full(None)])
 def test_a_search_begins_with_the_same_suspects_as_in_the_whole_site(
     site: Registry, monkeypatch: pytest.MonkeyPatch, most: int | None
 ) -> None:

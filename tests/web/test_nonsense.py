@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.drawing import full
 from tests.pump import L1, L2
 from tests.web.conftest import form_token, signed_in
 from wiretrack.tasks.identify.request import Wanted
@@ -80,7 +81,7 @@ def nonsense(rng: random.Random) -> dict[str, Any]:
     return {name: rng.choice(NONSENSE) for name in rng.sample(FIELDS, 14)}
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", [0, 1, *map(full, range(2, 6))])
 def test_nonsense_is_answered_in_words(busy: FlaskClient, app: Flask, seed: int) -> None:
     rng = random.Random(seed)
     token = form_token(busy.get("/").text)

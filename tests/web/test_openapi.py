@@ -63,7 +63,7 @@ def test_the_reading_that_is_posted_has_the_fields_of_a_site_file() -> None:
 
 
 @pytest.mark.parametrize(("path", "method"), OPERATIONS)
-@pytest.mark.parametrize("examples", [8, full(40)])
+@pytest.mark.parametrize("examples", [5, full(40)])
 def test_every_answer_to_generated_requests_is_described(
     db: Path, path: str, method: str, examples: int
 ) -> None:
