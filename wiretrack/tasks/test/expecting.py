@@ -45,8 +45,8 @@ def expect(
     """
     temp_c = parse_temperature(temp) if temp else REFERENCE_C
     expected = expected_resistance(size, parse_length_m(length), temp_c, metal or "Cu", strands)
-    taken = () if metal else (COPPER_ASSUMED,)
-    taken += () if temp else (REFERENCE_ASSUMED,)
+    notes = ((metal, COPPER_ASSUMED), (temp, REFERENCE_ASSUMED))
+    taken = tuple(note for stated, note in notes if not stated)
     source = "; ".join((expected.source, *taken))
     return replace(expected, source=source, assumed=(*expected.assumed, *taken))
 
