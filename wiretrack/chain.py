@@ -11,9 +11,10 @@ from __future__ import annotations
 
 import json
 import os
-from dataclasses import dataclass
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator

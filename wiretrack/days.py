@@ -12,10 +12,13 @@ import re
 from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING
 
 from wiretrack import manner
 from wiretrack.errors import AmbiguousError, BadInputError
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
 
 CLOCKS_DIFFER = timedelta(minutes=5)  # common practice: phones and laptops that set themselves
 _DAY = 10  # characters of YYYY-MM-DD
@@ -28,8 +31,11 @@ def use(time_zone: str | None) -> None:
 
 
 def _here() -> ZoneInfo | None:
-    zone = manner.here().time_zone
-    return ZoneInfo(zone) if zone else None
+    if not (zone := manner.here().time_zone):
+        return None
+    from zoneinfo import ZoneInfo
+
+    return ZoneInfo(zone)
 
 
 def day(at: str | None, unknown: str = "undated") -> str:
@@ -40,8 +46,8 @@ def day(at: str | None, unknown: str = "undated") -> str:
     ('2026-11-27', '2026-11-28', 'undated')
     >>> use(None)
     """
-    if not at:
-        return unknown
+    if not at or len(at) <= _DAY:
+        return at or unknown
     found = _told(at, _here())
     return at[:_DAY] if found is None else found.date().isoformat()
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import re
 import shlex
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence

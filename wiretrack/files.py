@@ -5,8 +5,6 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
-import shutil
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
@@ -171,7 +169,7 @@ def new_folder(target: Path, *, replace: bool = False) -> Iterator[Path]:
             _sync_folder(draft)
             _put(draft, place, over=not empty)
         except BaseException:
-            shutil.rmtree(draft, ignore_errors=True)
+            _remove_folder(draft)
             raise
         _sync_folder(place.parent)
 
@@ -189,7 +187,14 @@ def _put(draft: Path, place: Path, *, over: bool) -> None:
         with suppress(OSError):
             aside.replace(place)
         raise
-    shutil.rmtree(aside, ignore_errors=True)
+    _remove_folder(aside)
+
+
+def _remove_folder(folder: Path) -> None:
+    """Remove a folder and all in it, as far as the medium allows."""
+    from shutil import rmtree
+
+    rmtree(folder, ignore_errors=True)
 
 
 @contextmanager
@@ -235,7 +240,7 @@ def remove_leftovers(*files: Path) -> None:
 
 def _draft_of(place: Path) -> Path:
     """Return the name beside `place` under which it is written; no longer than names may be."""
-    return place.with_name(f".{place.name[:100]}.{os.getpid()}.{secrets.token_hex(4)}.tmp")
+    return place.with_name(f".{place.name[:100]}.{os.getpid()}.{os.urandom(4).hex()}.tmp")
 
 
 def new_file_draft(place: Path) -> Path:
@@ -258,7 +263,7 @@ def remove_dead_drafts(place: Path) -> None:
             whose = _DRAFT.fullmatch(rest)
             if whose and not _is_running(int(whose[1])):
                 if file.is_dir() and not file.is_symlink():
-                    shutil.rmtree(file, ignore_errors=True)
+                    _remove_folder(file)
                 else:
                     remove_leftovers(file)
 

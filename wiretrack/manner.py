@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 import threading
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -11,8 +11,9 @@ whatever order they came together.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Self
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,8 +8,9 @@ Trade rules of thumb have the source `COMMON_PRACTICE`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -5,15 +5,14 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from contextlib import suppress
 from hashlib import sha256
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 from wiretrack.errors import FileWriteError
 from wiretrack.files import file_in_place
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def kept(use: str, registry: Path) -> dict[str, Any]:
@@ -38,7 +37,15 @@ def keep(use: str, registry: Path, document: dict[str, Any]) -> None:
 
 def place(use: str, registry: Path) -> Path:
     """Return the file that is kept for a use."""
+    name = sha256(str(registry.resolve()).encode()).hexdigest()[:32]
+    return _folder() / use / f"{name}.json"
+
+
+def _folder() -> Path:
+    """Return the user's folder for states; where it is one of XDG's, platformdirs isn't loaded."""
+    if sys.platform == "linux":
+        given = os.environ.get("XDG_STATE_HOME", "").strip()
+        return Path(given or "~/.local/state").expanduser() / "wiretrack"
     from platformdirs import user_state_path
 
-    name = sha256(str(registry.resolve()).encode()).hexdigest()[:32]
-    return user_state_path("wiretrack", appauthor=False) / use / f"{name}.json"
+    return user_state_path("wiretrack", appauthor=False)

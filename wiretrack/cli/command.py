@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from shutil import get_terminal_size
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -12,6 +11,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
+REGISTRY = "wiretrack.db"
+COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
 _ASKED = {
     "enclosure": "Box",
     "fields": "Field and value, like length=67 m",
@@ -41,6 +42,8 @@ class _Said(click.Command):
 
     def get_help(self, ctx: click.Context) -> str:
         """Return the help, as wide as the terminal."""
+        from shutil import get_terminal_size
+
         ctx.terminal_width, ctx.formatter_class = min(80, get_terminal_size().columns), _Narrow
         return "\n".join(line.rstrip() for line in super().get_help(ctx).splitlines())
 

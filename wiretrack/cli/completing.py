@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.shell_completion import CompletionItem
 
+from wiretrack.cli.command import REGISTRY
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
@@ -20,8 +22,6 @@ if TYPE_CHECKING:
 
     Words = Callable[[click.Context, str], Iterable[tuple[str, str]]]
 
-REGISTRY = "wiretrack.db"
-COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
 _THINGS = ("circuit", "pull", "raceway", "enclosure", "conductor")
 _PLACES = ("device", "terminal")
 # Which kinds of records a parameter names, by its name.

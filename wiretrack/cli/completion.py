@@ -6,8 +6,7 @@ from __future__ import annotations
 import click
 from click.shell_completion import get_completion_class
 
-from wiretrack.cli.command import Command
-from wiretrack.cli.completing import COMPLETING
+from wiretrack.cli.command import COMPLETING, Command
 from wiretrack.cli.options import do_next, json_option, say_next
 from wiretrack.cli.output import show
 

@@ -22,13 +22,11 @@ from wiretrack.cli.options import (
     say_next,
 )
 from wiretrack.cli.output import (
-    console,
     heading,
     picture,
     records,
     say,
     table,
-    text,
     to_be_copied,
     with_drawing,
 )
@@ -165,7 +163,7 @@ def _show_path(path: WirePath) -> None:
         if not (link and link.what == "conductor") and point.enclosure != enclosure:
             enclosure = point.enclosure
             heading(enclosure)
-        console().print(text(f"  {_line(link) if link else f'● {point.terminal}'}"))
+        say(f"  {_line(link) if link else f'● {point.terminal}'}")
     for side, stop in zip(("one end", "other end"), path.stops, strict=False):
         say(f"{side}: {stop}.")
     for branch in path.branches:

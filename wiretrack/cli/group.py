@@ -13,16 +13,18 @@ import os
 import sys
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
-from click.shell_completion import CompletionItem
 
-from wiretrack.cli.command import Group
-from wiretrack.cli.completing import COMPLETING, REGISTRY, teach
+from wiretrack.cli.command import COMPLETING, REGISTRY, Group
 from wiretrack.cli.wording import told
 from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
 from wiretrack.plain import one_line
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 # Each command by its job, in the order of the work: its module and the line of help that
 # `wiretrack --help` shows, kept here so that help and completion import no command.
@@ -104,11 +106,15 @@ class LazyGroup(Group):
         module = importlib.import_module(f"wiretrack.cli.{COMMANDS[name][0]}")
         command: click.Command = getattr(module, "set_" if name == "set" else name)
         if COMPLETING in os.environ:
+            from wiretrack.cli.completing import teach
+
             teach(command)
         return command
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """Return the commands that begin so without importing any, or the options."""
+        from click.shell_completion import CompletionItem
+
         found = [
             CompletionItem(name, help=told)
             for name, (_, told) in COMMANDS.items()

@@ -9,7 +9,7 @@ import click
 
 from wiretrack.cli.command import Command
 from wiretrack.cli.options import Answer, nothing, prints
-from wiretrack.cli.output import console, table
+from wiretrack.cli.output import console, table, write
 
 
 @click.command(cls=Command)
@@ -34,8 +34,12 @@ def manual(db: object, topic: str | None) -> Answer:
         if not target.is_terminal:
             click.echo(page.text, nl=False)
             return
+        from rich.console import Console
         from rich.markdown import Markdown
 
-        target.print(Markdown(page.text, hyperlinks=False))
+        paper = Console(width=target.width, force_terminal=True)
+        with paper.capture() as held:
+            paper.print(Markdown(page.text, hyperlinks=False))
+        write(held.get().splitlines())
 
     return Answer(page, shown, then=nothing)

@@ -11,15 +11,10 @@ import click
 from wiretrack.cli.asking import ask, can_ask
 from wiretrack.cli.command import Command
 from wiretrack.cli.options import Answer, answers
-from wiretrack.cli.output import counted, say
-from wiretrack.days import day
+from wiretrack.cli.output import say
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from wiretrack.library import OpenSite
-    from wiretrack.model.entity import Entity
-    from wiretrack.model.notes import Attachment, Note
 
 FILE = click.Path(path_type=Path)
 
@@ -69,23 +64,3 @@ def attach(
         {"id": found.id, "name": found.name, "type": found.type, "file": str(out), "bytes": size},
         lambda: say(f"Wrote {found.name} ({size / 1024:.0f} kB) to {out}."),
     )
-
-
-def noted_facts(noted: Sequence[Entity], *, everything: bool) -> list[tuple[str, object]]:
-    """Return how much is noted of records and attached to them, and the last of it or all."""
-    notes = sorted((note for each in noted for note in each.notes), key=lambda note: note.at)
-    files = sorted((file for each in noted for file in each.attachments), key=lambda file: file.at)
-    found: list[tuple[str, object]] = []
-    for noun, told in (
-        ("note", [f"{' '.join((note.text or '').split())} ({_told(note)})" for note in notes]),
-        ("file", [f"{file.name} ({_told(file)})" for file in files]),
-    ):
-        shown = told if everything else told[-1:]
-        names = [counted(len(told), noun)] + [""] * len(shown)
-        found += zip(names, shown, strict=False)
-    return found
-
-
-def _told(one: Note | Attachment) -> str:
-    """Return what a note is of, when and by whom it was written, and how its id begins."""
-    return ", ".join(filter(None, (one.called, day(one.at), one.by, one.id[:8])))

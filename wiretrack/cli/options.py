@@ -3,15 +3,15 @@
 
 from __future__ import annotations
 
-import getpass
 import sys
 from contextlib import nullcontext
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import fields, is_dataclass, replace
 from functools import wraps
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from wiretrack.classes import dataclass
 from wiretrack.cli.bar import bars
 from wiretrack.cli.output import cautions, say, show, to_be_copied
 from wiretrack.cli.wording import next_told, told
@@ -195,6 +195,8 @@ def opened(path: Path) -> Registry:
 
 def person() -> str | None:
     """Return the name of whoever is at the keyboard, for the history."""
+    import getpass
+
     try:
         return getpass.getuser()
     except (KeyError, OSError):

@@ -1,8 +1,7 @@
 # SPDX-License-Identifier: MIT
 """Showing results: one JSON document for programs, tables and plain lines for people.
 
-Colour appears on a terminal only and ``NO_COLOR`` is obeyed (rich does both). Names never reach
-rich's markup: every text is made safe and handed over as a `Text`.
+Colour appears on a terminal only. Every text is made safe.
 """
 
 from __future__ import annotations
@@ -12,13 +11,12 @@ import json
 import re
 import sys
 from contextlib import contextmanager
-from functools import cache
 from itertools import chain, islice, zip_longest
-from textwrap import wrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
+from wiretrack.cli.terminal import cells, folded, narrowed, terminal
 from wiretrack.encoding import document
 from wiretrack.manner import words
 from wiretrack.plain import safe
@@ -27,16 +25,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
+    from wiretrack.cli.terminal import Terminal
+
+    Cell = tuple[str, str]  # a text and its style
 
 OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
-LONG, LEAST_WIDTH = 200, 8  # rows that are laid out together; characters of a folded column
+LONG = 200  # rows that are laid out together
 SCREEN, WIDE = 24, 60  # lines, where the terminal doesn't tell; columns that a command fits into
 _AT_END = re.compile(r" +((?:\x1b\[[0-9;]*m)*)$", re.M)
-_screen: dict[str, Any] = {}  # where `console` writes meanwhile
+_screen: list[Terminal] = []  # where `console` writes meanwhile
 # Columns whose cells are typed in again or read at a glance: never folded.
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")
 
@@ -60,26 +58,15 @@ def print_json(result: object, indent: int | None = 2) -> None:
     sys.stdout.flush()
 
 
-def console(**given: Any) -> Console:
-    """Return the console for people; 80 columns where the width isn't known."""
-    return _trimmed()(
-        highlight=False, markup=False, emoji=False, soft_wrap=False, **_screen | given
-    )
+def console(file: TextIO | None = None) -> Terminal:
+    """Return the terminal for people; 80 columns where the width isn't known."""
+    return _screen[-1] if _screen and file is None else terminal(file)
 
 
-@cache
-def _trimmed() -> type[Console]:
-    from rich.console import Console
-
-    class Trimmed(Console):
-        """A console whose lines don't end in spaces."""
-
-        def print(self, *things: Any, **how: Any) -> None:
-            with self.capture() as held:
-                super().print(*things, **how)
-            self.file.write(_AT_END.sub(r"\1", held.get()))
-
-    return Trimmed
+def write(lines: Iterable[str], target: Terminal | None = None) -> None:
+    """Write lines, which don't end in spaces."""
+    told = "".join([_AT_END.sub(r"\1", line) + "\n" for line in lines])
+    click.echo(told, (target or console()).file, nl=False, color=True)
 
 
 @contextmanager
@@ -91,12 +78,11 @@ def one_screen(for_all: str, *, kept: int = 2) -> Iterator[None]:
     real = console()
     lines = (max(12, real.height - 1) if real.is_terminal else SCREEN) - 1 - kept
     lines -= 2 * (real.width < WIDE)  # where what follows is folded
-    held = io.StringIO()
-    _screen.update(file=held, width=real.width, force_terminal=real.is_terminal)
+    _screen.append(real._replace(file=(held := io.StringIO())))
     try:
         yield
     finally:
-        _screen.clear()
+        _screen.pop()
     shown = held.getvalue().splitlines()
     cut = len(shown) - lines if len(shown) > lines + 1 else 0
     sys.stdout.writelines(f"{line}\n" for line in shown[: len(shown) - cut])
@@ -110,107 +96,77 @@ def say(*lines: str, style: str = "") -> None:
     One with a word too long for it, a path perhaps, stays whole, so that it can be copied.
     """
     target = console()
-    for line in lines:
-        too_long = max(map(len, line.split()), default=0) > target.width
-        target.print(text(line, style), soft_wrap=too_long)
+    for line in map(_plain, lines):
+        too_long = max(map(cells, line.split()), default=0) > target.width
+        told = [line] if too_long else folded(line, target.width)
+        write((target.styled(each, style) for each in told), target)
 
 
 def to_be_copied(line: str, style: str = "") -> None:
     """Write a line that ends in a command, whole: the terminal folds it, and a copy doesn't."""
-    console().print(text(line, style), soft_wrap=True)
+    write([console().styled(_plain(line), style)])
 
 
 def heading(title: str, *details: str) -> None:
     """Write a title line in bold, and what belongs beside it."""
-    from rich.text import Text
-
-    line = Text(safe(title), style="bold")
-    for detail in details:
-        line.append(f"  {safe(detail)}", style="not bold")
-    console().print(line)
+    target, bold = console(), len(safe(title))
+    for line in folded("  ".join(map(safe, (title, *details))), target.width):
+        write([target.styled(line[:bold], "bold") + line[bold:]], target)
+        bold = max(0, bold - len(line))
 
 
-def text(value: object, style: str = "") -> Text:
-    """Return any value as safe text, an unknown one as a dash."""
-    from rich.text import Text
-
-    return Text(_plain(value), style=style)
-
-
-def records(columns: Sequence[str], rows: Iterable[object]) -> None:
+def records(heads: Sequence[str], rows: Iterable[object]) -> None:
     """Write records as a table, each column the field that its heading names."""
-    names = [f"{name}_" if name == "from" else name.replace(" ", "_") for name in columns]
-    table(columns, ([getattr(row, name) for name in names] for row in rows))
+    names = [f"{name}_" if name == "from" else name.replace(" ", "_") for name in heads]
+    table(heads, ([getattr(row, name) for name in names] for row in rows))
 
 
-def table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+def table(names: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """Write a table without frames, folded to the width of the terminal.
 
     Of a long one a terminal shows the first rows; elsewhere rows are written as they come.
     """
-    coming = iter(rows)
-    first = list(islice(coming, LONG))
-    following = next(coming, None)
-    if following is None:
-        _write_table(columns, first)
-    elif _screen:
-        _write_table(columns, first)
-        _screen["file"].write("\n" * (1 + sum(1 for _ in coming)))  # counted, and never shown
-    elif console().is_terminal:
-        _write_table(columns, first)
-        more = 1 + sum(1 for _ in coming)
+    coming = ([_cell(value) for value in row] for row in rows)
+    first, whole = [*islice(coming, LONG)], [name in _WHOLE for name in names]
+    rows_shown = [[(safe(name), "bold") for name in names], *first]
+    at_hand = bool(_screen) or console().is_terminal
+    columns(rows_shown, rest=() if at_hand else coming, whole=whole)
+    if _screen:
+        _screen[-1].file.writelines("\n" for _ in coming)  # counted, and never shown
+    elif more := sum(1 for _ in coming):
         say(f"and {more} more. Send it to a file or through a pager for all, or give --json.")
-    else:
-        _write_columns(columns, first, chain((following,), coming))
 
 
-def _write_table(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    from rich.table import Table
+def columns(
+    rows: Sequence[Sequence[Cell]], *, rest: Iterable[Sequence[Cell]] = (),
+    whole: Sequence[bool], gap: int = 2, target: Terminal | None = None,
+) -> None:  # fmt: skip
+    """Write texts with their styles side by side, in columns as wide as `rows` need; then `rest`.
 
-    shown = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for column in columns:
-        whole = column in _WHOLE
-        shown.add_column(column, overflow="fold", vertical="top", no_wrap=whole)
-    for row in rows:
-        shown.add_row(*(_cell(value) for value in row))
-    console().print(shown)
-
-
-def _write_columns(
-    columns: Sequence[str], first: list[Sequence[object]], rest: Iterable[Sequence[object]]
-) -> None:
-    """Write rows one by one in columns as wide as the `first` rows need, as far as there is room.
-
-    A table that has to know all its rows before it writes the first takes ten times as long.
+    Columns that are kept `whole` aren't folded: tags, dates, what a line is about.
     """
-    heads = [_plain(column) for column in columns]
-    known = [heads, *([_plain(value) for value in row] for row in first)]
-    widths = _widths(columns, [max(map(len, column)) for column in zip(*known, strict=True)])
-    for cells in chain(known, ([_plain(value) for value in row] for row in rest)):
-        folded = [
-            [cell] if column in _WHOLE or len(cell) <= width else wrap(cell, width) or [""]
-            for column, cell, width in zip(columns, cells, widths, strict=True)
+    target = target or console()
+    gaps = [gap] * (len(whole) - 1) + [0]
+    wide = [max(cells(text) for text, _ in column) for column in zip(*rows, strict=True)]
+    natural = [min(width + gap, target.width) for width, gap in zip(wide, gaps, strict=False)]
+    widths = narrowed(natural, whole, target.width)
+    rooms = [max(1, width - gap) for width, gap in zip(widths, gaps, strict=False)]
+    for row in chain(rows, rest):
+        parts = [
+            [text] if kept else folded(text, room)
+            for (text, _), room, kept in zip(row, rooms, whole, strict=True)
         ]
-        for line in zip_longest(*folded, fillvalue=""):
-            pairs = zip(line, widths, strict=True)
-            click.echo("  ".join(cell.ljust(width) for cell, width in pairs).rstrip())
-
-
-def _widths(columns: Sequence[str], natural: list[int]) -> list[int]:
-    """Return what is left of the columns' natural widths where all are too wide: the widest give.
-
-    >>> _widths(("tag", "circuit", "why"), [8, 60, 90])
-    [8, 34, 34]
-    """
-    widths = list(natural)
-    room = console().width - 2 * (len(widths) - 1)
-    give = [n for n, column in enumerate(columns) if column not in _WHOLE]
-    while give and sum(widths) > room:
-        widest = max(give, key=lambda n: widths[n])
-        if widths[widest] <= LEAST_WIDTH:
-            break
-        widths[widest] -= 1
-    return widths
+        for line in zip_longest(*parts, fillvalue=""):
+            told = zip(line, row, rooms, gaps, strict=True)
+            write(
+                [
+                    "".join(
+                        f"{target.styled(text, style)}{' ' * (room - cells(text) + gap)}"
+                        for text, (_, style), room, gap in told
+                    )
+                ],
+                target,
+            )
 
 
 def _plain(value: object) -> str:
@@ -230,39 +186,24 @@ def counted(number: object, noun: str) -> str:
 
 def facts(pairs: Iterable[tuple[str, object]]) -> None:
     """Write name and value pairs, the unknown ones left out."""
-    from rich.table import Table
-
-    shown = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
-    shown.add_column(style="dim", no_wrap=True)
-    shown.add_column(overflow="fold")
-    for name, value in pairs:
-        if value is not None and value != "":
-            shown.add_row(text(words(name)) if name else "", _cell(value))
-    console().print(shown)
+    known = [(name, value) for name, value in pairs if value is not None and value != ""]
+    columns(
+        [((safe(words(name)), "dim"), _cell(value)) for name, value in known], whole=(True, False)
+    )
 
 
 def cautions(lines: Iterable[str]) -> None:
     """Write cautions where people can't miss them, on standard error so that results stay clean."""
-    target = console(stderr=True)
-    target.print(text("Before you begin:", "bold yellow"))
-    target.print(_hanging(((" !", line) for line in lines), "yellow"))
+    target, style = terminal(sys.stderr), "yellow"
+    write([target.styled("Before you begin:", f"bold {style}")], target)
+    marked = [((" !", style), (safe(line), style)) for line in lines]
+    columns(marked, whole=(True, False), gap=1, target=target)
 
 
 def indented(*lines: str, style: str = "") -> None:
     """Write lines for people, set in by four columns."""
-    console().print(_hanging((("   ", line) for line in lines), style))
-
-
-def _hanging(pairs: Iterable[tuple[str, str]], style: str = "") -> Table:
-    """Return pairs of a mark and a text whose folded lines stay right of the mark."""
-    from rich.table import Table
-
-    shown = Table.grid(padding=(0, 1, 0, 0))
-    shown.add_column(no_wrap=True)
-    shown.add_column(overflow="fold")
-    for mark, line in pairs:
-        shown.add_row(text(mark, style) if mark.strip() else mark, text(line, style))
-    return shown
+    rows = [(("   ", ""), (_plain(line), style)) for line in lines]
+    columns(rows, whole=(True, False), gap=1)
 
 
 def with_drawing(result: object, svg: Path | None) -> object:
@@ -272,8 +213,7 @@ def with_drawing(result: object, svg: Path | None) -> object:
 
 def picture(lines: Iterable[str]) -> None:
     """Write lines that mustn't be folded: a tree, a plot."""
-    for line in lines:
-        console().print(text(line), no_wrap=True, overflow="ignore", crop=False)
+    write(map(_plain, lines))
 
 
 def length(length_m: float | None) -> str | None:
@@ -302,6 +242,5 @@ def volts(number: float | None) -> str | None:
     return None if number is None else f"{number:g} V"
 
 
-def _cell(value: object) -> Any:
-    style = OUTCOME_STYLES.get(value, "") if isinstance(value, str) else ""
-    return text(value, style)
+def _cell(value: object) -> Cell:
+    return _plain(value), OUTCOME_STYLES.get(value, "") if isinstance(value, str) else ""

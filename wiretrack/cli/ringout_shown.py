@@ -5,9 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich.table import Table
-
-from wiretrack.cli.output import console, counted, facts, heading, indented, say, table, text
+from wiretrack.cli.output import columns, console, counted, facts, heading, indented, say, table
 from wiretrack.days import moment
 from wiretrack.manner import words
 from wiretrack.plain import safe
@@ -76,14 +74,14 @@ def progress_told(ringing: Ringing) -> str:
 
 def ends(step: Action, names: Names) -> None:
     """Write the ends that a step is about, a line each; those of one group in one bracket."""
-    shown = Table.grid(padding=(0, 2, 0, 0))
+    rows = []
     for group in step.parts:
         marks = _bracket(len(group)) if step.prompt.shape == "join" else " " * len(group)
-        shown.add_row("")
+        rows.append(("", "", ""))
         for mark, (end, what) in zip(marks, group, strict=True):
             name, known = "the raceway" if end == RACEWAY else end, names.known.get(end, "")
-            shown.add_row(f"  {mark} {what}".rstrip(), text(name, "bold"), safe(known))
-    console().print(shown)
+            rows.append((f"  {mark} {what}".rstrip(), safe(name), safe(known)))
+    columns([(*zip(row, ("", "bold", ""), strict=True),) for row in rows], whole=(False,) * 3)
 
 
 def _bracket(count: int) -> str:

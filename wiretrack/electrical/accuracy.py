@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.figures import shown
 from wiretrack.electrical.quantities import parse_resolution
 from wiretrack.electrical.quantity_text import format_number

@@ -3,10 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import (
     COVERAGE_FACTOR,
     UNKNOWN_METER,

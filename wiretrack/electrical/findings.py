@@ -8,10 +8,10 @@ judged. A `Clause` is the rule on one subject, of which every finding states the
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, get_args
 
+from wiretrack.classes import dataclass
 from wiretrack.manner import words
 
 if TYPE_CHECKING:

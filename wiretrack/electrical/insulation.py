@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     WORST_OPERATING,

@@ -3,8 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from wiretrack.classes import dataclass
 from wiretrack.model.kinds import METAL
 
 

@@ -9,10 +9,10 @@ either (``1,200``) both readings are named.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.figures import LONGEST, decoded, shown, without_commas
 from wiretrack.errors import AmbiguousError, OutOfRangeError, QuantityError
 

@@ -3,11 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from math import hypot, pi, sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.limits import (
     above,
     between,

@@ -6,10 +6,10 @@ from __future__ import annotations
 import math
 import re
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import AmbiguousError, BadInputError, QuantityError, TableEntryError
 
 System = Literal["AWG", "kcmil", "mm2"]

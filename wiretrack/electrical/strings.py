@@ -3,14 +3,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import hypot, log
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import COVERAGE_FACTOR, standard_uncertainty
 from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.quantity_text import format_voltage
-from wiretrack.electrical.rules.pv_voltage import STC_C
 from wiretrack.errors import BadInputError, FaultLocationError
 from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import CEC_MODULES, COMMON_PRACTICE, IEC_61215_2, IEC_62446_1
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
     from wiretrack.model.knowledge import Outcome
 
 
-STC_W_M2 = 1000.0  # standard test conditions: irradiance
+STC_W_M2, STC_C = 1000.0, 25.0  # standard test conditions: irradiance, cell temperature
 CELL_C = (-60.0, 100.0)  # common practice: cells of modules are never colder nor hotter
 ZERO_C_K = 273.15  # exact
 # Voc falls by so much of itself for each factor e of irradiance at 25 °C: CEC module data, median

@@ -6,14 +6,15 @@ Where the supply isn't recorded, `systems_of` returns every one that the record 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.strings import lacking_of, modules_of
 from wiretrack.electrical.tables import load_table
-from wiretrack.model.words import LINES, PROTECTIVE, SUPPLIES
+from wiretrack.model.words import EARTHS, LINES, SUPPLIES
 from wiretrack.sources import ANSI_C84_1, COMMON_PRACTICE, IEC_60038, IEC_60364_4_41, NEC
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Circuit
     from wiretrack.model.parts import SiteFacts
 
-EARTHS = (*PROTECTIVE, "raceway")  # M of a DC circuit is apart
 _SAME_V = 0.5  # exact: nominal voltages are whole volts; 480/√3 is written 277
 _SUPPLY = 0.10  # IEC 60038:2009, Table 1 (reprint): within 10 % of nominal at the supply
 _USE = 0.14  # IEC 60038:2009, Table A.1 (from memory): the least at the load is 14 % below nominal

@@ -4,11 +4,11 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
 
 if TYPE_CHECKING:

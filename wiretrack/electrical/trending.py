@@ -7,19 +7,18 @@ itself holds at a stated temperature (NETA).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 from math import isfinite, sqrt
-from statistics import NormalDist, median
 from typing import TYPE_CHECKING, Literal
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.limits import above, between, check_temperature
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError
 from wiretrack.sources import COMMON_PRACTICE, IEEE_43, IGLEWICZ_1993, NETA_MTS, SEN_1968
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
 
 Material = Literal["solid", "oil"]
@@ -196,8 +195,8 @@ def trend_line(points: Sequence[tuple[float, float]], spread: float = 0.0) -> Tr
     if found is None or len(points) < LEAST_FOR_OUTLIERS:
         return found
     rest = [y - found.at(x) for x, y in points]
-    amid = median(rest)
-    scale = max(median(abs(r - amid) for r in rest), spread * _MAD_TO_SIGMA)
+    amid = _median(rest)
+    scale = max(_median(abs(r - amid) for r in rest), spread * _MAD_TO_SIGMA)
     outliers = tuple(
         n for n, r in enumerate(rest)
         if scale and _MAD_TO_SIGMA * abs(r - amid) / scale > OUTLIER_SCORE
@@ -209,15 +208,21 @@ def trend_line(points: Sequence[tuple[float, float]], spread: float = 0.0) -> Tr
     return TrendLine(again.slope, again.x_middle, again.middle, again.low, again.high, outliers)
 
 
+def _median(values: Iterable[float]) -> float:
+    from statistics import median
+
+    return median(values)
+
+
 def _sen(points: Sequence[tuple[float, float]]) -> TrendLine | None:
     slopes = sorted(
         (b[1] - a[1]) / (b[0] - a[0]) for a, b in combinations(points, 2) if a[0] != b[0]
     )
     if not slopes:
         return None
-    x_middle, y_middle = median(x for x, _ in points), median(y for _, y in points)
+    x_middle, y_middle = _median(x for x, _ in points), _median(y for _, y in points)
     low, high = _interval(points, slopes)
-    return TrendLine(median(slopes), x_middle, y_middle, low, high, ())
+    return TrendLine(_median(slopes), x_middle, y_middle, low, high, ())
 
 
 def _interval(
@@ -228,6 +233,8 @@ def _interval(
     for values in ([x for x, _ in points], [y for _, y in points]):
         counts = [values.count(value) for value in set(values)]
         variance -= sum(_tied(count) for count in counts if count > 1)
+    from statistics import NormalDist
+
     z = NormalDist().inv_cdf((1 + CONFIDENCE) / 2)
     width = z * sqrt(max(variance, 0.0) / 18)
     count = len(slopes)

@@ -3,9 +3,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     Guard,
@@ -17,10 +18,10 @@ from wiretrack.electrical.limits import above
 from wiretrack.electrical.quantity_text import format_measured, format_voltage
 from wiretrack.electrical.strings import SOURCE as STRING_SOURCE
 from wiretrack.electrical.strings import any_temperature, string_uncertainty, string_verdict
-from wiretrack.electrical.supplies import EARTHS, bands, systems_of
+from wiretrack.electrical.supplies import bands, systems_of
 from wiretrack.errors import BadInputError
 from wiretrack.model.knowledge import Outcome, Verdict
-from wiretrack.model.words import DC_SYSTEMS, LINES
+from wiretrack.model.words import DC_SYSTEMS, EARTHS, LINES
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_62446_1
 
 if TYPE_CHECKING:

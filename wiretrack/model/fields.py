@@ -7,10 +7,11 @@ Site files, their schema, CSV columns, the store's columns and faces follow from
 from __future__ import annotations
 
 import re
-from dataclasses import MISSING, dataclass, field, fields, replace
+from dataclasses import MISSING, field, fields, replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import AmbiguousError
 from wiretrack.model import words
 

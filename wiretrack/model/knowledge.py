@@ -7,8 +7,10 @@ rules above it. Whoever makes a `Site` hands it one that knows them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal, Protocol
+
+from wiretrack.classes import dataclass
 
 Outcome = Literal["pass", "fail", "doubt"]
 

@@ -9,10 +9,11 @@ say now. One that says less than the record does now is still true. Neither log 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
 from wiretrack.model.payload import check_base_address, make_payload
 

@@ -4,9 +4,10 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.model.entity import Point
 
 if TYPE_CHECKING:

@@ -3,11 +3,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
+from wiretrack.classes import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Subject
 from wiretrack.model.fields import Fact, fact, need

@@ -14,8 +14,9 @@ What holds, decided here once:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -9,7 +9,6 @@ another; the check character may be any of 0-9 and A-Z.
 from __future__ import annotations
 
 import re
-import secrets
 from urllib.parse import unquote
 
 from wiretrack.errors import TagError
@@ -66,9 +65,16 @@ def check_character(body: str) -> str:
     return CHECK_ALPHABET[(modulus + 1 - product) % modulus]
 
 
+def drawn(length: int) -> str:
+    """Return so many random characters that people can type."""
+    from secrets import choice
+
+    return "".join(choice(ALPHABET) for _ in range(length))
+
+
 def make_tag() -> Tag:
     """Return a new random tag, without its hyphen; the registry sees to it that it is unused."""
-    body = "".join(secrets.choice(ALPHABET) for _ in range(BODY_LENGTH))
+    body = drawn(BODY_LENGTH)
     return Tag(body + check_character(body))
 
 

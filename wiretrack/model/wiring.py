@@ -8,9 +8,9 @@ Conductors that are retired join nothing.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point

@@ -42,6 +42,7 @@ DC_SYSTEMS = ("dc-pv", "dc-battery", "dc")
 RULE_SETS = ("NEC", "IEC")
 NEC_EDITIONS = (2014, 2017, 2020, 2023)
 LINES, PROTECTIVE = ("L1", "L2", "L3"), ("PE", "FE", "PEN")
+EARTHS = (*PROTECTIVE, "raceway")  # M of a DC circuit is apart
 FUNCTIONS = (*LINES, "N", "L+", "L-", "M", *PROTECTIVE, "signal")
 END_STATES = ("landed", "capped", "loose")
 RETIREMENTS = ("cut", "replaced", "removed", "abandoned")

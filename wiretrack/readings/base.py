@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack import days
+from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.cautions import around
 from wiretrack.electrical.limits import between
@@ -21,7 +21,6 @@ from wiretrack.electrical.supplies import circuit_facts
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import Instrument
-from wiretrack.model.path import in_series
 from wiretrack.model.tags import format_tag, is_plain_tag, parse_tag
 from wiretrack.model.wiring import Wiring
 
@@ -90,6 +89,8 @@ class Record:
 
     def in_series(self, one: str, other: str) -> list[str]:
         """Return the tags from `one` to `other`, each joined with the next; empty if not."""
+        from wiretrack.model.path import in_series
+
         first, last = (self._wiring.link(self.conductor(tag)) for tag in (one, other))
         return [parse_tag(link.name) for link in in_series(self._wiring, first, last)]
 

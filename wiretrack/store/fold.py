@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
+
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

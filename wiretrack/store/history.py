@@ -4,13 +4,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import NotFoundError
 from wiretrack.model.tags import normalise
-from wiretrack.store.log import last_rows
 from wiretrack.store.notes import record_id
 from wiretrack.store.schema import LISTED, NOTED_TABLES
 from wiretrack.store.searching import ANY, Named, resolve
@@ -51,6 +50,8 @@ class SourceFile:
 
 def note_load(db: Database, file: SourceFile, numbers: Mapping[str, int]) -> None:
     """Note as one line that all rows that came after these numbers were loaded from a file."""
+    from wiretrack.store.log import last_rows
+
     now = last_rows(db.conn)
     added = {table: now[table] - numbers[table] for table in NOTED_TABLES if table != "site"}
     said = {"name": file.name, "added": {table: n for table, n in added.items() if n}}

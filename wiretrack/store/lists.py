@@ -3,11 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from wiretrack.procedure import RINGOUT
-from wiretrack.store.procedures import begun
+from wiretrack.classes import dataclass
 from wiretrack.store.schema import CIRCUIT_IN_SERVICE, IN_SERVICE
 
 if TYPE_CHECKING:
@@ -75,6 +73,9 @@ def circuits_after(registry: Registry, number: int, most: int) -> list[ListedCir
 
 
 def _pull(registry: Registry, number: int, code: str) -> ListedPull:
+    from wiretrack.procedure import RINGOUT
+    from wiretrack.store.procedures import begun
+
     ends = registry.rows(_ENDS, [number])
     stored = begun(registry, RINGOUT, pull=code)
     there = [row for row in ends if row["side"] == "to"]

@@ -9,7 +9,6 @@ kept, packed, in parts ahead of it. The last entry of a commit is signed.
 from __future__ import annotations
 
 import json
-import secrets
 import zlib
 from contextlib import suppress
 from dataclasses import replace
@@ -18,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from wiretrack import chain
 from wiretrack.chain import BEGINNING, Entry, sealed
-from wiretrack.model.tags import ALPHABET
+from wiretrack.model.tags import drawn
 from wiretrack.store import writers
 from wiretrack.store.naming import NAMED, SAME
 from wiretrack.store.schema import RECORDS, columns_of
@@ -40,7 +39,7 @@ _INLINE_BYTES = 2**16  # of rows in the entry itself; more are kept as a file
 
 def new_change() -> str:
     """Return a new id of a change, that people can type: eight of the characters of a tag."""
-    return "".join(secrets.choice(ALPHABET) for _ in range(8)).lower()
+    return drawn(8).lower()
 
 
 class Commit:

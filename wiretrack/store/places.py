@@ -8,9 +8,10 @@ or a code that is used once.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import AmbiguousError, NotFoundError
 from wiretrack.model.entity import Point
 from wiretrack.model.kinds import DEVICE_KIND

@@ -5,9 +5,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.notes import SITE
 from wiretrack.model.tags import (

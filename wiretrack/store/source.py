@@ -9,7 +9,6 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import manner
-from wiretrack.model.document import SiteDocument
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, Reading
 from wiretrack.model.entity import Subject
 from wiretrack.model.fields import facts
@@ -18,11 +17,12 @@ from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import Tag
 from wiretrack.store import label_log, notes
-from wiretrack.store.undecided import SOME_UNDECIDED, resting
+from wiretrack.store.schema import SOME_UNDECIDED, some_undecided
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
+    from wiretrack.model.document import SiteDocument
     from wiretrack.model.entity import Key, R
     from wiretrack.model.knowledge import Knowledge
     from wiretrack.model.labels import EndLabel
@@ -248,6 +248,8 @@ class StoredSource:
 
     def everything(self) -> SiteDocument:
         """Return all records, without the logs that only a dump has."""
+        from wiretrack.model.document import SiteDocument
+
         tables: dict[str, Any] = {
             table: tuple(map(itemgetter(1), numbered(self._registry, of)))
             for of, table in TABLES.items()
@@ -264,6 +266,10 @@ class StoredSource:
 
     def undecided(self) -> Mapping[str, Sequence[str]]:
         """Return what is undecided of tags, circuits and devices, in words, where it counts."""
+        if not some_undecided(self._registry):
+            return {}
+        from wiretrack.store.undecided import resting
+
         found = resting(self._registry)
         return {of: [each.told for each in them if each.matters] for of, them in found.items()}
 

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import os
-import secrets
 import sqlite3
 from contextlib import contextmanager
 from functools import cached_property
@@ -15,9 +14,7 @@ from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
 from wiretrack.manner import Manner
 from wiretrack.store.foreign import guarded, schema_digest, strange_in
-from wiretrack.store.log import Commit
 from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
-from wiretrack.store.union import more_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -83,7 +80,7 @@ class Registry:
 
         A registry that can't be written gets a key for this time only.
         """
-        key = secrets.token_hex(32)
+        key = os.urandom(32).hex()
         if not self.writable:
             return key
         with self.write(noted=False) as db:
@@ -110,6 +107,9 @@ class Registry:
         With ``noted=False`` the history isn't written (the block brings its own, from a dump).
         Neither outlasts the change: what another program writes with SQL is noted, by nobody known.
         """
+        from wiretrack.store.log import Commit
+        from wiretrack.store.union import more_of
+
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
         self.commit = Commit(self.connection, self.path, self.face, days.utc_now(), more)

@@ -7,10 +7,10 @@ A decision is a write like any other: its entry knows all that was said, so it h
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import said_in
+from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
 from wiretrack.model.fields import Kind
 from wiretrack.model.source import fact_of
@@ -20,7 +20,7 @@ from wiretrack.store.fold import LISTS, units
 from wiretrack.store.naming import NAMED, SAME
 from wiretrack.store.operations import REMOVES, Operations
 from wiretrack.store.removing import REMOVED
-from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of
+from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of, some_undecided
 
 if TYPE_CHECKING:
     from wiretrack.store.operations import Owner
@@ -79,13 +79,10 @@ def undecided(registry: Registry, records: list[str] | None = None) -> list[Unde
     return sorted(found, key=lambda each: each.key)
 
 
-SOME_UNDECIDED = "EXISTS (SELECT 1 FROM undecided WHERE what > '')"
-
-
 def resting(registry: Registry) -> dict[str, list[Undecided]]:
     """Return what is undecided by what rests on it: tags, codes of circuits, ``BOX/DEVICE``."""
     found: dict[str, list[Undecided]] = {}
-    if registry.row(f"SELECT 1 WHERE {SOME_UNDECIDED}"):
+    if some_undecided(registry):
         for each in undecided(registry):
             sql = _RESTING.get(each.table)
             for row in registry.rows(sql, {"id": each.record}) if sql else ():

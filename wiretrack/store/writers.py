@@ -9,11 +9,12 @@ writer begins: no two copies ever number their entries under one name.
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Self
 
 from wiretrack import state
 from wiretrack.chain import BEGINNING, writer_of
+from wiretrack.classes import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

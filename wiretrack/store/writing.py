@@ -9,7 +9,7 @@ place within the parent are the same; so its identifier follows from those two.
 from __future__ import annotations
 
 import json
-import secrets
+import os
 from functools import cache
 from itertools import islice
 from operator import attrgetter
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 def new_id() -> str:
     """Return a new identifier, unique wherever registries meet (RFC 9562, UUID version 4)."""
-    return uuid_of(secrets.token_hex(16), 4)
+    return uuid_of(os.urandom(16).hex(), 4)
 
 
 def free_part_id(db: Database, table: str, parent_id: str, part: str) -> str:

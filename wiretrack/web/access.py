@@ -17,7 +17,7 @@ from flask import (
     session,
 )
 
-from wiretrack.model.tags import ALPHABET, normalise
+from wiretrack.model.tags import drawn, normalise
 from wiretrack.store.sessions import has_ended
 from wiretrack.web.limits import Bodies, WrongCodes, network_of
 from wiretrack.web.registries import for_reading
@@ -64,7 +64,7 @@ class Settings:
 
 def make_code() -> Code:
     """Return a new random access code of 80 bits, in groups that can be read aloud."""
-    signs = "".join(secrets.choice(ALPHABET) for _ in range(MADE_LENGTH))
+    signs = drawn(MADE_LENGTH)
     groups = [signs[at : at + GROUP] for at in range(0, MADE_LENGTH, GROUP)]
     return Code("-".join(groups), made=True)
 

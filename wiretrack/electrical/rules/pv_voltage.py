@@ -3,12 +3,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above, between
+from wiretrack.electrical.strings import STC_C
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
 from wiretrack.sources import IEC_60364_7_712
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Circuit
     from wiretrack.model.parts import SiteFacts
 
-STC_C = 25.0  # standard test conditions: cell temperature
 IEC_FACTOR = 1.2  # IEC 60364-7-712 (from memory; confidence low): without a coefficient
 
 

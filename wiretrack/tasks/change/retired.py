@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.days import day, surely_before
 from wiretrack.errors import BadInputError, RetiredError
 from wiretrack.model.entities import Circuit, Conductor

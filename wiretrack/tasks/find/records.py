@@ -4,10 +4,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from wiretrack.classes import dataclass
 from wiretrack.electrical.resistance import expected_of
 from wiretrack.model.circuits import as_json
 from wiretrack.model.entities import (

@@ -3,12 +3,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
+from wiretrack.classes import dataclass
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
-from wiretrack.model.path import path_of
 from wiretrack.model.payload import read_payload
 from wiretrack.model.tags import box_in, format_tag, last_part, normalise, read_aloud
 from wiretrack.model.wiring import Wiring
@@ -111,6 +110,8 @@ def conductor_page(registry: Registry, text: str) -> ConductorPage:
         family = site.find(Conductor, "circuit", conductor.circuits)
     in_service = {one.tag for one in family if one.retired_at is None}
     rested = [r for r in latest(readings_of(family)) if r.subject in in_service and not r.is_stale]
+    from wiretrack.model.path import path_of
+
     wiring = Wiring(site)
     return ConductorPage(
         record=ConductorRecord(conductor),

@@ -3,9 +3,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.classes import dataclass
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.notes import SITE
 from wiretrack.model.parts import Device, Instrument, Terminal

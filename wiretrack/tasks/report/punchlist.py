@@ -4,9 +4,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from wiretrack.classes import dataclass
 from wiretrack.model.entities import (
     Circuit,
     Conductor,
@@ -22,9 +22,9 @@ from wiretrack.readings import kind_of
 from wiretrack.readings.base import in_time, latest, written
 from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
+from wiretrack.store.schema import some_undecided
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
-from wiretrack.store.undecided import resting, undecided
 from wiretrack.tasks.change.retired import only_in_service
 
 if TYPE_CHECKING:
@@ -94,6 +94,10 @@ def open_points_about(registry: Registry, what: str, code: str) -> list[OpenPoin
 
 def _undecided_of(registry: Registry, what: str, code: str) -> list[OpenPoint]:
     """Return what is undecided of a record that has no tag."""
+    if not some_undecided(registry):
+        return []
+    from wiretrack.store.undecided import undecided
+
     key = f"{what}/{code}/"
     return [_undecided(each) for each in undecided(registry) if each.key.startswith(key)]
 
@@ -194,6 +198,10 @@ def open_points_of(
 
 def _all_undecided(registry: Registry, subjects: set[str] | None) -> list[OpenPoint]:
     """Return what is undecided, or of that what these tags and circuits rest on."""
+    if not some_undecided(registry):
+        return []
+    from wiretrack.store.undecided import resting, undecided
+
     if subjects is None:
         return [_undecided(each) for each in undecided(registry)]
     found = resting(registry).items()
