@@ -14,7 +14,7 @@ import os
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator

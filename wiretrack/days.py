@@ -8,7 +8,6 @@ What people type as a day or a time is read here too.
 
 from __future__ import annotations
 
-import re
 from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
@@ -16,8 +15,10 @@ from typing import TYPE_CHECKING
 
 from wiretrack import manner
 from wiretrack.errors import AmbiguousError, BadInputError
+from wiretrack.late import pattern
 
 if TYPE_CHECKING:
+    import re
     from zoneinfo import ZoneInfo
 
 CLOCKS_DIFFER = timedelta(minutes=5)  # common practice: phones and laptops that set themselves
@@ -102,18 +103,18 @@ def placed(found: datetime) -> datetime:
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _NUMBER = r"(?P<number>[0-9]{1,2})(?:st|nd|rd|th)?"
 _MONTH = r"(?P<month>jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?"
-_TYPED = re.compile(
+_TYPED = pattern(
     r"(?P<day>.*?)(?:(?:[\s,]+|\s+at\s+|t)(?P<hour>[0-9]{1,2})(?:"
     r":(?P<minute>[0-9]{2})(?::(?P<second>[0-9]{2}))?\s*(?P<half>[ap]\.?m\.?)?"
     r"|\s*(?P<sharp>[ap]\.?m\.?)))?"
 )
 _NAMED = [
-    re.compile(rf"{_NUMBER}\.?[\s-]*{_MONTH}[\s,-]*(?P<year>[0-9]{{4}})"),
-    re.compile(rf"{_MONTH}\s*{_NUMBER}[\s,]+(?P<year>[0-9]{{4}})"),
+    pattern(rf"{_NUMBER}\.?[\s-]*{_MONTH}[\s,-]*(?P<year>[0-9]{{4}})"),
+    pattern(rf"{_MONTH}\s*{_NUMBER}[\s,]+(?P<year>[0-9]{{4}})"),
 ]
-_DOTTED = re.compile(r"([0-9]{1,2})\.\s*([0-9]{1,2})\.\s*([0-9]{4})")
-_YEAR_FIRST = re.compile(r"([0-9]{4})[/.-]([0-9]{1,2})[/.-]([0-9]{1,2})")
-_EITHER_WAY = re.compile(r"([0-9]{1,2})([/-])([0-9]{1,2})\2([0-9]{4})")
+_DOTTED = pattern(r"([0-9]{1,2})\.\s*([0-9]{1,2})\.\s*([0-9]{4})")
+_YEAR_FIRST = pattern(r"([0-9]{4})[/.-]([0-9]{1,2})[/.-]([0-9]{1,2})")
+_EITHER_WAY = pattern(r"([0-9]{1,2})([/-])([0-9]{1,2})\2([0-9]{4})")
 
 
 def typed(text: str) -> date | datetime:
@@ -203,7 +204,7 @@ def _days(plain: str) -> list[date]:
     ago = {"today": 0, "yesterday": 1}.get(plain)
     if ago is not None:
         return [today() - timedelta(days=ago)]
-    for named in filter(None, (pattern.fullmatch(plain) for pattern in _NAMED)):
+    for named in filter(None, (spelt.fullmatch(plain) for spelt in _NAMED)):
         return [date(int(named["year"]), _MONTHS.index(named["month"]) + 1, int(named["number"]))]
     dotted, year_first = _DOTTED.fullmatch(plain), _YEAR_FIRST.fullmatch(plain)
     if dotted:

@@ -12,12 +12,12 @@ import re
 import shlex
 from typing import TYPE_CHECKING, ClassVar
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass, pattern
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
-_FIELD = re.compile(r"\{([a-z_]+)\}")
+_FIELD = pattern(r"\{([a-z_]+)\}")
 
 
 @dataclass(frozen=True)

@@ -4,13 +4,13 @@
 from __future__ import annotations
 
 import os
-import re
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from wiretrack.errors import FileWriteError, Hint, UnusableError
+from wiretrack.late import pattern
 from wiretrack.plain import safe
 
 if TYPE_CHECKING:
@@ -249,7 +249,7 @@ def new_file_draft(place: Path) -> Path:
     return place.with_name(f".{place.name}.{os.getpid()}.new")
 
 
-_DRAFT = re.compile(r"\.(\d+)\.(?:new(?:-wal|-shm|-journal)?|[0-9a-f]{8}\.tmp)")
+_DRAFT = pattern(r"\.(\d+)\.(?:new(?:-wal|-shm|-journal)?|[0-9a-f]{8}\.tmp)")
 
 
 def remove_dead_drafts(place: Path) -> None:

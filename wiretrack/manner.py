@@ -10,7 +10,7 @@ import re
 import threading
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass, pattern
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,7 +30,7 @@ NEC_WORDS = {
     "earth": "ground",
 }
 _EITHER = "|".join(f"[{word[0]}{word[0].upper()}]{re.escape(word[1:])}" for word in NEC_WORDS)
-_WORDS = re.compile(rf"(?<!\w)'[^']*'(?!\w)|\b({_EITHER})(?=s?\b|(?<=\)))")
+_WORDS = pattern(rf"(?<!\w)'[^']*'(?!\w)|\b({_EITHER})(?=s?\b|(?<=\)))")
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Self
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

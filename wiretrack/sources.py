@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -7,6 +7,7 @@ This is the one place where an error becomes a line on standard error and an exi
 from __future__ import annotations
 
 import codecs
+import gc
 import importlib
 import io
 import os
@@ -161,7 +162,9 @@ def main(arguments: list[str] | None = None) -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="plain signs")
-    sys.exit(run(arguments))
+    status = run(arguments)
+    gc.freeze()  # else the interpreter looks through all that is left, only to end
+    sys.exit(status)
 
 
 _SIGNS = {"→": "->", "Ω": "ohm", "–": "-", "│": "|", "├": "|-", "└": "`-", "─": "-", "●": "*",

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from wiretrack.classes import dataclass
 from wiretrack.cli.bar import bars
 from wiretrack.cli.output import cautions, say, show, to_be_copied
 from wiretrack.cli.wording import next_told, told
 from wiretrack.errors import AmbiguousError
+from wiretrack.late import dataclass
 from wiretrack.model.fields import facts as facts_of
 from wiretrack.plain import safe
 

@@ -18,6 +18,7 @@ import click
 
 from wiretrack.cli.terminal import cells, folded, narrowed, terminal
 from wiretrack.encoding import document
+from wiretrack.late import pattern
 from wiretrack.manner import words
 from wiretrack.plain import safe
 
@@ -33,7 +34,7 @@ OUTCOME_STYLES = {"pass": "green", "fail": "bold red", "doubt": "yellow"}
 UNKNOWN = "–"
 LONG = 200  # rows that are laid out together
 SCREEN, WIDE = 24, 60  # lines, where the terminal doesn't tell; columns that a command fits into
-_AT_END = re.compile(r" +((?:\x1b\[[0-9;]*m)*)$", re.M)
+_AT_END = pattern(r" +((?:\x1b\[[0-9;]*m)*)$", re.M)
 _screen: list[Terminal] = []  # where `console` writes meanwhile
 # Columns whose cells are typed in again or read at a glance: never folded.
 _WHOLE = ("tag", "of", "code", "stock", "date", "since")

@@ -8,16 +8,17 @@ does besides. It judges this in the tests, and draws bars and the manual.
 from __future__ import annotations
 
 import os
-import re
 import sys
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 from unicodedata import combining, east_asian_width
+
+from wiretrack.late import pattern
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 _CODES = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33"}
-_WORD = re.compile(r"\s*\S+\s*")
+_WORD = pattern(r"\s*\S+\s*")
 
 
 class Terminal(NamedTuple):

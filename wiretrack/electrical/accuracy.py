@@ -8,11 +8,11 @@ from dataclasses import replace
 from math import hypot, sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.figures import shown
 from wiretrack.electrical.quantities import parse_resolution
 from wiretrack.electrical.quantity_text import format_number
 from wiretrack.errors import OutOfRangeError, QuantityError
+from wiretrack.late import dataclass, pattern
 from wiretrack.sources import JCGM_106
 
 if TYPE_CHECKING:
@@ -25,8 +25,8 @@ COVERAGE_FACTOR = 2.0  # JCGM 100:2008, 6.3.3: about 95 %
 WORST_OPERATING = 0.30  # IEC 61557-2 and -4, clause 4
 _COUNTS = 10_000  # common practice: a display has fewer counts, so a larger value has coarser steps
 _EXAMPLES = "0.5% + 2 digits, 1% or 3 digits"
-_PERCENT = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s*%\s*(?:of\s+)?(?:rdg|reading|read|v\.?m\.?)?", re.I)
-_DIGITS = re.compile(r"([0-9]+)\s*(?:digits?|dgts?|d|counts?|lsd)\.?", re.I)
+_PERCENT = pattern(r"([0-9]+(?:\.[0-9]+)?)\s*%\s*(?:of\s+)?(?:rdg|reading|read|v\.?m\.?)?", re.I)
+_DIGITS = pattern(r"([0-9]+)\s*(?:digits?|dgts?|d|counts?|lsd)\.?", re.I)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,6 @@ from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import (
     COVERAGE_FACTOR,
     UNKNOWN_METER,
@@ -25,6 +24,7 @@ from wiretrack.electrical.limits import between, check_temperature
 from wiretrack.electrical.quantity_text import format_measured, format_resistance
 from wiretrack.electrical.resistance import CONDUCTOR_TOLERANCE, expected_resistance
 from wiretrack.errors import TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_61557_4, JCGM_100
 

@@ -3,18 +3,22 @@
 
 from __future__ import annotations
 
-import re
+from typing import TYPE_CHECKING
 
 from wiretrack.errors import AmbiguousError
+from wiretrack.late import pattern
+
+if TYPE_CHECKING:
+    import re
 
 LONGEST = 60  # characters of a text that a message repeats; common practice
 # A figure with commas in it, and what its commas can be.
-_COMMAS = re.compile(r"[0-9.,]*,[0-9.,]*")
-_EITHER = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
-_DECIMAL = re.compile(r"(?:[0-9]*|[1-9][0-9]{0,2}(?:\.[0-9]{3})+),[0-9]+")
-_GROUPED = re.compile(r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.[0-9]+|(?:,[0-9]{3}){2,})")
+_COMMAS = pattern(r"[0-9.,]*,[0-9.,]*")
+_EITHER = pattern(r"[1-9][0-9]{0,2},[0-9]{3}")
+_DECIMAL = pattern(r"(?:[0-9]*|[1-9][0-9]{0,2}(?:\.[0-9]{3})+),[0-9]+")
+_GROUPED = pattern(r"[1-9][0-9]{0,2}(?:(?:,[0-9]{3})+\.[0-9]+|(?:,[0-9]{3}){2,})")
 # IEC 60062:2016, clause 4 (read as: memory): the letter stands for the decimal sign.
-_CODED = re.compile(r"([>≥=<+-]*\s*[0-9]*)([RkKMGT])([0-9]+)")
+_CODED = pattern(r"([>≥=<+-]*\s*[0-9]*)([RkKMGT])([0-9]+)")
 
 
 def without_commas(plain: str, name: str) -> str:

@@ -11,7 +11,7 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, get_args
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.manner import words
 
 if TYPE_CHECKING:

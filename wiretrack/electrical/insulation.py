@@ -3,11 +3,9 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     WORST_OPERATING,
@@ -24,6 +22,7 @@ from wiretrack.electrical.quantity_text import format_measured, format_resistanc
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.electrical.trending import corrected_neta
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass, pattern
 from wiretrack.model.knowledge import Verdict
 from wiretrack.model.words import DC_SYSTEMS, SYSTEMS
 from wiretrack.sources import (
@@ -45,7 +44,7 @@ if TYPE_CHECKING:
 # (reprint; the 1.25 of the later edition is from memory).
 HIGHEST_OUTPUT = 1.25
 _LOW_OHM = 1e4  # a bare number this low was likely meant as megohms
-_TYPED = re.compile(r"([>\u2265=\s+]*[0-9.]+(?:[eE][+-]?[0-9]+)?)\s*(.*)")
+_TYPED = pattern(r"([>\u2265=\s+]*[0-9.]+(?:[eE][+-]?[0-9]+)?)\s*(.*)")
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model.kinds import METAL
 
 

@@ -12,9 +12,9 @@ import re
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.figures import LONGEST, decoded, shown, without_commas
 from wiretrack.errors import AmbiguousError, OutOfRangeError, QuantityError
+from wiretrack.late import dataclass, pattern
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,9 +25,9 @@ _SIGNS = str.maketrans(
     | {"\u2019": "'", "\u2032": "'", "\u2033": '"', "\u201d": '"', "\u2103": "\u00b0C"}
     | {"\u2109": "\u00b0F", "\u00a0": " ", "\u2009": " ", "\u202f": " "}
 )
-_NUMBER = re.compile(r"\s*([+-]?)\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)((?:[eE][+-]?[0-9]+)?)\s*(.*)")
-_OVER = re.compile(r"(?:O\.?L\.?|\.OL|0\.?L)", re.IGNORECASE)
-_FRACTION = re.compile(r"\s*(?:([0-9]+)[\s-])?\s*([0-9]+)/([0-9]+)\s*(.*)")
+_NUMBER = pattern(r"\s*([+-]?)\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)((?:[eE][+-]?[0-9]+)?)\s*(.*)")
+_OVER = pattern(r"(?:O\.?L\.?|\.OL|0\.?L)", re.IGNORECASE)
+_FRACTION = pattern(r"\s*(?:([0-9]+)[\s-])?\s*([0-9]+)/([0-9]+)\s*(.*)")
 
 
 @dataclass(frozen=True)
@@ -91,11 +91,11 @@ _LENGTH_SCALES = {
     )
     for unit in units
 }
-_BARE_NUMBER = re.compile(r"[^a-zA-Z'\"]*[0-9.]")
+_BARE_NUMBER = pattern(r"[^a-zA-Z'\"]*[0-9.]")
 # A mark for feet may do for the inches behind it: 12'6, 12'-6".
 _FEET_INCHES = (
-    re.compile(r"([^a-zA-Z'\"]+(?:ft|foot|feet|'))[\s-]*([0-9].*(?:in|inch|inches|\"))"),
-    re.compile(r"([^a-zA-Z'\"]+')[\s-]*([0-9][0-9 /.]*)"),
+    pattern(r"([^a-zA-Z'\"]+(?:ft|foot|feet|'))[\s-]*([0-9].*(?:in|inch|inches|\"))"),
+    pattern(r"([^a-zA-Z'\"]+')[\s-]*([0-9][0-9 /.]*)"),
 )
 _WORDS = {"milliohm": "mohm", "kilohm": "kohm", "kiloohm": "kohm", "megohm": "Mohm"}
 _OHM = _scales("n\u00b5umkKMGT", ("ohm", "ohms", "Ohm", "Ohms", "OHM", "OHMS", "\u03a9"))

@@ -8,12 +8,13 @@ from math import isclose
 from typing import TYPE_CHECKING
 
 from wiretrack.electrical.sizes import SQUARE_MM_PER_KCMIL, standard_sizes
+from wiretrack.late import pattern
 from wiretrack.manner import here
 
 if TYPE_CHECKING:
     from wiretrack.electrical.quantities import Measured
 
-_OHM = re.compile(r"(?<=[\d\s.kMGTmµ])ohms?\b", re.IGNORECASE)
+_OHM = pattern(r"(?<=[\d\s.kMGTmµ])ohms?\b", re.IGNORECASE)
 _FOOT_M = 0.3048  # exact: the international foot
 _STEPS = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"))
 

@@ -7,7 +7,6 @@ from functools import lru_cache
 from math import hypot, pi, sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.limits import (
     above,
     between,
@@ -21,6 +20,7 @@ from wiretrack.electrical.quantity_text import format_length
 from wiretrack.electrical.sizes import Size, as_size, size_of_key
 from wiretrack.electrical.tables import Row, load_table
 from wiretrack.errors import BadInputError, TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.sources import COMMON_PRACTICE, IEC_60228, NEC
 
 if TYPE_CHECKING:

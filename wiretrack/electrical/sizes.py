@@ -9,8 +9,8 @@ from contextlib import suppress
 from functools import lru_cache
 from typing import Literal
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import AmbiguousError, BadInputError, QuantityError, TableEntryError
+from wiretrack.late import dataclass, pattern
 
 System = Literal["AWG", "kcmil", "mm2"]
 
@@ -23,8 +23,8 @@ MM2 = (0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120, 150, 185, 
        400, 500, 630, 800, 1000, 1200, 1400, 1600, 1800, 2000, 2500)  # fmt: skip
 SMALL_MM2 = (0.08, 0.14, 0.22, 0.25, 0.34)  # common practice: cores of signal cables
 _EXAMPLES = "10 AWG, 1/0 AWG, 250 kcmil or 6 mm2"
-_AWG_TEXT = re.compile(r"(#|no\.?\s?)?\s*([0-9]{1,2}|0{2,4}|[0-9]{1,2}/0)\s*(awg|ga|gauge)?", re.I)
-_AREA_TEXT = re.compile(
+_AWG_TEXT = pattern(r"(#|no\.?\s?)?\s*([0-9]{1,2}|0{2,4}|[0-9]{1,2}/0)\s*(awg|ga|gauge)?", re.I)
+_AREA_TEXT = pattern(
     r"([0-9]+(?:\.[0-9]+)?)\s*(kcmil|mcm|mm2|mm\^2|mm²|sq\.?\s?mm|sqmm)", re.IGNORECASE
 )
 

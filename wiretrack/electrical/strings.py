@@ -6,11 +6,11 @@ from __future__ import annotations
 from math import hypot, log
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import COVERAGE_FACTOR, standard_uncertainty
 from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.quantity_text import format_voltage
 from wiretrack.errors import BadInputError, FaultLocationError
+from wiretrack.late import dataclass
 from wiretrack.model.knowledge import Verdict
 from wiretrack.sources import CEC_MODULES, COMMON_PRACTICE, IEC_61215_2, IEC_62446_1
 

@@ -11,9 +11,9 @@ from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.strings import lacking_of, modules_of
 from wiretrack.electrical.tables import load_table
+from wiretrack.late import dataclass
 from wiretrack.model.words import EARTHS, LINES, SUPPLIES
 from wiretrack.sources import ANSI_C84_1, COMMON_PRACTICE, IEC_60038, IEC_60364_4_41, NEC
 

@@ -8,8 +8,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -11,10 +11,10 @@ from itertools import combinations
 from math import isfinite, sqrt
 from typing import TYPE_CHECKING, Literal
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.limits import above, between, check_temperature
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.sources import COMMON_PRACTICE, IEEE_43, IGLEWICZ_1993, NETA_MTS, SEN_1968
 
 if TYPE_CHECKING:

@@ -6,7 +6,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import (
     UNKNOWN_METER,
     Guard,
@@ -20,6 +19,7 @@ from wiretrack.electrical.strings import SOURCE as STRING_SOURCE
 from wiretrack.electrical.strings import any_temperature, string_uncertainty, string_verdict
 from wiretrack.electrical.supplies import bands, systems_of
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.knowledge import Outcome, Verdict
 from wiretrack.model.words import DC_SYSTEMS, EARTHS, LINES
 from wiretrack.sources import COMMON_PRACTICE, IEC_60364_6, IEC_62446_1

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import field, fields
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model.parts import Instrument, SiteFacts, Terminal
 
 if TYPE_CHECKING:

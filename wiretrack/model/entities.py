@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Point, Subject
 from wiretrack.model.fields import fact, need

@@ -11,8 +11,8 @@ from dataclasses import MISSING, field, fields, replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import AmbiguousError
+from wiretrack.late import dataclass
 from wiretrack.model import words
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import field
 from typing import Any, Literal, Protocol
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 
 Outcome = Literal["pass", "fail", "doubt"]
 

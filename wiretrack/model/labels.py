@@ -13,8 +13,8 @@ from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.payload import check_base_address, make_payload
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.fields import fact, need
 from wiretrack.model.tags import format_tag

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Subject
 from wiretrack.model.fields import Kind, fact, need

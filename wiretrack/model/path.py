@@ -7,7 +7,7 @@ from collections import deque
 from dataclasses import field
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model.entity import Point
 
 if TYPE_CHECKING:

@@ -6,15 +6,14 @@ All of it is upper case, so that the QR alphanumeric mode serves (ISO/IEC 18004,
 
 from __future__ import annotations
 
-import re
-
 from wiretrack.errors import BadInputError, TagError
+from wiretrack.late import pattern
 from wiretrack.model.tags import BARE_PREFIX, BOX_PART, last_part, looks_like_tag, parse_tag
 
 ALPHANUMERIC = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:"
 MAX_HOST_LENGTH = 253
-_ADDRESS = re.compile(r"(?:HTTP://)?(?P<host>[^/:\s\[\]]+)(?::(?P<port>\d{1,5}))?/?")
-_HOST_PART = re.compile(r"(?!-)[A-Z0-9-]{1,63}(?<!-)")
+_ADDRESS = pattern(r"(?:HTTP://)?(?P<host>[^/:\s\[\]]+)(?::(?P<port>\d{1,5}))?/?")
+_HOST_PART = pattern(r"(?!-)[A-Z0-9-]{1,63}(?<!-)")
 _HINT = "Write it like http://192.168.1.20:8080 or http://wires.lan."
 
 

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model import kinds as k
 from wiretrack.model.entity import Entity, Subject
 from wiretrack.model.fields import Fact, fact, need

@@ -12,13 +12,14 @@ import re
 from urllib.parse import unquote
 
 from wiretrack.errors import TagError
+from wiretrack.late import pattern
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 CHECK_ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 BODY_LENGTH = 6
 # What a label's QR symbol carries before the tag, or before a box's code.
 BARE_PREFIX, BOX_PART = "WT:", "BOX/"
-_ADDRESS = re.compile(r"HTTPS?://(?P<rest>[^\s?#]+)", re.IGNORECASE)
+_ADDRESS = pattern(r"HTTPS?://(?P<rest>[^\s?#]+)", re.IGNORECASE)
 _READ_AS = str.maketrans({"O": "0", "I": "1", "L": "1"})
 _TYPED_SIGNS = "A tag is six characters and a check character, like ABC-DEFG"
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Conductor
 from wiretrack.model.entity import Point
 from wiretrack.model.parts import Device

@@ -12,12 +12,12 @@ from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from wiretrack import days
-from wiretrack.classes import dataclass
 from wiretrack.electrical.accuracy import UNKNOWN_METER, meter_of
 from wiretrack.electrical.cautions import around
 from wiretrack.electrical.limits import between
 from wiretrack.electrical.strings import CELL_C
 from wiretrack.electrical.supplies import circuit_facts
+from wiretrack.late import dataclass
 from wiretrack.model.circuits import together
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.parts import Instrument

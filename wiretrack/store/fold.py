@@ -13,7 +13,7 @@ from collections import defaultdict
 from dataclasses import field
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

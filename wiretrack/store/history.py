@@ -7,8 +7,8 @@ import json
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import NotFoundError
+from wiretrack.late import dataclass
 from wiretrack.model.tags import normalise
 from wiretrack.store.notes import record_id
 from wiretrack.store.schema import LISTED, NOTED_TABLES

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.store.schema import CIRCUIT_IN_SERVICE, IN_SERVICE
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import AmbiguousError, NotFoundError
+from wiretrack.late import dataclass, pattern
 from wiretrack.model.entity import Point
 from wiretrack.model.kinds import DEVICE_KIND
 from wiretrack.plain import near
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from wiretrack.store.store import Registry
 
-_IN = re.compile(r"(.+?)[\s,]+(?:in|at|of|on)\s+(?:the\s+)?(.+)", re.IGNORECASE)
+_IN = pattern(r"(.+?)[\s,]+(?:in|at|of|on)\s+(?:the\s+)?(.+)", re.IGNORECASE)
 _NOUNS = {"terminal": "terminal", "term": "terminal", "device": "device", "pole": "terminal"}
 PLACES = {"device": "devices", "terminal": "terminals"}
 

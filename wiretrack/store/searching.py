@@ -7,8 +7,8 @@ import re
 import unicodedata
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import NotFoundError, TagError
+from wiretrack.late import dataclass
 from wiretrack.model.notes import SITE
 from wiretrack.model.tags import (
     Tag,

@@ -10,8 +10,8 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import said_in
-from wiretrack.classes import dataclass
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.model.fields import Kind
 from wiretrack.model.source import fact_of
 from wiretrack.model.tags import format_tag

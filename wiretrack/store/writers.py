@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Self
 
 from wiretrack import state
 from wiretrack.chain import BEGINNING, writer_of
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,12 +7,12 @@ from dataclasses import replace
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.findings import Clause, Finding, circuits, rule
 from wiretrack.electrical.limits import above, between
 from wiretrack.electrical.strings import STC_C
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.sources import IEC_60364_7_712
 
 if TYPE_CHECKING:

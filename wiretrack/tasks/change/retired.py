@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
 from wiretrack.days import day, surely_before
 from wiretrack.errors import BadInputError, RetiredError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.tags import format_tag
 from wiretrack.store.searching import tag_of

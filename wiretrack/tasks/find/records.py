@@ -8,8 +8,8 @@ from dataclasses import fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from wiretrack.classes import dataclass
 from wiretrack.electrical.resistance import expected_of
+from wiretrack.late import dataclass
 from wiretrack.model.circuits import as_json
 from wiretrack.model.entities import (
     Circuit,

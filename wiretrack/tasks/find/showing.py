@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from wiretrack.classes import dataclass
 from wiretrack.errors import NotFoundError, TagError
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor, Enclosure, Pull, Raceway, readings_of
 from wiretrack.model.payload import read_payload
 from wiretrack.model.tags import box_in, format_tag, last_part, normalise, read_aloud

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model.fields import flat_facts
 from wiretrack.model.notes import SITE
 from wiretrack.model.parts import Device, Instrument, Terminal

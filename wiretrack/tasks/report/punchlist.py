@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model.entities import (
     Circuit,
     Conductor,

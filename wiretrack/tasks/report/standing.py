@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Protocol
 
-from wiretrack.classes import dataclass
+from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.model.tags import looks_like_tag, parse_tag

@@ -1,0 +1,172 @@
+# SPDX-License-Identifier: MIT
+"""What is made no sooner than it is used: dataclasses, and regular expressions.
+
+The standard library compiles six methods of a dataclass at import, and each expression. Of hundreds
+a command uses a few, and makes a few objects: that was half of what ``wiretrack show`` took.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from dataclasses import MISSING
+from threading import RLock
+from typing import TYPE_CHECKING, Any, cast
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from dataclasses import dataclass as dataclass
+
+    Does = Callable[[Any, tuple[Any, ...], dict[str, Any]], Any]
+else:
+
+    def dataclass(cls=None, /, *, frozen=False, eq=True, order=False, kw_only=False):
+        """Make a class of its annotations, as `dataclasses.dataclass` does.
+
+        >>> @dataclass(frozen=True)
+        ... class Reach:
+        ...     box: str
+        ...     length_m: float = 0.0
+        >>> Reach("JT1"), Reach("JT1") == Reach("JT1", 0.0), len({Reach("A"), Reach("A")})
+        (Reach(box='JT1', length_m=0.0), True, 1)
+        """
+
+        def wrap(cls: type) -> type:
+            given = {name for name, found in vars(cls).items() if found is not None}
+            wanted = {"__init__": "init", "__repr__": "repr"}
+            if eq:
+                wanted |= {"__eq__": "eq"} | ({"__hash__": "eq"} if frozen else {})
+            if order:
+                wanted |= dict.fromkeys(("__lt__", "__le__", "__gt__", "__ge__"), "order")
+            cls.__dataclass_fields__ = _Fields(cls, kw_only)
+            for name in wanted.keys() - given:
+                how = dict.fromkeys(("init", "repr"), False) | {"eq": order, wanted[name]: True}
+                setattr(cls, name, _first(cls, name, how | {"frozen": frozen}))
+            if frozen:
+                cls.__setattr__ = cls.__delattr__ = _refuse
+            elif eq and "__hash__" not in given:
+                cls.__hash__ = None
+            return cls
+
+        return wrap if cls is None else wrap(cls)
+
+
+_FEW = 200  # uses of a method that take less, one by one, than to compile it
+_CANT = object()
+_lock = RLock()
+
+
+class _Fields:
+    """The fields of a class, which the standard library makes when they are asked for."""
+
+    def __init__(self, cls: type, kw_only: bool) -> None:
+        self._of, self._kw_only = cls, kw_only
+
+    def __get__(self, instance: object, owner: type) -> Any:
+        cls = self._of
+        with _lock:
+            if cls.__dict__["__dataclass_fields__"] is self:
+                how = {"init": False, "repr": False, "eq": False, "kw_only": self._kw_only}
+                dataclasses.dataclass(**how)(cls)  # type: ignore[call-overload]
+        return cls.__dict__["__dataclass_fields__"]
+
+
+def _first(cls: type, name: str, how: dict[str, bool]) -> Callable[..., Any]:
+    """Return a method that does it by itself a few times, then makes what takes its place."""
+    make = {"__init__": _fills, "__eq__": _equals, "__hash__": _hashes}.get(name)
+    calls, does = 0, None
+
+    def method(self: object, *given: Any, **named: Any) -> Any:
+        nonlocal calls, does
+        calls += 1
+        if make and calls <= _FEW:
+            does = does or make(cls)
+            if (done := does(self, given, named)) is not _CANT:
+                return done
+        made = _made(cls, name, how)
+        setattr(cls, name, made)
+        return made(self, *given, **named)
+
+    method.__name__, method.__qualname__ = name, f"{cls.__qualname__}.{name}"
+    return method
+
+
+def _fills(cls: type) -> Does:
+    """Return what fills an object's fields in, where what is given is right."""
+    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    blank = {each.name: each.default for each in fields}
+    in_order = [each.name for each in fields if not each.kw_only]
+    factories = {each.name: each.default_factory for each in fields}
+    count = len(blank) if all(each.init for each in fields) else -1
+
+    def fill(self: Any, given: tuple[Any, ...], named: dict[str, Any]) -> Any:
+        first = dict(zip(in_order, given, strict=False))
+        values = {**blank, **first, **named}
+        if len(values) != count or len(first) < len(given) or first.keys() & named.keys():
+            return _CANT
+        for name, value in values.items():
+            if value is MISSING:
+                if (make := factories[name]) is MISSING:
+                    return _CANT
+                values[name] = make()
+        self.__dict__.update(values)
+        return self.__post_init__() if hasattr(cls, "__post_init__") else None
+
+    return fill
+
+
+def _equals(cls: type) -> Does:
+    """Return what compares an object with another one of its class."""
+    names = [each.name for each in dataclasses.fields(cls) if each.compare]  # type: ignore[arg-type]
+
+    def equal(self: Any, given: tuple[Any, ...], named: dict[str, Any]) -> Any:
+        (other,) = given
+        if other.__class__ is not self.__class__:
+            return NotImplemented
+        return all(getattr(self, name) == getattr(other, name) for name in names)
+
+    return equal
+
+
+def _hashes(cls: type) -> Does:
+    """Return what hashes an object."""
+    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    names = [each.name for each in fields if (each.compare if each.hash is None else each.hash)]
+    return lambda self, given, named: hash(tuple(getattr(self, name) for name in names))
+
+
+def _made(cls: type, name: str, how: dict[str, bool]) -> Callable[..., Any]:
+    """Return the method that the standard library makes of a class with the same fields."""
+    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    body: dict[str, Any] = {each.name: each for each in fields}
+    body["__annotations__"] = {each.name: each.type for each in fields}
+    body |= {"__module__": cls.__module__, "__qualname__": cls.__qualname__, "__doc__": cls.__doc__}
+    if hasattr(cls, "__post_init__"):
+        body["__post_init__"] = None
+    twin = dataclasses.dataclass(**how)(type(cls.__name__, (), body))  # type: ignore[call-overload]
+    method: Callable[..., Any] = twin.__dict__[name]
+    return method
+
+
+def _refuse(self: object, name: str, *value: object) -> None:
+    doing = "assign to" if value else "delete"
+    raise dataclasses.FrozenInstanceError(f"cannot {doing} field {name!r}")
+
+
+def pattern(text: str, flags: int = 0) -> re.Pattern[str]:
+    """Return a regular expression that is compiled when it is used.
+
+    >>> pattern("[0-9]+").sub("#", "JT1")
+    'JT#'
+    """
+    return cast("re.Pattern[str]", _Pattern(text, flags))
+
+
+class _Pattern:
+    def __init__(self, text: str, flags: int) -> None:
+        self._said = text, flags
+
+    def __getattr__(self, name: str) -> Any:
+        found = getattr(re.compile(*self._said), name)
+        setattr(self, name, found)  # found at once from now on
+        return found
