@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 LEVELS = [
+    {"late"},
     {"errors", "plain", "manner"},
     {
         *("sources", "model", "resources", "days", "files"),

@@ -164,7 +164,8 @@ def test_show_loads_no_more_than_it_needs(mill_db: Path) -> None:
         "import dataclasses, sys\nfrom wiretrack.cli.group import run\n"
         "run(['show', '0AZ-EMTB'])\n"
         "ours = [n for n in sys.modules if n.startswith('wiretrack')]\n"
-        "made = [n for n in ours if vars(sys.modules[n]).get('dataclass') is dataclasses.dataclass]\n"
+        "early = dataclasses.dataclass\n"
+        "made = [n for n in ours if vars(sys.modules[n]).get('dataclass') is early]\n"
         "print('loaded', *sys.modules, 'made at import', *made)"
     )
     told = subprocess.run(

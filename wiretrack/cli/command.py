@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-REGISTRY = "wiretrack.db"
-COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
 _ASKED = {
     "enclosure": "Box",
     "fields": "Field and value, like length=67 m",

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.shell_completion import CompletionItem
 
-from wiretrack.cli.command import REGISTRY
+from wiretrack.cli.wording import REGISTRY
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wiretrack.cli.command import COMPLETING, REGISTRY, Group
-from wiretrack.cli.wording import told
+from wiretrack.cli.command import Group
+from wiretrack.cli.wording import COMPLETING, REGISTRY, told
 from wiretrack.errors import SiteFileError, WiretrackError
 from wiretrack.files import found_above
 from wiretrack.plain import one_line

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from wiretrack.cli.terminal import cells, folded, narrowed, terminal
+from wiretrack.days import day
 from wiretrack.encoding import document
 from wiretrack.late import pattern
 from wiretrack.manner import words
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from wiretrack.cli.terminal import Terminal
+    from wiretrack.model.entity import Entity
+    from wiretrack.model.notes import Attachment, Note
 
     Cell = tuple[str, str]  # a text and its style
 
@@ -191,6 +194,26 @@ def facts(pairs: Iterable[tuple[str, object]]) -> None:
     columns(
         [((safe(words(name)), "dim"), _cell(value)) for name, value in known], whole=(True, False)
     )
+
+
+def noted_facts(noted: Sequence[Entity], *, everything: bool) -> list[tuple[str, object]]:
+    """Return how much is noted of records and attached to them, and the last of it or all."""
+    notes = sorted((note for each in noted for note in each.notes), key=lambda note: note.at)
+    files = sorted((file for each in noted for file in each.attachments), key=lambda file: file.at)
+    found: list[tuple[str, object]] = []
+    for noun, told in (
+        ("note", [f"{' '.join((note.text or '').split())} ({_note_told(note)})" for note in notes]),
+        ("file", [f"{file.name} ({_note_told(file)})" for file in files]),
+    ):
+        shown = told if everything else told[-1:]
+        names = [counted(len(told), noun)] + [""] * len(shown)
+        found += zip(names, shown, strict=False)
+    return found
+
+
+def _note_told(one: Note | Attachment) -> str:
+    """Return what a note is of, when and by whom it was written, and how its id begins."""
+    return ", ".join(filter(None, (one.called, day(one.at), one.by, one.id[:8])))
 
 
 def cautions(lines: Iterable[str]) -> None:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from contextlib import nullcontext
-from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +18,7 @@ from wiretrack.cli.output import (
     heading,
     indented,
     length,
+    noted_facts,
     one_screen,
     quantity,
     resistance,
@@ -28,6 +28,7 @@ from wiretrack.cli.output import (
 from wiretrack.days import day, typed_day
 from wiretrack.electrical.quantity_text import shown
 from wiretrack.encoding import document
+from wiretrack.late import dataclass
 from wiretrack.readings import told as read_what
 from wiretrack.readings.base import latest
 
@@ -35,9 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from wiretrack.library import OpenSite
-    from wiretrack.model.entity import Entity
     from wiretrack.model.labels import EndLabel
-    from wiretrack.model.notes import Attachment, Note
     from wiretrack.model.parts import End
     from wiretrack.model.reading import Reading
     from wiretrack.tasks.change.retired import Retirement
@@ -89,7 +88,7 @@ def _thing(record: ThingRecord) -> None:
     """Write what is known of a device, a terminal, an instrument or the site."""
     heading(record.code, record.what if record.what != record.code else "")
     known = [(key, told) for key, (told, _) in record.fields.items() if key not in ("code", "id")]
-    facts([*known, *_noted(record.noted, everything=True)])
+    facts([*known, *noted_facts(record.noted, everything=True)])
 
 
 def _as_of(site: OpenSite, what: str, at: str, everything: bool) -> Answer:
@@ -111,7 +110,7 @@ def show_record(
     record: Record, stands: Standing, *, everything: bool = False, by: str | None = None
 ) -> None:
     """Write a record and how it stands for people, within a screen unless everything is wanted."""
-    shown = Shown(record.code, stands, everything, _noted(record.noted, everything=everything))
+    shown = Shown(record.code, stands, everything, noted_facts(record.noted, everything=everything))
     if by:
         say(f"As recorded by the end of {by}", style="bold")
     at = f" --at {by}" if by else ""
@@ -390,26 +389,6 @@ def _show_conductors(record: CircuitRecord | RacewayRecord | PullRecord) -> None
                 for c in record.retired
             ),
         )  # fmt: skip
-
-
-def _noted(noted: Sequence[Entity], *, everything: bool) -> list[tuple[str, object]]:
-    """Return how much is noted of records and attached to them, and the last of it or all."""
-    notes = sorted((note for each in noted for note in each.notes), key=lambda note: note.at)
-    files = sorted((file for each in noted for file in each.attachments), key=lambda file: file.at)
-    found: list[tuple[str, object]] = []
-    for noun, told in (
-        ("note", [f"{' '.join((note.text or '').split())} ({_note_told(note)})" for note in notes]),
-        ("file", [f"{file.name} ({_note_told(file)})" for file in files]),
-    ):
-        shown = told if everything else told[-1:]
-        names = [counted(len(told), noun)] + [""] * len(shown)
-        found += zip(names, shown, strict=False)
-    return found
-
-
-def _note_told(one: Note | Attachment) -> str:
-    """Return what a note is of, when and by whom it was written, and how its id begins."""
-    return ", ".join(filter(None, (one.called, day(one.at), one.by, one.id[:8])))
 
 
 SHOWN: dict[str, Callable[[Any, Shown], None]] = {

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ from wiretrack.cli.asking import StoppedError, ask, confirm
 from wiretrack.cli.output import OUTCOME_STYLES, cautions, counted, heading, indented, say
 from wiretrack.electrical.cautions import LAST_WORD
 from wiretrack.errors import BadInputError
+from wiretrack.late import dataclass
 from wiretrack.readings import kind_of
 from wiretrack.tasks.test.plan import instrument_codes
 from wiretrack.tasks.test.visit import Visit, cautions_before, next_reading, take

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
     from wiretrack.errors import Hint, WiretrackError
     from wiretrack.tasks.report.standing import NextStep
 
+REGISTRY = "wiretrack.db"
+COMPLETING = "_WIRETRACK_COMPLETE"  # set by a shell that asks what to complete
+
 # Each job that a hint may lead on to; {about} is the tag or code that it is done with.
 JOBS = {
     "backup": "Make one with: wiretrack backup FILE",

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-    from wiretrack.store.store import Registry
-
 VERSION = 21
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
@@ -117,11 +115,6 @@ def columns_of(db: Database | Connection, table: str) -> list[str]:
     """Return the columns of a table that say something; those that number rows here don't."""
     names = (row[1] for row in db.execute(f"PRAGMA table_info({table})"))
     return [name for name in names if name not in ("seq" if table == "changes" else "nr", "came")]
-
-
-def some_undecided(registry: Registry) -> bool:
-    """Return whether anything is undecided; what that is, `undecided` says."""
-    return bool(registry.row(f"SELECT 1 WHERE {SOME_UNDECIDED}"))
 
 
 def row_as_json(db: Database | Connection, table: str, row: str = "") -> str:

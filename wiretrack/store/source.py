@@ -17,7 +17,7 @@ from wiretrack.model.site import Site
 from wiretrack.model.source import TABLES
 from wiretrack.model.tags import Tag
 from wiretrack.store import label_log, notes
-from wiretrack.store.schema import SOME_UNDECIDED, some_undecided
+from wiretrack.store.schema import SOME_UNDECIDED
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -266,7 +266,7 @@ class StoredSource:
 
     def undecided(self) -> Mapping[str, Sequence[str]]:
         """Return what is undecided of tags, circuits and devices, in words, where it counts."""
-        if not some_undecided(self._registry):
+        if not self._registry.some_undecided():
             return {}
         from wiretrack.store.undecided import resting
 

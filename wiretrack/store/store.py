@@ -14,7 +14,13 @@ from wiretrack import days, manner, state
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
 from wiretrack.manner import Manner
 from wiretrack.store.foreign import guarded, schema_digest, strange_in
-from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, VERSION, make
+from wiretrack.store.schema import (
+    APPLICATION_ID,
+    NOBODY_WRITES,
+    SOME_UNDECIDED,
+    VERSION,
+    make,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -74,6 +80,10 @@ class Registry:
         """Return how the site counts and speaks."""
         asked = "SELECT time_zone, units, rules FROM site WHERE one = 1"
         return Manner(*(self.connection.execute(asked).fetchone() or ()))
+
+    def some_undecided(self) -> bool:
+        """Return whether anything is undecided; what that is, `undecided` says."""
+        return self.row(f"SELECT 1 WHERE {SOME_UNDECIDED}") is not None
 
     def signing_key(self) -> str:
         """Return the key that signs the sessions of the registry's pages: made once, never dumped.

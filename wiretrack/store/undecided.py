@@ -20,7 +20,7 @@ from wiretrack.store.fold import LISTS, units
 from wiretrack.store.naming import NAMED, SAME
 from wiretrack.store.operations import REMOVES, Operations
 from wiretrack.store.removing import REMOVED
-from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of, some_undecided
+from wiretrack.store.schema import LISTED, NOTED_TABLES, columns_of
 
 if TYPE_CHECKING:
     from wiretrack.store.operations import Owner
@@ -82,7 +82,7 @@ def undecided(registry: Registry, records: list[str] | None = None) -> list[Unde
 def resting(registry: Registry) -> dict[str, list[Undecided]]:
     """Return what is undecided by what rests on it: tags, codes of circuits, ``BOX/DEVICE``."""
     found: dict[str, list[Undecided]] = {}
-    if some_undecided(registry):
+    if registry.some_undecided():
         for each in undecided(registry):
             sql = _RESTING.get(each.table)
             for row in registry.rows(sql, {"id": each.record}) if sql else ():

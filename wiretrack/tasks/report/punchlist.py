@@ -22,7 +22,6 @@ from wiretrack.readings import kind_of
 from wiretrack.readings.base import in_time, latest, written
 from wiretrack.store import history
 from wiretrack.store.lists import circuits_after
-from wiretrack.store.schema import some_undecided
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.retired import only_in_service
@@ -94,7 +93,7 @@ def open_points_about(registry: Registry, what: str, code: str) -> list[OpenPoin
 
 def _undecided_of(registry: Registry, what: str, code: str) -> list[OpenPoint]:
     """Return what is undecided of a record that has no tag."""
-    if not some_undecided(registry):
+    if not registry.some_undecided():
         return []
     from wiretrack.store.undecided import undecided
 
@@ -198,7 +197,7 @@ def open_points_of(
 
 def _all_undecided(registry: Registry, subjects: set[str] | None) -> list[OpenPoint]:
     """Return what is undecided, or of that what these tags and circuits rest on."""
-    if not some_undecided(registry):
+    if not registry.some_undecided():
         return []
     from wiretrack.store.undecided import resting, undecided
 
