@@ -128,7 +128,8 @@ def test_an_object_is_pickled() -> None:
 
 def test_two_threads_that_make_the_first_objects_of_a_class_get_the_same_fields() -> None:
     for _ in range(20):
-        cls, together, found = plain(late.dataclass), Barrier(4), []
+        cls, together = plain(late.dataclass), Barrier(4)
+        found: list[Any] = []
 
         def use(cls: Any = cls, together: Barrier = together, found: Any = found) -> None:
             together.wait()

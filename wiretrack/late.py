@@ -67,7 +67,7 @@ class _Fields:
         with _lock:
             if cls.__dict__["__dataclass_fields__"] is self:
                 how = {"init": False, "repr": False, "eq": False, "kw_only": self._kw_only}
-                dataclasses.dataclass(**how)(cls)  # type: ignore[call-overload]
+                dataclasses.dataclass(**how)(cls)
         return cls.__dict__["__dataclass_fields__"]
 
 
@@ -93,10 +93,11 @@ def _first(cls: type, name: str, how: dict[str, bool]) -> Callable[..., Any]:
 
 def _fills(cls: type) -> Does:
     """Return what fills an object's fields in, where what is given is right."""
-    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    fields = dataclasses.fields(cls)
     blank = {each.name: each.default for each in fields}
     in_order = [each.name for each in fields if not each.kw_only]
-    factories = {each.name: each.default_factory for each in fields}
+    made = [(each.name, each.default_factory) for each in fields]
+    factories = {name: make for name, make in made if make is not MISSING}
     count = len(blank) if all(each.init for each in fields) else -1
 
     def fill(self: Any, given: tuple[Any, ...], named: dict[str, Any]) -> Any:
@@ -106,9 +107,9 @@ def _fills(cls: type) -> Does:
             return _CANT
         for name, value in values.items():
             if value is MISSING:
-                if (make := factories[name]) is MISSING:
+                if name not in factories:
                     return _CANT
-                values[name] = make()
+                values[name] = factories[name]()
         self.__dict__.update(values)
         return self.__post_init__() if hasattr(cls, "__post_init__") else None
 
@@ -117,7 +118,7 @@ def _fills(cls: type) -> Does:
 
 def _equals(cls: type) -> Does:
     """Return what compares an object with another one of its class."""
-    names = [each.name for each in dataclasses.fields(cls) if each.compare]  # type: ignore[arg-type]
+    names = [each.name for each in dataclasses.fields(cls) if each.compare]
 
     def equal(self: Any, given: tuple[Any, ...], named: dict[str, Any]) -> Any:
         (other,) = given
@@ -130,20 +131,20 @@ def _equals(cls: type) -> Does:
 
 def _hashes(cls: type) -> Does:
     """Return what hashes an object."""
-    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    fields = dataclasses.fields(cls)
     names = [each.name for each in fields if (each.compare if each.hash is None else each.hash)]
     return lambda self, given, named: hash(tuple(getattr(self, name) for name in names))
 
 
 def _made(cls: type, name: str, how: dict[str, bool]) -> Callable[..., Any]:
     """Return the method that the standard library makes of a class with the same fields."""
-    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    fields = dataclasses.fields(cls)
     body: dict[str, Any] = {each.name: each for each in fields}
     body["__annotations__"] = {each.name: each.type for each in fields}
     body |= {"__module__": cls.__module__, "__qualname__": cls.__qualname__, "__doc__": cls.__doc__}
     if hasattr(cls, "__post_init__"):
         body["__post_init__"] = None
-    twin = dataclasses.dataclass(**how)(type(cls.__name__, (), body))  # type: ignore[call-overload]
+    twin: type = dataclasses.dataclass(**how)(type(cls.__name__, (), body))
     method: Callable[..., Any] = twin.__dict__[name]
     return method
 

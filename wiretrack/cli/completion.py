@@ -6,9 +6,10 @@ from __future__ import annotations
 import click
 from click.shell_completion import get_completion_class
 
+from wiretrack.cli.command import Command
 from wiretrack.cli.options import do_next, json_option, say_next
 from wiretrack.cli.output import show
-from wiretrack.cli.wording import COMPLETING, Command
+from wiretrack.cli.wording import COMPLETING
 
 SHELLS = ("bash", "zsh", "fish")
 _SPACE = "    return 0\n}"  # ends the function of the script for bash
