@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import shlex
 from typing import TYPE_CHECKING
@@ -49,6 +50,29 @@ def test_each_next_command_is_one_that_there_is(job: str) -> None:
 
 def test_a_code_with_a_space_is_quoted() -> None:
     assert next_told(NextStep("test", ("PUMP 2",))).endswith("test run 'PUMP 2'")
+
+
+def test_a_ring_out_under_way_is_gone_on_with_though_ends_were_landed(
+    wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO())  # nobody answers
+    begin = ("ringout", "run", "P1", "--near", "MDB", "--far", "PH1")
+    assert wiretrack(*begin).status == 0
+    ran = wiretrack("land", L1, "PH1", "--terminal", "T:1", "--new-terminal")
+    assert following(ran.out) == "wiretrack ringout run P1"
+    assert wiretrack("ringout", "run", "P1").status == 0
+    refused = wiretrack(*begin)
+    assert refused.status == 2
+    assert "Go on with it without --near and --far. Or begin again with --again." in refused.err
+
+
+def test_a_terminal_folds_an_error_between_words_and_keeps_its_command_whole(db: Path) -> None:
+    with at_a_terminal("--db", str(db), "show", "NOWHERE-THAT-IS", columns=40) as terminal:
+        terminal.ends()
+    lines = [line.rstrip() for line in terminal.shown.splitlines() if line.strip()]
+    assert len(lines) > 1
+    assert all(len(line) <= 40 or "wiretrack" in line for line in lines)
+    assert any("NOWHERE-THAT-IS" in line for line in lines)
 
 
 def test_from_an_empty_registry_to_the_report_each_line_leads_on(

@@ -132,7 +132,7 @@ def test_other_gear_is_named_and_taken_up_where_it_is_asked_for(registry: Regist
 
 def test_a_switch_makes_other_references_of_them_and_no_other_ends(registry: Registry) -> None:
     begun = Ringing.begin(registry, wanted())
-    with pytest.raises(BadInputError, match="with other ends is under way"):
+    with pytest.raises(BadInputError, match="with other boxes or ends is under way"):
         Ringing.begin(registry, wanted(far_ends=2, switch=True))
     on = Ringing.begin(registry, wanted(references=["raceway"], switch=True))
     assert on.record.id == begun.record.id

@@ -11,6 +11,7 @@ import gc
 import importlib
 import io
 import os
+import re
 import sys
 from contextlib import suppress
 from pathlib import Path
@@ -222,13 +223,41 @@ def _complain_of(error: WiretrackError) -> int:
     """Write an error as a line; the faults of a file, where it has several, a line each."""
     if not isinstance(error, SiteFileError) or len(error.faults) < 2:
         return complain(told(error), error.exit_status)
-    told_of = f"{error.file} was not loaded, {len(error.faults)} faults:"
-    status = complain(told_of, error.exit_status)
-    click.echo("\n".join(one_line(str(fault)) for fault in error.faults), err=True)
-    return status
+    _write(f"error: {error.file} was not loaded, {len(error.faults)} faults:")
+    for fault in error.faults:
+        _write(str(fault))
+    return error.exit_status
 
 
 def complain(message: str, status: int) -> int:
     """Write one line on standard error and return `status`."""
-    click.echo(f"error: {one_line(message)}", err=True)
+    _write(f"error: {message}")
     return status
+
+
+def _write(message: str) -> None:
+    line = one_line(message)
+    if sys.stderr.isatty():
+        from shutil import get_terminal_size
+
+        line = "\n".join(folded(line, get_terminal_size().columns))
+    click.echo(line, err=True)
+
+
+def folded(line: str, columns: int) -> list[str]:
+    """Return a message's lines; a sentence that ends in a command is one, so that it can be copied.
+
+    >>> folded("error: Not there at all. See: wiretrack list --all", 20)
+    ['error: Not there at', 'all.', 'See: wiretrack list --all']
+    """
+    from textwrap import wrap
+
+    found = list[str]()
+    for part in re.split(r"(?<=[.?]) (?=[^.:]*: wiretrack )", line):
+        is_command = ": wiretrack " in part
+        found += (
+            [part]
+            if is_command
+            else wrap(part, columns, break_long_words=False, break_on_hyphens=False)
+        )
+    return found

@@ -319,8 +319,8 @@ class Ringing:
         """Return a ring-out under way, with what is asked for now if that is wanted."""
         if not self.settings.has_ends_of(asked):
             raise BadInputError(
-                f"A ring-out of {self.record.pull} with other ends is under way.",
-                Hint("Go on with the same command as then, without {again}; that begins again."),
+                f"A ring-out of {self.record.pull} with other boxes or ends is under way.",
+                Hint("Go on with it without {near} and {far}. Or begin again with {again}."),
             )
         if not switch:
             raise BadInputError(

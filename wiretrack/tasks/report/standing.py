@@ -10,9 +10,11 @@ from wiretrack.late import dataclass
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.labels import PRINTED, UNTRUE
 from wiretrack.model.tags import looks_like_tag, parse_tag
+from wiretrack.procedure import RINGOUT
 from wiretrack.readings import kind_of
 from wiretrack.store.label_log import last_stock
 from wiretrack.store.lists import circuits_after, pull_list
+from wiretrack.store.procedures import begun
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
 from wiretrack.tasks.report.punchlist import (
@@ -185,7 +187,9 @@ def next_step(registry: Registry, points: Sequence[OpenPoint], about: str = "") 
     owner = _conductor(site, first.subject)
     pull = owner.pull if owner else None
     if first.what == IDENTIFY and owner:
-        return NextStep("ringout", (pull, owner.from_end.enclosure, first.box))
+        under_way = begun(registry, RINGOUT, pull=pull) if pull else None
+        boxes = () if under_way and not under_way[1] else (owner.from_end.enclosure, first.box)
+        return NextStep("ringout", (pull, *boxes))
     if first.what == LAND:
         return NextStep("land", (first.subject, first.box))
     if first.what in (LABEL, UNTRUE):
