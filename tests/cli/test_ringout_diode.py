@@ -130,7 +130,7 @@ def test_gear_is_changed_half_way_and_what_was_answered_stays(
     with open_registry(db) as registry:
         ringing = Ringing.latest(registry, "P2")
     assert ringing.steps_done == 2
-    assert (ringing.bundle.crew, ringing.bundle.diode) == (2, True)
+    assert (ringing.settings.gear.crew, ringing.settings.gear.diode) == (2, True)
 
 
 def test_again_and_switch_contradict(wiretrack: Wiretrack) -> None:

@@ -87,13 +87,13 @@ def test_marks_of_identified_ends_are_not_given_twice(
     # The end marked 2 stays known; those on the other two are found to be wrong later.
     rewrite(registry, "UPDATE ends SET mark = NULL WHERE mark IN ('1', '3')")
     ringing = Ringing.begin(registry, wanted(far_colours=colours))
-    assert [end.name for end in ringing.bundle.far] == ["1", "3"]
+    assert [end.name for end in ringing.settings.far] == ["1", "3"]
 
 
 def test_marks_begin_anew_where_everything_is_to_be_found_again(registry: Registry) -> None:
     rung_out(registry)
     ringing = Ringing.begin(registry, wanted(again=True))
-    assert [end.name for end in ringing.bundle.far] == ["1", "2", "3"]
+    assert [end.name for end in ringing.settings.far] == ["1", "2", "3"]
     latest = latest_of(registry, RINGOUT, pull="P1")
     assert latest is not None
     assert latest.result is None
@@ -109,7 +109,7 @@ def test_one_that_was_begun_anew_goes_on_by_the_command_without_again(registry: 
     assert (on.record.id, on.steps_done) == (begun.record.id, 1)
     switched = Ringing.begin(registry, wanted(joins="pairs", switch=True))
     assert (switched.record.id, switched.steps_done) == (begun.record.id, 1)
-    assert switched.bundle.joins == "pairs"
+    assert switched.settings.gear.joins == "pairs"
     while not isinstance(step := switched.next_step(), Result):
         switched.answer(step, real.answer(document(step)))
     switched.finish()
@@ -124,7 +124,7 @@ def test_other_gear_is_named_and_taken_up_where_it_is_asked_for(registry: Regist
     on = Ringing.begin(registry, wanted(crew=2, diode=True, switch=True))
     assert on.record.id == begun.record.id
     assert on.steps_done == 1
-    assert (on.bundle.crew, on.bundle.diode) == (2, True)
+    assert (on.settings.gear.crew, on.settings.gear.diode) == (2, True)
     assert Ringing.begin(registry, wanted(crew=2, diode=True)).steps_done == 1
     told = ringout_record(registry, "P1").gear
     assert told == ("step 1: alone", "from step 2 on: a helper with a radio, a diode")
@@ -136,7 +136,7 @@ def test_a_switch_makes_other_references_of_them_and_no_other_ends(registry: Reg
         Ringing.begin(registry, wanted(far_ends=2, switch=True))
     on = Ringing.begin(registry, wanted(references=["raceway"], switch=True))
     assert on.record.id == begun.record.id
-    assert on.bundle.references == ("raceway",)
+    assert on.settings.references == ("raceway",)
 
 
 def test_a_page_that_shows_a_step_of_the_old_gear_answers_nothing(registry: Registry) -> None:

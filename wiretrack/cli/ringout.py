@@ -38,7 +38,11 @@ if TYPE_CHECKING:
 # How a ring-out is asked for, shared by the commands that plan it and that run it.
 ASKED = (
     click.option("--near", metavar="BOX", help="Where the ends are known by tag."),
-    click.option("--far", metavar="BOX", help="Where they carry end marks 1, 2, ..."),
+    click.option(
+        "--far",
+        metavar="BOX[,BOX]",
+        help="Where they carry end marks 1, 2, ...: one or more boxes.",
+    ),
     click.option(
         "--reference",
         "references",
@@ -143,7 +147,7 @@ def plan(site: OpenSite, /, **asked: Any) -> Answer:
     if not (asked["near"] and asked["far"]):
         raise click.UsageError("Name both boxes: --near BOX --far BOX.")
     found = ringout_plan(site.registry, Wanted(**asked))
-    then = partial(do_next, "ringout", found.pull, found.near, found.far)
+    then = partial(do_next, "ringout", found.pull, found.near, found.far.replace(", ", ","))
     return Answer(found, lambda: show_plan(found), then=then)
 
 

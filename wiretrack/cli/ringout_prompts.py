@@ -59,7 +59,7 @@ def guide(ringing: Ringing, who: str | None) -> None:
 
 def show_result(result: Result, ringing: Ringing) -> None:
     """Write what is sure, what is likely and why, what stayed open and was found on the way."""
-    known, far = ringing.names.known, ringing.record.far
+    known, far = ringing.names.known, ringing.settings.far_boxes
     effort = counted(result.walks, "walk"), counted(result.probes, "touch")
     heading(f"{ringing.record.pull} is rung out", *effort)
     table(
@@ -68,20 +68,21 @@ def show_result(result: Result, ringing: Ringing) -> None:
     )
     show_doubts((*result.matches, *result.likely))
     show_findings(result)
-    show_contradictions(ringing.engine.contradictions(), ringing.record)
+    show_contradictions(ringing.engine.contradictions())
     if result.unresolved:
         say(f"Not identified: {', '.join(result.unresolved)}", style="yellow")
 
 
 def _introduce(ringing: Ringing) -> str:
     """Show where the ring-out is done; return what to say above the first step."""
-    record, bundle, far = ringing.record, ringing.bundle, ringing.settings.far
-    heading(f"Ring-out of {record.pull}", f"{record.near} → {record.far}")
+    record, settings, far = ringing.record, ringing.settings, ringing.settings.far
+    heading(f"Ring-out of {record.pull}", f"{record.near} → {settings.far_boxes}")
     if record.answers:
         return f"Going on after {counted(len(record.answers), 'step')}."
-    say(f"{len(far)} ends in {record.far}: put tape with a number on each:")
-    table(("end mark", "colour"), ((end.name, end.colour) for end in far))
-    if all(end.colour is None for end in far) and len({e.colour for e in bundle.near}) > 1:
+    say(f"{len(far)} ends in {settings.far_boxes}: put tape with a number on each:")
+    boxes = ((end.name, end.colour, end.box) for end in far)
+    table(("end mark", "colour", "box")[: 2 + (len(settings.boxes) > 1)], boxes)
+    if all(end.colour is None for end in far) and len({e.colour for e in settings.near}) > 1:
         say(COLOUR_HINT, style="dim")
     return ""
 
@@ -150,10 +151,10 @@ def _show_step(ringing: Ringing, step: Action, word: str) -> None:
         say(word, style="yellow")
     if prompt.danger:
         say(prompt.danger, style="bold red")
-    title = prompt.title.format(place=names.boxes[step.place])
+    title = prompt.title.format(place=step.where(names))
     walks = prompt.shape == "walk"
     click.echo()
-    say(title if walks else f"In {names.boxes[step.place]}: {title}", style="bold")
+    say(title if walks else f"In {step.where(names)}: {title}", style="bold")
     if prompt.is_told:
         say(step.told(names))
     ends(step, names)
@@ -161,4 +162,4 @@ def _show_step(ringing: Ringing, step: Action, word: str) -> None:
     guidance = ringing.guidance
     say(guidance.why)
     say(guidance.look or "", style="yellow")
-    indented(*step.hints(helped=ringing.bundle.crew == 2))
+    indented(*step.hints(helped=ringing.settings.gear.crew == 2))

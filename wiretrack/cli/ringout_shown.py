@@ -14,7 +14,6 @@ from wiretrack.ringout.bundle import RACEWAY, Times
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from wiretrack.procedure import Procedure
     from wiretrack.ringout.forecast import Method
     from wiretrack.ringout.prompts import Names
     from wiretrack.ringout.questions import Contradiction
@@ -41,19 +40,18 @@ def show_status(found: RingoutStatus) -> None:
     show_findings(result)
     if result.unresolved:
         say(f"Open: {', '.join(result.unresolved)}")
-    show_contradictions(found.contradictions, found)
+    show_contradictions(found.contradictions)
     if found.step:
         say(f"Next: {found.told}")
         indented(*(found.lines if found.step.has_lines else ()))
         say(found.guidance.why, left_told(found.left) if found.left else "")
 
 
-def show_contradictions(found: Sequence[Contradiction], at: RingoutStatus | Procedure) -> None:
+def show_contradictions(found: Sequence[Contradiction]) -> None:
     """Write which readings can't all be true, the one to touch again first."""
     for one in found:
         first = one.repeat_first
-        box = at.near if first.at == "near" else at.far
-        say(f"Contradicts: {' and '.join(first.between)} in {box}", style="yellow")
+        say(f"Contradicts: {' and '.join(first.between)} in {first.box}", style="yellow")
         indented(one.reason)
 
 

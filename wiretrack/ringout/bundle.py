@@ -53,11 +53,17 @@ class Times:
 
 @dataclass(frozen=True, kw_only=True)
 class NearEnd:
-    """An end at the near place, named by its conductor's tag."""
+    """An end at the near place, named by its conductor's tag.
+
+    `box` is the far box that it leads to, where there are several; `goes_on_as` names the conductor
+    that it goes on as from a box between.
+    """
 
     name: str
     colour: str | None = None
     expected_ohm: float | None = None
+    box: str | None = field(default=None, metadata={"blank": None})
+    goes_on_as: str | None = field(default=None, metadata={"blank": None})
     absent: bool = field(default=False, metadata={"json": None})
 
 
@@ -67,6 +73,7 @@ class FarEnd:
 
     name: str
     colour: str | None = None
+    box: str | None = field(default=None, metadata={"blank": None})  # of several far ones
     absent: bool = field(default=False, metadata={"json": None})
 
 

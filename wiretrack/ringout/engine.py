@@ -82,6 +82,12 @@ class Ringout:
         pairs = ((self.bundle.near[end], self.bundle.far[mate]) for end, mate in found.items())
         return {e.name: mate.name for e, mate in pairs if not (e.absent or mate.absent)}
 
+    @property
+    def effort(self) -> tuple[int, int, int, int]:
+        """How many touches, joins, walks, and ends twisted on or taken out, so far."""
+        done = self.evidence
+        return done.probes, done.join_steps, done.walks, done.hands
+
     def held(self, place: Place) -> tuple[tuple[str, ...], ...]:
         """Return the ends that are held together at a place now, group by group."""
         groups = self.evidence.joins[place]

@@ -36,10 +36,11 @@ from wiretrack.ringout.ohms import usable
 from wiretrack.ringout.probing import model_of
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import OPEN_TOUCHES, next_cut
+from wiretrack.ringout.several import tour
 from wiretrack.ringout.stage import Stage, Touch
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from wiretrack.ringout.groupings import Model
 
@@ -234,6 +235,35 @@ def compare_methods(bundle: Bundle) -> list[Method]:
         *_with_helper(replace(plain, crew=2)),
         *_with_less(plain),
     ]
+
+
+def in_one_tour(each: Sequence[Sequence[Method]]) -> list[Method]:
+    """Return what each method takes for several far boxes in one tour, `each` box's being given.
+
+    A method that not every box has is left out.
+    """
+    first, *others = each
+    found = []
+    for method in first:
+        same = [one.forecast for m in others for one in m if one.name == method.name]
+        if len(same) == len(others):
+            every = [method.forecast, *same]
+            found.append(replace(method, forecast=_summed(every) if same else method.forecast))
+    return found
+
+
+def _summed(each: Sequence[Forecast]) -> Forecast:
+    added = {
+        name: sum(getattr(one, name) for one in each)
+        for name in ("joins", "hands", "expected", "worst", "screening")
+    }
+    return Forecast(
+        **added,
+        walks=tour([one.walks for one in each]),
+        whole=all(one.whole for one in each),
+        times=each[0].times,
+        about=any(one.about for one in each),
+    )
 
 
 def _why_joins(alone: Forecast) -> str:

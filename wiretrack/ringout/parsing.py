@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from wiretrack.errors import StepError
@@ -52,7 +53,8 @@ def parse_step(data: Mapping[str, Any]) -> Action:
     if parse is None:
         raise StepError(f"{word!r} is no step", f"It must be one of {', '.join(_KINDS)}")
     try:
-        return parse(data)
+        box = data.get("box")
+        return parse(data) if box is None else replace(parse(data), box=_word(box))
     except StepError:
         raise
     except (KeyError, TypeError, ValueError) as error:

@@ -7,7 +7,7 @@ first. Each closed reading must fit its path, and a diode conducts one way only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain, combinations
 from typing import TYPE_CHECKING
 
@@ -77,6 +77,7 @@ class Doubted:
     between: tuple[str, str]
     ohms: float | None
     joined: tuple[tuple[str, ...], ...]
+    box: str = field(metadata={"json": None})
 
 
 @dataclass(frozen=True)
@@ -225,7 +226,7 @@ def _doubted(known: Deductions, stage: AnyStage, touch: Touch) -> Doubted:
     there = other_place(stage.at)
     joined = tuple(known.evidence.names(there, group) for group in stage.groups)
     between = (names[touch.ends[0]], names[touch.ends[1]])
-    return Doubted(touch.index, touch.at, between, touch.ohms, joined)
+    return Doubted(touch.index, touch.at, between, touch.ohms, joined, known.bundle.box(touch.at))
 
 
 def questions(known: Deductions) -> tuple[Question, ...]:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 class Match:
     """Two ends of one conductor; `sure` and `why` say what it rests on, and don't tell it apart.
 
+    `box` is the far box, where there are several.
     `sure` means that only a wrong answer, or a mixture of faults rarer than one in ten thousand
     bundles, could make the match wrong.
     """
@@ -25,6 +26,7 @@ class Match:
     far: str
     sure: bool = field(default=False, compare=False)
     why: str = field(default="", compare=False)
+    box: str | None = field(default=None, metadata={"blank": None})
 
 
 @dataclass(frozen=True)

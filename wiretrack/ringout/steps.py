@@ -44,7 +44,14 @@ if TYPE_CHECKING:
 Parts = tuple[tuple[tuple[str, str], ...], ...]
 
 
-class Action(ABC):
+@dataclass(frozen=True)
+class _OfBox:
+    """`box` is the far box that a step is for, where a ring-out has several."""
+
+    box: str | None = field(default=None, kw_only=True, metadata={"blank": None})
+
+
+class Action(_OfBox, ABC):
     """A step that asks for something to be done at a place, and is answered when it is."""
 
     kind: str
@@ -67,7 +74,11 @@ class Action(ABC):
 
     def told(self, names: Names) -> str:
         """Return the step in a sentence."""
-        return f"In {names.boxes[self.at]}: {self._doing(names)}"
+        return f"In {self.where(names)}: {self._doing(names)}"
+
+    def where(self, names: Names) -> str:
+        """Return the box where one is when it is done."""
+        return (self.box if self.place == "far" else None) or names.boxes[self.place]
 
     @property
     def parts(self) -> Parts:
@@ -247,7 +258,7 @@ class Walk(Action):
 
     def told(self, names: Names) -> str:
         """Return the step in a sentence."""
-        return f"Walk to {names.boxes[self.to]}."
+        return f"Walk to {self.where(names)}."
 
 
 @dataclass(frozen=True)

@@ -134,7 +134,7 @@ def add_answer(
         if procedure.result is not None:
             db.execute("UPDATE procedures SET result = NULL WHERE id = ?", [procedure.id])
             for match in procedure.result.get("matches", ()):
-                _set_mark(registry, procedure.far, match["near"], None)
+                _set_mark(registry, match.get("box") or procedure.far, match["near"], None)
         return as_it_is_now(registry, procedure)
 
 
@@ -193,7 +193,7 @@ def finish(
         _must_stand(registry, procedure)
         db.execute("UPDATE procedures SET result = ? WHERE id = ?", [packed(result), procedure.id])
         for match in result.get("matches", ()):
-            _set_mark(registry, procedure.far, match["near"], match["far"])
+            _set_mark(registry, match.get("box") or procedure.far, match["near"], match["far"])
         return as_it_is_now(registry, procedure)
 
 

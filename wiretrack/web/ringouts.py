@@ -81,7 +81,7 @@ def begin(pull: str) -> Any:
                 **vars(_gear(form)),
                 pull=pull,
                 near=form.get("near", ""),
-                far=form.get("far", ""),
+                far=",".join(filter(None, (form.get("far", ""), form.get("also", "")))),
                 references=_references(form),
                 start="far" if form.get("start") == "far" else "near",
                 far_colours=form.get("far_colours", "").strip() or None,
@@ -279,7 +279,8 @@ def _drawing(state: RingoutState) -> str:
     """Return the step as a drawing, or nothing where there is none."""
     if state.step is None:
         return ""
-    names = Names({"near": state.near, "far": state.far}, state.ends)
+    far = state.place if state.step.place == "far" else None
+    names = Names({"near": state.near, "far": far or state.far}, state.ends)
     return drawing_markup(step_svg(state.step, names, state.all_ends, state.held))
 
 

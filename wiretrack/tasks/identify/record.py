@@ -27,7 +27,7 @@ def ringout_record(registry: Registry, pull: str) -> RingoutRecord:
     return RingoutRecord(
         pull=record.pull,
         near=record.near,
-        far=record.far,
+        far=settings.far_boxes,
         begun=record.at,
         ended=record.answers[-1].at if record.answers else None,
         instrument=settings.gear.instrument,

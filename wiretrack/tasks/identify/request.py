@@ -19,6 +19,7 @@ from wiretrack.ringout.forecast import (
     DIODE_NOTE,
     Method,
     compare_methods,
+    in_one_tour,
     information_bound,
 )
 from wiretrack.store.searching import resolve, tag_of
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
     from wiretrack.model.parts import End
     from wiretrack.model.parts import FarEnd as SeenEnd
-    from wiretrack.procedure import Procedure
     from wiretrack.ringout.bundle import Bundle
     from wiretrack.store.store import Registry
 
@@ -57,14 +57,14 @@ class Wanted(GearAsked):
         return replace(bare, **{name: getattr(self, name) for name in names})
 
 
-def way_of(registry: Registry, wanted: Wanted) -> tuple[str, str, str]:
-    """Return the codes of the pull, the near box and the far box, as the registry writes them."""
+def way_of(registry: Registry, wanted: Wanted) -> tuple[str, str, tuple[str, ...]]:
+    """Return the codes of the pull, the near box and the far boxes, as the registry writes them."""
     pull = resolve(registry, wanted.pull, ("pull",)).code
     near = resolve(registry, wanted.near, ("enclosure",)).code
-    far = resolve(registry, wanted.far, ("enclosure",)).code
-    if near == far:
+    boxes = [resolve(registry, one, ("enclosure",)).code for one in wanted.far.split(",")]
+    if near in boxes:
         raise BadInputError(f"Near and far box are both '{near}'. Name the two ends of the pull.")
-    return pull, near, far
+    return pull, near, tuple(dict.fromkeys(boxes))
 
 
 def conductors_of(registry: Registry, pull: str) -> list[Conductor]:
@@ -75,34 +75,71 @@ def conductors_of(registry: Registry, pull: str) -> list[Conductor]:
 
 def split_ends(registry: Registry, wanted: Wanted) -> tuple[list[Conductor], list[Conductor]]:
     """Return the conductors between the boxes: those to be identified, and the others."""
-    pull, near, far = way_of(registry, wanted)
-    found = [
-        c
-        for c in conductors_of(registry, pull)
-        if {c.from_end.enclosure, c.to_end.enclosure} == {near, far}
-    ]
-    if not found:
-        raise BadInputError(
-            f"No conductor of {pull} runs from {near} to {far}.", Hint(job="show", about=pull)
-        )
+    pull, near, boxes = way_of(registry, wanted)
+    found = _between(registry, pull, near, boxes)
+    for far in boxes:
+        if all(_far_end(c, near).enclosure != far for c in found):
+            raise BadInputError(
+                f"No conductor of {pull} runs from {near} to {far}.", Hint(job="show", about=pull)
+            )
     references = [_reference(registry, text) for text in wanted.references]
     known = [
-        c for c in found if str(c.tag) in references or _identified(_end_in(c, far), wanted.again)
+        c for c in found if str(c.tag) in references or _identified(_far_end(c, near), wanted.again)
     ]
     return [c for c in found if c not in known], known
 
 
+def _between(registry: Registry, pull: str, near: str, boxes: Sequence[str]) -> list[Conductor]:
+    """Return the conductors of a pull that run from the near box to a far one."""
+    return [
+        one
+        for one in conductors_of(registry, pull)
+        if near in (one.from_end.enclosure, one.to_end.enclosure)
+        and _far_end(one, near).enclosure in boxes
+    ]
+
+
+def _going_on(
+    registry: Registry, wanted: Wanted, landed: Sequence[Conductor]
+) -> tuple[NearEnd, ...]:
+    """Return the near ends that answer in a further box too: daisy chains.
+
+    There a conductor goes on from the terminal that one of the `landed` ones ends on, and its end
+    isn't identified yet.
+
+    Raises
+    ------
+    BadInputError
+        If one near end goes on to several ends.
+    """
+    pull, near, boxes = way_of(registry, wanted)
+    ends = ((_far_end(one, near), one) for one in landed)
+    first = {(end.enclosure, end.terminal): one for end, one in ends if end.terminal}
+    found: dict[str, NearEnd] = {}
+    for one in conductors_of(registry, pull):
+        for here, there in ((one.from_end, one.to_end), (one.to_end, one.from_end)):
+            lead = first.get((here.enclosure, here.terminal))
+            if lead is None or lead is one or there.enclosure not in boxes:
+                continue
+            if str(lead.tag) in found:
+                raise BadInputError(
+                    f"{lead.tag} goes on from {here.place} to several ends. Disconnect all but one"
+                    " there, or ring them out from that box."
+                )
+            if not _identified(there, wanted.again):
+                end = _near_end(one, there.enclosure, several=True)
+                found[str(lead.tag)] = replace(end, name=str(lead.tag), goes_on_as=end.name)
+    return tuple(found.values())
+
+
 def known_between(
-    registry: Registry, record: Procedure, sought: Set[str]
+    registry: Registry, settings: Settings, pull: str, sought: Set[str]
 ) -> list[tuple[Conductor, End]]:
     """Return the conductors of a ring-out's boxes that aren't `sought`, with their far ends."""
-    boxes, pull = {record.near, record.far}, record.pull
-    found = [
-        (one, _end_in(one, record.far or ""))
-        for one in (conductors_of(registry, pull) if pull else ())
-        if {one.from_end.enclosure, one.to_end.enclosure} == boxes and str(one.tag) not in sought
-    ]
-    return [(one, end) for one, end in found if _identified(end, again=False)]
+    near = settings.near_box
+    found = _between(registry, pull, near, settings.boxes) if pull else []
+    ends = [(one, _far_end(one, near)) for one in found if str(one.tag) not in sought]
+    return [(one, end) for one, end in ends if _identified(end, again=False)]
 
 
 def as_begun(registry: Registry, wanted: Wanted, settings: Settings) -> Wanted:
@@ -125,28 +162,58 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
     BadInputError
         If something isn't in the registry, or no ring-out can be made of it.
     """
-    pull, near, far = way_of(registry, wanted)
+    pull, near, boxes = way_of(registry, wanted)
     unknown, known = split_ends(registry, wanted)
+    several = len(boxes) > 1
     if not unknown:
         raise BadInputError(
-            f"Every conductor of {pull} is identified in {far} already.",
+            f"Every conductor of {pull} is identified in {' and '.join(boxes)} already.",
             Hint("Begin again with {again} where that is in doubt."),
         )
-    marks = {_end_in(c, far).mark for c in known}
-    named = replace(wanted, pull=pull, far=far)
-    seen = [end for end in site_of(registry).one(Pull, pull).far_ends if end.enclosure == far]
+    marks = {_far_end(c, near).mark for c in known}
+    ends = tuple(_near_end(c, _far_end(c, near).enclosure, several) for c in unknown)
+    if several:
+        ends += _going_on(registry, wanted, known)
     settings = Settings(
         near_box=near,
-        far_box=far,
-        near=tuple(map(_near_end, unknown)),
-        far=_far_ends(named, seen, len(unknown), marks),
+        far_box=boxes[0],
+        near=ends,
+        far=_far_ends_of(registry, replace(wanted, pull=pull), boxes, ends, marks),
         references=tuple(_reference(registry, text) for text in wanted.references),
         start=wanted.start,
         times=_times(registry),
         gear=gear_for(registry, wanted),
     )
-    _ = settings.bundle
+    _ = settings.bundles
     return settings
+
+
+def _far_ends_of(
+    registry: Registry,
+    wanted: Wanted,
+    boxes: Sequence[str],
+    near: Sequence[NearEnd],
+    used: Set[str | None],
+) -> tuple[FarEnd, ...]:
+    """Return the ends of all far boxes; the marks go on from box to box."""
+    recorded = site_of(registry).one(Pull, wanted.pull).far_ends
+    if len(boxes) > 1 and any(text.strip().casefold() != RACEWAY for text in wanted.references):
+        raise BadInputError(
+            f"A conductor can't be a reference for {len(boxes)} far boxes. The raceway can."
+        )
+    if len(boxes) > 1 and (wanted.far_ends or wanted.far_colours):
+        raise BadInputError(
+            f"Ends of {len(boxes)} far boxes can't be typed at once. Record them with the pull:"
+            " mark, colour and box of each."
+        )
+    found: list[FarEnd] = []
+    for box in boxes:
+        seen = [end for end in recorded if end.enclosure == box]
+        count = sum(end.box in (None, box) for end in near)
+        taken = used | {end.name for end in found}
+        ends = _far_ends(replace(wanted, far=box), seen, count, taken) if count else ()
+        found += [replace(end, box=box) for end in ends] if len(boxes) > 1 else ends
+    return tuple(found)
 
 
 def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
@@ -180,7 +247,7 @@ def changed(registry: Registry, settings: Settings, said: Mapping[str, Any]) -> 
             else:
                 asked = replace(settings.gear.asked, **{name: value})
                 settings = replace(settings, gear=gear_for(registry, asked))
-            _ = settings.bundle
+            _ = settings.bundles
         except BadInputError as error:
             raise FieldError(name, error) from error
     return settings
@@ -208,18 +275,19 @@ def field_at_fault(registry: Registry, wanted: Wanted) -> str:
     return ""
 
 
-def _near_end(conductor: Conductor) -> NearEnd:
+def _near_end(conductor: Conductor, box: str, several: bool) -> NearEnd:
     expected = expected_of(conductor)
     return NearEnd(
         name=str(conductor.tag),
         colour=conductor.colour,
         expected_ohm=expected.ohms if expected else None,
+        box=box if several else None,
     )
 
 
-def _end_in(conductor: Conductor, enclosure: str) -> End:
-    ends = (conductor.from_end, conductor.to_end)
-    return next(end for end in ends if end.enclosure == enclosure)
+def _far_end(conductor: Conductor, near: str) -> End:
+    start, end = conductor.from_end, conductor.to_end
+    return end if start.enclosure == near else start
 
 
 def _identified(end: End, again: bool) -> bool:
@@ -309,17 +377,17 @@ class RingoutPlan:
 def ringout_plan(registry: Registry, wanted: Wanted) -> RingoutPlan:
     """Return what each method takes for the ring-out that is `wanted`."""
     settings = settings_for(registry, wanted)
-    bundle = settings.bundle
-    methods = compare_methods(bundle)
+    bundles = list(settings.bundles.values())
+    methods = in_one_tour([compare_methods(bundle) for bundle in bundles])
     return RingoutPlan(
         pull=wanted.pull,
         near=settings.near_box,
-        far=settings.far_box,
-        conductors=bundle.size,
-        bound=round(information_bound(bundle), 1),
-        times=bundle.times,
+        far=settings.far_boxes,
+        conductors=sum(bundle.size for bundle in bundles),
+        bound=round(sum(map(information_bound, bundles)), 1),
+        times=settings.times,
         methods=tuple(methods),
-        notes=tuple(_notes(bundle, methods)),
+        notes=tuple(_notes(bundles[0], methods)),
     )
 
 

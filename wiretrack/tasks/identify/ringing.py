@@ -19,6 +19,7 @@ from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Names
+from wiretrack.ringout.several import SeveralBoxes
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
@@ -51,8 +52,9 @@ class Ringing:
     def __init__(self, registry: Registry, record: Procedure) -> None:
         self._registry, self.record = registry, record
         self.settings = Settings.of(record.settings)
-        self.bundle = self.settings.bundle
-        self.engine = Ringout(self.bundle)
+        bundles = self.settings.bundles
+        several = len(bundles) > 1
+        self.engine = SeveralBoxes(bundles) if several else Ringout(*bundles.values())
         self.left_out = tuple(one for one in record.answers if not self._retakes(one))
 
     def _retakes(self, stored: Answered) -> bool:
@@ -83,7 +85,8 @@ class Ringing:
 
     @classmethod
     def _begun(cls, registry: Registry, wanted: Wanted, who: str | None) -> Self:
-        about = dict(zip(("pull", "near", "far"), way_of(registry, wanted), strict=True))
+        pull, near, boxes = way_of(registry, wanted)
+        about = {"pull": pull, "near": near, "far": boxes[0]}
         latest = procedures.latest(registry, RINGOUT, **about)
         record = None if wanted.again else latest
         if record is not None and record.result is None:
@@ -120,15 +123,15 @@ class Ringing:
         if not found.finished and set(said) <= {*GEAR, "references", "far_colours"}:
             both = dict.fromkeys((*was.references, *said.get("references", ())))
             return found.switch({**said, "references": tuple(both)}, who=who)
-        colours = [end.colour for end in was.far]
+        colours, one = [end.colour for end in was.far], len(was.boxes) == 1
         wanted = Wanted(
             pull=found.record.pull or pull,
             near=was.near_box,
-            far=was.far_box,
+            far=",".join(was.boxes),
             references=was.references,
             start=was.start,
-            far_colours=",".join(filter(None, colours)) if all(colours) else None,
-            far_ends=None if said.get("far_colours") else len(was.far),
+            far_colours=",".join(filter(None, colours)) if all(colours) and one else None,
+            far_ends=None if said.get("far_colours") or not one else len(was.far),
             switch=not said.get("again"),
             **vars(was.gear.asked),
         )
@@ -164,7 +167,7 @@ class Ringing:
             colour = (colour_name(one.colour),) if one.colour else ()
             is_for = " ".join((*one.circuits, one.function or "spare"))
             known[str(one.tag)] = ", ".join((is_for, *colour))
-        return Names({"near": self.record.near, "far": self.record.far}, known)
+        return Names({"near": self.record.near, "far": self.settings.far_boxes}, known)
 
     @property
     def names_now(self) -> Names:
@@ -349,8 +352,10 @@ class Ringing:
         result = self.result()
         if not self.finished:
             stored = {"step": result.kind, **document(result)}
+            on = {(e.name, e.box): e.goes_on_as for e in self.settings.near if e.goes_on_as}
             for match in stored["matches"]:
-                match["near"] = parse_tag(match["near"])
+                whose = on.get((match["near"], match.get("box")), match["near"])
+                match["near"] = parse_tag(whose)
             self.record = procedures.finish(self._registry, self.record, stored, who=who)
         return result
 
@@ -363,10 +368,16 @@ class Ringing:
     def _skipped(self) -> tuple[str, ...]:
         """Which conductors between the boxes are left alone, being landed or marked already."""
         sought = {end.name for end in self.settings.near} | set(self.settings.references)
-        known = known_between(self._registry, self.record, sought)
+        known = known_between(self._registry, self.settings, self.record.pull, sought)
         told = (f"{one.tag} (in {end.enclosure}: {end.terminal or end.mark})" for one, end in known)
         listed = ", ".join(told)
-        return (f"Skipped, landed or marked before: {listed}.",) if listed else ()
+        chained = tuple(
+            f"{end.name} goes on to {end.box} as {end.goes_on_as}. Leave the joint between them"
+            " together while you ring out."
+            for end in self.settings.near
+            if end.goes_on_as
+        )
+        return (*chained, *((f"Skipped, landed or marked before: {listed}.",) if listed else ()))
 
     def _told_of_log(self) -> list[str]:
         lines = [

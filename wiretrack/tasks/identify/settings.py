@@ -121,19 +121,36 @@ class Settings:
             earlier=tuple(Earlier(Gear.of(one), one["until"]) for one in stored.get("earlier", ())),
         )
 
+    @property
+    def boxes(self) -> tuple[str, ...]:
+        """The far boxes, in the order of the pull."""
+        return tuple(dict.fromkeys(end.box or self.far_box for end in self.far))
+
+    @property
+    def far_boxes(self) -> str:
+        """The far boxes as one writes them in a line."""
+        return ", ".join(self.boxes)
+
     @cached_property
-    def bundle(self) -> Bundle:
-        """The bundle to ring out.
+    def bundles(self) -> dict[str, Bundle]:
+        """The bundle to ring out of each far box.
 
         Raises
         ------
         BundleError
-            If no ring-out can be made of it.
+            If no ring-out can be made of one.
         """
+        return {box: self._bundle(box) for box in self.boxes}
+
+    def _bundle(self, box: str) -> Bundle:
         gear: dict[str, Any] = {k: v for k, v in vars(self.gear).items() if k != "instrument"}
         start: Any = self.start
-        boxes = (self.near_box, self.far_box)
-        ends: dict[str, Any] = {"near": self.near, "far": self.far, "references": self.references}
+        boxes = (self.near_box, box)
+        start = "near" if box != self.far_box else start
+        ends: dict[str, Any] = {
+            place: tuple(end for end in ends if end.box in (None, box))
+            for place, ends in (("near", self.near), ("far", self.far))
+        } | {"references": self.references}
         return Bundle(**ends, start=start, times=self.times, boxes=boxes, **gear)
 
     def asks_as(self, other: Settings) -> bool:

@@ -12,7 +12,7 @@ from wiretrack.encoding import INLINE
 from wiretrack.errors import BadInputError, ChangedMeanwhileError, FieldError
 from wiretrack.procedure import RINGOUT
 from wiretrack.ringout.bundle import PLACES
-from wiretrack.ringout.forecast import forecast
+from wiretrack.ringout.forecast import Method, forecast, in_one_tour
 from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Aloud
 from wiretrack.ringout.results import Result
@@ -273,20 +273,21 @@ def state_of(ringing: Ringing) -> RingoutState:
     """Return all that a person at either box needs to see now."""
     asked, names, found = ringing.next_step(), ringing.names_now, ringing.result()
     step = None if ringing.finished or isinstance(asked, Result) else asked
-    settings, bundle, answers = ringing.settings, ringing.bundle, ringing.record.answers
+    settings, answers = ringing.settings, ringing.record.answers
+    here = [end.name for end in settings.far if not (step and step.box) or end.box == step.box]
     return RingoutState(
         version=ringing.step_id,
         pull=ringing.record.pull,
         near=ringing.record.near,
-        far=ringing.record.far,
+        far=settings.far_boxes,
         finished=ringing.finished,
         number=len(answers) + 1,
         step=step,
         told=step.told(names) if step else None,
         aloud=_aloud(step, names) if step else None,
-        place=names.boxes[step.place] if step else None,
+        place=step.where(names) if step else None,
         lines=tuple(step.lines(names.full)) if step else (),
-        hints=step.hints(helped=bundle.crew == 2) if step else (),
+        hints=step.hints(helped=settings.gear.crew == 2) if step else (),
         guidance=ringing.guidance,
         left=left(ringing) if step else None,
         last=_done(ringing, answers[-1]) if answers else None,
@@ -303,7 +304,7 @@ def state_of(ringing: Ringing) -> RingoutState:
         held={place: ringing.engine.held(place) for place in PLACES},
         all_ends={
             "near": (*(end.name for end in settings.near), *settings.references),
-            "far": (*(end.name for end in settings.far), *settings.references),
+            "far": (*here, *settings.references),
         },
         result=found,
     )
@@ -317,15 +318,11 @@ def _aloud(step: Action, names: Names) -> str:
 
 def left(ringing: Ringing) -> Effort:
     """Return about what is still to be done, if the bundle is sound."""
-    done, whole, times = ringing.engine.evidence, _expected(ringing.bundle), ringing.bundle.times
+    each, times = map(_expected, ringing.settings.bundles.values()), ringing.settings.times
+    whole = in_one_tour([[Method("", "", "", one)] for one in each])[0].forecast
+    expected = whole.expected, whole.joins, whole.walks, whole.hands
     probes, joins, walks, hands = (
-        max(round(expected - so_far), 0)
-        for expected, so_far in (
-            (whole.expected, done.probes),
-            (whole.joins, done.join_steps),
-            (whole.walks, done.walks),
-            (whole.hands, done.hands),
-        )
+        max(round(one - done), 0) for one, done in zip(expected, ringing.engine.effort, strict=True)
     )
     return Effort(probes, joins, walks, minutes=round(times.of(walks, hands, probes) / 60))
 
