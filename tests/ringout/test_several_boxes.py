@@ -11,7 +11,7 @@ import random
 from dataclasses import dataclass, field
 from typing import Any
 
-import networkx as nx
+import networkx as nx  # type: ignore[import-untyped]
 import pytest
 
 from tests.drawing import parts
@@ -65,7 +65,7 @@ class Pull:
         for box, twists in self.twists.items():
             for twist in twists:
                 graph.add_edges_from(((box, next(iter(twist))), (box, end)) for end in twist)
-        return nx.has_path(graph, one, two)
+        return bool(nx.has_path(graph, one, two))
 
 
 def pull(seed: int, sizes: tuple[int, ...], colours: int, **options: Any) -> tuple[Pull, Any]:

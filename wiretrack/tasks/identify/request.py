@@ -113,8 +113,11 @@ def _going_on(
         If one near end goes on to several ends.
     """
     pull, near, boxes = way_of(registry, wanted)
-    ends = ((_far_end(one, near), one) for one in landed)
-    first = {(end.enclosure, end.terminal): one for end, one in ends if end.terminal}
+    first: dict[tuple[str, str | None], Conductor] = {}
+    for one in landed:
+        end = _far_end(one, near)
+        if end.terminal:
+            first[end.enclosure, end.terminal] = one
     found: dict[str, NearEnd] = {}
     for one in conductors_of(registry, pull):
         for here, there in ((one.from_end, one.to_end), (one.to_end, one.from_end)):
@@ -127,8 +130,8 @@ def _going_on(
                     " there, or ring them out from that box."
                 )
             if not _identified(there, wanted.again):
-                end = _near_end(one, there.enclosure, several=True)
-                found[str(lead.tag)] = replace(end, name=str(lead.tag), goes_on_as=end.name)
+                seen = _near_end(one, there.enclosure, several=True)
+                found[str(lead.tag)] = replace(seen, name=str(lead.tag), goes_on_as=seen.name)
     return tuple(found.values())
 
 
