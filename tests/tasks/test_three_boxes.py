@@ -20,7 +20,8 @@ from wiretrack.ringout.results import Result
 from wiretrack.store.loading import create_registry
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import load_site
-from wiretrack.tasks.identify.request import Wanted, ringout_plan
+from wiretrack.tasks.identify.planning import ringout_plan
+from wiretrack.tasks.identify.request import Wanted
 from wiretrack.tasks.identify.ringing import Ringing
 from wiretrack.tasks.identify.state import status
 

@@ -142,7 +142,8 @@ def _begun(site: OpenSite, pull: str, **asked: Any) -> Ringing:
 def plan(site: OpenSite, /, **asked: Any) -> Answer:
     """Compare what each method of ringing PULL out takes: walks, joins, touches."""
     from wiretrack.cli.ringout_shown import show_plan
-    from wiretrack.tasks.identify.request import Wanted, ringout_plan
+    from wiretrack.tasks.identify.planning import ringout_plan
+    from wiretrack.tasks.identify.request import Wanted
 
     if not (asked["near"] and asked["far"]):
         raise click.UsageError("Name both boxes: --near BOX --far BOX.")

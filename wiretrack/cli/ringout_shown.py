@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Match, RecordedStep, Result, RingoutRecord
     from wiretrack.ringout.steps import Action
-    from wiretrack.tasks.identify.request import RingoutPlan
+    from wiretrack.tasks.identify.planning import RingoutPlan
     from wiretrack.tasks.identify.ringing import Ringing
     from wiretrack.tasks.identify.state import Effort, RingoutStatus
 

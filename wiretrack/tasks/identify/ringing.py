@@ -245,13 +245,7 @@ class Ringing:
         return stored
 
     def touch(self, number: int) -> Answered:
-        """Return the touch that was step `number`.
-
-        Raises
-        ------
-        BadInputError
-            If there is no such step, or it was no touch.
-        """
+        """Return the touch that was step `number`."""
         touches = [a for a in self.record.answers if parse_step(a.step).is_touch]
         for stored in touches:
             if stored.number == number:
