@@ -93,8 +93,6 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as root:
         os.environ["XDG_STATE_HOME"] = f"{root}/state"
         _typed(f"wiretrack demo {root}/built", Path(root), Path(sys.executable).parent)
-        sources = PAGES["sources"]
-        sources.write_text(sources_page(sources.read_text("utf-8")), "utf-8")
         for name in sys.argv[1:] or PLAYED:
             (folder := Path(root, name)).mkdir()
             set_up(name, folder, Path(root, "built"))
