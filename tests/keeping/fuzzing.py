@@ -56,10 +56,10 @@ with loading:
     from wiretrack.pictures import to_keep
     from wiretrack.ringout import answers, parsing
     from wiretrack.store.health import problems
+    from wiretrack.store.rescue import rescue
     from wiretrack.store.store import open_registry
     from wiretrack.tasks.binder.folder import read_list
     from wiretrack.tasks.describe.sites import load_site, new_site, verify_file
-    from wiretrack.tasks.keep.rescuing import rescue
     from wiretrack.tasks.merge.merging import merge
     from wiretrack.web.access import Code, Settings
     from wiretrack.web.app import create_app

@@ -15,9 +15,9 @@ from wiretrack.errors import RegistryError
 from wiretrack.model.parts import SiteFacts
 from wiretrack.store import foreign
 from wiretrack.store.loading import create_registry
+from wiretrack.store.rescue import rescue
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import verify_file
-from wiretrack.tasks.keep.rescuing import rescue
 
 ENDLESS = "WITH RECURSIVE n (x) AS (SELECT 1 UNION ALL SELECT x + 1 FROM n)"
 HOSTILE = {

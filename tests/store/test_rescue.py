@@ -20,10 +20,10 @@ from tests.pump import L1
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.store import salvage
 from wiretrack.store.health import problems
+from wiretrack.store.rescue import rescue
 from wiretrack.store.searching import find
 from wiretrack.store.store import open_registry
 from wiretrack.tasks.describe.sites import dump_site, verify_file
-from wiretrack.tasks.keep.rescuing import rescue
 from wiretrack.tasks.merge.merging import merge
 from wiretrack.tasks.test.testing import ReadingText, log_reading
 

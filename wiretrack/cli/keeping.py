@@ -75,7 +75,7 @@ def rescue(db: Path, damaged: Path, new: Path, unproved: bool) -> Answer:
     DAMAGED is only read. NEW keeps the entries as they are and goes on under a new key. What is
     gone is listed; exit status 1 if anything is.
     """
-    from wiretrack.tasks.keep.rescuing import rescue
+    from wiretrack.store.rescue import rescue
 
     found = rescue(damaged, new, who=person(), face="cli", unproved=unproved)
     status = int(bool(found.lost or found.unproved or found.homeless))

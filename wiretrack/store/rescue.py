@@ -17,7 +17,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.chain import BEGINNING, Entry, is_whole, writer_of
-from wiretrack.errors import BadInputError, RegistryError
+from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store import salvage, writers
 from wiretrack.store.foreign import guarded, ours_in
@@ -79,7 +79,14 @@ class Rescued:
     homeless: tuple[LostRow, ...]
 
 
-def rescue(damaged: Path, new: Path, *, who: str | None, face: str, unproved: bool) -> Rescued:
+def rescue(
+    damaged: Path,
+    new: Path,
+    *,
+    who: str | None = None,
+    face: str = "python",
+    unproved: bool = False,
+) -> Rescued:
     """Save into the file `new` what proves itself in `damaged`, which is only read.
 
     With `unproved`, rows that no entry proves any more are taken too.
@@ -91,6 +98,8 @@ def rescue(damaged: Path, new: Path, *, who: str | None, face: str, unproved: bo
     BadInputError
         If `new` exists.
     """
+    if not damaged.is_file():
+        raise RegistryError(str(damaged), "is not a file", Hint("Name the damaged registry."))
     if new.exists() or new.is_symlink():
         raise BadInputError(f"{new} exists already. Name a new file.")
     wal = damaged.with_name(f"{damaged.name}-wal")

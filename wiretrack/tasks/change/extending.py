@@ -25,10 +25,9 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
     refuse_too_early,
 )
-from wiretrack.tasks.change.shared import joined
+from wiretrack.tasks.change.shared import joined, moment_of_change
 from wiretrack.tasks.free_text import check_code
 from wiretrack.tasks.label.ends import labels_to_take_off
-from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -20,9 +20,9 @@ from wiretrack.tasks.change.retired import (
     conductor_in_service,
     refuse_too_early,
 )
+from wiretrack.tasks.change.shared import moment_of_change
 from wiretrack.tasks.free_text import check_code, check_text
 from wiretrack.tasks.label.ends import labels_to_take_off
-from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

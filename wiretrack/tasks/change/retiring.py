@@ -24,9 +24,8 @@ from wiretrack.tasks.change.retired import (
     refuse_retired_circuit,
     refuse_too_early,
 )
-from wiretrack.tasks.change.shared import may_meet, needed_by
+from wiretrack.tasks.change.shared import may_meet, moment_of_change, needed_by
 from wiretrack.tasks.label.ends import labels_to_take_off
-from wiretrack.tasks.test.moments import moment_of_change
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -1,11 +1,13 @@
 # SPDX-License-Identifier: MIT
-"""What other circuits use too: terminals that are taken, conductors that they need."""
+"""What changes share: when they were made, what other circuits use too."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+from wiretrack import days
 from wiretrack.errors import BadInputError
 from wiretrack.model.entities import Circuit, Conductor
 from wiretrack.model.entity import Point
@@ -167,3 +169,31 @@ def _wants(function: str, system: str | None, functions: set[str]) -> bool:
         return True
     lines = functions & set(LINES)
     return function in _NEUTRALS and len(lines) == 1 and not functions & set(_NEUTRALS)
+
+
+_DAY = 10  # characters of YYYY-MM-DD
+
+
+def moment_of_change(text: str | None) -> str:
+    """Return when a change was made: a day as a day, a time as RFC 3339, now where none is said.
+
+    Raises
+    ------
+    BadInputError
+        If it is neither a day nor a time, or lies in the future.
+    """
+    if text is None:
+        return days.now()
+    typed = days.typed(text)
+    found = typed.isoformat() if not isinstance(typed, datetime) else days.typed_time(text)
+    if days.date_of(found) > days.today():
+        raise BadInputError(
+            f"{days.day(found)} lies in the future. Change the record once the work is done."
+        )
+    return found
+
+
+def today_is_now(moment: str) -> str:
+    """Return a moment, the day of today as the time now."""
+    is_today = len(moment) == _DAY and days.date_of(moment) == days.today()
+    return days.now() if is_today else moment

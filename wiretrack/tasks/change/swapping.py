@@ -16,7 +16,7 @@ from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
 from wiretrack.tasks.change.done import Done
 from wiretrack.tasks.change.retired import conductor_in_service, refuse_too_early
-from wiretrack.tasks.test.moments import moment_of_change, today_is_now
+from wiretrack.tasks.change.shared import moment_of_change, today_is_now
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

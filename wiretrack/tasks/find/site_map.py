@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from wiretrack.model.entities import Enclosure, Raceway
 from wiretrack.model.wiring import raceway_network
 from wiretrack.model.words import PANELBOARD
-from wiretrack.render.raceway_tree import rows_of
+from wiretrack.render.tree import rows_of
 from wiretrack.store import lists
 from wiretrack.store.searching import resolve
 from wiretrack.store.source import site_of
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entity import Records
     from wiretrack.model.site import Site
-    from wiretrack.render.raceway_tree import Row
+    from wiretrack.render.tree import Row
     from wiretrack.store.store import Registry
 
 MOST, MOST_AROUND = 300, 60  # enclosures of a whole site, and of a part of it
