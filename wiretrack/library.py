@@ -138,7 +138,7 @@ if TYPE_CHECKING:
     from wiretrack.tasks.change.undoing import Undone
     from wiretrack.tasks.describe.adding import Added
     from wiretrack.tasks.describe.correcting import Corrected
-    from wiretrack.tasks.describe.entering import Beside
+    from wiretrack.tasks.describe.entering import Reason
     from wiretrack.tasks.describe.remarks import Kept
     from wiretrack.tasks.describe.sites import Loaded
     from wiretrack.tasks.identify.ringing import Ringing
@@ -278,25 +278,25 @@ class OpenSite(KnownSite):
 
     def add(
         self, kind: str, code: str | None = None, fields: Mapping[str, str] | None = None, *,
-        like: str | None = None, count: int | None = None, beside: Beside | None = None,
+        like: str | None = None, count: int | None = None, reason: Reason | None = None,
     ) -> Added:  # fmt: skip
         """Add one record, or `count` conductors that are alike, of fields as a site file has."""
         from wiretrack.tasks.describe import adding
-        from wiretrack.tasks.describe.entering import NOTHING_BESIDE
+        from wiretrack.tasks.describe.entering import NO_REASON
 
         wanted = adding.Addition(kind=kind, code=code, fields=fields or {}, like=like, count=count)
-        done = adding.add(self.registry, wanted, who=self.who, beside=beside or NOTHING_BESIDE)
+        done = adding.add(self.registry, wanted, who=self.who, reason=reason or NO_REASON)
         self._renew()
         return done
 
     def set(
-        self, what: str, fields: Mapping[str, str], *, beside: Beside | None = None,
+        self, what: str, fields: Mapping[str, str], *, reason: Reason | None = None,
         look: bool = False,
     ) -> Corrected:  # fmt: skip
         """Correct or complete one record: what a site file would say of these fields.
 
         `what` is a tag, a code, ``BOX/DEVICE``, ``BOX/TERMINAL`` or ``site``; an empty text makes a
-        field unknown. `beside` is which day it is of, and why. With `look` nothing is written.
+        field unknown. `reason` is which day it is of, and why. With `look` nothing is written.
 
         Raises
         ------
@@ -304,10 +304,10 @@ class OpenSite(KnownSite):
             If a field or its value can't be; it names both and what is allowed.
         """
         from wiretrack.tasks.describe.correcting import correct
-        from wiretrack.tasks.describe.entering import NOTHING_BESIDE
+        from wiretrack.tasks.describe.entering import NO_REASON
 
         done = correct(
-            self.registry, what, fields, who=self.who, beside=beside or NOTHING_BESIDE, look=look
+            self.registry, what, fields, who=self.who, reason=reason or NO_REASON, look=look
         )
         self._renew()
         return done

@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from wiretrack.exchange.known import Besides, EmptyKnown, Renames
+from wiretrack.exchange.known import AllButThese, EmptyKnown, Renames
 from wiretrack.exchange.read import read_site
 
 if TYPE_CHECKING:
@@ -150,8 +150,8 @@ def test_a_file_that_is_kept_is_known_beside_the_rows_of_a_file() -> None:
         def has(self, what: str, key: str | tuple[str, str]) -> bool:
             return (what, key) == ("file", "ab")
 
-    assert Besides(Kept(), set(), Renames()).has("file", "ab")
-    assert not Besides(Kept(), set(), Renames()).has("file", "cd")
+    assert AllButThese(Kept(), set(), Renames()).has("file", "ab")
+    assert not AllButThese(Kept(), set(), Renames()).has("file", "cd")
 
 
 def test_a_conductor_can_only_follow_one_that_the_registry_has_retired(

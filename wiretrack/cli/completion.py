@@ -28,4 +28,4 @@ def completion(shell: str, as_json: bool) -> None:
     if shell == "bash":
         script = script.replace(_SPACE, _NO_SPACE + _SPACE)
     show({"shell": shell, "script": script}, as_json, lambda: click.echo(script))
-    say_next(do_next("completed", shell), beside=True)
+    say_next(do_next("completed", shell), with_data=True)

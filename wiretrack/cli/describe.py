@@ -125,7 +125,7 @@ def dump(db: Path, out: Path | None, as_json: bool) -> None:
 
     with opened(db) as registry:
         dump_site(registry, out or sys.stdout)
-    say_next(do_next("copy", str(out or "site.json")), beside=as_json or not out)
+    say_next(do_next("copy", str(out or "site.json")), with_data=as_json or not out)
 
 
 @click.command(cls=Command)

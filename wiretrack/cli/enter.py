@@ -17,7 +17,7 @@ from wiretrack.cli.output import counted, records, say, table
 from wiretrack.exchange.assigned import check_typed
 from wiretrack.tasks.describe import adding
 from wiretrack.tasks.describe.adding import Addition
-from wiretrack.tasks.describe.entering import Beside
+from wiretrack.tasks.describe.entering import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,10 +47,10 @@ def pairs(words: Sequence[str]) -> dict[str, str]:
     return found
 
 
-def _beside(on: str | None, why: str | None) -> Beside:
+def _reason(on: str | None, why: str | None) -> Reason:
     from wiretrack.days import typed_day
 
-    return Beside(typed_day(on).isoformat() if on else None, why)
+    return Reason(typed_day(on).isoformat() if on else None, why)
 
 
 @click.command(cls=Command, context_settings={"ignore_unknown_options": True})
@@ -68,13 +68,13 @@ def add(site: OpenSite, kind: str, words: tuple[str, ...], **said: Any) -> Answe
     a spare. FIELD is a field of the site file; --FIELD VALUE does as well. --like a circuit copies
     its pattern of conductors too. At a terminal, what is missing is asked for.
     """
-    beside = _beside(said["on"], said["why"])
+    reason = _reason(said["on"], said["why"])
     code, fields = _parted(words)
     wanted = Addition(kind=kind, code=code, fields=fields, like=said["like"], count=said["count"])
     if can_ask():
         wanted = _asked(site, wanted)
     done = site.add(
-        kind, wanted.code, wanted.fields, like=wanted.like, count=wanted.count, beside=beside
+        kind, wanted.code, wanted.fields, like=wanted.like, count=wanted.count, reason=reason
     )
     return Answer(done, lambda: _show_added(done), then=lambda: _after_adding(done))
 
@@ -156,13 +156,13 @@ def set_(
     A new code keeps every reference. What becomes due is listed. Of a circuit, device=BOX/DEVICE
     leads its wires to another breaker, and conductors=TAG,TAG gives it those of another circuit.
     """
-    beside, told = _beside(on, why), pairs(fields)
+    reason, told = _reason(on, why), pairs(fields)
     if can_ask():
         for doubt in site.set(what, told, look=True).doubts:
             say(doubt, style="yellow")
             if not confirm("Is it so?", default=False):
                 raise StoppedError
-    done = site.set(what, told, beside=beside)
+    done = site.set(what, told, reason=reason)
     return Answer(done, lambda: _show_corrected(done))
 
 

@@ -101,12 +101,12 @@ def _after(subject: Any, result: Any) -> NextStep | None:
     return next_on_site(registry)
 
 
-def say_next(step: NextStep | None, *then: NextStep, beside: bool = False) -> None:
+def say_next(step: NextStep | None, *then: NextStep, with_data: bool = False) -> None:
     """Write what a person would do next, if it is known, and what follows.
 
-    It stands `beside` data on a terminal, on standard error; a script that keeps these gets none.
+    `with_data` it stands on standard error, on a terminal; a script that keeps the data gets none.
     """
-    if step and not beside:
+    if step and not with_data:
         to_be_copied(next_told(step), "bold")
         for later in then:
             to_be_copied(next_told(later, "Then"))

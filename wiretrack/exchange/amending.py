@@ -16,7 +16,7 @@ from wiretrack.exchange import likeness
 from wiretrack.exchange.codecs import codec_of
 from wiretrack.exchange.codes import NOUNS
 from wiretrack.exchange.decode import read_drafts
-from wiretrack.exchange.known import INSIDE, Besides, Renames, key_of, name_of
+from wiretrack.exchange.known import INSIDE, AllButThese, Renames, key_of, name_of
 from wiretrack.exchange.places import Faults
 from wiretrack.exchange.raw import RawSite
 from wiretrack.exchange.rest import REST
@@ -242,7 +242,7 @@ class Amending:
             here |= {(noun, key_of(record)), (f"{noun} id", record.id)}
         for table, number in self.logs:
             here.add((f"{REST[table].name} id", self.raw.data[table][number]["id"].lower()))
-        return Besides(known, here, self.renames)
+        return AllButThese(known, here, self.renames)
 
     def compare(self, drafts: Drafts) -> None:
         """Say which fields the rows change; add a fault for each that may not."""

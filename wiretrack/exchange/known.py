@@ -141,7 +141,7 @@ class EmptyKnown(Known):
 EMPTY = EmptyKnown()
 
 
-class Besides(Known):
+class AllButThese(Known):
     """What a registry has besides the records of a file (`here`), as they are `renamed` there."""
 
     def __init__(self, known: Known, here: set[tuple[str, object]], renamed: Renames) -> None:

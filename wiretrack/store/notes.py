@@ -97,7 +97,7 @@ def _add(db: Database, table: str, row: dict[str, Any]) -> str:
     return made
 
 
-def standing(registry: Registry, start: str, *kinds: type) -> str:
+def id_of(registry: Registry, start: str, *kinds: type) -> str:
     """Return the id, which begins so, of a note or attachment that stands.
 
     Raises

@@ -19,7 +19,7 @@ from wiretrack.store.source import site_of
 from wiretrack.tasks.describe.entering import (
     BY_NOUN,
     INSIDE,
-    NOTHING_BESIDE,
+    NO_REASON,
     record_called,
     write_typed,
 )
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from wiretrack.model.fields import Fact
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.describe.entering import Beside
+    from wiretrack.tasks.describe.entering import Reason
 
 Row = dict[str, Any]
 MOST = 1000
@@ -121,7 +121,7 @@ def add(
     wanted: Addition,
     *,
     who: str | None = None,
-    beside: Beside = NOTHING_BESIDE,
+    reason: Reason = NO_REASON,
     look: bool = False,
 ) -> Added:
     """Add a record, or as many conductors alike as are wanted, as one change.
@@ -141,7 +141,7 @@ def add(
         like = record_called(registry, wanted.like, ("circuit",))
         rows["conductors"] = [_pattern(each, row["code"]) for each in _own_of(like)]
         left = tuple(str(c.tag) for c in like.in_service if len(c.circuits) > 1)
-    how = Load(fresh=True, look=look, more=beside.more)
+    how = Load(fresh=True, look=look, more=reason.more)
     done = write_typed(registry, rows, how, who=who)
     site = site_of(registry)
     made = [] if look else [site.one(Conductor, tag.replace("-", "")) for tag in done.tags]

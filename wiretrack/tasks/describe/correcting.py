@@ -14,9 +14,9 @@ from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
 from wiretrack.store.source import site_of
 from wiretrack.tasks.describe.entering import (
-    NOTHING_BESIDE,
+    NO_REASON,
     SITE,
-    Standing,
+    Due,
     record_called,
     touched,
     write_typed,
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.store.store import Registry
-    from wiretrack.tasks.describe.entering import Beside
+    from wiretrack.tasks.describe.entering import Reason
     from wiretrack.tasks.describe.sites import ChangedRecord
     from wiretrack.tasks.label.ends import DueLabel
     from wiretrack.tasks.test.plan import OwedTest
@@ -61,7 +61,7 @@ def correct(
     fields: Mapping[str, str],
     *,
     who: str | None = None,
-    beside: Beside = NOTHING_BESIDE,
+    reason: Reason = NO_REASON,
     look: bool = False,
 ) -> Corrected:
     """Change fields of the record that `what` names; an empty text makes one unknown.
@@ -86,7 +86,7 @@ def correct(
     conductors, circuits = touched(site_of(registry), record)
     ids = [*(conductor.id for conductor in conductors), *(each["id"] for each in led)]
     judged = name if of in _JUDGED else ""
-    before, due = Standing.of(registry, ids, circuits, judged), Standing()
+    before, due = Due.of(registry, ids, circuits, judged), Due()
     table = TABLES.get(of, SITE)
     rows: dict[str, Any] = {table: row if table == SITE else [{"id": record.id, **row}]}
     extra, now = moved(record, moves), record
@@ -97,9 +97,9 @@ def correct(
         now = _again(registry, record)
         there, codes = touched(site_of(registry), now)
         also = [*ids, *(conductor.id for conductor in there)]
-        due = Standing.of(registry, also, codes, name_of(now) if judged else "").since(before)
+        due = Due.of(registry, also, codes, name_of(now) if judged else "").since(before)
 
-    how = Load(update=True, look=look, clear=True, more=beside.more, then=_look)
+    how = Load(update=True, look=look, clear=True, more=reason.more, then=_look)
     done = write_typed(registry, rows | ({"conductors": led} if led else {}), how, who=who)
     noun = SITE if of is SiteFacts else of.__name__.lower()
     own = [each for each in done.changed if (each.what, each.code) == (noun, name)]

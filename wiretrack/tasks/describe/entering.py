@@ -40,8 +40,8 @@ INSIDE = (Device, Terminal)
 
 
 @dataclass(frozen=True)
-class Beside:
-    """What is kept of a change beside what it changes: which day it is of, and why it was made."""
+class Reason:
+    """Why a change was made, and which day it is of: kept with it."""
 
     on: str | None = None
     why: str | None = None
@@ -53,7 +53,7 @@ class Beside:
         return {key: value for key, value in known.items() if value}
 
 
-NOTHING_BESIDE = Beside()
+NO_REASON = Reason()
 
 
 def record_called(registry: Registry, what: str, kinds: tuple[str, ...] = ANY) -> Any:
@@ -92,7 +92,7 @@ def write_typed(registry: Registry, rows: dict[str, Any], how: Load, *, who: str
 
 
 @dataclass(frozen=True)
-class Standing:
+class Due:
     """What is due of some records: labels that are untrue or lacking, tests, what is odd."""
 
     labels: tuple[DueLabel, ...] = ()
@@ -102,7 +102,7 @@ class Standing:
     @classmethod
     def of(
         cls, registry: Registry, ids: Iterable[str | None], circuits: Iterable[str], name: str = ""
-    ) -> Standing:
+    ) -> Due:
         """Return what is due of conductors (by id), of their circuits and of others.
 
         Of what is called `name`, what contradicts the record is told too.
@@ -117,10 +117,10 @@ class Standing:
             tuple(contradictions(registry, name)) if name else (),
         )
 
-    def since(self, before: Standing) -> Standing:
+    def since(self, before: Due) -> Due:
         """Return what of it was not so before."""
         seen = {(step.kind, step.subject, step.against) for step in before.tests}
-        return Standing(
+        return Due(
             tuple(row for row in self.labels if row.detail and row not in before.labels),
             tuple(s for s in self.tests if (s.kind, s.subject, s.against) not in seen),
             tuple(doubt for doubt in self.doubts if doubt not in before.doubts),

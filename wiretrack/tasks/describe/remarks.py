@@ -47,7 +47,7 @@ def add_note(
         If the text is empty, too long, or holds what no text may hold.
     """
     of, plain = _named(registry, what), checked(text)
-    takes_back = notes.standing(registry, instead) if instead else None
+    takes_back = notes.id_of(registry, instead) if instead else None
     made = notes.add_note(registry, of, plain, takes_back=takes_back, who=who)
     return Kept(made, registry.commit.change)
 
@@ -71,7 +71,7 @@ def checked(text: str) -> str:
 
 def take_back(registry: Registry, noted: str, *, who: str | None = None) -> Kept:
     """Take back a note or an attachment, by the start of its id: kept, and shown no longer."""
-    made = notes.take_back(registry, notes.standing(registry, noted), who=who)
+    made = notes.take_back(registry, notes.id_of(registry, noted), who=who)
     return Kept(made, registry.commit.change)
 
 
@@ -105,7 +105,7 @@ def attach(
 
 def attached(registry: Registry, start: str) -> tuple[Attachment, bytes]:
     """Return an attachment that stands, by the start of its id, with its content."""
-    found = notes.attachment(registry, notes.standing(registry, start, Attachment))
+    found = notes.attachment(registry, notes.id_of(registry, start, Attachment))
     return found, notes.content(registry, found.sha256)
 
 

@@ -93,7 +93,7 @@ class Load:
     """How rows are written: with `update` records that are there are changed, `look` only looks.
 
     `clear` lets a row say that a field is unknown; all rows are `fresh` where none can be of a
-    record that is there. `more` is what is kept of the change beside; `then` is asked before it is
+    record that is there. `more` is what is kept with the change; `then` is asked before it is
     kept. `sheets` say
     what headings of their own mean.
     """

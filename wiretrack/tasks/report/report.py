@@ -111,7 +111,7 @@ class Reporter:
         code = resolve(facts.registry, what, ("circuit",)).code if what is not None else None
         if code is None:
             _ = facts.open_points  # made once for all circuits
-        codes = [code] if code else [*_standing(facts)]
+        codes = [code] if code else [*_in_use(facts)]
         circuits = [facts.circuit(one) for one in steps(codes, "circuits")]
         systems = {one.circuit.system for one in circuits}
         raceways, enclosures = _places(facts, circuits)
@@ -232,7 +232,7 @@ def _paper_of(found: Content) -> str:
     return "Letter" if found.site.units == "ft" else "A4"
 
 
-def _standing(facts: ReportFacts) -> list[str]:
+def _in_use(facts: ReportFacts) -> list[str]:
     return [c.code for c in facts.site.all(Circuit) if c.retired_at is None]
 
 

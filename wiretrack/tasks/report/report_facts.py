@@ -164,7 +164,7 @@ class ReportFacts:
     def _readings_of(self, circuit: Circuit, members: Sequence[Conductor]) -> list[ReportReading]:
         """Return the readings, numbered; each says whether it counts now and what replaced it."""
         things: list[Conductor | Device | Circuit] = [*members, *circuit.devices, circuit]
-        counting = {r.id for thing in things for r in _standing(thing)}
+        counting = {r.id for thing in things for r in _counting(thing)}
         found: dict[str | None, ReportReading] = {}
         for conductor in members:
             for before in conductor.earlier:
@@ -226,7 +226,7 @@ def _routes_of(members: Iterable[Conductor]) -> list[PullRoute]:
     return list(ways.values())
 
 
-def _standing(thing: Conductor | Device | Circuit) -> list[Reading]:
+def _counting(thing: Conductor | Device | Circuit) -> list[Reading]:
     """Return the readings of a thing that count now."""
     taken = [r for r in readings_of([thing]) if r.superseded_by is None]
     return [r for r in latest(taken) if not r.is_stale]
