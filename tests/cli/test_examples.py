@@ -13,13 +13,14 @@ import click
 import pytest
 
 from tests.warm import command
-from wiretrack.cli.examples import EXAMPLES
+from wiretrack.cli.command import examples
 from wiretrack.cli.group import wiretrack as whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+EXAMPLES = examples()
 # They go on until they are stopped, ask at a terminal, write into a home folder, take long.
 NOT_RUN = ("serve", "test run", "completion", "demo")
 NEEDS = {

@@ -7,7 +7,7 @@ import re
 
 import click
 
-from wiretrack.model.words import ALSO
+from wiretrack.model.words import also
 from wiretrack.plain import near
 
 _QUOTED = re.compile(r"'(.*?)'")
@@ -57,7 +57,7 @@ def _near_word(error: click.UsageError) -> list[str]:
     if not (param and isinstance(param.type, click.Choice) and quoted):
         return []
     said = {name: str(word) for word in param.type.choices
-            for name in (str(word), *ALSO.get(str(word), ()))}  # fmt: skip
+            for name in (str(word), *also().get(str(word), ()))}  # fmt: skip
     return [*dict.fromkeys(said[name] for name in near(quoted[1], said, 2))]
 
 

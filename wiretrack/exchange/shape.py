@@ -11,7 +11,7 @@ from wiretrack.exchange.raw import drop
 from wiretrack.exchange.schema import FAR_ENDS, flat_schema, row_schema
 from wiretrack.exchange.texts import harmless, shown
 from wiretrack.exchange.typed import take_words
-from wiretrack.model.words import ALSO
+from wiretrack.model.words import also
 from wiretrack.plain import near
 
 if TYPE_CHECKING:
@@ -188,7 +188,7 @@ def _sentence(error: ValidationError, title: str, text: str, hints: Mapping[str,
 
 def _meant(value: object, allowed: list[str]) -> str:
     """Return which of the allowed words a mistyped one, or what people say for it, is meant for."""
-    names = {word: (word, *ALSO.get(word, ())) for word in allowed}
+    names = {word: (word, *also().get(word, ())) for word in allowed}
     said = dict.fromkeys(name for spelt in names.values() for name in spelt)
     close = near(value, said, 1, 0.7) if isinstance(value, str) else ()
     meant = [word for word, spelt in names.items() if set(close) & set(spelt)]

@@ -62,7 +62,7 @@ class Kind:
         ('panelboard', 'barrel')
         """
         plain = _plain(typed)
-        also = {word: words.ALSO.get(str(word), ()) for word in self.words}
+        also = {word: words.also().get(str(word), ()) for word in self.words}
         for spelt in ({word: (str(word),) for word in self.words}, also):
             found = [word for word, names in spelt.items() if plain in map(_plain, names)]
             if len(found) > 1:

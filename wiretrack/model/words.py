@@ -3,6 +3,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+from pathlib import Path
+
 PANELBOARD = "panelboard"
 ENCLOSURE_KINDS = (
     "junction-box",
@@ -57,54 +60,6 @@ SYMPTOMS = (
     "wrong-string-voltage",
 )
 LENGTH_UNITS = ("m", "ft")
-# What people call these too, in any case: read where somebody types, and in sheets; a JSON site
-# file has the words above. One that may mean several is asked about.
-ALSO = {
-    "junction-box": ("box", "jb", "jbox", "j-box", "pull box"),
-    "conduit-body": ("body", "pull point"),
-    "wireway": ("trough", "gutter", "trunking"),
-    "panelboard": ("panel", "board", "distribution board", "consumer unit", "load center",
-                   "load centre", "subpanel", "breaker panel"),
-    "combiner": ("combiner box", "pv combiner", "string combiner"),
-    "disconnect": ("isolator", "switch", "safety switch", "disconnect switch", "disconnector"),
-    "inverter": ("pv inverter",),
-    "roof-array": ("roof", "roof pv"),
-    "array": ("pv array", "ground array"),
-    "equipment": ("machine", "appliance"),
-    "EMT": ("conduit", "thin wall", "thinwall"),
-    "FMC": ("flex",),
-    "IMC": ("conduit",),
-    "LFMC": ("liquidtight",),
-    "LFNC-B": ("liquidtight", "lfnc"),
-    "PVC-40": ("pvc", "pvc40", "sch 40", "schedule 40", "pvc sch 40", "pvc schedule 40"),
-    "PVC-80": ("pvc", "pvc80", "sch 80", "schedule 80", "pvc sch 80", "pvc schedule 80"),
-    "RMC": ("conduit", "rigid", "rigid metal", "grc"),
-    "tray": ("cable tray",),
-    "breaker": ("circuit breaker", "cb", "mcb", "mccb", "rcbo"),
-    "fuse": ("fuse holder",),
-    "splice": ("joint", "connector"),
-    "bus": ("busbar", "bus bar", "bar"),
-    "load": ("consumer", "motor", "lamp", "heater"),
-    "source": ("supply", "feed", "generator", "battery"),
-    "dc-pv": ("pv", "solar"),
-    "dc-battery": ("battery",),
-    "ac-1ph": ("ac", "1ph", "1-phase", "single phase", "single-phase"),
-    "ac-3ph": ("ac", "3ph", "3-phase", "three phase", "three-phase"),
-    "signal": ("control", "data"),
-    "earthing": ("earth", "ground", "grounding"),
-    "N": ("neutral",),
-    "M": ("midpoint",),
-    "L+": ("+", "plus", "positive"),
-    "L-": ("-", "minus", "negative"),
-    "PE": ("earth", "ground", "egc", "protective earth"),
-    "FE": ("functional earth",),
-    "Cu": ("copper",),
-    "Al": ("aluminium", "aluminum"),
-    "insulation-tester": ("insulation meter",),
-    "multimeter": ("dmm", "meter"),
-    "m": ("metre", "metres", "meter", "meters", "metric"),
-    "ft": ("foot", "feet"),
-}  # fmt: skip
 SIDES = ("from", "to")
 ACTIONS = ("added", "changed", "removed", "loaded")
 # What a note can be of.
@@ -121,3 +76,11 @@ SUBJECTS = (
 )
 ATTACHED_TYPES = ("image/jpeg", "image/png", "application/pdf")
 SPARE = "SPARE"  # in place of a circuit, of a conductor that serves none
+
+
+@cache
+def also() -> dict[str, tuple[str, ...]]:
+    """Return what people call the allowed words too, by the word that they mean."""
+    text = Path(__file__).with_name("also.txt").read_text("utf-8")
+    pairs = (line.split(": ") for line in text.splitlines() if not line.startswith("#"))
+    return {word: tuple(names.split(", ")) for word, names in pairs}
