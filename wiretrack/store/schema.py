@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from sqlite_utils import Database
 
-VERSION = 21
+VERSION = 22
 # Pieces that queries share.
 LISTED = "(SELECT value FROM json_each(?))"
 IN_SERVICE = "c.retired_at IS NULL"  # c: conductors
@@ -81,6 +81,20 @@ _NEW_UUID = (
     " || '-8' || substr(hex(randomblob(2)), 2) || '-' || hex(randomblob(6)))"
 )
 
+# The history has a line for each row gathered, but for those of logs.
+_HISTORY = f"""
+    CREATE TRIGGER gathered_noted AFTER INSERT ON gathered
+    WHEN (SELECT noted FROM writing) = 1 AND new.what IN {NOTED_TABLES}
+    BEGIN
+        INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)
+        SELECT {_NEW_UUID}, change, more,
+            coalesce(at, strftime('%Y-%m-%dT%H:%M:%fZ', 'now')), who,
+            iif(new.what = 'procedures', coalesce(new.new, new.old) ->> '$.kind', new.what),
+            new.record, new.action, new.old, new.new
+        FROM writing;
+        UPDATE gathered SET change = (SELECT c.id FROM changes AS c ORDER BY c.seq DESC LIMIT 1)
+        WHERE nr = new.nr;
+    END"""
 # Within one registry a reading is superseded once; two copies that did so apart bring both.
 _SUPERSEDED_ONCE = """
     CREATE TRIGGER readings_superseded_once BEFORE INSERT ON readings
@@ -105,6 +119,7 @@ def make(db: Connection) -> None:
             db.execute(statement)
     for table in _NOTED:
         db.execute(_STAYS_WHILE_NOTED.format(table=table))
+    db.execute(_HISTORY)
     db.execute(_SUPERSEDED_ONCE)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute(f"PRAGMA user_version = {VERSION}")
@@ -139,31 +154,18 @@ _EXACT = (
 def _log_triggers(db: Connection, table: str) -> list[str]:
     """Return the triggers that note what is added to, changed in or removed from `table`.
 
-    The history has a line for each, but for the logs; and the log's next entry gathers them all.
+    The log's next entry gathers them all; of what is gathered `_HISTORY` notes what is no log.
     """
     before, after = (row_as_json(db, table, row) for row in ("old", "new"))
+    when = "gathered = 1 AND noted = 0" if table == "changes" else "gathered = 1"
 
     def trigger(action: str, event: str, record: str, old: str, new: str) -> str:
         """Return the trigger that notes one kind of change, with the row before and after it."""
-        what = f"{record}.kind" if table == "procedures" else f"'{table}'"
-        history = f"""
-                INSERT INTO changes (id, change, more, at, by, what, record, action, old, new)
-                SELECT {_NEW_UUID}, change, more,
-                    coalesce(at, strftime('%Y-%m-%dT%H:%M:%fZ', 'now')), who,
-                    {what}, {record}.id, '{action}', {old}, {new}
-                FROM writing WHERE noted = 1;"""
-        change = "SELECT c.id FROM changes AS c ORDER BY c.seq DESC LIMIT 1"
-        noted = f"iif((SELECT noted FROM writing) = 1, ({change}), NULL)"
-        if table not in NOTED_TABLES:
-            history, noted = "", "NULL"
-        when = "gathered = 1 AND noted = 0" if table == "changes" else "gathered = 1"
         return f"""
             CREATE TRIGGER {table}_{action} AFTER {event} ON {table}
             WHEN (SELECT {when} FROM writing)
-            BEGIN{history}
-                INSERT INTO gathered (at, what, record, action, old, new, change)
-                SELECT at, '{table}', {record}.id, '{action}', {old}, {new}, {noted} FROM writing;
-            END"""
+            BEGIN INSERT INTO gathered (at, what, record, action, old, new)
+                SELECT at, '{table}', {record}.id, '{action}', {old}, {new} FROM writing; END"""
 
     added = trigger("added", "INSERT", "new", "NULL", after)
     if table not in NOTED_TABLES:
