@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import unicodedata
+from _blake2 import blake2b  # hashlib has it too, and loads all of OpenSSL first
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -23,6 +24,11 @@ def safe(text: str) -> str:
     if text.isprintable():  # most texts are, and none of those holds what is written out
         return text
     return "".join(_written_out(character) for character in text)
+
+
+def digest(text: str) -> str:
+    """Return 32 hexadecimal digits that no other text has (BLAKE2b, RFC 7693)."""
+    return blake2b(text.encode("utf-8", "surrogateescape"), digest_size=16).hexdigest()
 
 
 def one_line(text: str) -> str:

@@ -7,12 +7,12 @@ import json
 import os
 import sys
 from contextlib import suppress
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from wiretrack.errors import FileWriteError
 from wiretrack.files import file_in_place
+from wiretrack.plain import digest
 
 
 def kept(use: str, registry: Path) -> dict[str, Any]:
@@ -37,8 +37,7 @@ def keep(use: str, registry: Path, document: dict[str, Any]) -> None:
 
 def place(use: str, registry: Path) -> Path:
     """Return the file that is kept for a use."""
-    name = sha256(str(registry.resolve()).encode()).hexdigest()[:32]
-    return _folder() / use / f"{name}.json"
+    return _folder() / use / f"{digest(str(registry.resolve()))}.json"
 
 
 def _folder() -> Path:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 _CODES = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33"}
+_LAST_PLAIN = "\u02ff"  # behind it come accents, and farther on what takes two columns
 _WORD = pattern(r"\s*\S+\s*")
 
 
@@ -67,7 +68,8 @@ def cells(text: str) -> int:
     """Return how many columns a text takes; a sign of the far east takes two, an accent none."""
     if text.isascii():
         return len(text)
-    return sum(0 if combining(c) else 2 if east_asian_width(c) in "WF" else 1 for c in text)
+    special = (c for c in text if c > _LAST_PLAIN)
+    return len(text) + sum(-1 if combining(c) else east_asian_width(c) in "WF" for c in special)
 
 
 def folded(text: str, width: int) -> list[str]:

@@ -62,9 +62,10 @@ def load_table(name: str) -> Table:
     BadInputError
         If there is no such table, or its heading lacks one of `HEADINGS`.
     """
-    if name not in table_names():
+    file = DATA / f"{name}.csv"
+    if not file.is_file():
         raise BadInputError(f"There is no table '{name}'. Tables: {', '.join(table_names())}.")
-    return read_table(DATA / f"{name}.csv")
+    return read_table(file)
 
 
 def read_table(path: Path) -> Table:

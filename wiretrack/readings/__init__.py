@@ -3,8 +3,8 @@
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
-from pkgutil import iter_modules
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     from wiretrack.model.entities import Reading
     from wiretrack.readings.base import ReadingKind
 
-_NO_KINDS = ("base", "judging", "trending")
+_NO_KINDS = ("__init__", "base", "judging", "trending")
 KINDS: tuple[ReadingKind, ...] = tuple(
     sorted(
         (
-            import_module(f"{__name__}.{file.name}").KIND
-            for file in iter_modules(__path__)
-            if file.name not in _NO_KINDS
+            import_module(f"{__name__}.{name}").KIND
+            for name, is_code, _ in (file.partition(".py") for file in os.listdir(__path__[0]))
+            if is_code and name not in _NO_KINDS
         ),
         key=lambda kind: kind.order,
     )

@@ -10,9 +10,9 @@ from __future__ import annotations
 import sqlite3
 import time
 from functools import cache
-from hashlib import sha256
 from typing import TYPE_CHECKING
 
+from wiretrack.plain import digest
 from wiretrack.store.rows import empty
 from wiretrack.store.schema import columns_of
 
@@ -66,7 +66,7 @@ def strange_in(db: sqlite3.Connection) -> list[str]:
 def schema_digest(db: sqlite3.Connection) -> dict[str, str]:
     """Return what tells one schema from another, as it is kept once it was looked through."""
     texts = db.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid")
-    return {"sha256": sha256("\0".join(text for (text,) in texts).encode()).hexdigest()}
+    return {"blake2b": digest("\0".join(text for (text,) in texts))}
 
 
 def ours_in(db: sqlite3.Connection, tables: Iterable[str]) -> dict[str, list[str]]:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import json
-from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from wiretrack.errors import NotFoundError
@@ -45,6 +44,8 @@ class SourceFile:
     @property
     def sha256(self) -> str:
         """The SHA-256 of all that they hold, put together."""
+        from hashlib import sha256
+
         return sha256(b"".join(data for _, data in self.files)).hexdigest()
 
 

@@ -8,7 +8,6 @@ import zlib
 from base64 import b64decode, b64encode
 from collections import defaultdict
 from dataclasses import fields
-from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, NotFoundError
@@ -161,6 +160,8 @@ def content(registry: Registry, digest: str) -> bytes:
     DamagedRegistryError
         If the log doesn't hold it whole.
     """
+    from hashlib import sha256
+
     unpacking, found, seen = zlib.decompressobj(), b"", sha256()
     rows = registry.each(
         "SELECT l.body FROM files AS f JOIN log AS l ON l.writer = f.writer"

@@ -7,7 +7,6 @@ import json
 import sqlite3
 import zlib
 from functools import cache
-from hashlib import sha1, sha256
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.store.schema import RECORDS, columns_of, make
@@ -52,6 +51,8 @@ def part_id(parent_id: str, part: str) -> str:
     'b20edee8-4fda-5650-8d6b-2cea05cce203'
     """
     parent = bytes.fromhex(parent_id.replace("-", ""))
+    from hashlib import sha1
+
     return uuid_of(sha1(parent + part.encode(), usedforsecurity=False).hexdigest(), 5)
 
 
@@ -191,6 +192,8 @@ class Kept:
             data = unpacking.decompress(packed, _MOST_UNPACKED)
         except zlib.error as error:
             raise ValueError(f"the parts of file {name} can't be unpacked: {error}") from error
+        from hashlib import sha256
+
         if sha256(data).hexdigest() != name:
             raise ValueError(f"the parts of file {name} make another file")
         return data

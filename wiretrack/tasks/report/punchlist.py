@@ -83,12 +83,17 @@ def punch_list(registry: Registry, what: str | None = None) -> list[OpenPoint]:
     return open_points_about(registry, named.what, named.code)
 
 
-def open_points_about(registry: Registry, what: str, code: str) -> list[OpenPoint]:
-    """Return the rows of the punch list that are about one record; of an enclosure, those there."""
+def open_points_about(
+    registry: Registry, what: str, code: str, site: Site | None = None
+) -> list[OpenPoint]:
+    """Return the rows of the punch list that are about one record; of an enclosure, those there.
+
+    A `site` of the registry that has much of it already isn't read again.
+    """
     if what == "circuit":
-        return open_points_of_circuit(registry, code)
+        return _open(registry, [code], site)
     own = [] if what == "conductor" else _undecided_of(registry, what, code)
-    return own + _points_about(registry, what, code)
+    return own + _points_about(registry, what, code, site or site_of(registry))
 
 
 def _undecided_of(registry: Registry, what: str, code: str) -> list[OpenPoint]:
@@ -101,12 +106,12 @@ def _undecided_of(registry: Registry, what: str, code: str) -> list[OpenPoint]:
     return [_undecided(each) for each in undecided(registry) if each.key.startswith(key)]
 
 
-def _points_about(registry: Registry, what: str, code: str) -> list[OpenPoint]:
-    found = members(site_of(registry), what, code)
+def _points_about(registry: Registry, what: str, code: str, site: Site) -> list[OpenPoint]:
+    found = members(site, what, code)
     codes = dict.fromkeys(each for c in found for each in c.circuits)
     spares = [c for c in only_in_service(found) if not c.circuits]
     added = history.added_at(registry, spares)
-    rows = _open(registry, codes) if codes else []
+    rows = _open(registry, codes, site) if codes else []
     rows += [row for c in spares for row in _open_ends(registry, c, added.get(c.id or ""))]
     if what == "enclosure":
         return in_order(row for row in rows if row.box == code)
@@ -145,9 +150,11 @@ def open_points_of_circuit(registry: Registry, code: str) -> list[OpenPoint]:
     return _open(registry, [code])
 
 
-def _open(registry: Registry, codes: Collection[str] | None) -> list[OpenPoint]:
+def _open(
+    registry: Registry, codes: Collection[str] | None, site: Site | None = None
+) -> list[OpenPoint]:
     """Return what is open in these circuits, or in all."""
-    site = site_of(registry)
+    site = site or site_of(registry)
     every = site.every(Conductor) if codes is None else site.find(Conductor, "circuit", codes)
     circuits = site.every(Circuit) if codes is None else site.find(Circuit, "code", codes)
     found = only_in_service(every)

@@ -93,7 +93,7 @@ def standing(registry: Registry, what: str) -> Standing:
         If nothing is called so.
     """
     named, site = resolve(registry, what), site_of(registry)
-    points = open_points_about(registry, named.what, named.code)
+    points = open_points_about(registry, named.what, named.code, site)
     found = [c for c in members(site, named.what, named.code) if c.retired_at is None]
     codes = dict.fromkeys(code for c in found for code in c.circuits)
     names = {c.tag for c in found} if named.what != "circuit" else None
