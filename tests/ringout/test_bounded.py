@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import random
+from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -14,7 +15,7 @@ from tests.ringout.test_switching import GEAR, with_gear
 from wiretrack.encoding import document
 from wiretrack.ringout import first_joins
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.first_joins import LAST_WORK, distinct_sets
+from wiretrack.ringout.first_joins import MENDING_WORK, MOST_WORK, distinct_sets
 from wiretrack.ringout.packing import MOST_NODES, Packing
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
@@ -47,15 +48,39 @@ TO_PAIR = [2, 2, 3, 2, 2, 2, 2, 3, 3, 2, 3, 3, 2, 2, 3]
 
 
 @pytest.mark.parametrize("work", [100, 5_000])
-def test_a_search_for_sets_stops_once_its_work_is_spent(looked_into: list[int], work: int) -> None:
-    assert distinct_sets(HARD_TO_PART, max_size=3, work=[work]) is None
+def test_once_a_search_for_sets_has_spent_its_work_exchanges_find_them(
+    looked_into: list[int], work: int
+) -> None:
+    left = [work]
+    found = distinct_sets(HARD_TO_PART, max_size=3, work=left)
     assert looked_into[0] <= work + len(HARD_TO_PART)
+    assert -MENDING_WORK < left[0] <= 0
+    assert found is not None
+    assert [sum(kind in one for one in found) for kind in range(16)] == HARD_TO_PART
+    assert len(set(found)) == len(found)
+    assert max(map(len, found)) <= 3
+
+
+# All 26 sets of two and more of five classes: no other choice exists.
+EVERY_SET = [15] * 5
+
+
+@pytest.mark.parametrize(("degrees", "exist"), [(EVERY_SET, True), ([16] * 5, False)])
+def test_exchanges_find_the_only_sets_there_are_and_none_where_none_are(
+    degrees: list[int], exist: bool
+) -> None:
+    alone, left = frozenset(1 << kind for kind in range(5)), [1]
+    found = distinct_sets(degrees, forbidden=alone, work=left)
+    assert left[0] > -MENDING_WORK
+    assert (found is not None) == exist
+    if found:
+        assert {*found} == {one for n in range(2, 6) for one in combinations(range(5), n)}
 
 
 def test_searches_that_share_their_work_spend_it_together(looked_into: list[int]) -> None:
     work = [5_000]
     for _ in range(3):
-        assert distinct_sets(HARD_TO_PART, max_size=3, work=work) is None
+        distinct_sets(HARD_TO_PART, max_size=3, work=work)
     assert looked_into[0] <= 5_000 + 6 * len(HARD_TO_PART)
 
 
@@ -88,7 +113,7 @@ def test_no_step_for_50_conductors_looks_into_more_than_some_ways(
             ringing = with_gear(wires, ringing, rng.choice(list(GEAR)))
         before = looked_into[0]
         step = ringing.next_step()
-        assert looked_into[0] - before <= 4 * LAST_WORK + 20 * MOST_NODES
+        assert looked_into[0] - before <= 6 * MOST_WORK + 20 * MOST_NODES
         if isinstance(step, Result):
             break
         ringing.apply(step, wires.answer(document(step)))

@@ -120,7 +120,7 @@ def _trouble(known: Deductions) -> str | None:
 
 def _is_explained(known: Deductions, stage: Stage) -> bool:
     """Return whether a stage shows nothing but what was joined."""
-    split = stage.homes(known.found, known.contacts)
+    split = known.homes(stage)
     if split is None or any(known.contacts.at(place) for place in PLACES):
         return False
     return not any(
@@ -167,25 +167,43 @@ def _weak_links(stage: Stage) -> Iterator[Link]:
 
 def _stands_alone(probing: Probing, link: Link) -> bool:
     """Return whether all else could be true if this one closed reading weren't."""
-    whole = link.part | link.rest
-    others = [members for members in probing.components if not members & whole]
-    for mover, rest in ((link.part, link.rest), (link.rest, link.part)):
-        opened = probing.stage.read_open(mover)
-        for home in others:
-            if not opened & home:
-                rearranged = [mover | home, rest, *(one for one in others if one != home)]
-                if _fit(probing, rearranged):
+    opened = probing.stage.read_open(link.part), probing.stage.read_open(link.rest)
+    return probing.verdict((link, opened), lambda: _moves(probing, link, opened))
+
+
+def _moves(probing: Probing, link: Link, opened: tuple[int, int]) -> bool:
+    """Return whether a part of a link, which read open to `opened`, fits elsewhere as well."""
+    whole, fitting = link.part | link.rest, probing.model.fitting
+    exact = len(probing.components) == len(probing.model.room)  # then every size stays taken
+    seen = set()
+    for mover, rest, heard in zip(
+        (link.part, link.rest), (link.rest, link.part), opened, strict=True
+    ):
+        for home in probing.components:
+            if home & (whole | heard) or (exact and home.bit_count() != rest.bit_count()):
+                continue
+            placed = [(part.bit_count(), fitting(part)) for part in (mover | home, rest, home)]
+            if tuple(placed) not in seen and all(allowed for _, allowed in placed):
+                seen.add(tuple(placed))
+                if _fit(probing, (whole, home), placed[:2]):
                     return True
     return False
 
 
-def _fit(probing: Probing, components: list[int]) -> bool:
-    model = probing.model
-    sizes = [members.bit_count() for members in components]
-    if len(sizes) == len(model.room) and sorted(sizes) != sorted(model.room):
-        return False
-    allowed = [model.fitting(members) for members in components]
-    return all(allowed) and Packing(sizes, model.room, allowed).possible()
+def _fit(probing: Probing, without: Pair, more: list[Pair]) -> bool:
+    """Return whether components can be placed, some left out and more, by size and groups, added.
+
+    What is alike is looked into but once.
+    """
+    left_out = tuple((part.bit_count(), probing.model.fitting(part)) for part in without)
+
+    def judge() -> bool:
+        kept = [part for part in probing.components if part not in without]
+        placed = [*((part.bit_count(), probing.model.fitting(part)) for part in kept), *more]
+        sizes, allowed = [size for size, _ in placed], [groups for _, groups in placed]
+        return all(allowed) and Packing(sizes, probing.model.room, allowed).possible()
+
+    return probing.verdict((left_out, tuple(more)), judge)
 
 
 def unconfirmed(probing: Probing) -> list[Link]:

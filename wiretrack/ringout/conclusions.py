@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import islice
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ from wiretrack.ringout.masks import bits, lowest, mask_of, union
 from wiretrack.ringout.questions import questions
 from wiretrack.ringout.results import Extra, FoundFault, Match, Result
 from wiretrack.ringout.rounds import next_groups
-from wiretrack.ringout.screening import MOST_TOUCHES, spent
+from wiretrack.ringout.screening import MOST_TOUCHES
 from wiretrack.ringout.slips import mistwisted, parted
 
 if TYPE_CHECKING:
@@ -224,9 +225,9 @@ def _on_touches(known: Deductions) -> Iterator[str]:
         for pair, touches in stage.pairs.items():
             if len(touches) >= MOST_TOUCHES:
                 pairs.add((stage.at, _listed(known, stage.at, pair)))
-        for left, right, _ in stage.bunches:
-            if spent(stage, (left, right)):
-                pairs.add((stage.at, _listed(known, stage.at, (lowest(left), lowest(right)))))
+        bunches = Counter(frozenset((left, right)) for left, right, _ in stage.bunches)
+        for both in (both for both, times in bunches.items() if times >= MOST_TOUCHES):
+            pairs.add((stage.at, _listed(known, stage.at, sorted(map(lowest, both)))))
     for place, names in sorted(pairs):
         yield (
             f"{names} in {known.bundle.box(place)} were touched {MOST_TOUCHES} times. More touches"

@@ -219,7 +219,7 @@ class Deductions(Matching):
 
     def _searched_homes(self, stage: Stage) -> Homes | None:
         """Return who may be in which group, where nothing more can be found out by touching."""
-        return stage.homes(self.found, self.contacts) if self.is_read(stage) else None
+        return self.homes(stage) if self.is_read(stage) else None
 
     def is_read(self, stage: Stage) -> bool:
         """Return whether nothing more can be found out by touching in a stage."""

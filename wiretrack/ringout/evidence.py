@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from typing import TYPE_CHECKING, TypeVar, cast
 
 from wiretrack.errors import StepError
@@ -255,13 +256,16 @@ class Evidence:
 
     def usual_path(self, touch: Touch) -> Range | None:
         """Return what most paths but that of a touch have, and it can have; see `usual_range`."""
-        others = sorted(
-            one.ohms
-            for stage in self.stages.values()
-            for one in stage.touches
-            if one is not touch and one.verdict == "closed" and one.ohms is not None
-        )
-        return usual_range(others)
+        read, told = self.remember("closed", self.count, self._closed_ohms)
+        if touch.ohms not in told:
+            at = bisect_left(read, touch.ohms or 0.0)
+            told[touch.ohms] = usual_range(read[:at] + read[at + 1 :])
+        return told[touch.ohms]
+
+    def _closed_ohms(self) -> tuple[list[float], dict[float | None, Range | None]]:
+        """Return all closed readings, lowest first, and room for what most have but one of them."""
+        touches = (touch for stage in self.stages.values() for touch in stage.touches)
+        return sorted(t.ohms for t in touches if t.verdict == "closed" and t.ohms is not None), {}
 
     def remember(self, key: object, state: object, make: Callable[[], _T]) -> _T:
         """Return what `make` returned for this `key` in the same `state`; forget older ones."""

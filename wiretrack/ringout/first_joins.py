@@ -10,9 +10,10 @@ each class splits the groups that still look alike finds them.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.masks import bits, look_alikes, mask_of
@@ -24,9 +25,8 @@ if TYPE_CHECKING:
     from wiretrack.ringout.deductions import Deductions
 
 _NODES = 4000  # sets of groups looked into, in one search for a number of groups
-MOST_WORK = 60_000  # ways to share a class among groups, in all searches for choice sets
-PARTING_WORK = 4000  # as many in a search for sets that keep apart what was joined before
-LAST_WORK = 400_000  # as many in a search for any sets at all
+MOST_WORK = 4_000  # ways to share a class among groups, in all searches for choice sets
+MENDING_WORK = 2_000  # exchanges tried to make sets different, where no search found any
 
 Cell = tuple[int, int]  # the classes that its groups hold so far, as bits; how many groups
 
@@ -155,7 +155,8 @@ def distinct_sets(
     classes of which one is among those of the other in `apart`. Of all such
     choices it is one with the fewest sets of one class; `None` if there are none, or if none was
     found within a fixed effort, which is never used up by fewer than 13 conductors. `work` is what
-    all searches that share this list may look into, as its only item; each takes from it.
+    all searches that share this list may look into, as its only item; each takes from it. Where
+    that is spent, classes are dealt out and exchanged until the sets differ.
     """
     if max_size == 2 and not any(apart) and all(word.bit_count() == 1 for word in forbidden):
         return _pairs(degrees, forbidden)
@@ -167,18 +168,68 @@ def distinct_sets(
         mask_of(rank_of[i] for i in bits(apart[one])) if one < len(apart) else 0 for one in order
     )
     best: tuple[int, ...] | None = None
-    work = [LAST_WORK] if work is None else work
-    for count in range(max(ranked), sum(ranked) + 1):
-        search = _SetSearch(ranked, max_size or len(ranked), barred, never, work)
+    work = [MOST_WORK] if work is None else work
+    most = max_size or len(ranked)
+    counts = range(max(ranked), sum(ranked) + 1)
+    for count in counts:
+        search = _SetSearch(ranked, most, barred, never, work)
         found = search.run(0, ((0, count),)) if _fits(ranked, count) else None
         if found is not None and (best is None or _singles(found) < _singles(best)):
             best = found
         if best is not None and (_singles(best) == 0 or count > max(ranked) + 2):
             break
+    if best is None and work[0] <= 0:
+        tried = (_mended(ranked, n, most, barred, never, work) for n in counts if _fits(ranked, n))
+        best = next(filter(None, tried), None)
     if best is None:
         return None
     sets = [tuple(sorted(order[rank] for rank in bits(word))) for word in best]
     return tuple(sorted(sets, key=lambda one: (-len(one), one)))
+
+
+def _mended(
+    degrees: Sequence[int], count: int, most: int, forbidden: frozenset[int], apart: Sequence[int],
+    work: list[int],
+) -> tuple[int, ...] | None:  # fmt: skip
+    """Return `count` sets, dealt out evenly and then made different by exchanges; `None` if stuck.
+
+    Each exchange makes a set good that wasn't, and none bad, so they come to an end.
+    """
+    sets = [0] * count
+    for kind, degree in enumerate(degrees):
+        free = (i for i in range(count) if sets[i].bit_count() < most and not sets[i] & apart[kind])
+        chosen = sorted(free, key=lambda i: (sets[i].bit_count(), (i * degree + kind) % count))
+        if len(chosen) < degree:
+            return None
+        for i in chosen[:degree]:
+            sets[i] |= 1 << kind
+    held = Counter(sets)
+
+    def is_good(one: int) -> bool:
+        alone = 0 < one.bit_count() <= most and one not in forbidden
+        return alone and not any(apart[kind] & one for kind in bits(one))
+
+    def exchange(i: int) -> bool:
+        for j in (*range(i + 1, count), *range(i)):
+            both = sets[i], sets[j]
+            sides = ((*(1 << kind for kind in bits(a & ~b)), 0) for a, b in (both, both[::-1]))
+            for given, taken in product(*sides):
+                work[0] -= 1
+                if work[0] <= -MENDING_WORK:
+                    return False
+                pair = both[0] ^ given ^ taken, both[1] ^ given ^ taken
+                if pair[0] != pair[1] and not any(held[one] for one in pair):
+                    if all(map(is_good, pair)):
+                        held.subtract(both)
+                        held.update(pair)
+                        sets[i], sets[j] = pair
+                        return True
+        return False
+
+    for i in range(count):
+        if (held[sets[i]] > 1 or not is_good(sets[i])) and not exchange(i):
+            return None
+    return tuple(sets)
 
 
 def _pairs(degrees: Sequence[int], forbidden: frozenset[int]) -> tuple[tuple[int, ...], ...] | None:
@@ -344,7 +395,7 @@ def plan_counts(
     """
     for parted in (True, False) if searched is False and len(counts) > 1 else (False,):
         for lone_now, lone_then in _LONE[searched]:
-            work = [PARTING_WORK if parted else MOST_WORK]
+            work = [MOST_WORK]
             for groups in _choices(counts):
                 if not lone_now and any(sum(group.values()) == 1 for group in groups):
                     continue

@@ -204,6 +204,7 @@ class Model:
         self.settled: tuple[object, list[int]] = (None, [])
         self.ordered: tuple[int, list[int]] = (-1, [])
         self.verdicts: dict[object, bool] = {}
+        self.waiting: tuple[int, list[tuple[int, int, int, int, int]]] = (-1, [])
         self._counts: dict[int, dict[int, int]] = {}
 
     def _heard_before(self, stage: Stage, known: Matching) -> int:
@@ -255,6 +256,10 @@ class Model:
                 fit &= _reach(self._with_cap[kind], n)
             self._fits[members] = fit
         return fit
+
+    def growing(self, members: int) -> int:
+        """Return the groups, as bits, that have room for `members` and one more."""
+        return self.fitting(members) & _reach(self._with_room, members.bit_count() + 1)
 
     def ways(self, members: int) -> list[float]:
         """Return in how many ways each group can have given `members`, up to a factor."""

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from wiretrack.ringout.evidence import Evidence
     from wiretrack.ringout.fitted import FittedStage
     from wiretrack.ringout.screening import Cut
-    from wiretrack.ringout.stage import Stage
+    from wiretrack.ringout.stage import Homes, Stage
 
 
 class Matching:
@@ -105,14 +105,20 @@ class Matching:
     @cached_property
     def found(self) -> Candidates:
         """Who may be whom by all that was read."""
-        return self.evidence.remember(
-            "found",
-            (self.trust_colours, *self.heard()),
-            lambda: self.without(None),
-        )
+        return self.without(None)
 
     def without(self, stage: Stage | None) -> Candidates:
         """Return who may be whom by all stages but one."""
+        key = ("without", stage and stage.at, stage and stage.groups)
+        state = (self.trust_colours, *self.heard(stage))
+        return self.evidence.remember(key, state, lambda: self._without(stage))
+
+    def homes(self, stage: Stage) -> Homes | None:
+        """Return what the components of a stage can be by all that was read; `None` if nothing."""
+        key, state = ("homes", stage.at, stage.groups), (self.trust_colours, *self.heard())
+        return self.evidence.remember(key, state, lambda: stage.homes(self.found, self.contacts))
+
+    def _without(self, stage: Stage | None) -> Candidates:
         others = [s for s in self.stages if s is not stage]
         used: list[AnyStage] = [*others, *self.fitted]
         return conclude(self.start, used, self.contacts, self._tainted(others))

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from wiretrack.ringout.masks import bits
+from wiretrack.ringout.masks import bits, mask_of, union
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -14,18 +14,39 @@ _NODES = 3000  # placements tried in one search
 MOST_NODES = 12_000  # placements tried in all to settle one stage; what is left then stays possible
 
 
-def _fits(wanted: Mapping[int, int], group: int) -> bool:
-    """Return whether ends can all be those of ends in `group`, given their sets of candidates.
+class _Able:
+    """Which groups have how many of some ends."""
 
-    Ends with equal candidates need as many different ones in the group: a condition that is
-    necessary, and sufficient where candidates are equal or disjoint.
-    """
-    if len(wanted) == 1:
-        return all(count <= (mask & group).bit_count() for mask, count in wanted.items())
-    here: dict[int, int] = {}
-    for mask, count in wanted.items():
-        here[mask & group] = here.get(mask & group, 0) + count
-    return all(count <= mask.bit_count() for mask, count in here.items())
+    def __init__(self, groups: Sequence[int]) -> None:
+        self._groups = groups
+        self._known: dict[tuple[int, int], int] = {}
+
+    def at_least(self, ends: int, count: int) -> int:
+        """Return the groups, as bits, that hold at least so many of `ends`."""
+        key = (ends, count)
+        if key not in self._known:
+            held = enumerate((ends & group).bit_count() for group in self._groups)
+            self._known[key] = mask_of([index for index, one in held if one >= count])
+        return self._known[key]
+
+    def groups(self, wanted: Mapping[int, int]) -> int:
+        """Return the groups that can hold ends with these sets of candidates.
+
+        Ends with equal candidates need as many different ones in the group: a condition that is
+        necessary, and sufficient where candidates are equal or disjoint.
+        """
+        found = -1
+        for mask, count in wanted.items():
+            found &= self.at_least(mask, count)
+        if sum(mask.bit_count() for mask in wanted) == union(wanted).bit_count():
+            return found
+        return mask_of(index for index in bits(found) if self._fits(wanted, self._groups[index]))
+
+    def _fits(self, wanted: Mapping[int, int], group: int) -> bool:
+        here: dict[int, int] = {}
+        for mask, count in wanted.items():
+            here[mask & group] = here.get(mask & group, 0) + count
+        return all(count <= mask.bit_count() for mask, count in here.items())
 
 
 class Packing:
@@ -101,19 +122,22 @@ def domains(
     if len(components) < len(groups):
         return None
     exact = len(components) == len(groups)
-    result = []
+    able = _Able(groups)
+    result, kept = [], dict[tuple[tuple[int, int], ...], int]()
     for component in components:
-        possible, size = 0, component.bit_count()
         wanted: dict[int, int] = {}
         for end in bits(component):
             wanted[candidates[end]] = wanted.get(candidates[end], 0) + 1
-        for index, group in enumerate(groups):
-            room = group.bit_count()
-            if (room == size or (room > size and not exact)) and _fits(wanted, group):
-                possible |= 1 << index
-        if not possible:
+        look = tuple(sorted(wanted.items()))
+        if look not in kept:  # components that look alike fit the same groups
+            size = component.bit_count()
+            with_room = able.at_least(-1, size)
+            kept[look] = able.groups(wanted) & with_room
+            if exact:
+                kept[look] &= ~able.at_least(-1, size + 1)
+        if not kept[look]:
             return None
-        result.append(possible)
+        result.append(kept[look])
     return _settle_exact(result) if exact else _settle_packing(components, groups, result)
 
 

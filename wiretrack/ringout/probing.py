@@ -10,6 +10,7 @@ the known group sizes, the colours and what was excluded before say where an end
 from __future__ import annotations
 
 from functools import partial
+from heapq import heappop, heapreplace
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.groupings import Likelihood, Model, Structures, worth
@@ -70,7 +71,7 @@ class Probing:
     @property
     def overfull(self) -> bool:
         """Whether more reads closed than the joins can explain."""
-        return len(self.components) < len(self.model.groups) or self._verdict(
+        return len(self.components) < len(self.model.groups) or self.verdict(
             "overfull", lambda: not all(map(self._fitting, self.components))
         )
 
@@ -214,17 +215,36 @@ class Probing:
 
     def _search_again(self) -> Pair | None:
         """Return a pair to touch once more: somewhere a closed reading is missing."""
-        pairs: list[tuple[int, int, int, int]] = []
-        for number, one in enumerate(self.components):
-            for two in self.components[:number]:
-                opens = self._opens(one, two)
-                if opens < SEARCH_TOUCHES and self._fitting(one | two):
-                    size = min(one.bit_count(), two.bit_count())
-                    pairs.append((opens, size, two, one))
-        for _, _, two, one in sorted(pairs, key=lambda pair: pair[:2]):
-            if self._verdict(one | two, partial(self._may_be_one, one, two)):
+        waiting = self._waiting()
+        while waiting:
+            opens, size, number, two, one = waiting[0]
+            now = self._opens(one, two)
+            if now >= SEARCH_TOUCHES or not self.verdict(
+                one | two, partial(self._may_be_one, one, two)
+            ):
+                heappop(waiting)
+            elif now > opens:
+                heapreplace(waiting, (now, size, number, two, one))
+            else:
                 return lowest(two), lowest(one)
         return None
+
+    def _waiting(self) -> list[tuple[int, int, int, int, int]]:
+        """Return the pairs of components that may be one, those least often touched first.
+
+        The list is kept while the components stay as they are: touches only come to more.
+        """
+        if self.model.waiting[0] != self.stage.version:
+            growing = [one for one in self.components if self.model.growing(one)]
+            pairs = (
+                (self._opens(one, two), min(one.bit_count(), two.bit_count()), two, one)
+                for number, one in enumerate(growing)
+                for two in growing[:number]
+                if self._fitting(one | two)
+            )
+            found = [(opens, size, i, two, one) for i, (opens, size, two, one) in enumerate(pairs)]
+            self.model.waiting = (self.stage.version, sorted(found))
+        return self.model.waiting[1]
 
     def _may_be_one(self, one: int, two: int) -> bool:
         """Return whether all components can still be placed with these two being one."""
@@ -237,14 +257,13 @@ class Probing:
     @property
     def contradictory(self) -> bool:
         """Whether the components can't be placed into the groups at all."""
-        return self._verdict(
+        return self.verdict(
             "contradictory",
             lambda: domains(self.components, self.model.groups, self.model.candidates) is None,
         )
 
-    def _verdict(self, name: object, judge: Callable[[], bool]) -> bool:
+    def verdict(self, name: object, judge: Callable[[], bool]) -> bool:
         """Return what `judge` says of the components as they are; ask it but once."""
-        key = (name, self.stage.version)
-        if key not in self.model.verdicts:
-            self.model.verdicts[key] = judge()
-        return self.model.verdicts[key]
+        if name not in self.model.verdicts:
+            self.model.verdicts[name] = judge()
+        return self.model.verdicts[name]

@@ -115,7 +115,7 @@ def _alone(known: Deductions, stage: Stage, touch: Touch, reason: str) -> Contra
 
 def _not_closed(known: Deductions, stage: Stage) -> Iterator[Touch]:
     """Yield an open touch of every two components that must be of one join, all being whole."""
-    homes = stage.homes(known.found, known.contacts)
+    homes = known.homes(stage)
     sound = (
         [
             (component, home)

@@ -15,13 +15,7 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
-from wiretrack.ringout.first_joins import (
-    LAST_WORK,
-    MOST_WORK,
-    PARTING_WORK,
-    distinct_sets,
-    first_groups,
-)
+from wiretrack.ringout.first_joins import MOST_WORK, distinct_sets, first_groups
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
 
 if TYPE_CHECKING:
@@ -113,7 +107,7 @@ def one_walk(known: Deductions, place: Place) -> Groups | None:
     fellows = _fellows(known, place, ends_of)
     rules = dict.fromkeys((barred | (lonely or alone), barred | alone, barred))
     for apart, forbidden in product(dict.fromkeys((fellows, ())), rules):
-        work = [PARTING_WORK if apart else LAST_WORK if forbidden == barred else MOST_WORK]
+        work = [MOST_WORK]
         for helpers in range(min(3, len(now.proven)) + 1):
             wanted = degrees + [1] * helpers
             sets = distinct_sets(
