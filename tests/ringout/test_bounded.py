@@ -13,9 +13,9 @@ from tests.ringout.bundles import arranged, random_wires
 from tests.ringout.hard import HardWires, rung_out
 from tests.ringout.test_switching import GEAR, with_gear
 from wiretrack.encoding import document
-from wiretrack.ringout import first_joins
+from wiretrack.ringout import choice_sets
+from wiretrack.ringout.choice_sets import MENDING_WORK, MOST_WORK, distinct_sets
 from wiretrack.ringout.engine import Ringout
-from wiretrack.ringout.first_joins import MENDING_WORK, MOST_WORK, distinct_sets
 from wiretrack.ringout.packing import MOST_NODES, Packing
 from wiretrack.ringout.results import Result
 from wiretrack.ringout.screening import MOST_TOUCHES
@@ -36,7 +36,7 @@ def looked_into(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
         return counting
 
-    monkeypatch.setattr(first_joins, "_shares", counted(first_joins._shares))
+    monkeypatch.setattr(choice_sets, "_shares", counted(choice_sets._shares))
     monkeypatch.setattr(Packing, "_place", counted(Packing._place))
     return count
 

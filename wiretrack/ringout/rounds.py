@@ -15,7 +15,8 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, Place, other_place
-from wiretrack.ringout.first_joins import MOST_WORK, distinct_sets, first_groups
+from wiretrack.ringout.choice_sets import MOST_WORK, distinct_sets
+from wiretrack.ringout.first_joins import first_groups
 from wiretrack.ringout.masks import bits, look_alikes, lowest, mask_of, union
 
 if TYPE_CHECKING:

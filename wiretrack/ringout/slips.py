@@ -33,7 +33,7 @@ def parted(known: Deductions, stage: Stage, *, whole: bool) -> Iterator[tuple[in
 
     `whole` ones only, or those of conductors that may be broken too.
     """
-    homes = None if stage in known.found.refused else stage.homes(known.found, known.contacts)
+    homes = None if stage in known.found.refused else known.homes(stage)
     components, groups, domain = homes or ([], [], [])
     parts: dict[int, list[int]] = {}
     for component, home in zip(components, domain, strict=True):
