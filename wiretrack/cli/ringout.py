@@ -66,6 +66,14 @@ ASKED = (
         "--far-ends", type=click.IntRange(1), metavar="N", help="Ends there, if more or fewer."
     ),
     click.option(
+        "--near-numbers",
+        is_flag=True,
+        help="The near ends have no tags: numbers N1, N2, ... there; tags are given when matched.",
+    ),
+    click.option(
+        "--near-colours", metavar="RD,BK,...", help="Colours there, in order of these numbers."
+    ),
+    click.option(
         "--joins",
         type=click.Choice(("any", "pairs")),
         default="any",

@@ -62,10 +62,11 @@ def show_result(result: Result, ringing: Ringing) -> None:
     known, far = ringing.names.known, ringing.settings.far_boxes
     effort = counted(result.walks, "walk"), counted(result.probes, "touch")
     heading(f"{ringing.record.pull} is rung out", *effort)
-    table(
-        ("tag", f"end mark in {far}", "what it is", "sure"),
-        ((m.near, m.far, known.get(m.near), "yes" if m.sure else "no") for m in result.matches),
-    )
+    sure = ("no", "yes")
+    rows = [(m.near, m.far, known.get(m.near), sure[m.sure], m.near_mark) for m in result.matches]
+    columns = ("tag", f"end mark in {far}", "what it is", "sure", f"in {ringing.record.near}")
+    shown = 5 if ringing.settings.untagged else 4
+    table(columns[:shown], (row[:shown] for row in rows))
     show_doubts((*result.matches, *result.likely))
     show_findings(result)
     show_contradictions(ringing.engine.contradictions())
@@ -80,6 +81,10 @@ def _introduce(ringing: Ringing) -> str:
     if record.answers:
         return f"Going on after {counted(len(record.answers), 'step')}."
     say(f"{len(far)} ends in {settings.far_boxes}: put tape with a number on each:")
+    numbers = settings.numbers.values()
+    if numbers:
+        say(f"{len(numbers)} ends in {record.near} have no tag: put tape with a number on each:")
+        table(("number", "colour"), ((end.name, end.colour) for end in numbers))
     boxes = ((end.name, end.colour, end.box) for end in far)
     table(("end mark", "colour", "box")[: 2 + (len(settings.boxes) > 1)], boxes)
     if all(end.colour is None for end in far) and len({e.colour for e in settings.near}) > 1:

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 class Match:
     """Two ends of one conductor; `sure` and `why` say what it rests on, and don't tell it apart.
 
-    `box` is the far box, where there are several.
+    `box` is the far box, where there are several; `near_mark` the number on the near end, where it
+    had no tag before it was matched.
     `sure` means that only a wrong answer, or a mixture of faults rarer than one in ten thousand
     bundles, could make the match wrong.
     """
@@ -27,6 +28,7 @@ class Match:
     sure: bool = field(default=False, compare=False)
     why: str = field(default="", compare=False)
     box: str | None = field(default=None, metadata={"blank": None})
+    near_mark: str | None = field(default=None, metadata={"blank": None})
 
 
 @dataclass(frozen=True)

@@ -134,7 +134,7 @@ def add_answer(
         if procedure.result is not None:
             db.execute("UPDATE procedures SET result = NULL WHERE id = ?", [procedure.id])
             for match in procedure.result.get("matches", ()):
-                _set_mark(registry, match.get("box") or procedure.far, match["near"], None)
+                _set_marks(registry, procedure, match, clear=True)
         return as_it_is_now(registry, procedure)
 
 
@@ -182,6 +182,8 @@ def finish(
 ) -> Procedure:
     """Store the result; the mark of each match goes to the conductor's end at the far box.
 
+    Where the near end had a number in place of a tag, that goes to the near one.
+
     Return the procedure as it is then.
 
     Raises
@@ -193,7 +195,7 @@ def finish(
         _must_stand(registry, procedure)
         db.execute("UPDATE procedures SET result = ? WHERE id = ?", [packed(result), procedure.id])
         for match in result.get("matches", ()):
-            _set_mark(registry, match.get("box") or procedure.far, match["near"], match["far"])
+            _set_marks(registry, procedure, match)
         return as_it_is_now(registry, procedure)
 
 
@@ -305,6 +307,16 @@ def _must_stand(registry: Registry, procedure: Procedure) -> None:
     """Raise unless nothing happened since a procedure was read; within a write nothing can then."""
     if version_of(registry, procedure) != procedure.version:
         raise ChangedMeanwhileError(NOUNS[procedure.kind])
+
+
+def _set_marks(
+    registry: Registry, procedure: Procedure, match: Mapping[str, Any], *, clear: bool = False
+) -> None:
+    """Note the marks of a match at its conductor's ends, at the near one if it had a number."""
+    boxes = ((match.get("box") or procedure.far, "far"), (procedure.near, "near_mark"))
+    for box, key in boxes:
+        if match.get(key):
+            _set_mark(registry, box, match["near"], None if clear else match[key])
 
 
 def _set_mark(registry: Registry, box: str, tag: str, mark: str | None) -> None:

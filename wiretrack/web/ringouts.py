@@ -86,6 +86,8 @@ def begin(pull: str) -> Any:
                 start="far" if form.get("start") == "far" else "near",
                 far_colours=form.get("far_colours", "").strip() or None,
                 far_ends=_count(form.get("far_ends", "")),
+                near_numbers=bool(form.get("near_numbers")),
+                near_colours=form.get("near_colours", "").strip() or None,
                 again=bool(form.get("again")),
             )
             state = ringout_state.begin(registry, wanted)

@@ -16,6 +16,7 @@ from wiretrack.model.tags import format_tag
 from wiretrack.ringout.bundle import MAX_CONDUCTORS, RACEWAY, FarEnd, NearEnd, Times
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
+from wiretrack.tasks.identify.numbers import check_colours, numbered
 from wiretrack.tasks.identify.settings import GEAR, Gear, GearAsked, Settings
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ class Wanted(GearAsked):
     start: str = "near"
     far_colours: str | None = None
     far_ends: int | None = None
+    near_numbers: bool = False
+    near_colours: str | None = None
     again: bool = False
     switch: bool = False
 
@@ -126,10 +129,9 @@ def _going_on(
     return tuple(found.values())
 
 
-def known_between(
-    registry: Registry, settings: Settings, pull: str, sought: Set[str]
-) -> list[tuple[Conductor, End]]:
-    """Return the conductors of a ring-out's boxes that aren't `sought`, with their far ends."""
+def known_between(registry: Registry, settings: Settings, pull: str) -> list[tuple[Conductor, End]]:
+    """Return the conductors of a ring-out's boxes that were known before, with their far ends."""
+    sought = {*settings.sought, *settings.references}
     near = settings.near_box
     found = _between(registry, pull, near, settings.boxes) if pull else []
     ends = [(one, _far_end(one, near)) for one in found if str(one.tag) not in sought]
@@ -142,7 +144,7 @@ def as_begun(registry: Registry, wanted: Wanted, settings: Settings) -> Wanted:
     If ends are to be found that an earlier ring-out had marked, it was begun to find all again.
     """
     _, known = split_ends(registry, wanted)
-    sought = {end.name for end in settings.near}
+    sought = settings.sought
     if any(str(conductor.tag) in sought for conductor in known):
         return replace(wanted, again=True)
     return wanted
@@ -168,6 +170,9 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
     ends = tuple(_near_end(c, _far_end(c, near).enclosure, several) for c in unknown)
     if several:
         ends += _going_on(registry, wanted, known)
+    untagged: tuple[NearEnd, ...] = ()
+    if wanted.near_numbers or wanted.near_colours:
+        ends, untagged = numbered(wanted, near, unknown, ends)
     settings = Settings(
         near_box=near,
         far_box=boxes[0],
@@ -177,8 +182,10 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
         start=wanted.start,
         times=_times(registry),
         gear=gear_for(registry, wanted),
+        untagged=untagged,
     )
     _ = settings.bundles
+    check_colours(settings)
     return settings
 
 
@@ -261,7 +268,7 @@ def field_at_fault(registry: Registry, wanted: Wanted) -> str:
         resolve(registry, wanted.near, ("enclosure",))
     except BadInputError:
         return "near"
-    for name in ("far", "references", "far_colours", "far_ends", *GEAR):
+    for name in ("far", "references", "far_colours", "far_ends", "near_colours", *GEAR):
         try:
             settings_for(registry, wanted.only(name))
         except BadInputError:

@@ -14,15 +14,17 @@ from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import format_tag, parse_tag
 from wiretrack.procedure import RINGOUT, UNDONE
 from wiretrack.readings.continuity import CONTINUITY
-from wiretrack.ringout.answers import Answer, Live, Skipped
+from wiretrack.ringout.answers import Answer
 from wiretrack.ringout.bundle import RACEWAY
 from wiretrack.ringout.engine import Ringout
 from wiretrack.ringout.parsing import parse_step
 from wiretrack.ringout.prompts import Names
 from wiretrack.ringout.several import SeveralBoxes
+from wiretrack.ringout.steps import Action
 from wiretrack.store import procedures
 from wiretrack.store.searching import resolve, tag_of
 from wiretrack.store.source import site_of
+from wiretrack.tasks.identify.remarks import left_alone, of_log
 from wiretrack.tasks.identify.request import (
     Wanted,
     as_begun,
@@ -124,6 +126,7 @@ class Ringing:
             both = dict.fromkeys((*was.references, *said.get("references", ())))
             return found.switch({**said, "references": tuple(both)}, who=who)
         colours, one = [end.colour for end in was.far], len(was.boxes) == 1
+        seen = [end.colour for end in was.numbers.values()]
         wanted = Wanted(
             pull=found.record.pull or pull,
             near=was.near_box,
@@ -132,6 +135,8 @@ class Ringing:
             start=was.start,
             far_colours=",".join(filter(None, colours)) if all(colours) and one else None,
             far_ends=None if said.get("far_colours") or not one else len(was.far),
+            near_numbers=bool(was.untagged),
+            near_colours=",".join(filter(None, seen)) if seen and all(seen) else None,
             switch=not said.get("again"),
             **vars(was.gear.asked),
         )
@@ -160,9 +165,11 @@ class Ringing:
     @cached_property
     def names(self) -> Names:
         """What boxes and ends are called: a far end by its colour, a near one by all of it."""
-        near, far = (end.name for end in self.settings.near), self.settings.far
-        known = {end.name: colour_name(end.colour) for end in far if end.colour}
-        tags = [parse_tag(e) for e in (*near, *self.settings.references) if e != RACEWAY]
+        settings = self.settings
+        seen = {end.name: end.colour for end in settings.far}
+        seen |= {end.name: end.colour for end in settings.numbers.values()}
+        known = {name: colour_name(colour) for name, colour in seen.items() if colour}
+        tags = [parse_tag(e) for e in (*settings.sought, *settings.references) if e != RACEWAY]
         for one in site_of(self._registry).find(Conductor, "tag", tags):
             colour = (colour_name(one.colour),) if one.colour else ()
             is_for = " ".join((*one.circuits, one.function or "spare"))
@@ -338,8 +345,12 @@ class Ringing:
         return type(self)(self._registry, record)
 
     def why(self, text: str) -> list[str]:
-        """Return, a sentence each, the readings that prove what belongs to a tag."""
-        return self.engine.why(format_tag(tag_of(self._registry, text)))
+        """Return, a sentence each, the readings that prove what belongs to a tag or a number."""
+        marks = {match.near: match.near_mark for match in self.result().matches if match.near_mark}
+        if text.strip().upper() in self.settings.numbers:
+            return self.engine.why(text.strip().upper())
+        tag = format_tag(tag_of(self._registry, text))
+        return self.engine.why(marks.get(tag) or tag)
 
     def finish(self, who: str | None = None) -> Result:
         """Write the result to the conductors' ends, once, and return it."""
@@ -347,49 +358,32 @@ class Ringing:
         if not self.finished:
             stored = {"step": result.kind, **document(result)}
             on = {(e.name, e.box): e.goes_on_as for e in self.settings.near if e.goes_on_as}
+            untold = self.settings.numbers
+            stored["matches"] = [one for one in stored["matches"] if one["near"] not in untold]
             for match in stored["matches"]:
                 whose = on.get((match["near"], match.get("box")), match["near"])
                 match["near"] = parse_tag(whose)
             self.record = procedures.finish(self._registry, self.record, stored, who=who)
         return result
 
+    @cached_property
+    def _left_alone(self) -> tuple[str, ...]:
+        known = known_between(self._registry, self.settings, self.record.pull)
+        return left_alone(self.settings, known)
+
     def result(self) -> Result:
         """Return what is known now, with what to know of the log itself."""
         found = self.engine.result()
-        return replace(found, notes=(*found.notes, *self._skipped, *self._told_of_log()))
-
-    @cached_property
-    def _skipped(self) -> tuple[str, ...]:
-        """Which conductors between the boxes are left alone, being landed or marked already."""
-        sought = {end.name for end in self.settings.near} | set(self.settings.references)
-        known = known_between(self._registry, self.settings, self.record.pull, sought)
-        told = (f"{one.tag} (in {end.enclosure}: {end.terminal or end.mark})" for one, end in known)
-        listed = ", ".join(told)
-        chained = tuple(
-            f"{end.name} goes on to {end.box} as {end.goes_on_as}. Leave the joint between them"
-            " together while you ring out."
-            for end in self.settings.near
-            if end.goes_on_as
+        if self.settings.untagged and not isinstance(self.next_step(), Action):
+            found = replace(found, matches=tuple(self.settings.given(found.matches)))
+        return replace(
+            found,
+            notes=(
+                *found.notes,
+                *self._left_alone,
+                *of_log(self.record, self.left_out, self.names),
+            ),
         )
-        return (*chained, *((f"Skipped, landed or marked before: {listed}.",) if listed else ()))
-
-    def _told_of_log(self) -> list[str]:
-        lines = [
-            f"Step {one.number} ({one.step.get('step')}) does not fit the steps before it."
-            " It is left out."
-            for one in self.left_out
-        ]
-        touches: dict[tuple[bool, str], tuple[Answered, Answer]] = {}
-        for one in self.record.answers:
-            if one not in self.left_out and (step := parse_step(one.step)).is_touch:
-                answer = step.parse(one.answer)
-                touches[isinstance(answer, Live), step.told(self.names)] = one, answer
-        for (_, told), (one, answer) in touches.items():
-            if isinstance(answer, Live):
-                lines.append(f"Step {one.number} found a voltage: {answer.said}. {told}")
-            elif isinstance(answer, Skipped):
-                lines.append(f"Put off and not made: {told}")
-        return lines
 
 
 def ring_out_cautions() -> tuple[str, ...]:

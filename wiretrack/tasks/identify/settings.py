@@ -11,7 +11,11 @@ from wiretrack.encoding import INLINE
 from wiretrack.ringout.bundle import Bundle, FarEnd, NearEnd, Times
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
+
+    from wiretrack.ringout.results import Match
+
+NUMBER = "N"  # what a number in the near box begins with; tags have seven characters
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +98,11 @@ class Earlier:
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
-    """All that a ring-out rests on, as it is stored."""
+    """All that a ring-out rests on, as it is stored.
+
+    `untagged` are the conductors of which nobody knows the near ends: those carry numbers, and a
+    conductor is given to each pair once it is matched.
+    """
 
     near_box: str
     far_box: str
@@ -105,6 +113,7 @@ class Settings:
     times: Times
     gear: Gear = field(metadata={"json": INLINE})
     earlier: tuple[Earlier, ...] = field(default=(), metadata={"blank": None})
+    untagged: tuple[NearEnd, ...] = field(default=(), metadata={"blank": None})
 
     @classmethod
     def of(cls, stored: Mapping[str, Any]) -> Self:
@@ -118,6 +127,7 @@ class Settings:
             start=stored["start"],
             times=Times(**stored["times"]),
             gear=Gear.of(stored),
+            untagged=tuple(NearEnd(**end) for end in stored.get("untagged", ())),
             earlier=tuple(Earlier(Gear.of(one), one["until"]) for one in stored.get("earlier", ())),
         )
 
@@ -152,6 +162,36 @@ class Settings:
             for place, ends in (("near", self.near), ("far", self.far))
         } | {"references": self.references}
         return Bundle(**ends, start=start, times=self.times, boxes=boxes, **gear)
+
+    @property
+    def sought(self) -> tuple[str, ...]:
+        """The tags of the conductors whose ends are to be found."""
+        tagged = (end.name for end in self.near if end.name not in self.numbers)
+        return (*tagged, *(end.name for end in self.untagged))
+
+    @property
+    def numbers(self) -> dict[str, NearEnd]:
+        """The near ends that carry numbers, by these."""
+        return {end.name: end for end in self.near if end.name.startswith(NUMBER)}
+
+    def given(self, matches: Iterable[Match]) -> list[Match]:
+        """Return the matches with a tag given to each pair of numbers, as far as there is one.
+
+        Conductors of one colour are alike, so each pair takes the next one of its colour.
+        """
+        free, found = list(self.untagged), []
+        far, numbers = {end.name: end.colour for end in self.far}, self.numbers
+        order = {end.name: number for number, end in enumerate(self.near)}
+        for match in sorted(matches, key=lambda one: order[one.near]):
+            if match.near in numbers:
+                colour = numbers[match.near].colour or far[match.far]
+                alike = (e for e in free if colour is None or e.colour in (colour, None))
+                taken = next(alike, None)
+                if taken is not None:
+                    free.remove(taken)
+                    match = replace(match, near=taken.name, near_mark=match.near)
+            found.append(match)
+        return found
 
     def asks_as(self, other: Settings) -> bool:
         """Return whether two ask for the same; ohms and times may have become known since."""

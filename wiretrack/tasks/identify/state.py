@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from wiretrack.procedure import Answered
-    from wiretrack.ringout.bundle import FarEnd, Place
+    from wiretrack.ringout.bundle import FarEnd, NearEnd, Place
     from wiretrack.ringout.prompts import Names
     from wiretrack.ringout.questions import Contradiction
     from wiretrack.ringout.results import Guidance
@@ -99,6 +99,7 @@ class RingoutState:
     gear_used: tuple[str, ...]
     references: tuple[str, ...]
     marks: tuple[FarEnd, ...]
+    numbers: tuple[NearEnd, ...] = field(metadata={"json": None})
     ends: Mapping[str, str]
     colours: Mapping[str, str | None] = field(metadata={"json": None})
     held: Mapping[Place, tuple[tuple[str, ...], ...]]
@@ -296,9 +297,10 @@ def state_of(ringing: Ringing) -> RingoutState:
         gear_used=tuple(settings.gear_used),
         references=settings.references,
         marks=settings.far,
+        numbers=tuple(settings.numbers.values()),
         ends=names.known,
         colours={
-            **{end.name: end.colour for end in settings.near},
+            **{end.name: end.colour for end in (*settings.near, *settings.untagged)},
             **{end.name: end.colour for end in settings.far},
         },
         held={place: ringing.engine.held(place) for place in PLACES},
