@@ -77,7 +77,7 @@ def test_each_pair_gets_a_conductor_of_its_colour_and_both_ends_their_marks(pull
         assert COLOURS[parse_tag(match.near)] == SEEN[int((match.near_mark or "N0")[1:]) - 1]
     assert Counter(m.near for m in matches) == Counter(map(format_tag, COLOURS))
     assert marks(pulled) == {parse_tag(m.near): (m.near_mark, m.far) for m in matches}
-    for one in (matches[0].near, matches[0].near_mark):
+    for one in (matches[0].near, str(matches[0].near_mark)):
         assert f"is end {matches[0].far}." in ringing.why(one)[-1]
 
 

@@ -80,13 +80,14 @@ def _introduce(ringing: Ringing) -> str:
     heading(f"Ring-out of {record.pull}", f"{record.near} → {settings.far_boxes}")
     if record.answers:
         return f"Going on after {counted(len(record.answers), 'step')}."
-    say(f"{len(far)} ends in {settings.far_boxes}: put tape with a number on each:")
     numbers = settings.numbers.values()
     if numbers:
         say(f"{len(numbers)} ends in {record.near} have no tag: put tape with a number on each:")
         table(("number", "colour"), ((end.name, end.colour) for end in numbers))
-    boxes = ((end.name, end.colour, end.box) for end in far)
-    table(("end mark", "colour", "box")[: 2 + (len(settings.boxes) > 1)], boxes)
+    say(f"{len(far)} ends in {settings.far_boxes}: put tape with a number on each:")
+    shown = 3 if len(settings.boxes) > 1 else 2
+    cells = ((end.name, end.colour, end.box)[:shown] for end in far)
+    table(("end mark", "colour", "box")[:shown], cells)
     if all(end.colour is None for end in far) and len({e.colour for e in settings.near}) > 1:
         say(COLOUR_HINT, style="dim")
     return ""
@@ -166,5 +167,6 @@ def _show_step(ringing: Ringing, step: Action, word: str) -> None:
     click.echo()
     guidance = ringing.guidance
     say(guidance.why)
-    say(guidance.look or "", style="yellow")
+    if guidance.look:
+        say(guidance.look, style="yellow")
     indented(*step.hints(helped=ringing.settings.gear.crew == 2))
