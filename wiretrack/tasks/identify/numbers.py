@@ -15,12 +15,11 @@ if TYPE_CHECKING:
 
     from wiretrack.model.entities import Conductor
     from wiretrack.model.parts import End
-    from wiretrack.tasks.identify.request import Wanted
     from wiretrack.tasks.identify.settings import Settings
 
 
 def numbered(
-    wanted: Wanted, near: str, unknown: Sequence[Conductor], ends: Sequence[NearEnd]
+    typed: str | None, near: str, unknown: Sequence[Conductor], ends: Sequence[NearEnd]
 ) -> tuple[tuple[NearEnd, ...], tuple[NearEnd, ...]]:
     """Return the near ends, numbered where they aren't landed, and the conductors of those."""
     if any(end.box for end in ends):
@@ -38,7 +37,6 @@ def numbered(
             f"Conductors of one colour ({mixed[0] or 'unknown'}) differ in size or kind, so they"
             " can't be given in turn. Tag their near ends first."
         )
-    typed = wanted.near_colours
     colours: list[str | None] = [None] * len(loose)
     if typed:
         colours = [parse_colour(word) for word in typed.split(",")]

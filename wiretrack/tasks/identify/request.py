@@ -172,7 +172,7 @@ def settings_for(registry: Registry, wanted: Wanted) -> Settings:
         ends += _going_on(registry, wanted, known)
     untagged: tuple[NearEnd, ...] = ()
     if wanted.near_numbers or wanted.near_colours:
-        ends, untagged = numbered(wanted, near, unknown, ends)
+        ends, untagged = numbered(wanted.near_colours, near, unknown, ends)
     settings = Settings(
         near_box=near,
         far_box=boxes[0],
