@@ -6,9 +6,10 @@ Letter height here is that of a capital H, in whole printer dots.
 
 from __future__ import annotations
 
+import json
 import unicodedata
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING
 
@@ -29,47 +30,17 @@ _UNASSIGNED = "\U000fffff"
 _REACHING = frozenset("jîï")
 _REFUSED = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 
-# Signs drawn by us: width, then filled polygons, in letter heights; y grows upwards from the line.
-_Polygon = tuple[tuple[float, float], ...]
-_SIGNS: dict[str, tuple[float, tuple[_Polygon, ...]]] = {
-    "→": (
-        1.3,
-        (
-            ((0.1, 0.42), (0.8, 0.42), (0.8, 0.58), (0.1, 0.58)),
-            ((0.75, 0.2), (1.2, 0.5), (0.75, 0.8)),
-        ),
-    ),
-    "←": (
-        1.3,
-        (
-            ((0.5, 0.42), (1.2, 0.42), (1.2, 0.58), (0.5, 0.58)),
-            ((0.55, 0.2), (0.1, 0.5), (0.55, 0.8)),
-        ),
-    ),
-    "↑": (
-        0.9,
-        (
-            ((0.37, 0.0), (0.53, 0.0), (0.53, 0.6), (0.37, 0.6)),
-            ((0.15, 0.55), (0.75, 0.55), (0.45, 1.0)),
-        ),
-    ),
-    "↓": (
-        0.9,
-        (
-            ((0.37, 0.4), (0.53, 0.4), (0.53, 1.0), (0.37, 1.0)),
-            ((0.15, 0.45), (0.75, 0.45), (0.45, 0.0)),
-        ),
-    ),
-    "⏚": (
-        1.1,
-        (
-            ((0.48, 0.45), (0.62, 0.45), (0.62, 1.0), (0.48, 1.0)),
-            ((0.1, 0.38), (1.0, 0.38), (1.0, 0.52), (0.1, 0.52)),
-            ((0.25, 0.17), (0.85, 0.17), (0.85, 0.31), (0.25, 0.31)),
-            ((0.4, -0.04), (0.7, -0.04), (0.7, 0.1), (0.4, 0.1)),
-        ),
-    ),
-}
+_Polygon = list[tuple[float, float]]
+
+
+@cache
+def _signs() -> dict[str, tuple[float, list[_Polygon]]]:
+    """Return the signs drawn by us: width, then filled polygons, in letter heights.
+
+    y grows upwards from the line.
+    """
+    text = (files("wiretrack.labels") / "data" / "signs.json").read_text("utf-8")
+    return {sign: (row["width"], row["polygons"]) for sign, row in json.loads(text).items()}
 
 
 @dataclass(frozen=True)
@@ -115,7 +86,7 @@ class Face:
         picture = Image.new("1", (3 * margin, 2 * margin), 0)
         canvas = ImageDraw.Draw(picture)
         canvas.fontmode = "1"
-        if character in _SIGNS:
+        if character in _signs():
             self._draw_sign(canvas, margin, margin, character)
         else:
             canvas.text((margin, margin), character, font=self._font, fill=1, anchor="ls")
@@ -130,13 +101,13 @@ class Face:
         return max(0.0, -float(self._font.getbbox(first)[0]))
 
     def _advance(self, character: str) -> float:
-        if character in _SIGNS:
-            return _SIGNS[character][0] * self.capital_dots
+        if character in _signs():
+            return _signs()[character][0] * self.capital_dots
         return self._font.getlength(character)
 
     def _draw_sign(self, canvas: ImageDraw, left: float, baseline: int, sign: str) -> None:
         scale = self.capital_dots
-        for polygon in _SIGNS[sign][1]:
+        for polygon in _signs()[sign][1]:
             points = [(round(left + x * scale), round(baseline - y * scale)) for x, y in polygon]
             canvas.polygon(points, fill=1)
 
@@ -173,7 +144,7 @@ def check_text(text: str) -> str:
 @lru_cache(maxsize=4096)
 def has_glyph(character: str) -> bool:
     """Return whether a label can show this character, in regular and in bold."""
-    if character in _SIGNS:
+    if character in _signs():
         return True
     if unicodedata.category(character) in _REFUSED or unicodedata.combining(character):
         return False
