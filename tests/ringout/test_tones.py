@@ -141,3 +141,18 @@ def test_what_is_heard_is_checked() -> None:
     before = ringing.result()
     ringing.apply(Probe("far", ("1", "2")), {"ohms": 0.4})
     assert ringing.result().likely == before.likely == ()
+
+
+def test_each_step_with_a_tone_shows_its_end_and_says_something_of_its_own() -> None:
+    wires = twins(3)
+    ringing, told = Ringout(wires.bundle), {}
+    while not isinstance(step := ringing.next_step(), Result):
+        told[step.kind] = ringing.guidance({"near": "MDB", "far": "JT1"}).why
+        if isinstance(step, Tone | Listen):
+            shown = [line.split()[-1] for line in step.lines(str)]
+            assert shown == [step.end], step
+        ringing.apply(step, wires.answer(document(step)))
+    assert told["tone"].endswith("in JT1 you hear which end carries the tone.")
+    assert told["walk"] == "Listen there for the tone that you put on in MDB."
+    assert "Loud, faint or none?" in told["listen"]
+    assert all(len(why.split()) <= 15 for why in told.values())

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.answers import Skipped
 from wiretrack.ringout.bundle import other_place
-from wiretrack.ringout.steps import Join, Listen, Probe, ProveDead, Unjoin, Walk
+from wiretrack.ringout.steps import Join, Listen, Probe, ProveDead, Tone, Unjoin, Walk
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -37,7 +37,9 @@ _OPEN = "Open can be a bad contact. Press hard and touch again."
 _PUT_OFF = "You put this one off. Can you reach it now?"
 _JOIN = "Now matching: touches in {there} show what you connect here."
 _GEAR = "Now matching: touches in {there} show what you put on here."
-_TONE = "Now listening: the tone is loudest on the wire that carries it."
+_TONE_ON = "Nothing else tells these apart: in {there} you hear which end carries the tone."
+_TONE_WALK = "Listen there for the tone that you put on in {there}."
+_TONE = "Loud, faint or none? The tone is loudest on the wire that carries it."
 _WALK = "Now matching: touches there show what you connected in {there}."
 _WALK_ON = "The next ends to connect are there."
 _APART = "All of this is read. The next step needs these ends free."
@@ -71,10 +73,14 @@ def _of_work(evidence: Evidence, aim: str, step: Action) -> str:
             return _WHY[CONTACTS]
         case Join():
             return _JOIN
+        case Tone():
+            return _TONE_ON
         case Listen():
             return _TONE
         case Walk():
             here = other_place(step.to)
+            if isinstance(evidence.fits[here], Tone):
+                return _TONE_WALK
             return _WALK if evidence.joins[here] or evidence.fits[here] else _WALK_ON
     return _GEAR
 

@@ -310,8 +310,10 @@ class Tone(Action):
     def _doing(self, names: Names) -> str:
         return f"put the tone generator on {names.end(self.end)}, its other lead on earth."
 
-    def _lines(self, named: Naming) -> list[str]:
-        return [named(self.end)]
+    @property
+    def parts(self) -> Parts:
+        """The end, with the generator on it."""
+        return (((self.end, "tone on"),),)
 
 
 @dataclass(frozen=True)
@@ -327,8 +329,10 @@ class Listen(Action):
     def _doing(self, names: Names) -> str:
         return f"hold the tone probe to {names.end(self.end)} and listen."
 
-    def _lines(self, named: Naming) -> list[str]:
-        return [named(self.end)]
+    @property
+    def parts(self) -> Parts:
+        """The end that is listened to."""
+        return (((self.end, ""),),)
 
     def _parse(self, answer: Mapping[str, Any]) -> Answer:
         return parse_heard(answer)
