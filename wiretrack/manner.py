@@ -30,6 +30,7 @@ NEC_WORDS = {
     "earth": "ground",
 }
 _EITHER = "|".join(f"[{word[0]}{word[0].upper()}]{re.escape(word[1:])}" for word in NEC_WORDS)
+_AN = pattern(r"\b([Aa])n(?= (?:ground|equipment grounding)\b)")
 _WORDS = pattern(rf"(?<!\w)'[^']*'(?!\w)|\b({_EITHER})(?=s?\b|(?<=\)))")
 
 
@@ -82,7 +83,9 @@ def words(text: str) -> str:
     >>> words("earth fault")
     'earth fault'
     """
-    return _WORDS.sub(_nec_word, text) if here().rules == "NEC" else text
+    if here().rules != "NEC":
+        return text
+    return _AN.sub(r"\1", _WORDS.sub(_nec_word, text))
 
 
 def _nec_word(found: re.Match[str]) -> str:

@@ -62,6 +62,18 @@ def test_bounds_are_shown_and_do_not_bend_the_line(wiretrack: Wiretrack) -> None
     assert "▲ over range: at least this" in wiretrack("trend", L1).out
 
 
+def test_a_plot_is_no_wider_than_the_terminal(
+    wiretrack: Wiretrack, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for value, year in (("40M", 2021), ("10M", 2023), ("2.6M", 2025)):
+        insulation(wiretrack, value, year)
+    for columns in (40, 80):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        plot = [line for line in wiretrack("trend", L1).out.splitlines() if line[10:11] in "┤└"]
+        assert len(plot) >= 13
+        assert 30 < max(map(len, plot)) <= columns
+
+
 def test_a_slip_is_an_outlier(wiretrack: Wiretrack) -> None:
     for year, value in (
         (2018, "100M"),

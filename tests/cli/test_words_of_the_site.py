@@ -44,10 +44,10 @@ def test_a_site_in_metres_under_iec_reads_metres_and_earth(wiretrack: Wiretrack)
 @pytest.mark.parametrize(
     ("rules", "told"),
     # NEC article 100: ground, grounded, equipment grounding conductor.
-    [("NEC", "Equipment grounding conductors are grounded; 'an earth rod' EARTH-1 stays."),
-     ("IEC", "Protective conductors are earthed; 'an earth rod' EARTH-1 stays.")],
+    [("NEC", "A ground fault: equipment grounding conductors are grounded; 'an earth rod' stays."),
+     ("IEC", "An earth fault: protective conductors are earthed; 'an earth rod' stays.")],
 )  # fmt: skip
 def test_a_word_has_one_pair_and_what_is_quoted_stays(rules: str, told: str) -> None:
     use(Manner(rules=rules))
-    text = "Protective conductors are earthed; 'an earth rod' EARTH-1 stays."
+    text = "An earth fault: protective conductors are earthed; 'an earth rod' stays."
     assert words(text) == told

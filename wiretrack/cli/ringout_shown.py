@@ -9,6 +9,7 @@ from wiretrack.cli.output import columns, console, counted, facts, heading, inde
 from wiretrack.days import moment
 from wiretrack.manner import words
 from wiretrack.plain import safe
+from wiretrack.render.report.ringout_blocks import effort_of
 from wiretrack.ringout.bundle import RACEWAY, Times
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def show_record(found: RingoutRecord) -> None:
             ("instrument", found.instrument or "not stated"),
             ("references", ", ".join(found.references) or "none"),
             ("gear", "; ".join(found.gear)),
-            ("effort", f"{found.walks} walks, {found.joins} joins, {found.probes} touches"),
+            ("effort", effort_of(found)),
         ]
     )
     table(("", "step", "answer"), ((s.number, s.told, _answered(s)) for s in found.steps))

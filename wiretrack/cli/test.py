@@ -21,6 +21,7 @@ from wiretrack.cli.options import (
 from wiretrack.cli.output import (
     OUTCOME_STYLES,
     cautions,
+    console,
     facts,
     heading,
     indented,
@@ -235,15 +236,16 @@ def _show_trend(found: ConductorTrend, svg: Path | None) -> None:
 
 
 def _show_series(series: Series) -> None:
+    from wiretrack.electrical.quantity_text import shown
     from wiretrack.render.trend import MARKS, key_of, mark_of, plot_lines
 
     heading(series.title, "at 20 °C")
-    picture(plot_lines(series))
+    picture(plot_lines(series, console().width))
     say(key_of(series))
     table(
         ("", "date", "as read", "at 20 °C", "how"),
         (
-            (MARKS[mark_of(p)], day(p.at), p.as_read, resistance(p.ohms), p.note)
+            (MARKS[mark_of(p)], day(p.at), shown(p.as_read), resistance(p.ohms), p.note)
             for p in series.points
         ),
     )

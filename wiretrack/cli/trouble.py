@@ -298,7 +298,7 @@ def _show_search(found: Search) -> None:
         cautions(found.cautions)
     heading(f"{found.symptom}  {found.subject}", found.title)
     for line in found.log:
-        replaced = f" (corrected {line.superseded} times)" if line.superseded else ""
+        replaced = f", corrected {line.superseded}×" if line.superseded else ""
         value = f", {shown(line.value)}" if line.value else ""
         said = "can't" if line.outcome == "cant" else line.outcome
         say(f"{line.number}. {line.ask} {said}{value}{replaced}")

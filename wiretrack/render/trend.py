@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from wiretrack.readings.trending import ConductorTrend, LineEnd, Series, TrendPoint
 
-COLUMNS, ROWS = 56, 12  # characters of the plot in a terminal
+COLUMNS, ROWS, _LABEL = 56, 12, 11  # characters of the plot in a terminal, and left of it
 WIDTH, HEIGHT, LEFT, TOP, RIGHT, BOTTOM = 680, 260, 90, 50, 30, 46  # user units of the drawing
 _GRID = "#dde3e8"
 MARKS = {"reading": "●", "bound": "▲", "outlier": "×"}
@@ -62,16 +62,20 @@ class _Frame:
         return float(10**height if self.is_log else height)
 
 
-def plot_lines(series: Series) -> list[str]:
-    """Return a plot of a series for a terminal: rows from the top, then the dates."""
+def plot_lines(series: Series, room: int = 80) -> list[str]:
+    """Return a plot of a series for a terminal: rows from the top, then the dates.
+
+    It is no wider than `room` characters.
+    """
+    columns = max(24, min(COLUMNS, room - _LABEL))
     frame = _frame(series)
-    grid = [[" "] * COLUMNS for _ in range(ROWS)]
+    grid = [[" "] * columns for _ in range(ROWS)]
     if series.limit is not None and 0 <= frame.up(series.limit) <= 1:
-        grid[_row(frame, series.limit)] = ["╌"] * COLUMNS
+        grid[_row(frame, series.limit)] = ["╌"] * columns
     if series.line:
         _draw_line(grid, frame, series.line)
     for point in series.points:
-        column = round(frame.across(point.at) * (COLUMNS - 1))
+        column = round(frame.across(point.at) * (columns - 1))
         grid[_row(frame, point.ohms)][column] = MARKS[mark_of(point)]
     lines = []
     for n, row in enumerate(grid):
@@ -79,8 +83,8 @@ def plot_lines(series: Series) -> list[str]:
         label = format_resistance(frame.value(share), 2) if n % 3 == 0 or n == ROWS - 1 else ""
         lines.append(f"{label:>9} ┤{''.join(row).rstrip()}")
     first, last = (day(p.at) for p in (series.points[0], series.points[-1]))
-    lines.append(f"{'':9} └{'─' * COLUMNS}")
-    lines.append(f"{'':11}{first}{last:>{COLUMNS - len(first)}}")
+    lines.append(f"{'':9} └{'─' * columns}")
+    lines.append(f"{'':11}{first}{last:>{columns - len(first)}}")
     return lines
 
 
@@ -162,7 +166,7 @@ def _row(frame: _Frame, ohms: float) -> int:
 
 def _draw_line(grid: list[list[str]], frame: _Frame, ends: Sequence[LineEnd]) -> None:
     (one, first), (other, last) = (
-        (round(frame.across(end.at) * (COLUMNS - 1)), frame.up(end.ohms)) for end in ends
+        (round(frame.across(end.at) * (len(grid[0]) - 1)), frame.up(end.ohms)) for end in ends
     )
     for column in range(one, other + 1):
         share = first + (last - first) * (column - one) / max(other - one, 1)

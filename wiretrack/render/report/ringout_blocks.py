@@ -49,18 +49,22 @@ def brief_blocks(found: RingoutRecord) -> list[Block]:
     return [*blocks, *_conclusions(found, 3)]
 
 
-def _facts(found: RingoutRecord) -> list[tuple[str, Cell]]:
-    effort = (
+def effort_of(found: RingoutRecord) -> str:
+    """Return in words how much work it was."""
+    return (
         f"{counted(found.walks, 'walk')}, {counted(found.joins, 'join')}, "
         f"{counted(found.probes, 'touch', 'touches')}"
     )
+
+
+def _facts(found: RingoutRecord) -> list[tuple[str, Cell]]:
     return [
         ("Begun", moment(found.begun)),
         ("Last step", moment(found.ended) if found.ended else NOT_STATED),
         ("Instrument", found.instrument or NOT_STATED),
         ("References", ", ".join(found.references) or "none"),
         ("Gear", "; ".join(found.gear)),
-        ("Effort", effort),
+        ("Effort", effort_of(found)),
         ("State", "finished" if found.finished else "not finished"),
     ]
 

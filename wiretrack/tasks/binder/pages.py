@@ -17,6 +17,7 @@ from wiretrack.model.path import path_of
 from wiretrack.procedure import answers_of
 from wiretrack.readings import KINDS
 from wiretrack.render.binder.render import conductor_page, page, root_of
+from wiretrack.render.report.ringout_blocks import effort_of
 from wiretrack.tasks.binder import drawings
 from wiretrack.tasks.change.retired import ABANDONED_CAUTION, is_in_place
 from wiretrack.tasks.find.records import ConductorRecord, EnclosureRecord
@@ -238,7 +239,7 @@ def ringout_of(records: SiteRecords, pull: str) -> tuple[ShownRingout | None, st
         ("Last step", moment(found.ended) if found.ended else NOT_STATED),
         ("Instrument", found.instrument or NOT_STATED),
         ("References", ", ".join(found.references) or "none"),
-        ("Effort", f"{found.walks} walks, {found.joins} joins, {found.probes} touches"),
+        ("Effort", effort_of(found)),
         ("Others", earlier),
     ]
     lists: list[tuple[str, Sequence[str]]] = [

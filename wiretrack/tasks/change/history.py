@@ -9,6 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack import days
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.exchange.write import flat_row
 from wiretrack.model.entities import Reading
 from wiretrack.model.entity import subject_text
@@ -70,7 +71,7 @@ class Touched:
         """What became of it, in a line: the fields that changed, or that it is new."""
         if self.what == "reading":
             kind, value = (self.fields[key][1] for key in ("kind", "value"))
-            return f"{self.code}: {kind} {value}"
+            return f"{self.code}: {kind} {shown(str(value))}"
         if self.what in _NOTES.values():
             text = next((f": {new}" for _, new in self.fields.values()), " taken back")
             return f"{self.what} on {self.code}{text}"

@@ -12,7 +12,7 @@ from wiretrack import days
 from wiretrack.electrical.checks import check_document, markings_of
 from wiretrack.electrical.findings import Finding
 from wiretrack.electrical.part import part_of
-from wiretrack.electrical.quantity_text import format_length
+from wiretrack.electrical.quantity_text import format_length, shown
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.model.entities import Conductor, Enclosure, Raceway, Reading
 from wiretrack.model.entity import subject_text
@@ -112,8 +112,8 @@ def _of_the_future(site: Site, wanted: str | None) -> list[Finding]:
     for reading in found:
         if days.in_future(reading.at) and not site.at(Reading, "supersedes", reading.id or ""):
             reason = (
-                f"{reading.kind} {reading.value} is dated {reading.at}, in the future, and proves "
-                f"nothing: supersede {reading.id} by one with the time when it was read"
+                f"{reading.kind} {shown(reading.value)} is dated {reading.at}, in the future, and "
+                f"proves nothing: supersede {reading.id} by one with the time when it was read"
             )
             subject = subject_text(reading.subject)
             rows.append(Finding("reading-time", subject, "fail", None, None, "", _CLOCK, reason))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from wiretrack.days import day
 from wiretrack.electrical import symptoms
+from wiretrack.electrical.quantity_text import shown
 from wiretrack.errors import FaultLocationError
 from wiretrack.model.entities import Conductor
 from wiretrack.model.tags import parse_tag
@@ -176,7 +177,7 @@ class Gathering:
         for outcome in ("fail", "doubt", "pass"):
             if outcome in judged:
                 last = judged[outcome]
-                because = f"{last.kind} {last.value} on {day(last.at)}: {outcome}"
+                because = f"{last.kind} {shown(last.value)} on {day(last.at)}: {outcome}"
                 return symptoms.VERDICT_WEIGHTS[outcome], because
         return 1.0, f"no {' or '.join(self.symptom.baseline)} reading on record"
 

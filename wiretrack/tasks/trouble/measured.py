@@ -103,7 +103,7 @@ class Reader:
             record = site_of(registry).one(Instrument, code)
             self._meter = meter_of(record.accuracy, record.resolution, record.code)
         if asked.leads is None and (asked.near or asked.along) and asked.method != "capacitance":
-            self.remarks.append("leads' resistance not stated: taken as nulled on the meter")
+            self.remarks.append("leads' resistance not stated: assumed nulled on the meter")
 
     def ohms(self, name: str, text: str) -> Input:
         """Return a resistance reading less the leads, with its standard uncertainty in ohm."""
@@ -118,7 +118,7 @@ class Reader:
         if u is None:
             percent, digits = UNKNOWN_ACCURACY
             self.remarks.append(
-                "accuracy of the instrument unknown: 2 % and 3 digits taken (common practice)"
+                "accuracy of the instrument unknown: 2 % and 3 digits assumed (common practice)"
             )
             step = self._meter.step_at(measured) or 0.0
             u = (measured.number * percent + digits * step) * _RECTANGLE

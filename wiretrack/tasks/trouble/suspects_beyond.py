@@ -87,9 +87,7 @@ def beyond(found: Gathering, named: Named) -> Suspicion:
         _breakers(found, network, hanging)
     _arrays(found, hanging)
     _loads(found, hanging)
-    found.remarks.append(
-        "take electronics and surge protective devices off before the test voltage"
-    )
+    found.remarks.append("disconnect electronics and surge protection before the test voltage")
     return found.suspicion(circuit, top or circuit)
 
 
