@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from wiretrack.model import words
@@ -35,6 +36,18 @@ def listed(title: str, item: Any, most: int | None = None, how: str = "") -> Kin
     return Kind(title, schema, how)
 
 
+def measured(noun: str, unit: str, like: str, *examples: str) -> Kind:
+    """Return a kind that is a number and a unit; people see it in `unit`."""
+    how = f"A {noun} is a number and a unit, like {like}."
+    return Kind(f"a {noun}", text(40, "", *examples), how, noun, unit)
+
+
+def visible(noun: str, longest: int) -> Kind:
+    """Return a kind that is a text with something to see in it."""
+    how = f"A {noun} has 1 to {longest} characters, at least one of them visible."
+    return Kind(f"a {noun}", text(longest, r"\S"), how, noun)
+
+
 _DAY, _CLOCK = "[0-9]{4}-[0-9]{2}-[0-9]{2}", r"[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?"
 _MOMENT = f"[Tt]{_CLOCK}([Zz]|[+-][0-9]{{2}}:[0-9]{{2}})"
 _HEX = "[0-9A-Fa-f]"
@@ -58,66 +71,19 @@ TAG = Kind(
     " matter.",
     "tag",
 )
-NAME = Kind(
-    "a name",
-    text(200, r"\S"),
-    "A name has 1 to 200 characters, at least one of them visible.",
-    "name",
-)
-NOTE = Kind(
-    "a note",
-    text(2000, r"\S"),
-    "A note has 1 to 2000 characters, at least one of them visible.",
-    "note",
-)
+NAME, NOTE = visible("name", 200), visible("note", 2000)
 YES_OR_NO = Kind(
     "true or false",
     {"type": "boolean"},
     "Write true or false, and leave it out where unknown.",
     "yes_or_no",
 )
-LENGTH = Kind(
-    "a length",
-    text(40, "", "64 m", "210 ft"),
-    "A length is a number and a unit, like 64 m or 210 ft.",
-    "length",
-    "m",
-)
-TEMPERATURE = Kind(
-    "a temperature",
-    text(40, "", "40 C"),
-    "A temperature is a number and a unit, like 40 C or 104 F.",
-    "temperature",
-    "°C",
-)
-DURATION = Kind(
-    "a duration",
-    text(40, "", "1 min"),
-    "A duration is a number and a unit, like 30 s, 1 min or 10 min.",
-    "duration",
-    "s",
-)
-VOLTAGE = Kind(
-    "a voltage",
-    text(40, "", "400 V"),
-    "A voltage is a number and a unit, like 400 V or 1.5 kV.",
-    "voltage",
-    "V",
-)
-CURRENT = Kind(
-    "a current",
-    text(40, "", "9.5 A"),
-    "A current is a number and a unit, like 9.5 A or 20 mA.",
-    "current",
-    "A",
-)
-RESISTANCE = Kind(
-    "a resistance",
-    text(40, "", "0.2 ohm"),
-    "A resistance is a number and a unit, like 0.2 ohm or 1.2 Mohm.",
-    "resistance",
-    "Ω",
-)
+LENGTH = measured("length", "m", "64 m or 210 ft", "64 m", "210 ft")
+TEMPERATURE = measured("temperature", "°C", "40 C or 104 F", "40 C")
+DURATION = measured("duration", "s", "30 s, 1 min or 10 min", "1 min")
+VOLTAGE = measured("voltage", "V", "400 V or 1.5 kV", "400 V")
+CURRENT = measured("current", "A", "9.5 A or 20 mA", "9.5 A")
+RESISTANCE = measured("resistance", "Ω", "0.2 ohm or 1.2 Mohm", "0.2 ohm")
 SIZE = Kind(
     "a size",
     text(40, "", "4 mm2", "10 AWG", "250 kcmil"),
@@ -237,9 +203,9 @@ WALLS = listed(
     200,
     how="How far from the `from` end the raceway goes through walls or floors.",
 )
-SMALL_LENGTH = Kind(LENGTH.title, LENGTH.schema, LENGTH.how, LENGTH.name, "mm")
-HEIGHT = Kind(LENGTH.title, LENGTH.schema, LENGTH.how, LENGTH.name, "m")
-DIAMETER = Kind(LENGTH.title, LENGTH.schema, LENGTH.how, LENGTH.name, "mm")
+SMALL_LENGTH = replace(LENGTH, unit="mm")
+HEIGHT = replace(LENGTH)
+DIAMETER = replace(LENGTH, unit="mm")
 SYSTEM = choice("a system", words.SYSTEMS)
 SUPPLY = choice(
     "a supply",
