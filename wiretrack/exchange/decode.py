@@ -7,6 +7,7 @@ fault is left out of its draft, so that what refers to the row can still be chec
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.errors import BadInputError
@@ -19,6 +20,8 @@ from wiretrack.model.source import TABLES
 from wiretrack.readings import parse_reading
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from wiretrack.exchange.places import Faults, Path
     from wiretrack.exchange.raw import RawSite
 
@@ -51,15 +54,21 @@ def read_drafts(raw: RawSite) -> Drafts:
 
 def _draft(path: Path, row: dict[str, Any], of: type, faults: Faults) -> Draft:
     draft: Draft = {}
-    for field in flat_facts(of):
-        value = (row.get(field.outer, {}) if field.outer else row).get(field.inner)
+    for key, outer, inner, read in _reading(of):
+        value = (row.get(outer, {}) if outer else row).get(inner)
         if value is None:
             continue
         try:
-            draft[field.key] = codec_of(field.kind).read(value)
+            draft[key] = read(value)
         except BadInputError as error:
-            faults.add((*path, *field.key.split(".")), str(error))
+            faults.add((*path, *key.split(".")), str(error))
     return draft
+
+
+@cache
+def _reading(of: type) -> list[tuple[str, str, str, Callable[[Any], Any]]]:
+    """Return the key of each field, those of the object and the value in it, what reads it."""
+    return [(f.key, f.outer, f.inner, codec_of(f.kind).read) for f in flat_facts(of)]
 
 
 def _name_poles(draft: Draft) -> None:
@@ -108,11 +117,9 @@ def build(drafts: Drafts) -> SiteDocument:
 def _record(of: type, draft: Draft) -> Any:
     values: dict[str, Any] = {}
     ends: dict[str, dict[str, Any]] = {}
-    for field in flat_facts(of):
-        if field.key not in draft:
-            continue
-        end, _, name = field.name.rpartition(".")
-        (ends.setdefault(end, {}) if end else values)[name] = draft[field.key]
+    for key, end, name in _attributes(of):
+        if key in draft:
+            (ends.setdefault(end, {}) if end else values)[name] = draft[key]
     values |= {end: End(**inner) for end, inner in ends.items()}
     if MEASURED in draft:
         measured = draft[MEASURED]
@@ -122,3 +129,10 @@ def _record(of: type, draft: Draft) -> Any:
         rows = values["far_ends"]
         values["far_ends"] = tuple(_record(FarEnd, row) for row in rows)
     return of(**values)
+
+
+@cache
+def _attributes(of: type) -> list[tuple[str, str, str]]:
+    """Return the key of each field, and the attribute that it is, of which end of a conductor."""
+    names = ((field.key, field.name.rpartition(".")) for field in flat_facts(of))
+    return [(key, end, name) for key, (end, _, name) in names]

@@ -31,6 +31,8 @@ NAMES = tuple(REST[table].name for table in TABLES)
 def check_remarks(drafts: Drafts, known: Known, raw: RawSite) -> None:
     """Add a fault for each that is of nothing, says nothing, or brings what it doesn't say."""
     ids = {draft.get("id") for table in TABLES for draft in drafts.get(table, ())}
+    if not ids:
+        return
     has = _finder(drafts, known)
     for path, draft in _rows(drafts):
         what, of = draft.get("what"), draft.get("of")

@@ -30,6 +30,8 @@ def check_shape(raw: RawSite) -> None:
     """Add a fault for everything in the document that the schema refuses, and take it out."""
     if not raw.faults.places.strict:
         take_words(raw)
+    if _fits()(raw.data):
+        return  # most files: what says what is wrong needn't be loaded
     refused: dict[Path, None] = {}
     taken_out = raw.faults.paths()  # what was refused before isn't called missing as well
     try:
@@ -75,6 +77,11 @@ def _validator() -> Validator:
     return validator
 
 
+@cache
+def _fits() -> Fits:
+    return fitting(flat_schema())
+
+
 def fitting(schema: Mapping[str, Any]) -> Fits:
     """Return what tells, much faster than the library, whether a schema surely allows a value.
 
@@ -85,11 +92,25 @@ def fitting(schema: Mapping[str, Any]) -> Fits:
     if not schema.keys() <= _SAY_NOTHING | _ALLOW.keys():
         return lambda value: False
     every = [_ALLOW[word](limit, schema) for word, limit in schema.items() if word in _ALLOW]
-    return lambda value: all([allows(value) for allows in every])
+    if schema.get("type") != "string":
+        return lambda value: all([allows(value) for allows in every])
+    seen: set[str] = set()  # the same codes and words come again and again
+
+    def fits(value: Any) -> bool:
+        if type(value) is str and value in seen:
+            return True
+        if not all([allows(value) for allows in every]):
+            return False
+        if len(seen) < _REMEMBERED:
+            seen.add(value)
+        return True
+
+    return fits
 
 
+_REMEMBERED = 5000  # texts of one kind
 _SAY_NOTHING = frozenset(
-    ("title", "description", "examples", "$comment", "format", "contentEncoding")
+    ("title", "description", "examples", "$comment", "$id", "$schema", "format", "contentEncoding")
 )
 _TYPES: dict[str, tuple[type, ...]] = {
     "string": (str,), "integer": (int,), "number": (int, float), "boolean": (bool,),
@@ -131,6 +152,7 @@ def _additional(may: Any, schema: Any) -> Fits:
 _ALLOW: dict[str, Callable[[Any, Any], Fits]] = {
     "type": _type,
     "enum": lambda words, _: lambda value: type(value) is str and value in words,
+    "const": lambda word, _: lambda value: type(value) is str and value == word,
     "pattern": _of("string")(lambda value, pattern: re.search(pattern, value) is not None),
     "minLength": _of("string")(lambda value, least: len(value) >= least),
     "maxLength": _of("string")(lambda value, most: len(value) <= most),
@@ -138,7 +160,9 @@ _ALLOW: dict[str, Callable[[Any, Any], Fits]] = {
     "maximum": _of("number")(lambda value, most: value <= most),
     "minItems": _of("array")(lambda value, least: len(value) >= least),
     "maxItems": _of("array")(lambda value, most: len(value) <= most),
-    "uniqueItems": _of("array")(lambda value, _: False),
+    "uniqueItems": _of("array")(
+        lambda value, _: all(type(each) is str for each in value) and len({*value}) == len(value)
+    ),
     "items": _items,
     "required": _of("object")(lambda value, keys: value.keys() >= {*keys}),
     "properties": _properties,

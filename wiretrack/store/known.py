@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from wiretrack.model.entities import Pull, Raceway
@@ -38,12 +39,23 @@ _TABLES = {
 class RegistryKnown(StoredSource):
     """Answers, from one registry, whether a code, a tag or an id exists, and what is there."""
 
+    @cached_property
+    def _none(self) -> set[str]:
+        """The kinds of which there is none, which needn't be asked for one by one."""
+        return {
+            what
+            for what, table in _TABLES.items()
+            if self._registry.row(f"SELECT 1 FROM {table} LIMIT 1") is None
+        }
+
     def logged(self, table: str) -> Mapping[str, dict[str, Any]]:
         """Return the rows of a table that only a dump has, by their identifiers."""
         return logged(self._registry, table)
 
     def has(self, what: str, key: str | tuple[str, str]) -> bool:
         """Return whether there is such a record, as `Known.has` says."""
+        if what in self._none:
+            return False
         keys = (key,) if isinstance(key, str) else key
         return self._registry.row(_HAS[what], keys) is not None
 

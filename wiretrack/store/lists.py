@@ -100,6 +100,17 @@ _ENDS = f"""
     GROUP BY b.code, e.side ORDER BY e.side, min(e.rowid)"""
 
 
+def landed_in(registry: Registry, enclosure: str) -> list[str]:
+    """Return the terminals of an enclosure that ends of conductors in use are on, by name."""
+    rows = registry.rows(
+        "SELECT DISTINCT t.code FROM enclosures AS b JOIN terminals AS t ON t.enclosure_id = b.id"
+        " JOIN ends AS e ON e.terminal_id = t.id JOIN conductors AS c ON c.id = e.conductor_id"
+        f" WHERE b.code = ? AND {IN_SERVICE} ORDER BY t.code",
+        [enclosure],
+    )
+    return [row["code"] for row in rows]
+
+
 def hub(registry: Registry) -> str | None:
     """Return the enclosure where most raceways meet, of equals the first; `None` without any."""
     row = registry.row(

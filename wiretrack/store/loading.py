@@ -119,20 +119,20 @@ def load_rows(
     """
     searched, before = last_numbers(db), last_rows(db.conn)
     db.execute("UPDATE writing SET noted = 2 * noted, gathered = 0, searched = 0")
-    with _much_is_made():
+    with much_is_made():
         Loading(db).add(document)
     if noted and last_rows(db.conn) != before:
         note_load(db, file, before)
     credit_loads(db)
     index_after(db, searched)
     db.execute("UPDATE writing SET noted = noted / 2, gathered = 1, searched = 1")
-    with _much_is_made():
+    with much_is_made():
         return rows_after(db.conn, before)
 
 
 @contextmanager
-def _much_is_made() -> Iterator[None]:
-    """Make many rows at once: python doesn't look through them, time and again, for circles."""
+def much_is_made() -> Iterator[None]:
+    """Make many objects at once: python doesn't look through them, time and again, for circles."""
     was = gc.isenabled()
     gc.disable()
     try:

@@ -175,11 +175,12 @@ def unmatched_poles(devices: Iterable[Device], landed: Collection[str]) -> Unmat
     if not poles:
         return None
     names = [name for _, name in poles]
-    shared = {name for name in names if names.count(name) > 1}
-    bare = [(device, name) for device, name in poles if name not in landed and name not in shared]
+    joined = {*landed} | {name for name, count in Counter(names).items() if count > 1}
+    bare = [(device, name) for device, name in poles if name not in joined]
     if not bare:
         return None
-    stray = [name for name in landed if name not in names]
+    known = {*names}
+    stray = [name for name in landed if name not in known]
     near = [name for name in stray if any(_alike(name, device.code, pole) for device, pole in bare)]
     if near:
         bare = [(d, pole) for d, pole in bare if any(_alike(name, d.code, pole) for name in near)]

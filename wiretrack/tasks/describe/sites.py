@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, TextIO
@@ -10,7 +11,6 @@ from typing import TYPE_CHECKING, Any, TextIO
 from wiretrack.electrical.rules.landing import unmatched_poles
 from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, SiteDiffersError
 from wiretrack.exchange.codecs import TIME_ZONE, codec_of
-from wiretrack.model.entities import Enclosure
 from wiretrack.model.fields import facts
 from wiretrack.model.parts import SiteFacts
 from wiretrack.model.source import TABLES
@@ -20,7 +20,8 @@ from wiretrack.store import health
 from wiretrack.store.dumping import Dump
 from wiretrack.store.history import SourceFile
 from wiretrack.store.known import RegistryKnown
-from wiretrack.store.loading import create_registry
+from wiretrack.store.lists import landed_in
+from wiretrack.store.loading import create_registry, much_is_made
 from wiretrack.store.proof import Anchor, Problem, anchor, head
 from wiretrack.store.searching import last_tag, tags_after
 from wiretrack.store.source import site_of
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from wiretrack.exchange.raw import RawSite
     from wiretrack.model.document import SiteDocument
     from wiretrack.model.entities import Reading
+    from wiretrack.model.parts import Device
     from wiretrack.store.store import Registry
 
 
@@ -130,7 +132,8 @@ def load_site(
     rules.has_box = partial(RegistryKnown(registry).has, "enclosure")
     raw = read_raw(file, rules)
     rules.refuse_unused(said.maps)
-    loaded = write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
+    with much_is_made():
+        loaded = write_rows(registry, raw, Source(str(file), _source(file)), who=who, how=how)
     return loaded if how.look else replace(loaded, notes=(*loaded.notes, *remember(file, rules)))
 
 
@@ -208,11 +211,11 @@ def _as_written(values: Mapping[str, Any]) -> dict[str, object]:
 
 def _bare_poles(registry: Registry, found: SiteDocument) -> Iterator[Unmatched]:
     """Yield the poles of each box of the file's devices that nothing is landed on."""
-    site = site_of(registry)
-    for box in dict.fromkeys(device.enclosure for device in found.devices):
-        devices = [device for device in found.devices if device.enclosure == box]
-        landed = {end.here.terminal for end in site.one(Enclosure, box).ends}
-        bare = unmatched_poles(devices, sorted(filter(None, landed)))
+    of: defaultdict[str, list[Device]] = defaultdict(list)
+    for device in found.devices:
+        of[device.enclosure].append(device)
+    for box, devices in of.items():
+        bare = unmatched_poles(devices, landed_in(registry, box))
         if bare is not None:
             yield bare
 
