@@ -3,17 +3,22 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING
 
 import pytest
 
-from wiretrack.model.entities import Enclosure
+from tests.pump import PUMP, tag
+from wiretrack.model.entities import Conductor, Enclosure
 from wiretrack.model.parts import SiteFacts
+from wiretrack.model.tags import parse_tag
 from wiretrack.store.loading import add_coded, create_registry
 from wiretrack.store.searching import find
+from wiretrack.store.source import site_of
 from wiretrack.store.store import open_registry
+from wiretrack.tasks.describe.sites import load_site, new_site
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -68,3 +73,39 @@ def test_what_is_found_is_the_same_after_the_file_was_packed(path: Path) -> None
         other.execute("VACUUM")
     assert found(path, "brunnen") == ["PH1"]
     assert found(path, "kasten") == ["JB1"]
+
+
+@pytest.mark.parametrize(
+    ("text", "colours"),  # IEC 60757: RD red, BK black, GNYE green-yellow
+    [
+        ("red", {"RD", "BKRD"}),
+        ("rd", {"RD", "BKRD"}),
+        ("Hoist red", {"RD"}),
+        ("black", {"BK", "BKRD"}),
+        ("red/black", {"BKRD"}),
+        ("yellow-green", {"GNYE"}),
+        ("green yellow", {"GNYE"}),
+        ("yellow", {"GNYE"}),
+        ("violet", set()),
+    ],
+)
+def test_a_colour_finds_the_conductors_that_have_it(
+    tmp_path: Path, text: str, colours: set[str]
+) -> None:
+    document = json.loads(json.dumps(PUMP))
+    document["circuits"].append({"code": "HOIST"})
+    wires = document["conductors"][:1] * 4
+    document["conductors"] = [
+        {**wire, "tag": tag(f"HST00{n}"), "circuit": circuit, "colour": colour,
+         "from": {"enclosure": "MDB"}}
+        for n, (wire, circuit, colour) in enumerate(
+            zip(wires, ("HOIST", "PUMP", "PUMP", "PUMP"), ("RD", "BKRD", "BK", "GNYE"), strict=True)
+        )
+    ]  # fmt: skip
+    (tmp_path / "site.json").write_text(json.dumps(document))
+    new_site(tmp_path / "red.db", "Red")
+    with open_registry(tmp_path / "red.db") as registry:
+        load_site(registry, tmp_path / "site.json")
+        tags = [hit.code for hit in find(registry, text) if hit.what == "conductor"]
+        site = site_of(registry)
+        assert {site.one(Conductor, parse_tag(str(one))).colour for one in tags} == colours

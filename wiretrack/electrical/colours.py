@@ -67,6 +67,20 @@ def colour_name(code: str) -> str:
     return "-".join(names[part] for part in colour_parts(code))
 
 
+def codes_of(text: str) -> list[str]:
+    """Return what codes with a colour begin with; nothing where `text` names none.
+
+    >>> codes_of("red")[:2], codes_of("yellow/green"), codes_of("pump")
+    (['RD', 'BKRD'], ['GNYE'], [])
+    """
+    try:
+        code = parse_colour(text)
+    except QuantityError:
+        return []
+    others = (other for other in colour_codes() if len(other + code) == 4)
+    return [code, *(other + code for other in others if other != code)]
+
+
 def colour_codes() -> tuple[str, ...]:
     """Return the codes of IEC 60757 in the order of its table."""
     return load_table("iec60757_colours").column("code")

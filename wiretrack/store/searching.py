@@ -7,6 +7,7 @@ import re
 import unicodedata
 from typing import TYPE_CHECKING, Any
 
+from wiretrack.electrical.colours import codes_of
 from wiretrack.errors import NotFoundError, TagError
 from wiretrack.late import dataclass
 from wiretrack.model.notes import SITE
@@ -27,7 +28,7 @@ from wiretrack.plain import near
 from wiretrack.store.places import PLACES, place_called
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from sqlite_utils import Database
 
@@ -196,8 +197,8 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
     words = [word.replace('"', '""') for word in plain.split() if any(map(str.isalnum, word))]
     if not words:
         return []
-    begun = " ".join(f'"{word}"*' for word in words)
-    letters_whole = " ".join(f'"{word}"' + "*" * (len(word) > 1) for word in words)
+    begun = _query(f'"{word}"*' for word in words)
+    letters_whole = _query(f'"{word}"' + "*" * (len(word) > 1) for word in words)
     rows = _carrying(registry, letters_whole, text) or _carrying(registry, begun, text)
     names, wanted = {_tag_in(text), text.strip().upper()}, _tokens(plain)
 
@@ -212,6 +213,12 @@ def find(registry: Registry, text: str, limit: int = FIND_LIMIT) -> list[Hit]:
         own = row["what"] == "reading"  # a note leads to what it is of: each of those once
         best.setdefault(row["doc"] if own else (row["what"], row["code"]), row)
     return [_hit(row) for row in [*best.values()][:limit]]
+
+
+def _query(words: Iterable[str]) -> str:
+    """Return an FTS5 query of all words, each as it is or as the code of the colour it names."""
+    ways = ([word, *(f'"{code}"*' for code in codes_of(word.strip('*"')))] for word in words)
+    return " AND ".join(f"({' OR '.join(way)})" for way in ways)
 
 
 def _hit(row: Mapping[str, Any]) -> Hit:
@@ -254,7 +261,8 @@ def _still_carries(row: dict[str, Any], wanted: set[str], names: set[str]) -> bo
     if row["code"].upper() in names:
         return True
     carried = _tokens(row["text"])
-    return all(any(word.startswith(begun) for word in carried) for begun in wanted)
+    ways = ((begun, *map(str.lower, codes_of(begun))) for begun in wanted)
+    return all(any(word.startswith(way) for word in carried) for way in ways)
 
 
 def _tokens(text: str) -> set[str]:
