@@ -58,6 +58,9 @@ ASKED = (
     click.option(
         "--tone", is_flag=True, help="You have a tone generator, where nothing else tells."
     ),
+    click.option(
+        "--ohms", is_flag=True, help="You read ohms at each touch: sizes or lengths then tell."
+    ),
     click.option("--crew", type=click.IntRange(1, 2), default=1, help="2: a helper with a radio."),
     click.option(
         "--far-colours", metavar="RD,BK,...", help="Colours there, in order of end marks."

@@ -103,6 +103,8 @@ class Bundle:
         The resistor kit [Ω]; empty for none.
     diode : bool
         A diode is at hand, to tell two look-alikes apart that joins can't.
+    ohms : bool
+        Ohms are read at each touch, so that sizes or lengths that differ tell look-alikes apart.
     tone : bool
         A tone generator is at hand, to make likely what nothing else tells.
     leads_ohm : float or None
@@ -130,6 +132,7 @@ class Bundle:
     resistors: tuple[float, ...] = ()
     diode: bool = False
     tone: bool = False
+    ohms: bool = False
     leads_ohm: float | None = None
     closed_below_ohm: float | None = None
     times: Times = Times()

@@ -23,7 +23,14 @@ from typing import TYPE_CHECKING
 
 from wiretrack.ringout.bundle import PLACES, other_place
 from wiretrack.ringout.masks import bits, lowest, mask_of
-from wiretrack.ringout.ohms import CLOSED_OHM, LONG_PATH_FACTOR, OPEN_OHM
+from wiretrack.ringout.ohms import (
+    CLOSED_OHM,
+    LONG_PATH_FACTOR,
+    METER_SHARE,
+    OPEN_OHM,
+    PATH_SHARE,
+)
+from wiretrack.ringout.own_ohms import OWN_SHARE, TOLD, TWIST_OHM
 from wiretrack.ringout.packing import Packing
 from wiretrack.ringout.probing import Probing
 from wiretrack.ringout.screening import OPEN_TOUCHES
@@ -39,6 +46,9 @@ if TYPE_CHECKING:
 
 BY_COLOUR = "Only colours tell it from others. A colour can change on the way."
 BY_EXCLUSION = "It never read closed. All other ends are taken. It may be broken."
+BY_OHMS = (
+    "Only its resistance tells it from others: the size or length in the record must be right."
+)
 BY_TONE = "A tone was loudest on it. That is no proof: a closed touch must confirm it."
 UNSEARCHED = "Nobody searched for wires that touch each other."
 CONTRADICTED = "Readings contradict each other."
@@ -57,6 +67,10 @@ ASSUMPTIONS = (
     "A conductor that is silent at one box may have a bad contact there. Silent at both, it is"
     " open.",
     "Every arrangement of look-alikes is as likely as another.",
+    f"Wires of a pull share a factor of {1 - PATH_SHARE:g} to {1 + PATH_SHARE:g} for length and"
+    f" temperature. Each differs by {100 * OWN_SHARE:g} % more, a twist by {TWIST_OHM:g} ohm, the"
+    f" meter by {100 * METER_SHARE:g} %. A match by ohms has odds of {100 * TOLD:g} % at least, and"
+    " is not sure.",
     "A colour is the same at both boxes, but no match is sure by colours alone.",
     "What you join is joined as asked. Two ends of one colour that changed places in a twist can"
     " read as if they hadn't.",
@@ -81,6 +95,7 @@ def _doubts(known: Deductions) -> dict[int, str]:
         for end in ends:
             found.setdefault(end, why)
 
+    add(known.told_by_ohms, BY_OHMS)
     add(known.never_closed, BY_EXCLUSION)
     trouble = _trouble(known) if len(found) < len(pairs) else None
     if trouble is not None:

@@ -68,6 +68,18 @@ class Deductions(Matching):
         if not self.trust_colours or not any(end.colour for end in self.bundle.near):
             return []
         plain = conclude(by_colour(self.bundle, trust=False), self.settling, self.contacts)
+        return [
+            end
+            for end, mate in self.matched.items()
+            if plain.settled("near", end) != mate and end not in self.told_by_ohms
+        ]
+
+    @cached_property
+    def told_by_ohms(self) -> list[int]:
+        """The matched near ends that closed and open alone, without the ohms, don't tell."""
+        if not self.bundle.ohms:
+            return []
+        plain = self.without(None)
         return [end for end, mate in self.matched.items() if plain.settled("near", end) != mate]
 
     @property

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout import own_ohms
 from wiretrack.ringout.bundle import other_place
 from wiretrack.ringout.fitted import DiodeStage
 from wiretrack.ringout.masks import bits, mask_of, union
@@ -77,6 +78,18 @@ def _sharing(
             sharing[i % values].append(end)
     too_many = known.bundle.joins == "pairs" and any(len(group) > 2 for group in sharing)
     return None if too_many else [group for group in sharing if group]
+
+
+def ohms_groups(known: Deductions, place: Place) -> Groups | None:
+    """Return joins at the near box after which ohms tell all look-alikes apart in one walk."""
+    if not known.bundle.ohms or place != "near" or known.begun or known.bundle.joins == "pairs":
+        return None
+    now, near, leads = situation(known, place), known.bundle.near, known.bundle.leads_ohm
+    for mask in now.classes:
+        ohms = [near[end].expected_ohm for end in bits(mask) if end < len(near)]
+        if not all(ohms) or not own_ohms.would_tell([one or 0.0 for one in ohms], leads):
+            return None
+    return tuple(sorted(now.classes)) if now.classes and not now.loose else None
 
 
 def diode_round(known: Deductions, place: Place) -> FitDiode | None:

@@ -226,11 +226,13 @@ def information_bound(bundle: Bundle) -> float:
 
 def compare_methods(bundle: Bundle) -> list[Method]:
     """Return what each method takes for a bundle, the plainest first."""
-    plain = replace(bundle, resistors=(), diode=False, crew=1, joins="any", screen="auto")
+    plain = replace(bundle, resistors=(), diode=False, ohms=False, crew=1, joins="any")
+    plain = replace(plain, screen="auto")
     alone = forecast(plain)
     return [
         Method("joins and walks", "the meter alone", _why_joins(alone), alone),
         *_with_diode(plain, alone),
+        *_with_ohms(replace(plain, ohms=bundle.ohms), alone),
         *_with_kit(replace(plain, resistors=bundle.resistors, start="far")),
         *_with_helper(replace(plain, crew=2)),
         *_with_less(plain),
@@ -280,6 +282,14 @@ def _with_diode(plain: Bundle, alone: Forecast) -> Iterator[Method]:
     if found.whole and not alone.whole:
         why = "It lets current through one way only: read both ways at both boxes."
         yield Method("diode", "a diode, a meter with a diode range", why, found)
+
+
+def _with_ohms(read: Bundle, alone: Forecast) -> Iterator[Method]:
+    """Yield the wires' own resistance where it saves a walk."""
+    found = forecast(read) if read.ohms else alone
+    if found.walks < alone.walks:
+        why = "Sizes or lengths differ: all of a kind are twisted together. No match is sure."
+        yield Method("ohms", "each reading in ohms", why, found)
 
 
 def _with_kit(kitted: Bundle) -> Iterator[Method]:

@@ -39,6 +39,7 @@ class Imagined:
         self._joins: dict[str, tuple[tuple[str, ...], ...]] = {"near": (), "far": ()}
         self._fits: list[Fit | FitDiode] = []
         self._net: list[int] = []
+        self._ohms = [end.expected_ohm or 0.0 for end in near if bundle.ohms]
         self._connect()
 
     def answer(self, step: Action) -> Answer:
@@ -46,7 +47,8 @@ class Imagined:
         if isinstance(step, Probe):
             one, two = (self._net[self._wire[step.at, name]] for name in step.between)
             plus = one if step.plus in (None, step.between[0]) else two
-            return Ohms(0.0 if one == two else self._through(plus, two if plus == one else one))
+            closed = sum(self._own_ohm(step.at, name) for name in step.between)
+            return Ohms(closed if one == two else self._through(plus, two if plus == one else one))
         if isinstance(step, Fit | FitDiode):
             self._fits.append(step)
         elif not isinstance(step, Walk):
@@ -54,6 +56,10 @@ class Imagined:
             self._fits = [fit for fit in self._fits if fit.at != step.at]
             self._connect()
         return Done()
+
+    def _own_ohm(self, place: str, name: str) -> float:
+        wire = self._wire[place, name]
+        return self._ohms[wire] if wire < len(self._ohms) else 0.0
 
     def _through(self, plus: int, minus: int) -> float | None:
         """Return what lies between two nets, in Ω; resistors all share one common return."""

@@ -6,6 +6,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout import own_ohms
 from wiretrack.ringout.bundle import PLACES, Place, other_place
 from wiretrack.ringout.candidates import Contacts, by_colour, conclude
 from wiretrack.ringout.fitted import DiodeStage
@@ -104,8 +105,24 @@ class Matching:
 
     @cached_property
     def found(self) -> Candidates:
-        """Who may be whom by all that was read."""
-        return self.without(None)
+        """Who may be whom by all that was read, ohms too where they are to decide."""
+        if not self.bundle.ohms:
+            return self.without(None)
+        return self.evidence.remember("by ohms", self.state(), self._by_ohms)
+
+    def _by_ohms(self) -> Candidates:
+        """Return the candidates with what the wires' own resistance tells, if all else fits."""
+        plain, leads = self.without(None), self.bundle.leads_ohm
+        if plain.refused:
+            return plain
+        ohms = [end.expected_ohm for end in self.bundle.near]
+        trial, changed = plain.copy(), False
+        for stage in self.stages:
+            for end, mate in own_ohms.told(stage, plain, self.contacts, ohms, leads):
+                changed |= trial.keep("far", end, 1 << mate)
+                trial.keep("near", mate, 1 << end)
+        fits = changed and trial.propagate([*self.stages, *self.fitted], self.contacts)
+        return trial if fits else plain
 
     def without(self, stage: Stage | None) -> Candidates:
         """Return who may be whom by all stages but one."""

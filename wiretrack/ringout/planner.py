@@ -10,6 +10,7 @@ from collections import Counter
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from wiretrack.ringout import own_ohms
 from wiretrack.ringout.answers import Live, Ohms, Skipped
 from wiretrack.ringout.bundle import Place, other_place
 from wiretrack.ringout.certainty import next_confirming
@@ -21,6 +22,7 @@ from wiretrack.ringout.fitting import (
     check_touch,
     diode_round,
     fit_round,
+    ohms_groups,
     polar,
     tone_round,
     useless,
@@ -144,6 +146,8 @@ class Planner:
             yield DOUBT, self._confirm(stage)
             return
         yield MATCH, _single(probing.next_pair())
+        if self.bundle.ohms:
+            yield MATCH, _single(own_ohms.unread(stage))
         if probing.contradictory:
             yield DOUBT, self._confirm(stage)
             return
@@ -217,7 +221,7 @@ class Planner:
         fit = fit_round(known, self.here)
         if fit is not None:
             return self._join(self.here, fit[0]) if fit[0] else fit[1]
-        groups = next_groups(known, self.here)
+        groups = ohms_groups(known, self.here) or next_groups(known, self.here)
         if groups is not None:
             return self._join(self.here, groups)
         if known.begun and next_groups(known, self.there) is not None:

@@ -194,6 +194,7 @@ _GEAR_TYPES: dict[str, tuple[type, str]] = {
     "crew": (int, "a whole number"),
     "diode": (bool, "true or false"),
     "tone": (bool, "true or false"),
+    "ohms": (bool, "true or false"),
 }
 _MAY_LACK = ("resistors", "instrument")
 
@@ -215,6 +216,7 @@ def _gear(form: Mapping[str, str]) -> GearAsked:
         crew=int(crew),
         diode=bool(form.get("diode")),
         tone=bool(form.get("tone")),
+        ohms=bool(form.get("read_ohms")),
         resistors=form.get("resistors", "").strip() or None,
         instrument=form.get("instrument", "").strip() or None,
     )

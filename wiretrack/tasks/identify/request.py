@@ -225,6 +225,7 @@ def gear_for(registry: Registry, wanted: GearAsked) -> Gear:
         resistors=_resistors(wanted.resistors),
         diode=wanted.diode,
         tone=wanted.tone,
+        ohms=wanted.ohms,
         crew=wanted.crew,
         instrument=_instrument(registry, wanted.instrument),
     )

@@ -27,6 +27,7 @@ class GearAsked:
     resistors: str | None = None
     diode: bool = False
     tone: bool = False
+    ohms: bool = False
     crew: int = 1
     instrument: str | None = None
 
@@ -43,6 +44,7 @@ class Gear:
     resistors: tuple[float, ...] = ()
     diode: bool = False
     tone: bool = False
+    ohms: bool = False
     crew: int = 1
     instrument: str | None = None
 
@@ -77,6 +79,8 @@ class Gear:
             words.append("a diode")
         if self.tone:
             words.append("a tone generator")
+        if self.ohms:
+            words.append("ohms at each touch")
         if self.joins == "pairs":
             words.append("joins of two only")
         if self.screen == "none":
