@@ -65,7 +65,7 @@ with loading:
     from wiretrack.web.app import create_app
 
 ROOT, FINDINGS = Path(__file__).parents[2], Path(__file__).with_name("findings")
-PATIENCE_S = 20.0
+PATIENCE_S = 60.0
 CODE = "lantern-moss-17"
 SHEET = "xl/worksheets/sheet1.xml"
 

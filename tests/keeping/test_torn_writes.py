@@ -14,10 +14,13 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from PIL import Image
 
+import wiretrack
 from tests.drawing import HOURS
 from tests.pump import L1, L2
 from wiretrack.cli.group import run
 from wiretrack.errors import RegistryError
+from wiretrack.model.tags import Tag
+from wiretrack.ringout.steps import Probe
 from wiretrack.store import store
 from wiretrack.store.health import problems
 from wiretrack.store.schema import RECORDS
@@ -53,12 +56,49 @@ BY_HAND = {  # with hours to spend
     "answer it": ["symptom", "answer", L1, "no"],
     "load --update": ["load", "--update", "update.json"],
     "merge": ["merge", "other.db"],
+    "decide": ["merge", "--decide", f"conductor/{Tag(L1)}/length_m=2"],
+    "correct an answer": ["ringout", "correct", "P1", "3", "OL"],
+    "undo a step": ["ringout", "undo", "P1"],
+    "correct a search": ["symptom", "correct", L1, "1", "yes"],
+    "undo an answer": ["symptom", "undo", L1],
+    "address": ["label", "address", "mill.lan"],
 }  # fmt: skip
+SEARCH = ["symptom", "start", "dead-circuit", L1]
 BEFORE = {  # what each needs
-    "undo": ["land", L1, "PH1", "--capped"],
-    "answer it": ["symptom", "start", "dead-circuit", L1],
-    "merge": ["backup", "other.db"],
+    "undo": [["land", L1, "PH1", "--capped"]],
+    "answer it": [SEARCH],
+    "correct a search": [SEARCH, ["symptom", "answer", L1, "no"]],
+    "undo an answer": [SEARCH, ["symptom", "answer", L1, "no"]],
+    "merge": [
+        ["backup", "other.db"],
+        ["--db", "other.db", "land", L1, "PH1", "--capped"],
+        ["--db", "other.db", "load", "more.json"],
+    ],
+    "decide": [
+        ["backup", "other.db"],
+        ["set", L1, "length=61 m"],
+        ["--db", "other.db", "set", L1, "length=62 m"],
+        ["merge", "other.db"],
+    ],
 }
+
+
+def rung_out(db: Path) -> None:
+    """Ring a pull out as far as one touch."""
+    with wiretrack.open(db) as site:
+        ringing = site.ring_out("P1", "MDB", "PH1")
+        while not isinstance(step := ringing.next_step(), Probe):
+            ringing.answer(step, {"done": True})
+        ringing.answer(step, {"ohms": 0.5})
+
+
+def taken_back(db: Path) -> None:
+    """Note something, and take it back."""
+    with wiretrack.open(db) as site:
+        site.take_back(site.note(L1, "bent").id)
+
+
+BY_LIBRARY = {"ring out": rung_out, "take a note back": taken_back}  # several changes each
 MORE = {"format": "wiretrack-site/1", "enclosures": [{"code": "X1"}, {"code": "X2"}]}
 UPDATE = MORE | {"enclosures": [{"code": "MDB", "wet": True}, {"code": "X2"}]}
 
@@ -121,19 +161,32 @@ def tables(db: Path) -> dict[str, int]:
 
 def killed(db: Path, arguments: list[str], step: int, first: int) -> int:
     """Kill a command at each `step`-th point; return how often it was. Each left all or nothing."""
-    template = Path(shutil.copy(db, db.with_name("template.db")))
-    before, found, number = tables(db), [], first
+    before = tables(db)
+    found = killed_in(db, lambda: run(["--db", str(db), *arguments]), step, first)
+    assert found[-1] != before
+    for each in found:
+        assert each in (before, found[-1])
+    return len(found) - 1
 
-    def work() -> int:
+
+def killed_in(db: Path, work: Callable[[], int], step: int, first: int) -> list[dict[str, int]]:
+    """Kill work at each `step`-th point; return what the tables held after each; the last is all.
+
+    The registry is whole after each, and can be written to.
+    """
+    template = Path(shutil.copy(db, db.with_name("template.db")))
+    found, number = [], first
+
+    def to_its_death() -> int:
         kill_at(number)
-        return run(["--db", str(db), *arguments])
+        return work()
 
     while True:
         for end in ("", "-wal", "-shm"):
             Path(f"{db}{end}").unlink(missing_ok=True)
         shutil.copy(template, db)
         Path("l.png").unlink(missing_ok=True)
-        status = in_a_child(work)
+        status = in_a_child(to_its_death)
         assert status in (0, 9), status
         found.append(tables(db))
         if status == 0:
@@ -142,10 +195,7 @@ def killed(db: Path, arguments: list[str], step: int, first: int) -> int:
             again.execute("UPDATE site SET name = 'after'")
         tables(db)
         number += step
-    after = found[-1]
-    assert after != before
-    assert all(each in (before, after) for each in found)
-    return len(found) - 1
+    return found
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -167,14 +217,27 @@ def test_a_command_killed_at_every_statement_did_all_or_nothing(db: Path, name: 
 def test_every_other_command_killed_at_every_statement_did_all_or_nothing(
     db: Path, name: str
 ) -> None:
-    if name in BEFORE:
-        assert run(["--db", str(db), *BEFORE[name]]) == 0
-    if name == "merge":
-        assert run(["--db", "other.db", *COMMANDS["land"]]) == 0
-        assert run(["--db", "other.db", *COMMANDS["load"]]) == 0
+    for arguments in BEFORE.get(name, []):
+        assert run(["--db", str(db), *arguments]) in (0, 1)
+    if BY_HAND[name][0] == "ringout":
+        rung_out(db)
     times = killed(db, BY_HAND[name], step=int(os.environ.get("WIRETRACK_STEP", "1")), first=0)
     print(f"{name}: killed {times} times")
     assert times > 0
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", BY_LIBRARY)
+def test_work_from_python_killed_at_any_statement_did_each_change_or_not(
+    db: Path, name: str
+) -> None:
+    def work() -> int:
+        BY_LIBRARY[name](db)
+        return 0
+
+    found = killed_in(db, work, step=1 if HOURS else 40, first=0)
+    print(f"{name}: killed {len(found) - 1} times")
+    assert len({json.dumps(each) for each in found}) > 2  # some were killed between two changes
 
 
 @pytest.fixture(scope="module")

@@ -46,6 +46,7 @@ class Registry:
         self.read_as: tuple[str, str] | None = (
             None  # a tag that was typed, and which it was read as
         )
+        self.is_writing = False
         self.face = "python"  # by which this program is used: it stands in each entry of the log
 
     @cached_property
@@ -116,14 +117,20 @@ class Registry:
 
         With ``noted=False`` the history isn't written (the block brings its own, from a dump).
         Neither outlasts the change: what another program writes with SQL is noted, by nobody known.
+
+        Within another one a block is a part of that change: they are written together, or not.
         """
         from wiretrack.store.log import Commit
         from wiretrack.store.union import more_of
 
+        if self.is_writing:
+            yield self.db
+            return
         if not self.writable:
             raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
         self.commit = Commit(self.connection, self.path, self.face, days.utc_now(), more)
         self.db.execute("BEGIN IMMEDIATE")
+        self.is_writing = True
         try:
             commit = self.commit
             self.db.execute(
@@ -140,6 +147,8 @@ class Registry:
                 self.db.execute("ROLLBACK")
             self.commit.take_back()
             raise
+        finally:
+            self.is_writing = False
 
     def gather_into_one_file(self) -> None:
         """Bring all that was written into the file itself, so that it can be read without a log."""

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -199,24 +198,25 @@ def answer(
     """
     ringing = _as_seen(registry, pull, seen)
     step = ringing.next_step()
-    if not isinstance(step, Result):
-        ringing.answer_typed(step, typed, who=who)
-    _finish_if_over(ringing, who)
+    with registry.write(who):
+        if not isinstance(step, Result):
+            ringing.answer_typed(step, typed, who=who)
+        _finish_if_over(ringing, who)
     return state(registry, pull)
 
 
 def _finish_if_over(ringing: Ringing, who: str | None) -> None:
     if isinstance(ringing.next_step(), Result):
-        with suppress(ChangedMeanwhileError):  # somebody else finished it, or undid something
-            ringing.finish(who)
+        ringing.finish(who)
 
 
 def correct(
     registry: Registry, pull: str, seen: str, number: int, typed: str, who: str | None = None
 ) -> RingoutState:
     """Supersede the answer to touch `number`, as far as nobody answered since `seen`."""
-    corrected = _as_seen(registry, pull, seen).correct(number, typed, who=who)
-    _finish_if_over(corrected, who)
+    ringing = _as_seen(registry, pull, seen)
+    with registry.write(who):
+        _finish_if_over(ringing.correct(number, typed, who=who), who)
     return state(registry, pull)
 
 

@@ -75,8 +75,9 @@ def answer(
             "The search asks nothing any more. Start another, or correct an answer of this one."
         )
     asked = {"question": step.question, "ask": step.ask}
-    after = procedures.add_answer(registry, record, asked, given.stored(), who=who)
-    return _after(registry, after, who)
+    with registry.write(who):
+        after = procedures.add_answer(registry, record, asked, given.stored(), who=who)
+        return _after(registry, after, who)
 
 
 def correct(
@@ -123,8 +124,9 @@ def _superseded(
             else f"The search has no answer {number}: nothing was answered yet. Look at its status."
         )
     old = record.answers[number - 1]
-    after = procedures.add_answer(registry, record, old.step, stored, supersedes=old, who=who)
-    return _after(registry, after, who)
+    with registry.write(who):
+        after = procedures.add_answer(registry, record, old.step, stored, supersedes=old, who=who)
+        return _after(registry, after, who)
 
 
 def _after(registry: Registry, record: Procedure, who: str | None) -> Search:
@@ -134,10 +136,7 @@ def _after(registry: Registry, record: Procedure, who: str | None) -> Search:
         return search
     kept = ("found", "undecided", "contradiction")
     result = {key: document(getattr(search, key)) for key in kept}
-    try:
-        return _state(registry, procedures.finish(registry, record, result, who=who))
-    except ChangedMeanwhileError:  # somebody else answered or undid something since
-        return _state(registry, procedures.as_it_is_now(registry, record))
+    return _state(registry, procedures.finish(registry, record, result, who=who))
 
 
 def _latest(registry: Registry, what: str, seen: str | None = None) -> Procedure:
