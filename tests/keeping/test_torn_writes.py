@@ -252,12 +252,12 @@ def torn_library(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return library
 
 
-def torn(library: Path, db: Path, step: int) -> int:
+def torn(library: Path, db: Path, step: int, modes: str = "04") -> int:
     script = Path(__file__).with_name("tearing.py")
     folder = db.with_name("torn")
     folder.mkdir()
     done = subprocess.run(
-        [sys.executable, str(script), str(library), str(db), str(folder), str(step)],
+        [sys.executable, str(script), str(library), str(db), str(folder), str(step), modes],
         env={**os.environ, "LD_PRELOAD": str(library), "PYTHONPATH": str(ROOT)},
         capture_output=True, text=True, check=False, cwd=ROOT,
     )  # fmt: skip
@@ -270,14 +270,14 @@ def torn(library: Path, db: Path, step: int) -> int:
 def test_a_write_that_fails_or_is_torn_loses_nothing_acknowledged(
     torn_library: Path, db: Path
 ) -> None:
-    assert torn(torn_library, db, 9) >= 4
+    assert torn(torn_library, db, 29) >= 4
 
 
 @pytest.mark.full
 def test_each_write_that_fails_or_is_torn_loses_nothing_acknowledged(
     torn_library: Path, db: Path
 ) -> None:
-    times = torn(torn_library, db, 1)
+    times = torn(torn_library, db, *((1, "0123456789") if HOURS else (1, "04")))
     print(f"{times} writes failed or torn")
     assert times > 60
 

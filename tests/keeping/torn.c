@@ -7,7 +7,9 @@
 #include <unistd.h>
 
 static long left = -1;  // writes until it happens; below 0: never
-static int how;         // 0: this write and all later ones fail; 1: half of it is written, then death
+// 0: this write and all later ones fail; 1 to 8: so many eighths of it are written, then death;
+// 9: this write alone fails
+static int how;
 static long seen;
 
 void arm(long after, int mode) { left = after; how = mode; seen = 0; }
@@ -18,8 +20,9 @@ ssize_t pwrite64(int file, const void *data, size_t size, off64_t at) {
     if (!real) real = (ssize_t (*)(int, const void *, size_t, off64_t))dlsym(RTLD_NEXT, "pwrite64");
     seen++;
     if (left == 0) {
-        if (how == 1) { real(file, data, size / 2, at); _exit(9); }
-        errno = ENOSPC;
+        if (how >= 1 && how <= 8) { real(file, data, size * how / 8, at); _exit(9); }
+        if (how == 9) left = -1;
+        errno = how == 9 ? EIO : ENOSPC;
         return -1;
     }
     if (left > 0) left--;
