@@ -18,7 +18,8 @@ from wiretrack import days, state
 from wiretrack.errors import BadInputError, RegistryError
 from wiretrack.files import name_new_file, new_file_draft, remove_leftovers
 from wiretrack.store.health import problems
-from wiretrack.store.store import Registry, explain, is_registry
+from wiretrack.store.sqlite_errors import explain
+from wiretrack.store.store import Registry, is_registry
 
 if TYPE_CHECKING:
     from wiretrack.store.proof import Problem

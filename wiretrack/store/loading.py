@@ -25,7 +25,8 @@ from wiretrack.store.log import last_rows, rows_after
 from wiretrack.store.notes import keep_contents
 from wiretrack.store.rows import part_id
 from wiretrack.store.searching import index_after, last_numbers
-from wiretrack.store.store import explain, make_registry
+from wiretrack.store.sqlite_errors import explain
+from wiretrack.store.store import make_registry
 from wiretrack.store.writing import (
     ROWS_OF_THEIR_OWN,
     add_site,

@@ -11,16 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from wiretrack import days, manner, state
-from wiretrack.errors import BadInputError, DamagedRegistryError, Hint, RegistryError
+from wiretrack.errors import BadInputError, Hint, RegistryError
 from wiretrack.manner import Manner
 from wiretrack.store.foreign import guarded, schema_digest, strange_in
-from wiretrack.store.schema import (
-    APPLICATION_ID,
-    NOBODY_WRITES,
-    SOME_UNDECIDED,
-    VERSION,
-    make,
-)
+from wiretrack.store.schema import APPLICATION_ID, NOBODY_WRITES, SOME_UNDECIDED, VERSION, make
+from wiretrack.store.sqlite_errors import NAME_IT, READ_ONLY_HINT, explain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -29,7 +24,6 @@ if TYPE_CHECKING:
     from sqlite_utils import Database
 
 BUSY_TIMEOUT_S = 5.0
-_NAME_IT = Hint("Name the registry's file with {db}.")
 _MOST_OF_OTHERS = 2**22  # bytes of one value in somebody else's file
 MAPPED_BYTES = 2**31 - 2**16
 
@@ -43,9 +37,7 @@ class Registry:
         self, path: Path, connection: sqlite3.Connection, *, writable: bool = True
     ) -> None:
         self.path, self.connection, self.writable = path, connection, writable
-        self.read_as: tuple[str, str] | None = (
-            None  # a tag that was typed, and which it was read as
-        )
+        self.read_as: tuple[str, str] | None = None  # a tag as it was typed, and as it was read
         self.is_writing = False
         self.face = "python"  # by which this program is used: it stands in each entry of the log
 
@@ -127,7 +119,7 @@ class Registry:
             yield self.db
             return
         if not self.writable:
-            raise RegistryError(str(self.path), "can't be written", _READ_ONLY_HINT)
+            raise RegistryError(str(self.path), "can't be written", READ_ONLY_HINT)
         self.commit = Commit(self.connection, self.path, self.face, days.utc_now(), more)
         self.db.execute("BEGIN IMMEDIATE")
         self.is_writing = True
@@ -186,11 +178,6 @@ class Registry:
         return rows[0] if rows else None
 
 
-_READ_ONLY_HINT = (
-    "It lies on a read-only medium, or the disk is full. Free some space, or copy it elsewhere."
-)
-
-
 def open_registry(path: Path | str, face: str = "python", *, as_found: bool = False) -> Registry:
     """Open the registry at `path`; the log notes by which face it was written to.
 
@@ -207,7 +194,7 @@ def open_registry(path: Path | str, face: str = "python", *, as_found: bool = Fa
     if not path.exists():
         raise RegistryError(str(path), "does not exist", Hint(job="new"))
     if not path.is_file():
-        raise RegistryError(str(path), "is not a file", _NAME_IT)
+        raise RegistryError(str(path), "is not a file", NAME_IT)
     try:
         registry = _opened(path)
         _look_for_strange_parts(registry, as_found)
@@ -275,7 +262,7 @@ def open_other(path: Path) -> Registry:
         _look_at(path, db)
         found = db.execute("SELECT type FROM sqlite_master WHERE name = 'log'").fetchall()
         if found != [("table",)]:
-            raise RegistryError(str(path), "has no log", _NAME_IT)
+            raise RegistryError(str(path), "has no log", NAME_IT)
     except sqlite3.Error as error:
         raise explain(path, error) from error
     return Registry(path, db, writable=False)
@@ -291,44 +278,6 @@ def make_registry(path: Path) -> Registry:
     _set_up(registry.connection)
     make(registry.connection)
     return registry
-
-
-def explain(path: Path, error: sqlite3.Error | UnicodeDecodeError) -> RegistryError:
-    """Return the error, in words for people, that stands for sqlite's own.
-
-    What sqlite says of a damaged schema may hold bytes that are no text.
-    """
-    code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
-    if isinstance(error, UnicodeDecodeError):
-        code = sqlite3.SQLITE_CORRUPT
-    unknown: tuple[str, Hint | str] = (f"can't be used: {error}", Hint(job="verify"))
-    why, hint = _EXPLANATIONS.get(code, unknown)
-    if code == sqlite3.SQLITE_CORRUPT:
-        hint = Hint("Go back to the latest copy.", job="rescue", about=str(path))
-    kind = DamagedRegistryError if code == sqlite3.SQLITE_CORRUPT else RegistryError
-    return kind(str(path), why, hint)
-
-
-_EXPLANATIONS: dict[int, tuple[str, Hint | str]] = {
-    sqlite3.SQLITE_NOTADB: ("is not a registry", _NAME_IT),
-    sqlite3.SQLITE_CORRUPT: ("is damaged", ""),
-    sqlite3.SQLITE_BUSY: ("is locked by another program", "Try again when that one is done."),
-    sqlite3.SQLITE_LOCKED: ("is locked by another program", "Try again when that one is done."),
-    sqlite3.SQLITE_FULL: (
-        "can't be written: the disk is full",
-        "Nothing was changed; free some space and try again.",
-    ),
-    sqlite3.SQLITE_READONLY: ("can't be written", _READ_ONLY_HINT),
-    sqlite3.SQLITE_CANTOPEN: (
-        "can't be opened",
-        "See that the file and its folder may be read and written.",
-    ),
-    sqlite3.SQLITE_IOERR: (
-        "can't be read or written: the medium failed or is full",
-        "Nothing was changed; see to the disk, then try again.",
-    ),
-    sqlite3.SQLITE_PERM: ("can't be opened", "See that the file may be read and written."),
-}
 
 
 def _database(connection: sqlite3.Connection) -> Database:
@@ -390,7 +339,7 @@ def _readable(path: Path) -> sqlite3.Connection:
 def _look_at(path: Path, db: sqlite3.Connection) -> None:
     """Refuse what isn't a registry, or is one of a newer wiretrack."""
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        raise RegistryError(str(path), "is not a registry", _NAME_IT)
+        raise RegistryError(str(path), "is not a registry", NAME_IT)
     if _version(db) > VERSION:
         raise RegistryError(
             str(path),

@@ -13,7 +13,8 @@ from flask import current_app
 
 from wiretrack import manner
 from wiretrack.store.reading_log import add_readings
-from wiretrack.store.store import Registry, explain, open_registry
+from wiretrack.store.sqlite_errors import explain
+from wiretrack.store.store import Registry, open_registry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
