@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from hypothesis import settings
 
 from tests.pump import PUMP
 from tests.warm import never_wait_for_the_disk
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
+settings.register_profile("wiretrack", deadline=None)  # how long one takes says nothing
+settings.load_profile("wiretrack")
 gc.disable()  # what is loaded and collected stays: nobody need look through it again and again
 
 # Whoever starts the tests in the background hands down an interrupt that is ignored; the servers
