@@ -4,11 +4,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from wiretrack.electrical.figures import shown
 from wiretrack.electrical.tables import load_table
 from wiretrack.errors import QuantityError, TableEntryError
+from wiretrack.late import dataclass
 from wiretrack.plain import near
 
 _MOST_PARTS = 4
