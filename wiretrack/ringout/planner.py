@@ -27,7 +27,7 @@ from wiretrack.ringout.fitting import (
     tone_round,
     useless,
 )
-from wiretrack.ringout.masks import bits, lowest
+from wiretrack.ringout.masks import bits, lowest, union
 from wiretrack.ringout.probing import SEARCH_TOUCHES, Probing, model_of
 from wiretrack.ringout.purpose import AGAIN, CHECK, CONTACTS, DOUBT, MATCH
 from wiretrack.ringout.questions import is_strange
@@ -143,13 +143,13 @@ class Planner:
             return
         probing = Probing(stage, self.known)
         if probing.overfull:
-            yield DOUBT, self._confirm(stage)
+            yield DOUBT, self._confirm(probing)
             return
         yield MATCH, _single(probing.next_pair())
         if self.bundle.ohms:
             yield MATCH, _single(own_ohms.unread(stage))
         if probing.contradictory:
-            yield DOUBT, self._confirm(stage)
+            yield DOUBT, self._confirm(probing)
             return
         yield CONTACTS, self.known.next_cut(stage, probing.components, self._held)
         for touch in stage.open_within():
@@ -194,14 +194,19 @@ class Planner:
             return int(3 < self.bundle.size <= FEW_ENDS)
         return int(not joined_once(self.known, self.here, ends))
 
-    def _confirm(self, stage: Stage) -> Cut | None:
-        """Return the last closed touch of a contradictory stage once more."""
-        closed = [t for t in stage.touches if t.verdict == "closed" and not t.own]
-        if not closed:
-            return None
-        asked = stage.asked(*closed[-1].pair)
-        times = sum(t.verdict == "closed" for t in asked)
-        return _single(closed[-1].ends) if times < 2 and len(asked) < 4 else None
+    def _confirm(self, probing: Probing) -> Cut | None:
+        """Return a closed touch of a contradictory stage once more, the last one first.
+
+        Where components fit no join, one of theirs: one wrong key can have united them.
+        """
+        stage, fitting = probing.stage, probing.model.fitting
+        unfit = union(part for part in probing.components if not fitting(part)) or -1
+        for touch in reversed(stage.touches):
+            if touch.verdict == "closed" and not touch.own and unfit >> touch.ends[0] & 1:
+                asked = stage.asked(*touch.pair)
+                if sum(one.verdict == "closed" for one in asked) < 2 and len(asked) < 4:
+                    return _single(touch.ends)
+        return None
 
     def _touch(self, first: int, second: int) -> Probe:
         names = self.bundle.names(self.here)
@@ -212,10 +217,9 @@ class Planner:
 
     def _move_on(self) -> Action | None:
         known = self.known
-        if known.found.refused and self._joined_there():
-            if max(known.bare_depth(self.here), known.bare_depth(self.there)) < OPEN_TOUCHES:
-                self.aim = CONTACTS
-                return Unjoin(self.there) if self.helped else Walk(self.there)
+        if known.found.refused and self._is_unsearched():
+            self.aim = CONTACTS
+            return Unjoin(self.there) if self.helped else Walk(self.there)
         if self.helped:
             return self._next_round_with_helper()
         fit = fit_round(known, self.here)
@@ -255,6 +259,17 @@ class Planner:
                     here = self.here == stage.at
                     return Walk(self.there) if here else self._join(self.here, stage.groups)
         return None
+
+    def _is_unsearched(self) -> bool:
+        """Return whether contacts that contradictions hint at weren't searched for at both boxes.
+
+        One of a broken conductor's parts shows at its own box only.
+        """
+        here, there = (self.known.bare_depth(at) < OPEN_TOUCHES for at in (self.here, self.there))
+        if self.helped:
+            return here and there and self._joined_there()
+        few = self.evidence.walks < MOST_WALKS // 2  # what comes and goes is never searched whole
+        return few and (there or (here and self._joined_there()))
 
     def _joined_there(self) -> bool:
         return bool(self.evidence.joins[self.there] or self.evidence.fits[self.there])

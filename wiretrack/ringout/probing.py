@@ -60,6 +60,7 @@ class Probing:
         self._known = known
         if self.model.ordered[0] != stage.version:
             self.model.ordered = (stage.version, self._ordered())
+            self.model.verdicts.clear()
         self.components = self.model.ordered[1]
 
     def _ordered(self) -> list[int]:
@@ -159,15 +160,17 @@ class Probing:
         return sum(self.stage.opens(a, b) for a in labels_one for b in labels_two)
 
     def _place_next(self) -> Pair | None:
-        anchors = self._settled_before()
+        anchors, growing = self._settled_before(), self.model.growing
         sure, done = True, union(anchors)
         for members in self.components:
             if members & done:
                 continue
             untouched = [
                 anchor
-                for anchor in anchors
-                if self._fitting(members | anchor) and not self._opens(members, anchor)
+                for anchor in (anchors if growing(members) else ())
+                if growing(anchor)
+                and self._fitting(members | anchor)
+                and not self._opens(members, anchor)
             ]
             if untouched:
                 likely = self._likelihood(anchors)
